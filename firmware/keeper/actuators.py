@@ -1,0 +1,33 @@
+"""Minimum run and rest times, as a wrapper round one switch."""
+
+PERIOD_MS = 100
+
+
+class MinimumTimes:
+    """A switch that an ordinary wish moves only after its least times; protection at once."""
+
+    def __init__(self, least_on_s, least_off_s):
+        """Take the shortest run and the shortest rest [s]; begins off, rested."""
+        self.least_on = least_on_s * 1000 // PERIOD_MS
+        self.least_off = least_off_s * 1000 // PERIOD_MS
+        self.is_on = 0
+        self.periods = self.least_off  # periods in the present position, stops at the least time
+
+    def tick(self, periods):
+        """Let time pass [periods of 0.1 s]."""
+        if self.periods < (self.least_on if self.is_on else self.least_off):
+            self.periods += periods
+
+    def may_start(self):
+        """Return whether a start is allowed now [bool]."""
+        return not self.is_on and self.periods >= self.least_off
+
+    def may_stop(self):
+        """Return whether an ordinary stop is allowed now [bool]."""
+        return self.is_on and self.periods >= self.least_on
+
+    def switch(self, on):
+        """Move the switch [0 or 1]; the caller has asked, or a protection commands."""
+        if on != self.is_on:
+            self.is_on = on
+            self.periods = 0

@@ -1,0 +1,99 @@
+"""The protection pass: loops plainly over the table of elements.
+
+Integers only, no allocation, bounded time.  It knows values, elements and
+which modes arm them; it does not know how a mode starts or ends.
+"""
+
+from keeper import settings as st
+from keeper.channels import INVALID
+from keeper.elements import (
+    E_ACTION, E_ARMED, E_DELAY, E_PICKUP, E_RESET, E_SENSE, E_TARGET, E_VALUE, ELEMENTS, STOP,
+    TRIP)
+from keeper.events import ACTED, LET_GO
+
+PERIOD_MS = 100
+UP, DOWN = 2, 1  # steps of the delay count, see keeper.elements
+ROWS = len(ELEMENTS)
+
+
+class Protection:
+    """State of all elements.  After `judge`: `hold`, `tripped`, `acting`, `first`."""
+
+    def __init__(self, settings, events):
+        """Compile the table with settings [list in table order]; post to `events`."""
+        self.events = events
+        self.value = [row[E_VALUE] for row in ELEMENTS]
+        self.armed = [row[E_ARMED] for row in ELEMENTS]
+        self.action = [row[E_ACTION] for row in ELEMENTS]
+        self.target = [row[E_TARGET] for row in ELEMENTS]
+        # '<' elements are mirrored, so that the loop only knows 'above'.
+        self.sign = [1 if row[E_SENSE] == ">" else -1 for row in ELEMENTS]
+        self.pickup = [_limit(row, E_PICKUP, settings) for row in ELEMENTS]
+        self.reset = [_limit(row, E_RESET, settings) for row in ELEMENTS]
+        self.delay = [UP * (settings[st.index(row[E_DELAY])] // PERIOD_MS) for row in ELEMENTS]
+        self.count = [0] * ROWS    # progress of each delay
+        self.beyond = [0] * ROWS   # scans beyond the pickup in this spell, for the record
+        self.acting = 0            # bit i = element i acts
+        self.hold = 0              # sides that an acting stop or trip holds off
+        self.tripped = 0           # sides that a trip struck in this scan
+        self.tripper = 0           # number of the element that struck, 0 = none
+        self.first = 0             # first-out: number of the first element of this run
+        self.first_values = None   # the inputs of its scan, filled in place
+
+    def keep_inputs(self, width):
+        """Make room for the first-out inputs: `width` values [-]."""
+        self.first_values = [0] * width
+
+    def judge(self, values, mode_bit, state, uptime_ds):
+        """Judge one scan: `values` in channel order, `mode_bit` = 1 << mode; allocates nothing."""
+        hold = 0
+        self.tripped = 0
+        for index in range(ROWS):
+            if self.armed[index] & mode_bit:
+                value = values[self.value[index]]
+                measure = value * self.sign[index]
+                if measure > self.pickup[index] or value == INVALID:
+                    self.beyond[index] += 1
+                    if self.count[index] <= self.delay[index]:
+                        self.count[index] += UP
+                        if self.count[index] > self.delay[index]:
+                            self._act(index, values, state, uptime_ds)
+                elif measure <= self.reset[index] and self.count[index]:
+                    self._ease(index, values, state, uptime_ds)
+                # between reset and pickup: everything stays as it was
+            elif self.count[index]:
+                self.count[index] = DOWN
+                self._ease(index, values, state, uptime_ds)
+            if self.acting >> index & 1 and self.action[index] >= STOP:
+                hold |= self.target[index]
+        self.hold = hold
+
+    def _act(self, index, values, state, uptime_ds):
+        """The delay has run out: the element acts."""
+        self.acting |= 1 << index
+        self.events.post(ACTED, index + 1, self.action[index], state, uptime_ds, values)
+        if self.action[index] == TRIP:
+            self.tripped |= self.target[index]
+            self.tripper = index + 1
+        if self.first == 0 and self.action[index] >= STOP:
+            self.first = index + 1
+            for place in range(len(self.first_values)):
+                self.first_values[place] = values[place]
+
+    def _ease(self, index, values, state, uptime_ds):
+        """One step back towards rest; at rest the element lets go."""
+        self.count[index] -= DOWN
+        if self.count[index] <= 0:
+            self.count[index] = 0
+            if self.acting >> index & 1:
+                self.acting &= ~(1 << index)
+                self.events.post(LET_GO, index + 1, self.beyond[index], state, uptime_ds, values)
+            self.beyond[index] = 0
+
+
+def _limit(row, place, settings):
+    """Return a limit of a row as the loop compares it: from a setting or as written, mirrored."""
+    limit = row[place]
+    if isinstance(limit, str):
+        limit = settings[st.index(limit)]
+    return limit if row[E_SENSE] == ">" else -limit

@@ -1,0 +1,158 @@
+"""One pass of the keeper: read, validate, protect, decide, drive.
+
+Runs every 100 ms, allocates nothing, blocks on nothing but the board's own
+reading and writing.  Outputs are safe from the moment the object exists.
+"""
+
+from keeper import settings as st
+from keeper.channels import (
+    CH_HIGH, CH_LOW, CHANNELS, COLUMNS, FLOW_DOWN, FLOW_UP, GENERATOR_MV, INVALID, LAMP_MA,
+    OUT_PUMP, OUT_VALVE, OUTPUTS, PULSES_DOWN, PULSES_UP, SUPPLY_MA,
+    SUPPLY_MV, VALUES, VALVE_PERMILLE)
+from keeper.events import EventQueue
+from keeper.governor import Governor
+from keeper.modes import MODE_OF, PUMPING, RUNNING, TRIAL
+from keeper.protection import Protection
+from keeper.sequence import Sequence
+from keeper.totals import POWERS, TotalsBank
+
+PERIOD_MS = 100
+TICKS_MASK = 0x3FFFFFFF  # MicroPython's ticks wrap at 2**30
+MOST_PERIODS = 600       # a longer pause is a new start, not a late scan
+FLOW_WINDOW = 20         # scans over which a flow is measured: 2 s
+EVENT_SLOTS = 16
+# A measured channel is judged by its limits; the two flows are derived.
+MEASURED = tuple([i for i in range(COLUMNS) if i not in (FLOW_UP, FLOW_DOWN)])
+LOW = tuple([row[CH_LOW] for row in CHANNELS])
+HIGH = tuple([row[CH_HIGH] for row in CHANNELS])
+# Factors of a power that must be numbers before they are multiplied.
+FACTORS = tuple(sorted(set([i for row in POWERS for i in row[1:]] + [SUPPLY_MV, SUPPLY_MA])))
+
+
+class PulseWindow:
+    """Flow from pulses over the last FLOW_WINDOW scans."""
+
+    def __init__(self, pulse_nL):
+        """Take the volume of a pulse [nL]."""
+        self.ring = [0] * FLOW_WINDOW
+        self.place = 0
+        self.sum = 0
+        # More pulses than this in a scan would leave 2**29 in the totals.
+        self.most = 0x1FFFFFFF // pulse_nL
+        self.nL_per_window = pulse_nL // FLOW_WINDOW
+
+    def flow(self, pulses):
+        """Take the pulses of one scan [-]; return the flow [uL/s]."""
+        self.sum += pulses - self.ring[self.place]
+        self.ring[self.place] = pulses
+        self.place = (self.place + 1) % FLOW_WINDOW
+        # nL in the window / 2 s / 1000 = uL/s; nL_per_window is nL / 20
+        return self.sum * self.nL_per_window // 100
+
+
+class Scan:
+    """Everything that happens inside one scan period."""
+
+    def __init__(self, settings, board):
+        """Take settings [list in table order] and the board (read, write)."""
+        self.board = board
+        self.values = [0] * VALUES
+        self.outputs = [0] * len(OUTPUTS)
+        self.events = EventQueue(EVENT_SLOTS, VALUES)
+        self.protection = Protection(settings, self.events)
+        self.protection.keep_inputs(VALUES)
+        self.sequence = Sequence(settings, self.events)
+        self.governor = Governor(settings)
+        self.totals = TotalsBank(settings[st.index("pulse_up_nL")],
+                                 settings[st.index("pulse_down_nL")],
+                                 settings[st.index("lit_mW")])
+        self.window_up = PulseWindow(settings[st.index("pulse_up_nL")])
+        self.window_down = PulseWindow(settings[st.index("pulse_down_nL")])
+        self.scans = 0
+        self.uptime_ds = 0
+        self.spare_ms = 0      # time not yet counted as a whole period
+        self.last_ms = -1      # ticks of the scan before, -1 = none yet
+        self.bad = 0           # bit i = channel i cannot be trusted in this scan
+
+    def run(self, now_ms):
+        """Execute one scan at `now_ms` [ticks]; allocates nothing."""
+        periods = self._periods(now_ms)
+        values = self.values
+        self.board.read(values)
+        self._validate(values)
+        sequence = self.sequence
+        state = sequence.state
+        self.protection.judge(values, 1 << MODE_OF[state], state, self.uptime_ds)
+        sequence.step(values, self.protection, periods, self.uptime_ds)
+        self._drive(values, state)
+        if self.bad:
+            self._count_without_bad(values, periods)
+        else:
+            self.totals.add(values, periods, self.outputs[OUT_PUMP])
+        self.scans += 1
+
+    def _periods(self, now_ms):
+        """Return the whole periods that this scan stands for; keeps the uptime."""
+        if self.last_ms < 0:
+            passed = PERIOD_MS
+        else:
+            passed = ((now_ms - self.last_ms) & TICKS_MASK) + self.spare_ms
+        self.last_ms = now_ms
+        if passed == PERIOD_MS:
+            self.uptime_ds += 1
+            return 1
+        periods = min(passed // PERIOD_MS, MOST_PERIODS)
+        self.spare_ms = passed % PERIOD_MS
+        self.uptime_ds += periods
+        return periods
+
+    def _validate(self, values):
+        """Mark what lies outside its legal range, and derive the flows."""
+        bad = 0
+        for index in MEASURED:
+            if not LOW[index] <= values[index] <= HIGH[index]:
+                values[index] = INVALID
+                bad |= 1 << index
+        self.bad = bad
+        up = values[PULSES_UP]
+        down = values[PULSES_DOWN]
+        if up > self.window_up.most or down > self.window_down.most:
+            # No meter is that fast: noise on the line.
+            up = min(up, self.window_up.most)
+            down = min(down, self.window_down.most)
+            values[PULSES_UP] = up
+            values[PULSES_DOWN] = down
+        values[FLOW_UP] = self.window_up.flow(up)
+        values[FLOW_DOWN] = self.window_down.flow(down)
+
+    def _drive(self, values, state_before):
+        """Set the outputs for the state just decided, and write them."""
+        state = self.sequence.state
+        governor = self.governor
+        outputs = self.outputs
+        outputs[OUT_PUMP] = 1 if state == TRIAL or state == PUMPING else 0
+        if state == RUNNING:
+            if state_before != RUNNING:
+                governor.start()
+            volts = values[GENERATOR_MV]
+            amps = values[LAMP_MA]
+            # Unknown power must not open the valve: it counts as the setpoint.
+            setpoint = self.sequence.setpoint_mW
+            power = setpoint if volts == INVALID or amps == INVALID else volts * amps // 1000
+            outputs[OUT_VALVE] = governor.hold(power, setpoint)
+        else:
+            if self.scans == 0 and values[VALVE_PERMILLE] != INVALID:
+                governor.follow(values[VALVE_PERMILLE])
+            outputs[OUT_VALVE] = governor.shut()
+        self.board.write(outputs)
+
+    def _count_without_bad(self, values, periods):
+        """Add to the totals with untrusted factors as 0; the values stay as they are."""
+        kept = self.bad
+        for index in FACTORS:
+            if kept >> index & 1:
+                values[index] = 0
+        self.totals.add(values, periods, self.outputs[OUT_PUMP])
+        for index in FACTORS:
+            if kept >> index & 1:
+                values[index] = INVALID
