@@ -1,0 +1,16 @@
+"""Exit codes of the `forebay` command: the one list of them."""
+
+from enum import IntEnum
+
+
+class Exit(IntEnum):
+    """How a command ended, as the shell sees it."""
+
+    DONE = 0
+    """It did what was asked."""
+    FAULT = 1
+    """It met a fault of its own; `--traceback` shows where."""
+    INPUT = 2
+    """Something given to it cannot be used, or a port or board is not there."""
+    INTERRUPTED = 130
+    """It was interrupted from the keyboard (128 + signal 2, the shells' custom)."""

@@ -1,0 +1,138 @@
+"""Rows of the journal as columns, and the plain records beside them.
+
+Owns the payload layouts of `host/docs/journal.md`, section 4, except the
+packed block.  Stored values keep the journal's 16-bit form; `channel` and
+`si` turn them into numbers with NaN where the board did not trust a reading.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from keeper.channels import (
+    CH_STEP_DEN,
+    CH_STEP_NUM,
+    CH_UNIT,
+    CHANNELS,
+    COLUMNS,
+    LIMB,
+    TOTALS,
+)
+
+NOT_TRUSTED = -32768
+# The fields of a row before its stored values, in the journal's order.
+ROW_FIELDS = ("boot", "uptime_ds", "scans", "state", "contacts")
+ROW_TYPES = ("<u2", "<u4", "<u2", "u1", "u1")
+
+_TOTALS = ("totals", "<u4", (len(TOTALS), 2))
+_ROW_HEAD = list(zip(ROW_FIELDS, ROW_TYPES, strict=True))
+ROW_RECORD = np.dtype([*_ROW_HEAD, ("stored", "<i2", COLUMNS), ("spare", "<u2")])
+EVENT_RECORD = np.dtype(
+    [
+        ("boot", "<u2"),
+        ("uptime_ds", "<u4"),
+        ("code", "u1"),
+        ("argument", "u1"),
+        ("state", "u1"),
+        ("contacts", "u1"),
+        ("argument2", "<i4"),
+        ("stored", "<i2", COLUMNS),
+        _TOTALS,
+    ]
+)
+TOTALS_RECORD = np.dtype([("boot", "<u2"), ("uptime_ds", "<u4"), _TOTALS])
+SUMMARY_RECORD = np.dtype(
+    [
+        ("boot", "<u2"),
+        ("uptime_ds", "<u4"),
+        ("covered_s", "<u2"),
+        ("stored", "<i2", (COLUMNS, 3)),
+        _TOTALS,
+    ]
+)
+
+# From the units of the channels to SI.
+SI_UNIT = {
+    "mV": ("V", 1e-3),
+    "mA": ("A", 1e-3),
+    "uL/s": ("m3/s", 1e-9),
+    "mm": ("m", 1e-3),
+    "mdegC": ("degC", 1e-3),
+    "permille": ("-", 1e-3),
+}
+
+
+@dataclass
+class Rows:
+    """Rows in the order of their numbers; every attribute is one array over the rows.
+
+    life: which journal of the board (it starts a new one when its filesystem
+    was made anew) [-]; seq: number of the row [-]; uptime_ds: uptime at the
+    end of the interval [0.1 s]; scans [-]; state, contacts: as in the
+    keeper's tables; stored: (14, rows) values in steps of their channel.
+    """
+
+    life: np.ndarray
+    seq: np.ndarray
+    boot: np.ndarray
+    uptime_ds: np.ndarray
+    scans: np.ndarray
+    state: np.ndarray
+    contacts: np.ndarray
+    stored: np.ndarray
+
+    @classmethod
+    def empty(cls, count: int) -> "Rows":
+        """Return `count` [-] rows that are yet to be filled."""
+        fields = [np.empty(count, dtype=kind) for kind in ("<u2", "<u4", *ROW_TYPES)]
+        rows = cls(*fields, np.empty((COLUMNS, count), dtype="<i2"))
+        rows.life[:] = 0
+        return rows
+
+    @classmethod
+    def joined(cls, parts: list["Rows"]) -> "Rows":
+        """Return the rows of several parts, one after the other."""
+        if not parts:
+            return cls.empty(0)
+        names = [name for name in cls.__dataclass_fields__ if name != "stored"]
+        fields = [np.concatenate([getattr(part, name) for part in parts]) for name in names]
+        return cls(*fields, np.concatenate([part.stored for part in parts], axis=1))
+
+    @classmethod
+    def from_records(cls, seqs: np.ndarray, payloads: bytes) -> "Rows":
+        """Return the rows of plain records: their numbers [-] and payloads, back to back."""
+        records = np.frombuffer(payloads, dtype=ROW_RECORD)
+        rows = cls.empty(len(records))
+        rows.seq[:] = seqs
+        for name in ROW_FIELDS:
+            getattr(rows, name)[:] = records[name]
+        rows.stored[:] = records["stored"].T
+        return rows
+
+    def __len__(self) -> int:
+        return len(self.seq)
+
+    def take(self, index) -> "Rows":
+        """Return the rows that `index`, a mask or list of places [-], selects."""
+        names = [name for name in self.__dataclass_fields__ if name != "stored"]
+        return Rows(*[getattr(self, name)[index] for name in names], self.stored[:, index])
+
+    def channel(self, index: int) -> np.ndarray:
+        """Return a channel's means [unit of the channel]; NaN where not trusted."""
+        return channel_values(self.stored[index], index)
+
+    def si(self, index: int) -> np.ndarray:
+        """Return a channel's means [SI unit, temperatures in degC]; NaN where not trusted."""
+        return self.channel(index) * SI_UNIT[CHANNELS[index][CH_UNIT]][1]
+
+
+def channel_values(stored: np.ndarray, index: int) -> np.ndarray:
+    """Return stored values [steps of channel `index`] in its unit; NaN where not trusted."""
+    row = CHANNELS[index]
+    values = stored * (row[CH_STEP_NUM] / row[CH_STEP_DEN])
+    return np.where(stored == NOT_TRUSTED, np.nan, values)
+
+
+def total_values(limbs: np.ndarray) -> np.ndarray:
+    """Return totals [unit of each total] from their two limbs (..., 10, 2) as whole numbers."""
+    return limbs[..., 0].astype(np.int64) + limbs[..., 1].astype(np.int64) * LIMB

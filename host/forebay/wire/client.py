@@ -1,0 +1,239 @@
+"""A board on the wire: Modbus client for live values and journal files.
+
+Owns the line: opening it, one request at a time, what to do when an answer
+is late or missing.  It must not know what a file holds.  The addresses come
+from `keeper.registers`; the client of pymodbus does the framing.
+
+The answer to a file read names neither file nor record, so that a late answer
+could be taken for the next one: after a missing answer the line is left to
+fall silent and is emptied before the question is put again.
+"""
+
+import logging
+import select
+import stat
+import time
+from pathlib import Path
+
+from pymodbus import FramerType, ModbusException
+from pymodbus.client import ModbusSerialClient, ModbusTcpClient
+from pymodbus.pdu.file_message import FileRecord
+
+from forebay.errors import InputError
+from keeper import registers
+
+BAUD = 115200
+UNIT = 1
+TIMEOUT_S = 1.0
+TRIES = 4
+# How long the line must say nothing before it counts as silent.
+SILENCE_S = 0.2
+LONGEST_DRAIN_S = 5.0
+# Modbus Application Protocol V1.1b3: 6.4 (registers), 6.14 (file records), 7 (exceptions).
+MOST_REGISTERS = 125
+ILLEGAL_ADDRESS = 2
+SERVER_BUSY = 6
+BUSY_WAIT_S = 0.25
+# 120 words are 240 bytes a request, below the 121 that the reply's length byte allows.
+MOST_FILE_WORDS = 120
+WORD_BYTES = 2
+EXCEPTIONS = {
+    1: "it does not know this function",
+    2: "it has no such address or file",
+    3: "it refuses the length of the request",
+    4: "it failed while it answered",
+    6: "it is busy",
+}
+
+logging.getLogger("pymodbus").addHandler(logging.NullHandler())
+
+
+class WireError(InputError):
+    """The port or the board did not do what was asked: what, why and what to try."""
+
+
+class NoSuchRecord(WireError):
+    """The board has no such file, or it ends before the words asked for."""
+
+
+class Board:
+    """A keeper at the other end of a line; use it in a `with` block.
+
+    port: a serial device ("/dev/ttyACM0", "COM3"), or "HOST:PORT" (also
+    "tcp:HOST:PORT") for Modbus RTU frames over a TCP stream.
+    unit: Modbus address [-], 1 to 247.  timeout_s: longest wait for an
+    answer [s], TIMEOUT_S if None.
+    Every method raises WireError in one line when the line or the board fails.
+    """
+
+    def __init__(self, port: str, unit: int = UNIT, timeout_s: float | None = None):
+        self.port = port
+        self.unit = unit
+        self.requests = 0
+        self._client = _client(port, timeout_s or TIMEOUT_S)
+        if not self._client.connect():
+            raise WireError(_why_not(port))
+
+    def __enter__(self) -> "Board":
+        return self
+
+    def __exit__(self, *_):
+        self._client.close()
+
+    def live(self) -> dict[str, int]:
+        """Return the input registers by name, each in the unit that the table states."""
+        values = {}
+        for run in _runs():
+            first = run[0][registers.R_ADDRESS]
+            words = self._registers(first, _end(run[-1]) - first)
+            for row in run:
+                at = row[registers.R_ADDRESS] - first
+                width = registers.WORDS[row[registers.R_TYPE]]
+                values[row[registers.R_NAME]] = _value(
+                    words[at : at + width], row[registers.R_TYPE]
+                )
+        return values
+
+    def file(self, number: int, first_word: int, words: int) -> bytes:
+        """Return `words` [-] words of a file from `first_word` [-] on, as bytes.
+
+        Raises NoSuchRecord if the file is not there or ends before.
+        """
+        record = FileRecord(
+            file_number=number, record_number=first_word, record_length=words * WORD_BYTES
+        )
+        answer = self._ask(
+            lambda: self._client.read_file_record([record], device_id=self.unit),
+            f"word {first_word} of file {number}",
+        )
+        return b"".join(part.record_data for part in answer.records)
+
+    def directory(self) -> list[tuple[int, int]]:
+        """Return (file number, size [bytes]) of every file of the journal."""
+        entries = b""
+        step = MOST_FILE_WORDS
+        while step >= 2:
+            try:
+                part = self.file(registers.DIRECTORY_FILE, len(entries) // WORD_BYTES, step)
+            except NoSuchRecord:
+                # The list may end inside what was asked for: ask for less.
+                step = step // 4 * 2
+                continue
+            entries += part
+            if len(part) < step * WORD_BYTES:
+                break
+        words = memoryview(entries[: len(entries) // 4 * 4])
+        pairs = [int.from_bytes(words[at : at + 2]) for at in range(0, len(words), 2)]
+        return [pair for pair in zip(pairs[::2], pairs[1::2], strict=True) if pair[0]]
+
+    def _registers(self, first, count):
+        words = []
+        while len(words) < count:
+            at = first + len(words)
+            many = min(count - len(words), MOST_REGISTERS)
+            answer = self._ask(
+                lambda at=at, many=many: self._client.read_input_registers(
+                    at, count=many, device_id=self.unit
+                ),
+                f"registers {at} to {at + many - 1}",
+            )
+            words += answer.registers
+        return words
+
+    def _ask(self, request, what):
+        """Return the answer to one request; wait while busy, ask again when none comes."""
+        reason = "no answer"
+        for _ in range(TRIES):
+            self.requests += 1
+            try:
+                answer = request()
+            except (ModbusException, OSError) as error:
+                reason = "no answer" if self._client.connected else str(error)
+                self._drain()
+                continue
+            if not answer.isError():
+                return answer
+            if answer.exception_code != SERVER_BUSY:
+                raise self._refusal(answer.exception_code, what)
+            reason = EXCEPTIONS[SERVER_BUSY]
+            time.sleep(BUSY_WAIT_S)
+        raise WireError(
+            f"the board at {self.port} does not give {what}: {reason}"
+            f" ({TRIES} tries); is it running, is the port the right one?"
+        )
+
+    def _refusal(self, code, what):
+        kind = NoSuchRecord if code == ILLEGAL_ADDRESS else WireError
+        why = EXCEPTIONS.get(code, f"exception {code}")
+        return kind(f"the board at {self.port} does not give {what}: {why}")
+
+    def _drain(self):
+        """Throw away what still arrives, until the line is silent."""
+        line = self._client.socket
+        if line is None or not hasattr(line, "fileno"):
+            return
+        end = time.monotonic() + LONGEST_DRAIN_S
+        try:
+            while time.monotonic() < end and select.select([line], [], [], SILENCE_S)[0]:
+                got = line.recv(4096) if hasattr(line, "recv") else line.read(line.in_waiting)
+                if not got:
+                    return
+        except OSError:
+            return
+
+
+def _client(port, timeout_s):
+    address = maybe_tcp(port)
+    if address:
+        return ModbusTcpClient(
+            address[0], port=address[1], framer=FramerType.RTU, timeout=timeout_s, retries=0
+        )
+    return ModbusSerialClient(port, baudrate=BAUD, timeout=timeout_s, retries=0)
+
+
+def maybe_tcp(port: str) -> tuple[str, int] | None:
+    """Return (host, TCP port [-]) if `port` names a TCP stream, else None.
+
+    Raises WireError if it names one badly.
+    """
+    if not port.startswith("tcp:"):
+        # Serial devices hold a slash, or (COM3) no colon.
+        if "/" in port or ":" not in port:
+            return None
+    host, _, number = port.removeprefix("tcp:").rpartition(":")
+    if not host or not number.isdigit() or not 0 < int(number) < 65536:
+        raise WireError(f"port {port!r} is not HOST:PORT with a PORT of 1 to 65535")
+    return host.strip("[]"), int(number)
+
+
+def _why_not(port):
+    """Return one line that says why a port did not open, and what to try."""
+    if maybe_tcp(port):
+        return f"nothing answers at {port}: is the board on, is the address right?"
+    path = Path(port)
+    try:
+        kind = path.stat().st_mode
+    except OSError:
+        return f"there is no port {port}: is the board plugged in, is the name right?"
+    if not stat.S_ISCHR(kind):
+        return f"{port} is not a serial port: name one such as /dev/ttyACM0 or COM3"
+    return f"port {port} cannot be opened: is it in use, may this user open it?"
+
+
+def _end(row):
+    return row[registers.R_ADDRESS] + registers.WORDS[row[registers.R_TYPE]]
+
+
+def _runs():
+    """Return the register table cut where addresses are not adjacent: gaps are not readable."""
+    runs = [[registers.INPUT_REGISTERS[0]]]
+    for row in registers.INPUT_REGISTERS[1:]:
+        if row[registers.R_ADDRESS] != _end(runs[-1][-1]):
+            runs.append([])
+        runs[-1].append(row)
+    return runs
+
+
+def _value(words, kind):
+    data = b"".join(word.to_bytes(WORD_BYTES) for word in words)
+    return int.from_bytes(data, signed=kind.startswith("i"))

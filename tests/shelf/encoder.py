@@ -1,0 +1,66 @@
+"""Writes journal bytes straight from the specification, one value at a time.
+
+Shares nothing with the firmware's writer or the host's reader: a misreading
+of the format by either of them must show as a difference.
+"""
+
+import struct
+import zlib
+
+INVALID = -32768
+
+
+def header(stream: int, number: int, rig_id: int = 7, version: int = 1) -> bytes:
+    """Returns the 16 bytes at the start of a segment."""
+    head = b"fbyj" + struct.pack("<BBHI", version, stream, number, rig_id)
+    return head + struct.pack("<I", zlib.crc32(head))
+
+
+def record(kind: int, seq: int, payload: bytes) -> bytes:
+    """Returns one record."""
+    body = struct.pack("<BHI", kind, len(payload), seq) + payload
+    return b"\xa7" + body + struct.pack("<I", zlib.crc32(body))
+
+
+def row(seq, boot, uptime_ds, scans=100, state=0, contacts=0, values=(0,) * 14) -> bytes:
+    """Returns a plain row as a record of the tail."""
+    head = struct.pack("<HIHBB", boot, uptime_ds, scans, state, contacts)
+    return record(1, seq, head + struct.pack("<14h", *values) + b"\0\0")
+
+
+def block(first_seq: int, rows: list[tuple]) -> bytes:
+    """Returns a block; each row is (boot, uptime_ds, scans, state, contacts, 14 values)."""
+    flat = [(*row[:5], *row[5]) for row in rows]
+    body = bytes([1, len(flat)])
+    for index in range(19):
+        body += _column([row[index] for row in flat], index == 1)
+    return record(2, first_seq, body)
+
+
+def _column(values, twice):
+    steps = [b - a for a, b in zip(values, values[1:], strict=False)]
+    if twice:
+        steps = [b - a for a, b in zip([0, *steps], steps, strict=False)]
+    codes = [2 * d if d >= 0 else -2 * d - 1 for d in steps]
+    width = max((code.bit_length() for code in codes), default=0)
+    bits = sum(code << index * width for index, code in enumerate(codes))
+    packed = bits.to_bytes((len(codes) * width + 7) // 8, "little") if width else b""
+    first = values[0] - (1 << 32) if values[0] >= 1 << 31 else values[0]
+    return struct.pack("<iB", first, width) + packed
+
+
+def totals_bytes(totals=(0,) * 10) -> bytes:
+    """Returns ten totals as limbs."""
+    return b"".join(struct.pack("<II", t % 10**9, t // 10**9) for t in totals)
+
+
+def event(seq, boot, uptime_ds, code, argument=0, argument2=0, state=0, contacts=0,
+          values=(0,) * 14, totals=(0,) * 10) -> bytes:
+    """Returns an event record."""
+    head = struct.pack("<HIBBBBi", boot, uptime_ds, code, argument, state, contacts, argument2)
+    return record(3, seq, head + struct.pack("<14h", *values) + totals_bytes(totals))
+
+
+def totals(seq, boot, uptime_ds, totals=(0,) * 10) -> bytes:
+    """Returns a totals record."""
+    return record(4, seq, struct.pack("<HI", boot, uptime_ds) + totals_bytes(totals))

@@ -1,0 +1,133 @@
+"""A board for tests: answers Modbus RTU on a pseudo terminal or TCP, from a dict of files.
+
+Written from the Modbus Application Protocol V1.1b3 (6.4, 6.14) and apart from
+the firmware, so that a fault shared by client and keeper still shows.
+"""
+
+import os
+import select
+import socket
+import struct
+import threading
+
+from keeper import registers
+
+POLL_S = 0.02
+
+
+def crc16(data: bytes) -> bytes:
+    """Returns the CRC of Modbus over Serial Line V1.02, appendix B."""
+    crc = 0xFFFF
+    for byte in data:
+        crc ^= byte
+        for _ in range(8):
+            crc = (crc >> 1) ^ (0xA001 if crc & 1 else 0)
+    return struct.pack("<H", crc)
+
+
+class FakeBoard:
+    """Serves `files` {file number: bytes} and `live` {name: value}.
+
+    mishap: called with (request number, reply) and may return other bytes to
+    send, or None to say nothing.
+    """
+
+    def __init__(self, files=None, live=None, mishap=None):
+        self.files = dict(files or {})
+        self.live = {"map_version": registers.MAP_VERSION, "rig_id": 7, "boot": 1,
+                     "uptime_ds": 1000, **(live or {})}
+        self.mishap = mishap or (lambda number, reply: reply)
+        self.requests = 0
+        self.asked_words = 0
+        self._stop = threading.Event()
+        self._directory = b""
+
+    def on_pty(self):
+        """Starts serving on a new pseudo terminal; returns its path."""
+        import tty
+
+        self._line, self._slave = os.openpty()
+        tty.setraw(self._slave)
+        self._start(lambda: os.read(self._line, 4096), lambda data: os.write(self._line, data))
+        return os.ttyname(self._slave)
+
+    def on_tcp(self):
+        """Starts serving one TCP client; returns HOST:PORT."""
+        server = socket.create_server(("127.0.0.1", 0))
+
+        def serve():
+            self._line, _ = server.accept()
+            self._serve(lambda: self._line.recv(4096), self._line.sendall)
+
+        self._slave = server
+        self._thread = threading.Thread(target=serve, daemon=True)
+        self._thread.start()
+        return f"127.0.0.1:{server.getsockname()[1]}"
+
+    def close(self):
+        """Stops serving."""
+        self._stop.set()
+        self._thread.join(5)
+        for line in (self._line, self._slave):
+            line.close() if hasattr(line, "close") else os.close(line)
+
+    def _start(self, read, write):
+        self._thread = threading.Thread(target=self._serve, args=(read, write), daemon=True)
+        self._thread.start()
+
+    def _serve(self, read, write):
+        got = b""
+        while not self._stop.is_set():
+            if not select.select([self._line], [], [], POLL_S)[0]:
+                continue
+            try:
+                got += read()
+            except OSError:
+                return
+            while len(got) >= 4 and len(got) >= self._length(got):
+                frame, got = got[: self._length(got)], got[self._length(got) :]
+                self._answer(frame, write)
+
+    @staticmethod
+    def _length(got):
+        return 8 if got[1] == 4 else 3 + got[2] + 2
+
+    def _answer(self, frame, write):
+        assert crc16(frame[:-2]) == frame[-2:]
+        self.requests += 1
+        pdu = frame[1:-2]
+        answer = self._registers(pdu) if pdu[0] == 4 else self._file(pdu)
+        body = frame[:1] + answer
+        reply = self.mishap(self.requests, body + crc16(body))
+        if reply:
+            write(reply)
+
+    def _registers(self, pdu):
+        first, count = struct.unpack(">HH", pdu[1:])
+        words = {}
+        for row in registers.INPUT_REGISTERS:
+            width = registers.WORDS[row[registers.R_TYPE]]
+            value = self.live.get(row[registers.R_NAME], 0) % (1 << 16 * width)
+            for at in range(width):
+                word = value >> 16 * (width - 1 - at) & 0xFFFF
+                words[row[registers.R_ADDRESS] + at] = word
+        if any(first + at not in words for at in range(count)):
+            return b"\x84\x02"
+        return struct.pack(f">BB{count}H", 4, 2 * count,
+                           *[words[first + at] for at in range(count)])
+
+    def _file(self, pdu):
+        _, number, record, words = struct.unpack(">BHHH", pdu[2:9])
+        if number == registers.DIRECTORY_FILE:
+            if record == 0:
+                pairs = [struct.pack(">HH", n, len(data)) for n, data in self.files.items()]
+                self._directory = b"".join(pairs)
+            data = self._directory
+        else:
+            data = self.files.get(number, b"")
+            self.asked_words += words
+        data += bytes(len(data) % 2)
+        part = data[2 * record : 2 * (record + words)]
+        if len(part) < 2 * words:
+            return b"\x94\x02"
+        return bytes([20, len(part) + 2, len(part) + 1, 6]) + part
