@@ -1,0 +1,186 @@
+"""Modbus RTU framing over any stream of bytes.
+
+A frame is found by its function code, its length and its CRC, as USB and a
+polled port show no silences.  Silence only ends what cannot become a frame.
+Contract: `feed` takes what came, in pieces of any size; `poll` gives at most
+one reply; nothing is raised whatever comes.
+"""
+
+from keeper.crc import crc16
+from keeper.pdu import PDU_MOST, Answers
+
+FRAME_MOST = 256        # unit, PDU, CRC: "MODBUS over Serial Line" V1.02, section 2.5.1
+FRAME_LEAST = 4
+SILENCE_MS = 50         # guess: longer than a pause within a frame on any port we know
+TICKS_MASK = 0x3FFFFFFF  # MicroPython's ticks wrap at 2**30
+BROADCAST = 0
+UNIT_MOST = 247
+NEVER = -1
+# Two frames may be glued together.
+HELD_MOST = 2 * FRAME_MOST
+
+# Lengths of requests, CRC included, by function code; those with a byte count
+# follow as (place of the count, bytes besides those counted).
+FIXED = {1: 8, 2: 8, 3: 8, 4: 8, 5: 8, 6: 8, 7: 4, 8: 8, 11: 4, 12: 4, 17: 4, 22: 10, 24: 6,
+         43: 7}
+COUNTED = {15: (6, 9), 16: (6, 9), 20: (2, 5), 21: (2, 5), 23: (10, 13)}
+
+# What a place in the buffer may be the start of.
+MORE, NONE = 0, -1
+
+
+class Link:
+    """One serial line of the keeper.  Attribute: answers, the server behind it."""
+
+    def __init__(self, keeper, journal, unit=1):
+        """Serve as the given unit [1 to 247]."""
+        if not 1 <= unit <= UNIT_MOST:
+            raise ValueError("unit %d: must be 1 to %d" % (unit, UNIT_MOST))
+        self.unit = unit
+        self.answers = Answers(keeper, journal)
+        self.held = bytearray(HELD_MOST)
+        self.count = 0           # bytes held
+        self.last_ms = NEVER     # ticks of the newest byte
+        self.damaged = False     # what is held does not start with a frame
+        self.reply = bytearray(1 + PDU_MOST + 2)
+        self.view = memoryview(self.reply)
+        self.body = self.view[1:]
+
+    def feed(self, data, now_ms):
+        """Take one byte [int] or several [bytes-like] that came by `now_ms` [ticks]."""
+        if self._silent(now_ms):
+            self._after_silence()
+        self.last_ms = now_ms
+        if isinstance(data, int):
+            self._hold(data)
+        else:
+            for byte in data:
+                self._hold(byte)
+
+    def poll(self, now_ms):
+        """Return the reply to the oldest request [memoryview], None if there is none.
+
+        The reply is valid until the next call.
+        """
+        unknown = 0
+        if self._silent(now_ms):
+            unknown = self._unknown_request()
+            if not unknown:
+                self._after_silence()
+        while True:
+            length = unknown or self._find()
+            unknown = 0
+            if length == 0:
+                return None
+            size = self._answer(length)
+            self._drop(length)
+            if size:
+                return self.view[:size]
+
+    def _silent(self, now_ms):
+        return ((now_ms - self.last_ms) & TICKS_MASK) >= SILENCE_MS
+
+    def _hold(self, byte):
+        if self.count == HELD_MOST:
+            self._bad()
+            self._drop(1)
+        self.held[self.count] = byte
+        self.count += 1
+
+    def _drop(self, count):
+        """Forget the first bytes."""
+        self.count -= count
+        self.held[:self.count] = self.held[count:count + self.count]
+
+    def _bad(self):
+        """Count a stretch that is no frame, once."""
+        if not self.damaged:
+            self.damaged = True
+            self.answers.bad_frames += 1
+
+    def _find(self):
+        """Drop what is no frame; return the length of the frame at the start, 0 if none yet."""
+        while self.count:
+            length = self._judge(0)
+            if length == MORE:
+                return 0
+            if length > 0:
+                self.damaged = False
+                return length
+            self._bad()
+            self._drop(1)
+        return 0
+
+    def _after_silence(self):
+        """Keep the first whole frame and what follows it, forget the rest."""
+        for at in range(self.count):
+            if self._judge(at) > 0:
+                break
+        else:
+            at = self.count
+        if at:
+            self._bad()
+            self._drop(at)
+        self.damaged = False
+
+    def _unknown_request(self):
+        """Return the length of a request with an unknown function, 0 if there is none.
+
+        Nothing but the silence behind it tells where it ends.
+        """
+        if not FRAME_LEAST <= self.count <= FRAME_MOST or self.damaged:
+            return 0
+        function = self.held[1]
+        if self.held[0] != self.unit or function in FIXED or function in COUNTED:
+            return 0
+        end = self.count - 2
+        crc = self.held[end] | self.held[end + 1] << 8
+        return self.count if crc16(self.held, 0, end) == crc else 0
+
+    def _judge(self, at):
+        """Return the length of the frame at a place, MORE if bytes are missing, NONE if none is.
+
+        Inside a damaged stretch only a frame for this unit, or for all, counts:
+        any other byte would make one look for a frame where none is.
+        """
+        held = self.held
+        count = self.count - at
+        unit = held[at]
+        if unit > UNIT_MOST or ((at or self.damaged) and unit != self.unit and unit != BROADCAST):
+            return NONE
+        if count < 2:
+            return MORE
+        length = self._length(at, count)
+        if length <= 0:
+            return length
+        if count < length:
+            return MORE
+        end = at + length - 2
+        crc = held[end] | held[end + 1] << 8
+        return length if crc16(held, at, end) == crc else NONE
+
+    def _length(self, at, count):
+        """Return the length that the request at a place has by its function code."""
+        function = self.held[at + 1]
+        if function in FIXED:
+            return FIXED[function]
+        if function not in COUNTED:
+            return MORE if at == 0 and not self.damaged else NONE
+        place, others = COUNTED[function]
+        if count <= place:
+            return MORE
+        length = self.held[at + place] + others
+        return length if length <= FRAME_MOST else NONE
+
+    def _answer(self, length):
+        """Answer the frame at the start; return the bytes of the reply, 0 if it gets none."""
+        unit = self.held[0]
+        if unit != self.unit:
+            return 0
+        request = bytes(memoryview(self.held)[1:length - 2])
+        size = 1 + self.answers.answer(request, self.body)
+        self.reply[0] = unit
+        crc = crc16(self.reply, 0, size)
+        self.reply[size] = crc & 0xFF
+        self.reply[size + 1] = crc >> 8
+        return size + 2

@@ -1,0 +1,107 @@
+"""Interval means of the scan's values, and the numbers that the journal stores.
+
+`Rows.add` runs in every scan and allocates nothing: its sums are small ints,
+moved into a second limb before they could pass 2**30.  The rest runs in slack.
+"""
+
+from keeper.channels import CH_STEP_DEN, CH_STEP_NUM, CHANNELS, COLUMNS, INVALID, TOTALS
+
+NOT_TRUSTED = -32768  # stored in place of a mean
+STORED_MOST = 32767
+STEP_NUM = tuple([row[CH_STEP_NUM] for row in CHANNELS])
+STEP_DEN = tuple([row[CH_STEP_DEN] for row in CHANNELS])
+# Values lie within +-2**23 (the fastest flow that a scan can derive is 5.4e6):
+# 120 of them and a remainder of the first limb stay below 2**30.
+FOLD_SCANS = 120
+FOLD_UNIT = 1 << 10
+
+
+def stored(amount, count, index):
+    """Return `amount / count` in steps of channel `index`, to nearest, a half upwards.
+
+    Equation: floor(amount * den / (count * num) + 1/2).  A quotient that is
+    not -32767 to 32767 comes back as NOT_TRUSTED.
+    """
+    divisor = count * STEP_NUM[index]
+    steps = (2 * amount * STEP_DEN[index] + divisor) // (2 * divisor)
+    if -STORED_MOST <= steps <= STORED_MOST:
+        return steps
+    return NOT_TRUSTED
+
+
+def stored_value(value, index):
+    """Return one value of a scan in steps of channel `index`; NOT_TRUSTED for INVALID."""
+    if value == INVALID:
+        return NOT_TRUSTED
+    return stored(value, 1, index)
+
+
+class Rows:
+    """The row that is being gathered.  Attribute: scans, how many it holds so far [-]."""
+
+    def __init__(self):
+        self.scans = 0
+        self.unfolded = 0               # scans since the sums were last folded
+        self.sums = [0] * COLUMNS       # of trusted values, low limb
+        self.folded = [0] * COLUMNS     # high limb, in units of FOLD_UNIT
+        self.bad = [0] * COLUMNS        # scans in which the column was INVALID
+
+    def add(self, values):
+        """Gather one scan's values [list as in `keeper.channels`]; allocates nothing."""
+        sums = self.sums
+        for index in range(COLUMNS):
+            value = values[index]
+            if value != INVALID:
+                sums[index] += value
+            else:
+                self.bad[index] += 1
+        self.scans += 1
+        self.unfolded += 1
+        if self.unfolded == FOLD_SCANS:
+            self._fold()
+
+    def _fold(self):
+        """Move whole FOLD_UNITs into the high limb; allocates nothing."""
+        self.unfolded = 0
+        sums = self.sums
+        for index in range(COLUMNS):
+            units = sums[index] // FOLD_UNIT
+            self.folded[index] += units
+            sums[index] -= units * FOLD_UNIT
+
+    def close(self, row, start):
+        """Put the 14 stored means into row[start:] and begin the next row.
+
+        A mean counts if at least half of its scans could be trusted.
+        """
+        for index in range(COLUMNS):
+            bad = self.bad[index]
+            good = self.scans - bad
+            if good < bad or good == 0:
+                row[start + index] = NOT_TRUSTED
+            else:
+                total = self.folded[index] * FOLD_UNIT + self.sums[index]
+                row[start + index] = stored(total, good, index)
+            self.sums[index] = 0
+            self.folded[index] = 0
+            self.bad[index] = 0
+        self.scans = 0
+        self.unfolded = 0
+
+
+class KeptTotals:
+    """The totals as they were at the end of a row.  Attributes: low, high, uptime_ds."""
+
+    def __init__(self, low, high):
+        """Start from limbs [lists]."""
+        self.low = list(low)
+        self.high = list(high)
+        self.uptime_ds = 0
+
+    def take(self, totals, uptime_ds):
+        """Copy a bank of totals at an uptime [0.1 s]."""
+        totals.settle()
+        for index in range(len(TOTALS)):
+            self.low[index] = totals.low[index]
+            self.high[index] = totals.high[index]
+        self.uptime_ds = uptime_ds
