@@ -200,10 +200,9 @@ class Answers:
             raise Refused(FAILURE)
 
     def _list(self):
-        """Take the directory anew: it begins with its own entry, then come the files."""
+        """Take the directory anew: a pair (file number, bytes) for each file."""
         files = self.journal.files()
-        pairs = bytearray(4 + 4 * len(files))
-        struct.pack_into(">HH", pairs, 0, reg.DIRECTORY_FILE, len(pairs))
+        pairs = bytearray(4 * len(files))
         for index in range(len(files)):
-            struct.pack_into(">HH", pairs, 4 + 4 * index, *files[index])
+            struct.pack_into(">HH", pairs, 4 * index, *files[index])
         self.directory = bytes(pairs)
