@@ -40,7 +40,7 @@ def steady(count, start_ds=100, boot=1):
 
 def plain(rows, first_seq=1):
     return b"".join(
-        encoder.row(first_seq + i, *row[:5], row[5]) for i, row in enumerate(rows)
+        encoder.row(first_seq + i, *row) for i, row in enumerate(rows)
     )
 
 

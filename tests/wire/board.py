@@ -46,20 +46,22 @@ class FakeBoard:
         """Starts serving on a new pseudo terminal; returns its path."""
         import tty
 
-        self._line, self._slave = os.openpty()
-        tty.setraw(self._slave)
-        self._start(lambda: os.read(self._line, 4096), lambda data: os.write(self._line, data))
-        return os.ttyname(self._slave)
+        line, slave = os.openpty()
+        tty.setraw(slave)
+        self._closing = [lambda: os.close(line), lambda: os.close(slave)]
+        self._start(line, lambda: os.read(line, 4096), lambda data: os.write(line, data))
+        return os.ttyname(slave)
 
     def on_tcp(self):
         """Starts serving one TCP client; returns HOST:PORT."""
         server = socket.create_server(("127.0.0.1", 0))
 
         def serve():
-            self._line, _ = server.accept()
-            self._serve(lambda: self._line.recv(4096), self._line.sendall)
+            line, _ = server.accept()
+            self._closing.append(line.close)
+            self._serve(line, lambda: line.recv(4096), line.sendall)
 
-        self._slave = server
+        self._closing = [server.close]
         self._thread = threading.Thread(target=serve, daemon=True)
         self._thread.start()
         return f"127.0.0.1:{server.getsockname()[1]}"
@@ -68,17 +70,17 @@ class FakeBoard:
         """Stops serving."""
         self._stop.set()
         self._thread.join(5)
-        for line in (self._line, self._slave):
-            line.close() if hasattr(line, "close") else os.close(line)
+        for close in self._closing:
+            close()
 
-    def _start(self, read, write):
-        self._thread = threading.Thread(target=self._serve, args=(read, write), daemon=True)
+    def _start(self, line, read, write):
+        self._thread = threading.Thread(target=self._serve, args=(line, read, write), daemon=True)
         self._thread.start()
 
-    def _serve(self, read, write):
+    def _serve(self, line, read, write):
         got = b""
         while not self._stop.is_set():
-            if not select.select([self._line], [], [], POLL_S)[0]:
+            if not select.select([line], [], [], POLL_S)[0]:
                 continue
             try:
                 got += read()

@@ -14,6 +14,7 @@ import select
 import stat
 import time
 from pathlib import Path
+from typing import Any
 
 from pymodbus import FramerType, ModbusException
 from pymodbus.client import ModbusSerialClient, ModbusTcpClient
@@ -102,7 +103,7 @@ class Board:
         record = FileRecord(
             file_number=number, record_number=first_word, record_length=words * WORD_BYTES
         )
-        answer = self._ask(
+        answer: Any = self._ask(
             lambda: self._client.read_file_record([record], device_id=self.unit),
             f"word {first_word} of file {number}",
         )
@@ -169,7 +170,7 @@ class Board:
 
     def _drain(self):
         """Throw away what still arrives, until the line is silent."""
-        line = self._client.socket
+        line: Any = self._client.socket
         if line is None or not hasattr(line, "fileno"):
             return
         end = time.monotonic() + LONGEST_DRAIN_S

@@ -1,0 +1,156 @@
+"""From a shelf to a balance: selects the period, runs the parts, draws the steps.
+
+Owns the order of work only; the physics of each part lies beside it.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+
+from forebay.balance import electric
+from forebay.balance.instruments import Meters
+from forebay.balance.measured import Measured, maybe_ratio
+from forebay.balance.model import ENERGIES, Balance
+from forebay.balance.plant import ASSUMED_WATER_DEGC, Store
+from forebay.balance.spans import axis_of, keys_of, spans_of
+from forebay.balance.water import Water, row_seconds
+from forebay.shelf import Clock, Journal, Shelf
+from forebay.shelf.clock import DS_PER_S
+from keeper import channels as ch
+from keeper import elements, events
+
+MS_PER_H = 3_600_000
+# Efficiencies of less than this are chance (a guess: ten seconds of full light).
+LEAST_ENERGY_J = 10.0
+
+
+def balance(shelf: Shelf, rig, rig_id: int | None = None, period=None) -> Balance:
+    """Return the balance of one rig on a shelf.
+
+    rig: its description (`forebay.rig.load`), for the meters' errors and the
+    tank; rig_id: which rig of the shelf, None = the only one; period: (begin,
+    end) [s since 1970 UTC], None = all that is there.
+    Raises ShelfError if the shelf holds no such rig.
+    """
+    rig_id = shelf.only_rig() if rig_id is None else rig_id
+    return balance_of(shelf.journal(rig_id), shelf.clock(rig_id), rig, rig_id, period)
+
+
+def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None) -> Balance:
+    """Return the balance of a decoded journal; arguments as for `balance`."""
+    notes = []
+    if period:
+        journal = within(journal, clock, period)
+    axis = axis_of(journal)
+    spans = spans_of(journal, axis)
+    meters = Meters(rig.sensors)
+    seconds = row_seconds(journal.rows)
+    store = Store(rig, _water_degC(journal.rows, notes))
+    ends_s = axis.at(keys_of(journal.rows), journal.rows.uptime_ds)
+    part = electric.Electric(journal.rows, ends_s, seconds, spans, rig, meters)
+    energies = part.energies(notes)
+    flow = Water(journal.rows, ends_s, seconds, spans, store, meters)
+    energies |= flow.energies()
+    gaps, gap_s = _gaps(journal.rows, notes)
+    begin, end = _limits(journal, clock, notes)
+    notes += journal.findings.lines()
+    return Balance(
+        rig_id=rig_id,
+        begin_utc_s=begin,
+        end_utc_s=end,
+        covered_s=spans.seconds,
+        energies={key: energies[key] for key, _ in ENERGIES},
+        nodes=electric.nodes(energies),
+        water=flow.volumes(),
+        steps=steps(energies),
+        light_h=spans.growth(ch.T_LIGHT_MS) / MS_PER_H,
+        pump_h=spans.growth(ch.T_PUMP_MS) / MS_PER_H,
+        trips=_trips(journal.events),
+        boots=len(np.unique(np.concatenate([keys_of(journal.rows), keys_of(journal.events)]))),
+        rows=len(journal.rows),
+        gaps=gaps,
+        gap_s=gap_s,
+        notes=notes,
+    )
+
+
+def steps(energies: dict[str, Measured]) -> dict[str, Measured | None]:
+    """Return the step efficiencies [-]; None where the divisor cannot be told from 0."""
+    found = {
+        key: maybe_ratio(energies[above], energies[below], LEAST_ENERGY_J)
+        for key, above, below in (
+            ("panel_to_pump", "pump", "panel"),
+            ("wire_to_water", "stored", "pump"),
+            ("water_to_wire", "generator", "released"),
+            ("generator_to_lamps", "lamps", "generator"),
+        )
+    }
+    up, down = found["wire_to_water"], found["water_to_wire"]
+    # By steps, so that a day that ends fuller than it began is not called a loss.
+    found["round_trip"] = None if up is None or down is None else up * down
+    return found
+
+
+def within(journal: Journal, clock: Clock, period) -> Journal:
+    """Return the part of a journal between two times [s since 1970 UTC]."""
+    begin_s, end_s = period
+
+    def inside(table):
+        key, uptime = keys_of(table), _uptime(table)
+        utc_s = clock.utc(key >> 16, key & 0xFFFF, uptime)
+        return (utc_s >= begin_s) & (utc_s <= end_s)
+
+    return replace(
+        journal,
+        rows=journal.rows.take(inside(journal.rows)),
+        events=journal.events[inside(journal.events)],
+        totals=journal.totals[inside(journal.totals)],
+        summaries=journal.summaries[inside(journal.summaries)],
+    )
+
+
+def _uptime(table):
+    return table["uptime_ds"] if isinstance(table, np.ndarray) else table.uptime_ds
+
+
+def _water_degC(rows, notes):
+    degC = rows.si(ch.WATER_MDEGC)
+    trusted = degC[np.isfinite(degC)]
+    if len(trusted):
+        return float(trusted.mean())
+    notes.append(f"The water's temperature was not measured: {ASSUMED_WATER_DEGC:g} degC assumed.")
+    return None
+
+
+def _gaps(rows, notes):
+    """Return (how many gaps the rows have, their length [s])."""
+    step = np.diff(rows.uptime_ds.astype(np.int64)) / DS_PER_S
+    missing = (np.diff(keys_of(rows)) == 0) & (np.diff(rows.seq.astype(np.int64)) > 1)
+    length = (step - rows.scans[1:] / DS_PER_S)[missing]
+    if len(length):
+        notes.append(
+            f"{len(length)} gaps in the rows, {length.sum() / 60:.0f} min in all, are bridged"
+            " by the totals."
+        )
+    return len(length), float(length.sum())
+
+
+def _limits(journal, clock, notes):
+    """Return (begin, end) of the journal [s since 1970 UTC], None where not known."""
+    tables = (journal.rows, journal.events, journal.totals)
+    key = np.concatenate([keys_of(table) for table in tables])
+    uptime = np.concatenate([_uptime(table).astype(np.int64) for table in tables])
+    adrift = [int(one) for one in np.unique(key) if not clock.is_anchored(one >> 16, one & 0xFFFF)]
+    if adrift:
+        notes.append(
+            f"The time of {len(adrift)} of {len(np.unique(key))} starts of the board is not"
+            " known: each is shown ending when the next one began."
+        )
+    utc_s = clock.utc(key >> 16, key & 0xFFFF, uptime)
+    known = utc_s[np.isfinite(utc_s)]
+    return (float(known.min()), float(known.max())) if len(known) else (None, None)
+
+
+def _trips(table):
+    acted = table["code"] == events.ACTED
+    return int(np.count_nonzero(acted & (table["argument2"] == elements.TRIP)))

@@ -1,0 +1,148 @@
+"""Energies at the electrical nodes, from totals where there are totals.
+
+Rows are rounded to the last digit of their channel, totals are not: so even
+the board's load, sixteen times that digit, comes from totals, seen where
+nothing charges the battery.  Two energies need rows: what the charger takes
+at the panel, and what the clamp turns into heat.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from forebay.balance.instruments import HALF_WIDTH, J_PER_MJ, Meters, tag
+from forebay.balance.measured import Measured
+from keeper import channels as ch
+
+# Below this the panel gives nothing: three steps of the monitor's last digit.
+DARK_STEPS = 3
+# Without dark rows the description's figure is taken, as +-20 % (a guess).
+STATED_LOAD_HALF_WIDTH_FRAC = 0.2
+
+# energy, its total, its meters, the sign of its current
+METERED = (
+    ("panel", ch.T_PANEL, ch.PANEL_MV, ch.PANEL_MA, 1),
+    ("pump", ch.T_PUMP, ch.PANEL_MV, ch.PUMP_MA, 1),
+    ("supply_in", ch.T_SUPPLY_IN, ch.SUPPLY_MV, ch.SUPPLY_MA, 1),
+    ("supply_out", ch.T_SUPPLY_OUT, ch.SUPPLY_MV, ch.SUPPLY_MA, -1),
+    ("generator", ch.T_GENERATOR, ch.GENERATOR_MV, ch.GENERATOR_MA, 1),
+    ("lamps", ch.T_LAMP, ch.GENERATOR_MV, ch.LAMP_MA, 1),
+)
+
+
+@dataclass
+class Electric:
+    """Rows and totals of a period, ready to be turned into energies.
+
+    rows: the rows; seconds: the length of each [s]; ends_s: the end of each
+    on the axis of the spans [s]; spans: see `balance.spans`.
+    """
+
+    rows: object
+    ends_s: np.ndarray
+    seconds: np.ndarray
+    spans: object
+    rig: object
+    meters: Meters
+
+    def energies(self, notes: list[str]) -> dict[str, Measured]:
+        """Return the electrical energies [J]; says in `notes` what was assumed."""
+        found = {name: self._metered(self.spans, *where) for name, *where in METERED}
+        load_W = self._board_load_W(notes)
+        found["board_load"] = load_W * self.spans.seconds
+        battery = found["supply_in"] - found["supply_out"] + found["board_load"]
+        found["charge"] = battery * self._panel_volts_a_supply_volt()
+        found["clamp"] = self._clamp()
+        return found
+
+    def _series(self, volts_channel, amps_channel):
+        """Return (V, A, usable): readings [V], [A] with 0 where one is not trusted."""
+        volts, amps = self.rows.si(volts_channel), self.rows.si(amps_channel)
+        usable = np.isfinite(volts) & np.isfinite(amps)
+        return np.where(usable, volts, 0.0), np.where(usable, amps, 0.0), usable
+
+    def _metered(self, spans, total, volts_channel, amps_channel, sign):
+        joules = spans.growth(total) * J_PER_MJ
+        volts, amps, _ = self._series(volts_channel, amps_channel)
+        flowing = self._flowing(volts, amps * sign)
+        # An outward current reads less, not more, when its meter reads high.
+        return sign * self.meters.energy(sign * joules, volts_channel, amps_channel, *flowing)
+
+    def _flowing(self, volts, amps):
+        """Return root mean squares [V], [A] and time [s] of the rows in which current flowed."""
+        on = amps > DARK_STEPS * self.meters.sensors.current_resolution_A
+        seconds = float(self.seconds[on].sum())
+        if not seconds:
+            return 0.0, 0.0, 0.0
+        mean = [float((x[on] ** 2 * self.seconds[on]).sum() / seconds) for x in (volts, amps)]
+        return mean[0] ** 0.5, mean[1] ** 0.5, seconds
+
+    def _sunlit(self):
+        """Return (mask of rows with panel current, mask of rows known to have none)."""
+        _, amps, usable = self._series(ch.PANEL_MV, ch.PANEL_MA)
+        least_A = DARK_STEPS * self.meters.sensors.current_resolution_A
+        return usable & (amps > least_A), usable & (amps <= least_A)
+
+    def _dark_spans(self):
+        """Return the spans that hold rows, none of them with panel current."""
+        lit, dark = self._sunlit()
+        place = np.searchsorted(self.spans.end_s, self.ends_s - self.seconds / 2)
+        count = len(self.spans.end_s)
+        inside = place < count
+        hours_lit = np.bincount(place[inside], (~dark)[inside], count)
+        hours_dark = np.bincount(place[inside], dark[inside], count)
+        return self.spans.where((hours_lit == 0) & (hours_dark > 0))
+
+    def _board_load_W(self, notes):
+        spans = self._dark_spans()
+        if not spans.seconds:
+            stated_W = self.rig.supply.board_load_W
+            notes.append("No dark hour was seen: the board's load is the one stated for the rig.")
+            return Measured(stated_W).with_part(
+                "stated board load", stated_W * STATED_LOAD_HALF_WIDTH_FRAC * HALF_WIDTH
+            )
+        notes.append("The board's load by day is taken as the one seen in the dark.")
+        gone = {name: self._metered(spans, *where) for name, *where in METERED if "supply" in name}
+        return (gone["supply_out"] - gone["supply_in"]) / spans.seconds
+
+    def _panel_volts_a_supply_volt(self):
+        """Return the charger's ratio of voltages [-], weighted by what it passes.
+
+        A series charger: the current that it gives the battery is the one
+        that it takes, at the panel's voltage.
+        """
+        panel_V, _, _ = self._series(ch.PANEL_MV, ch.PANEL_MA)
+        supply_V, supply_A, known = self._series(ch.SUPPLY_MV, ch.SUPPLY_MA)
+        lit = self._sunlit()[0] & known & (supply_V > 0)
+        if not lit.any():
+            return Measured(0.0)
+        # Offset by the load, unknown here but small: the most that the battery gave.
+        passed = np.where(lit, supply_A - min(float(supply_A[lit].min()), 0.0), 0.0)
+        weight = passed * self.seconds
+        if weight.sum() <= 0:
+            return Measured(0.0)
+        ratio = float((panel_V * weight).sum() / (supply_V * weight).sum())
+        part = ratio * self.meters.sensors.voltage_frac
+        return (
+            Measured(ratio).with_part(tag(ch.PANEL_MV), part).with_part(tag(ch.SUPPLY_MV), -part)
+        )
+
+    def _clamp(self):
+        """Return the heat in the clamp, from its voltage above its threshold."""
+        generator = self.rig.generator
+        volts, amps, _ = self._series(ch.GENERATOR_MV, ch.GENERATOR_MA)
+        over_V = np.maximum(volts - generator.clamp_voltage_V, 0.0)
+        over_V = np.where(amps > 0, over_V, 0.0)
+        ohm = generator.clamp_resistance_ohm
+        joules = float((over_V / ohm * volts * self.seconds).sum())
+        slope = np.where(over_V > 0, (2 * volts - generator.clamp_voltage_V) / ohm, 0.0)
+        error = float((slope * volts * self.seconds).sum()) * self.meters.sensors.voltage_frac
+        return Measured(joules).with_part(tag(ch.GENERATOR_MV), error)
+
+
+def nodes(energies: dict[str, Measured]) -> dict[str, Measured]:
+    """Return what is left over at each node [J]; 0 within its uncertainty on a sound rig."""
+    return {
+        "panel_node": energies["panel"] - energies["pump"] - energies["charge"],
+        "generator_node": energies["generator"] - energies["lamps"] - energies["clamp"],
+    }

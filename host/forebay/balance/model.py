@@ -1,0 +1,113 @@
+"""What a balance says: the result types, and their form as JSON."""
+
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+
+from forebay.balance.measured import Measured
+
+# key, plain words; the order is that of every table.
+ENERGIES = (
+    ("panel", "out of the panel"),
+    ("pump", "into the pump"),
+    ("charge", "into the charger, at the panel"),
+    ("stored", "stored as water, above the nozzle"),
+    ("released", "released as water"),
+    ("generator", "out of the generator"),
+    ("lamps", "into the lamps"),
+    ("clamp", "into the clamp"),
+    ("board_load", "used by the board"),
+    ("supply_in", "into the buffer battery"),
+    ("supply_out", "out of the buffer battery"),
+)
+STEPS = (
+    ("panel_to_pump", "panel to pump"),
+    ("wire_to_water", "wire to water: stored of what the pump took"),
+    ("water_to_wire", "water to wire: generator of what was released"),
+    ("generator_to_lamps", "generator to lamps"),
+    ("round_trip", "round trip: wire to water to wire"),
+)
+NODES = (
+    ("panel_node", "panel less pump and charger"),
+    ("generator_node", "generator less lamps and clamp"),
+)
+WATER = (
+    ("up", "pumped up"),
+    ("down", "let down"),
+    ("gained", "gained by the upper tank"),
+    ("fill_residual", "filling: pumped up less gained"),
+    ("discharge_residual", "light: lost by the tank less let down"),
+    ("rest_change", "level change at rest and while the board was off"),
+)
+
+
+@dataclass
+class Balance:
+    """The balance of one rig over a period.
+
+    energies, nodes [J], water [L], steps [-]: Measured by the keys of the
+    tables in this module; a step is None where its divisor cannot be told
+    from 0.  notes: what was assumed, bridged or left out, one sentence each.
+    """
+
+    rig_id: int
+    begin_utc_s: float | None
+    end_utc_s: float | None
+    covered_s: float
+    energies: dict[str, Measured]
+    nodes: dict[str, Measured]
+    water: dict[str, Measured]
+    steps: dict[str, Measured | None]
+    light_h: float
+    pump_h: float
+    trips: int
+    boots: int
+    rows: int
+    gaps: int
+    gap_s: float
+    notes: list[str] = field(default_factory=list)
+
+    def as_json(self) -> dict:
+        """Return the balance with the units in its keys, as documented in docs/json.md."""
+        return {
+            "rig_id": self.rig_id,
+            "begin_utc": maybe_iso(self.begin_utc_s),
+            "end_utc": maybe_iso(self.end_utc_s),
+            "covered_s": round(self.covered_s, 1),
+            "energy_J": {key: _pair(value) for key, value in self.energies.items()},
+            "node_residual_J": {key: _residual(value) for key, value in self.nodes.items()},
+            "water_L": {
+                key: _residual(value) if key.endswith("residual") else _pair(value)
+                for key, value in self.water.items()
+            },
+            "step_efficiency_frac": {
+                key: None if value is None else _pair(value) for key, value in self.steps.items()
+            },
+            "light_h": round(self.light_h, 4),
+            "pump_h": round(self.pump_h, 4),
+            "trips": self.trips,
+            "boots": self.boots,
+            "rows": self.rows,
+            "gaps_bridged_by_totals": self.gaps,
+            "gaps_s": round(self.gap_s, 1),
+            "notes": self.notes,
+        }
+
+
+def maybe_iso(utc_s: float | None) -> str | None:
+    """Return a time [s since 1970 UTC] as ISO 8601 text, None if it is not known."""
+    if utc_s is None or utc_s != utc_s:
+        return None
+    return datetime.fromtimestamp(utc_s, UTC).isoformat(timespec="seconds")
+
+
+def _pair(value):
+    return {"value": _digits(value.value), "u": _digits(value.u)}
+
+
+def _residual(value):
+    normalised = value.normalised
+    return {**_pair(value), "normalised": None if normalised is None else _digits(normalised)}
+
+
+def _digits(number):
+    return float(f"{number:.6g}")

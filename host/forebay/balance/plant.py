@@ -1,0 +1,59 @@
+"""What the balance needs to know of the rig's plant: tank, head, clamp."""
+
+from forebay.balance.measured import Measured
+from keeper.physics import gravity, tanks, water
+
+# Without a trusted thermometer: the densest and a warm day's water differ by 0.5 %.
+ASSUMED_WATER_DEGC = 12.0
+
+
+def tank_of(section):
+    """Return the shape in `keeper.physics.tanks` of a tank section of the rig."""
+    if section.shape == "rectangular":
+        return tanks.Rectangular(section.length_m, section.width_m, section.height_m)
+    if section.shape == "upright cylinder":
+        return tanks.UprightCylinder(section.diameter_m, section.height_m)
+    return tanks.LevelTable(section.levels_m, section.volumes_m3)
+
+
+class Store:
+    """The upper tank as a store of energy above the nozzle."""
+
+    def __init__(self, rig, water_degC: float | None):
+        """Take the rig and the mean temperature of its water [degC], None if unknown."""
+        self.tank = tank_of(rig.upper)
+        self.base_m = rig.upper.base_height_m
+        degC = ASSUMED_WATER_DEGC if water_degC is None else min(max(water_degC, 0.0), 60.0)
+        self.density_kg_m3 = water.density_kg_m3(degC)
+        self.gravity_m_s2 = gravity.normal_m_s2(rig.site.latitude_deg, rig.site.height_m)
+
+    def litres(self, level: Measured) -> Measured:
+        """Return the water below a level [m] in [L]."""
+        at_m = self._inside(level)
+        slope = self._slope(self.tank.volume_m3, at_m)
+        return _through(level, self.tank.volume_m3(at_m) * 1000, slope * 1000)
+
+    def joules(self, level: Measured) -> Measured:
+        """Return the energy [J] of the water below a level [m], above the nozzle."""
+        at_m = self._inside(level)
+        return _through(level, self._joules(at_m), self._slope(self._joules, at_m))
+
+    def _joules(self, level_m):
+        return tanks.energy_J(
+            self.tank, level_m, self.base_m, self.density_kg_m3, self.gravity_m_s2
+        )
+
+    def _inside(self, level):
+        # Noise may carry a reading past the rim or the floor.
+        return min(max(level.value, 0.0), self.tank.height_m)
+
+    def _slope(self, function, level_m):
+        half_m = 0.005
+        low = max(0.0, level_m - half_m)
+        high = min(self.tank.height_m, level_m + half_m)
+        return (function(high) - function(low)) / (high - low)
+
+
+def _through(quantity, value, slope):
+    """Return f(quantity) from its value and its slope there."""
+    return Measured(value, {source: slope * part for source, part in quantity.parts.items()})

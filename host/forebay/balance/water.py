@@ -1,0 +1,107 @@
+"""The water's balance: pumped up, let down, gained by the tank, leg by leg."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from forebay.balance.instruments import L_PER_M3, M3_PER_UL, Meters
+from forebay.balance.measured import Measured
+from forebay.balance.plant import Store
+from forebay.balance.spans import FILL_STATES, LIGHT_STATES, Spans, keys_of, legs
+from forebay.shelf.clock import DS_PER_S
+from keeper import channels as ch
+
+# kind of leg, its states, its total, its meter
+SIDES = (
+    ("fill", FILL_STATES, ch.T_UP, ch.FLOW_UP),
+    ("discharge", LIGHT_STATES, ch.T_DOWN, ch.FLOW_DOWN),
+)
+
+
+@dataclass
+class Water:
+    """Rows and spans of a period, ready to be turned into volumes.
+
+    ends_s: end of each row on the axis [s]; seconds: its length [s].
+    """
+
+    rows: object
+    ends_s: np.ndarray
+    seconds: np.ndarray
+    spans: Spans
+    store: Store
+    meters: Meters
+
+    def __post_init__(self):
+        middles_s = self.ends_s - self.seconds / 2
+        level_m = self.rows.si(ch.LEVEL_MM)
+        trusted = np.isfinite(level_m)
+        self._level_at_s = middles_s[trusted]
+        self._level_m = level_m[trusted]
+        self._level_scans = self.rows.scans[trusted]
+
+    def volumes(self) -> dict[str, Measured]:
+        """Return the volumes [L] by the keys of `model.WATER`."""
+        moved = {kind: self._moved(*side) for kind, *side in SIDES}
+        found = {"up": moved["fill"], "down": moved["discharge"]}
+        gained = {"fill": Measured(0.0), "discharge": Measured(0.0)}
+        for kind, begin_s, end_s in self._legs():
+            gained[kind] += self._gain(self.store.litres, begin_s, end_s)
+        found["gained"] = self._gain(self.store.litres, *self._whole())
+        found["fill_residual"] = moved["fill"] - gained["fill"]
+        found["discharge_residual"] = -gained["discharge"] - moved["discharge"]
+        found["rest_change"] = found["gained"] - gained["fill"] - gained["discharge"]
+        return found
+
+    def energies(self) -> dict[str, Measured]:
+        """Return the energies [J] stored while filling and released as light."""
+        stored, released = Measured(0.0), Measured(0.0)
+        for kind, begin_s, end_s in self._legs():
+            gain = self._gain(self.store.joules, begin_s, end_s)
+            if kind == "fill":
+                stored += gain
+            else:
+                released -= gain
+        return {"stored": stored, "released": released}
+
+    def _legs(self):
+        return legs(self.spans) if len(self._level_m) else []
+
+    def _whole(self):
+        if not len(self._level_m):
+            return 0.0, 0.0
+        return float(self._level_at_s[0]), float(self._level_at_s[-1])
+
+    def _moved(self, states, total, channel):
+        mine = self.spans.of(states)
+        litres = mine.growth(total) * M3_PER_UL * L_PER_M3
+        on = np.isin(self.rows.state, states)
+        unseen = self.meters.unseen_litres(self.rows.si(channel)[on], self.seconds[on])
+        runs = int(np.count_nonzero(np.diff(np.append(0, on.astype(int))) == 1))
+        return self.meters.volume(litres, channel, runs, unseen)
+
+    def _gain(self, content, begin_s, end_s):
+        """Return what the tank's content (of a level) grew by between two moments [s]."""
+        if not len(self._level_m):
+            return Measured(0.0)
+        return content(self.level(end_s)) - content(self.level(begin_s))
+
+    def level(self, at_s: float) -> Measured:
+        """Return the level [m] at a moment on the axis [s], between the rows next to it."""
+        metres = float(np.interp(at_s, self._level_at_s, self._level_m))
+        near = min(int(np.searchsorted(self._level_at_s, at_s)), len(self._level_m) - 1)
+        # The same moment is the same reading, whichever leg it ends or begins.
+        return self.meters.level(metres, round(at_s, 1), int(self._level_scans[near]))
+
+
+def row_seconds(rows) -> np.ndarray:
+    """Return the length of each row [s]: since the row before, else by its scans."""
+    by_scans = rows.scans / DS_PER_S
+    if not len(rows):
+        return by_scans
+    since = np.diff(rows.uptime_ds.astype(np.int64)) / DS_PER_S
+    follows = (np.diff(rows.seq.astype(np.int64)) == 1) & (np.diff(keys_of(rows)) == 0)
+    seconds = by_scans.copy()
+    seconds[1:][follows] = since[follows]
+    # A boot's first row reaches back to its start at most.
+    return np.minimum(seconds, rows.uptime_ds / DS_PER_S)
