@@ -117,7 +117,7 @@ class Journal:
             running = state != STANDSTILL
             length_s = keeper.row_running_s if running else keeper.row_standstill_s
             if self.row_state == NO_STATE:
-                self.sync_at_ds = keeper.uptime_ds + keeper.tail_sync_s * DS_PER_S
+                self.sync_at_ds = keeper.tail_sync_s * DS_PER_S
             self.row_state = state
             self.row_scans = length_s * SCANS_PER_S
 
@@ -171,7 +171,6 @@ class Journal:
         if keeper.uptime_ds < self.hold_ds:
             return
         if (self.event_used or keeper.events.count) and not (self.events_had_turn and self.jobs):
-            self.events_had_turn = True
             self._events(keeper)
             return
         self.events_had_turn = False
@@ -205,6 +204,7 @@ class Journal:
             queue.drop()
             if queue.count and self.event_used + EVENT_RECORD <= len(self.event_bytes):
                 return
+        self.events_had_turn = True  # so that a fault that chatters does not hold up the rows
         if self._append(keeper, EVENTS, self.event_bytes, self.event_used):
             self.event_used = 0
 

@@ -30,7 +30,7 @@ class Recovery:
         self.summary_seq = 0
         self.low = [0] * len(TOTALS)
         self.high = [0] * len(TOTALS)
-        self.newest = (0, -1)  # (boot, uptime) of the totals
+        self.totals_boot = 0   # boot number of the totals
         self.packed_seq = 0    # last row of the newest block
         self.rows = []
         self.errors = 0
@@ -84,13 +84,19 @@ class Recovery:
 
     def _take_totals(self, kind, data, at):
         fields = struct.unpack_from(WITH_TOTALS[kind], data, at)
-        self.boot = max(self.boot, fields[0])
-        if fields[:2] >= self.newest:
-            self.newest = fields[:2]
-            first = len(fields) - 2 * len(TOTALS)
-            for index in range(len(TOTALS)):
-                self.low[index] = fields[first + 2 * index]
-                self.high[index] = fields[first + 2 * index + 1]
+        boot = fields[0]
+        self.boot = max(self.boot, boot)
+        if boot < self.totals_boot:
+            return
+        first = len(fields) - 2 * len(TOTALS)
+        for index in range(len(TOTALS)):
+            low = fields[first + 2 * index]
+            high = fields[first + 2 * index + 1]
+            # Within a boot a total never falls: the highest is the newest.
+            if boot > self.totals_boot or (high, low) > (self.high[index], self.low[index]):
+                self.low[index] = low
+                self.high[index] = high
+        self.totals_boot = boot
 
     def _sort_rows(self):
         self.rows.sort(key=lambda pair: pair[0])

@@ -45,10 +45,14 @@ class Segments:
         self.table = [[] for _ in range(STREAMS)]
         # Whether the newest segment of a stream may grow; recovery finds out.
         self.open = [False] * STREAMS
+        # A folder that cannot be listed is left alone: what one would write
+        # could replace what is there.
+        self.usable = True
         try:
             self._look()
         except OSError:
             self.errors += 1
+            self.usable = False
 
     def _look(self):
         name = self.root.rstrip("/")
@@ -93,6 +97,8 @@ class Segments:
 
     def append_new(self, stream, data, count):
         """Begin the next segment of a stream with data[:count], synced; return whether it is."""
+        if not self.usable:
+            return False
         row = [self.next_number(stream), 0]
         self.table[stream].append(row)
         head = segment_head(stream, row[0], self.rig_id)

@@ -1,0 +1,161 @@
+"""A plain reader of the journal, written from its specification alone.
+
+It shares no code and no constant with the writer: the two check each other.
+"""
+
+import dataclasses
+import pathlib
+import struct
+import zlib
+
+STREAM_OF_LETTER = {"d": 0, "e": 1, "s": 2, "t": 3}
+ROW, BLOCK, EVENT, TOTALS, SUMMARY = 1, 2, 3, 4, 5
+UPTIME_COLUMN = 1
+COLUMNS = 19
+
+
+@dataclasses.dataclass
+class Segment:
+    """What one file holds: (type, seq, payload), and the (offset, bytes) that are damaged."""
+
+    stream: int
+    number: int
+    rig: int
+    records: list[tuple[int, int, bytes]]
+    damaged: list[tuple[int, int]]
+
+
+@dataclasses.dataclass
+class Content:
+    """A whole journal. rows: seq -> the 19 numbers; conflicts: seqs found twice, unequal."""
+
+    segments: list[Segment]
+    rows: dict[int, tuple[int, ...]]
+    blocked: set[int]
+    tail: set[int]
+    conflicts: list[int]
+    events: list[tuple]
+    totals: list[tuple]
+    summaries: list[tuple]
+
+    @property
+    def damaged(self) -> int:
+        """Bytes that belong to no record [-]."""
+        return sum(count for segment in self.segments for _, count in segment.damaged)
+
+
+def read_segment(data: bytes, name: str) -> Segment:
+    """Reads one file's bytes; `name` as on the board."""
+    stream, number = STREAM_OF_LETTER[name[0]], int(name[1:])
+    if len(data) < 16:
+        return Segment(stream, number, 0, [], [(0, len(data))] if data else [])
+    magic, version, stream_in, number_in, rig, crc = struct.unpack("<4sBBHII", data[:16])
+    if magic != b"fbyj" or zlib.crc32(data[:12]) != crc:
+        return Segment(stream, number, 0, [], [(0, len(data))])
+    assert (version, stream_in, number_in) == (1, stream, number)
+    records: list[tuple[int, int, bytes]] = []
+    damaged: list[tuple[int, int]] = []
+    at = 16
+    bad_from = None
+    while at < len(data):
+        found = _record(data, at)
+        if found is None:
+            bad_from = at if bad_from is None else bad_from
+            at += 1
+            continue
+        if bad_from is not None:
+            damaged.append((bad_from, at - bad_from))
+            bad_from = None
+        records.append(found[:3])
+        at = found[3]
+    if bad_from is not None:
+        damaged.append((bad_from, len(data) - bad_from))
+    return Segment(stream, number, rig, records, damaged)
+
+
+def _record(data: bytes, at: int) -> tuple[int, int, bytes, int] | None:
+    if data[at] != 0xA7 or len(data) < at + 12:
+        return None
+    kind, length, seq = struct.unpack("<BHI", data[at + 1 : at + 8])
+    end = at + 8 + length
+    if length > 4096 or len(data) < end + 4:
+        return None
+    if zlib.crc32(data[at + 1 : end]) != int.from_bytes(data[end : end + 4], "little"):
+        return None
+    return kind, seq, data[at + 8 : end], end + 4
+
+
+def decode_block(payload: bytes) -> list[tuple[int, ...]]:
+    """Returns the rows of a block as tuples of 19 numbers."""
+    assert payload[0] == 1
+    rows = payload[1]
+    at = 2
+    columns = []
+    for column in range(COLUMNS):
+        first, width = struct.unpack("<iB", payload[at : at + 5])
+        at += 5
+        size = ((rows - 1) * width + 7) // 8
+        bits = int.from_bytes(payload[at : at + size], "little")
+        at += size
+        values = [first]
+        slope = 0
+        for index in range(rows - 1):
+            code = bits >> (index * width) & ((1 << width) - 1)
+            step = code >> 1 if code % 2 == 0 else -(code >> 1) - 1
+            if column == UPTIME_COLUMN:
+                slope += step
+                step = slope
+            values.append(values[-1] + step)
+        columns.append(values)
+    assert at == len(payload)
+    return list(zip(*columns, strict=True))
+
+
+def decode_row(payload: bytes) -> tuple[int, ...]:
+    """Returns the 19 numbers of a plain row."""
+    fields = struct.unpack("<HIHBB14hH", payload)
+    assert fields[-1] == 0
+    return fields[:-1]
+
+
+def read_files(files: dict[str, bytes]) -> Content:
+    """Reads a journal given as file name -> bytes."""
+    content = Content([], {}, set(), set(), [], [], [], [])
+    for name in sorted(files):
+        segment = read_segment(files[name], name)
+        content.segments.append(segment)
+        for kind, seq, payload in segment.records:
+            _take(content, kind, seq, payload)
+    content.events.sort()
+    content.summaries.sort()
+    return content
+
+
+def _take(content: Content, kind: int, seq: int, payload: bytes) -> None:
+    if kind == ROW:
+        _take_row(content, seq, decode_row(payload), content.tail)
+    elif kind == BLOCK:
+        for index, row in enumerate(decode_block(payload)):
+            _take_row(content, seq + index, row, content.blocked)
+    elif kind == EVENT:
+        content.events.append((seq, *struct.unpack("<HIBBBBi14h20I", payload)))
+    elif kind == TOTALS:
+        content.totals.append((seq, *struct.unpack("<HI20I", payload)))
+    elif kind == SUMMARY:
+        content.summaries.append((seq, *struct.unpack("<HIH42h20I", payload)))
+
+
+def _take_row(content: Content, seq: int, row: tuple[int, ...], place: set[int]) -> None:
+    if content.rows.setdefault(seq, row) != row:
+        content.conflicts.append(seq)
+    place.add(seq)
+
+
+def folder_files(folder: pathlib.Path) -> dict[str, bytes]:
+    """Returns the files of a journal folder."""
+    return {path.name: path.read_bytes() for path in folder.iterdir()}
+
+
+def read_folder(folder: pathlib.Path) -> Content:
+    """Reads a journal folder."""
+    return read_files(folder_files(folder))

@@ -1,0 +1,188 @@
+"""What a request gets for an answer.
+
+Numbers of sections are those of "MODBUS Application Protocol" V1.1b3.
+"""
+
+import binascii
+import struct
+
+import pytest
+
+from keeper import VERSION, registers
+from keeper import settings as st
+from keeper.channels import INVALID, LEVEL_MM
+from keeper.pdu import PDU_MOST, REGISTERS_END, Answers
+from tests.journal.fakes import RIG_ID
+from tests.link.frames import read_file, read_registers
+
+DETAIL, EVENTS = 1, 16385  # file numbers of the first segments
+
+
+@pytest.fixture
+def ask(keeper):
+    """ask(pdu) -> reply PDU."""
+    answers = Answers(keeper, keeper.journal)
+
+    def ask(pdu: bytes) -> bytes:
+        reply = bytearray(PDU_MOST)
+        return bytes(reply[: answers.answer(pdu, reply)])
+
+    ask.answers = answers
+    return ask
+
+
+def all_registers(ask) -> dict[str, int]:
+    """Reads the whole map in two requests and decodes it by the table."""
+    words = b""
+    while len(words) < 2 * REGISTERS_END:
+        at = len(words) // 2
+        count = min(125, REGISTERS_END - at)
+        reply = ask(read_registers(at, count))
+        assert reply[:2] == bytes([4, 2 * count])
+        words += reply[2:]
+    values = {}
+    for row in registers.INPUT_REGISTERS:
+        address, name, kind = row[:3]
+        data = words[2 * address : 2 * (address + registers.WORDS[kind])]
+        values[name] = int.from_bytes(data, signed=kind[0] == "i")
+    return values
+
+
+def test_every_register_holds_what_the_table_says(ask, keeper):
+    keeper.values[LEVEL_MM] = INVALID
+    keeper.totals.high[3] = 7
+    keeper.totals.low[3] = 123456789
+    got = all_registers(ask)
+    major, minor, patch = VERSION
+    assert got["map_version"] == registers.MAP_VERSION
+    assert got["firmware_version"] == major * 10000 + minor * 100 + patch
+    assert got["rig_id"] == RIG_ID
+    assert got["settings_crc"] == binascii.crc32(st.pack(keeper.settings)[:-4])
+    assert got["uptime_ds"] == keeper.uptime_ds == 1001
+    assert got["contacts"] == keeper.contact_bits() == 1
+    assert got["rows"] == 100
+    assert got["boot"] == 1
+    assert got["requests"] == 1
+    assert (got["first_out"], got["acting"], got["lockouts"]) == (3, 0b100000, 2)
+    assert got["setpoint_mW"] == 600
+    assert got["out_pump_switch"] == 1
+    assert got["out_valve_permille"] == 500
+    for index, name in enumerate(row[0] for row in registers.CHANNELS):
+        assert got[name] == keeper.values[index]
+    for index, name in enumerate(row[0] for row in registers.TOTALS):
+        assert got[name] == keeper.totals.high[index] * 10**9 + keeper.totals.low[index]
+
+
+def test_any_part_of_the_map_equals_that_part_of_the_whole(ask):
+    def words(first, count):
+        ask.answers.requests = 0  # the one register that asking changes
+        return ask(read_registers(first, count))[2:]
+
+    whole = b"".join(words(at, 1) for at in range(REGISTERS_END))
+    for first in (0, 1, 3, 60, 63, 64, 65, 100, 127, 128, 130, 131, 165):
+        for count in (1, 2, 3, 5, 40, 100):
+            if first + count <= REGISTERS_END:
+                assert words(first, count) == whole[2 * first : 2 * (first + count)]
+
+
+@pytest.mark.parametrize(
+    ("pdu", "exception"),
+    [
+        # 6.4: count 1 to 0x7D, else 03; address and count within the map, else 02.
+        (read_registers(0, 0), 3),
+        (read_registers(0, 126), 3),
+        (read_registers(REGISTERS_END, 1), 2),
+        (read_registers(REGISTERS_END - 1, 2), 2),
+        (read_registers(65535, 1), 2),
+        # 6.14: byte count 0x07 to 0xF5, else 03; type, file and record, else 02.
+        (bytes([20, 0]), 3),
+        (bytes([20, 6]) + b"\6\0\1\0\0\0", 3),
+        (bytes([20, 8]) + b"\6\0\1\0\0\0\1\0", 3),
+        (bytes([20, 14]) + b"\6\0\1\0\0\0\1", 3),
+        (read_file((DETAIL, 0, 1), reference=7), 2),
+        (read_file((0, 0, 1)), 2),
+        (read_file((DETAIL + 5, 0, 1)), 2),
+        (read_file((65535, 0, 1)), 2),
+        (read_file((DETAIL, 10_000, 1)), 2),
+        (read_file((DETAIL, 9_999, 2)), 2),
+        (read_file((DETAIL, 0, 0)), 3),
+        (read_file((DETAIL, 0, 122)), 3),
+        (read_file((DETAIL, 0, 100), (DETAIL, 100, 22)), 3),
+        # 7: what is not known at all.
+        (b"\x01\0\0\0\1", 1),
+        (b"\x03\0\0\0\1", 1),
+        (b"\x10\0\0\0\1\2\0\0", 1),
+        (b"\x7f", 1),
+    ],
+)
+def test_a_request_that_cannot_be_answered_gets_its_exception(ask, pdu, exception):
+    assert ask(pdu) == bytes([pdu[0] | 0x80, exception])
+
+
+def test_a_file_is_read_byte_for_byte_in_pieces_of_any_size(ask, keeper):
+    for number, size in keeper.journal.files():
+        path = keeper.journal.segments.path(number // 16384, number % 16384)
+        with open(path, "rb") as file:
+            expected = file.read()
+        assert len(expected) == size
+        expected += b"\0" * (size % 2)
+        for words in (1, 7, 121):
+            got = b""
+            while len(got) < len(expected):
+                count = min(words, (len(expected) - len(got)) // 2)
+                reply = ask(read_file((number, len(got) // 2, count)))
+                assert reply[:4] == bytes([20, 2 + 2 * count, 1 + 2 * count, 6])
+                got += reply[4:]
+            assert got == expected
+
+
+def test_reading_past_the_end_of_a_file_is_an_illegal_address(ask, keeper):
+    size = dict(keeper.journal.files())[EVENTS]
+    words = (size + 1) // 2
+    assert ask(read_file((EVENTS, words - 1, 1)))[0] == 20
+    assert ask(read_file((EVENTS, words - 1, 2))) == bytes([0x94, 2])
+    assert ask(read_file((EVENTS, words, 1))) == bytes([0x94, 2])
+
+
+def test_several_pieces_come_in_one_answer_each_with_its_head(ask):
+    first = ask(read_file((EVENTS, 0, 4)))[4:]
+    second = ask(read_file((EVENTS, 2, 3)))[4:]
+    both = ask(read_file((EVENTS, 0, 4), (EVENTS, 2, 3)))
+    assert both == bytes([20, 18, 9, 6]) + first + bytes([7, 6]) + second
+
+
+def test_one_bad_piece_spoils_the_request(ask):
+    assert ask(read_file((EVENTS, 0, 4), (EVENTS + 9, 0, 1))) == bytes([0x94, 2])
+
+
+def test_the_directory_is_as_it_was_when_its_first_record_was_read(ask, keeper):
+    def directory(count):
+        reply = ask(read_file((registers.DIRECTORY_FILE, 0, count)))
+        words = struct.unpack(f">{count}H", reply[4:])
+        return list(zip(words[::2], words[1::2], strict=True))
+
+    listed = keeper.journal.files()
+    assert directory(2 * len(listed)) == listed
+    keeper.run(700)
+    assert keeper.journal.files() != listed
+    last = ask(read_file((registers.DIRECTORY_FILE, 2 * len(listed) - 2, 2)))[4:]
+    assert struct.unpack(">HH", last) == listed[-1]
+    assert ask(read_file((registers.DIRECTORY_FILE, 2 * len(listed), 2))) == bytes([0x94, 2])
+    assert directory(2 * len(listed)) == keeper.journal.files()
+
+
+def test_a_flash_that_fails_is_a_device_failure(ask, keeper, monkeypatch):
+    def fail(*_):
+        raise OSError(5)
+
+    monkeypatch.setattr(keeper.journal.segments, "read_file", fail)
+    assert ask(read_file((EVENTS, 0, 4))) == bytes([0x94, 4])
+
+
+def test_files_are_busy_while_a_sync_is_due_and_registers_are_not(ask, keeper):
+    keeper.journal.jobs |= 1  # as after an interval that events have held up
+    assert keeper.journal.sync_is_due()
+    assert ask(read_file((EVENTS, 0, 4))) == bytes([0x94, 6])
+    assert ask(read_registers(0, 1))[0] == 4
+    keeper.run(2)
+    assert ask(read_file((EVENTS, 0, 4)))[0] == 20
