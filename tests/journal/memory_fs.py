@@ -6,6 +6,7 @@ any prefix of the data that was being written, which is the harder case.
 
 import errno
 import io
+from collections.abc import Callable
 
 import pytest
 
@@ -26,7 +27,7 @@ class MemoryFs:
     def __init__(self, files: dict[str, bytes] | None = None):
         self.files = dict(files or {})
         self.log: list[tuple[str, str, bytes]] = []
-        self.fault = lambda operation, name: None
+        self.fault: Callable[[str, str], object] = lambda operation, name: None
 
     def attach(self, patch: pytest.MonkeyPatch) -> None:
         """Puts itself under the journal."""

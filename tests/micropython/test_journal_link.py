@@ -93,7 +93,7 @@ def test_requests_are_answered_alike(run_micropython, tmp_path):
         + "import json\nprint(json.dumps(replies))",
     )
     keeper = desktop(str(tmp_path / "journal"), 2000)
-    names = {"link": Link(keeper, keeper.journal)}
+    names: dict = {"link": Link(keeper, keeper.journal)}
     exec(compile(ask, "ask", "exec"), names)
     assert json.loads(board.stdout) == names["replies"]
     assert len(names["replies"]) == len(REQUESTS) + 2
