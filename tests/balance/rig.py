@@ -172,3 +172,47 @@ def limbs(totals):
 def clock():
     """Returns a clock whose boot 1 began at 1 500 000 000 s."""
     return Clock([Anchor(0, 1, 0, 1.5e9, 0.05)])
+
+
+def files_of(journal):
+    """Returns a journal as the board's files {Modbus file number: bytes}: blocks and events."""
+    from tests.shelf import encoder
+
+    rows = journal.rows
+    detail = encoder.header(0, 1)
+    files = {}
+    for first in range(0, len(rows), 64):
+        some = rows.take(slice(first, first + 64))
+        columns = [some.boot, some.uptime_ds, some.scans, some.state, some.contacts]
+        heads = zip(*[column.tolist() for column in columns], strict=True)
+        values = some.stored.T.tolist()
+        block = [(*head, value) for head, value in zip(heads, values, strict=True)]
+        packed = encoder.block(int(some.seq[0]), block)
+        if len(detail) + len(packed) > 20000:
+            files[len(files) + 1] = detail
+            detail = encoder.header(0, len(files) + 1)
+        detail += packed
+    files[len(files) + 1] = detail
+    events_file = encoder.header(1, 1)
+    for event in journal.events:
+        whole = event["totals"][:, 0].astype(int) + event["totals"][:, 1].astype(int) * ch.LIMB
+        events_file += encoder.event(
+            int(event["seq"]), 1, int(event["uptime_ds"]), int(event["code"]),
+            int(event["argument"]), int(event["argument2"]), int(event["state"]),
+            totals=whole.tolist(),
+        )
+    files[16384 + 1] = events_file
+    tail = encoder.header(3, 1)
+    for kept in journal.totals[-1:]:
+        whole = kept["totals"][:, 0].astype(int) + kept["totals"][:, 1].astype(int) * ch.LIMB
+        tail += encoder.totals(1, 1, int(kept["uptime_ds"]), whole.tolist())
+    files[3 * 16384 + 1] = tail
+    return files
+
+
+def fill_shelf(shelf, journal, rig_id=7):
+    """Puts a journal and an anchor on a shelf, as a pull would."""
+    shelf.add_rig(rig_id)
+    for number, data in files_of(journal).items():
+        shelf.put_segment(rig_id, 0, number // 16384, number % 16384, data)
+    shelf.add_anchor(rig_id, Anchor(0, 1, 0, 1.5e9, 0.05))

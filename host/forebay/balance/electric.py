@@ -7,11 +7,14 @@ at the panel, and what the clamp turns into heat.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from forebay.balance.instruments import HALF_WIDTH, J_PER_MJ, Meters, tag
 from forebay.balance.measured import Measured
+from forebay.balance.spans import Spans
+from forebay.shelf import Rows
 from keeper import channels as ch
 
 # Below this the panel gives nothing: three steps of the monitor's last digit.
@@ -38,11 +41,11 @@ class Electric:
     on the axis of the spans [s]; spans: see `balance.spans`.
     """
 
-    rows: object
+    rows: Rows
     ends_s: np.ndarray
     seconds: np.ndarray
-    spans: object
-    rig: object
+    spans: Spans
+    rig: Any
     meters: Meters
 
     def energies(self, notes: list[str]) -> dict[str, Measured]:

@@ -7,6 +7,7 @@ meter's calibration is one source, so that two sums of one meter share it.
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -36,7 +37,7 @@ FULL_WIDTH = 1 / math.sqrt(12)
 
 def tag(channel: int) -> str:
     """Return the instrument's tag of a channel, the name of its calibration error."""
-    return CHANNELS[channel][CH_TAG]
+    return str(CHANNELS[channel][CH_TAG])
 
 
 def rounding_bias(resolution: float, noise: float) -> float:
@@ -59,7 +60,7 @@ def rounding_bias(resolution: float, noise: float) -> float:
 class Meters:
     """The rig's instruments as its description states them (section sensors, SI)."""
 
-    sensors: object
+    sensors: Any
 
     def current_range_A(self, channel: int) -> float:
         """Return the range of the monitor of a current channel [A]."""

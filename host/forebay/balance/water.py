@@ -8,6 +8,7 @@ from forebay.balance.instruments import L_PER_M3, M3_PER_UL, Meters
 from forebay.balance.measured import Measured
 from forebay.balance.plant import Store
 from forebay.balance.spans import FILL_STATES, LIGHT_STATES, Spans, keys_of, legs
+from forebay.shelf import Rows
 from forebay.shelf.clock import DS_PER_S
 from keeper import channels as ch
 
@@ -25,7 +26,7 @@ class Water:
     ends_s: end of each row on the axis [s]; seconds: its length [s].
     """
 
-    rows: object
+    rows: Rows
     ends_s: np.ndarray
     seconds: np.ndarray
     spans: Spans

@@ -85,7 +85,7 @@ class Rows:
     def empty(cls, count: int) -> "Rows":
         """Return `count` [-] rows that are yet to be filled."""
         fields = [np.empty(count, dtype=kind) for kind in ("<u2", "<u4", *ROW_TYPES)]
-        rows = cls(*fields, np.empty((COLUMNS, count), dtype="<i2"))
+        rows = cls(*fields, stored=np.empty((COLUMNS, count), dtype="<i2"))
         rows.life[:] = 0
         return rows
 
@@ -96,7 +96,7 @@ class Rows:
             return cls.empty(0)
         names = [name for name in cls.__dataclass_fields__ if name != "stored"]
         fields = [np.concatenate([getattr(part, name) for part in parts]) for name in names]
-        return cls(*fields, np.concatenate([part.stored for part in parts], axis=1))
+        return cls(*fields, stored=np.concatenate([part.stored for part in parts], axis=1))
 
     @classmethod
     def from_records(cls, seqs: np.ndarray, payloads: bytes) -> "Rows":
@@ -115,7 +115,8 @@ class Rows:
     def take(self, index) -> "Rows":
         """Return the rows that `index`, a mask or list of places [-], selects."""
         names = [name for name in self.__dataclass_fields__ if name != "stored"]
-        return Rows(*[getattr(self, name)[index] for name in names], self.stored[:, index])
+        fields = [getattr(self, name)[index] for name in names]
+        return Rows(*fields, stored=self.stored[:, index])
 
     def channel(self, index: int) -> np.ndarray:
         """Return a channel's means [unit of the channel]; NaN where not trusted."""
@@ -123,13 +124,13 @@ class Rows:
 
     def si(self, index: int) -> np.ndarray:
         """Return a channel's means [SI unit, temperatures in degC]; NaN where not trusted."""
-        return self.channel(index) * SI_UNIT[CHANNELS[index][CH_UNIT]][1]
+        return self.channel(index) * SI_UNIT[str(CHANNELS[index][CH_UNIT])][1]
 
 
 def channel_values(stored: np.ndarray, index: int) -> np.ndarray:
     """Return stored values [steps of channel `index`] in its unit; NaN where not trusted."""
     row = CHANNELS[index]
-    values = stored * (row[CH_STEP_NUM] / row[CH_STEP_DEN])
+    values = stored * (int(row[CH_STEP_NUM]) / int(row[CH_STEP_DEN]))
     return np.where(stored == NOT_TRUSTED, np.nan, values)
 
 

@@ -19,6 +19,7 @@ from typing import Any
 from pymodbus import FramerType, ModbusException
 from pymodbus.client import ModbusSerialClient, ModbusTcpClient
 from pymodbus.pdu.file_message import FileRecord
+from serial.tools import list_ports
 
 from forebay.errors import InputError
 from keeper import registers
@@ -211,12 +212,11 @@ def _why_not(port):
     """Return one line that says why a port did not open, and what to try."""
     if maybe_tcp(port):
         return f"nothing answers at {port}: is the board on, is the address right?"
-    path = Path(port)
-    try:
-        kind = path.stat().st_mode
-    except OSError:
-        return f"there is no port {port}: is the board plugged in, is the name right?"
-    if not stat.S_ISCHR(kind):
+    there = [found.device for found in list_ports.comports()]
+    if not Path(port).exists() and port not in there:
+        seen = ", ".join(there) or "none"
+        return f"there is no port {port} (serial ports here: {seen}): is the board plugged in?"
+    if Path(port).exists() and not stat.S_ISCHR(Path(port).stat().st_mode):
         return f"{port} is not a serial port: name one such as /dev/ttyACM0 or COM3"
     return f"port {port} cannot be opened: is it in use, may this user open it?"
 

@@ -52,6 +52,20 @@ class PullReport:
             **report,
         }
 
+    def lines(self) -> list[str]:
+        """Return the report as lines for a terminal."""
+        rate = f", {self.bytes / self.seconds / 1000:.1f} kB/s" if self.bytes else ""
+        found = [
+            f"board: rig {self.rig_id}, start {self.boot}, up {self.uptime_s / 3600:.1f} h",
+            f"fetched: {self.bytes} bytes of {self.files} files in {self.seconds:.1f} s{rate}",
+            f"new: {self.new_rows} rows, {self.new_events} events",
+        ]
+        if self.files_gone:
+            found.append(f"gone while they were fetched: {self.files_gone} files")
+        if self.new_journal:
+            found.append("The board began a new journal since the last pull; both are kept.")
+        return found
+
 
 def utc_now() -> datetime:
     """Return the host's time, with its zone (UTC)."""

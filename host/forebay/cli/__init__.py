@@ -1,0 +1,108 @@
+"""The `forebay` command: one group, each command in a file of its own.
+
+A command's file is loaded when that command is asked for, so that help and
+completion start as fast as click itself.  `main` is the only place that turns
+errors into exit codes; they are listed in `forebay.exits`.
+"""
+
+import importlib
+import importlib.util
+import sys
+import traceback as tracebacks
+
+import click
+
+from forebay import __version__
+from forebay.errors import InputError
+from forebay.exits import Exit
+
+# name, what it does: the first line of its help.
+COMMANDS = {
+    "rehearse": "Play a day and a night of a rig through, without hardware.",
+    "pull": "Fetch what a board has recorded onto the shelf.",
+    "balance": "Say where the energy and the water went, with uncertainties.",
+    "review": "Show the night on one page and in the terminal.",
+}
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are imported when they are needed."""
+
+    def list_commands(self, ctx) -> list[str]:
+        """Return the names of the commands that are installed."""
+        return [name for name in COMMANDS if importlib.util.find_spec(_module(name))]
+
+    def get_command(self, ctx, cmd_name: str) -> click.Command | None:
+        """Return a command by name, None if there is none."""
+        if cmd_name not in COMMANDS or importlib.util.find_spec(_module(cmd_name)) is None:
+            return None
+        return importlib.import_module(_module(cmd_name)).command
+
+    def format_commands(self, ctx, formatter) -> None:
+        """Write the list of commands without loading any of them."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, COMMANDS[name]) for name in self.list_commands(ctx)])
+
+
+def _module(name):
+    return f"{__name__}.{name}"
+
+
+@click.group(cls=LazyGroup, context_settings={"max_content_width": 80})
+@click.version_option(__version__, message="forebay %(version)s")
+@click.option("--traceback", is_flag=True, help="Show where an unexpected fault happened.")
+def group(traceback: bool) -> None:
+    """Companion of a small pumped-water energy store.
+
+    Hobby-grade, not a safety-rated system: nothing here protects the rig.
+
+    \b
+    Example:
+      forebay pull --port /dev/ttyACM0
+      forebay review
+    """
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command line and leave with a code of `forebay.exits`."""
+    arguments = sys.argv[1:] if arguments is None else arguments
+    sys.exit(int(run(arguments)))
+
+
+def run(arguments: list[str]) -> Exit:
+    """Run the command line and return how it ended; every message is on stderr."""
+    try:
+        with group.make_context("forebay", list(arguments)) as context:
+            return _invoke(context)
+    except click.exceptions.Exit as done:
+        return Exit(done.exit_code)
+    except click.ClickException as error:
+        error.show()
+        return Exit.INPUT
+
+
+def _invoke(context):
+    try:
+        group.invoke(context)
+    except (click.exceptions.Exit, click.ClickException):
+        raise
+    except InputError as error:
+        _say(str(error))
+        return Exit.INPUT
+    except (KeyboardInterrupt, click.Abort):
+        _say("interrupted; what was finished is kept")
+        return Exit.INTERRUPTED
+    except BrokenPipeError:
+        # The reader of a pipe has seen enough; nothing more can be told to it.
+        sys.stdout = None
+        return Exit.DONE
+    except Exception as error:  # noqa: BLE001 - the top: a person gets one line, not a trace
+        if context.params["traceback"]:
+            tracebacks.print_exc()
+        _say(f"unexpected {type(error).__name__}: {error} (run `forebay --traceback ...`)")
+        return Exit.FAULT
+    return Exit.DONE
+
+
+def _say(text):
+    click.echo(f"forebay: {text}", err=True)

@@ -1,0 +1,95 @@
+"""Options and habits that commands share."""
+
+import json
+import os
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import click
+
+from forebay.errors import InputError
+
+PROGRESS_S = 0.2
+
+
+class OutputError(InputError):
+    """A file that was asked for cannot be written."""
+
+
+def shelf_option(command: Callable) -> Callable:
+    """Add --shelf PATH."""
+    return click.option(
+        "--shelf",
+        "shelf_path",
+        type=click.Path(dir_okay=False),
+        metavar="PATH",
+        help="Where what was pulled is kept; without it, in the user's data folder.",
+    )(command)
+
+
+def rig_option(command: Callable) -> Callable:
+    """Add --rig RIG.toml."""
+    return click.option(
+        "--rig",
+        "rig_path",
+        type=click.Path(dir_okay=False),
+        metavar="RIG.toml",
+        help="Description of the rig; without it, the one kept on the shelf.",
+    )(command)
+
+
+def json_option(command: Callable) -> Callable:
+    """Add --json."""
+    return click.option(
+        "--json", "as_json", is_flag=True, help="Print one JSON document instead of text."
+    )(command)
+
+
+def print_json(document: dict) -> None:
+    """Print a document to stdout, with the keys in their documented order."""
+    click.echo(json.dumps(document, indent=2, allow_nan=False))
+
+
+class Progress:
+    """Tells on stderr how far a long part is, where a person watches; call it with (done, all)."""
+
+    def __init__(self, label: str, unit: str):
+        self.label = label
+        self.unit = unit
+        self.shown = False
+        self._next_s = 0.0
+
+    def __call__(self, done: float, total: float) -> None:
+        now_s = time.monotonic()
+        if not sys.stderr.isatty() or now_s < self._next_s:
+            return
+        self._next_s = now_s + PROGRESS_S
+        self.shown = True
+        share = 100 * done / total if total else 100
+        text = f"\r{self.label}: {share:3.0f} % ({done:,.0f} {self.unit})  "
+        click.echo(text, nl=False, err=True)
+
+    def close(self) -> None:
+        """End the line, if one was begun."""
+        if self.shown:
+            click.echo("", err=True)
+
+
+def write_whole(path: Path | str, text: str) -> None:
+    """Write a file so that it is there whole or not at all; OutputError if it cannot be."""
+    path = Path(path)
+    try:
+        handle, aside = tempfile.mkstemp(dir=path.parent, prefix=path.name, suffix=".new")
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8") as file:
+                file.write(text)
+            os.chmod(aside, 0o644)
+            os.replace(aside, path)
+        except BaseException:
+            os.unlink(aside)
+            raise
+    except OSError as error:
+        raise OutputError(f"cannot write {path}: {error.strerror or error}") from error

@@ -1,0 +1,7 @@
+"""A night in one page, and in a terminal."""
+
+from forebay.review.gather import Review, review_of
+from forebay.review.page import page
+from forebay.review.text import summary
+
+__all__ = ["Review", "page", "review_of", "summary"]

@@ -1,0 +1,41 @@
+"""Which rig of a shelf, and by which description."""
+
+import tempfile
+from pathlib import Path
+
+from forebay.rig import load
+from forebay.shelf import Shelf, ShelfError
+from keeper import settings
+
+
+def kept_rig(shelf: Shelf, path: Path | str | None = None):
+    """Return (rig_id, description, notes on what was assumed).
+
+    path: a description; None = the newest that the shelf keeps of its only
+    rig, or else the demo's.  Raises ShelfError if the shelf lacks that rig,
+    and what `forebay.rig.load` raises.
+    """
+    if path is not None:
+        rig = load(path)
+        return _on_shelf(shelf, rig), rig, []
+    rig_id = shelf.only_rig()
+    toml = shelf.rig_toml(rig_id)
+    if toml is None:
+        note = "The shelf keeps no description of this rig: the demo's stands in (see --rig)."
+        return rig_id, load(), [note]
+    return rig_id, _load_text(toml), []
+
+
+def _load_text(toml):
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "rig.toml"
+        path.write_text(toml, encoding="utf-8")
+        return load(path)
+
+
+def _on_shelf(shelf, rig):
+    rig_id = rig.settings()[settings.index("rig_id")]
+    if rig_id in [held for held, _ in shelf.rigs()]:
+        return rig_id
+    held = ", ".join(name or str(number) for number, name in shelf.rigs()) or "nothing"
+    raise ShelfError(f"the shelf {shelf.path} does not hold {rig.rig.name!r}; it holds {held}")

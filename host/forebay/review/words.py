@@ -1,0 +1,146 @@
+"""Events in plain words, from the keeper's own tables."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from keeper import elements, events, modes
+from keeper.records import LETTERS
+
+STREAM_NAMES = ("detail", "events", "summary", "tail")
+assert len(STREAM_NAMES) == len(LETTERS)
+
+
+@dataclass
+class Happening:
+    """One line of the list of events: when [s since 1970 UTC, NaN unknown], what, how grave."""
+
+    utc_s: float
+    text: str
+    grave: bool = False
+
+
+def happenings(table: np.ndarray, utc_s: np.ndarray) -> list[Happening]:
+    """Return the events of a journal as sentences.
+
+    table: its events in order; utc_s: their times [s since 1970 UTC].  Trial
+    starts that the sun was too weak for come as one line a row of them.
+    """
+    found = []
+    weak = []
+    for event, at_s in zip(table, utc_s, strict=True):
+        step = _weak_step(event)
+        if step and (weak or step == "begin"):
+            weak.append((step, float(at_s)))
+            continue
+        found += _flushed(weak)
+        weak = []
+        text = sentence(event)
+        if text:
+            grave = event["code"] in (events.LOCKOUT, events.JOURNAL_LOST) or (
+                event["code"] == events.ACTED and event["argument2"] == elements.TRIP
+            )
+            found.append(Happening(float(at_s), text, bool(grave)))
+    return found + _flushed(weak)
+
+
+def _weak_step(event):
+    """Return what part of a vain trial an event is, "" if none."""
+    if event["code"] == events.HELD_OFF:
+        return "wait"
+    if event["code"] != events.STATE:
+        return ""
+    if event["state"] == modes.TRIAL:
+        return "begin"
+    vain = event["argument"] == modes.TRIAL and event["argument2"] == modes.TOO_WEAK
+    return "end" if vain else ""
+
+
+def _flushed(weak):
+    vain = [at_s for step, at_s in weak if step == "end"]
+    if not weak:
+        return []
+    if not vain:
+        # A trial that went well is told by what follows.
+        return []
+    if len(vain) == 1:
+        return [Happening(vain[0], "A trial start found the sun too weak to lift water.")]
+    return [
+        Happening(vain[0], f"{len(vain)} trial starts found the sun too weak to lift water.")
+    ]
+
+
+def sentence(event) -> str:
+    """Return one event record in plain words, "" if it says nothing to a person."""
+    return _SENTENCES.get(int(event["code"]), _unknown)(event)
+
+
+def _boot(event):
+    return f"The board started (start {event['boot']})."
+
+
+def _state(event):
+    name, _, text = modes.STATES[event["state"]] if event["state"] < len(modes.STATES) else (
+        f"state {event['state']}", 0, "")
+    cause = event["argument2"]
+    why = f": {modes.CAUSES[cause][1]}" if 0 <= cause < len(modes.CAUSES) else ""
+    return f"{name.capitalize()}, {text}{why}."
+
+
+def _element(number):
+    if 1 <= number <= len(elements.ELEMENTS):
+        return elements.ELEMENTS[number - 1]
+    return None
+
+
+def _acted(event):
+    row = _element(event["argument"])
+    if row is None:
+        return f"Element {event['argument']} acted."
+    return f"{row[elements.E_NAME]} ({row[elements.E_ID]}). {row[elements.E_LOOK]}"
+
+
+def _let_go(event):
+    row = _element(event["argument"])
+    if row is None:
+        return f"Element {event['argument']} let go."
+    return f"Over again: {row[elements.E_NAME][0].lower()}{row[elements.E_NAME][1:]}."
+
+
+def _lockout(event):
+    row = _element(event["argument"])
+    name = row[elements.E_ID] if row else f"element {event['argument']}"
+    return (
+        f"Locked out after {event['argument2']} trips in a row by {name}: find the cause,"
+        " then reset at the rig."
+    )
+
+
+def _lockout_reset(event):
+    return "A person reset the lockout at the rig."
+
+
+def _journal_lost(event):
+    stream = event["argument"]
+    name = STREAM_NAMES[stream] if stream < len(STREAM_NAMES) else f"stream {stream}"
+    return f"The journal gave up segment {event['argument2']} of its {name}: pull more often."
+
+
+def _held_off(event):
+    return f"Too little sun to pump: the next try is in {event['argument2']} s."
+
+
+def _unknown(event):
+    return f"Event {event['code']}, unknown to this forebay."
+
+
+_SENTENCES = {
+    events.BOOT: _boot,
+    events.STATE: _state,
+    events.ACTED: _acted,
+    events.LET_GO: _let_go,
+    events.LOCKOUT: _lockout,
+    events.LOCKOUT_RESET: _lockout_reset,
+    events.JOURNAL_LOST: _journal_lost,
+    events.HELD_OFF: _held_off,
+}

@@ -1,0 +1,201 @@
+"""The review page and the terminal summary: whole, offline, narrow, in plain words."""
+
+import re
+import xml.etree.ElementTree as ET
+from html.parser import HTMLParser
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from forebay.balance import Measured
+from forebay.review import page, review_of, summary
+from forebay.review.figures import pair, verdict
+from forebay.review.gather import CAUTION, zone_of
+from forebay.review.plot import nice_step, svg
+from forebay.review.words import happenings, sentence
+from forebay.shelf import Shelf, decode
+from keeper import elements, events, modes
+from tests.balance import rig as plant
+
+
+@pytest.fixture(scope="module")
+def review(tmp_path_factory):
+    with Shelf(tmp_path_factory.mktemp("shelf") / "s") as shelf:
+        plant.fill_shelf(shelf, plant.journal_of(plant.Errors(1)))
+        return review_of(shelf, plant.DEMO, notes=["The night is <assumed> dark."])
+
+
+class Page(HTMLParser):
+    """Notes the tags, their attributes and whether every one is closed."""
+
+    VOID = {"meta", "link", "img", "br", "hr", "input"}
+
+    def __init__(self, text):
+        super().__init__()
+        self.seen, self.open, self.words = [], [], []
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        self.seen.append((tag, dict(attrs)))
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.seen.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.words.append(data)
+
+
+def test_the_page_is_well_formed_and_loads_nothing(review):
+    text = page(review)
+    found = Page(text)
+    assert found.open == []
+    tags = {tag for tag, _ in found.seen}
+    assert not tags & {"script", "link", "img", "iframe", "object", "embed"}
+    assert not re.search(r"https?:|url\(|@import|src=|href=", text)
+
+
+def test_the_page_shows_plot_events_energy_assumptions_and_caution(review):
+    words = " ".join(Page(page(review)).words)
+    for part in ("Over time", "Events", "Energy", "Assumed, bridged or left out", "Caution",
+                 "into the pump", "used by the board", "round trip",
+                 "The night is <assumed> dark.", "not a safety-rated system"):
+        assert part in words
+
+
+def test_the_page_is_readable_in_dark_in_light_and_on_paper(review):
+    text = page(review)
+    assert "prefers-color-scheme: dark" in text
+    assert "@media print" in text
+    # Text against paper, both ways: at least 7:1 by WCAG 2.1, 1.4.6.
+    for ink, paper in (("#22282b", "#fbfaf6"), ("#e7e6e0", "#16191b")):
+        assert ink in text
+        assert contrast(ink, paper) >= 7
+    colours = re.findall(r"--(?:panel|pump|lamp|level|soft|grave): (#\w+)", text)
+    for colour, paper in zip(colours, ["#fbfaf6"] * 6 + ["#16191b"] * 6, strict=False):
+        assert contrast(colour, paper) >= 3
+
+
+def contrast(one, other):
+    """Returns the contrast ratio of WCAG 2.1."""
+    def luminance(colour):
+        digits = colour.lstrip("#")
+        digits = "".join(d * 2 for d in digits) if len(digits) == 3 else digits
+        parts = [int(digits[at : at + 2], 16) / 255 for at in (0, 2, 4)]
+        parts = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+        return 0.2126 * parts[0] + 0.7152 * parts[1] + 0.0722 * parts[2]
+
+    bright, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (bright + 0.05) / (dark + 0.05)
+
+
+def test_the_plot_is_valid_xml_with_every_curve_inside_its_frame(review):
+    root = ET.fromstring(svg(review))
+    curves = [node for node in root if node.tag == "path"]
+    assert len(curves) == 4
+    height = float(root.get("viewBox", "").split()[3])
+    for curve in curves:
+        points = re.findall(r"([\d.]+) ([\d.]+)", curve.get("d", ""))
+        assert len(points) > 100
+        assert all(0 <= float(x) <= 860 and 0 <= float(y) <= height for x, y in points)
+    words = " ".join(node.text or "" for node in root)
+    for label in ("Sun [W]", "Light [W]", "Level in the upper tank [m]", "local time (UTC-0700)"):
+        assert label in words
+
+
+def test_a_line_is_broken_where_nothing_is_known(tmp_path):
+    with Shelf(tmp_path / "s") as shelf:
+        plant.fill_shelf(shelf, plant.journal_of(plant.Errors(1), range(500, 700)))
+        found = svg(review_of(shelf, plant.DEMO))
+    assert re.search(r'curve level" d="M[^"M]*M[^"M]*"', found)
+
+
+def test_the_summary_fits_eighty_columns_and_has_no_colour(review):
+    text = summary(review)
+    assert max(map(len, text.splitlines())) <= 80
+    assert "\x1b" not in text
+    assert text.isascii()
+    for part in ("into the pump", "Light 2.2 h", "trips 0", CAUTION[:30], "closes ("):
+        assert part in text
+
+
+def test_a_shelf_without_any_time_still_reviews(tmp_path):
+    with Shelf(tmp_path / "s") as shelf:
+        shelf.add_rig(7)
+        for number, data in plant.files_of(plant.journal_of(plant.Errors())).items():
+            shelf.put_segment(7, 0, number // 16384, number % 16384, data)
+        review = review_of(shelf, plant.DEMO)
+    assert "no plot" in page(review)
+    assert "time unknown" in summary(review)
+
+
+def test_values_carry_as_many_digits_as_their_uncertainty():
+    assert pair(Measured(1234.567).with_part("a", 0.6)) == ("1234.6", "1.2")
+    assert pair(Measured(1234.567).with_part("a", 60)) == ("1235", "120")
+    assert pair(Measured(0.01234).with_part("a", 0.0006)) == ("0.0123", "0.0012")
+    assert pair(Measured(-0.001).with_part("a", 0.6)) == ("0.0", "1.2")
+    assert pair(None) == ("undefined", "")
+
+
+def test_a_residual_of_more_than_two_u_does_not_close():
+    assert verdict(Measured(1.9).with_part("a", 1)).startswith("closes")
+    assert verdict(Measured(2.1).with_part("a", 1)).startswith("does not close")
+
+
+def event(code, argument=0, argument2=0, state=0):
+    table = np.zeros(1, decode([]).events.dtype)
+    table["code"], table["argument"], table["argument2"] = code, argument, argument2
+    table["state"] = state
+    return table[0]
+
+
+@pytest.mark.parametrize("row", elements.ELEMENTS)
+def test_every_element_is_told_by_its_plain_name_and_first_look(row):
+    number = elements.number(row[elements.E_ID])
+    said = sentence(event(events.ACTED, number, row[elements.E_ACTION]))
+    assert row[elements.E_NAME] in said
+    assert row[elements.E_LOOK] in said
+
+
+@pytest.mark.parametrize("code", [row[0] for row in events.EVENTS] + [200])
+@given(st.integers(0, 255), st.integers(-(2**31), 2**31 - 1), st.integers(0, 255))
+def test_every_event_of_any_content_is_one_sentence(code, argument, argument2, state):
+    said = sentence(event(code, argument, argument2, state))
+    assert said.endswith(".")
+    assert "\n" not in said
+
+
+def test_vain_trials_are_told_once_with_their_number():
+    one = [event(events.STATE, 0, modes.SUN_ENOUGH, modes.TRIAL),
+           event(events.HELD_OFF, 1, 60, modes.TRIAL),
+           event(events.STATE, modes.TRIAL, modes.TOO_WEAK, modes.STANDSTILL)]
+    good = [event(events.STATE, 0, modes.SUN_ENOUGH, modes.TRIAL),
+            event(events.STATE, modes.TRIAL, modes.WATER_SEEN, modes.PUMPING)]
+    found = happenings(np.array(one * 5 + good), np.arange(17.0))
+    assert [each.text for each in found] == [
+        "5 trial starts found the sun too weak to lift water.",
+        "Pumping, water goes up: the flow up passed the least useful flow.",
+    ]
+
+
+def test_trips_are_grave_and_stops_are_not():
+    actions = (elements.TRIP, elements.STOP)
+    table = np.array([event(events.ACTED, 1, action) for action in actions])
+    assert [each.grave for each in happenings(table, np.zeros(2))] == [True, False]
+
+
+@given(st.floats(1e-3, 1e5))
+def test_a_scale_has_few_steps_and_reaches_its_value(highest):
+    step = nice_step(highest)
+    assert 1 <= np.ceil(highest / step - 1e-6) <= 5
+
+
+def test_zones_follow_the_longitude():
+    assert str(zone_of(-106.0)) == "UTC-07:00"
+    assert str(zone_of(7.4)) == "UTC"
