@@ -103,9 +103,9 @@ def readings(true, errors):
             noise = errors.draw.normal(0, ranges[name] * s.current_noise_frac * 1e3, len(values))
         elif errors.on and name == "level_mm":
             noise = errors.draw.normal(0, s.level_noise_m * 1e3, len(values))
-            ends = errors.draw.normal(0, s.level_uncertainty_m * 1e3, 2)
-            span = max(values.max() - values.min(), 1.0)
-            noise += ends[0] + (ends[1] - ends[0]) * (values - values.min()) / span
+            floor, rim = errors.draw.normal(0, s.level_uncertainty_m * 1e3, 2)
+            angle = np.pi / 2 * values / (DEMO.upper.height_m * 1e3)
+            noise += floor * np.cos(angle) + rim * np.sin(angle)
         read[name] = values * (1 + errors.scale.get(name, 0.0)) + noise
         if errors.on and name.endswith("mA"):
             read[name] = np.round(read[name])
@@ -154,6 +154,7 @@ def journal_of(errors, drop_rows=()):
     happened["code"] = [events.BOOT] + [events.STATE] * len(changes)
     happened["uptime_ds"][1:] = changes
     happened["argument"][1:] = state[changes - 1]
+    happened["argument2"][1:] = [modes.SUN_ENOUGH, modes.TOO_WEAK, modes.LIGHT_DUE]
     happened["state"] = [modes.CLOSING, *state[changes]]
     happened["totals"][1:] = limbs(totals[changes - 1])
     at = np.append(np.arange(10, len(state), 600), len(state))

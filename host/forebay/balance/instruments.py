@@ -15,8 +15,6 @@ from forebay.balance.measured import Measured
 from keeper.channels import (
     CH_TAG,
     CHANNELS,
-    FLOW_DOWN,
-    FLOW_UP,
     GENERATOR_MA,
     LAMP_MA,
     LEVEL_MM,
@@ -109,17 +107,22 @@ class Meters:
             .with_noise(pulse_l * FULL_WIDTH * math.sqrt(2 * runs))
         )
 
-    def level(self, metres, place, scans) -> Measured:
-        """Return a level [m]: the mean of `scans` [-] readings, at a `place` of its own.
+    def level(self, metres, height_m, scans) -> Measured:
+        """Return a level [m], the mean of `scans` [-] readings, in a tank of `height_m` [m].
 
-        The calibration error at two levels far apart is taken as two errors:
-        an offset would cancel in the difference, a wrong slope would not.
+        The calibration error is taken as a smooth curve over the height:
+        levels close together share it, so that it cancels in their difference,
+        floor and rim do not.  Two independent errors e0, e1 of one size make
+        such a curve of even size: e = e0 cos(pi x / 2) + e1 sin(pi x / 2), x =
+        level / height.
         """
         s = self.sensors
+        angle = math.pi / 2 * min(max(metres / height_m, 0.0), 1.0)
         rounding = rounding_bias(s.level_resolution_m, s.level_noise_m)
         return (
             Measured(metres)
-            .with_part((tag(LEVEL_MM), place), s.level_uncertainty_m)
+            .with_part(tag(LEVEL_MM) + " floor", s.level_uncertainty_m * math.cos(angle))
+            .with_part(tag(LEVEL_MM) + " rim", s.level_uncertainty_m * math.sin(angle))
             .with_noise(math.hypot(s.level_noise_m / math.sqrt(max(scans, 1)), rounding))
         )
 
@@ -134,6 +137,3 @@ class Meters:
         flow, length = flow_m3_s[known], seconds[known]
         low = flow < self.sensors.flow_floor_m3_s
         return float(((self.sensors.flow_floor_m3_s - flow) * length)[low].sum()) * L_PER_M3
-
-
-FLOWS = {"up": FLOW_UP, "down": FLOW_DOWN}

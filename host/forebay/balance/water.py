@@ -91,8 +91,7 @@ class Water:
         """Return the level [m] at a moment on the axis [s], between the rows next to it."""
         metres = float(np.interp(at_s, self._level_at_s, self._level_m))
         near = min(int(np.searchsorted(self._level_at_s, at_s)), len(self._level_m) - 1)
-        # The same moment is the same reading, whichever leg it ends or begins.
-        return self.meters.level(metres, round(at_s, 1), int(self._level_scans[near]))
+        return self.meters.level(metres, self.store.tank.height_m, int(self._level_scans[near]))
 
 
 def row_seconds(rows) -> np.ndarray:
