@@ -1,0 +1,110 @@
+"""Rows of an irradiance file, as read: times, line numbers, judged values.
+
+A value is a float, or None where there is nothing to use: the field is empty
+or its flag says so. Whether a None matters depends on the sun, which is not
+known here. A value outside its limits and not flagged is an error with its
+row: a stand-in such as -999 must not be taken for a measurement.
+"""
+
+import math
+from datetime import UTC, datetime
+
+from forebay.sun.errors import SunError
+
+IRRADIANCE = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2", "poa_w_m2")
+
+# Thermal offset of a thermopile by night reaches a few W/m2 below zero; common
+# practice, no source. The extraterrestrial normal irradiance stays below
+# 1415 W/m2; one-minute means above 1400 occur at cloud edges, never 2000.
+IRRADIANCE_LOW_W_M2 = -5.0
+IRRADIANCE_HIGH_W_M2 = 2000.0
+
+# column: lowest, highest, unit. Air: wider than the extremes recorded on
+# Earth (-89.2 and 56.7 degC, WMO archive, from memory). Wind: a hurricane.
+LIMITS = {
+    **dict.fromkeys(IRRADIANCE, (IRRADIANCE_LOW_W_M2, IRRADIANCE_HIGH_W_M2, "W/m2")),
+    "air_degC": (-90.0, 60.0, "degC"),
+    "wind_m_s": (0.0, 100.0, "m/s"),
+}
+NO_VALUE = ("", "nan", "na", "null")  # how a missing value is written, lower case
+
+
+class Readings:
+    """The rows of one file in order of time."""
+
+    def __init__(self, source, names):
+        """source: the file as the user named it. names: columns, keys of LIMITS."""
+        self.source = str(source)
+        self.times_s: list[float] = []  # seconds since 1970 UTC, strictly rising
+        self.lines: list[int] = []  # line of the file, from 1
+        # one value a row; None: nothing to use
+        self.columns: dict[str, list[float | None]] = {name: [] for name in names}
+        self.zenith_deg: list[float] = []  # the file's own zenith of the sun, where it has one
+        # latitude, longitude of unsure sign, height, name: as a SURFRAD header has them
+        self.header_place: tuple[float, float, float, str] | None = None
+        self.notes: list[str] = []
+
+    def add(self, line, moment, values):
+        """Append a row. moment: datetime with zone; values in order of the columns.
+
+        Raises SunError where time does not go forward.
+        """
+        time_s = moment.timestamp()
+        if self.times_s and time_s <= self.times_s[-1]:
+            before = datetime.fromtimestamp(self.times_s[-1], UTC)
+            raise SunError(
+                f"{self.source}:{line}: time {moment.isoformat()} does not come after the row"
+                f" before it ({before.isoformat()}); each row must be later than the last:"
+                " remove doubled rows and sort the file by time"
+            )
+        self.times_s.append(time_s)
+        self.lines.append(line)
+        for column, value in zip(self.columns.values(), values, strict=True):
+            column.append(value)
+
+    def judged(self, line, name, text, flagged):
+        """The value of one field, or None if it is empty or flagged.
+
+        Raises SunError for what is not a number, or not flagged and outside
+        the limits of its column.
+        """
+        if text.strip().lower() in NO_VALUE:
+            return None
+        value = self.number(line, name, text)
+        if flagged:
+            return None
+        low, high, unit = LIMITS[name]
+        if not low <= value <= high:
+            raise SunError(
+                f"{self.source}:{line}: {name} is {text.strip()} {unit} and not flagged; allowed"
+                f" are {low:g} to {high:g} {unit}: correct it, flag it, or leave the field empty"
+            )
+        return value
+
+    def number(self, line, name, text):
+        """The finite number in a field [-]; SunError naming the row if it is none."""
+        try:
+            value = float(text)
+        except ValueError:
+            value = math.nan
+        if not math.isfinite(value):
+            raise SunError(
+                f"{self.source}:{line}: {name} is '{text.strip()}', which is not a number;"
+                " write a number with a decimal point, or leave the field empty"
+            )
+        return value
+
+
+def text_lines(path):
+    """Lines of a text file; SunError if it cannot be read or is no text."""
+    try:
+        with open(path, encoding="utf-8-sig") as file:
+            return file.read().splitlines()
+    except UnicodeDecodeError:
+        raise SunError(
+            f"{path}: not a text file (UTF-8); give a SURFRAD daily file or a CSV"
+        ) from None
+    except OSError as error:
+        raise SunError(
+            f"{path}: cannot read the sun file ({error.strerror}); check the name, or use 'clear'"
+        ) from None
