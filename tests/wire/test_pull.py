@@ -10,7 +10,7 @@ from forebay.wire import Board, WireError, pull
 from forebay.wire import client as wire_client
 from tests.shelf import encoder
 from tests.shelf.test_decode import plain, steady
-from tests.wire.board import FakeBoard
+from tests.wire.board import FakeBoard, crc16
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 DETAIL, EVENTS, TAIL = 0, 16384, 3 * 16384
@@ -131,18 +131,31 @@ def test_lost_late_and_garbled_answers_cost_time_but_no_byte(serve, shelf):
         if number % 7 == 0:
             return reply[:-1] + bytes([reply[-1] ^ 1])
         if number % 11 == 0:
-            return reply[:1] + bytes([reply[1] | 0x80, 6]) + crc_of(reply[:1], reply[1])
+            body = reply[:1] + bytes([reply[1] | 0x80, 6])
+            return body + crc16(body)
         return reply
-
-    def crc_of(unit, function):
-        from tests.wire.board import crc16
-
-        return crc16(unit + bytes([function | 0x80, 6]))
 
     board, port = serve(files=journal_files(), mishap=mishap)
     pull(port, shelf)
     for number, data in board.files.items():
         assert shelf.segment(7, 0, number // 16384, number % 16384) == data
+
+
+@pty
+@pytest.mark.parametrize(("busy", "ends"), [(9, True), (10**6, False)])
+def test_a_busy_board_is_waited_for_but_not_for_ever(serve, shelf, monkeypatch, busy, ends):
+    monkeypatch.setattr(wire_client, "LONGEST_BUSY_S", 0.5)
+
+    def mishap(number, reply):
+        body = reply[:1] + bytes([reply[1] | 0x80, 6])
+        return body + crc16(body) if number <= busy else reply
+
+    _, port = serve(files=journal_files(), mishap=mishap)
+    if ends:
+        assert pull(port, shelf).files == 3
+    else:
+        with pytest.raises(WireError, match="it is busy"):
+            pull(port, shelf)
 
 
 @pty

@@ -8,7 +8,6 @@ errors into exit codes; they are listed in `forebay.exits`.
 import importlib
 import importlib.util
 import sys
-import traceback as tracebacks
 
 import click
 
@@ -98,7 +97,9 @@ def _invoke(context):
         return Exit.DONE
     except Exception as error:  # noqa: BLE001 - the top: a person gets one line, not a trace
         if context.params["traceback"]:
-            tracebacks.print_exc()
+            import traceback  # a tenth of the start-up time, seldom needed
+
+            traceback.print_exc()
         _say(f"unexpected {type(error).__name__}: {error} (run `forebay --traceback ...`)")
         return Exit.FAULT
     return Exit.DONE

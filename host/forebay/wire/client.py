@@ -36,6 +36,8 @@ MOST_REGISTERS = 125
 ILLEGAL_ADDRESS = 2
 SERVER_BUSY = 6
 BUSY_WAIT_S = 0.25
+# A board that syncs its flash says so for at most a few stalls of 1.2 s (a guess).
+LONGEST_BUSY_S = 10.0
 # 120 words are 240 bytes a request, below the 121 that the reply's length byte allows.
 MOST_FILE_WORDS = 120
 WORD_BYTES = 2
@@ -145,7 +147,10 @@ class Board:
     def _ask(self, request, what):
         """Return the answer to one request; wait while busy, ask again when none comes."""
         reason = "no answer"
-        for _ in range(TRIES):
+        busy_until_s = time.monotonic() + LONGEST_BUSY_S
+        tries = TRIES
+        while tries:
+            tries -= 1
             self.requests += 1
             try:
                 answer = request()
@@ -158,6 +163,8 @@ class Board:
             if answer.exception_code != SERVER_BUSY:
                 raise self._refusal(answer.exception_code, what)
             reason = EXCEPTIONS[SERVER_BUSY]
+            # Busy is an answer: it costs time, not a try.
+            tries += time.monotonic() < busy_until_s
             time.sleep(BUSY_WAIT_S)
         raise WireError(
             f"the board at {self.port} does not give {what}: {reason}"

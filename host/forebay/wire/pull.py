@@ -147,6 +147,7 @@ class _Errand:
     def run(self, entries):
         held = self.shelf.sizes(self.rig_id, self.life)
         wanted = []
+        total = 0
         for number, size in entries:
             stream, segment = split_file_number(number)
             lacks = size - held.get((stream, segment), 0)
@@ -155,7 +156,7 @@ class _Errand:
                 return
             if lacks:
                 wanted.append((number, size))
-        total = sum(size for _, size in wanted)
+                total += max(lacks, 0) or size
         for number, size in wanted:
             if not self._fetch(number, size, total):
                 self._start_again(entries)
