@@ -18,7 +18,7 @@ DEMO = SimpleNamespace(
     generator=SimpleNamespace(clamp_voltage_V=15.0, clamp_resistance_ohm=2.0),
     supply=SimpleNamespace(board_load_W=0.2),
     sensors=SimpleNamespace(
-        flow_frac=0.02, pulses_per_m3=450e3, flow_floor_m3_s=1e-3 / 60,
+        flow_frac=0.02, pulses_per_litre=450.0, flow_floor_m3_s=1e-3 / 60,
         flow_stall_m3_s=0.5e-3 / 60, voltage_frac=0.005, voltage_resolution_V=0.01,
         voltage_noise_V=0.02, current_frac=0.01, current_resolution_A=0.001,
         current_noise_frac=0.001, panel_range_A=8.0, pump_range_A=2.0, generator_range_A=0.4,

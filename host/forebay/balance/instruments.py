@@ -99,7 +99,7 @@ class Meters:
         a meter may have missed below its floor [L].
         """
         s = self.sensors
-        pulse_l = 1 / (s.pulses_per_m3 / L_PER_M3)
+        pulse_l = 1 / s.pulses_per_litre
         return (
             Measured(litres)
             .with_part(tag(channel), s.flow_frac * litres)
