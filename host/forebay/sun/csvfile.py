@@ -34,8 +34,9 @@ def read(path, lines=None):
     if not rows:
         raise SunError(f"{path}: no rows; give a CSV with a time and irradiance in W/m2")
     notes = []
+    head_line = rows[0][0]
     names = _header(path, rows, notes)
-    plan = _plan(path, rows[0][0], names, notes)
+    plan = _plan(path, head_line, names, notes)
     readings = Readings(path, plan)
     readings.notes = notes
     for line, fields in rows:

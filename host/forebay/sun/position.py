@@ -5,7 +5,7 @@ applications", Solar Energy 76(5), 577-589. Sunrise and sunset are those of the
 upper limb with 34' of refraction at sea level, the almanac's definition.
 """
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 SECONDS_PER_HOUR = 3600
 SECONDS_PER_DAY = 86400
@@ -35,7 +35,7 @@ def sun(times_s, station):
 
 def midnight_s(day, station):
     """Start of a local day [s since 1970 UTC]."""
-    days = day.toordinal() - _epoch_ordinal()
+    days = day.toordinal() - date(1970, 1, 1).toordinal()
     return days * SECONDS_PER_DAY - station.zone_h * SECONDS_PER_HOUR
 
 
@@ -68,14 +68,12 @@ def _events(days, station):
         station.longitude_deg,
         delta_t=DELTA_T_S,
     )
-    epoch = pd.Timestamp(0, tz="UTC")
-    return {
-        name: [float(value) for value in (table[name] - epoch).dt.total_seconds()]
-        for name in ("sunrise", "transit", "sunset")
-    }
+    return {name: _seconds(table[name]) for name in ("sunrise", "transit", "sunset")}
 
 
-def _epoch_ordinal():
-    from datetime import date
+def _seconds(column):
+    """s since 1970 UTC; a column of "never" alone has lost its zone, hence utc=True."""
+    import pandas as pd
 
-    return date(1970, 1, 1).toordinal()
+    since = pd.to_datetime(column, utc=True) - pd.Timestamp(0, tz="UTC")
+    return [float(value) for value in since.dt.total_seconds()]

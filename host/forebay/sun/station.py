@@ -125,11 +125,15 @@ def from_sidecar(path):
 
 def _check_ranges(where, values: dict[str, Any]):
     for key, (low, high) in RANGES.items():
-        value: Any = values.get(key)
+        value = values.get(key)
         if value is None and key == "utc_offset_h":
             continue
-        if type(value) not in (int, float) or not low <= float(value) <= high:
+        if not _within(value, low, high):
             raise SunError(f"{where}: {key} is {value!r}; allowed are {low:g} to {high:g}")
+
+
+def _within(value: Any, low, high):
+    return type(value) in (int, float) and low <= value <= high
 
 
 def _by_zenith(readings):
