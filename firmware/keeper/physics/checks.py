@@ -12,6 +12,8 @@ _ROUNDING_SLACK = 1e-6  # a level may pass its limit by this share, through roun
 def number_text(value):
     """Text of a number with six significant digits, alike on every interpreter.
 
+    digits = round(x 10^(5 - e)), e the decimal exponent of x
+
     Args:
         value: any number [-]
     Returns:
@@ -63,6 +65,8 @@ def _place_point(digits, exponent):
 def require(name, value, low, high, unit):
     """Refuse a value outside its range (a NaN is outside every range).
 
+    low <= x <= high
+
     Args:
         name: name of the argument, for the message [-]
         value: value to check [any unit]
@@ -97,6 +101,8 @@ def require(name, value, low, high, unit):
 def require_within(name, value, high, unit):
     """Refuse a value outside 0 to high by more than rounding can explain.
 
+    -1e-6 high <= x <= (1 + 1e-6) high
+
     Args:
         name: name of the argument, for the message [-]
         value: value to check [any unit]
@@ -117,6 +123,8 @@ def require_within(name, value, high, unit):
 
 def require_rising(name, values, unit):
     """Refuse a table column that does not rise strictly or has under two rows.
+
+    x_i > x_(i-1)
 
     Args:
         name: name of the column, for the message [-]

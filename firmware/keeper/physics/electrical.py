@@ -64,7 +64,7 @@ def conductor_ohm(length_m, section_m2, temperature_degC):
     Args:
         length_m: length of conductor, both ways for a pair [m], 0 to 1e5
         section_m2: cross-section [m2], 1e-9 to 0.01
-        temperature_degC: temperature of the conductor [degC], -60 to 150
+        temperature_degC: temperature of the conductor [degC], -60 to 200
     Returns:
         resistance [ohm]; strands add some 2 % of lay
     Raises:
@@ -134,7 +134,7 @@ def voltage_drop_V(current_A, one_way_m, section_m2, temperature_degC):
         current_A: current [A], 0 to 1000
         one_way_m: length of the cable, one way [m], 0 to 5e4
         section_m2: cross-section of one conductor [m2], 1e-9 to 0.01
-        temperature_degC: temperature of the conductor [degC], -60 to 150
+        temperature_degC: temperature of the conductor [degC], -60 to 200
     Returns:
         voltage drop [V]
     Raises:

@@ -32,7 +32,7 @@ class ImpulseWheel:
         turn_deg: angle by which the bucket turns the water [deg], 90 to 180
         splash_frac: share of the flow that meets no bucket [-], 0 to 1
         bearing_Nm: constant bearing torque [N m], 0 to 10
-        windage_Nm_s2: windage coefficient [N m s2], 0 to 0.1
+        windage_Nm_s2: windage coefficient [N m s2], 0 to 10
     Returns:
         a wheel [-]
     Raises:
@@ -76,7 +76,10 @@ class ImpulseWheel:
             >>> round(wheel.shaft_power_W(120.0, 5e-5, 12.0, 998.2), 3)
             2.803
         """
-        bucket_m_s = speed_rad_s * self.radius_m
+        require("speed_rad_s", speed_rad_s, 0, 1e4, "rad/s")
+        require("jet_m_s", jet_m_s, 0, 150, "m/s")
+        require("speed_rad_s", speed_rad_s, 0, jet_m_s / self.radius_m, "rad/s")
+        bucket_m_s = min(speed_rad_s * self.radius_m, jet_m_s)
         met_m3_s = flow_m3_s * (1 - self._splash_frac)
         given_W = bucket_shaft_power_W(
             met_m3_s, jet_m_s, bucket_m_s, self._k_frac, self._turn_deg, density_kg_m3
@@ -306,7 +309,7 @@ class TurbineSet:
         shaft power(w) = k w I(w), by bisection between rest and runaway
 
         Args:
-            flow_m3_s: flow of the jet [m3/s], 0 to 10
+            flow_m3_s: flow of the jet, at most 150 m/s of it [m3/s], 0 to 10
         Returns:
             speed [rad/s]
         Raises:
@@ -321,6 +324,7 @@ class TurbineSet:
             >>> round(plant.speed_rad_s(4.5e-5), 0)
             155.0
         """
+        require("flow_m3_s", flow_m3_s, 0, 150 * self._jet_area_m2, "m3/s")
         jet_m_s = flow_m3_s / self._jet_area_m2
         runaway = self._wheel.runaway_rad_s(flow_m3_s, jet_m_s, self._density_kg_m3)
         if runaway == 0:

@@ -37,6 +37,16 @@ def _rise(x):
     return x * (1 - x / 2 * (1 - x / 3 * (1 - x / 4 * (1 - x / 5 * (1 - x / 6)))))
 
 
+def _log_of_sum(part, base):
+    """Return ln((base + part) / base), keeping its digits when the part is small.
+
+    ln(1 + x) = 2 artanh(x / (2 + x)); not every interpreter has log1p.
+    """
+    if part > base:
+        return math.log((base + part) / base)
+    return 2 * math.atanh(part / (2 * base + part))
+
+
 def steady_temperature_degC(loss_W, ambient_degC, resistance_K_W):
     """Temperature that a constant loss leads to.
 
@@ -118,8 +128,8 @@ def time_to_temperature_s(temperature_degC, limit_degC, steady_degC, time_consta
         return 0.0
     if steady_degC <= limit_degC:
         return float("inf")
-    ratio = (steady_degC - temperature_degC) / (steady_degC - limit_degC)
-    return time_constant_s * math.log(ratio)
+    part_K = limit_degC - temperature_degC
+    return time_constant_s * _log_of_sum(part_K, steady_degC - limit_degC)
 
 
 def _require_overload(current_ratio, k, time_constant_s):
@@ -174,9 +184,9 @@ def hot_trip_time_s(current_ratio, prior_ratio, k, time_constant_s):
         return 0.0
     if current_ratio <= k:
         return float("inf")
-    above = (current_ratio - prior_ratio) * (current_ratio + prior_ratio)
+    rise = (k - prior_ratio) * (k + prior_ratio)
     margin = (current_ratio - k) * (current_ratio + k)
-    return time_constant_s * math.log(above / margin)
+    return time_constant_s * _log_of_sum(rise, margin)
 
 
 def next_thermal_level(level, current_ratio, k, time_constant_s, dt_s):

@@ -170,14 +170,14 @@ def dry_run_current_A(supply_V, winding_ohm, constant_V_s, friction_Nm, drag_Nm_
     return (friction_Nm + drag_Nm_s * speed) / constant_V_s
 
 
-def efficiency_frac(supply_V, speed, winding_ohm, constant_V_s, friction_Nm, drag_Nm_s):
+def efficiency_frac(supply_V, speed_rad_s, winding_ohm, constant_V_s, friction_Nm, drag_Nm_s):
     """Shaft power over electrical power at a voltage and a speed.
 
     eta = w (k I - Tf - c w) / (V I),  I = (V - k w) / R
 
     Args:
         supply_V: voltage [V], 0 to 1000
-        speed: speed [rad/s], 0 to 1e4
+        speed_rad_s: speed [rad/s], 0 to 1e4
         winding_ohm: winding resistance [ohm], 0.001 to 1000
         constant_V_s: machine constant k [V s/rad], 1e-5 to 10
         friction_Nm: constant friction torque [N m], 0 to 10
@@ -192,20 +192,20 @@ def efficiency_frac(supply_V, speed, winding_ohm, constant_V_s, friction_Nm, dra
         0.833333
     """
     _require_friction(friction_Nm, drag_Nm_s)
-    current = current_A(supply_V, speed, winding_ohm, constant_V_s)
-    shaft_W = speed * (constant_V_s * current - friction_Nm - drag_Nm_s * speed)
+    current = current_A(supply_V, speed_rad_s, winding_ohm, constant_V_s)
+    shaft_W = speed_rad_s * (constant_V_s * current - friction_Nm - drag_Nm_s * speed_rad_s)
     if shaft_W <= 0:
         return 0.0
     return shaft_W / (supply_V * current)
 
 
-def copper_loss_W(current, winding_ohm):
+def copper_loss_W(current_A, winding_ohm):
     """Heat in the winding.
 
     P = I^2 R
 
     Args:
-        current: current [A], -1000 to 1000
+        current_A: current [A], -1000 to 1000
         winding_ohm: winding resistance at its temperature [ohm], 0.001 to 1000
     Returns:
         heat [W]
@@ -216,6 +216,6 @@ def copper_loss_W(current, winding_ohm):
         >>> copper_loss_W(2.0, 4.0)
         16.0
     """
-    require("current", current, -1000, 1000, "A")
+    require("current_A", current_A, -1000, 1000, "A")
     require("winding_ohm", winding_ohm, 0.001, 1000, "ohm")
-    return current * current * winding_ohm
+    return current_A * current_A * winding_ohm

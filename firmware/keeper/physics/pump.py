@@ -118,13 +118,13 @@ def affinity_flow_m3_s(flow_m3_s, speed_ratio):
     return flow_m3_s * speed_ratio
 
 
-def affinity_head_m(head, speed_ratio):
+def affinity_head_m(head_m, speed_ratio):
     """Head at the same point of the curve, at another speed.
 
     H2 = s^2 H1
 
     Args:
-        head: head at rated speed [m], 0 to 1000
+        head_m: head at rated speed [m], 0 to 1000
         speed_ratio: speed over rated speed [-], 0 to 3
     Returns:
         head [m]
@@ -135,9 +135,9 @@ def affinity_head_m(head, speed_ratio):
         >>> affinity_head_m(16.0, 0.5)
         4.0
     """
-    require("head", head, 0, 1000, "m")
+    require("head_m", head_m, 0, 1000, "m")
     require("speed_ratio", speed_ratio, 0, 3, "")
-    return head * speed_ratio * speed_ratio
+    return head_m * speed_ratio * speed_ratio
 
 
 def affinity_power_W(power_W, speed_ratio):
@@ -257,14 +257,14 @@ def pipe_operating_flow_m3_s(
     return rising_root(shortfall_m, 0.0, most)
 
 
-def hydraulic_power_W(flow_m3_s, head, density_kg_m3, gravity_m_s2):
+def hydraulic_power_W(flow_m3_s, head_m, density_kg_m3, gravity_m_s2):
     """Power of a flow under a head.
 
     P = rho g Q H
 
     Args:
         flow_m3_s: flow [m3/s], 0 to 10
-        head: head [m], 0 to 1000
+        head_m: head [m], 0 to 1000
         density_kg_m3: density of the water [kg/m3], 900 to 1100
         gravity_m_s2: acceleration of free fall [m/s2], 9.7 to 9.9
     Returns:
@@ -277,10 +277,10 @@ def hydraulic_power_W(flow_m3_s, head, density_kg_m3, gravity_m_s2):
         88.25985
     """
     require("flow_m3_s", flow_m3_s, 0, 10, "m3/s")
-    require("head", head, 0, 1000, "m")
+    require("head_m", head_m, 0, 1000, "m")
     require("density_kg_m3", density_kg_m3, 900, 1100, "kg/m3")
     require("gravity_m_s2", gravity_m_s2, 9.7, 9.9, "m/s2")
-    return density_kg_m3 * gravity_m_s2 * flow_m3_s * head
+    return density_kg_m3 * gravity_m_s2 * flow_m3_s * head_m
 
 
 def efficiency_frac(flow_m3_s, speed_ratio, best_flow_m3_s, best_efficiency_frac):
@@ -364,14 +364,14 @@ def shaft_torque_Nm(speed_rad_s, flow_m3_s, still_Nm_s2, flowing_Nm_s2_m3):
     return (still_Nm_s2 * speed_rad_s + flowing_Nm_s2_m3 * flow_m3_s) * speed_rad_s
 
 
-def specific_speed(flow_m3_s, head, speed_rpm):
+def specific_speed(flow_m3_s, head_m, speed_rpm):
     """Specific speed in metric units: which kind of pump a duty asks for.
 
     ns = n sqrt(Q) / H^0.75, with rpm, m3/s and m
 
     Args:
         flow_m3_s: flow at the best point [m3/s], 1e-9 to 10
-        head: head at the best point [m], 0.01 to 1000
+        head_m: head at the best point [m], 0.01 to 1000
         speed_rpm: speed [rpm], 1 to 1e5
     Returns:
         specific speed [rpm m3/4 / s1/2]; several other unit systems exist
@@ -383,6 +383,6 @@ def specific_speed(flow_m3_s, head, speed_rpm):
         22.508232
     """
     require("flow_m3_s", flow_m3_s, 1e-9, 10, "m3/s")
-    require("head", head, 0.01, 1000, "m")
+    require("head_m", head_m, 0.01, 1000, "m")
     require("speed_rpm", speed_rpm, 1, 1e5, "rpm")
-    return speed_rpm * math.sqrt(flow_m3_s) / head**0.75
+    return speed_rpm * math.sqrt(flow_m3_s) / head_m**0.75

@@ -126,8 +126,8 @@ def steinhart_hart_ohm(temperature_degC, a, b, c):
         10000.0
     """
     require("temperature_degC", temperature_degC, -60, 200, "degC")
-    _require_coefficients(a, b, c)
     require("c", c, 0, 1e-5, "1/K")
+    _require_coefficients(a, b, c)
     wanted = 1 / (temperature_degC + _ZERO_DEGC_K) - a
     y = wanted / b  # right of the root for c > 0, where the cubic bends upwards
     for _ in range(60):

@@ -66,6 +66,10 @@ class DirectPump:
         self._static_m = static_m
         self._pipe = pipe
 
+    def _ratio(self, speed_rad_s):
+        require("speed_rad_s", speed_rad_s, 0, _MOST_SPEED_RATIO * self._rated_rad_s, "rad/s")
+        return speed_rad_s / self._rated_rad_s
+
     def flow_at_speed_m3_s(self, speed_rad_s):
         """Flow at a speed.
 
@@ -87,7 +91,7 @@ class DirectPump:
             (0.0, 11.5)
         """
         shut_off, linear, quadratic = self._head_curve
-        ratio = speed_rad_s / self._rated_rad_s
+        ratio = self._ratio(speed_rad_s)
         return pipe_operating_flow_m3_s(
             ratio, shut_off, linear, quadratic, self._static_m, self._pipe
         )
@@ -113,9 +117,7 @@ class DirectPump:
             0.2167
         """
         flow = self.flow_at_speed_m3_s(speed_rad_s)
-        load_Nm = shaft_torque_Nm(
-            speed_rad_s, flow, self._torque_curve[0], self._torque_curve[1]
-        )
+        load_Nm = shaft_torque_Nm(speed_rad_s, flow, self._torque_curve[0], self._torque_curve[1])
         friction_Nm = self._friction_Nm + self._drag_Nm_s * speed_rad_s
         return (load_Nm + friction_Nm) / self._constant_V_s
 

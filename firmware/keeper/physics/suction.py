@@ -9,9 +9,7 @@ _CLEARING_LEVEL = 0.825
 _CLEARING_SLOPE = 0.25
 
 
-def npsh_available_m(
-    surface_Pa, vapour_Pa, static_head_m, loss_m, density_kg_m3, gravity_m_s2
-):
+def npsh_available_m(surface_Pa, vapour_Pa, static_head_m, loss_m, density_kg_m3, gravity_m_s2):
     """Net positive suction head that an installation offers a pump.
 
     NPSH = (p - pv) / (rho g) + z - h

@@ -38,7 +38,7 @@ def wave_speed_m_s(
     return math.sqrt(bulk_modulus_Pa / density_kg_m3 / (1 + give))
 
 
-def joukowsky_Pa(density_kg_m3, wave_m_s, velocity_change_m_s):
+def joukowsky_Pa(density_kg_m3, wave_m_s, velocity_m_s):
     """Pressure rise when a flow is stopped faster than its wave returns.
 
     dp = rho a dv
@@ -46,7 +46,7 @@ def joukowsky_Pa(density_kg_m3, wave_m_s, velocity_change_m_s):
     Args:
         density_kg_m3: density of the water [kg/m3], 900 to 1100
         wave_m_s: wave speed [m/s], 10 to 1500
-        velocity_change_m_s: velocity that is stopped [m/s], 0 to 20
+        velocity_m_s: velocity that is stopped [m/s], 0 to 20
     Returns:
         pressure rise [Pa]
     Raises:
@@ -58,18 +58,18 @@ def joukowsky_Pa(density_kg_m3, wave_m_s, velocity_change_m_s):
     """
     require("density_kg_m3", density_kg_m3, 900, 1100, "kg/m3")
     require("wave_m_s", wave_m_s, 10, 1500, "m/s")
-    require("velocity_change_m_s", velocity_change_m_s, 0, 20, "m/s")
-    return density_kg_m3 * wave_m_s * velocity_change_m_s
+    require("velocity_m_s", velocity_m_s, 0, 20, "m/s")
+    return density_kg_m3 * wave_m_s * velocity_m_s
 
 
-def joukowsky_m(wave_m_s, velocity_change_m_s, gravity_m_s2):
+def joukowsky_m(wave_m_s, velocity_m_s, gravity_m_s2):
     """Head rise when a flow is stopped faster than its wave returns.
 
     h = a dv / g
 
     Args:
         wave_m_s: wave speed [m/s], 10 to 1500
-        velocity_change_m_s: velocity that is stopped [m/s], 0 to 20
+        velocity_m_s: velocity that is stopped [m/s], 0 to 20
         gravity_m_s2: acceleration of free fall [m/s2], 9.7 to 9.9
     Returns:
         head rise [m]
@@ -81,7 +81,7 @@ def joukowsky_m(wave_m_s, velocity_change_m_s, gravity_m_s2):
         101.972
     """
     require("gravity_m_s2", gravity_m_s2, 9.7, 9.9, "m/s2")
-    return joukowsky_Pa(1000.0, wave_m_s, velocity_change_m_s) / (1000.0 * gravity_m_s2)
+    return joukowsky_Pa(1000.0, wave_m_s, velocity_m_s) / (1000.0 * gravity_m_s2)
 
 
 def wave_return_s(length_m, wave_m_s):

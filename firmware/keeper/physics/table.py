@@ -4,7 +4,9 @@ from .checks import require, require_rising
 
 
 def row_below(x, xs):
-    """Index of the last row whose x is not above the given x (bisection).
+    """Index of the last row whose x is not above the given x.
+
+    largest i with xs_i <= x, by bisection
 
     Args:
         x: value to look up [any unit]

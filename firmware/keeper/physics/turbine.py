@@ -217,7 +217,7 @@ def bucket_shaft_power_W(flow_m3_s, jet_m_s, bucket_m_s, k_frac, turn_deg, densi
         187.0
     """
     _require_bucket(flow_m3_s, jet_m_s, bucket_m_s, k_frac, turn_deg, density_kg_m3)
-    turned = 1 - k_frac * math.cos(math.radians(turn_deg))
+    turned = 1 + k_frac * math.cos(math.radians(180 - turn_deg))
     return density_kg_m3 * flow_m3_s * bucket_m_s * (jet_m_s - bucket_m_s) * turned
 
 
@@ -270,8 +270,9 @@ def bucket_exit_W(flow_m3_s, jet_m_s, bucket_m_s, k_frac, turn_deg, density_kg_m
     """
     _require_bucket(flow_m3_s, jet_m_s, bucket_m_s, k_frac, turn_deg, density_kg_m3)
     relative = k_frac * (jet_m_s - bucket_m_s)
-    along = bucket_m_s + relative * math.cos(math.radians(turn_deg))
-    across = relative * math.sin(math.radians(turn_deg))
+    # From the opposite direction: a full turn then has no sine left over.
+    along = bucket_m_s - relative * math.cos(math.radians(180 - turn_deg))
+    across = relative * math.sin(math.radians(180 - turn_deg))
     return 0.5 * density_kg_m3 * flow_m3_s * (along * along + across * across)
 
 
@@ -297,7 +298,7 @@ def bucket_efficiency_frac(speed_ratio, k_frac, turn_deg):
     require("speed_ratio", speed_ratio, 0, 1, "")
     require("k_frac", k_frac, 0, 1, "")
     require("turn_deg", turn_deg, 90, 180, "deg")
-    turned = 1 - k_frac * math.cos(math.radians(turn_deg))
+    turned = 1 + k_frac * math.cos(math.radians(180 - turn_deg))
     return 2 * speed_ratio * (1 - speed_ratio) * turned
 
 
@@ -332,7 +333,7 @@ def drag_torque_Nm(speed_rad_s, bearing_Nm, windage_Nm_s2):
     Args:
         speed_rad_s: speed [rad/s], 0 to 1e4
         bearing_Nm: constant bearing torque [N m], 0 to 10
-        windage_Nm_s2: windage coefficient [N m s2], 0 to 0.1
+        windage_Nm_s2: windage coefficient [N m s2], 0 to 10
     Returns:
         torque [N m]
     Raises:
@@ -344,7 +345,7 @@ def drag_torque_Nm(speed_rad_s, bearing_Nm, windage_Nm_s2):
     """
     require("speed_rad_s", speed_rad_s, 0, 1e4, "rad/s")
     require("bearing_Nm", bearing_Nm, 0, 10, "N m")
-    require("windage_Nm_s2", windage_Nm_s2, 0, 0.1, "N m s2")
+    require("windage_Nm_s2", windage_Nm_s2, 0, 10, "N m s2")
     return bearing_Nm + windage_Nm_s2 * speed_rad_s * speed_rad_s
 
 
@@ -362,7 +363,7 @@ def runaway_rad_s(
         k_frac: relative speed left at the bucket's edge [-], 0 to 1
         turn_deg: angle by which the bucket turns the water [deg], 90 to 180
         bearing_Nm: constant bearing torque [N m], 0 to 10
-        windage_Nm_s2: windage coefficient [N m s2], 0 to 0.1
+        windage_Nm_s2: windage coefficient [N m s2], 0 to 10
         density_kg_m3: density of the water [kg/m3], 900 to 1100
     Returns:
         speed [rad/s], v / r without drag, 0 when the jet cannot turn the wheel
@@ -376,7 +377,7 @@ def runaway_rad_s(
     _require_bucket(flow_m3_s, jet_m_s, 0, k_frac, turn_deg, density_kg_m3)
     require("radius_m", radius_m, 0.005, 5, "m")
     drag_torque_Nm(0, bearing_Nm, windage_Nm_s2)
-    turned = 1 - k_frac * math.cos(math.radians(turn_deg))
+    turned = 1 + k_frac * math.cos(math.radians(180 - turn_deg))
     push = density_kg_m3 * flow_m3_s * radius_m * turned
 
     def excess_Nm(speed):

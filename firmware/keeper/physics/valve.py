@@ -227,7 +227,8 @@ def equal_percentage_travel_frac(kv_frac, rangeability):
         0.5
     """
     require("rangeability", rangeability, 2, 1000, "")
-    require("kv_frac", kv_frac, max(0.001, 1 / rangeability), 1, "")
+    # The lower end may come out of a division: a millionth is forgiven.
+    require("kv_frac", kv_frac, max(0.001, 1 / rangeability) * (1 - 1e-6), 1, "")
     return max(1 + math.log(kv_frac) / math.log(rangeability), 0.0)
 
 
@@ -280,7 +281,7 @@ def authority(valve_loss_open_m, total_loss_open_m):
     N = h_valve / h_total
 
     Args:
-        valve_loss_open_m: head lost in the open valve [m], 0 to 1000
+        valve_loss_open_m: head lost in the open valve, at most the total [m], 0 to 1000
         total_loss_open_m: head lost in the whole line, the nozzle's with it [m], 1e-6 to 1000
     Returns:
         authority [-], above 0 for a valve that can control at all

@@ -1,0 +1,1 @@
+"""Pages drawn from the code itself, so that they cannot fall behind it."""
