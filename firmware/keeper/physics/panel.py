@@ -301,8 +301,8 @@ def fit_nameplate(open_V, short_A, power_V, power_A, short_coefficient_K, open_c
         light current [A], saturation current [A], a [V], series resistance
         [ohm] and shunt resistance [ohm], at reference conditions
     Raises:
-        ValueError: an argument is outside its range, or the nameplate does not
-            describe a panel (a resistance comes out negative)
+        ValueError: an argument is outside its range, or the power point is too
+            good for the other four (a resistance would come out negative)
     Source: E. I. Batzelis, IEEE J. Photovoltaics 7 (2017) 1250; silicon.  The
         power point comes back within about 1 %
     Example:
@@ -323,11 +323,12 @@ def fit_nameplate(open_V, short_A, power_V, power_A, short_coefficient_K, open_c
     ideality_V = share * open_V
     series_ohm = (ideality_V * (w - 1) - power_V) / power_A
     leak_A = short_A * (1 - 1 / w) - power_A
-    if series_ohm < 0 or leak_A <= 0:
-        raise ValueError(
-            "nameplate: the power point does not fit open_V, short_A and their "
-            "temperature coefficients; check all six numbers"
-        )
+    if series_ohm < 0:
+        most_V = ideality_V * (w - 1)
+        require("power_V", power_V, 0.1, most_V, "V with this open_V and open_coefficient_K")
+    if leak_A <= 0:
+        most_A = short_A * (1 - 1 / w)
+        require("power_A", power_A, 0.001, most_A, "A with this short_A and open_coefficient_K")
     shunt_ohm = ideality_V * (w - 1) / leak_A
     light_A = (1 + series_ohm / shunt_ohm) * short_A
     return light_A, light_A * math.exp(-1 / share), ideality_V, series_ohm, shunt_ohm

@@ -313,6 +313,8 @@ class HorizontalCylinder:
         half_sine = min((high_m - low_m) / (self.height_m * sine), 1.0)
         width = 2 * math.asin(half_sine)
         area = _x_minus_sin(width) + 2 * math.sin(width) * sine * sine
+        if area <= 0:  # too thin for a float
+            return 0.0, 0.5 * (low_m + high_m)
         low_sine, high_sine = math.sin(low), math.sin(high)
         cubes = 2 * math.cos(0.5 * (low + high)) * half_sine
         cubes *= low_sine * low_sine + low_sine * high_sine + high_sine * high_sine
