@@ -5,15 +5,17 @@ uses keeper.physics. The rig is that of the checks of generation and solar_pump.
 """
 
 import math
+from typing import Any
 
 import fluids
 import numpy
 import pvlib
-from scipy.optimize import brentq
+import scipy.optimize
 
 GRAVITY = 9.80665
 VISCOSITY_m2_s = 1.0033954e-6
 DENSITY_KG_M3 = 998.2
+brentq: Any = scipy.optimize.brentq  # its stub also allows a pair
 
 
 def line_loss_m(flow: float, length: float, bore: float, coefficient: float) -> float:

@@ -29,7 +29,7 @@ NOT_A_QUANTITY = {
     "checks.require": "a refusal; tests/physics/test_ranges.py",
     "checks.require_within": "a refusal; tests/physics/test_ranges.py",
     "checks.require_rising": "a refusal; tests/physics/test_ranges.py",
-    "solve.rising_root": "takes a function; tests/physics/test_properties.py",
+    "solve.rising_root": "takes a function; tests/physics/test_signal_properties.py",
 }
 
 

@@ -1,0 +1,160 @@
+"""Draws host/docs/physics.md: every formula with units, range, source, check and residual.
+
+The words come from the docstrings of keeper.physics, the figures from running
+the repository's checks, so this needs a checkout, not only the installed
+program: `python -m forebay.docs.physics` (add --check to compare only).
+"""
+
+import importlib
+import inspect
+import math
+import pathlib
+import sys
+import textwrap
+from typing import Any
+
+from forebay.docs.docstring import Docstring, parse
+
+ROOT = pathlib.Path(__file__).resolve().parents[3]
+PAGE = ROOT / "host" / "docs" / "physics.md"
+COMMAND = "python -m forebay.docs.physics"
+_WIDTH = 88
+_ROUNDING = 1e-9  # a smaller residual differs from one mathematical library to the next
+
+_HEAD = f"""\
+# Physics: formula, units, range, source, check, residual
+
+Drawn from the code by `{COMMAND}`; do not edit.
+
+All quantities are SI, scalars, in functions that run unmodified on CPython and
+MicroPython. An argument outside its range raises ValueError with its name,
+value and range. *Check* names a value from outside the project: RUN, that
+library was run; READ, it stands on that page; TEST, it stands in that library's
+own tests; CALC, the same closed form worked out apart, which checks arithmetic,
+not the model; MEM, from memory; PRACTICE, common practice, no source.
+*Residual* is the worst deviation over the check's values, relative unless it
+says otherwise, beside the tolerance that the tests allow and its reason.
+
+*Single precision* is the worst relative error (temperatures: of the kelvin) over
+the same calls and a set of hard ones (thin slices, small differences, weak sun)
+when every operation is rounded to the 24-bit mantissa of the board's floats. A
+desktop build of MicroPython with single-precision floats gave the same worst
+errors to two digits when tried by hand; on the board itself: not tried.
+
+These are the models of this project, not a design service: pressure vessels,
+structures that carry water, wiring and water supply belong to the local code
+and to licensed people.
+"""
+
+
+def main(arguments: list[str]) -> int:
+    """Writes the page, or with --check says whether it is current. Returns the exit code."""
+    text = page()
+    if arguments == ["--check"]:
+        current = PAGE.exists() and PAGE.read_text(encoding="utf-8") == text
+        if not current:
+            sys.stderr.write(f"{PAGE.name} is not current: run {COMMAND}\n")
+        return 0 if current else 1
+    if arguments:
+        sys.stderr.write(f"usage: {COMMAND} [--check]\n")
+        return 2
+    PAGE.parent.mkdir(parents=True, exist_ok=True)
+    PAGE.write_text(text, encoding="utf-8")
+    return 0
+
+
+def page() -> str:
+    """Text of the whole page."""
+    evidence = _repository("tests.reference.evidence").evidence()
+    model = _repository("tests.reference.model")
+    parts = [_HEAD, _worst_table(evidence)]
+    module_name = ""
+    for target, found in evidence.items():
+        first = target.split(".")[0]
+        if first != module_name:
+            module_name = first
+            parts.append(_module_head(model.module_of(target)))
+        parts.append(_entry(target, model.find(target), found))
+    return "\n".join(parts)
+
+
+def _repository(name: str) -> Any:
+    if not (ROOT / "tests" / "reference").is_dir():
+        raise SystemExit(f"{COMMAND}: needs the repository, and {ROOT} is not it")
+    if str(ROOT) not in sys.path:
+        sys.path.insert(0, str(ROOT))
+    return importlib.import_module(name)
+
+
+def _worst_table(evidence) -> str:
+    errors = [(found.single_error or 0.0, target) for target, found in evidence.items()]
+    worst = sorted(errors, reverse=True)[:8]
+    rows = [f"| `{target}` | {_size(error)} |" for error, target in worst]
+    head = ["Largest losses in single precision:", "", "| function | error |", "|---|---|"]
+    return "\n".join([*head, *rows, ""])
+
+
+def _module_head(module) -> str:
+    name = module.__name__.rpartition(".")[2]
+    return f"## {name}\n\n{inspect.cleandoc(module.__doc__ or '')}\n"
+
+
+def _entry(target: str, thing, found) -> str:
+    doc = parse(thing.__doc__ or "")
+    name = target.partition(".")[2]
+    lines = [f"### `{name}`", "", doc.summary, "", "```text", *_wrap(doc.equation), "```", ""]
+    lines += _argument_rows(doc)
+    lines += _item("Source", doc.source)
+    for group in found.groups:
+        lines += _item("Check", _group_text(group))
+    if found.excuse:
+        lines += _item("Check", f"none: {found.excuse}")
+    if found.single_error is not None:
+        lines += _item("Single precision", _size(found.single_error))
+    return "\n".join([*lines, ""])
+
+
+def _argument_rows(doc: Docstring) -> list[str]:
+    rows = ["| name | what, unit, range |", "|---|---|"]
+    rows += [f"| `{argument.name}` | {_cell(argument.text)} |" for argument in doc.arguments]
+    return [*rows, f"| result | {_cell(doc.returns)} |", ""]
+
+
+def _cell(text: str) -> str:
+    return text.replace("|", "\\|")
+
+
+def _group_text(group) -> str:
+    unit = " in the source's unit" if group.absolute else ""
+    values = "1 value" if group.count == 1 else f"{group.count} values"
+    allowed = "exact" if group.tolerance == 0 else f"allowed {_size(group.tolerance)}"
+    return (
+        f"{group.source}: {values}, residual {_size(group.residual)}{unit} "
+        f"({allowed}: {group.why})"
+    )
+
+
+def _size(error: float) -> str:
+    if error == 0:
+        return "0"
+    return "< 1e-9" if error < _ROUNDING else _two_digits(error)
+
+
+def _two_digits(value: float) -> str:
+    exponent = math.floor(math.log10(value))
+    if -3 <= exponent < 3:
+        return f"{value:.2g}"
+    mantissa, _, power = f"{value:.1e}".partition("e")
+    return f"{mantissa}e{int(power)}"
+
+
+def _item(label: str, text: str) -> list[str]:
+    return textwrap.wrap(f"- {label}: {text}", _WIDTH, subsequent_indent="  ")
+
+
+def _wrap(text: str) -> list[str]:
+    return textwrap.wrap(text, _WIDTH)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
