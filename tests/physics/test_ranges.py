@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from keeper.physics import panel, pump, tanks
 from keeper.physics.checks import (
     number_text,
     require,
@@ -94,3 +95,28 @@ def test_number_text_reads_as_percent_g_does(value):
     expected = f"{value:g}"
     mantissa, e, exponent = expected.partition("e")
     assert number_text(value) == (f"{mantissa}e{int(exponent)}" if e else expected)
+
+
+def test_a_nameplate_that_is_too_good_to_be_true_is_refused_by_its_power_point():
+    plate = {"open_V": 22.0, "short_A": 2.9, "short_coefficient_K": 5e-4}
+    plate["open_coefficient_K"] = -3.2e-3
+    with pytest.raises(ValueError, match=r"^power_V = 19 V: must be 0\.1 to 17\.\d+ V$"):
+        panel.fit_nameplate(power_V=19.0, power_A=2.7, **plate)
+    with pytest.raises(ValueError, match=r"^power_A = 2\.88 A: must be 0\.001 to 2\.\d+ A$"):
+        panel.fit_nameplate(power_V=17.0, power_A=2.88, **plate)
+
+
+def test_three_flows_that_do_not_differ_make_no_head_curve():
+    with pytest.raises(ValueError, match="must hold three flows that differ"):
+        pump.fit_head_curve((0.0, 1e-4, 1e-4), (17.0, 15.0, 15.0))
+    with pytest.raises(ValueError, match="must fall ever faster with flow"):
+        pump.fit_head_curve((0.0, 1e-4, 2e-4), (17.0, 12.0, 11.0))
+    with pytest.raises(ValueError, match="must have 3 points or more"):
+        pump.fit_head_curve((0.0, 1e-4), (17.0, 15.0))
+
+
+def test_a_tank_table_must_start_empty_and_match():
+    with pytest.raises(ValueError, match=r"^volumes_m3\[0\] = 0\.1 m3: must be 0 to 0 m3$"):
+        tanks.LevelTable((0.0, 1.0), (0.1, 1.0))
+    with pytest.raises(ValueError, match="must have the same number of rows"):
+        tanks.LevelTable((0.0, 0.5, 1.0), (0.0, 1.0))

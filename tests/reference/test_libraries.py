@@ -1,6 +1,7 @@
 """keeper.physics swept against reference libraries, not only at single points."""
 
 import math
+from typing import Any
 
 import fluids
 import iapws
@@ -21,7 +22,7 @@ def test_water_follows_iapws_over_the_whole_range(t):
     # Kell against IAPWS-95: 0.004 kg/m3; the viscosity fit: 1e-4.
     assert water.density_kg_m3(t) == pytest.approx(reference.rho, abs=0.004)
     assert water.dynamic_viscosity_Pa_s(t) == pytest.approx(reference.mu, rel=1e-4)
-    saturated = iapws.IAPWS97(T=t + 273.15, x=0)
+    saturated: Any = iapws.IAPWS97(T=t + 273.15, x=0)
     assert water.vapour_pressure_Pa(t) == pytest.approx(saturated.P * 1e6, rel=2e-4)
 
 
@@ -65,7 +66,7 @@ def test_a_lying_tank_follows_the_library_and_the_integral(diameter, length):
 @pytest.mark.parametrize("cell", [-20.0, 10.0, 25.0, 50.0, 75.0])
 def test_a_panel_follows_pvlib_in_every_sun_and_heat(irradiance, cell):
     light, dark, a, series, shunt = CELL_RECORD
-    reference = pvlib.pvsystem.calcparams_desoto(
+    reference: Any = pvlib.pvsystem.calcparams_desoto(
         irradiance, cell, 0.004812, a, light, dark, shunt, series
     )
     ours = (
@@ -77,7 +78,7 @@ def test_a_panel_follows_pvlib_in_every_sun_and_heat(irradiance, cell):
     )
     # pvlib's order: light, dark, series, shunt, a. Its Boltzmann constant has fewer digits.
     assert ours == pytest.approx([float(reference[i]) for i in (0, 1, 4, 2, 3)], rel=1e-7)
-    solved = pvlib.pvsystem.singlediode(*reference, method="lambertw")
+    solved: Any = pvlib.pvsystem.singlediode(*reference, method="lambertw")
     volts, amps, watts = panel.max_power_point(*ours)
     assert watts == pytest.approx(float(solved["p_mp"]), rel=1e-6)
     assert (volts, amps) == pytest.approx((float(solved["v_mp"]), float(solved["i_mp"])), rel=1e-3)
@@ -87,7 +88,7 @@ def test_a_panel_follows_pvlib_in_every_sun_and_heat(irradiance, cell):
 
 @pytest.mark.parametrize("module", [0, 1500, 4000, 8000, 12000])
 def test_a_nameplate_fit_gives_the_nameplate_back(module):
-    table = pvlib.pvsystem.retrieve_sam("CECMod")
+    table: Any = pvlib.pvsystem.retrieve_sam("CECMod")
     record = table.iloc[:, module]
     plate = [float(record[key]) for key in ("V_oc_ref", "I_sc_ref", "V_mp_ref", "I_mp_ref")]
     alpha, beta = float(record["alpha_sc"]) / plate[1], float(record["beta_oc"]) / plate[0]

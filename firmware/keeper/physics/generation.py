@@ -19,6 +19,8 @@ from .turbine import (
 from .valve import head_loss_m
 
 _LITRES = 1000.0  # in a cubic metre
+_MOST_JET_M_S = 150.0  # the range of module turbine
+_SHUT_KV_m3_h = 1e-4  # below the range of module valve: shut
 
 
 class ImpulseWheel:
@@ -291,7 +293,7 @@ class TurbineSet:
         """
         require("head_m", head_m, 0, 1000, "m")
         require("kv_m3_h", kv_m3_h, 0, 1e5, "m3/h")
-        if head_m == 0 or kv_m3_h < 1e-4:
+        if head_m == 0 or kv_m3_h < _SHUT_KV_m3_h:
             return 0.0
         gravity = self._gravity_m_s2
         jet_m2 = self._jet_area_m2 * self._velocity_coefficient
@@ -324,7 +326,7 @@ class TurbineSet:
             >>> round(plant.speed_rad_s(4.5e-5), 0)
             155.0
         """
-        require("flow_m3_s", flow_m3_s, 0, 150 * self._jet_area_m2, "m3/s")
+        require("flow_m3_s", flow_m3_s, 0, _MOST_JET_M_S * self._jet_area_m2, "m3/s")
         jet_m_s = flow_m3_s / self._jet_area_m2
         runaway = self._wheel.runaway_rad_s(flow_m3_s, jet_m_s, self._density_kg_m3)
         if runaway == 0:

@@ -8,6 +8,7 @@ import math
 
 from .checks import require
 
+_FULLY_WARMED = 1000.0  # UA / C beyond which the water leaves as warm as the motor
 _SERIES_BELOW = 0.02  # where the series below is exact to double precision
 
 
@@ -240,7 +241,7 @@ def jacket_conductance_W_K(flow_m3_s, wall_W_K, density_kg_m3, heat_J_kg_K):
     require("density_kg_m3", density_kg_m3, 900, 1100, "kg/m3")
     require("heat_J_kg_K", heat_J_kg_K, 4000, 4400, "J/(kg K)")
     stream_W_K = density_kg_m3 * flow_m3_s * heat_J_kg_K
-    if stream_W_K * 1000 <= wall_W_K:
+    if stream_W_K * _FULLY_WARMED <= wall_W_K:
         return stream_W_K
     return stream_W_K * _rise(wall_W_K / stream_W_K)
 

@@ -325,10 +325,10 @@ def fit_nameplate(open_V, short_A, power_V, power_A, short_coefficient_K, open_c
     leak_A = short_A * (1 - 1 / w) - power_A
     if series_ohm < 0:
         most_V = ideality_V * (w - 1)
-        require("power_V", power_V, 0.1, most_V, "V with this open_V and open_coefficient_K")
+        require("power_V", power_V, 0.1, most_V, "V")
     if leak_A <= 0:
         most_A = short_A * (1 - 1 / w)
-        require("power_A", power_A, 0.001, most_A, "A with this short_A and open_coefficient_K")
+        require("power_A", power_A, 0.001, most_A, "A")
     shunt_ohm = ideality_V * (w - 1) / leak_A
     light_A = (1 + series_ohm / shunt_ohm) * short_A
     return light_A, light_A * math.exp(-1 / share), ideality_V, series_ohm, shunt_ohm

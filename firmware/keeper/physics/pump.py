@@ -10,6 +10,9 @@ from .checks import number_text, require
 from .solve import rising_root
 
 
+_LEAST_SPREAD = 1e-6  # of the determinant, below it two of three flows are one
+
+
 def _require_curve(speed_ratio, shut_off_m, linear_s_m2, quadratic_s2_m5):
     require("speed_ratio", speed_ratio, 0, 3, "")
     require("shut_off_m", shut_off_m, 0.01, 1000, "m")
@@ -87,7 +90,7 @@ def _least_squares(xs, ys):
         xy += dx * dy
         qy += dq * dy
     determinant = xx * qq - cross * cross
-    if not determinant > 1e-6 * xx * qq:  # fewer than three flows that differ
+    if not determinant > _LEAST_SPREAD * xx * qq:  # fewer than three flows that differ
         raise ValueError(
             "flows_m3_s: must hold three flows that differ, spread " + number_text(determinant)
         )

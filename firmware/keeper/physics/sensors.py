@@ -6,6 +6,11 @@ from .checks import require
 
 _ZERO_DEGC_K = 273.15
 _THERMISTOR_REFERENCE_K = 298.15  # 25 degC, by convention of the data sheets
+# T25 / T - 1 at 500 degC and at -200 degC: beyond, a reading is no temperature.
+_HOTTEST = -0.614
+_COLDEST = 3.076
+_NEWTON_STEPS = 60  # ten are enough
+_HAIR = 1e-6  # sixteen roundings in single precision
 _ONE_WIRE_STEPS_PER_K = 16  # 12-bit reading (DS18B20 data sheet, table 1)
 _ONE_WIRE_BITS = 0x10000
 _CRC8_POLYNOMIAL = 0x8C  # x^8 + x^5 + x^4 + 1, reflected (Maxim AN27)
@@ -69,7 +74,7 @@ def beta_degC(resistance_ohm, reference_ohm, beta_K):
     require("resistance_ohm", resistance_ohm, 0.1, 1e9, "ohm")
     _require_thermistor(reference_ohm, beta_K)
     x = _THERMISTOR_REFERENCE_K / beta_K * math.log(resistance_ohm / reference_ohm)
-    require("T25 / B ln(R / R25)", x, -0.61, 3.1, "")
+    require("T25 / B ln(R / R25)", x, _HOTTEST, _COLDEST, "")
     return (_THERMISTOR_REFERENCE_K - _ZERO_DEGC_K) - _THERMISTOR_REFERENCE_K * x / (1 + x)
 
 
@@ -130,7 +135,7 @@ def steinhart_hart_ohm(temperature_degC, a, b, c):
     _require_coefficients(a, b, c)
     wanted = 1 / (temperature_degC + _ZERO_DEGC_K) - a
     y = wanted / b  # right of the root for c > 0, where the cubic bends upwards
-    for _ in range(60):
+    for _ in range(_NEWTON_STEPS):
         step = (y * (b + c * y * y) - wanted) / (b + 3 * c * y * y)
         if y - step == y:
             break
@@ -301,7 +306,7 @@ def monitor_calibration(current_step_A, shunt_ohm, scale):
     require("shunt_ohm", shunt_ohm, 1e-5, 10, "ohm")
     require("scale", scale, 1e-4, 1, "V")
     # A hair is added: 0.00512 / (0.001 x 0.002) is 2560 less one rounding.
-    register = int(scale / (current_step_A * shunt_ohm) * (1 + 1e-6))
+    register = int(scale / (current_step_A * shunt_ohm) * (1 + _HAIR))
     require("calibration register", register, 1, 32767, "")
     return register
 

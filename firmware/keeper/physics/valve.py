@@ -16,6 +16,7 @@ KV_PER_CV = _CV_UNIT_M3_S * _S_PER_H * math.sqrt(_KV_LOSS_Pa / _PSI_Pa)
 # Critical pressure ratio factor of liquids, F_F = a - b sqrt(pv / pc) (IEC 60534-2-1).
 _FF_LIMIT = 0.96
 _FF_SLOPE = 0.28
+_HAIR = 1e-6  # forgiven at an end that comes out of a division
 
 
 def kv_from_cv(cv_us_gpm):
@@ -227,8 +228,7 @@ def equal_percentage_travel_frac(kv_frac, rangeability):
         0.5
     """
     require("rangeability", rangeability, 2, 1000, "")
-    # The lower end may come out of a division: a millionth is forgiven.
-    require("kv_frac", kv_frac, max(0.001, 1 / rangeability) * (1 - 1e-6), 1, "")
+    require("kv_frac", kv_frac, max(0.001, 1 / rangeability) * (1 - _HAIR), 1, "")
     return max(1 + math.log(kv_frac) / math.log(rangeability), 0.0)
 
 
