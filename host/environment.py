@@ -110,7 +110,7 @@ def run(label, command, progress=None):
         universal_newlines=True,
     )
     lines = []
-    for line in process.stdout:
+    for line in process.stdout or ():
         lines.append(line.rstrip())
         shown = progress(line) if progress and on_terminal else None
         if shown:
@@ -140,7 +140,11 @@ def _update(wanted, lock_name):
     if wanted[lock_name] != state.get(lock_name):
         _say("Setting up forebay in {} (once):\n".format(environment_path()))
         run("Python environment", _create_command())
-        run("packages of {}".format(lock_name), _pip(python) + ["-r", lock_name], _counter(lock_name))
+        run(
+            "packages of {}".format(lock_name),
+            _pip(python) + ["-r", lock_name],
+            _counter(lock_name),
+        )
         # Lock files of one tree agree; an older one's packages may just have moved.
         stale = [name for name in (RUN_LOCK, TEST_LOCK) if state.get(name) != _digest([name])]
         state = {key: value for key, value in state.items() if key not in stale}

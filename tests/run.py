@@ -7,7 +7,9 @@ runs, on every core; arguments are passed on to pytest as they are.
 import os
 import sys
 
-sys.path.insert(0, os.path.join(os.path.dirname(os.path.dirname(os.path.abspath(__file__))), "host"))
+sys.path.insert(
+    0, os.path.join(os.path.dirname(os.path.dirname(os.path.abspath(__file__))), "host")
+)
 
 import environment  # noqa: E402 - it lies beside host/run.py and is shared with it
 

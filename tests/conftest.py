@@ -1,0 +1,41 @@
+"""What every test shares: repeatable random cases, folders of its own, the board's interpreter."""
+
+import os
+from collections.abc import Callable, Iterator
+
+import hypothesis
+import pytest
+
+from tests.micropython import harness
+
+# Derandomized: a failure on one machine is a failure on all. No deadline:
+# how fast a loaded machine is says nothing about the code.
+hypothesis.settings.register_profile("forebay", derandomize=True, deadline=None)
+hypothesis.settings.load_profile("forebay")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def own_folders(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keeps the user's own shelf and settings out of the tests, and the tests out of them."""
+    home = tmp_path_factory.mktemp("home")
+    changed = {
+        "HOME": str(home),
+        "XDG_DATA_HOME": str(home / "data"),
+        "XDG_CACHE_HOME": str(home / "cache"),
+        "XDG_CONFIG_HOME": str(home / "config"),
+        "XDG_STATE_HOME": str(home / "state"),
+        "LOCALAPPDATA": str(home / "local"),
+        "APPDATA": str(home / "roaming"),
+    }
+    with pytest.MonkeyPatch.context() as patch:
+        for name, value in changed.items():
+            patch.setenv(name, value)
+        for name in [name for name in os.environ if name.startswith("FOREBAY_")]:
+            patch.delenv(name)
+        yield
+
+
+@pytest.fixture(scope="session")
+def run_micropython() -> Callable[..., harness.Run]:
+    """The function harness.run_micropython."""
+    return harness.run_micropython

@@ -1,0 +1,172 @@
+"""Who may import what, and how long a module or a function may be."""
+
+import importlib.metadata
+import pathlib
+
+import pytest
+
+from tests.board_modules import BOARD_MODULES, HARDWARE_MODULES
+from tests.code_shape import SourceFile
+
+ROOT = pathlib.Path(__file__).resolve().parent.parent
+LONGEST_MODULE_LINES = 300
+LONGEST_FUNCTION_LINES = 40
+
+# Reviewed exceptions: path (or path::function) -> why it is longer.
+LONGER: dict[str, str] = {}
+
+
+def sources(folder: str, top: str) -> list[SourceFile]:
+    """Returns every Python file below a folder; dotted names count from `top`."""
+    return [SourceFile(path, ROOT / top) for path in sorted((ROOT / folder).rglob("*.py"))]
+
+
+FIRMWARE = sources("firmware", "firmware")
+TWIN = sources("host/forebay/twin", "host")
+HOST = sources("host", "host")
+TESTS = sources("tests", ".")
+
+
+def belongs(name: str, *packages: str) -> bool:
+    """True if a dotted name is one of the packages or lies in one."""
+    return any(name == package or name.startswith(package + ".") for package in packages)
+
+
+def offences(files: list[SourceFile], allowed) -> list[str]:
+    """Returns 'file:line imports name' for each import that allowed(file, name) refuses."""
+    return [
+        f"{file.path.relative_to(ROOT).as_posix()}:{line} imports {name}"
+        for file in files
+        for line, name in file.imports()
+        if not allowed(file, name)
+    ]
+
+
+def drives_hardware(file: SourceFile) -> bool:
+    """True for the files that may touch the chip."""
+    return file.module in ("boot", "main") or belongs(
+        file.module, "keeper.boards", "keeper.drivers"
+    )
+
+
+def is_physics(file: SourceFile) -> bool:
+    """True for the modules shared as pure functions in SI units."""
+    return belongs(file.module, "keeper.physics")
+
+
+def test_the_rules_see_the_code_they_are_for():
+    assert {"keeper", "keeper.elements"} <= {file.module for file in FIRMWARE}
+    assert any(file.module == "tests.test_import_rules" for file in TESTS)
+
+
+def test_firmware_imports_only_itself_and_what_the_board_has():
+    def allowed(file, name):
+        if name == "os.path" or name.startswith("os.path."):
+            return False
+        return belongs(name, "keeper", *BOARD_MODULES)
+
+    assert offences(FIRMWARE, allowed) == []
+
+
+def test_only_boards_drivers_and_the_loader_touch_hardware():
+    def allowed(file, name):
+        return drives_hardware(file) or not belongs(name, *HARDWARE_MODULES)
+
+    assert offences(FIRMWARE, allowed) == []
+
+
+def test_physics_imports_only_math_and_itself():
+    physics = [file for file in FIRMWARE if is_physics(file)]
+
+    assert offences(physics, lambda file, name: belongs(name, "math", "keeper.physics")) == []
+
+
+def test_the_twin_imports_only_math_the_keeper_and_itself():
+    def allowed(file, name):
+        return belongs(name, "math", "keeper", "forebay.twin")
+
+    assert offences(TWIN, allowed) == []
+
+
+def test_the_host_never_imports_the_hardware():
+    def allowed(file, name):
+        return not belongs(name, "machine", "rp2", "keeper.drivers", "micropython")
+
+    assert offences(HOST, allowed) == []
+
+
+def test_the_product_never_imports_its_tests():
+    assert offences(FIRMWARE + HOST, lambda file, name: not belongs(name, "tests")) == []
+
+
+@pytest.mark.parametrize(
+    "file", FIRMWARE + HOST + TESTS, ids=lambda file: file.path.relative_to(ROOT).as_posix()
+)
+def test_a_module_and_its_functions_can_be_read_at_a_sitting(file):
+    path = file.path.relative_to(ROOT).as_posix()
+    # Physics documents each formula at length, which must not be a reason to split it.
+    lines = file.lines_without_docstrings() if is_physics(file) else file.line_count
+    too_long = [] if lines <= LONGEST_MODULE_LINES else [(path, lines)]
+    too_long += [
+        (f"{path}::{name}", count)
+        for name, count in file.functions()
+        if count > LONGEST_FUNCTION_LINES
+    ]
+
+    assert [(name, count) for name, count in too_long if name not in LONGER] == []
+
+
+def test_every_exception_on_the_list_is_still_needed():
+    lengths = {}
+    for file in FIRMWARE + HOST + TESTS:
+        path = file.path.relative_to(ROOT).as_posix()
+        lengths[path] = file.line_count - LONGEST_MODULE_LINES
+        for name, count in file.functions():
+            lengths[f"{path}::{name}"] = count - LONGEST_FUNCTION_LINES
+
+    assert [name for name in LONGER if lengths.get(name, 0) <= 0] == []
+
+
+def test_the_list_of_board_modules_agrees_with_the_published_stubs():
+    # micropython-rp2-stubs and micropython-stdlib-stubs 1.29: generated from a running
+    # board of that release, by a project that is not ours.
+    stubs = set()
+    for package in ("micropython-rp2-stubs", "micropython-stdlib-stubs"):
+        for file in importlib.metadata.files(package) or []:
+            parts = [part for part in file.parts if part != "stdlib"]
+            if file.suffix == ".pyi":
+                stubs.add(parts[0].removesuffix(".pyi"))
+    # Of these the stubs describe no file of its own.
+    undescribed = {"builtins", "_asyncio"}
+
+    assert BOARD_MODULES - stubs <= undescribed
+
+
+def test_relative_imports_are_resolved_before_they_are_judged(tmp_path):
+    folder = tmp_path / "keeper" / "physics"
+    folder.mkdir(parents=True)
+    module = folder / "pipe.py"
+    module.write_text("from . import water\nfrom .. import scan\nfrom ..x.y import z\n")
+    package = folder / "__init__.py"
+    package.write_text("from .water import density\nimport os.path\n")
+
+    assert [name for _, name in SourceFile(module, tmp_path).imports()] == [
+        "keeper.physics.water",
+        "keeper.scan",
+        "keeper.x.y.z",
+    ]
+    assert [name for _, name in SourceFile(package, tmp_path).imports()] == [
+        "keeper.physics.water.density",
+        "os.path",
+    ]
+
+
+def test_code_lines_leave_out_docstrings_comments_and_blanks(tmp_path):
+    module = tmp_path / "m.py"
+    module.write_text(
+        'def f(\n    a,\n):\n    """One.\n\n    Two.\n    """\n\n    # why\n    return a\n'
+    )
+    file = SourceFile(module, tmp_path)
+
+    assert file.functions() == [("f", 4)]
+    assert file.lines_without_docstrings() == 6
