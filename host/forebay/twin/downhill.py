@@ -1,0 +1,220 @@
+"""From the upper tank to the lamps: penstock, valve, nozzle, wheel, generator, lamps, clamp.
+
+The flow is quasi-steady; the wheel keeps its momentum.  Heights are above the
+nozzle [m].  Owns the energies that pass on this side.
+"""
+
+import math
+
+from keeper.physics import turbine, valve
+from keeper.physics.pipes import Pipe
+
+SEAT_FRAC = 0.02     # below this travel an equal-percentage plug approaches its seat; a guess
+PASCAL_PER_BAR = 1e5
+KV_DENSITY_KG_M3 = 1000.0
+S_PER_H = 3600.0
+
+
+class Downhill:
+    """Penstock to lamps.  `step` leaves its results in attributes."""
+
+    def __init__(self, rig, density_kg_m3, viscosity_m2_s, gravity_m_s2):
+        """Take the rig as a dict "section.key_unit" and the water's properties [SI]."""
+        self.density = density_kg_m3
+        self.gravity = gravity_m_s2
+        self.weight = density_kg_m3 * gravity_m_s2
+        self.pipe = Pipe(rig["penstock.length_m"], rig["penstock.diameter_m"],
+                         rig["penstock.roughness_m"], rig["penstock.minor_loss"],
+                         viscosity_m2_s, gravity_m_s2)
+        self.kvs = rig["valve.flow_coefficient_m3_h"]
+        self.rangeability = rig["valve.rangeability"]
+        self.equal_percentage = rig["valve.characteristic"] == "equal percentage"
+        self.travel_s = rig["valve.travel_s"]
+        self.position = 0.0      # valve travel, 0 shut to 1 open
+        self.wanted = 0.0        # what the valve was last told
+        self.valve_s2_m5 = 0.0   # head lost in the valve / flow^2, 0 = shut
+        self.area = turbine.nozzle_area_m2(rig["turbine.nozzle_diameter_m"], 1.0)
+        self.velocity_frac = rig["turbine.nozzle_coefficient"]
+        self.jet_s2_m5 = 1.0 / (2.0 * gravity_m_s2 * self.area ** 2)
+        self.nozzle_s2_m5 = self.jet_s2_m5 * (1.0 / self.velocity_frac ** 2 - 1.0)
+        self.bucket_k = rig["turbine.bucket_coefficient"]
+        turned = math.radians(180.0 - rig["turbine.bucket_angle_deg"])
+        self.turned_cos, self.turned_sin = math.cos(turned), math.sin(turned)
+        self.hit = rig["turbine.hit_frac"]
+        self.radius = rig["turbine.wheel_radius_m"]
+        self.inertia = rig["turbine.inertia_kg_m2"]
+        self.drag_Nm = rig["turbine.friction_torque_N_m"]
+        self.emf = rig["generator.emf_constant_V_s_rad"]
+        self.winding = rig["generator.resistance_ohm"]
+        self.drop_V = rig["generator.rectifier_drop_V"]
+        self.clamp_V = rig["generator.clamp_voltage_V"]
+        self.clamp_ohm = rig["generator.clamp_resistance_ohm"]
+        self.lamp_V = rig["lamps.threshold_voltage_V"]
+        self.lamp_ohm = rig["lamps.resistance_ohm"]
+        self.lamps_connected = True
+        self.pipe_s2_m5 = self.pipe.loss_m(1e-5) / 1e-10
+        self.flow = 0.0
+        self.speed = 0.0         # wheel, rad/s
+        self.generator_V = 0.0   # after the rectifier
+        self.generator_A = 0.0
+        self.lamp_A = 0.0
+        self.clamp_A = 0.0
+        # energies since the start [J]
+        self.released_J = 0.0
+        self.pipe_loss_J = 0.0
+        self.valve_loss_J = 0.0
+        self.nozzle_loss_J = 0.0
+        self.bucket_loss_J = 0.0
+        self.splash_loss_J = 0.0
+        self.drag_loss_J = 0.0
+        self.winding_loss_J = 0.0
+        self.rectifier_loss_J = 0.0
+        self.generator_J = 0.0
+        self.lamp_J = 0.0
+        self.clamp_J = 0.0
+        self.volume_m3 = 0.0
+
+    def idle(self):
+        """Return whether nothing moves on this side."""
+        return self.position == 0.0 and self.wanted == 0.0 and self.speed == 0.0
+
+    def step(self, dt_s, head_m, water):
+        """Advance `dt_s` [s] under `head_m` [m], the water level above the nozzle.
+
+        water: there is water above the outlet.
+        """
+        if self.position != self.wanted:
+            self._travel(dt_s)
+        if self.valve_s2_m5 > 0.0 and water and head_m > 0.0:
+            self._flow(dt_s, head_m)
+        else:
+            self.flow = 0.0
+        self._turn(dt_s)
+
+    def _travel(self, dt_s):
+        """Move the valve towards where it was told, at its travel speed."""
+        most = dt_s / self.travel_s
+        gap = self.wanted - self.position
+        self.position = self.wanted if -most <= gap <= most else (
+            self.position + (most if gap > 0.0 else -most))
+        if self.position <= 0.0:
+            self.valve_s2_m5 = 0.0
+            return
+        if self.equal_percentage:
+            share = valve.equal_percentage_frac(self.position, self.rangeability)
+        else:
+            share = valve.linear_frac(self.position, self.rangeability)
+        if self.position < SEAT_FRAC:
+            share *= self.position / SEAT_FRAC
+        kv = self.kvs * share
+        self.valve_s2_m5 = (S_PER_H / kv) ** 2 * PASCAL_PER_BAR / (KV_DENSITY_KG_M3 * self.gravity)
+
+    def _flow(self, dt_s, head_m):
+        """Solve the penstock's flow and book what pipe, valve and nozzle take."""
+        flow = math.sqrt(head_m / (self.pipe_s2_m5 + self.valve_s2_m5 + self.nozzle_s2_m5
+                                   + self.jet_s2_m5))
+        self.flow = flow
+        cubed = self.weight * flow * flow * flow * dt_s
+        self.released_J += self.weight * flow * head_m * dt_s
+        self.pipe_loss_J += self.pipe_s2_m5 * cubed
+        self.valve_loss_J += self.valve_s2_m5 * cubed
+        self.nozzle_loss_J += self.nozzle_s2_m5 * cubed
+        self.volume_m3 += flow * dt_s
+        self.pipe_s2_m5 = self.pipe.loss_m(flow) / (flow * flow)
+
+    def _turn(self, dt_s):
+        """Turn the wheel for one step: jet, buckets, drag and generator.
+
+        Euler's equation for the buckets; the water that misses them is the
+        splash.  The step takes the torque at its middle speed.
+        """
+        flow = self.flow
+        before = self.speed
+        if before == 0.0 and flow == 0.0:
+            self.generator_V = self.generator_A = self.lamp_A = self.clamp_A = 0.0
+            return
+        jet = flow / self.area
+        hitting = self.hit * self.density * flow
+        factor = 1.0 + self.bucket_k * self.turned_cos
+        # Water slower than the wheel does not reach it.
+        hits = jet > before * self.radius
+        push = hitting * factor * self.radius if hits else 0.0
+        # d torque / d speed is taken at the start, the torque then at the middle
+        # speed: a half-implicit step that stays stable at any gain.
+        self._electric(before)
+        slope = push * self.radius + self._load_slope()
+        driving = (push * (jet - before * self.radius) - self.emf * self.generator_A
+                   - (self.drag_Nm if before > 0.0 else 0.0))
+        change = driving * dt_s / (self.inertia + 0.5 * dt_s * slope)
+        middle = max(0.0, before + 0.5 * change)
+        self._electric(middle)
+        torque = push * (jet - middle * self.radius)
+        drag = self.drag_Nm if middle > 0.0 else 0.0
+        after = before + (torque - drag - self.emf * self.generator_A) * dt_s / self.inertia
+        if after <= 0.0:
+            # It stands still within this step: drag takes just what is left.
+            drag = torque - self.emf * self.generator_A + self.inertia * before / dt_s
+            after = 0.0
+        self.speed = after
+        self._account(dt_s, 0.5 * (before + after), middle, jet, hits, torque, drag)
+
+    def _load_slope(self):
+        """Return d torque / d speed [N m s] of the generator, at what it drives now."""
+        if self.generator_A <= 0.0:
+            return 0.0
+        conductance = 1.0 / self.lamp_ohm if self.lamp_A > 0.0 else 0.0
+        if self.clamp_A > 0.0:
+            conductance += 1.0 / self.clamp_ohm
+        return self.emf * self.emf / (self.winding + 1.0 / conductance)
+
+    def _electric(self, speed):
+        """Solve the generator's node at a speed [rad/s]: lamps above their threshold, clamp."""
+        source = self.emf * speed - self.drop_V
+        lamp_S = 1.0 / self.lamp_ohm if self.lamps_connected else 0.0
+        # With the clamp at rest; the generator sees only the lamps.
+        volts = source
+        if lamp_S and source > self.lamp_V:
+            volts = (source / self.winding + self.lamp_V * lamp_S) / (1.0 / self.winding + lamp_S)
+        if volts > self.clamp_V:
+            clamp_S = 1.0 / self.clamp_ohm
+            volts = ((source / self.winding + self.lamp_V * lamp_S + self.clamp_V * clamp_S)
+                     / (1.0 / self.winding + lamp_S + clamp_S))
+            self.clamp_A = (volts - self.clamp_V) * clamp_S
+        else:
+            self.clamp_A = 0.0
+        self.lamp_A = (volts - self.lamp_V) * lamp_S if volts > self.lamp_V else 0.0
+        self.generator_A = self.lamp_A + self.clamp_A
+        self.generator_V = max(0.0, volts)
+
+    def _account(self, dt_s, speed, middle, jet, hits, torque, drag):
+        """Book each loss of the step by its own law; `speed` is the mean speed [rad/s]."""
+        flow, amps = self.flow, self.generator_A
+        if flow > 0.0:
+            stream = 0.5 * self.density * flow * dt_s
+            if hits:
+                bucket = middle * self.radius
+                into = jet - bucket
+                out = self.bucket_k * into
+                along = bucket - out * self.turned_cos
+                across = out * self.turned_sin
+                self.bucket_loss_J += self.hit * stream * (
+                    into * into - out * out + along * along + across * across)
+                self.splash_loss_J += (1.0 - self.hit) * stream * jet * jet
+            else:
+                self.splash_loss_J += stream * jet * jet
+        self.drag_loss_J += drag * speed * dt_s
+        self.winding_loss_J += self.winding * amps * amps * dt_s
+        self.rectifier_loss_J += self.drop_V * amps * dt_s
+        self.generator_J += self.generator_V * amps * dt_s
+        self.lamp_J += self.generator_V * self.lamp_A * dt_s
+        self.clamp_J += self.generator_V * self.clamp_A * dt_s
+
+    def losses_J(self):
+        """Return the sum of what was lost between the released water and the lamps' node [J]."""
+        return (self.pipe_loss_J + self.valve_loss_J + self.nozzle_loss_J + self.bucket_loss_J
+                + self.splash_loss_J + self.drag_loss_J + self.winding_loss_J
+                + self.rectifier_loss_J)
+
+    def kinetic_J(self):
+        """Return the energy in the turning wheel [J]."""
+        return 0.5 * self.inertia * self.speed * self.speed

@@ -1,0 +1,186 @@
+"""The plant: both sides, the tanks, heat and the sun, advanced together.
+
+`step` moves the true state; `mass_error` and `energy_error` compare books
+that were kept apart.  A board's outputs reach it through `command`.
+"""
+
+from forebay.twin.downhill import Downhill
+from forebay.twin.store import Battery, Float, Tank
+from forebay.twin.uphill import Uphill
+from keeper.physics import gravity, water
+
+MINUTE_S = 60.0
+SUN_STEP_S = 1.0        # the sun is followed once a second
+LEAST_WATER_M3 = 1e-4   # below this a tank counts as empty
+
+
+class Plant:
+    """True state of a rig under a day of sun."""
+
+    def __init__(self, rig, sun):
+        """Take the rig as a dict "section.key_unit" and the sun: poa, cell, air by the minute."""
+        temperature = rig["site.water_temperature_degC"]
+        density = water.density_kg_m3(temperature)
+        viscosity = water.kinematic_viscosity_m2_s(temperature)
+        g = gravity.normal_m_s2(rig["site.latitude_deg"], rig["site.height_m"])
+        self.water_degC = temperature
+        self.weight = density * g
+        self.up = Uphill(rig, density, viscosity, g)
+        self.down = Downhill(rig, density, viscosity, g)
+        self.upper = Tank(rig, "upper", rig["upper.overflow_volume_m3"], self.weight)
+        self.lower = Tank(rig, "lower", None, self.weight)
+        self.inlet_m = rig["upper.inlet_height_m"]
+        self.battery = Battery(rig)
+        self._take_floats(rig)
+        self.motor_degC = temperature
+        self.felt_degC = temperature   # what the motor's sensor has reached
+        self.cooled_K_W = rig["motor.cooled_resistance_K_W"]
+        self.still_K_W = rig["motor.still_resistance_K_W"]
+        self.heat_J_K = rig["motor.heat_capacity_J_K"]
+        self.lag_s = rig["motor.sensor_lag_s"]
+        self.inflow_m3_s = rig["lower.inflow_m3_s"]
+        self.poa, self.cell, self.air = sun
+        self.air_degC = self.air[0]
+        self.cloud = None              # a function of time that replaces the sun, or None
+        self.jacket_blocked = False
+        self.board_on = True
+        self.pump_wanted = 0
+        self.time_s = 0.0
+        self.next_sun_s = 0.0
+        self.drop_J = 0.0              # water falling into a tank
+        self.inflow_m3 = 0.0
+        self.inflow_J = 0.0
+        self.start_m3 = self.upper.volume_m3 + self.lower.volume_m3
+        self.start_J = self._potential_J()
+
+    def _take_floats(self, rig):
+        """Set the four floats at the levels of their volumes."""
+        def at(tank, name, hysteresis, offset=0.0):
+            level = tank.shape.level_m(rig[name]) + offset
+            return Float(level, hysteresis, tank)
+
+        up, low = rig["upper.float_hysteresis_m"], rig["lower.float_hysteresis_m"]
+        self.full = at(self.upper, "upper.full_volume_m3", up)
+        self.over_full = at(self.upper, "upper.over_full_volume_m3", up)
+        # A low float hangs dry at its volume and floats again a little higher.
+        self.upper_wet = at(self.upper, "upper.empty_volume_m3", up, up)
+        self.lower_wet = at(self.lower, "lower.low_volume_m3", low, low)
+
+    def command(self, pump, valve_permille):
+        """Take what the board drives: pump switch [0 or 1] and valve [permille]."""
+        self.pump_wanted = pump
+        self.down.wanted = valve_permille * 0.001
+
+    def step(self, dt_s):
+        """Advance the true state by `dt_s` [s]."""
+        if self.time_s >= self.next_sun_s:
+            self._follow_sun()
+        upper, lower = self.upper, self.lower
+        if self.up.light > 0.0:
+            self._pump(dt_s, upper, lower)
+        elif self.up.panel_V or self.up.panel_A:
+            self.up.step(dt_s, False, 0.0, 0.0, 0.0, False)
+        if not self.down.idle():
+            self._let_down(dt_s, upper, lower)
+        self.battery.step(dt_s, self.up.charge_A, self.board_on)
+        if self.inflow_m3_s:
+            self._inflow(dt_s, lower)
+        self._heat(dt_s)
+        self.time_s += dt_s
+
+    def _pump(self, dt_s, upper, lower):
+        """Lift water.  The over-full float breaks the pump's supply, board or no board."""
+        up = self.up
+        connected = self.pump_wanted and not self.over_full.up
+        lift = self.inlet_m - lower.base_m - lower.level_m
+        up.step(dt_s, connected, lift, self.battery.volts, self.battery.appetite(),
+                lower.volume_m3 > LEAST_WATER_M3)
+        if up.flow > 0.0:
+            volume = up.flow * dt_s
+            lower.add(-volume)
+            self.drop_J += self.weight * volume * (self.inlet_m - upper.base_m - upper.level_m)
+            upper.add(volume)
+            self._floats()
+
+    def _let_down(self, dt_s, upper, lower):
+        """Let water down through the turbine; it falls from the nozzle into the lower tank."""
+        down = self.down
+        down.step(dt_s, upper.base_m + upper.level_m, upper.volume_m3 > LEAST_WATER_M3)
+        if down.flow > 0.0:
+            volume = down.flow * dt_s
+            upper.add(-volume)
+            self.drop_J += self.weight * volume * -(lower.base_m + lower.level_m)
+            lower.add(volume)
+            self._floats()
+
+    def _inflow(self, dt_s, lower):
+        volume = self.inflow_m3_s * dt_s
+        self.inflow_m3 += volume
+        self.inflow_J += self.weight * volume * (lower.base_m + lower.level_m)
+        lower.add(volume)
+        self._floats()
+
+    def _floats(self):
+        self.full.follow(self.upper.level_m)
+        self.over_full.follow(self.upper.level_m)
+        self.upper_wet.follow(self.upper.level_m)
+        self.lower_wet.follow(self.lower.level_m)
+
+    def drain_lower(self):
+        """Take the lower tank's water and inflow away, as a fault does."""
+        self.lower.empty()
+        self.inflow_m3_s = 0.0
+        self._floats()
+
+    def _heat(self, dt_s):
+        """Warm the motor: first order, through the jacket while water flows, else still air."""
+        if self.up.flow > 0.0 and not self.jacket_blocked:
+            around, resistance = self.water_degC, self.cooled_K_W
+        else:
+            around, resistance = self.air_degC, self.still_K_W
+        lost_W = (self.motor_degC - around) / resistance
+        self.motor_degC += (self.up.motor_loss_W - lost_W) * dt_s / self.heat_J_K
+        self.felt_degC += (self.motor_degC - self.felt_degC) * dt_s / self.lag_s
+
+    def _follow_sun(self):
+        """Set the sun of this moment, between two minutes of the day."""
+        self.next_sun_s = self.time_s + (SUN_STEP_S if self.cloud is None else 0.0)
+        minute = min(self.time_s / MINUTE_S, len(self.poa) - 1.0)
+        index = min(int(minute), len(self.poa) - 2)
+        part = minute - index
+
+        def between(values):
+            return values[index] + (values[index + 1] - values[index]) * part
+
+        self.air_degC = between(self.air)
+        irradiance = between(self.poa)
+        if self.cloud is not None:
+            replaced = self.cloud(self.time_s)
+            if replaced is not None:
+                irradiance = replaced
+        self.up.shine(irradiance, between(self.cell))
+
+    def _potential_J(self):
+        return self.upper.energy_J() + self.lower.energy_J()
+
+    def mass_error(self):
+        """Return the water that the books cannot place, as a share of all water [-]."""
+        upper, lower = self.upper, self.lower
+        now = (upper.volume_m3 + lower.volume_m3 + upper.spilled_m3 + lower.spilled_m3
+               + upper.removed_m3 + lower.removed_m3 - self.inflow_m3)
+        return (now - self.start_m3) / (self.start_m3 + self.inflow_m3)
+
+    def energy_error(self):
+        """Return the energy that the books cannot place, as a share of the panel's and
+        the store's energy together [-]."""
+        up, down, battery = self.up, self.down, self.battery
+        upper, lower = self.upper, self.lower
+        charger_loss_J = up.node_charge_J - battery.charged_J
+        spent_J = (up.losses_J() + charger_loss_J + battery.stored_J + battery.loss_J
+                   + battery.board_J + self.drop_J + down.losses_J() + down.lamp_J
+                   + down.clamp_J + down.kinetic_J() + upper.spilled_J + lower.spilled_J
+                   + upper.removed_J + lower.removed_J)
+        gained_J = self._potential_J() - self.start_J
+        given_J = up.panel_J + self.inflow_J
+        moved_J = given_J + up.lift_J + down.released_J
+        return (given_J - spent_J - gained_J) / moved_J if moved_J else 0.0

@@ -1,0 +1,125 @@
+"""The two tanks with their floats, and the buffer battery.
+
+Heights are above the turbine's nozzle [m].
+"""
+
+from keeper.physics import tanks
+
+JOULES_PER_WH = 3600.0
+# A lithium iron phosphate battery's open voltage over the middle of its charge,
+# as a share of the rated voltage; common practice, no source.
+OPEN_LOW_FRAC, OPEN_SPAN_FRAC = 0.98, 0.04
+TAPER_FRAC = 0.02    # the charge current falls off over the last part of the charge; a guess
+
+
+def _shape(rig, name):
+    """Return the tank shape of section `name` of the rig."""
+    shape = rig[name + ".shape"]
+    if shape == "upright cylinder":
+        return tanks.UprightCylinder(rig[name + ".diameter_m"], rig[name + ".height_m"])
+    if shape == "table":
+        return tanks.LevelTable(rig[name + ".levels_m"], rig[name + ".volumes_m3"])
+    return tanks.Rectangular(rig[name + ".length_m"], rig[name + ".width_m"],
+                             rig[name + ".height_m"])
+
+
+class Tank:
+    """One tank: its water, level, overflow and books of what left it unplanned."""
+
+    def __init__(self, rig, name, overflow_m3, weight_N_m3):
+        """Take section `name` of the rig; water above `overflow_m3` [m3] runs away.
+
+        None: over the rim.
+        """
+        self.shape = _shape(rig, name)
+        if overflow_m3 is None:
+            overflow_m3 = self.shape.capacity_m3
+        self.base_m = rig[name + ".base_height_m"]
+        self.volume_m3 = rig[name + ".start_volume_m3"]
+        self.overflow_m3 = overflow_m3
+        self.weight = weight_N_m3
+        self.level_m = self.shape.level_m(self.volume_m3)
+        self.spilled_m3 = 0.0
+        self.spilled_J = 0.0
+        self.removed_m3 = 0.0
+        self.removed_J = 0.0
+
+    def energy_J(self):
+        """Return the potential energy of the water above the nozzle's height [J]."""
+        centroid = self.shape.centroid_m(self.level_m) if self.volume_m3 > 0.0 else 0.0
+        return self.weight * self.volume_m3 * (self.base_m + centroid)
+
+    def add(self, volume_m3):
+        """Add water [m3], negative to take it; what the overflow cannot hold is spilled."""
+        volume = self.volume_m3 + volume_m3
+        if volume > self.overflow_m3:
+            over = volume - self.overflow_m3
+            self.spilled_m3 += over
+            self.spilled_J += self.weight * over * (self.base_m
+                                                    + self.shape.level_m(self.overflow_m3))
+            volume = self.overflow_m3
+        self.volume_m3 = volume
+        self.level_m = self.shape.level_m(volume)
+
+    def empty(self):
+        """Take all water away, as a fault does."""
+        self.removed_J += self.energy_J()
+        self.removed_m3 += self.volume_m3
+        self.volume_m3 = 0.0
+        self.level_m = 0.0
+
+
+class Float:
+    """A float switch at a level, with hysteresis.  `up` tells whether it floats."""
+
+    def __init__(self, level_m, hysteresis_m, tank):
+        """Take the level at which it lifts [m] and how far the water must fall again [m]."""
+        self.level_m = level_m
+        self.hysteresis_m = hysteresis_m
+        self.up = tank.level_m >= level_m
+
+    def follow(self, level_m):
+        """Take the water level [m]."""
+        if level_m >= self.level_m:
+            self.up = True
+        elif level_m < self.level_m - self.hysteresis_m:
+            self.up = False
+
+
+class Battery:
+    """The board's buffer battery: charge, open voltage and inner resistance."""
+
+    def __init__(self, rig):
+        """Take the rig's supply."""
+        self.rated_V = rig["supply.voltage_V"]
+        self.capacity_As = rig["supply.capacity_Ah"] * JOULES_PER_WH
+        self.charge_frac = rig["supply.start_charge_frac"]
+        self.resistance = rig["supply.resistance_ohm"]
+        self.load_W = rig["supply.board_load_W"]
+        self.volts = self._open_V()
+        self.amps = 0.0          # + charging
+        self.board_J = 0.0
+        self.stored_J = 0.0      # net, since the start
+        self.loss_J = 0.0
+        self.charged_J = 0.0     # what the charger brought to the terminals
+
+    def _open_V(self):
+        return self.rated_V * (OPEN_LOW_FRAC + OPEN_SPAN_FRAC * self.charge_frac)
+
+    def appetite(self):
+        """Return the share of the charge current that it takes now [-]: tapers when full."""
+        return min(1.0, max(0.0, (1.0 - self.charge_frac) / TAPER_FRAC))
+
+    def step(self, dt_s, charge_A, board_on):
+        """Take `charge_A` [A] from the charger and feed the board, for `dt_s` [s]."""
+        board_A = self.load_W / self.volts if board_on and self.charge_frac > 0.0 else 0.0
+        amps = charge_A - board_A
+        open_V = self._open_V()
+        volts = open_V + self.resistance * amps
+        self.charge_frac += amps * dt_s / self.capacity_As
+        self.board_J += volts * board_A * dt_s
+        self.charged_J += volts * charge_A * dt_s
+        self.stored_J += open_V * amps * dt_s
+        self.loss_J += self.resistance * amps * amps * dt_s
+        self.amps = amps
+        self.volts = volts

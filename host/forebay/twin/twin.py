@@ -1,0 +1,113 @@
+"""The twin in closed loop: the plant, its wiring and the unmodified keeper, scan by scan."""
+
+from forebay.twin.faults import CUT_S, Wiring, apply
+from forebay.twin.plant import Plant
+from forebay.twin.sensors import Sensors
+from keeper.channels import (
+    BUTTON, C_71H_UP, C_71HH_UP, C_71L_LO, C_71L_UP, OUT_PUMP, OUT_VALVE)
+from keeper.keeper import Keeper
+
+SCAN_S = 0.1
+SCAN_MS = 100
+SCANS_PER_S = 10
+TICKS_MASK = 0x3FFFFFFF
+
+
+class Board:
+    """The keeper's board interface on the plant: `read(values)` and `write(outputs)`."""
+
+    def __init__(self, plant, sensors, wiring):
+        """Take the plant, its instruments and its wiring."""
+        self.plant = plant
+        self.sensors = sensors
+        self.wiring = wiring
+        self.button = 0
+
+    def read(self, values):
+        """Fill `values` in the order of `keeper.channels`."""
+        plant = self.plant
+        self.sensors.read(values)
+        wiring = self.wiring
+        lifted = plant.full.up and not wiring.full_stuck
+        values[C_71H_UP] = 0 if lifted or wiring.full_cut else 1
+        values[C_71HH_UP] = 0 if plant.over_full.up else 1
+        values[C_71L_UP] = 1 if plant.upper_wet.up else 0
+        values[C_71L_LO] = 1 if plant.lower_wet.up else 0
+        values[BUTTON] = self.button
+
+    def write(self, outputs):
+        """Drive the plant as `keeper.channels.OUTPUTS` says."""
+        self.plant.command(outputs[OUT_PUMP], outputs[OUT_VALVE])
+
+
+class Twin:
+    """One rig under one day of sun, with faults at their times."""
+
+    def __init__(self, rig, settings, sun, open_journal, faults=(), seed=1, substeps=1):
+        """Begin the run.
+
+        rig: dict "section.key_unit"; settings: list in table order; sun: lists
+        poa [W/m2], cell [degC], air [degC] by the minute; open_journal: called
+        with no argument at each boot, returns a journal; faults: (seconds from
+        the start, name); seed [-] of instruments; substeps: steps of the plant
+        in a scan [-].
+        """
+        self.settings = settings
+        self.open_journal = open_journal
+        self.plant = Plant(rig, sun)
+        self.sensors = Sensors(rig, self.plant, seed)
+        self.wiring = Wiring()
+        self.board = Board(self.plant, self.sensors, self.wiring)
+        self.faults = sorted(faults)
+        self.stays = rig["valve.on_power_loss"] == "stays"
+        self.substeps = substeps
+        self.step_s = SCAN_S / substeps
+        self.scans = 0           # executed by any boot
+        self.periods = 0         # scan periods passed, also without a board
+        self.boot_period = 0
+        self.dark_until = -1     # period at which the board's supply returns
+        self.keeper = self._boot()
+
+    def _boot(self):
+        self.boot_period = self.periods
+        self.plant.board_on = True
+        return Keeper(self.settings, self.board, self.open_journal())
+
+    def run(self, periods):
+        """Advance by `periods` of 0.1 s [-]."""
+        for _ in range(periods):
+            if self.faults and self.faults[0][0] <= self.periods * SCAN_S + 1e-9:
+                self._fault(self.faults.pop(0)[1])
+            self.step()
+
+    def step(self):
+        """One scan period: the plant moves, then the keeper scans and does its slack work."""
+        plant = self.plant
+        for _ in range(self.substeps):
+            plant.step(self.step_s)
+        self.periods += 1
+        keeper = self.keeper
+        if keeper is None:
+            if self.periods >= self.dark_until:
+                self.keeper = self._boot()
+            return
+        now_ms = (self.periods - self.boot_period) * SCAN_MS & TICKS_MASK
+        keeper.scan(now_ms)
+        keeper.slack(now_ms)
+        self.scans += 1
+
+    def _fault(self, name):
+        if name == "power-cut":
+            self.cut()
+        else:
+            apply(name, self.plant, self.wiring)
+
+    def cut(self):
+        """Take the board's supply away: outputs fall to what their pull-downs give."""
+        self.keeper = None
+        self.dark_until = self.periods + int(CUT_S * SCANS_PER_S)
+        self.plant.board_on = False
+        self.plant.pump_wanted = 0
+        down = self.plant.down
+        # `stays`: no more drive, the plug rests where it is; `closes`: a spring shuts it.
+        down.wanted = down.position if self.stays else 0.0
