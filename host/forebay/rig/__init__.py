@@ -1,0 +1,103 @@
+"""The description of one rig: rig.toml, its values in SI units, the board's settings.
+
+- All faults of a file are reported at once, one line each.
+- A value is named by section, key and SI unit: `rig.upper.full_volume_m3`.
+- One table (schema.SCHEMA) drives loading, errors and the page docs/rig.md.
+"""
+
+import hashlib
+import importlib.resources
+import json
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+from forebay.errors import InputError
+from forebay.rig import compiling, governing
+from forebay.rig.loading import RigError, parse
+from forebay.rig.schema import SCHEMA
+
+__all__ = ["Rig", "RigError", "load", "load_text"]
+
+DEMO_NAME = "rig.toml"
+_MOST_BYTES = 1000000  # a description has a few kilobytes; more is another file
+
+
+class Rig:
+    """One rig; each section is an attribute that holds its values [SI], None = absent."""
+
+    def __init__(self, values: dict[str, Any], toml_text: str, name: str):
+        """Take checked values by "section.key_unit" [SI], their source and its name."""
+        self.toml_text = toml_text
+        self.source_name = name
+        self._values = values
+        for section in SCHEMA:
+            held = {key.attribute: values.get(f"{section.name}.{key.attribute}")
+                    for key in section.keys}
+            setattr(self, section.name, SimpleNamespace(**held))
+
+    def __getattr__(self, name: str) -> Any:
+        # Reached only for a name that is neither a section nor set above.
+        raise AttributeError(f"a rig has no section {name!r}")
+
+    @property
+    def rig_id(self) -> int:
+        """Identity [-], 1 to 0x3FFFFFFF, from the rig's name."""
+        return governing.identity(self._values["rig.name"])
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the content, in hexadecimal: the same for "1 m" and 1.0."""
+        content = json.dumps(self.plant(), sort_keys=True)
+        return hashlib.sha256(content.encode()).hexdigest()
+
+    def plant(self) -> dict[str, Any]:
+        """Return all values as a flat dict "section.key_unit" [SI]; absent ones left out."""
+        return {name: list(value) if isinstance(value, list) else value
+                for name, value in self._values.items() if value is not None}
+
+    def settings(self) -> list[int]:
+        """Return the board's settings [integers in the order of keeper.settings].
+
+        Raises RigError if the board would refuse them; the lines name the keys.
+        """
+        numbers = compiling.compiled(self._values)
+        found = compiling.faults(numbers)
+        if found:
+            raise RigError([f"{self.source_name}: {fault}" for fault in found])
+        return numbers
+
+
+def load_text(text: str, name: str) -> Rig:
+    """Return the rig that a TOML text describes; name: of its source, for errors.
+
+    Raises RigError, an InputError, with one line for each fault.
+    """
+    return Rig(parse(text, name), text, name)
+
+
+def load(path: Path | str | None = None) -> Rig:
+    """Return the rig that a file describes; path: None = the packaged demo.
+
+    Raises InputError if the file cannot be read, RigError with one line for each fault.
+    """
+    if path is None:
+        demo = importlib.resources.files("forebay") / "demo" / DEMO_NAME
+        return load_text(demo.read_text(encoding="utf-8"), DEMO_NAME)
+    return load_text(_text_of(Path(path)), str(path))
+
+
+def _text_of(path: Path) -> str:
+    try:
+        with path.open("rb") as file:
+            data = file.read(_MOST_BYTES + 1)
+        if len(data) > _MOST_BYTES:
+            raise InputError(f"{path}: longer than {_MOST_BYTES} bytes: not a rig's description")
+        return data.decode("utf-8")
+    except UnicodeDecodeError:
+        raise InputError(f"{path}: not UTF-8 text; save it as UTF-8") from None
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        reason = getattr(error, "strerror", None) or error
+        raise InputError(f"{path}: cannot be read: {reason}; check the path") from None

@@ -1,0 +1,117 @@
+"""What must hold between the keys of a description, over and above each range."""
+
+from collections.abc import Iterator, Mapping
+
+from forebay.rig.schema import CYLINDER, TABLE
+from keeper.physics import tanks
+
+# Keys of which the first must be below the second ("<"), or not above it ("<=").
+ORDERED = (
+    ("upper.empty_volume", "<", "upper.full_volume"),
+    ("upper.full_volume", "<", "upper.over_full_volume"),
+    ("upper.over_full_volume", "<", "upper.overflow_volume"),
+    ("upper.start_volume", "<=", "upper.overflow_volume"),
+    ("motor.reset_temperature", "<", "motor.trip_temperature"),
+    ("site.water_temperature", "<", "motor.reset_temperature"),
+    ("generator.reset_voltage", "<", "generator.trip_voltage"),
+    ("generator.trip_voltage", "<", "generator.clamp_voltage"),
+    ("lamps.threshold_voltage", "<", "generator.trip_voltage"),
+    ("panel.best_voltage", "<", "panel.open_circuit_voltage"),
+    ("panel.best_current", "<", "panel.short_circuit_current"),
+    ("pump.rated_head", "<", "pump.shut_off_head"),
+    ("motor.cooled_resistance", "<=", "motor.still_resistance"),
+    ("sensors.flow_stall", "<=", "sensors.flow_floor"),
+    ("turbine.nozzle_diameter", "<", "penstock.diameter"),
+    ("limits.start_voltage", "<", "panel.open_circuit_voltage"),
+    ("limits.holdoff", "<=", "limits.holdoff_longest"),
+    ("night.dark_voltage", "<", "limits.start_voltage"),
+)
+POWER_SLACK_FRAC = 0.1     # nameplates round their figures
+ROUGHEST_DIAMETERS = 0.05  # end of the Moody diagram
+WATER_N_M3 = 9810.0        # weight of water, for a check that needs no more digits
+
+
+def tank(values: Mapping, name: str):
+    """Return the shape in keeper.physics.tanks of a tank section.
+
+    values: by "section.key_unit". Raises ValueError if a table of levels does not rise.
+    """
+    shape = values[f"{name}.shape"]
+    if shape == TABLE:
+        return tanks.LevelTable(values[f"{name}.levels_m"], values[f"{name}.volumes_m3"])
+    height_m = values[f"{name}.height_m"]
+    if shape == CYLINDER:
+        return tanks.UprightCylinder(values[f"{name}.diameter_m"], height_m)
+    return tanks.Rectangular(values[f"{name}.length_m"], values[f"{name}.width_m"], height_m)
+
+
+def faults(values: Mapping) -> Iterator[tuple[str, str]]:
+    """Yield (key, what must hold) for rules that take more than comparing two keys.
+
+    values: by "section.key_unit"; a rule whose values are missing is passed over.
+    """
+    for rule in (_upper, _lower, _pipes, _panel, _pump, _lamps):
+        try:
+            yield from rule(values)
+        except KeyError:
+            continue
+
+
+def _shape(values, name):
+    try:
+        return tank(values, name), None
+    except ValueError as error:
+        return None, (f"{name}.levels", f"levels and volumes must rise together from 0: {error}")
+
+
+def _upper(values):
+    shape, fault = _shape(values, "upper")
+    if shape is None:
+        yield fault
+        return
+    overflow_m3 = values["upper.overflow_volume_m3"]
+    if overflow_m3 > shape.capacity_m3:
+        yield "upper.overflow_volume", f"the tank holds {shape.capacity_m3 * 1e3:.6g} L to the brim"
+        return
+    least_m = values["upper.base_height_m"] + shape.level_m(overflow_m3)
+    if values["upper.inlet_height_m"] <= least_m:
+        yield "upper.inlet_height", f"must be above the overflow's level, {least_m:.6g} m"
+
+
+def _lower(values):
+    shape, fault = _shape(values, "lower")
+    if shape is None:
+        yield fault
+        return
+    for key in ("start_volume", "low_volume"):
+        if values[f"lower.{key}_m3"] > shape.capacity_m3:
+            yield f"lower.{key}", f"the tank holds {shape.capacity_m3 * 1e3:.6g} L to the brim"
+    if values["lower.base_height_m"] + shape.height_m > 0:
+        yield "lower.base_height", "the rim must not lie above the nozzle, or the jet drowns"
+
+
+def _pipes(values):
+    for name in ("rising_main", "penstock"):
+        most_m = ROUGHEST_DIAMETERS * values[f"{name}.diameter_m"]
+        if values[f"{name}.roughness_m"] > most_m:
+            yield f"{name}.roughness", f"must be at most 0.05 diameters, {most_m * 1e3:.4g} mm"
+
+
+def _panel(values):
+    product_W = values["panel.best_voltage_V"] * values["panel.best_current_A"]
+    if abs(product_W - values["panel.power_W"]) > POWER_SLACK_FRAC * values["panel.power_W"]:
+        yield "panel.power", f"must be within 10 % of best_voltage x best_current, {product_W:.4g} W"
+
+
+def _pump(values):
+    water_W = WATER_N_M3 * values["pump.rated_flow_m3_s"] * values["pump.rated_head_m"]
+    if water_W >= values["pump.rated_power_W"]:
+        yield "pump.rated_power", f"must be above what the rated point lifts, {water_W:.4g} W"
+
+
+def _lamps(values):
+    steps = values["lamps.steps_W"]
+    if any(low >= high for low, high in zip(steps, steps[1:], strict=False)):
+        yield "lamps.steps", "must rise from step to step"
+    if values["night.setpoint_W"] > max(steps):
+        yield "night.setpoint", f"must not be above the brightest lamp step, {max(steps):.4g} W"

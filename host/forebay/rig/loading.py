@@ -1,0 +1,166 @@
+"""From TOML to values by "section.key_unit", with every fault of the file at once."""
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from operator import le, lt
+from typing import Any
+
+from forebay.errors import InputError
+from forebay.rig import checks
+from forebay.rig.keys import OPTIONAL, REQUIRED, Derived, Key, Section
+from forebay.rig.reading import Refused, read, shown, shown_name
+from forebay.rig.schema import KEYS, SCHEMA, SECTIONS, TABLE
+
+
+class RigError(InputError):
+    """A description that cannot be used; one line for each fault, in `faults`."""
+
+    def __init__(self, faults: list[str]):
+        super().__init__("\n".join(faults))
+        self.faults = faults
+
+
+def parse(text: str, name: str) -> dict[str, Any]:
+    """Return the values of a description by "section.key_unit" [SI]; None = absent.
+
+    text: TOML; name: of the file, for errors.
+    Raises RigError with one line for each fault.
+    """
+    try:
+        source = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        reason = " ".join(str(error).split())
+        raise RigError([f"{name}: this is not TOML: {reason}; mend it there"]) from None
+    reader = _Reader(source)
+    reader.read()
+    if reader.faults:
+        raise RigError([f"{name}: {fault}" for fault in reader.faults])
+    return reader.values
+
+
+class _Reader:
+    """Reads one document; `values` and `faults` hold what was found."""
+
+    def __init__(self, source: Mapping[str, Any]):
+        self.source = source
+        self.values: dict[str, Any] = {}
+        self.faults: list[str] = []
+
+    def read(self) -> None:
+        meant = self._unknown(self.source, SECTIONS, "section", "[{}]")
+        for section in SCHEMA:
+            self._section(section, section.name in meant)
+        self._compare()
+        for key, reason in checks.faults(self.values):
+            self._fault(key, reason)
+
+    def _section(self, section: Section, misspelt: bool) -> None:
+        content = self.source.get(section.name)
+        needed = any(key.default is REQUIRED and not key.shape for key in section.keys)
+        if content is None and needed:
+            if not misspelt:
+                self.faults.append(f"[{section.name}]: missing section; add it")
+            return
+        if not isinstance(content, Mapping | None):
+            self.faults.append(f"{section.name} = {shown(content)}: must be a section, "
+                               f"written [{section.name}]")
+            return
+        content = content or {}
+        names = [key.name for key in section.keys]
+        meant = self._unknown(content, names, "key", section.name + ".{}")
+        for key in section.keys:
+            self._key(section.name, key, content, key.name in meant)
+
+    def _unknown(self, content, known, kind, form) -> set[str]:
+        """Note every unknown name; return the known names that were probably meant."""
+        meant = set()
+        for name in content:
+            if name in known:
+                continue
+            near = difflib.get_close_matches(name[:60], list(known), 1)
+            hint = "remove it"
+            if near:
+                meant.add(near[0])
+                hint = f"did you mean {form.format(near[0])}?"
+            self.faults.append(f"{form.format(shown_name(name))}: unknown {kind}; {hint}")
+        return meant
+
+    def _key(self, section: str, key: Key, content, misspelt: bool) -> None:
+        place = f"{section}.{key.attribute}"
+        if key.name in content:
+            if self._belongs(section, key):
+                self._read(f"{section}.{key.name}", place, key, content[key.name])
+            return
+        if key.shape and self.values.get(f"{section}.shape") != key.shape:
+            self.values[place] = None
+        elif isinstance(key.default, Derived):
+            self._derive(f"{section}.{key.name}", place, key, misspelt)
+        elif key.default is OPTIONAL:
+            self.values[place] = None
+        elif key.default is not REQUIRED:
+            self.values[place] = read(key, _default(key))
+        elif not misspelt:
+            self.faults.append(f"{section}.{key.name}: missing ({key.meaning}); "
+                               f"give {key.allowed}")
+
+    def _belongs(self, section: str, key: Key) -> bool:
+        shape = self.values.get(f"{section}.shape")
+        if not key.shape or shape is None or shape == key.shape:
+            return True
+        self.faults.append(f'{section}.{key.name}: does not go with shape = "{shape}", '
+                           f'only with "{key.shape}"; remove it')
+        return False
+
+    def _read(self, name: str, place: str, key: Key, raw) -> None:
+        try:
+            self.values[place] = read(key, raw)
+        except Refused as error:
+            value = error.raw if error.place else raw
+            self.faults.append(f"{name}{error.place} = {shown(value)}: {error.reason}")
+
+    def _derive(self, name: str, place: str, key: Key, misspelt: bool) -> None:
+        assert isinstance(key.default, Derived)
+        try:
+            value = key.default.rule(self.values)
+        except KeyError:
+            return
+        except TypeError:
+            value = None
+        if value is not None:
+            self.values[place] = value
+        elif not misspelt:
+            self.faults.append(f"{name}: missing ({key.meaning}); give {key.allowed}")
+
+    def _compare(self) -> None:
+        for lower, sign, upper in checks.ORDERED:
+            low, high = (self.values.get(_place(key)) for key in (lower, upper))
+            if low is None or high is None or (lt if sign == "<" else le)(low, high):
+                continue
+            relation = "must be below" if sign == "<" else "must not be above"
+            self._fault(lower, f"{relation} {upper}{self._stated(upper)}")
+
+    def _fault(self, key: str, reason: str) -> None:
+        self.faults.append(f"{key}{self._stated(key)}: {reason}")
+
+    def _stated(self, key: str) -> str:
+        section, name = key.split(".")
+        content = self.source.get(section, {})
+        return f" = {shown(content[name])}" if name in content else ""
+
+
+def _place(key: str) -> str:
+    return f"{key.split('.')[0]}.{KEYS[key].attribute}"
+
+
+def _default(key: Key):
+    """Return the default as the file would hold it."""
+    return key.default if key.is_quantity else int(str(key.default)) if _whole(key) else float(
+        str(key.default))
+
+
+def _whole(key: Key) -> bool:
+    return key.kind == "count"
+
+
+__all__ = ["TABLE", "RigError", "parse"]

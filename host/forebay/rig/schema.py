@@ -1,0 +1,241 @@
+"""Every section and key of a rig's description.
+
+This one table drives the loader, its errors and the page docs/rig.md. Ranges
+lie inside those of keeper.physics and keeper.settings, so that a description
+that loads neither stops a calculation nor is refused by the board. The
+defaults of the section sensors are the demo's stated uncertainties.
+"""
+
+from forebay.rig.keys import CHOICE, COUNT, NUMBER, OPTIONAL, REQUIRED, TEXT, Derived, Key, Section
+
+RECTANGULAR, CYLINDER, TABLE = "rectangular", "upright cylinder", "table"
+
+
+def _height(name):
+    return Derived("the last of levels", lambda values: (values[f"{name}.levels_m"] or [None])[-1])
+
+
+def _tank(name, base_low, base_high):
+    return (
+        Key("shape", CHOICE, choices=(RECTANGULAR, CYLINDER, TABLE), meaning="shape inside"),
+        Key("length", "length", "0.05 m", "100 m", meaning="inside length", shape=RECTANGULAR),
+        Key("width", "length", "0.05 m", "100 m", meaning="inside width", shape=RECTANGULAR),
+        Key("diameter", "length", "0.05 m", "100 m", meaning="inside diameter", shape=CYLINDER),
+        Key("levels", "length", "0 m", "20 m", meaning="levels of a measured table, from 0",
+            shape=TABLE, counts=(2, 100)),
+        Key("volumes", "volume", "0 L", "1000 m3", meaning="volumes at these levels, from 0",
+            shape=TABLE, counts=(2, 100)),
+        Key("height", "length", "0.1 m", "20 m", default=_height(name), meaning="inside height"),
+        Key("base_height", "length", base_low, base_high,
+            meaning="floor (the outlet) above the turbine's nozzle"),
+        Key("start_volume", "volume", "0 L", "1000 m3", meaning="water when a rehearsal begins"),
+    )
+
+
+def _float(default):
+    return Key("float_hysteresis", "length", "1 mm", "0.5 m", default,
+               "how far the water must move back before a float switch does")
+
+
+def _pipe():
+    return (
+        Key("length", "length", "0.1 m", "10 km", meaning="length of pipe"),
+        Key("diameter", "length", "2 mm", "1 m", meaning="inside diameter"),
+        Key("roughness", "length", "0 mm", "5 mm", "0.0015 mm",
+            "equivalent sand roughness, at most 0.05 diameters"),
+        Key("minor_loss", NUMBER, "0", "10000",
+            meaning="sum of the loss coefficients of fittings, entrance and exit"),
+    )
+
+
+_WATER = (
+    Section("rig", "The installation.", (
+        Key("name", TEXT, "1", "60", meaning="name of the rig; its identity comes from it"),
+    )),
+    Section("site", "Where it stands.", (
+        Key("latitude", "angle", "-90 deg", "90 deg", meaning="latitude, north positive"),
+        Key("longitude", "angle", "-180 deg", "180 deg", meaning="longitude, east positive"),
+        Key("height", "length", "-450 m", "6000 m", meaning="height above sea level"),
+        Key("air_temperature", "temperature", "-60 degC", "60 degC", OPTIONAL,
+            "air temperature; absent = that of the sun file"),
+        Key("water_temperature", "temperature", "0 degC", "40 degC", "12 degC",
+            "temperature of the water"),
+    )),
+    Section("upper", "The upper tank. Water returns to it by an air gap.", (
+        *_tank("upper", "0.5 m", "200 m"),
+        Key("inlet_height", "length", "0.5 m", "220 m",
+            meaning="end of the rising main above the nozzle, over the overflow"),
+        Key("empty_volume", "volume", "0 L", "1000 m3", meaning="71L-UP: nothing may leave"),
+        Key("full_volume", "volume", "1 L", "1000 m3", meaning="71H-UP: the pump stops"),
+        Key("over_full_volume", "volume", "1 L", "1000 m3", meaning="71HH-UP: the pump trips"),
+        Key("overflow_volume", "volume", "1 L", "1000 m3", meaning="the overflow pipe runs"),
+        _float("10 mm"),
+    )),
+    Section("lower", "The lower tank; its rim lies below the nozzle.", (
+        *_tank("lower", "-100 m", "-0.05 m"),
+        Key("low_volume", "volume", "0 L", "1000 m3", meaning="71L-LO: the pump stops"),
+        _float("10 mm"),
+        Key("inflow", "flow", "0 L/min", "1000 L/min", "0 L/min", "steady inflow from outside"),
+    )),
+    Section("rising_main", "The pipe from the pump to the upper tank.", _pipe()),
+    Section("penstock", "The pipe from the upper tank to the turbine.", _pipe()),
+)
+
+_MACHINES = (
+    Section("panel", "The solar panel, at standard test conditions.", (
+        Key("power", "power", "1 W", "1 kW", meaning="rated power"),
+        Key("cells", COUNT, "1", "200", meaning="cells in series"),
+        Key("open_circuit_voltage", "voltage", "1 V", "59 V", meaning="open-circuit voltage"),
+        Key("short_circuit_current", "current", "0.05 A", "30 A", meaning="short-circuit current"),
+        Key("best_voltage", "voltage", "0.5 V", "59 V", meaning="voltage at most power"),
+        Key("best_current", "current", "0.05 A", "30 A", meaning="current at most power"),
+        Key("voltage_temperature", "relative change", "-1 %/K", "0 %/K", "-0.30 %/K",
+            "change of the open-circuit voltage with temperature"),
+        Key("current_temperature", "relative change", "-0.2 %/K", "0.2 %/K", "0.05 %/K",
+            "change of the short-circuit current with temperature"),
+        Key("tilt", "angle", "0 deg", "90 deg", meaning="tilt from horizontal"),
+        Key("azimuth", "angle", "0 deg", "360 deg", meaning="direction it faces, from north by east"),
+    )),
+    Section("pump", "The pump, by its nameplate.", (
+        Key("rated_voltage", "voltage", "3 V", "59 V", meaning="rated voltage"),
+        Key("rated_power", "power", "0.5 W", "1 kW", meaning="electrical power at the rated point"),
+        Key("rated_speed", "rotational speed", "300 rpm", "20000 rpm", meaning="rated speed"),
+        Key("shut_off_head", "length", "0.5 m", "200 m", meaning="head without flow"),
+        Key("rated_head", "length", "0.1 m", "200 m", meaning="head at the rated point"),
+        Key("rated_flow", "flow", "0.1 L/min", "1000 L/min", meaning="flow at the rated point"),
+        Key("shut_off_torque_frac", "ratio", "0.05", "1", "0.4",
+            "torque without flow over rated torque"),
+    )),
+    Section("motor", "The pump's motor: electrics and heat.", (
+        Key("resistance", "resistance", "0.01 ohm", "200 ohm", meaning="winding resistance"),
+        Key("no_load_current", "current", "1 mA", "10 A", meaning="current without load"),
+        Key("cooled_resistance", "thermal resistance", "0.05 K/W", "50 K/W",
+            meaning="to the water, while it pumps"),
+        Key("still_resistance", "thermal resistance", "0.05 K/W", "100 K/W",
+            meaning="to the surroundings, while it stands"),
+        Key("heat_capacity", "heat capacity", "1 J/K", "20 kJ/K", meaning="heat capacity"),
+        Key("sensor_lag", "time", "0.1 s", "600 s", "20 s", "lag of its temperature sensor"),
+        Key("trip_temperature", "temperature", "30 degC", "110 degC", meaning="26-MOT trips"),
+        Key("reset_temperature", "temperature", "20 degC", "100 degC",
+            meaning="26-MOT lets go; below its trip"),
+    )),
+    Section("valve", "The motorised valve before the turbine.", (
+        Key("flow_coefficient", "flow coefficient", "0.01 m3/h", "500 m3/h",
+            meaning="Kvs: flow at 1 bar, fully open"),
+        Key("characteristic", CHOICE, choices=("equal percentage", "linear"),
+            meaning="how flow follows travel"),
+        Key("rangeability", NUMBER, "5", "500", "50", "largest over smallest controllable flow"),
+        Key("travel", "time", "0.5 s", "300 s", meaning="time from shut to fully open"),
+        Key("shut_reading", "ratio", "0.1 %", "10 %", "0.5 %",
+            "position reading at or below which it is shut"),
+        Key("on_power_loss", CHOICE, choices=("stays", "closes"),
+            meaning="what it does without power; there is no default, look at the valve"),
+    )),
+    Section("turbine", "The impulse turbine: fixed nozzle and wheel.", (
+        Key("nozzle_diameter", "length", "0.5 mm", "100 mm", meaning="diameter of the jet"),
+        Key("nozzle_coefficient", "ratio", "0.5", "1", "0.97", "velocity coefficient"),
+        Key("bucket_angle", "angle", "90 deg", "180 deg", "165 deg", "angle that turns the water"),
+        Key("bucket_coefficient", "ratio", "0.1", "1", "0.9", "relative speed left at the edge"),
+        Key("hit_frac", "ratio", "0.05", "1", meaning="share of the jet that meets a bucket"),
+        Key("wheel_radius", "length", "5 mm", "2 m", meaning="radius of the circle the jet touches"),
+        Key("inertia", "moment of inertia", "1e-7 kg m2", "100 kg m2", meaning="of wheel and rotor"),
+        Key("friction_torque", "torque", "0 mN m", "10 N m", meaning="of bearings and rotor"),
+    )),
+    Section("generator", "Generator, rectifier and the over-voltage clamp.", (
+        Key("emf_constant", "voltage by speed", "0.1 mV s/rad", "10 V s/rad", meaning="EMF by speed"),
+        Key("resistance", "resistance", "0.01 ohm", "1 kohm", meaning="winding resistance"),
+        Key("rectifier_drop", "voltage", "0 V", "3 V", "0.7 V", "drop of the rectifier"),
+        Key("rated_power", "power", "0.05 W", "1 kW", meaning="rated power"),
+        Key("clamp_voltage", "voltage", "1 V", "39 V", meaning="the clamp begins to conduct"),
+        Key("clamp_resistance", "resistance", "0.01 ohm", "1 kohm", meaning="rise beyond it"),
+        Key("clamp_power", "power", "0.05 W", "2 kW", meaning="what it stands for ever"),
+        Key("trip_voltage", "voltage", "1 V", "38 V", meaning="59-GEN: the valve closes"),
+        Key("reset_voltage", "voltage", "0.5 V", "37 V", meaning="59-GEN lets go; below its trip"),
+    )),
+    Section("lamps", "The lamps.", (
+        Key("threshold_voltage", "voltage", "0 V", "38 V", meaning="below it they draw nothing"),
+        Key("resistance", "resistance", "0.1 ohm", "10 kohm", meaning="rise beyond it"),
+        Key("steps", "power", "20 mW", "1 kW", meaning="brightness steps, rising", counts=(1, 8)),
+    )),
+    Section("supply", "The board's buffer battery.", (
+        Key("voltage", "voltage", "3 V", "30 V", meaning="rated voltage"),
+        Key("capacity", "charge", "0.1 Ah", "500 Ah", meaning="capacity"),
+        Key("start_charge_frac", "ratio", "0", "1", "0.9", "charge when a rehearsal begins"),
+        Key("charge_current", "current", "1 mA", "20 A", meaning="largest charge current"),
+        Key("resistance", "resistance", "0.1 mohm", "10 ohm", meaning="inner resistance"),
+        Key("board_load", "power", "1 mW", "20 W", meaning="what the board itself uses"),
+    )),
+)
+
+
+def _range(name):
+    return Key(f"{name}_range", "current", "10 mA", "50 A", meaning=f"range of the {name} monitor")
+
+
+_SENSORS = Section("sensors", "Standard uncertainties, resolution and noise (one sigma a scan).", (
+    Key("flow_frac", "ratio", "0.1 %", "30 %", "2 %", "flow meters, of the reading"),
+    Key("pulses_per_litre", "pulses by volume", "1 /L", "1000000 /L", meaning="of the flow meters"),
+    Key("flow_floor", "flow", "0.01 L/min", "100 L/min", "1 L/min", "below it they read low"),
+    Key("flow_stall", "flow", "0 L/min", "100 L/min", "0.5 L/min", "below it they stand still"),
+    Key("voltage_frac", "ratio", "0.01 %", "20 %", "0.5 %", "voltages, of the reading"),
+    Key("voltage_resolution", "voltage", "1 mV", "1 V", "10 mV", "step of voltages"),
+    Key("voltage_noise", "voltage", "0 mV", "1 V", "20 mV", "noise of voltages"),
+    Key("current_frac", "ratio", "0.01 %", "20 %", "1 %", "currents, of the reading"),
+    Key("current_resolution", "current", "1 mA", "1 A", "1 mA", "step of currents"),
+    Key("current_noise_frac", "ratio", "0 %", "10 %", "0.1 %", "noise, of the monitor's range"),
+    *(_range(name) for name in ("panel", "pump", "generator", "lamp", "supply")),
+    Key("level_uncertainty", "length", "0.1 mm", "0.5 m", "5 mm", "level"),
+    Key("level_resolution", "length", "1 mm", "0.1 m", "1 mm", "step of the level"),
+    Key("level_noise", "length", "0 mm", "0.1 m", "5 mm", "noise of the level"),
+    Key("temperature_uncertainty", "temperature difference", "0.01 K", "10 K", "0.5 K",
+        "temperatures"),
+    Key("temperature_noise", "temperature difference", "0 K", "5 K", "0.06 K",
+        "noise of temperatures"),
+    Key("valve_frac", "ratio", "0.01 %", "20 %", "1 %", "valve position, of full travel"),
+))
+
+_RULES = (
+    Section("limits", "Delays, waits and limits of protection and modes.", (
+        Key("start_voltage", "voltage", "1 V", "59 V",
+            meaning="unloaded panel voltage that allows a trial start"),
+        Key("start_wait", "time", "1 s", "1 h", "30 s", "how long the panel must hold it"),
+        Key("trial", "time", "2 s", "600 s", "20 s", "length of a trial start"),
+        Key("useful_flow", "flow", "1 mL/s", "1000 mL/s", "1.5 L/min",
+            "flow below which pumping is not worth it"),
+        Key("holdoff", "time", "1 s", "1 h", "60 s", "first wait after a start that was too weak"),
+        Key("holdoff_longest", "time", "1 s", "4 h", "1920 s", "longest such wait"),
+        Key("pump_least_on", "time", "0 s", "1 h", "60 s", "shortest run; protection passes it by"),
+        Key("pump_least_off", "time", "0 s", "1 h", "30 s", "shortest rest of the pump"),
+        Key("light_least_off", "time", "0 s", "1 h", "60 s", "shortest rest of the turbine"),
+        Key("trip_retries", COUNT, "0", "10", "3", "trips in a row before lockout"),
+        Key("trip_wait", "time", "10 s", "2 h", "300 s", "wait after a trip"),
+        Key("trip_window", "time", "60 s", "24 h", "14400 s",
+            "time without a trip after which the count starts anew"),
+        Key("full_delay", "time", "0 s", "5 s", "0.3 s", "delay of 71H-UP"),
+        Key("over_full_delay", "time", "0 s", "5 s", "0.3 s", "delay of 71HH-UP"),
+        Key("upper_empty_delay", "time", "0 s", "10 s", "0.5 s", "delay of 71L-UP"),
+        Key("lower_empty_delay", "time", "0 s", "10 s", "0.5 s", "delay of 71L-LO"),
+        Key("motor_delay", "time", "0 s", "10 s", "1 s", "delay of 26-MOT"),
+        Key("generator_delay", "time", "0 s", "1 s", "0.1 s", "delay of 59-GEN"),
+        Key("valve_rate", "rate of travel", "1 permille/s", "2 /s",
+            Derived("1 / valve.travel", lambda values: 1 / values["valve.travel_s"]),
+            "fastest safe travel of the valve: the penstock's surge"),
+    )),
+    Section("night", "The light.", (
+        Key("setpoint", "power", "0 W", "1 kW", meaning="lamp power to hold; 0 = no light"),
+        Key("dark_voltage", "voltage", "0.1 V", "59 V", "3 V", "panel voltage below which it is dark"),
+        Key("dark_wait", "time", "1 s", "2 h", "300 s", "how long it must be dark, or bright"),
+        Key("governor_reset", "time", "0.2 s", "100 s", "4 s", "reset time of the governor"),
+    )),
+    Section("journal", "How often the board writes.", (
+        Key("row_running", "time", "1 s", "60 s", "10 s", "length of a row while running"),
+        Key("row_standstill", "time", "1 s", "600 s", "60 s", "length of a row at standstill"),
+        Key("tail_sync", "time", "1 s", "60 s", "60 s", "longest wait of rows before flash"),
+    )),
+)
+
+SCHEMA: tuple[Section, ...] = (*_WATER, *_MACHINES, _SENSORS, *_RULES)
+SECTIONS = {section.name: section for section in SCHEMA}
+KEYS = {f"{section.name}.{key.name}": key for section in SCHEMA for key in section.keys}
+
+__all__ = ["CYLINDER", "KEYS", "RECTANGULAR", "REQUIRED", "SCHEMA", "SECTIONS", "TABLE"]
