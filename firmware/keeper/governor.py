@@ -77,7 +77,7 @@ class Governor:
         return self._move(self._valve(share))
 
     def shut(self):
-        """Move one period towards shut at the fastest safe rate; return the position [permille]."""
+        """Move one period towards shut at the fastest safe rate; return it [permille]."""
         return self._move(0)
 
     def _valve(self, share):

@@ -14,6 +14,7 @@ from keeper.events import ACTED, LET_GO
 PERIOD_MS = 100
 UP, DOWN = 2, 1  # steps of the delay count, see keeper.elements
 ROWS = len(ELEMENTS)
+MOST_BEYOND = 1 << 28  # a count of scans stops here: 310 days
 
 
 class Protection:
@@ -36,13 +37,9 @@ class Protection:
         self.acting = 0            # bit i = element i acts
         self.hold = 0              # sides that an acting stop or trip holds off
         self.tripped = 0           # sides that a trip struck in this scan
-        self.tripper = 0           # number of the element that struck, 0 = none
+        self.tripper = [0, 0, 0]   # by side: number of the element that struck it last
         self.first = 0             # first-out: number of the first element of this run
-        self.first_values = None   # the inputs of its scan, filled in place
-
-    def keep_inputs(self, width):
-        """Make room for the first-out inputs: `width` values [-]."""
-        self.first_values = [0] * width
+        self.first_values = [0] * events.width  # the inputs of its scan, filled in place
 
     def judge(self, values, mode_bit, state, uptime_ds):
         """Judge one scan: `values` in channel order, `mode_bit` = 1 << mode; allocates nothing."""
@@ -53,10 +50,12 @@ class Protection:
                 value = values[self.value[index]]
                 measure = value * self.sign[index]
                 if measure > self.pickup[index] or value == INVALID:
-                    self.beyond[index] += 1
+                    if self.beyond[index] < MOST_BEYOND:
+                        self.beyond[index] += 1
                     if self.count[index] <= self.delay[index]:
                         self.count[index] += UP
-                        if self.count[index] > self.delay[index]:
+                        # An element that acts and chatters does not strike again.
+                        if self.count[index] > self.delay[index] and not self.acting >> index & 1:
                             self._act(index, values, state, uptime_ds)
                 elif measure <= self.reset[index] and self.count[index]:
                     self._ease(index, values, state, uptime_ds)
@@ -73,8 +72,10 @@ class Protection:
         self.acting |= 1 << index
         self.events.post(ACTED, index + 1, self.action[index], state, uptime_ds, values)
         if self.action[index] == TRIP:
-            self.tripped |= self.target[index]
-            self.tripper = index + 1
+            target = self.target[index]
+            if not self.tripped & target:  # of two in one scan the upper row is named
+                self.tripper[target] = index + 1
+            self.tripped |= target
         if self.first == 0 and self.action[index] >= STOP:
             self.first = index + 1
             for place in range(len(self.first_values)):

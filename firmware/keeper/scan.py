@@ -60,7 +60,6 @@ class Scan:
         self.outputs = [0] * len(OUTPUTS)
         self.events = EventQueue(EVENT_SLOTS, VALUES)
         self.protection = Protection(settings, self.events)
-        self.protection.keep_inputs(VALUES)
         self.sequence = Sequence(settings, self.events)
         self.governor = Governor(settings)
         self.totals = TotalsBank(settings[st.index("pulse_up_nL")],
@@ -96,12 +95,11 @@ class Scan:
         if self.last_ms < 0:
             passed = PERIOD_MS
         else:
-            passed = ((now_ms - self.last_ms) & TICKS_MASK) + self.spare_ms
+            # Bounded before the sum: the difference alone may be 2**30 - 1.
+            passed = min((now_ms - self.last_ms) & TICKS_MASK, MOST_PERIODS * PERIOD_MS)
+            passed += self.spare_ms
         self.last_ms = now_ms
-        if passed == PERIOD_MS:
-            self.uptime_ds += 1
-            return 1
-        periods = min(passed // PERIOD_MS, MOST_PERIODS)
+        periods = passed // PERIOD_MS
         self.spare_ms = passed % PERIOD_MS
         self.uptime_ds += periods
         return periods
@@ -116,14 +114,14 @@ class Scan:
         self.bad = bad
         up = values[PULSES_UP]
         down = values[PULSES_DOWN]
-        if up > self.window_up.most or down > self.window_down.most:
-            # No meter is that fast: noise on the line.
-            up = min(up, self.window_up.most)
-            down = min(down, self.window_down.most)
+        if not (0 <= up <= self.window_up.most and 0 <= down <= self.window_down.most):
+            # No meter is that fast, none counts backwards: noise on the line.
+            up = max(0, min(up, self.window_up.most))
+            down = max(0, min(down, self.window_down.most))
             values[PULSES_UP] = up
             values[PULSES_DOWN] = down
-        values[FLOW_UP] = self.window_up.flow(up)
-        values[FLOW_DOWN] = self.window_down.flow(down)
+        values[FLOW_UP] = min(HIGH[FLOW_UP], self.window_up.flow(up))
+        values[FLOW_DOWN] = min(HIGH[FLOW_DOWN], self.window_down.flow(down))
 
     def _drive(self, values, state_before):
         """Set the outputs for the state just decided, and write them."""
@@ -144,6 +142,7 @@ class Scan:
             if self.scans == 0 and values[VALVE_PERMILLE] != INVALID:
                 governor.follow(values[VALVE_PERMILLE])
             outputs[OUT_VALVE] = governor.shut()
+        self.sequence.valve_told = outputs[OUT_VALVE]
         self.board.write(outputs)
 
     def _count_without_bad(self, values, periods):

@@ -47,6 +47,7 @@ class Sequence:
         self.trip_window = periods("trip_window_s")
         self.retries = plain("trip_retries")
         self.valve_shut = plain("valve_shut_permille")
+        self.valve_told = 0      # what the valve was last told [permille]; the scan writes it
         self.setpoint_mW = plain("setpoint_mW")
         self.pump = MinimumTimes(plain("pump_least_on_s"), plain("pump_least_off_s"))
         self.light_least_off = periods("light_least_off_s")
@@ -61,7 +62,7 @@ class Sequence:
         self.trips = [0, 0]      # trips in a row of each side
         self.since_trip = [LONGEST, LONGEST]
         self.lockouts = 0        # sides that wait for a person
-        self.lockout_element = 0
+        self.lockout_element = [0, 0]  # number of the element that locked each side out
         self.released = False    # the button has been seen open since the start
         self.pressed = 0         # periods that the button is held
 
@@ -71,7 +72,7 @@ class Sequence:
         if protection.tripped:
             self._count_trips(values, protection, uptime_ds)
         self._button(values, protection, periods, uptime_ds)
-        cause = self._cause(values, protection)
+        cause = self._cause(values, protection, periods)
         if cause != NO_CAUSE:
             self._enter(cause, values, protection, uptime_ds)
 
@@ -96,7 +97,7 @@ class Sequence:
         else:
             self.twilight = 0
 
-    def _cause(self, values, protection):
+    def _cause(self, values, protection, periods):
         """Return the cause for leaving the present state, NO_CAUSE to stay."""
         state = self.state
         if state == STANDSTILL:
@@ -104,12 +105,11 @@ class Sequence:
                 if self.in_state >= self.light_least_off and self._may(1, protection):
                     return LIGHT_DUE
             elif (self.sunny >= self.start_wait and self.pump.may_start()
-                    and self._may(0, protection)):
+                    and self._is_shut(values) and self._may(0, protection)):
                 return SUN_ENOUGH
             return NO_CAUSE
         if state == CLOSING:
-            position = values[VALVE_PERMILLE]
-            return VALVE_SHUT if INVALID != position <= self.valve_shut else NO_CAUSE
+            return VALVE_SHUT if self._is_shut(values) else NO_CAUSE
         side = TURBINE if state == RUNNING else PUMP
         if (protection.tripped | self.lockouts) & side:
             return TRIPPED
@@ -117,16 +117,21 @@ class Sequence:
             return STOPPED
         if state == RUNNING:
             return LIGHT_OVER if not self.dark or self.setpoint_mW <= 0 else NO_CAUSE
-        return self._pump_cause(values[FLOW_UP])
+        return self._pump_cause(values[FLOW_UP], periods)
 
-    def _pump_cause(self, flow_uL_s):
+    def _is_shut(self, values):
+        """Return whether the valve is told to be shut and reports it."""
+        position = values[VALVE_PERMILLE]
+        return self.valve_told == 0 and INVALID != position <= self.valve_shut
+
+    def _pump_cause(self, flow_uL_s, periods):
         """Judge a trial or a run by its flow [uL/s]: weak sun is not a fault."""
         if flow_uL_s >= self.useful_flow:
             self.weak = 0
             return WATER_SEEN if self.state == TRIAL else NO_CAUSE
         if self.state == TRIAL:
             return TOO_WEAK if self.in_state >= self.trial else NO_CAUSE
-        self.weak += 1
+        self.weak += periods
         return TOO_WEAK if self.weak >= self.trial and self.pump.may_stop() else NO_CAUSE
 
     def _may(self, index, protection):
@@ -158,7 +163,7 @@ class Sequence:
         """
         if left == PUMPING and self.in_state > self.holdoff:
             self.holdoff = self.holdoff_first
-        self.wait[0] = self.holdoff
+        self.wait[0] = max(self.wait[0], self.holdoff)
         self.events.post(HELD_OFF, PUMP, self.holdoff // PERIODS_PER_S, left, uptime_ds, values)
         self.holdoff = min(2 * self.holdoff, self.holdoff_longest)
 
@@ -168,11 +173,11 @@ class Sequence:
             if protection.tripped & side and not self.lockouts & side:
                 self.trips[index] += 1
                 self.since_trip[index] = 0
-                self.wait[index] = self.trip_wait
+                self.wait[index] = max(self.wait[index], self.trip_wait)
                 if self.trips[index] > self.retries:
                     self.lockouts |= side
-                    self.lockout_element = protection.tripper
-                    self.events.post(LOCKOUT, protection.tripper, self.trips[index],
+                    self.lockout_element[index] = protection.tripper[side]
+                    self.events.post(LOCKOUT, protection.tripper[side], self.trips[index],
                                      self.state, uptime_ds, values)
 
     def _button(self, values, protection, periods, uptime_ds):
@@ -182,10 +187,15 @@ class Sequence:
             return
         if self.pressed and self.lockouts and self.released:
             if PRESS_LEAST <= self.pressed <= PRESS_MOST and not protection.hold & self.lockouts:
-                self.lockouts = 0
-                self.trips[0] = 0
-                self.trips[1] = 0
-                self.events.post(LOCKOUT_RESET, self.lockout_element, 0, self.state,
-                                 uptime_ds, values)
+                self._unlock(values, uptime_ds)
         self.released = True
         self.pressed = 0
+
+    def _unlock(self, values, uptime_ds):
+        """End the lockout of every side, and count its trips anew."""
+        for index in range(2):
+            self.trips[index] = 0
+            if self.lockouts & SIDES[index]:
+                self.events.post(LOCKOUT_RESET, self.lockout_element[index], 0, self.state,
+                                 uptime_ds, values)
+        self.lockouts = 0

@@ -13,8 +13,8 @@ MAGIC = b"fbys"
 # name, lowest, highest, meaning.  The unit ends the name.
 SETTINGS = (
     ("rig_id", 1, 0x3FFFFFFF, "identity of the rig, from its name"),
-    ("pulse_up_nL", 1000, 1000000000, "volume of one pulse of the flow meter up"),
-    ("pulse_down_nL", 1000, 1000000000, "volume of one pulse of the flow meter down"),
+    ("pulse_up_nL", 1000, 500000000, "volume of one pulse of the flow meter up"),
+    ("pulse_down_nL", 1000, 500000000, "volume of one pulse of the flow meter down"),
     ("full_delay_ms", 0, 5000, "delay of 71H-UP"),
     ("over_full_delay_ms", 0, 5000, "delay of 71HH-UP"),
     ("upper_empty_delay_ms", 0, 10000, "delay of 71L-UP"),
@@ -41,10 +41,11 @@ SETTINGS = (
     ("dark_s", 1, 7200, "how long it must be dark, or bright, to count"),
     ("setpoint_mW", 0, 1000000, "lamp power that the governor holds; 0 = no light"),
     ("lit_mW", 1, 100000, "lamp power above which the lamps count as lit"),
-    ("valve_rate_permille_s", 1, 2000, "fastest safe travel of the valve"),
+    ("valve_rate_permille_s", 10, 2000, "fastest safe travel of the valve"),
     ("valve_first_permille", 0, 1000, "first opening of the valve"),
     ("valve_shut_permille", 0, 100, "reading at or below which the valve is shut"),
-    ("governor_gain_upermille_mW", 10, 1000000, "gain, millionths of a permille of jet power per mW"),
+    ("governor_gain_upermille_mW", 10, 1000000,
+     "gain, millionths of a permille of jet power per mW"),
     ("governor_reset_ms", 200, 100000, "reset (integral) time of the governor"),
     ("curve_1_permille", 0, 1000, "valve position for 1/8 of full jet power"),
     ("curve_2_permille", 0, 1000, "valve position for 2/8"),
@@ -62,6 +63,7 @@ SETTINGS = (
 ORDERED = (
     ("motor_reset_mdegC", "motor_trip_mdegC"),
     ("generator_reset_mV", "generator_trip_mV"),
+    ("trip_wait_s", "trip_window_s"),  # else no trip would ever be the second in a row
 )
 
 NAMES = tuple([row[0] for row in SETTINGS])

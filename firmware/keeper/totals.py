@@ -2,8 +2,9 @@
 
 Owns the running sums; knows nothing of where they are kept.  A total has two
 limbs of at most 10**9 (see `keeper.channels.LIMB`) and a rest that is carried
-over lazily: it stays below 2**28 plus one product below 2**29, a small int.  A total never falls while the keeper runs: noise round zero may
-lower the rest, never the limbs.
+over lazily: it stays below 2**28 plus one product below 2**29, a small int.
+A total never falls while the keeper runs: noise round zero may lower the
+rest, never the limbs.
 """
 
 from keeper.channels import (
@@ -51,9 +52,22 @@ class TotalsBank:
     def add(self, values, periods, pump_on):
         """Add one scan that stands for `periods` of 0.1 s [-]; allocates nothing.
 
+        A scan that comes early stands for none: its pulses count, its power is
+        in the periods of the scans beside it.
+
         Values that cannot be trusted must have been replaced by 0 in the two
         factors of a power: see `keeper.scan`.
         """
+        if periods:
+            self._add_power(values, periods, pump_on)
+        rest = self.rest
+        if values[PULSES_UP]:
+            self._add(T_UP, rest[T_UP] + values[PULSES_UP] * self.pulse_up_nL, 0, 1)
+        if values[PULSES_DOWN]:
+            self._add(T_DOWN, rest[T_DOWN] + values[PULSES_DOWN] * self.pulse_down_nL, 0, 1)
+
+    def _add_power(self, values, periods, pump_on):
+        """Add what grows with time: energies and the two times."""
         rest = self.rest
         for total, volts, amps in POWERS:
             power = values[volts] * values[amps]
@@ -64,10 +78,6 @@ class TotalsBank:
             self._add(T_SUPPLY_IN, rest[T_SUPPLY_IN] + power, power, periods)
         elif power < 0:
             self._add(T_SUPPLY_OUT, rest[T_SUPPLY_OUT] - power, -power, periods)
-        if values[PULSES_UP]:
-            self._add(T_UP, rest[T_UP] + values[PULSES_UP] * self.pulse_up_nL, 0, 1)
-        if values[PULSES_DOWN]:
-            self._add(T_DOWN, rest[T_DOWN] + values[PULSES_DOWN] * self.pulse_down_nL, 0, 1)
         if pump_on:
             self._add(T_PUMP_MS, rest[T_PUMP_MS] + PERIOD_MS, PERIOD_MS, periods)
         elif values[GENERATOR_MV] * values[LAMP_MA] > self.lit_uW:
