@@ -91,13 +91,12 @@ def _text_of(path: Path) -> str:
     try:
         with path.open("rb") as file:
             data = file.read(_MOST_BYTES + 1)
-        if len(data) > _MOST_BYTES:
-            raise InputError(f"{path}: longer than {_MOST_BYTES} bytes: not a rig's description")
+    except (OSError, ValueError) as error:  # ValueError: a null character in the path
+        reason = getattr(error, "strerror", None) or error
+        raise InputError(f"{path}: cannot be read: {reason}; check the path") from None
+    if len(data) > _MOST_BYTES:
+        raise InputError(f"{path}: longer than {_MOST_BYTES} bytes: not a rig's description")
+    try:
         return data.decode("utf-8")
     except UnicodeDecodeError:
         raise InputError(f"{path}: not UTF-8 text; save it as UTF-8") from None
-    except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        reason = getattr(error, "strerror", None) or error
-        raise InputError(f"{path}: cannot be read: {reason}; check the path") from None

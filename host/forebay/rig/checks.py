@@ -59,9 +59,16 @@ def faults(values: Mapping) -> Iterator[tuple[str, str]]:
 
 def _shape(values, name):
     try:
-        return tank(values, name), None
+        shape = tank(values, name)
+        if values[f"{name}.height_m"] != shape.height_m:
+            return None, (f"{name}.height", f"must be the last of levels, {shape.height_m:.6g} m")
+        return shape, None
     except ValueError as error:
         return None, (f"{name}.levels", f"levels and volumes must rise together from 0: {error}")
+
+
+def _brim(shape):
+    return f"must not be above what the tank holds to the brim, {shape.capacity_m3 * 1e3:.6g} L"
 
 
 def _upper(values):
@@ -71,7 +78,7 @@ def _upper(values):
         return
     overflow_m3 = values["upper.overflow_volume_m3"]
     if overflow_m3 > shape.capacity_m3:
-        yield "upper.overflow_volume", f"the tank holds {shape.capacity_m3 * 1e3:.6g} L to the brim"
+        yield "upper.overflow_volume", _brim(shape)
         return
     least_m = values["upper.base_height_m"] + shape.level_m(overflow_m3)
     if values["upper.inlet_height_m"] <= least_m:
@@ -85,7 +92,7 @@ def _lower(values):
         return
     for key in ("start_volume", "low_volume"):
         if values[f"lower.{key}_m3"] > shape.capacity_m3:
-            yield f"lower.{key}", f"the tank holds {shape.capacity_m3 * 1e3:.6g} L to the brim"
+            yield f"lower.{key}", _brim(shape)
     if values["lower.base_height_m"] + shape.height_m > 0:
         yield "lower.base_height", "the rim must not lie above the nozzle, or the jet drowns"
 
@@ -99,8 +106,10 @@ def _pipes(values):
 
 def _panel(values):
     product_W = values["panel.best_voltage_V"] * values["panel.best_current_A"]
-    if abs(product_W - values["panel.power_W"]) > POWER_SLACK_FRAC * values["panel.power_W"]:
-        yield "panel.power", f"must be within 10 % of best_voltage x best_current, {product_W:.4g} W"
+    power_W = values["panel.power_W"]
+    if abs(product_W - power_W) > POWER_SLACK_FRAC * power_W:
+        slack = f"within {POWER_SLACK_FRAC:.0%}"
+        yield "panel.power", f"must be best_voltage x best_current, {product_W:.4g} W, {slack}"
 
 
 def _pump(values):

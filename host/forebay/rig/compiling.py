@@ -60,7 +60,8 @@ SOURCES: dict[str, Source] = {
     "dark_panel_mV": _scaled("night.dark_voltage_V", 1e3),
     "dark_s": _scaled("night.dark_wait_s"),
     "setpoint_mW": _scaled("night.setpoint_W", 1e3),
-    "lit_mW": Source(("lamps.steps",), lambda values: 1e3 * LIT_FRAC * min(values["lamps.steps_W"])),
+    "lit_mW": Source(
+        ("lamps.steps",), lambda values: 1e3 * LIT_FRAC * min(values["lamps.steps_W"])),
     "valve_rate_permille_s": _scaled("limits.valve_rate_per_s", 1e3),
     "valve_first_permille": _curve(1 / 64),
     "valve_shut_permille": _scaled("valve.shut_reading", 1e3),

@@ -10,7 +10,7 @@ from forebay.errors import InputError
 from forebay.rig import checks
 from forebay.rig.keys import OPTIONAL, REQUIRED, Derived, Key, Section
 from forebay.rig.reading import Refused, read, shown, shown_name
-from forebay.rig.schema import KEYS, SCHEMA, SECTIONS, TABLE
+from forebay.rig.schema import KEYS, SCHEMA, SECTIONS
 
 
 class RigError(InputError):
@@ -32,11 +32,17 @@ def parse(text: str, name: str) -> dict[str, Any]:
     except (ValueError, RecursionError) as error:
         reason = " ".join(str(error).split())
         raise RigError([f"{name}: this is not TOML: {reason}; mend it there"]) from None
+    values, faults = values_of(source)
+    if faults:
+        raise RigError([f"{name}: {fault}" for fault in faults])
+    return values
+
+
+def values_of(source: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]]:
+    """Return (values by "section.key_unit" [SI], one line for each fault) of parsed TOML."""
     reader = _Reader(source)
     reader.read()
-    if reader.faults:
-        raise RigError([f"{name}: {fault}" for fault in reader.faults])
-    return reader.values
+    return reader.values, reader.faults
 
 
 class _Reader:
@@ -60,7 +66,7 @@ class _Reader:
         needed = any(key.default is REQUIRED and not key.shape for key in section.keys)
         if content is None and needed:
             if not misspelt:
-                self.faults.append(f"[{section.name}]: missing section; add it")
+                self.faults.append(f"[{section.name}]: missing section; add it, see docs/rig.md")
             return
         if not isinstance(content, Mapping | None):
             self.faults.append(f"{section.name} = {shown(content)}: must be a section, "
@@ -95,11 +101,11 @@ class _Reader:
         if key.shape and self.values.get(f"{section}.shape") != key.shape:
             self.values[place] = None
         elif isinstance(key.default, Derived):
-            self._derive(f"{section}.{key.name}", place, key, misspelt)
+            self._derive(f"{section}.{key.name}", place, key, key.default, misspelt)
         elif key.default is OPTIONAL:
             self.values[place] = None
         elif key.default is not REQUIRED:
-            self.values[place] = read(key, _default(key))
+            self.values[place] = read(key, key.default)
         elif not misspelt:
             self.faults.append(f"{section}.{key.name}: missing ({key.meaning}); "
                                f"give {key.allowed}")
@@ -116,17 +122,14 @@ class _Reader:
         try:
             self.values[place] = read(key, raw)
         except Refused as error:
-            value = error.raw if error.place else raw
-            self.faults.append(f"{name}{error.place} = {shown(value)}: {error.reason}")
+            for item, value, reason in error.items or (("", raw, error.reason),):
+                self.faults.append(f"{name}{item} = {shown(value)}: {reason}")
 
-    def _derive(self, name: str, place: str, key: Key, misspelt: bool) -> None:
-        assert isinstance(key.default, Derived)
+    def _derive(self, name, place, key: Key, default: Derived, misspelt: bool) -> None:
         try:
-            value = key.default.rule(self.values)
-        except KeyError:
+            value = default.rule(self.values)
+        except KeyError:  # what it follows from is at fault itself
             return
-        except TypeError:
-            value = None
         if value is not None:
             self.values[place] = value
         elif not misspelt:
@@ -151,16 +154,3 @@ class _Reader:
 
 def _place(key: str) -> str:
     return f"{key.split('.')[0]}.{KEYS[key].attribute}"
-
-
-def _default(key: Key):
-    """Return the default as the file would hold it."""
-    return key.default if key.is_quantity else int(str(key.default)) if _whole(key) else float(
-        str(key.default))
-
-
-def _whole(key: Key) -> bool:
-    return key.kind == "count"
-
-
-__all__ = ["TABLE", "RigError", "parse"]

@@ -3,6 +3,7 @@
 import json
 import math
 import re
+from collections.abc import Sequence
 
 from forebay import units
 from forebay.rig.keys import CHOICE, COUNT, NUMBER, TEXT, Key
@@ -14,11 +15,10 @@ _SHOWN = 40  # characters of a value that an error repeats
 class Refused(ValueError):
     """A value that does not fit its key; `reason` says what may stand there."""
 
-    def __init__(self, reason: str, place: str = "", raw: object = None):
+    def __init__(self, reason: str, items: Sequence[tuple[str, object, str]] = ()):
         super().__init__(reason)
         self.reason = reason
-        self.place = place  # "[2]" = the second value of a list
-        self.raw = raw
+        self.items = items  # of a list: (place such as "[2]", value, reason) of each misfit
 
 
 def shown(raw: object) -> str:
@@ -41,12 +41,14 @@ def read(key: Key, raw: object):
         return _one(key, raw)
     if not isinstance(raw, list) or not key.counts[0] <= len(raw) <= key.counts[1]:
         raise Refused(f"must be {key.allowed}")
-    values = []
+    values, refused = [], []
     for place, item in enumerate(raw, 1):
         try:
             values.append(_one(key._replace(counts=None), item))
         except Refused as error:
-            raise Refused(error.reason, f"[{place}]", item) from None
+            refused.append((f"[{place}]", item, error.reason))
+    if refused:
+        raise Refused("a value of the list does not fit", refused)
     return values
 
 

@@ -6,7 +6,7 @@ that loads neither stops a calculation nor is refused by the board. The
 defaults of the section sensors are the demo's stated uncertainties.
 """
 
-from forebay.rig.keys import CHOICE, COUNT, NUMBER, OPTIONAL, REQUIRED, TEXT, Derived, Key, Section
+from forebay.rig.keys import CHOICE, COUNT, NUMBER, OPTIONAL, TEXT, Derived, Key, Section
 
 RECTANGULAR, CYLINDER, TABLE = "rectangular", "upright cylinder", "table"
 
@@ -94,11 +94,12 @@ _MACHINES = (
         Key("current_temperature", "relative change", "-0.2 %/K", "0.2 %/K", "0.05 %/K",
             "change of the short-circuit current with temperature"),
         Key("tilt", "angle", "0 deg", "90 deg", meaning="tilt from horizontal"),
-        Key("azimuth", "angle", "0 deg", "360 deg", meaning="direction it faces, from north by east"),
+        Key("azimuth", "angle", "0 deg", "360 deg",
+            meaning="direction it faces, clockwise from north"),
     )),
     Section("pump", "The pump, by its nameplate.", (
         Key("rated_voltage", "voltage", "3 V", "59 V", meaning="rated voltage"),
-        Key("rated_power", "power", "0.5 W", "1 kW", meaning="electrical power at the rated point"),
+        Key("rated_power", "power", "0.5 W", "1 kW", meaning="power taken at the rated point"),
         Key("rated_speed", "rotational speed", "300 rpm", "20000 rpm", meaning="rated speed"),
         Key("shut_off_head", "length", "0.5 m", "200 m", meaning="head without flow"),
         Key("rated_head", "length", "0.1 m", "200 m", meaning="head at the rated point"),
@@ -124,7 +125,7 @@ _MACHINES = (
             meaning="Kvs: flow at 1 bar, fully open"),
         Key("characteristic", CHOICE, choices=("equal percentage", "linear"),
             meaning="how flow follows travel"),
-        Key("rangeability", NUMBER, "5", "500", "50", "largest over smallest controllable flow"),
+        Key("rangeability", NUMBER, "5", "500", 50, "largest over smallest controllable flow"),
         Key("travel", "time", "0.5 s", "300 s", meaning="time from shut to fully open"),
         Key("shut_reading", "ratio", "0.1 %", "10 %", "0.5 %",
             "position reading at or below which it is shut"),
@@ -137,12 +138,13 @@ _MACHINES = (
         Key("bucket_angle", "angle", "90 deg", "180 deg", "165 deg", "angle that turns the water"),
         Key("bucket_coefficient", "ratio", "0.1", "1", "0.9", "relative speed left at the edge"),
         Key("hit_frac", "ratio", "0.05", "1", meaning="share of the jet that meets a bucket"),
-        Key("wheel_radius", "length", "5 mm", "2 m", meaning="radius of the circle the jet touches"),
-        Key("inertia", "moment of inertia", "1e-7 kg m2", "100 kg m2", meaning="of wheel and rotor"),
+        Key("wheel_radius", "length", "5 mm", "2 m", meaning="radius that the jet touches"),
+        Key("inertia", "moment of inertia", "1e-7 kg m2", "100 kg m2", meaning="wheel and rotor"),
         Key("friction_torque", "torque", "0 mN m", "10 N m", meaning="of bearings and rotor"),
     )),
     Section("generator", "Generator, rectifier and the over-voltage clamp.", (
-        Key("emf_constant", "voltage by speed", "0.1 mV s/rad", "10 V s/rad", meaning="EMF by speed"),
+        Key("emf_constant", "voltage by speed", "0.1 mV s/rad", "10 V s/rad",
+            meaning="electromotive force by speed"),
         Key("resistance", "resistance", "0.01 ohm", "1 kohm", meaning="winding resistance"),
         Key("rectifier_drop", "voltage", "0 V", "3 V", "0.7 V", "drop of the rectifier"),
         Key("rated_power", "power", "0.05 W", "1 kW", meaning="rated power"),
@@ -174,7 +176,8 @@ def _range(name):
 
 _SENSORS = Section("sensors", "Standard uncertainties, resolution and noise (one sigma a scan).", (
     Key("flow_frac", "ratio", "0.1 %", "30 %", "2 %", "flow meters, of the reading"),
-    Key("pulses_per_litre", "pulses by volume", "1 /L", "1000000 /L", meaning="of the flow meters"),
+    Key("pulses_per_litre", "pulses by volume", "2 /L", "1000000 /L",
+        meaning="pulses of the flow meters"),
     Key("flow_floor", "flow", "0.01 L/min", "100 L/min", "1 L/min", "below it they read low"),
     Key("flow_stall", "flow", "0 L/min", "100 L/min", "0.5 L/min", "below it they stand still"),
     Key("voltage_frac", "ratio", "0.01 %", "20 %", "0.5 %", "voltages, of the reading"),
@@ -202,12 +205,12 @@ _RULES = (
         Key("trial", "time", "2 s", "600 s", "20 s", "length of a trial start"),
         Key("useful_flow", "flow", "1 mL/s", "1000 mL/s", "1.5 L/min",
             "flow below which pumping is not worth it"),
-        Key("holdoff", "time", "1 s", "1 h", "60 s", "first wait after a start that was too weak"),
+        Key("holdoff", "time", "1 s", "1 h", "60 s", "first wait after too weak a start"),
         Key("holdoff_longest", "time", "1 s", "4 h", "1920 s", "longest such wait"),
-        Key("pump_least_on", "time", "0 s", "1 h", "60 s", "shortest run; protection passes it by"),
+        Key("pump_least_on", "time", "0 s", "1 h", "60 s", "shortest run; trips pass it by"),
         Key("pump_least_off", "time", "0 s", "1 h", "30 s", "shortest rest of the pump"),
         Key("light_least_off", "time", "0 s", "1 h", "60 s", "shortest rest of the turbine"),
-        Key("trip_retries", COUNT, "0", "10", "3", "trips in a row before lockout"),
+        Key("trip_retries", COUNT, "0", "10", 3, "trips in a row before lockout"),
         Key("trip_wait", "time", "10 s", "2 h", "300 s", "wait after a trip"),
         Key("trip_window", "time", "60 s", "24 h", "14400 s",
             "time without a trip after which the count starts anew"),
@@ -217,13 +220,14 @@ _RULES = (
         Key("lower_empty_delay", "time", "0 s", "10 s", "0.5 s", "delay of 71L-LO"),
         Key("motor_delay", "time", "0 s", "10 s", "1 s", "delay of 26-MOT"),
         Key("generator_delay", "time", "0 s", "1 s", "0.1 s", "delay of 59-GEN"),
-        Key("valve_rate", "rate of travel", "1 permille/s", "2 /s",
+        Key("valve_rate", "rate of travel", "1 permille/s", "2 1/s",
             Derived("1 / valve.travel", lambda values: 1 / values["valve.travel_s"]),
             "fastest safe travel of the valve: the penstock's surge"),
     )),
     Section("night", "The light.", (
         Key("setpoint", "power", "0 W", "1 kW", meaning="lamp power to hold; 0 = no light"),
-        Key("dark_voltage", "voltage", "0.1 V", "59 V", "3 V", "panel voltage below which it is dark"),
+        Key("dark_voltage", "voltage", "0.1 V", "59 V", "3 V",
+            "panel voltage below which it is dark"),
         Key("dark_wait", "time", "1 s", "2 h", "300 s", "how long it must be dark, or bright"),
         Key("governor_reset", "time", "0.2 s", "100 s", "4 s", "reset time of the governor"),
     )),
@@ -237,5 +241,3 @@ _RULES = (
 SCHEMA: tuple[Section, ...] = (*_WATER, *_MACHINES, _SENSORS, *_RULES)
 SECTIONS = {section.name: section for section in SCHEMA}
 KEYS = {f"{section.name}.{key.name}": key for section in SCHEMA for key in section.keys}
-
-__all__ = ["CYLINDER", "KEYS", "RECTANGULAR", "REQUIRED", "SCHEMA", "SECTIONS", "TABLE"]

@@ -1,0 +1,130 @@
+"""From the description to the board's settings."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from forebay import rig
+from forebay.rig import compiling, governing
+from forebay.rig.schema import SCHEMA
+from keeper import settings
+from keeper.physics import gravity, valve
+from keeper.physics.pipes import Pipe
+from tests.rig.test_rig import changed
+
+KEY_OF = {f"{section.name}.{key.attribute}": key for section in SCHEMA for key in section.keys}
+
+
+def named(held):
+    """Returns a rig's settings by name."""
+    return dict(zip(settings.NAMES, held.settings(), strict=True))
+
+
+def test_every_setting_of_the_board_has_a_source():
+    assert set(compiling.SOURCES) == set(settings.NAMES)
+
+
+def test_settings_pass_through_the_board_file_unchanged():
+    numbers = rig.load().settings()
+    assert settings.problems(numbers) == []
+    assert settings.unpack(settings.pack(numbers)) == numbers
+
+
+def test_the_demo_compiles_to_the_figures_of_its_scenario():
+    found = named(rig.load())
+    expected = {
+        "pulse_up_nL": 2222222, "motor_trip_mdegC": 55000, "motor_reset_mdegC": 45000,
+        "generator_trip_mV": 13800, "useful_flow_uL_s": 25000, "setpoint_mW": 600, "lit_mW": 15,
+        "valve_rate_permille_s": 250, "valve_shut_permille": 5, "governor_reset_ms": 4000,
+        "full_delay_ms": 300, "upper_empty_delay_ms": 500, "trip_window_s": 14400,
+        "row_running_s": 10, "row_standstill_s": 60, "tail_sync_s": 60,
+    }
+    assert {name: found[name] for name in expected} == expected
+
+
+@pytest.mark.parametrize("name", [row[0] for row in settings.SETTINGS])
+def test_a_key_within_its_range_gives_a_setting_within_its_range(name):
+    source = compiling.SOURCES[name]
+    key = KEY_OF.get(source.keys[0])
+    if key is None or key.choices or key.kind == "text":
+        pytest.skip("worked out from more than one key: refused when compiled")
+    row = settings.SETTINGS[settings.index(name)]
+    for bound in key.bounds:
+        assert row[1] <= round(source.value({source.keys[0]: bound})) <= row[2]
+
+
+@given(st.text(min_size=1, max_size=60))
+def test_the_identity_of_a_rig_fits_its_setting(name):
+    row = settings.SETTINGS[settings.index("rig_id")]
+    assert row[1] <= governing.identity(name) <= row[2]
+
+
+def test_two_names_give_two_identities():
+    other = rig.load_text(changed(('name = "hillside', 'name = "roadside')), "rig.toml")
+    assert other.rig_id != rig.load().rig_id == named(rig.load())["rig_id"]
+
+
+def losses_m(plant, flow_m3_s, travel_frac):
+    """Returns the head [m] that penstock, valve and nozzle take, from the plant's keys."""
+    g = gravity.normal_m_s2(plant["site.latitude_deg"], plant["site.height_m"])
+    pipe = Pipe(plant["penstock.length_m"], plant["penstock.diameter_m"],
+                plant["penstock.roughness_m"], plant["penstock.minor_loss"], 1.2354e-6, g)
+    trim = (valve.linear_frac if plant["valve.characteristic"] == "linear"
+            else valve.equal_percentage_frac)
+    kv = plant["valve.flow_coefficient_m3_h"] * trim(travel_frac, plant["valve.rangeability"])
+    bore = plant["turbine.nozzle_diameter_m"]
+    jet_m_s = flow_m3_s / (0.7853981634 * bore**2 * plant["turbine.nozzle_coefficient"])
+    return pipe.loss_m(flow_m3_s) + valve.head_loss_m(flow_m3_s, kv, g) + jet_m_s**2 / (2 * g)
+
+
+@pytest.mark.parametrize("characteristic", ["equal percentage", "linear"])
+@pytest.mark.parametrize("share", [1 / 64, *(step / 8 for step in range(1, 8))])
+def test_the_curve_closes_the_head_at_each_share_of_jet_power(characteristic, share):
+    plant = rig.load_text(
+        changed(("equal percentage", characteristic)), "rig.toml").plant()
+    travel = governing.position_frac(plant, share)
+    # Independent of the solver: jet power is rho Q^3 / (2 A^2).
+    area = 0.7853981634 * plant["turbine.nozzle_diameter_m"] ** 2
+    flow = (2 * share * governing.full_jet_W(plant) * area**2 / 999.5) ** (1 / 3)
+    mean_m = 9.0 + (0.050 + 0.960) / 2
+    if travel > 0:
+        assert losses_m(plant, flow, travel) == pytest.approx(mean_m, rel=2e-3)
+    else:
+        assert losses_m(plant, flow, 0.0) <= mean_m
+
+
+def test_the_curve_rises_to_below_fully_open():
+    found = named(rig.load())
+    curve = [found["valve_first_permille"], *(found[f"curve_{n}_permille"] for n in range(1, 8))]
+    assert curve == sorted(set(curve))
+    assert curve[-1] < 1000
+
+
+def test_the_full_jet_is_what_torricelli_leaves_after_the_losses():
+    # By hand: v = 0.97 sqrt(2 x 9.8 x 9.5) = 13.2 m/s, less a little for pipe and
+    # valve; 3.46 mm2 carry 0.046 L/s, and half of rho Q v2 is 4 W.
+    assert governing.full_jet_W(rig.load().plant()) == pytest.approx(4.0, rel=0.05)
+
+
+def test_the_gain_moves_three_tenths_of_the_jet_for_an_error_of_full_power():
+    plant = rig.load().plant()
+    full_mW = 1000 * governing.LAMP_FRAC * governing.full_jet_W(plant)
+    gain = named(rig.load())["governor_gain_upermille_mW"]
+    assert gain * full_mW * 1e-6 == pytest.approx(300, rel=1e-4)
+
+
+def test_settings_that_the_board_would_refuse_name_the_keys():
+    tiny = rig.load_text(changed(('nozzle_diameter = "2.1 mm"', 'nozzle_diameter = "0.5 mm"')),
+                         "rig.toml")
+    with pytest.raises(rig.RigError) as caught:
+        tiny.settings()
+    assert caught.value.faults == [
+        "rig.toml: upper, penstock, valve, turbine: these make governor_gain_upermille_mW"
+        f" = {round(governing.gain_upermille_mW(tiny.plant()))}, which must be 10 to 1000000"]
+
+
+def test_a_reset_that_rounds_up_to_its_trip_is_refused():
+    close = rig.load_text(changed(('reset_temperature = "45 degC"',
+                                   'reset_temperature = "54.9999 degC"')), "rig.toml")
+    with pytest.raises(rig.RigError, match="motor.reset_temperature"):
+        close.settings()
