@@ -1,0 +1,5 @@
+"""python -m forebay: the `forebay` command."""
+
+from forebay.cli import main
+
+main()

@@ -1,0 +1,59 @@
+"""forebay rehearse"""
+
+import json
+
+import click
+
+from forebay.cli.options import Progress, json_option, print_json, write_whole
+
+
+@click.command("rehearse")
+@click.argument("rig_path", required=False, metavar="[RIG.toml]", type=click.Path(dir_okay=False))
+@click.option("--sun", metavar="FILE|clear",
+              help="Measured day (SURFRAD daily file or CSV), or a modelled clear day;"
+                   " without it, the demo's measured day.")
+@click.option("--date", metavar="LOCAL-DAY", help="Local day, YYYY-MM-DD.")
+@click.option("--assume-dark", is_flag=True, help="Take daylight that the file lacks as dark.")
+@click.option("--station", metavar="LAT,LON,HEIGHT",
+              help="Where the sun was measured, in degrees (east positive) and m.")
+@click.option("--fault", "faults", multiple=True, metavar="NAME@HH:MM",
+              help="Bring on a fault at a local time; may be given again.")
+@click.option("--setpoint", "setpoint_W", type=float, metavar="W", help="Lamp power of the night.")
+@click.option("--out", metavar="DIR", help="New folder for all results; else rehearsal[-N].")
+@json_option
+def command(rig_path, sun, date, assume_dark, station, faults, setpoint_W, out, as_json) -> None:
+    """Play a day and a night of a rig through, without hardware.
+
+    The board's own program runs against a simulated rig under measured sun;
+    its journal comes over a real local serial line, and is balanced and
+    reviewed as from a roof. For rehearsal only.
+
+    \b
+    Example:
+      forebay rehearse
+      forebay rehearse --fault upper-float-stuck@09:30 --out stuck
+    """
+    from forebay.rehearse import plan, rehearse
+    from forebay.rehearse.report import CAUTION, closing_lines, document
+    from forebay.rehearse.run import files
+    from forebay.review import page, summary
+
+    planned = plan(rig_path, sun=sun, date=date, assume_dark=assume_dark, station=station,
+                   faults=faults, setpoint_W=setpoint_W, out=out)
+    progress = Progress("rehearsal", "h of 24")
+    try:
+        run = rehearse(planned, progress)
+    finally:
+        progress.close()
+    found = document(run)
+    kept = files(planned)
+    write_whole(kept["review"], page(run.review))
+    write_whole(kept["report"], json.dumps(found, indent=2, allow_nan=False) + "\n")
+    if as_json:
+        print_json(found)
+    else:
+        click.echo(summary(run.review), nl=False)
+        click.echo("\n".join(closing_lines(run)))
+        click.echo(CAUTION, err=True)
+    if run.interrupted:
+        raise KeyboardInterrupt

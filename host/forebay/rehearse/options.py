@@ -1,0 +1,104 @@
+"""What a rehearsal is asked to do: everything is checked before anything is written."""
+
+import re
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from forebay.errors import InputError
+from forebay.rig import load as load_rig
+from forebay.sun import SunTrack
+from forebay.sun import load as load_sun
+from forebay.twin.faults import FAULTS, NAMES
+from keeper import settings as st
+
+DEMO_SUN = Path(__file__).parents[1] / "demo" / "sun-2016-01-01.csv"
+DEFAULT_OUT = "rehearsal"
+MARK = "rehearsal.json"
+DAY_S = 86400
+_FAULT = re.compile(r"(?P<name>[^@]+)@(?P<hour>\d{1,2}):(?P<minute>\d{2})")
+
+
+class RehearsalError(InputError):
+    """A rehearsal that cannot be done as asked: one line that says what to do."""
+
+
+@dataclass
+class Plan:
+    """A rehearsal, ready to run.
+
+    faults: (seconds from the start, name), in order of time.  settings: what
+    the board is given, the setpoint included.
+    """
+
+    rig: object
+    sun: SunTrack
+    settings: list[int]
+    faults: list[tuple[float, str]]
+    out: Path
+    notes: list[str] = field(default_factory=list)
+
+
+def plan(rig_path=None, *, sun=None, date=None, assume_dark=False, station=None, faults=(),
+         setpoint_W=None, out=None) -> Plan:
+    """Return the checked plan of a rehearsal.
+
+    rig_path: a rig.toml, None = the demo's; sun: a file, "clear", or None =
+    the demo's measured day; date: local day; station: "lat,lon,height" of the
+    measuring station; faults: texts NAME@HH:MM; setpoint_W: lamp power [W];
+    out: a folder that is new or empty.  Raises InputError.
+    """
+    rig = load_rig(rig_path)
+    settings = rig.settings()
+    if setpoint_W is not None:
+        settings[st.index("setpoint_mW")] = _setpoint_mW(setpoint_W, rig)
+    when = [_split(text) for text in faults]
+    folder = _folder(out)
+    track = load_sun(
+        str(sun) if sun else str(DEMO_SUN), rig.site, date=date, assume_dark=assume_dark,
+        station=station, air_temperature_degC=rig.site.air_temperature_degC,
+        tilt_deg=rig.panel.tilt_deg, azimuth_deg=rig.panel.azimuth_deg)
+    times = sorted((_since(clock_s, track), name) for name, clock_s in when)
+    return Plan(rig, track, settings, times, folder, list(track.notes))
+
+
+def _setpoint_mW(watts, rig):
+    most = rig.generator.rated_power_W
+    if not 0 <= watts <= most:
+        raise RehearsalError(f"--setpoint {watts:g}: must be 0 to {most:g} W, the rated power of"
+                             " the generator; 0 means no light")
+    return round(watts * 1000)
+
+
+def _split(text):
+    """Return (name, seconds of the local day) of NAME@HH:MM."""
+    match = _FAULT.fullmatch(text)
+    if match is None:
+        raise RehearsalError(f"--fault {text}: must be NAME@HH:MM, for example"
+                             f" {FAULTS[0][0]}@11:30")
+    name, hour, minute = match["name"], int(match["hour"]), int(match["minute"])
+    if name not in NAMES:
+        raise RehearsalError(f"--fault {text}: no fault {name!r}; there are {', '.join(NAMES)}")
+    if hour > 23 or minute > 59:
+        raise RehearsalError(f"--fault {text}: the time must be 00:00 to 23:59")
+    return name, hour * 3600 + minute * 60
+
+
+def _since(clock_s, track):
+    """Return the seconds from the start of the run until a local time of day [s]."""
+    begin = (track.start_utc.hour * 3600 + track.start_utc.minute * 60
+             + track.utc_offset_h * 3600)
+    return (clock_s - begin) % DAY_S
+
+
+def _folder(out):
+    """Return a folder that is free to write in; nothing is ever overwritten."""
+    if out is None:
+        folder, number = Path(DEFAULT_OUT), 1
+        while folder.exists():
+            number += 1
+            folder = Path(f"{DEFAULT_OUT}-{number}")
+        return folder
+    folder = Path(out)
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise RehearsalError(f"--out {out}: must be a new or empty folder; nothing is overwritten")
+    return folder

@@ -1,0 +1,96 @@
+"""A rehearsal as JSON and as lines for the terminal."""
+
+from datetime import timedelta
+
+from forebay.balance.model import maybe_iso
+from forebay.rehearse.run import Rehearsal, files
+from keeper import channels as ch
+from keeper.elements import ACTIONS, E_ID, ELEMENTS
+from keeper.events import ACTED, LOCKOUT
+
+LITRES = 1000.0
+CAUTION = ("For rehearsal only: nothing here may be connected to water, sun or lamps until"
+           " a hazards page and a proof test exist.")
+
+
+def true_energies_J(plant) -> dict[str, float]:
+    """Return the twin's own energies since the start [J], by kind."""
+    up, down = plant.up, plant.down
+    return {"panel": up.panel_J, "pump": up.pump_J, "charge": up.node_charge_J,
+            "lifted": up.lift_J, "released": down.released_J, "generator": down.generator_J,
+            "lamps": down.lamp_J, "clamp": down.clamp_J, "board_load": plant.battery.board_J}
+
+
+def board_totals(keeper) -> dict[str, int]:
+    """Return the board's totals by name, in the unit that ends the name."""
+    totals = keeper.totals
+    totals.settle()
+    return {row[0]: totals.high[i] * ch.LIMB + totals.low[i] for i, row in enumerate(ch.TOTALS)}
+
+
+def acted(run: Rehearsal) -> list[dict]:
+    """Return every time an element acted or locked out: its id, action and time."""
+    actions = {code: name for code, name, _ in ACTIONS}
+    return [
+        {
+            "element": ELEMENTS[element - 1][E_ID],
+            "action": "lockout" if code == LOCKOUT else actions[action],
+            "utc": maybe_iso(utc_s),
+        }
+        for code, element, action, utc_s in run.events
+        if code in (ACTED, LOCKOUT)
+    ]
+
+
+def document(run: Rehearsal) -> dict:
+    """Return the rehearsal as a JSON document, as described in docs/json.md."""
+    plan, twin, plant = run.plan, run.twin, run.twin.plant
+    track = plan.sun
+    return {
+        "rig": plan.rig.rig.name,
+        "sun": str(track.source),
+        "local_day": str(track.day),
+        "utc_offset_h": track.utc_offset_h,
+        "start_utc": track.start_utc.isoformat(),
+        "simulated_s": run.simulated_s,
+        "interrupted": run.interrupted,
+        "scans": twin.scans,
+        "simulation_wall_s": round(run.simulation_wall_s, 3),
+        "real_time_factor": round(run.real_time_factor, 1),
+        "setpoint_mW": twin.keeper.setpoint_mW,
+        "true_energy_J": true_energies_J(plant),
+        "true_volume_L": {
+            "up": plant.up.volume_m3 * LITRES, "down": plant.down.volume_m3 * LITRES,
+            "spilled": (plant.upper.spilled_m3 + plant.lower.spilled_m3) * LITRES,
+            "upper_tank_at_end": plant.upper.volume_m3 * LITRES,
+        },
+        "closure_mass_frac": plant.mass_error(),
+        "closure_energy_frac": plant.energy_error(),
+        "board_totals": board_totals(twin.keeper),
+        "faults": [{"name": name, "utc": (track.start_utc + timedelta(seconds=at)).isoformat()}
+                   for at, name in plan.faults],
+        "elements_acted": acted(run),
+        "lockouts": twin.keeper.lockouts,
+        "pull": run.pulled.as_json(),
+        "balance": run.review.balance.as_json(),
+        "assumed": plan.notes,
+        "files": {kind: str(path) for kind, path in files(plan).items()},
+    }
+
+
+def closing_lines(run: Rehearsal) -> list[str]:
+    """Return what the terminal shows after the summary: the twin's books, speed and files."""
+    twin, plant = run.twin, run.twin.plant
+    spilled = (plant.upper.spilled_m3 + plant.lower.spilled_m3) * LITRES
+    kept = files(run.plan)
+    lines = [
+        f"twin: {twin.scans} scans in {run.simulation_wall_s:.1f} s"
+        f" ({run.real_time_factor:,.0f} x real time); spilled {spilled:.1f} L",
+        f"      its books close to {plant.mass_error():.0e} in mass,"
+        f" {plant.energy_error():.0e} in energy",
+        f"page: {kept['review']}",
+        f"also: {kept['shelf']}  {kept['report']}",
+    ]
+    if run.interrupted:
+        lines.insert(0, f"interrupted after {run.simulated_s / 3600:.1f} h of the day")
+    return lines

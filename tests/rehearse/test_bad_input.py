@@ -1,0 +1,74 @@
+"""Bad input: one clear line each, exit code 2, nothing written."""
+
+import subprocess
+import sys
+
+import pytest
+
+CSV_HEAD = "time_utc,ghi_w_m2\n"
+
+
+def forebay(*arguments, cwd):
+    """Runs the command as a person would; returns (exit code, stdout, stderr)."""
+    done = subprocess.run([sys.executable, "-m", "forebay", *map(str, arguments)], cwd=cwd,
+                          capture_output=True, text=True, timeout=120)
+    return done.returncode, done.stdout, done.stderr
+
+
+def minutes(values):
+    """Returns CSV rows of a 2016-01-01, one a minute, for (minute, text)."""
+    return CSV_HEAD + "".join(
+        f"2016-01-01T{13 + m // 60:02d}:{m % 60:02d}:00Z,{text}\n" for m, text in values)
+
+
+CASES = {
+    "a sun file that is not there": (["--sun", "missing.csv"], {}, ["missing.csv"]),
+    "a row that is no number": (
+        ["--sun", "bad.csv"],
+        {"bad.csv": minutes([(0, "10"), (1, "ten"), (2, "12")])}, ["bad.csv", "3"]),
+    "irradiance -999 by day": (
+        ["--sun", "bad.csv"],
+        {"bad.csv": minutes([(m, "-999" if m == 300 else "400") for m in range(600)])},
+        ["bad.csv", "302"]),
+    "a rig that is not there": (["none.toml"], {}, ["none.toml"]),
+    "an unknown key": (["rig.toml"], {"rig.toml": "[upper]\nheigth = 1\n"}, ["upper.heigth"]),
+    "a wrong unit": (["rig.toml"], {"rig.toml": '[upper]\nheight = "3 kg"\n'}, ["upper.height"]),
+    "a negative height": (
+        ["rig.toml"], {"rig.toml": '[upper]\nheight = "-1 m"\n'}, ["upper.height"]),
+    "TOML that does not parse": (["rig.toml"], {"rig.toml": "[upper\n"}, ["rig.toml"]),
+    "an unknown fault": (["--fault", "moon-eclipse@10:00"], {}, ["moon-eclipse"]),
+    "a fault at 99:00": (["--fault", "load-lost@99:00"], {}, ["99:00", "23:59"]),
+    "a fault without a time": (["--fault", "load-lost"], {}, ["NAME@HH:MM"]),
+    "a setpoint above the generator": (["--setpoint", "5"], {}, ["5", "1.5 W"]),
+    "a setpoint that is no number": (["--setpoint", "much"], {}, ["much"]),
+    "a date that is none": (["--date", "2016-13-01"], {}, ["2016-13-01"]),
+    "a day that the file lacks": (["--date", "2016-02-01"], {}, ["2016-02-01"]),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_bad_input_of_a_rehearsal_is_told_in_plain_lines(tmp_path, name):
+    arguments, files, words = CASES[name]
+    for path, text in files.items():
+        (tmp_path / path).write_text(text)
+    code, out, told = forebay("rehearse", *arguments, "--out", "results", cwd=tmp_path)
+    assert code == 2
+    assert out == ""
+    assert "Traceback" not in told
+    for word in words:
+        assert word in told
+    assert not (tmp_path / "results").exists()
+
+
+def test_a_full_folder_is_never_overwritten(tmp_path):
+    (tmp_path / "kept").mkdir()
+    (tmp_path / "kept" / "diary.txt").write_text("mine")
+    code, _, told = forebay("rehearse", "--out", "kept", cwd=tmp_path)
+    assert code == 2 and "kept" in told
+    assert [path.name for path in (tmp_path / "kept").iterdir()] == ["diary.txt"]
+
+
+def test_a_port_that_is_not_there_is_told_in_one_line(tmp_path):
+    code, _, told = forebay("pull", "--port", "no-such-port", "--shelf", "s.sqlite", cwd=tmp_path)
+    assert code == 2
+    assert "no-such-port" in told and len(told.strip().splitlines()) == 1

@@ -1,0 +1,69 @@
+"""A rehearsal from the command line to the files that it leaves."""
+
+import json
+import subprocess
+import sys
+
+import pytest
+from pymodbus import FramerType
+from pymodbus.client import ModbusSerialClient
+from pymodbus.pdu.file_message import FileRecord
+
+from forebay.rehearse.serving import Served
+from keeper import registers
+from tests.twin.rigs import PUMPING, run_until, steady, twin
+
+POINTS = {row[registers.R_NAME]: row for row in registers.INPUT_REGISTERS}
+
+
+@pytest.fixture(scope="module")
+def clear_day(tmp_path_factory):
+    """A rehearsal under the modelled clear sky with an early fault, as a person runs it."""
+    folder = tmp_path_factory.mktemp("clear")
+    done = subprocess.run(
+        [sys.executable, "-m", "forebay", "rehearse", "--sun", "clear", "--setpoint", "1.0",
+         "--fault", "upper-float-cut@10:00", "--out", "out", "--json"],
+        cwd=folder, capture_output=True, text=True, timeout=300, check=True)
+    return folder / "out", json.loads(done.stdout)
+
+
+def test_it_leaves_page_shelf_and_report(clear_day):
+    folder, found = clear_day
+    assert (folder / "review.html").read_text().startswith("<!doctype html>".upper()[:2])
+    assert (folder / "shelf.sqlite").stat().st_size > 0
+    assert json.loads((folder / "rehearsal.json").read_text()) == found
+
+
+def test_the_json_counts_the_scans_and_gives_the_real_time_factor(clear_day):
+    _, found = clear_day
+    assert found["scans"] == 864000
+    assert found["real_time_factor"] == pytest.approx(
+        found["simulated_s"] / found["simulation_wall_s"], rel=1e-3)
+    assert found["setpoint_mW"] == 1000
+
+
+def test_a_cut_float_wire_stops_the_pump_for_good(clear_day):
+    _, found = clear_day
+    assert "71H-UP" in [one["element"] for one in found["elements_acted"]]
+    assert found["true_volume_L"]["up"] < 900
+    assert found["balance"]["trips"] == 0
+
+
+def test_a_foreign_client_reads_values_and_a_journal_file_of_the_running_twin(tmp_path):
+    one = twin(tmp_path, steady(800.0))
+    run_until(one, PUMPING, 200)
+    one.run(3000)
+    with Served(one.keeper, one.periods * 100) as port:
+        client = ModbusSerialClient(port, framer=FramerType.RTU, timeout=2)
+        assert client.connect()
+        point = POINTS["panel_mV"]
+        reply = client.read_input_registers(point[registers.R_ADDRESS], count=2, device_id=1)
+        value = client.convert_from_registers(reply.registers, client.DATATYPE.INT32)
+        assert value == one.keeper.values[0]
+        file_number, size = one.keeper.journal.files()[0]
+        words = min(size // 2, 120)
+        record = FileRecord(file_number=file_number, record_number=0, record_length=2 * words)
+        reply = client.read_file_record([record], device_id=1)
+        assert not reply.isError()
+        assert reply.records[0].record_data[:4] == b"fbyj"
+        client.close()

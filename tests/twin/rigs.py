@@ -1,0 +1,43 @@
+"""Twins for tests: the demo rig with a few figures changed, under plain suns."""
+
+from forebay.rig import load
+from forebay.twin.twin import Twin
+from keeper import modes
+from keeper import settings as st
+from keeper.journal import Journal
+
+MINUTES = 1441
+
+
+def steady(irradiance_W_m2, cell_degC=35.0, air_degC=14.0):
+    """Returns a sun that stands still."""
+    return ([irradiance_W_m2] * MINUTES, [cell_degC] * MINUTES, [air_degC] * MINUTES)
+
+
+def twin(folder, sun, changes=(), faults=(), substeps=1):
+    """Returns a twin of the demo rig with `changes` {"section.key_unit": value}."""
+    rig = load()
+    plant = {**rig.plant(), **dict(changes)}
+    settings = rig.settings()
+    journal = folder / "board"
+    return Twin(plant, settings, sun,
+                lambda: Journal(str(journal), settings[st.index("rig_id")], st.VERSION),
+                faults, substeps=substeps)
+
+
+def run_until(one, seen, longest_s):
+    """Steps a twin until `seen(twin)`; returns the time [s]; fails after `longest_s` [s]."""
+    for _ in range(int(longest_s * 10)):
+        if seen(one):
+            return one.periods / 10
+        one.step()
+    raise AssertionError(f"not seen within {longest_s} s")
+
+
+def in_state(state):
+    """Returns a condition: the keeper is in this state."""
+    return lambda one: one.keeper is not None and one.keeper.state == state
+
+
+PUMPING = in_state(modes.PUMPING)
+RUNNING = in_state(modes.RUNNING)

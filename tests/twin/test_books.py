@@ -1,0 +1,185 @@
+"""The twin's books close, and its plant agrees with closed forms and with scipy."""
+
+import math
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+from scipy.optimize import brentq
+
+from forebay.rehearse.options import plan
+from forebay.rehearse.report import board_totals, true_energies_J
+from forebay.rehearse.run import rehearse
+from forebay.rig import load
+from forebay.twin.plant import Plant
+from keeper.physics import gravity, water
+from tests.twin.rigs import MINUTES, PUMPING, run_until, steady, twin
+
+DAY_S = 86400
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    """The demo's whole day and night, as `forebay rehearse` runs it."""
+    return rehearse(plan(out=tmp_path_factory.mktemp("demo") / "out"))
+
+
+def test_mass_closes_to_1e_9_and_energy_to_1e_6(demo):
+    plant = demo.twin.plant
+    assert abs(plant.mass_error()) < 1e-9
+    assert abs(plant.energy_error()) < 1e-6
+
+
+def test_every_scan_of_the_day_is_executed_and_counted(demo):
+    assert demo.twin.scans == DAY_S * 10 == demo.twin.keeper.scans
+
+
+def test_the_error_of_energy_shrinks_as_the_step_is_halved(tmp_path):
+    errors = []
+    for substeps in (1, 2, 4):
+        one = twin(tmp_path / str(substeps), steady(700.0), {"upper.start_volume_m3": 0.5},
+                   substeps=substeps)
+        run_until(one, PUMPING, 200)
+        one.run(20000)
+        errors.append(abs(one.plant.energy_error()))
+    assert errors[0] < 1e-6
+    assert errors[1] < 0.7 * errors[0]
+    assert errors[2] < 0.7 * errors[1]
+
+
+def test_the_boards_totals_agree_with_the_truth_within_two_uncertainties(demo):
+    plant, totals = demo.twin.plant, board_totals(demo.twin.keeper)
+    true_J = true_energies_J(plant)
+    sensors = load().sensors
+    power_frac = math.hypot(sensors.voltage_frac, sensors.current_frac)
+    for name, true in (("panel_mJ", true_J["panel"]), ("pump_mJ", true_J["pump"]),
+                       ("generator_mJ", true_J["generator"]), ("lamp_mJ", true_J["lamps"])):
+        assert totals[name] / 1000 == pytest.approx(true, rel=2 * power_frac), name
+    for name, true_m3 in (("up_uL", plant.up.volume_m3), ("down_uL", plant.down.volume_m3)):
+        assert totals[name] * 1e-9 == pytest.approx(true_m3, rel=2 * sensors.flow_frac), name
+
+
+def test_the_lift_of_the_demo_equals_the_sum_by_hand(demo):
+    # 900 L go up (60 to 960 L). The cistern (1.3 m2, floor at -1.7 m) falls from
+    # 1250/1300 m to 350/1300 m: its surface from -0.7385 m to -1.4308 m, mean
+    # -1.0846 m. The hose ends at 10.2 m: mean lift 11.2846 m. Water of 12 degC
+    # weighs 999.50 kg/m3 x 9.7991 m/s2 (38 deg, 300 m) = 9794.2 N/m3.
+    # 0.9 m3 x 11.2846 m x 9794.2 N/m3 = 99.47 kJ.
+    assert demo.twin.plant.up.volume_m3 == pytest.approx(0.9, rel=1e-3)
+    assert true_energies_J(demo.twin.plant)["lifted"] == pytest.approx(99470, rel=2e-3)
+
+
+def test_the_demo_does_what_its_designer_expects(demo):
+    # Independent sums of the demo's design: filled in 3 to 4 h of sun, about
+    # 7.5 h of light at 0.6 W, the board takes about what the lamps get.
+    balance = demo.review.balance
+    assert 3.0 < balance.pump_h < 4.0
+    assert 7.2 < balance.light_h < 8.0
+    assert balance.trips == 0
+    assert balance.energies["board_load"].value == pytest.approx(4.8 * 3600, rel=0.05)
+    assert balance.energies["lamps"].value == pytest.approx(4.5 * 3600, rel=0.08)
+    assert demo.twin.plant.upper.spilled_m3 == 0
+
+
+def test_what_was_pulled_is_what_the_board_holds(demo):
+    board = sorted((demo.plan.out / "board").iterdir())
+    assert sum(path.stat().st_size for path in board) <= demo.pulled.bytes + 4 * len(board)
+    assert demo.review.balance.rows == demo.twin.keeper.journal.newest_row
+
+
+def test_the_governor_keeps_the_setpoint_all_night(demo):
+    series = demo.review.series
+    lit = series.lamp_W > 0.3
+    settled = series.lamp_W[np.flatnonzero(lit)[30:-3]]
+    assert np.all(np.abs(settled / 0.6 - 1) < 0.05)
+
+
+def _free_outlet():
+    """The demo rig with a penstock that loses nothing and a valve that does not count."""
+    return {**load().plant(), "penstock.length_m": 0.0, "penstock.minor_loss": 0.0,
+            "valve.flow_coefficient_m3_h": 1e5, "upper.start_volume_m3": 0.96,
+            "lower.start_volume_m3": 0.1}
+
+
+def test_draining_takes_the_time_of_torricellis_closed_form():
+    # t = (A / (Cv a)) sqrt(2/g) (sqrt(h1) - sqrt(h2)), h above the nozzle; Torricelli's
+    # law, any hydraulics textbook.
+    rig = _free_outlet()
+    dark = ([0.0] * MINUTES, [10.0] * MINUTES, [10.0] * MINUTES)
+    plant = Plant(rig, dark)
+    plant.command(0, 1000)
+    for _ in range(100):
+        plant.step(0.1)
+    high, begin = plant.upper.base_m + plant.upper.level_m, plant.time_s
+    while plant.upper.level_m > 0.2:
+        plant.step(0.1)
+    low = plant.upper.base_m + plant.upper.level_m
+    area = math.pi / 4 * rig["turbine.nozzle_diameter_m"] ** 2
+    g = gravity.normal_m_s2(rig["site.latitude_deg"], rig["site.height_m"])
+    expected_s = (1.0 / (rig["turbine.nozzle_coefficient"] * area) * math.sqrt(2 / g)
+                  * (math.sqrt(high) - math.sqrt(low)))
+    assert plant.time_s - begin == pytest.approx(expected_s, rel=2e-5)
+
+
+def _flow_by_scipy(rig, light, dark, ideal, series, shunt, lift):
+    """Returns the pump's flow [m3/s] solved apart from the twin: brentq, Colebrook by fluids."""
+    from fluids.friction import friction_factor
+
+    density = water.density_kg_m3(rig["site.water_temperature_degC"])
+    nu = water.kinematic_viscosity_m2_s(rig["site.water_temperature_degC"])
+    assert density > 0
+    speed, rated = rig["pump.rated_speed_rad_s"], rig["pump.rated_flow_m3_s"]
+    g = gravity.normal_m_s2(rig["site.latitude_deg"], rig["site.height_m"])
+    amps_rated = rig["pump.rated_power_W"] / rig["pump.rated_voltage_V"]
+    ke = (rig["pump.rated_voltage_V"] - rig["motor.resistance_ohm"] * amps_rated) / speed
+    torque = ke * (amps_rated - rig["motor.no_load_current_A"])
+    t0 = rig["pump.shut_off_torque_frac"] * torque
+    inner = (rig["pump.shut_off_head_m"] - rig["pump.rated_head_m"]) / rated**2
+    bore = rig["rising_main.diameter_m"]
+    area = math.pi / 4 * bore**2
+
+    def loss(flow):
+        velocity = flow / area
+        factor = friction_factor(velocity * bore / nu, rig["rising_main.roughness_m"] / bore)
+        return ((factor * rig["rising_main.length_m"] / bore + rig["rising_main.minor_loss"])
+                * velocity**2 / (2 * g))
+
+    def flow_at(ratio):
+        spare = rig["pump.shut_off_head_m"] * ratio**2 - lift
+        if spare <= 0:
+            return 0.0
+        return brentq(lambda q: inner * q * q + loss(q) - spare, 1e-9, 1e-2)
+
+    def excess(ratio):
+        q = flow_at(ratio)
+        amps = rig["motor.no_load_current_A"] + (
+            t0 * ratio**2 + (torque - t0) / rated * ratio * q) / ke
+        volts = ke * speed * ratio + rig["motor.resistance_ohm"] * amps
+        junction = volts + amps * series
+        return light - dark * math.expm1(junction / ideal) - junction / shunt - amps
+
+    return flow_at(brentq(excess, 0.3, 1.8))
+
+
+def test_filling_takes_the_time_that_scipy_finds_on_the_same_plant():
+    rig = {**load().plant(), "upper.start_volume_m3": 0.3, "supply.charge_current_A": 0.0}
+    plant = Plant(rig, steady(600.0))
+    plant.command(1, 0)
+    while plant.upper.volume_m3 < 0.5:
+        plant.step(0.1)
+    up = plant.up
+
+    def rate(_, volume):
+        lower = (rig["lower.start_volume_m3"] + rig["upper.start_volume_m3"] - volume[0]) / (
+            rig["lower.length_m"] * rig["lower.width_m"])
+        lift = rig["upper.inlet_height_m"] - rig["lower.base_height_m"] - lower
+        return [_flow_by_scipy(rig, up.light, up.dark, up.ideal, up.series, up.shunt, lift)]
+
+    def full(_, volume):
+        return volume[0] - 0.5
+
+    full.terminal = True
+    found = solve_ivp(rate, (0, 20000), [0.3], events=full, rtol=1e-6, max_step=500)
+    # fluids' default friction factor is Clamond's solution of Colebrook; the
+    # board's explicit form stays within 2 % of it, and friction is 1 % of the lift.
+    assert plant.time_s == pytest.approx(found.t_events[0][0], rel=2e-3)
