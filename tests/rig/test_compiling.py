@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from forebay import rig
-from forebay.rig import compiling, governing
-from forebay.rig.schema import SCHEMA
+from forebay.rig import checks, compiling, governing
+from forebay.rig.schema import KEYS, SCHEMA
 from keeper import settings
 from keeper.physics import gravity, valve
 from keeper.physics.pipes import Pipe
@@ -28,6 +28,13 @@ def test_settings_pass_through_the_board_file_unchanged():
     numbers = rig.load().settings()
     assert settings.problems(numbers) == []
     assert settings.unpack(settings.pack(numbers)) == numbers
+
+
+@pytest.mark.parametrize("pair", settings.ORDERED)
+def test_what_the_board_wants_in_order_is_checked_when_the_file_is_read(pair):
+    places = {f"{name.split('.')[0]}.{KEYS[name].attribute}": name for name in KEYS}
+    lower, upper = (places[compiling.SOURCES[name].keys[0]] for name in pair)
+    assert (lower, "<", upper) in checks.ORDERED
 
 
 def test_the_demo_compiles_to_the_figures_of_its_scenario():

@@ -123,9 +123,9 @@ def test_a_missing_section_of_defaults_takes_the_defaults():
          "upper.height = -1: must be 0.1 m to 20 m (a number alone is in m)"),
         ('travel = "4 s"', 'travel = "4 m"',
          'valve.travel = "4 m": m does not fit a time; use s, ms, min or h;'
-         " must be 0.5 s to 300 s"),
+         " must be 0.5 s to 100 s"),
         ('travel = "4 s"', 'travel = "4"',
-         'valve.travel = "4": has no unit; use s, ms, min or h; must be 0.5 s to 300 s'),
+         'valve.travel = "4": has no unit; use s, ms, min or h; must be 0.5 s to 100 s'),
         ("hit_frac", "hit_frak", "turbine.hit_frak: unknown key; did you mean turbine.hit_frac?"),
         ("[penstock]", "[penstok]", "[penstok]: unknown section; did you mean [penstock]?"),
         ("[site]", "[qqqqqq]\n[site]", "[qqqqqq]: unknown section; remove it"),

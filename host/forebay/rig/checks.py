@@ -24,6 +24,7 @@ ORDERED = (
     ("turbine.nozzle_diameter", "<", "penstock.diameter"),
     ("limits.start_voltage", "<", "panel.open_circuit_voltage"),
     ("limits.holdoff", "<=", "limits.holdoff_longest"),
+    ("limits.trip_wait", "<", "limits.trip_window"),
     ("night.dark_voltage", "<", "limits.start_voltage"),
 )
 POWER_SLACK_FRAC = 0.1     # nameplates round their figures
@@ -58,13 +59,14 @@ def faults(values: Mapping) -> Iterator[tuple[str, str]]:
 
 
 def _shape(values, name):
+    """Return the shape of a tank, or (key, what must hold) if it has none."""
     try:
         shape = tank(values, name)
         if values[f"{name}.height_m"] != shape.height_m:
-            return None, (f"{name}.height", f"must be the last of levels, {shape.height_m:.6g} m")
-        return shape, None
+            return f"{name}.height", f"must be the last of levels, {shape.height_m:.6g} m"
+        return shape
     except ValueError as error:
-        return None, (f"{name}.levels", f"levels and volumes must rise together from 0: {error}")
+        return f"{name}.levels", f"levels and volumes must rise together from 0: {error}"
 
 
 def _brim(shape):
@@ -72,9 +74,9 @@ def _brim(shape):
 
 
 def _upper(values):
-    shape, fault = _shape(values, "upper")
-    if shape is None:
-        yield fault
+    shape = _shape(values, "upper")
+    if isinstance(shape, tuple):
+        yield shape
         return
     overflow_m3 = values["upper.overflow_volume_m3"]
     if overflow_m3 > shape.capacity_m3:
@@ -86,9 +88,9 @@ def _upper(values):
 
 
 def _lower(values):
-    shape, fault = _shape(values, "lower")
-    if shape is None:
-        yield fault
+    shape = _shape(values, "lower")
+    if isinstance(shape, tuple):
+        yield shape
         return
     for key in ("start_volume", "low_volume"):
         if values[f"lower.{key}_m3"] > shape.capacity_m3:
