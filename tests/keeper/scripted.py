@@ -32,6 +32,7 @@ from keeper.modes import PUMPING, TRIAL
 from keeper.scan import Scan
 
 PERIOD_MS = 100
+TICKS_MASK = 0x3FFFFFFF
 
 # 1 mL a pulse: five pulses in every scan are 50 mL/s.
 NUMBERS = (
@@ -177,7 +178,8 @@ class Bench:
 
     def step(self, passed_ms=PERIOD_MS):
         """One scan; the events stay in the queue."""
-        self.now_ms = (self.now_ms + passed_ms) & 0x3FFFFFFF
+        # The plain sum could reach 2**30, which is no small int on the board.
+        self.now_ms = (self.now_ms - TICKS_MASK + passed_ms - 1) & TICKS_MASK
         self.scan.run(self.now_ms)
 
     def drain(self):
@@ -193,7 +195,7 @@ class Bench:
         valve = self.board.outputs[OUT_VALVE]
         if pump not in (0, 1) or not 0 <= valve <= 1000:
             return "an output out of range"
-        if pump and self.state not in (TRIAL, PUMPING):
+        if pump and self.state != TRIAL and self.state != PUMPING:  # a tuple would need memory
             return "pump on in a state that has it off"
         if pump and valve:
             return "pump on and valve told to open"

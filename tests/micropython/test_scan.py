@@ -1,0 +1,99 @@
+"""The scan on the board's own interpreter: no memory, and the desktop's very events."""
+
+import json
+
+import pytest
+
+from keeper import events as ev
+from keeper import modes as mo
+from keeper.elements import ELEMENTS
+from tests.micropython.harness import MicroPythonError
+from tests.micropython.scan_story import SOURCE
+
+SCANS = 100_000
+BLOCKS = SCANS // 20
+BLOCKS_OF_STEP = 50
+
+RUN = """
+import gc
+import json
+import micropython
+
+{board}
+story = Story(micropython.heap_lock, micropython.heap_unlock, gc.mem_alloc, {made})
+
+def step(n):
+    story.tell({blocks_of_step})
+    if n + 1 < {steps}:
+        return True
+    print(json.dumps(story.result()))
+    return False
+"""
+
+
+def on_board(steps, board="", made="None"):
+    """The script for the board; board, made: source of another board, and how to make it."""
+    return SOURCE + RUN.format(board=board, made=made, blocks_of_step=BLOCKS_OF_STEP, steps=steps)
+
+
+@pytest.fixture(scope="module")
+def desktop():
+    """The story as CPython tells it."""
+    names: dict = {}
+    exec(compile(SOURCE, "scan_story", "exec"), names)
+    story = names["Story"](lambda: None, lambda: None, lambda: 0)
+    story.tell(BLOCKS)
+    return json.loads(json.dumps(story.result()))
+
+
+def test_the_story_comes_through_every_state_transition_and_element(desktop):
+    """Else what follows would prove little."""
+    events = desktop["events"]
+    assert min(desktop["seen"]) > 500
+    taken = {(left, cause, state) for code, left, cause, state, _ in events if code == ev.STATE}
+    assert taken == set(mo.TRANSITIONS)
+    for code in (ev.ACTED, ev.LET_GO):
+        acted = {number for kind, number, _, _, _ in events if kind == code}
+        assert acted == set(range(1, len(ELEMENTS) + 1))
+    codes = {event[0] for event in events}
+    assert codes >= {ev.LOCKOUT, ev.LOCKOUT_RESET, ev.HELD_OFF}
+    assert min(desktop["high"]) >= 1  # every total has carried
+    assert desktop["lost"] == 0
+    assert desktop["unsafe"] is None
+
+
+def test_a_hundred_thousand_scans_allocate_nothing_and_post_the_same_events(
+    run_micropython, desktop
+):
+    """Each scan runs with the heap locked, where any allocation raises MemoryError."""
+    run = run_micropython(on_board(BLOCKS // BLOCKS_OF_STEP), steps=True, timeout_s=240)
+    board = json.loads(run.stdout)
+    assert board["scans"] == SCANS
+    assert board["grown"] == 0
+    assert board == desktop
+
+
+WASTEFUL = """
+class Wasteful(ScriptedBoard):
+    def read(self, values):
+        ScriptedBoard.read(self, values)
+        self.copy = values[:]
+"""
+
+
+def test_a_scan_that_allocates_is_caught(run_micropython):
+    with pytest.raises(MicroPythonError, match="MemoryError"):
+        run_micropython(on_board(1, WASTEFUL, "Wasteful()"), steps=True, timeout_s=60)
+
+
+BIG = """
+class Big(ScriptedBoard):
+    def read(self, values):
+        ScriptedBoard.read(self, values)
+        self.product = values[SUPPLY_MV] * 1000000
+"""
+
+
+def test_a_number_beyond_31_bits_is_caught(run_micropython):
+    with pytest.raises(MicroPythonError, match="MemoryError"):
+        run_micropython(on_board(1, BIG, "Big()"), steps=True, timeout_s=60)
