@@ -84,13 +84,17 @@ def test_the_demo_lifts_the_water_by_about_ten_point_eight_metres():
 def test_the_plant_is_plain_data_under_names_of_section_key_and_unit():
     plant = rig.load().plant()
     assert json.loads(json.dumps(plant)) == plant
-    assert "site.air_temperature_degC" not in plant
-    assert rig.load().site.air_temperature_degC is None
 
 
 def test_an_air_temperature_that_is_stated_is_kept():
-    text = changed(("water_temp", 'air_temperature = "14 degC"\nwater_temp'))
-    assert rig.load_text(text, "rig.toml").site.air_temperature_degC == 14.0
+    assert rig.load().site.air_temperature_degC == 14.0
+    assert rig.load().plant()["site.air_temperature_degC"] == 14.0
+
+
+def test_an_air_temperature_that_is_not_stated_is_absent():
+    held = rig.load_text(changed(("air_temperature =", "# air_temperature =")), "rig.toml")
+    assert held.site.air_temperature_degC is None
+    assert "site.air_temperature_degC" not in held.plant()
 
 
 def test_the_text_is_kept_and_the_digest_follows_the_content_only():
