@@ -23,10 +23,10 @@ class Protection:
     def __init__(self, settings, events):
         """Compile the table with settings [list in table order]; post to `events`."""
         self.events = events
-        self.value = [row[E_VALUE] for row in ELEMENTS]
-        self.armed = [row[E_ARMED] for row in ELEMENTS]
-        self.action = [row[E_ACTION] for row in ELEMENTS]
-        self.target = [row[E_TARGET] for row in ELEMENTS]
+        self.value = [int(row[E_VALUE]) for row in ELEMENTS]
+        self.armed = [int(row[E_ARMED]) for row in ELEMENTS]
+        self.action = [int(row[E_ACTION]) for row in ELEMENTS]
+        self.target = [int(row[E_TARGET]) for row in ELEMENTS]
         # '<' elements are mirrored, so that the loop only knows 'above'.
         self.sign = [1 if row[E_SENSE] == ">" else -1 for row in ELEMENTS]
         self.pickup = [_limit(row, E_PICKUP, settings) for row in ELEMENTS]

@@ -108,7 +108,7 @@ HEALTHY = (
 
 def settings_with(changes=()):
     """Returns the settings in table order; changes: pairs of name and value."""
-    values = [None] * len(st.SETTINGS)
+    values = [0] * len(st.SETTINGS)
     for name, value in NUMBERS:
         values[st.index(name)] = value
     for name, value in changes:

@@ -88,7 +88,8 @@ def test_a_blocked_jacket_passes_the_motors_limit_by_3_kelvin_at_most(tmp_path):
         hottest = max(hottest, one.plant.motor_degC)
         if acted is None and one.keeper.acting:
             acted = ELEMENTS[one.keeper.acting.bit_length() - 1]
-    assert acted is not None and acted[E_ID] == "26-MOT"
+    assert acted is not None
+    assert acted[E_ID] == "26-MOT"
     assert limit - 1 < hottest <= limit + 3
 
 

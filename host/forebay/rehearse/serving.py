@@ -4,6 +4,7 @@ import os
 import select
 import socket
 import threading
+from functools import partial
 
 from keeper.link import Link
 
@@ -67,7 +68,7 @@ class Served:
             except TimeoutError:
                 continue
             with line:
-                self._serve(line, lambda: line.recv(CHUNK), line.sendall)
+                self._serve(line, partial(line.recv, CHUNK), line.sendall)
 
     def _serve(self, line, read, write):
         while not self._stop.is_set():

@@ -80,7 +80,7 @@ class Uphill:
         self.torque_q = (torque - self.torque_0) / self.rated_flow
 
     def shine(self, irradiance_W_m2, cell_degC):
-        """Set the sun on the panel: plane-of-array irradiance [W/m2] and cell temperature [degC]."""
+        """Set the sun: irradiance in the panel's plane [W/m2] and cell temperature [degC]."""
         if irradiance_W_m2 < DARK_W_M2:
             self.light = 0.0
             return
