@@ -19,6 +19,10 @@ class Row:
     def __init__(self, index):
         self.index = index
         self.row = el.ELEMENTS[index]
+        self.place = int(self.row[el.E_VALUE])
+        self.armed = int(self.row[el.E_ARMED])
+        self.action = int(self.row[el.E_ACTION])
+        self.target = int(self.row[el.E_TARGET])
         self.settings = settings_with()
         self.pickup = self._limit(el.E_PICKUP)
         self.reset = self._limit(el.E_RESET)
@@ -32,7 +36,7 @@ class Row:
         self.protection = Protection(self.settings, self.events)
         self.values = list(Bench().inputs)
         self.mode = 1 << el.TURBINE_MODE
-        self.values[self.row[el.E_VALUE]] = self.inside
+        self.values[self.place] = self.inside
 
     def _limit(self, place):
         limit = self.row[place]
@@ -40,7 +44,7 @@ class Row:
 
     def show(self, value, scans=1):
         """Judges some scans of one value; returns whether the element acts."""
-        self.values[self.row[el.E_VALUE]] = value
+        self.values[self.place] = value
         for _ in range(scans):
             self.protection.judge(self.values, self.mode, 0, 0)
         return self.acts
@@ -160,10 +164,9 @@ def test_it_holds_off_its_own_side_and_no_other(index):
     row.show(row.inside)
     assert row.protection.hold == 0
     row.show(row.beyond, row.delay + 1)
-    action, target = row.row[el.E_ACTION], row.row[el.E_TARGET]
     assert row.protection.acting == 1 << index
-    assert row.protection.hold == (target if action >= el.STOP else 0)
-    assert row.protection.tripped == (target if action == el.TRIP else 0)
+    assert row.protection.hold == (row.target if row.action >= el.STOP else 0)
+    assert row.protection.tripped == (row.target if row.action == el.TRIP else 0)
     row.show(row.beyond)
     assert row.protection.tripped == 0
 
@@ -173,7 +176,7 @@ def test_it_is_armed_only_where_the_row_says(index):
     row = Row(index)
     for mode in (el.STANDSTILL_MODE, el.PUMP_MODE, el.TURBINE_MODE):
         row.mode = 1 << mode
-        assert row.show(row.beyond, row.delay + 1) == bool(row.row[el.E_ARMED] & row.mode)
+        assert row.show(row.beyond, row.delay + 1) == bool(row.armed & row.mode)
         row.let_go()
 
 
@@ -195,7 +198,7 @@ def test_the_first_out_keeps_the_inputs_of_its_scan(index):
     assert row.protection.first_values == row.values
     kept = list(row.values)
     for other in range(len(IDS)):
-        row.values[el.ELEMENTS[other][el.E_VALUE]] = ch.INVALID
+        row.values[int(el.ELEMENTS[other][el.E_VALUE])] = ch.INVALID
     row.values[ch.LEVEL_MM] = 1
     row.show(ch.INVALID, 100)
     assert row.protection.first == index + 1
@@ -205,9 +208,9 @@ def test_the_first_out_keeps_the_inputs_of_its_scan(index):
 @every_row
 def test_the_scan_passes_a_reading_out_of_range_on_as_untrusted(index):
     row = Row(index)
-    value = row.row[el.E_VALUE]
+    value = row.place
     bench = Bench()
-    wrong = ch.CHANNELS[value][ch.CH_HIGH] + 1 if value < ch.COLUMNS else ch.INVALID
+    wrong = int(ch.CHANNELS[value][ch.CH_HIGH]) + 1 if value < ch.COLUMNS else ch.INVALID
     # A valve that still stands open keeps the turbine's elements armed.
     bench.run(row.delay + 1, [(ch.VALVE_PERMILLE, 500), (value, wrong)])
     assert bench.scan.values[value] == ch.INVALID
