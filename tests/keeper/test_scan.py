@@ -182,6 +182,17 @@ def test_the_flow_is_the_pulses_of_two_seconds(pulses):
     assert bench.scan.values[ch.FLOW_DOWN] == pulses * 10_000
 
 
+@pytest.mark.parametrize(("pulses", "kept"), [(-1, 0), (ch.INVALID, 0), (537, 536), (1 << 29, 536)])
+@pytest.mark.parametrize("place", [ch.PULSES_UP, ch.PULSES_DOWN])
+def test_pulses_that_no_meter_gives_are_bounded(place, pulses, kept):
+    """536 pulses of 1 mL in a scan is what the totals can take: below 2**29 nL."""
+    bench = Bench()
+    bench.run(30, [(place, pulses)])
+    assert bench.scan.values[place] == kept
+    flow = ch.FLOW_UP if place == ch.PULSES_UP else ch.FLOW_DOWN
+    assert bench.scan.values[flow] == min(kept * 10_000, HIGHEST_FLOW)
+
+
 def test_outputs_are_off_before_the_first_scan_and_written_at_each():
     written = []
 
