@@ -182,7 +182,10 @@ def test_the_flow_is_the_pulses_of_two_seconds(pulses):
     assert bench.scan.values[ch.FLOW_DOWN] == pulses * 10_000
 
 
-@pytest.mark.parametrize(("pulses", "kept"), [(-1, 0), (ch.INVALID, 0), (537, 536), (1 << 29, 536)])
+BOUNDED = [(-1, 0), (ch.INVALID, 0), (537, 536), (1 << 29, 536)]
+
+
+@pytest.mark.parametrize(("pulses", "kept"), BOUNDED)
 @pytest.mark.parametrize("place", [ch.PULSES_UP, ch.PULSES_DOWN])
 def test_pulses_that_no_meter_gives_are_bounded(place, pulses, kept):
     """536 pulses of 1 mL in a scan is what the totals can take: below 2**29 nL."""
