@@ -1,8 +1,10 @@
 """A rehearsal from the command line to the files that it leaves."""
 
 import json
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -76,3 +78,25 @@ def test_a_foreign_client_reads_values_and_a_journal_file_of_the_running_twin(tm
         assert not reply.isError()
         assert reply.records[0].record_data[:4] == b"fbyj"
         client.close()
+
+
+def test_an_interrupt_leaves_a_usable_shelf(tmp_path):
+    with subprocess.Popen(
+        [sys.executable, "-m", "forebay", "rehearse", "--out", "out"], cwd=tmp_path,
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    ) as run:
+        # The simulation is under way once the board has begun its journal.
+        while not list((tmp_path / "out").glob("board/t*")) and run.poll() is None:
+            time.sleep(0.05)
+        run.send_signal(signal.SIGINT)
+        out, told = run.communicate(timeout=60)
+    assert run.returncode == 130
+    assert "interrupted after" in out
+    assert "Traceback" not in told
+    found = json.loads((tmp_path / "out" / "rehearsal.json").read_text())
+    assert found["interrupted"]
+    assert 0 < found["simulated_s"] < 86400
+    done = subprocess.run(
+        [sys.executable, "-m", "forebay", "balance", "--shelf", "out/shelf.sqlite", "--json"],
+        cwd=tmp_path, capture_output=True, text=True, timeout=60, check=True)
+    assert json.loads(done.stdout)["boots"] == 1

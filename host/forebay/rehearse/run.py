@@ -1,7 +1,10 @@
 """Runs a rehearsal: simulate, serve, pull, balance, review."""
 
+import signal
+import threading
 import time
 from collections.abc import Callable
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
@@ -17,6 +20,7 @@ from keeper.journal import Journal
 
 CHUNK_PERIODS = 6000   # between two reports of progress: 10 min of the day
 SCAN_MS = 100
+S_PER_H = 3600
 
 
 @dataclass
@@ -43,8 +47,12 @@ class Rehearsal:
 
 def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
              seed: int = 1) -> Rehearsal:
-    """Run a plan and keep shelf and board's files in its folder; KeyboardInterrupt ends the
-    simulation early, and what it recorded is still pulled and reviewed."""
+    """Run a plan; shelf and board's files are kept in its folder.
+
+    progress: called with (hours done, hours in all) of the day; seed: of the
+    instruments' errors [-].  An interrupt from the keyboard ends the
+    simulation early, and what was recorded is still pulled and reviewed.
+    """
     plan.out.mkdir(parents=True, exist_ok=True)
     (plan.out / MARK).touch()
     board = plan.out / "board"
@@ -73,16 +81,32 @@ def _events(shelf, rig_id):
 
 
 def _simulate(twin, progress):
-    """Run the day; return whether it came to its end."""
+    """Run the day; return whether it came to its end.
+
+    An interrupt waits for the end of a chunk: in the middle of a scan or of a
+    write it would leave a state that no board can be in.
+    """
     periods = DAY_S * SCANS_PER_S
-    try:
-        while twin.periods < periods:
+    with _interrupts() as interrupts:
+        while twin.periods < periods and not interrupts:
             twin.run(min(CHUNK_PERIODS, periods - twin.periods))
             if progress:
-                progress(twin.periods / SCANS_PER_S / 3600, DAY_S / 3600)
-    except KeyboardInterrupt:
-        return False
-    return True
+                progress(twin.periods / SCANS_PER_S / S_PER_H, DAY_S / S_PER_H)
+        return not interrupts
+
+
+@contextmanager
+def _interrupts():
+    """Gather interrupts from the keyboard in a list instead of raising them."""
+    seen: list[int] = []
+    if threading.current_thread() is not threading.main_thread():
+        yield seen  # only the main thread hears the keyboard
+        return
+    before = signal.signal(signal.SIGINT, lambda number, _: seen.append(number))
+    try:
+        yield seen
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _pull(twin, start_utc: datetime, shelf):
