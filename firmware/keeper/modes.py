@@ -27,10 +27,9 @@ CAUSES = (
     ("light due", "it is dark and light is wanted"),
     ("light over", "the day has come, or light is no longer wanted"),
     ("valve shut", "the valve reports shut"),
-    ("start", "the keeper has just started"),
 )
-(TRIPPED, STOPPED, TOO_WEAK, WATER_SEEN, SUN_ENOUGH, LIGHT_DUE, LIGHT_OVER, VALVE_SHUT,
- STARTED) = range(9)
+(TRIPPED, STOPPED, TOO_WEAK, WATER_SEEN, SUN_ENOUGH, LIGHT_DUE, LIGHT_OVER,
+ VALVE_SHUT) = range(8)
 
 TRANSITIONS = (
     (STANDSTILL, SUN_ENOUGH, TRIAL),

@@ -23,15 +23,15 @@ class Protection:
     def __init__(self, settings, events):
         """Compile the table with settings [list in table order]; post to `events`."""
         self.events = events
-        self.value = [int(row[E_VALUE]) for row in ELEMENTS]
-        self.armed = [int(row[E_ARMED]) for row in ELEMENTS]
+        # Each row as the loop reads it: index, value, sign, pickup, reset, delay
+        # count, armed in.  '<' elements are mirrored: the loop only knows 'above'.
+        self.rows = tuple([(
+            index, int(row[E_VALUE]), 1 if row[E_SENSE] == ">" else -1,
+            _limit(row, E_PICKUP, settings), _limit(row, E_RESET, settings),
+            UP * (settings[st.index(row[E_DELAY])] // PERIOD_MS), int(row[E_ARMED]),
+        ) for index, row in enumerate(ELEMENTS)])
         self.action = [int(row[E_ACTION]) for row in ELEMENTS]
         self.target = [int(row[E_TARGET]) for row in ELEMENTS]
-        # '<' elements are mirrored, so that the loop only knows 'above'.
-        self.sign = [1 if row[E_SENSE] == ">" else -1 for row in ELEMENTS]
-        self.pickup = [_limit(row, E_PICKUP, settings) for row in ELEMENTS]
-        self.reset = [_limit(row, E_RESET, settings) for row in ELEMENTS]
-        self.delay = [UP * (settings[st.index(row[E_DELAY])] // PERIOD_MS) for row in ELEMENTS]
         self.count = [0] * ROWS    # progress of each delay
         self.beyond = [0] * ROWS   # scans beyond the pickup in this spell, for the record
         self.acting = 0            # bit i = element i acts
@@ -43,29 +43,34 @@ class Protection:
 
     def judge(self, values, mode_bit, state, uptime_ds):
         """Judge one scan: `values` in channel order, `mode_bit` = 1 << mode; allocates nothing."""
-        hold = 0
         self.tripped = 0
-        for index in range(ROWS):
-            if self.armed[index] & mode_bit:
-                value = values[self.value[index]]
-                measure = value * self.sign[index]
-                if measure > self.pickup[index] or value == INVALID:
-                    if self.beyond[index] < MOST_BEYOND:
-                        self.beyond[index] += 1
-                    if self.count[index] <= self.delay[index]:
-                        self.count[index] += UP
-                        # An element that acts and chatters does not strike again.
-                        if self.count[index] > self.delay[index] and not self.acting >> index & 1:
-                            self._act(index, values, state, uptime_ds)
-                elif measure <= self.reset[index] and self.count[index]:
+        count = self.count
+        for index, place, sign, pickup, reset, delay, armed in self.rows:
+            value = values[place]
+            if not armed & mode_bit:
+                if count[index]:
+                    count[index] = DOWN
                     self._ease(index, values, state, uptime_ds)
-                # between reset and pickup: everything stays as it was
-            elif self.count[index]:
-                self.count[index] = DOWN
+            elif value * sign > pickup or value == INVALID:
+                if self.beyond[index] < MOST_BEYOND:
+                    self.beyond[index] += 1
+                if count[index] <= delay:
+                    count[index] += UP
+                    # An element that acts and chatters does not strike again.
+                    if count[index] > delay and not self.acting >> index & 1:
+                        self._act(index, values, state, uptime_ds)
+            elif value * sign <= reset and count[index]:
                 self._ease(index, values, state, uptime_ds)
+            # between reset and pickup: everything stays as it was
+        self.hold = self._held() if self.acting else 0
+
+    def _held(self):
+        """Return the sides that acting elements hold off."""
+        hold = 0
+        for index in range(ROWS):
             if self.acting >> index & 1 and self.action[index] >= STOP:
                 hold |= self.target[index]
-        self.hold = hold
+        return hold
 
     def _act(self, index, values, state, uptime_ds):
         """The delay has run out: the element acts."""

@@ -6,7 +6,7 @@ reading and writing.  Outputs are safe from the moment the object exists.
 
 from keeper import settings as st
 from keeper.channels import (
-    CH_HIGH, CH_LOW, CHANNELS, COLUMNS, FLOW_DOWN, FLOW_UP, GENERATOR_MV, INVALID, LAMP_MA,
+    CH_HIGH, CH_LOW, CHANNELS, FLOW_DOWN, FLOW_UP, GENERATOR_MV, INVALID, LAMP_MA,
     OUT_PUMP, OUT_VALVE, OUTPUTS, PULSES_DOWN, PULSES_UP, SUPPLY_MA,
     SUPPLY_MV, VALUES, VALVE_PERMILLE)
 from keeper.events import EventQueue
@@ -22,9 +22,10 @@ MOST_PERIODS = 600       # a longer pause is a new start, not a late scan
 FLOW_WINDOW = 20         # scans over which a flow is measured: 2 s
 EVENT_SLOTS = 16
 # A measured channel is judged by its limits; the two flows are derived.
-MEASURED = tuple([i for i in range(COLUMNS) if i not in (FLOW_UP, FLOW_DOWN)])
-LOW = tuple([row[CH_LOW] for row in CHANNELS])
-HIGH = tuple([row[CH_HIGH] for row in CHANNELS])
+LIMITS = tuple([(index, row[CH_LOW], row[CH_HIGH]) for index, row in enumerate(CHANNELS)
+                if index not in (FLOW_UP, FLOW_DOWN)])
+MOST_FLOW_UP = CHANNELS[FLOW_UP][CH_HIGH]
+MOST_FLOW_DOWN = CHANNELS[FLOW_DOWN][CH_HIGH]
 # Factors of a power that must be numbers before they are multiplied.
 FACTORS = tuple(sorted(set([i for row in POWERS for i in row[1:]] + [SUPPLY_MV, SUPPLY_MA])))
 
@@ -43,6 +44,8 @@ class PulseWindow:
 
     def flow(self, pulses):
         """Take the pulses of one scan [-]; return the flow [uL/s]."""
+        if not pulses and not self.sum:
+            return 0  # at rest: the ring holds nothing that could leave it
         self.sum += pulses - self.ring[self.place]
         self.ring[self.place] = pulses
         self.place = (self.place + 1) % FLOW_WINDOW
@@ -107,8 +110,8 @@ class Scan:
     def _validate(self, values):
         """Mark what lies outside its legal range, and derive the flows."""
         bad = 0
-        for index in MEASURED:
-            if not LOW[index] <= values[index] <= HIGH[index]:
+        for index, low, high in LIMITS:
+            if not low <= values[index] <= high:
                 values[index] = INVALID
                 bad |= 1 << index
         self.bad = bad
@@ -120,8 +123,8 @@ class Scan:
             down = max(0, min(down, self.window_down.most))
             values[PULSES_UP] = up
             values[PULSES_DOWN] = down
-        values[FLOW_UP] = min(HIGH[FLOW_UP], self.window_up.flow(up))
-        values[FLOW_DOWN] = min(HIGH[FLOW_DOWN], self.window_down.flow(down))
+        values[FLOW_UP] = min(MOST_FLOW_UP, self.window_up.flow(up))
+        values[FLOW_DOWN] = min(MOST_FLOW_DOWN, self.window_down.flow(down))
 
     def _drive(self, values, state_before):
         """Set the outputs for the state just decided, and write them."""

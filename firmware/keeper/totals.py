@@ -72,7 +72,11 @@ class TotalsBank:
         for total, volts, amps in POWERS:
             power = values[volts] * values[amps]
             if power:
-                self._add(total, rest[total] + power, power, periods)
+                more = rest[total] + power
+                if periods == 1 and LEAST_REST < more < CARRY_AT:
+                    rest[total] = more  # the usual case, without a call
+                else:
+                    self._add(total, more, power, periods)
         power = values[SUPPLY_MV] * values[SUPPLY_MA]
         if power > 0:
             self._add(T_SUPPLY_IN, rest[T_SUPPLY_IN] + power, power, periods)

@@ -16,14 +16,14 @@ every_row = pytest.mark.parametrize("index", range(len(el.ELEMENTS)), ids=IDS)
 class Row:
     """One element at work, alone: all other values stay healthy."""
 
-    def __init__(self, index):
+    def __init__(self, index, changes=()):
         self.index = index
         self.row = el.ELEMENTS[index]
         self.place = int(self.row[el.E_VALUE])
         self.armed = int(self.row[el.E_ARMED])
         self.action = int(self.row[el.E_ACTION])
         self.target = int(self.row[el.E_TARGET])
-        self.settings = settings_with()
+        self.settings = settings_with(changes)
         self.pickup = self._limit(el.E_PICKUP)
         self.reset = self._limit(el.E_RESET)
         outward = 1 if self.row[el.E_SENSE] == ">" else -1
@@ -121,8 +121,7 @@ def test_the_delay_is_kept_to_the_scan(index):
 
 @every_row
 def test_a_delay_of_nothing_acts_in_the_scan_that_sees_it(index):
-    row = Row(index)
-    row.protection.delay[index] = 0
+    row = Row(index, [(el.ELEMENTS[index][el.E_DELAY], 0)])
     assert row.show(row.beyond)
 
 
@@ -218,8 +217,7 @@ def test_the_scan_passes_a_reading_out_of_range_on_as_untrusted(index):
 
 
 def test_of_two_trips_in_one_scan_the_upper_row_is_named():
-    row = Row(IDS.index("71HH-UP"))
-    row.protection.delay = [0] * len(IDS)
+    row = Row(IDS.index("71HH-UP"), [(row[el.E_DELAY], 0) for row in el.ELEMENTS])
     row.values[ch.MOTOR_MDEGC] = ch.INVALID
     row.show(0)
     assert row.protection.tripper[el.PUMP] == el.number("71HH-UP")

@@ -1,11 +1,12 @@
 """A rehearsal as JSON and as lines for the terminal."""
 
-from datetime import timedelta
+from datetime import datetime
 
 from forebay.balance.model import maybe_iso
 from forebay.rehearse.run import Rehearsal, files
+from forebay.twin.faults import F_FIRST, F_NAME, FAULTS
 from keeper import channels as ch
-from keeper.elements import ACTIONS, E_ID, ELEMENTS
+from keeper.elements import ACTIONS, E_ID, ELEMENTS, RECORD, TRIP
 from keeper.events import ACTED, LOCKOUT
 
 LITRES = 1000.0
@@ -42,6 +43,28 @@ def acted(run: Rehearsal) -> list[dict]:
     ]
 
 
+def outcomes(run: Rehearsal) -> list[dict]:
+    """Return what followed each fault: the element expected first, and the one that was."""
+    start_s = run.plan.sun.start_utc.timestamp()
+    table = {row[F_NAME]: row for row in FAULTS}
+    found = []
+    for at_s, name in run.plan.faults:
+        expected = table[name][F_FIRST] or None
+        # Where nothing is to trip, ordinary stops are no answer to the fault.
+        mildest = RECORD if expected else TRIP
+        after = [one for one in run.events
+                 if one[0] == ACTED and one[2] >= mildest and one[3] >= start_s + at_s]
+        first = min(after, key=lambda one: one[3], default=None)
+        found.append({
+            "name": name,
+            "utc": maybe_iso(start_s + at_s),
+            "expected_first": expected,
+            "first": ELEMENTS[first[1] - 1][E_ID] if first else None,
+            "first_after_s": round(first[3] - start_s - at_s, 1) if first else None,
+        })
+    return found
+
+
 def document(run: Rehearsal) -> dict:
     """Return the rehearsal as a JSON document, as described in docs/json.md."""
     plan, twin, plant = run.plan, run.twin, run.twin.plant
@@ -67,8 +90,7 @@ def document(run: Rehearsal) -> dict:
         "closure_mass_frac": plant.mass_error(),
         "closure_energy_frac": plant.energy_error(),
         "board_totals": board_totals(twin.keeper),
-        "faults": [{"name": name, "utc": (track.start_utc + timedelta(seconds=at)).isoformat()}
-                   for at, name in plan.faults],
+        "faults": outcomes(run),
         "elements_acted": acted(run),
         "lockouts": twin.keeper.lockouts,
         "pull": run.pulled.as_json(),
@@ -84,6 +106,7 @@ def closing_lines(run: Rehearsal) -> list[str]:
     spilled = (plant.upper.spilled_m3 + plant.lower.spilled_m3) * LITRES
     kept = files(run.plan)
     lines = [
+        *[_told(run, one) for one in outcomes(run)],
         f"twin: {twin.scans} scans in {run.simulation_wall_s:.1f} s"
         f" ({run.real_time_factor:,.0f} x real time); spilled {spilled:.1f} L",
         f"      its books close to {plant.mass_error():.0e} in mass,"
@@ -94,3 +117,13 @@ def closing_lines(run: Rehearsal) -> list[str]:
     if run.interrupted:
         lines.insert(0, f"interrupted after {run.simulated_s / 3600:.1f} h of the day")
     return lines
+
+
+def _told(run, fault):
+    """Return one line on what followed a fault."""
+    when = run.review.time(datetime.fromisoformat(fault["utc"]).timestamp())
+    expected = fault["expected_first"] or "no trip"
+    seen = "no element acted" if fault["expected_first"] else "nothing tripped"
+    if fault["first"]:
+        seen = f"{fault['first']} acted {fault['first_after_s']:.1f} s later"
+    return f"fault {fault['name']} at {when}: {seen}; expected {expected}"
