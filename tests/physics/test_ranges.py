@@ -15,6 +15,9 @@ from tests.physics.inventory import bounded_arguments, call, valid_args
 
 BOUNDED = list(bounded_arguments())
 IDS = [f"{target}-{argument.name}" for target, _, argument in BOUNDED]
+# Where another argument sets a further bound, the documented end may be refused.
+PLAIN = [case for case in BOUNDED if not case[2].qualified]
+PLAIN_IDS = [f"{target}-{argument.name}" for target, _, argument in PLAIN]
 
 
 def with_value(target, position, value):
@@ -52,10 +55,8 @@ def test_a_value_outside_the_documented_range_is_refused_by_name(target, positio
             assert f": must be {number_text(low)} to {number_text(high)}" in message
 
 
-@pytest.mark.parametrize(("target", "position", "argument"), BOUNDED, ids=IDS)
+@pytest.mark.parametrize(("target", "position", "argument"), PLAIN, ids=PLAIN_IDS)
 def test_the_ends_of_the_documented_range_are_accepted(target, position, argument):
-    if argument.qualified:
-        pytest.skip("a further bound depends on another argument")
     for value in argument.bounds:
         message = refusal(target, with_value(target, position, value))
         assert not message.startswith(argument.name + " = ")

@@ -1,8 +1,9 @@
 """Draws host/docs/physics.md: every formula with units, range, source, check and residual.
 
 The words come from the docstrings of keeper.physics, the figures from running
-the repository's checks, so this needs a checkout, not only the installed
-program: `python -m forebay.docs.physics` (add --check to compare only).
+the repository's checks, so this needs a clone of the repository, not only the
+installed program: `python -m forebay.docs.physics` in a folder of the clone
+(add --check to compare only).
 """
 
 import importlib
@@ -15,8 +16,8 @@ from typing import Any
 
 from forebay.docs.docstring import Docstring, parse
 
-ROOT = pathlib.Path(__file__).resolve().parents[3]
-PAGE = ROOT / "host" / "docs" / "physics.md"
+PAGE = pathlib.Path("host", "docs", "physics.md")  # inside the repository
+_CHECKS = pathlib.Path("tests", "reference", "evidence.py")
 COMMAND = "python -m forebay.docs.physics"
 _WIDTH = 88
 _ROUNDING = 1e-9  # a smaller residual differs from one mathematical library to the next
@@ -47,26 +48,44 @@ and to licensed people.
 """
 
 
-def main(arguments: list[str]) -> int:
-    """Writes the page, or with --check says whether it is current. Returns the exit code."""
-    text = page()
-    if arguments == ["--check"]:
-        current = PAGE.exists() and PAGE.read_text(encoding="utf-8") == text
-        if not current:
-            sys.stderr.write(f"{PAGE.name} is not current: run {COMMAND}\n")
-        return 0 if current else 1
-    if arguments:
+def main(
+    arguments: list[str], start: pathlib.Path | None = None, target: pathlib.Path | None = None
+) -> int:
+    """Writes the page, or with --check says whether it is current. Returns the exit code.
+
+    start: a folder of the repository, the working folder if None.
+    target: the page's file, its place in the repository if None.
+    """
+    if arguments not in ([], ["--check"]):
         sys.stderr.write(f"usage: {COMMAND} [--check]\n")
         return 2
-    PAGE.parent.mkdir(parents=True, exist_ok=True)
-    PAGE.write_text(text, encoding="utf-8")
+    root = repository(start or pathlib.Path.cwd())
+    if root is None:
+        sys.stderr.write(f"{COMMAND}: not in a clone of the repository: change into it first\n")
+        return 2
+    text, target = page(root), target or root / PAGE
+    if arguments:
+        current = target.exists() and target.read_text(encoding="utf-8") == text
+        if not current:
+            sys.stderr.write(f"{target.name} is not current: run {COMMAND}\n")
+        return 0 if current else 1
+    target.parent.mkdir(parents=True, exist_ok=True)
+    target.write_text(text, encoding="utf-8")
     return 0
 
 
-def page() -> str:
-    """Text of the whole page."""
-    evidence = _repository("tests.reference.evidence").evidence()
-    model = _repository("tests.reference.model")
+def repository(start: pathlib.Path) -> pathlib.Path | None:
+    """The repository that a folder lies in, or None."""
+    folders = [start, *start.parents]
+    return next((folder for folder in folders if (folder / _CHECKS).is_file()), None)
+
+
+def page(root: pathlib.Path) -> str:
+    """Text of the whole page. root: the repository."""
+    if str(root) not in sys.path:
+        sys.path.insert(0, str(root))
+    evidence = importlib.import_module("tests.reference.evidence").evidence()
+    model: Any = importlib.import_module("tests.reference.model")
     parts = [_HEAD, _worst_table(evidence)]
     module_name = ""
     for target, found in evidence.items():
@@ -76,14 +95,6 @@ def page() -> str:
             parts.append(_module_head(model.module_of(target)))
         parts.append(_entry(target, model.find(target), found))
     return "\n".join(parts)
-
-
-def _repository(name: str) -> Any:
-    if not (ROOT / "tests" / "reference").is_dir():
-        raise SystemExit(f"{COMMAND}: needs the repository, and {ROOT} is not it")
-    if str(ROOT) not in sys.path:
-        sys.path.insert(0, str(ROOT))
-    return importlib.import_module(name)
 
 
 def _worst_table(evidence) -> str:
