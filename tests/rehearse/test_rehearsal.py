@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from pymodbus import FramerType
 from pymodbus.client import ModbusSerialClient
-from pymodbus.pdu.file_message import FileRecord
+from pymodbus.pdu.file_message import FileRecord, ReadFileRecordResponse
 
 from forebay.rehearse.serving import Served
 from keeper import registers
@@ -76,6 +76,7 @@ def test_a_foreign_client_reads_values_and_a_journal_file_of_the_running_twin(tm
         record = FileRecord(file_number=file_number, record_number=0, record_length=2 * words)
         reply = client.read_file_record([record], device_id=1)
         assert not reply.isError()
+        assert isinstance(reply, ReadFileRecordResponse)
         assert reply.records[0].record_data[:4] == b"fbyj"
         client.close()
 

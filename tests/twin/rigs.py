@@ -36,7 +36,7 @@ def run_until(one, seen, longest_s):
 
 def in_state(state):
     """Returns a condition: the keeper is in this state."""
-    return lambda one: one.keeper is not None and one.keeper.state == state
+    return lambda one: one.powered and one.keeper.state == state
 
 
 PUMPING = in_state(modes.PUMPING)

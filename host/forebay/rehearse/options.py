@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from forebay.errors import InputError
+from forebay.rig import Rig
 from forebay.rig import load as load_rig
 from forebay.sun import SunTrack
 from forebay.sun import load as load_sun
@@ -30,7 +31,7 @@ class Plan:
     the board is given, the setpoint included.
     """
 
-    rig: object
+    rig: Rig
     sun: SunTrack
     settings: list[int]
     faults: list[tuple[float, str]]
@@ -77,7 +78,8 @@ def _split(text):
                              f" {FAULTS[0][0]}@11:30")
     name, hour, minute = match["name"], int(match["hour"]), int(match["minute"])
     if name not in NAMES:
-        raise RehearsalError(f"--fault {text}: no fault {name!r}; there are {', '.join(NAMES)}")
+        raise RehearsalError(f"--fault {text}: no fault {name!r}; there are"
+                             f" {', '.join(map(str, NAMES))}")
     if hour > 23 or minute > 59:
         raise RehearsalError(f"--fault {text}: the time must be 00:00 to 23:59")
     return name, hour * 3600 + minute * 60

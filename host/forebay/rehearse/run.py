@@ -111,7 +111,7 @@ def _interrupts():
 
 def _pull(twin, start_utc: datetime, shelf):
     """Fetch the journal over a real line, at the twin's own time of day."""
-    while twin.keeper is None:
+    while not twin.powered:
         twin.step()  # the board's supply is off: a person would wait for it too
     now = start_utc.astimezone(UTC) + timedelta(seconds=twin.periods / SCANS_PER_S)
     now_ms = (twin.periods - twin.boot_period) * SCAN_MS & TICKS_MASK

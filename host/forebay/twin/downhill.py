@@ -13,6 +13,7 @@ SEAT_FRAC = 0.02     # below this travel an equal-percentage plug approaches its
 PASCAL_PER_BAR = 1e5
 KV_DENSITY_KG_M3 = 1000.0
 S_PER_H = 3600.0
+FIRST_FLOW_M3_S = 1e-5   # the friction of the very first step is taken at this flow
 
 
 class Downhill:
@@ -33,26 +34,10 @@ class Downhill:
         self.position = 0.0      # valve travel, 0 shut to 1 open
         self.wanted = 0.0        # what the valve was last told
         self.valve_s2_m5 = 0.0   # head lost in the valve / flow^2, 0 = shut
-        self.area = turbine.nozzle_area_m2(rig["turbine.nozzle_diameter_m"], 1.0)
-        self.velocity_frac = rig["turbine.nozzle_coefficient"]
-        self.jet_s2_m5 = 1.0 / (2.0 * gravity_m_s2 * self.area ** 2)
-        self.nozzle_s2_m5 = self.jet_s2_m5 * (1.0 / self.velocity_frac ** 2 - 1.0)
-        self.bucket_k = rig["turbine.bucket_coefficient"]
-        turned = math.radians(180.0 - rig["turbine.bucket_angle_deg"])
-        self.turned_cos, self.turned_sin = math.cos(turned), math.sin(turned)
-        self.hit = rig["turbine.hit_frac"]
-        self.radius = rig["turbine.wheel_radius_m"]
-        self.inertia = rig["turbine.inertia_kg_m2"]
-        self.drag_Nm = rig["turbine.friction_torque_N_m"]
-        self.emf = rig["generator.emf_constant_V_s_rad"]
-        self.winding = rig["generator.resistance_ohm"]
-        self.drop_V = rig["generator.rectifier_drop_V"]
-        self.clamp_V = rig["generator.clamp_voltage_V"]
-        self.clamp_ohm = rig["generator.clamp_resistance_ohm"]
-        self.lamp_V = rig["lamps.threshold_voltage_V"]
-        self.lamp_ohm = rig["lamps.resistance_ohm"]
+        self._take_turbine(rig)
+        self._take_generator(rig)
         self.lamps_connected = True
-        self.pipe_s2_m5 = self.pipe.loss_m(1e-5) / 1e-10
+        self.pipe_s2_m5 = self.pipe.loss_m(FIRST_FLOW_M3_S) / FIRST_FLOW_M3_S ** 2
         self.flow = 0.0
         self.speed = 0.0         # wheel, rad/s
         self.generator_V = 0.0   # after the rectifier
@@ -73,6 +58,31 @@ class Downhill:
         self.lamp_J = 0.0
         self.clamp_J = 0.0
         self.volume_m3 = 0.0
+
+    def _take_turbine(self, rig):
+        """Derive the constants of nozzle and wheel."""
+        gravity_m_s2 = self.gravity
+        self.area = turbine.nozzle_area_m2(rig["turbine.nozzle_diameter_m"], 1.0)
+        self.velocity_frac = rig["turbine.nozzle_coefficient"]
+        self.jet_s2_m5 = 1.0 / (2.0 * gravity_m_s2 * self.area ** 2)
+        self.nozzle_s2_m5 = self.jet_s2_m5 * (1.0 / self.velocity_frac ** 2 - 1.0)
+        self.bucket_k = rig["turbine.bucket_coefficient"]
+        turned = math.radians(180.0 - rig["turbine.bucket_angle_deg"])
+        self.turned_cos, self.turned_sin = math.cos(turned), math.sin(turned)
+        self.hit = rig["turbine.hit_frac"]
+        self.radius = rig["turbine.wheel_radius_m"]
+        self.inertia = rig["turbine.inertia_kg_m2"]
+        self.drag_Nm = rig["turbine.friction_torque_N_m"]
+
+    def _take_generator(self, rig):
+        """Take the constants of generator, clamp and lamps."""
+        self.emf = rig["generator.emf_constant_V_s_rad"]
+        self.winding = rig["generator.resistance_ohm"]
+        self.drop_V = rig["generator.rectifier_drop_V"]
+        self.clamp_V = rig["generator.clamp_voltage_V"]
+        self.clamp_ohm = rig["generator.clamp_resistance_ohm"]
+        self.lamp_V = rig["lamps.threshold_voltage_V"]
+        self.lamp_ohm = rig["lamps.resistance_ohm"]
 
     def idle(self):
         """Return whether nothing moves on this side."""

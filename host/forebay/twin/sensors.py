@@ -73,8 +73,8 @@ class Sensors:
         self.at = 0
         self.gain = [1.0] * ch.COLUMNS
         self.scale = [0.0] * ch.COLUMNS
-        self.step = [1] * ch.COLUMNS
-        self.blur = [None] * ch.COLUMNS
+        self.step: list = [1] * ch.COLUMNS
+        self.blur: list = [[]] * ch.COLUMNS
         for index, row in enumerate(CHANNELS):
             gain, offset, sigma, step = _instrument(row, rig, draws.calibration())
             place = NOISE_TABLE * index // ch.COLUMNS

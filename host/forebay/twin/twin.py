@@ -66,11 +66,12 @@ class Twin:
         self.periods = 0         # scan periods passed, also without a board
         self.boot_period = 0
         self.dark_until = -1     # period at which the board's supply returns
+        self.powered = True      # the board runs; else `keeper` is the one that was cut
         self.keeper = self._boot()
 
     def _boot(self):
         self.boot_period = self.periods
-        self.plant.board_on = True
+        self.plant.board_on = self.powered = True
         return Keeper(self.settings, self.board, self.open_journal())
 
     def run(self, periods):
@@ -86,11 +87,11 @@ class Twin:
         for _ in range(self.substeps):
             plant.step(self.step_s)
         self.periods += 1
-        keeper = self.keeper
-        if keeper is None:
+        if not self.powered:
             if self.periods >= self.dark_until:
                 self.keeper = self._boot()
             return
+        keeper = self.keeper
         now_ms = (self.periods - self.boot_period) * SCAN_MS & TICKS_MASK
         keeper.scan(now_ms)
         keeper.slack(now_ms)
@@ -104,9 +105,8 @@ class Twin:
 
     def cut(self):
         """Take the board's supply away: outputs fall to what their pull-downs give."""
-        self.keeper = None
+        self.powered = self.plant.board_on = False
         self.dark_until = self.periods + int(CUT_S * SCANS_PER_S)
-        self.plant.board_on = False
         self.plant.pump_wanted = 0
         down = self.plant.down
         # `stays`: no more drive, the plug rests where it is; `closes`: a spring shuts it.

@@ -18,7 +18,7 @@ CHARGER_DROP_V = 0.5    # a series charger needs this much above the battery; a 
 CHARGER_STEP = 0.05     # share of its way that the charger moves in a step of 0.1 s; a guess
 CHARGER_SHARE = 0.8     # the charger takes no more than this share of the light current
 DRY_TORQUE_FRAC = 0.1   # torque of a pump full of air against one full of water; a guess
-NO_GAP_V = 1e-6
+LEAST_RATIO = 1e-9      # a motor slower than this share of its rated speed stands
 
 
 class Uphill:
@@ -136,8 +136,6 @@ class Uphill:
             volts += excess / (slope + conductance_S)
             if not low < volts < high:
                 volts = 0.5 * (low + high)
-                if high - low < NO_GAP_V * RESIDUAL_A:
-                    break
         self.panel_V = volts
         self.pump_A = volts * conductance_S
         self.panel_A = self.pump_A + self.charge_A
@@ -146,8 +144,7 @@ class Uphill:
         """Solve for the speed at which the panel gives what motor and charger draw."""
         ratio = self.ratio if self.ratio > 0.0 else 0.5
         low, high = 0.0, FASTEST
-        total_s2_m5 = self.inner_s2_m5 + self.pipe_s2_m5
-        back = self.emf * self.rated_speed
+        total_s2_m5, back = self.inner_s2_m5 + self.pipe_s2_m5, self.emf * self.rated_speed
         ideal, shunt, series = self.ideal, self.shunt, self.series
         part = 1.0 if primed else DRY_TORQUE_FRAC
         for _ in range(MOST_STEPS):
@@ -176,16 +173,10 @@ class Uphill:
             ratio += excess / ((grown / ideal + 1.0 / shunt) * slope_V + slope_A)
             if not low < ratio < high:
                 ratio = 0.5 * (low + high)
-                if high < 1e-9:
-                    self._stall()
-                    return
-                if high - low < 1e-15:
-                    break
-        self.ratio = ratio
-        self.flow = flow
-        self.pump_A = amps
-        self.panel_V = volts
-        self.panel_A = drawn
+                if high < LEAST_RATIO:
+                    return self._stall()
+        self.ratio, self.flow = ratio, flow
+        self.pump_A, self.panel_V, self.panel_A = amps, volts, drawn
 
     def _stall(self):
         """The light does not even carry the no-load current: the motor is a resistance."""
