@@ -33,17 +33,18 @@ def valid_args(target: str) -> tuple | None:
         if check.target == target:
             return check.args
     for check in CHECKS:
-        for made in _makes(check.args):
+        for made in makes(check.args):
             if made.target == target:
                 return made.args
     return None
 
 
-def _makes(args):
+def makes(args: tuple):
+    """Every Make among arguments, and among those of each Make."""
     for arg in args:
         if isinstance(arg, Make):
             yield arg
-            yield from _makes(arg.args)
+            yield from makes(arg.args)
 
 
 def call(target: str, args: tuple):

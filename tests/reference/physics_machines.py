@@ -12,6 +12,7 @@ HP = 745.69987158
 _PUMP = (17.0, 0.0, 1.5e8)
 _POINTS = (0.0, 0.5e-4, 1e-4, 1.5e-4, 2e-4)
 _HEADS = (17.1, 16.5, 15.4, 13.7, 11.1)
+_RATES = (0.5e-4, 1e-4, 1.5e-4, 2e-4, 2.5e-4)
 _POLYFIT = "RUN numpy 2.4 polyfit"
 _MAIN = Make("pipes.Pipe", (22.0, 0.020, 1.5e-6, 2.0, NU_20, G))
 _BANSAL = "MEM textbook (Bansal): 30 m, 0.7 m3/s, 10 m/s, turned by 160, Cv 0.98, g 9.81"
@@ -42,6 +43,12 @@ CHECKS = (
     Check("pump.head_m", (2e-4, 1.0, *_PUMP), 11.0, 1e-12, "CALC by hand"),
     *[Check("pump.fit_head_curve", (_POINTS, _HEADS), value, 1e-7, _POLYFIT, PRINTED, item=item)
       for item, value in enumerate((17.062857142857144, 3314.2857142857, 131428571.4285714))],
+    *[Check("pump.fit_head_curve", ((0.0, 1e-4, 2e-4, 3e-4), (10.0, 10.3, 9.6, 8.0)), value, 1e-12,
+            "RUN scipy 1.17 nnls: a curve that rises from shut-off, held flat", item=item)
+      for item, value in enumerate((10.328571428571427, 0.0, 24387755.1020408))],
+    *[Check("pump.fit_best_point", (_RATES, (0.16, 0.27, 0.33, 0.33, 0.27)), value, 1e-12,
+            "RUN numpy 2.4 linalg.lstsq", item=item)
+      for item, value in enumerate((1.749544419134396e-4, 0.3338478487245147))],
     Check("pump.affinity_flow_m3_s", (400 * GPM, _SLOW), 194.2857, 1e-6, _CRANE_733, PRINTED,
           scale=1 / GPM),
     Check("pump.affinity_head_m", (126 * FOOT, _SLOW), 29.7257, 1e-6, _CRANE_733, PRINTED,
@@ -113,6 +120,8 @@ CHECKS = (
           0.934667, 1e-6, "CALC Euler", PRINTED),
     Check("generation.ImpulseWheel.runaway_rad_s", (_FREE, 5e-5, 12.0, 1000.0), 240.0, 1e-12,
           "CALC limit without drag"),
+    Check("generation.LampCircuit.trial_A", (_LAMP, 150.0), 5 / 30, 1e-12, "CALC by hand"),
+    Check("generation.LampCircuit.trial_A", (_LAMP, 99.0), 0.0, 0.0, "CALC: dark"),
     Check("generation.LampCircuit.current_A", (_LAMP, 150.0), 5 / 30, 1e-12, "CALC by hand"),
     Check("generation.LampCircuit.lamp_W", (_LAMP, 150.0), 5 / 30 * (9 + 20 * 5 / 30), 1e-12,
           "CALC by hand"),

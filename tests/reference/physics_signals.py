@@ -97,6 +97,8 @@ CHECKS = (
     Check("sensors.monitor_calibration", (0.0001, 0.1, 0.04096), 4096, 0.0, "CALC"),
     Check("sensors.monitor_current_raw", (8000, 2560, 2048), 10000, 0.0, _MONITOR),
     Check("sensors.monitor_current_raw", (2000, 20480, 4096), 10000, 0.0, _OLDER),
+    Check("sensors.monitor_power_raw", (10000, 9584, 20000), 4792, 0.0, _MONITOR),
+    Check("sensors.monitor_power_raw", (10000, 2995, 5000), 5990, 0.0, _OLDER),
     Check("sensors.register_value", (9584, 0.00125), 11.98, 1e-12, _MONITOR),
     Check("sensors.register_value", (8000, 2.5e-6), 0.02, 1e-12, _MONITOR),
     Check("sensors.register_value", (2995, 0.004), 11.98, 1e-12, _OLDER),

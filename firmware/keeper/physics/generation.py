@@ -19,6 +19,7 @@ from .turbine import (
 from .valve import head_loss_m
 
 _LITRES = 1000.0  # in a cubic metre
+_MOST_FLOW_M3_S = 10.0  # the range of modules pipes and valve
 _MOST_JET_M_S = 150.0  # the range of module turbine
 _SHUT_KV_m3_h = 1e-4  # below the range of module valve: shut
 
@@ -64,7 +65,7 @@ class ImpulseWheel:
         P = rho Q (1 - s) u (v - u)(1 + k cos(180 deg - turn)) - (Tb + c w^2) w
 
         Args:
-            speed_rad_s: speed, at most that of the jet [rad/s], 0 to 1e4
+            speed_rad_s: speed, at most that of the jet [rad/s], 0 to 3e4
             flow_m3_s: flow of the jet [m3/s], 0 to 10
             jet_m_s: jet speed v [m/s], 0 to 150
             density_kg_m3: density of the water [kg/m3], 900 to 1100
@@ -78,7 +79,7 @@ class ImpulseWheel:
             >>> round(wheel.shaft_power_W(120.0, 5e-5, 12.0, 998.2), 3)
             2.803
         """
-        require("speed_rad_s", speed_rad_s, 0, 1e4, "rad/s")
+        require("speed_rad_s", speed_rad_s, 0, 3e4, "rad/s")
         require("jet_m_s", jet_m_s, 0, 150, "m/s")
         require("speed_rad_s", speed_rad_s, 0, jet_m_s / self.radius_m, "rad/s")
         bucket_m_s = min(speed_rad_s * self.radius_m, jet_m_s)
@@ -95,7 +96,7 @@ class ImpulseWheel:
         eta = P / (rho Q v^2 / 2)
 
         Args:
-            speed_rad_s: speed, at most that of the jet [rad/s], 0 to 1e4
+            speed_rad_s: speed, at most that of the jet [rad/s], 0 to 3e4
             flow_m3_s: flow of the jet [m3/s], 1e-9 to 10
             jet_m_s: jet speed v [m/s], 0.01 to 150
             density_kg_m3: density of the water [kg/m3], 900 to 1100
@@ -175,23 +176,40 @@ class LampCircuit:
         self._threshold_V = threshold_V
         self._lamp_ohm = lamp_ohm
 
+    def trial_A(self, speed_rad_s):
+        """Current at a speed without a check, for the steps of a solver.
+
+        I = (k w - Vd - Vth) / (Rg + Rl)
+
+        Args:
+            speed_rad_s: speed, 0 or above [rad/s]
+        Returns:
+            current [A], exactly 0 below the threshold
+        Source: piecewise linear diode
+        Example:
+            >>> LampCircuit(0.1, 10.0, 1.0, 9.0, 40.0).trial_A(150.0)
+            0.1
+        """
+        spare_V = self.constant_V_s * speed_rad_s - self._rectifier_drop_V - self._threshold_V
+        return max(spare_V, 0.0) / (self._source_ohm + self._lamp_ohm)
+
     def current_A(self, speed_rad_s):
         """Current at a speed.
 
         I = (k w - Vd - Vth) / (Rg + Rl)
 
         Args:
-            speed_rad_s: speed [rad/s], 0 to 1e4
+            speed_rad_s: speed [rad/s], 0 to 3e4
         Returns:
             current [A], exactly 0 below the threshold
         Raises:
-            ValueError: the speed is outside its range
+            ValueError: the speed is outside its range, or the EMF above 1000 V
         Source: piecewise linear diode
         Example:
             >>> LampCircuit(0.1, 10.0, 1.0, 9.0, 40.0).current_A(90.0)
             0.0
         """
-        require("speed_rad_s", speed_rad_s, 0, 1e4, "rad/s")
+        require("speed_rad_s", speed_rad_s, 0, 3e4, "rad/s")
         return lamp_current_A(
             self.constant_V_s * speed_rad_s,
             self._rectifier_drop_V,
@@ -206,11 +224,12 @@ class LampCircuit:
         P = I (Vth + I Rl)
 
         Args:
-            speed_rad_s: speed [rad/s], 0 to 1e4
+            speed_rad_s: speed [rad/s], 0 to 3e4
         Returns:
             power [W]
         Raises:
-            ValueError: the speed is outside its range
+            ValueError: the speed is outside its range, the EMF above 1000 V or
+                the current above 100 A
         Source: piecewise linear diode
         Example:
             >>> round(LampCircuit(0.1, 10.0, 1.0, 9.0, 40.0).lamp_W(150.0), 6)
@@ -278,7 +297,7 @@ class TurbineSet:
             head_m: water surface above the nozzle [m], 0 to 1000
             kv_m3_h: Kv of the valve at its present travel, 0 when shut [m3/h], 0 to 1e5
         Returns:
-            flow [m3/s], exactly 0 when shut or without head
+            flow [m3/s], at most 10; exactly 0 when shut or without head
         Raises:
             ValueError: an argument is outside its range
         Source: head balance
@@ -303,7 +322,8 @@ class TurbineSet:
             jet = flow / jet_m2
             return lost_m + jet * jet / (2 * gravity) - head_m
 
-        return rising_root(excess_m, 0.0, jet_m2 * math.sqrt(2 * gravity * head_m))
+        free_m3_s = jet_m2 * math.sqrt(2 * gravity * head_m)
+        return rising_root(excess_m, 0.0, min(free_m3_s, _MOST_FLOW_M3_S))
 
     def speed_rad_s(self, flow_m3_s):
         """Steady speed of wheel and generator at a flow.
@@ -334,7 +354,8 @@ class TurbineSet:
 
         def excess_W(speed):
             given_W = self._wheel.shaft_power_W(speed, flow_m3_s, jet_m_s, self._density_kg_m3)
-            taken_W = self._circuit.constant_V_s * speed * self._circuit.current_A(speed)
+            # Unchecked: a trial may be far above the speed that is found.
+            taken_W = self._circuit.constant_V_s * speed * self._circuit.trial_A(speed)
             return taken_W - given_W
 
         return rising_root(excess_W, 0.0, runaway)
@@ -350,7 +371,8 @@ class TurbineSet:
         Returns:
             flow [m3/s], speed [rad/s], current [A] and lamp power [W]
         Raises:
-            ValueError: an argument is outside its range
+            ValueError: an argument is outside its range, the EMF above 1000 V or
+                the current above 100 A
         Source: head balance and power balance
         Example:
             >>> from keeper.physics.pipes import Pipe
@@ -375,7 +397,8 @@ class TurbineSet:
         Returns:
             energy a litre [J/L], 0 without flow
         Raises:
-            ValueError: an argument is outside its range
+            ValueError: an argument is outside its range, the EMF above 1000 V or
+                the current above 100 A
         Source: definition
         Example:
             >>> from keeper.physics.pipes import Pipe

@@ -14,7 +14,7 @@ def emf_V(speed_rad_s, constant_V_s):
     E = k w
 
     Args:
-        speed_rad_s: speed [rad/s], 0 to 1e4
+        speed_rad_s: speed [rad/s], 0 to 3e4
         constant_V_s: machine constant k [V s/rad], 1e-5 to 10
     Returns:
         voltage [V]
@@ -25,7 +25,7 @@ def emf_V(speed_rad_s, constant_V_s):
         >>> emf_V(150.0, 0.1)
         15.0
     """
-    require("speed_rad_s", speed_rad_s, 0, 1e4, "rad/s")
+    require("speed_rad_s", speed_rad_s, 0, 3e4, "rad/s")
     require("constant_V_s", constant_V_s, 1e-5, 10, "V s/rad")
     return constant_V_s * speed_rad_s
 

@@ -19,6 +19,7 @@ _BAND_GAP_SLOPE_K = -0.0002677  # relative change of the band gap a kelvin (De S
 _BATZELIS_SILICON = 50.1  # silicon at 25 degC (Batzelis 2017)
 _MOST_IDEALITIES = 80  # exp(80) still fits single precision
 _STEPS = 100  # Newton steps; a start far to the right costs one step per 'a'
+_HAIR = 1e-6  # least share of the short-circuit current that a shunt must take
 _HALVINGS = 60  # of the voltage range: more than a double holds
 
 
@@ -33,7 +34,7 @@ def light_current_A(reference_A, coefficient_A_K, irradiance_W_m2, cell_degC):
         irradiance_W_m2: absorbed irradiance on the panel's plane [W/m2], 0 to 2000
         cell_degC: cell temperature [degC], -60 to 120
     Returns:
-        light current [A]
+        light current [A], not below 0
     Raises:
         ValueError: an argument is outside its range
     Source: W. De Soto et al., Solar Energy 80 (2006) 78
@@ -46,7 +47,7 @@ def light_current_A(reference_A, coefficient_A_K, irradiance_W_m2, cell_degC):
     require("irradiance_W_m2", irradiance_W_m2, 0, 2000, "W/m2")
     _require_cell(cell_degC)
     warmed_A = reference_A + coefficient_A_K * (cell_degC - REFERENCE_degC)
-    return irradiance_W_m2 / REFERENCE_W_M2 * warmed_A
+    return irradiance_W_m2 / REFERENCE_W_M2 * max(warmed_A, 0.0)
 
 
 def _require_cell(cell_degC):
@@ -324,11 +325,8 @@ def fit_nameplate(open_V, short_A, power_V, power_A, short_coefficient_K, open_c
     series_ohm = (ideality_V * (w - 1) - power_V) / power_A
     leak_A = short_A * (1 - 1 / w) - power_A
     if series_ohm < 0:
-        most_V = ideality_V * (w - 1)
-        require("power_V", power_V, 0.1, most_V, "V")
-    if leak_A <= 0:
-        most_A = short_A * (1 - 1 / w)
-        require("power_A", power_A, 0.001, most_A, "A")
+        require("power_V", power_V, 0.1, ideality_V * (w - 1), "V")
+    require("power_A", power_A, 0.001, short_A * (1 - 1 / w) * (1 - _HAIR), "A")
     shunt_ohm = ideality_V * (w - 1) / leak_A
     light_A = (1 + series_ohm / shunt_ohm) * short_A
     return light_A, light_A * math.exp(-1 / share), ideality_V, series_ohm, shunt_ohm

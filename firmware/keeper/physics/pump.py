@@ -6,11 +6,11 @@ H = s^2 H0 - s a Q - b Q^2.
 
 import math
 
-from .checks import number_text, require
+from .checks import require
 from .solve import rising_root
 
-
 _LEAST_SPREAD = 1e-6  # of the determinant, below it two of three flows are one
+_MOST_FLOW_M3_S = 10.0  # the range of module pipes
 
 
 def _require_curve(speed_ratio, shut_off_m, linear_s_m2, quadratic_s2_m5):
@@ -49,32 +49,35 @@ def head_m(flow_m3_s, speed_ratio, shut_off_m, linear_s_m2, quadratic_s2_m5):
 def fit_head_curve(flows_m3_s, heads_m):
     """Head curve through three measured points, or the best one through more.
 
-    H = H0 - a Q - b Q^2, least squares in Q / Qmax about the means
+    H = H0 - a Q - b Q^2, least squares in Q / Qmax about the means, a not below 0
 
     Args:
-        flows_m3_s: flows of three points or more, 0 or above, not all alike [m3/s]
-        heads_m: heads at these flows [m]
+        flows_m3_s: flows of three points or more, three of them different, 0 to 10 [m3/s]
+        heads_m: heads at these flows, -1000 to 1000 [m]
     Returns:
-        H0 [m], a [s/m2] and b [s2/m5]
+        H0 [m], a [s/m2] and b [s2/m5]; a curve that rises from shut-off comes out flat there
     Raises:
-        ValueError: fewer than three different flows, or the points bend upwards
+        ValueError: fewer than three different flows, a flow or head outside its
+            range, or the points bend upwards
     Source: least squares
     Example:
         >>> [round(x, 3) for x in fit_head_curve((0, 1e-4, 2e-4), (17.0, 15.5, 11.0))]
-        [17.0, -0.0, 150000000.0]
+        [17.0, 0.0, 150000000.0]
     """
     count = len(flows_m3_s)
     if count < 3 or count != len(heads_m):
         raise ValueError("flows_m3_s and heads_m: must have 3 points or more each")
     scale = max(flows_m3_s)
     require("largest flow", scale, 1e-7, 10, "m3/s")
-    require("smallest flow", min(flows_m3_s), 0, scale, "m3/s")
+    for flow, head in zip(flows_m3_s, heads_m):
+        require("flows_m3_s", flow, 0, scale, "m3/s")
+        require("heads_m", head, -1000, 1000, "m")
     xs = [flow / scale for flow in flows_m3_s]
     linear, bend, mean_x, mean_square, mean_y = _least_squares(xs, heads_m)
     if bend >= 0:
         raise ValueError("heads_m: must fall ever faster with flow, as a pump's do")
     shut_off_m = mean_y - linear * mean_x - bend * mean_square
-    return shut_off_m, -linear / scale, -bend / (scale * scale)
+    return shut_off_m, abs(linear) / scale, -bend / (scale * scale)
 
 
 def _least_squares(xs, ys):
@@ -91,11 +94,11 @@ def _least_squares(xs, ys):
         qy += dq * dy
     determinant = xx * qq - cross * cross
     if not determinant > _LEAST_SPREAD * xx * qq:  # fewer than three flows that differ
-        raise ValueError(
-            "flows_m3_s: must hold three flows that differ, spread " + number_text(determinant)
-        )
+        raise ValueError("flows_m3_s: must hold three flows that differ")
     linear = (xy * qq - qy * cross) / determinant
     bend = (qy * xx - xy * cross) / determinant
+    if linear > 0:  # the best curve without a rise has a = 0: the problem is convex
+        linear, bend = 0.0, qy / qq
     return linear, bend, mean_x, mean_square, mean_y
 
 
@@ -237,7 +240,7 @@ def pipe_operating_flow_m3_s(
         static_m: static head [m], 0 to 1000
         pipe: the rising main, a pipes.Pipe [-]
     Returns:
-        flow [m3/s], exactly 0 below the threshold speed
+        flow [m3/s], at most 10; exactly 0 below the threshold speed
     Raises:
         ValueError: an argument is outside its range
     Source: pump curve against system curve
@@ -257,7 +260,7 @@ def pipe_operating_flow_m3_s(
         lifted = head_m(flow, speed_ratio, shut_off_m, linear_s_m2, quadratic_s2_m5)
         return static_m + pipe.loss_m(flow) - lifted
 
-    return rising_root(shortfall_m, 0.0, most)
+    return rising_root(shortfall_m, 0.0, min(most, _MOST_FLOW_M3_S))
 
 
 def hydraulic_power_W(flow_m3_s, head_m, density_kg_m3, gravity_m_s2):
@@ -311,6 +314,49 @@ def efficiency_frac(flow_m3_s, speed_ratio, best_flow_m3_s, best_efficiency_frac
     require("best_efficiency_frac", best_efficiency_frac, 0.001, 1, "")
     share = flow_m3_s / (speed_ratio * best_flow_m3_s)
     return max(best_efficiency_frac * share * (2 - share), 0.0)
+
+
+def fit_best_point(flows_m3_s, efficiencies_frac):
+    """Best point of a pump from two measured efficiencies or more.
+
+    eta = p Q - r Q^2 by least squares;  Qb = p / (2 r),  eta_b = p^2 / (4 r)
+
+    Args:
+        flows_m3_s: flows of two points or more, two of them different, above 0 [m3/s]
+        efficiencies_frac: efficiencies there, hydraulic over shaft power, 0 to 1 [-]
+    Returns:
+        flow [m3/s] and efficiency [-] at the best point, as efficiency_frac takes them
+    Raises:
+        ValueError: fewer than two different flows, a flow or efficiency outside its
+            range, or the points show no best between 0 and 1
+    Source: least squares for the parabola of efficiency_frac
+    Example:
+        >>> [round(x, 6) for x in fit_best_point((1e-4, 3e-4), (0.3, 0.3))]
+        [0.0002, 0.4]
+    """
+    count = len(flows_m3_s)
+    if count < 2 or count != len(efficiencies_frac):
+        raise ValueError("flows_m3_s and efficiencies_frac: must have 2 points or more each")
+    scale = max(flows_m3_s)
+    require("largest flow", scale, 1e-7, 10, "m3/s")
+    s2 = s3 = s4 = xy = qy = 0.0
+    for flow, efficiency in zip(flows_m3_s, efficiencies_frac):
+        require("flows_m3_s", flow, 0, scale, "m3/s")
+        require("efficiencies_frac", efficiency, 0, 1, "")
+        x = flow / scale
+        s2 += x * x
+        s3 += x * x * x
+        s4 += x * x * x * x
+        xy += x * efficiency
+        qy += x * x * efficiency
+    determinant = s2 * s4 - s3 * s3
+    if not determinant > _LEAST_SPREAD * s2 * s4:
+        raise ValueError("flows_m3_s: must hold two flows above 0 that differ")
+    rise = (xy * s4 - qy * s3) / determinant
+    bend = (xy * s3 - qy * s2) / determinant
+    if not 0 < rise * rise <= 4 * bend:  # a straight line, a trough, or a best above 1
+        raise ValueError("efficiencies_frac: must rise to a best of at most 1 and fall again")
+    return 0.5 * rise / bend * scale, 0.25 * rise * rise / bend
 
 
 def fit_torque(rated_rad_s, shut_off_power_W, best_flow_m3_s, best_power_W):

@@ -10,6 +10,7 @@ _THERMISTOR_REFERENCE_K = 298.15  # 25 degC, by convention of the data sheets
 _HOTTEST = -0.614
 _COLDEST = 3.076
 _NEWTON_STEPS = 60  # ten are enough
+_LEAST_ohm, _MOST_ohm = 0.1, 1e9  # beyond, a thermistor is a short or a break
 _HAIR = 1e-6  # sixteen roundings in single precision
 _ONE_WIRE_STEPS_PER_K = 16  # 12-bit reading (DS18B20 data sheet, table 1)
 _ONE_WIRE_BITS = 0x10000
@@ -124,7 +125,8 @@ def steinhart_hart_ohm(temperature_degC, a, b, c):
     Returns:
         resistance [ohm]
     Raises:
-        ValueError: an argument is outside its range
+        ValueError: an argument is outside its range, or the resistance would not be
+            within 0.1 to 1e9 ohm
     Source: inverse of the Steinhart-Hart equation
     Example:
         >>> round(steinhart_hart_ohm(25.0, 8.802056817e-4, 2.528678842e-4, 1.853428869e-7), 0)
@@ -140,6 +142,7 @@ def steinhart_hart_ohm(temperature_degC, a, b, c):
         if y - step == y:
             break
         y -= step
+    require("ln R", y, math.log(_LEAST_ohm), math.log(_MOST_ohm), "")
     return math.exp(y)
 
 
@@ -149,11 +152,12 @@ def steinhart_hart_fit(points):
     A + B y_i + C y_i^3 = 1 / T_i,  y = ln R, by divided differences
 
     Args:
-        points: three pairs of temperature [degC] and resistance [ohm], all different
+        points: three pairs of temperature, -60 to 200 [degC], and resistance, 1 to 1e9
+            [ohm], all different
     Returns:
         A, B and C [1/K]
     Raises:
-        ValueError: not three different points
+        ValueError: not three different points, or one is outside its range
     Source: exact solution
     Example:
         >>> a, b, c = steinhart_hart_fit(((0, 27326), (25, 10000), (50, 4158)))
@@ -162,6 +166,9 @@ def steinhart_hart_fit(points):
     """
     if len(points) != 3:
         raise ValueError("points: must be 3, are " + str(len(points)))
+    for temperature, resistance in points:
+        require("temperature in points", temperature, -60, 200, "degC")
+        require("resistance in points", resistance, 1, _MOST_ohm, "ohm")
     y1, y2, y3 = [math.log(resistance) for _, resistance in points]
     t1, t2, t3 = [temperature + _ZERO_DEGC_K for temperature, _ in points]
     if y1 == y2 or y1 == y3 or y2 == y3:
@@ -321,7 +328,7 @@ def monitor_current_raw(shunt_raw, calibration, divisor):
         calibration: calibration register [-], 1 to 32767
         divisor: 2048 or 4096, by the part [-], 1 to 65536
     Returns:
-        signed current register, in steps of the chosen current [-]
+        signed current register, in steps of the chosen current, rounded down [-]
     Raises:
         ValueError: an argument is outside its range
     Source: INA226 data sheet, equation 3; INA219 data sheet, equation 4
@@ -333,6 +340,31 @@ def monitor_current_raw(shunt_raw, calibration, divisor):
     require("calibration", calibration, 1, 32767, "")
     require("divisor", divisor, 1, 65536, "")
     return shunt_raw * calibration // divisor
+
+
+def monitor_power_raw(current_raw, bus_raw, divisor):
+    """Power register of a power monitor, as the part computes it.
+
+    P = |I| U / divisor
+
+    Args:
+        current_raw: signed current register [-], -32768 to 32767
+        bus_raw: register of the bus voltage [-], 0 to 32767
+        divisor: 20000 or 5000, by the part [-], 1 to 65536
+    Returns:
+        register, in steps of 25 or 20 times the chosen current times 1 V, rounded
+        down; it has no sign [-]
+    Raises:
+        ValueError: an argument is outside its range
+    Source: INA226 data sheet, equation 4; INA219 data sheet, equation 5
+    Example:
+        >>> monitor_power_raw(10000, 9584, 20000)
+        4792
+    """
+    require("current_raw", current_raw, -32768, 32767, "")
+    require("bus_raw", bus_raw, 0, 32767, "")
+    require("divisor", divisor, 1, 65536, "")
+    return abs(current_raw) * bus_raw // divisor
 
 
 def register_value(raw, step):

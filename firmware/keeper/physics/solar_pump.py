@@ -7,6 +7,7 @@ from .pump import operating_flow_m3_s, pipe_operating_flow_m3_s, shaft_torque_Nm
 from .solve import rising_root
 
 _MOST_SPEED_RATIO = 3.0  # the range of the affinity laws in module pump
+_MOST_RAD_S = 1e4  # the range of the torque in module pump
 
 
 class DirectPump:
@@ -68,7 +69,7 @@ class DirectPump:
 
     def _ratio(self, speed_rad_s):
         require("speed_rad_s", speed_rad_s, 0, _MOST_SPEED_RATIO * self._rated_rad_s, "rad/s")
-        return speed_rad_s / self._rated_rad_s
+        return min(speed_rad_s / self._rated_rad_s, _MOST_SPEED_RATIO)
 
     def flow_at_speed_m3_s(self, speed_rad_s):
         """Flow at a speed.
@@ -130,7 +131,8 @@ class DirectPump:
             curve: light current [A], saturation current [A], a [V], series and shunt
                 resistance [ohm] of the panel in the present sun
         Returns:
-            voltage [V], current [A], speed [rad/s], 0 when stalled, and flow [m3/s]
+            voltage [V], current [A], speed [rad/s], 0 when stalled, and flow [m3/s];
+            the speed ends at three times the rated one and at 1e4 rad/s
         Raises:
             ValueError: a number of the curve is outside its range
         Source: torque and voltage balance
@@ -158,7 +160,8 @@ class DirectPump:
 
         if lacking_A(0.0) >= 0:
             return self._stalled(curve, open_V)
-        top = min(open_V / self._constant_V_s, _MOST_SPEED_RATIO * self._rated_rad_s)
+        most_rad_s = min(_MOST_SPEED_RATIO * self._rated_rad_s, _MOST_RAD_S)
+        top = min(open_V / self._constant_V_s, most_rad_s)
         speed = rising_root(lacking_A, 0.0, top)
         amps = self.current_at_speed_A(speed)
         return terminal_V(speed), amps, speed, self.flow_at_speed_m3_s(speed)

@@ -80,8 +80,10 @@ def joukowsky_m(wave_m_s, velocity_m_s, gravity_m_s2):
         >>> round(joukowsky_m(1000.0, 1.0, 9.80665), 3)
         101.972
     """
+    require("wave_m_s", wave_m_s, 10, 1500, "m/s")
+    require("velocity_m_s", velocity_m_s, 0, 20, "m/s")
     require("gravity_m_s2", gravity_m_s2, 9.7, 9.9, "m/s2")
-    return joukowsky_Pa(1000.0, wave_m_s, velocity_m_s) / (1000.0 * gravity_m_s2)
+    return wave_m_s * velocity_m_s / gravity_m_s2
 
 
 def wave_return_s(length_m, wave_m_s):

@@ -16,6 +16,8 @@ from .checks import require, require_rising, require_within
 from .table import row_below
 
 _SERIES_BELOW = 0.5  # rad; above it x - sin x keeps its digits as written
+_LEAST_STEP_M = 1e-6  # between rows of a table: finer than any gauge, coarser than rounding
+_LEAST_STEP_M3 = 1e-9
 _NEWTON_STEPS = 12  # from the start used below six are enough
 
 
@@ -124,6 +126,7 @@ class Rectangular:
             >>> Rectangular(2.0, 1.0, 1.0).centroid_m(0.5)
             0.25
         """
+        require_within("level_m", level_m, self.height_m, "m")
         return self.slab(0.0, level_m)[1]
 
     def slab(self, low_m, high_m):
@@ -283,6 +286,7 @@ class HorizontalCylinder:
             >>> round(HorizontalCylinder(1.0, 2.0).centroid_m(0.5), 6)
             0.287793
         """
+        require_within("level_m", level_m, self.height_m, "m")
         return self.slab(0.0, level_m)[1]
 
     def slab(self, low_m, high_m):
@@ -359,13 +363,13 @@ class LevelTable:
     V = V0 + (V1 - V0) (h - h0) / (h1 - h0) between two rows
 
     Args:
-        levels_m: rising levels, the first 0, the last the inside height [m]
-        volumes_m3: rising volumes, the first 0, the last the capacity [m3]
+        levels_m: levels that rise by 1e-6 or more, from 0 to the inside height of at most 20 [m]
+        volumes_m3: volumes that rise by 1e-9 or more, from 0 to the capacity of at most 1e6 [m3]
     Returns:
         a tank shape [-]
     Raises:
-        ValueError: a column does not rise or start at 0; a level or volume is
-            outside the table
+        ValueError: a column does not rise or start at 0, or ends too high; a level
+            or volume is outside the table
     Source: definition; between rows the surface is constant
     Example:
         >>> LevelTable((0, 0.5, 1.0), (0, 0.1, 0.3)).volume_m3(0.75)
@@ -379,6 +383,9 @@ class LevelTable:
         require("volumes_m3[0]", volumes_m3[0], 0, 0, "m3")
         if len(levels_m) != len(volumes_m3):
             raise ValueError("levels_m and volumes_m3: must have the same number of rows")
+        for row in range(1, len(levels_m)):
+            _require_step("levels_m", levels_m, row, _LEAST_STEP_M, 20, "m")
+            _require_step("volumes_m3", volumes_m3, row, _LEAST_STEP_M3, 1e6, "m3")
         self._levels_m = tuple(levels_m)
         self._volumes_m3 = tuple(volumes_m3)
         self.height_m = levels_m[-1]
@@ -465,6 +472,7 @@ class LevelTable:
             >>> round(LevelTable((0, 0.5, 1.0), (0, 0.1, 0.3)).centroid_m(1.0), 6)
             0.583333
         """
+        require_within("level_m", level_m, self.height_m, "m")
         return self.slab(0.0, level_m)[1]
 
     def slab(self, low_m, high_m):
@@ -496,6 +504,10 @@ class LevelTable:
         if volume_m3 <= 0:
             return 0.0, 0.5 * (low_m + high_m)
         return volume_m3, moment_m4 / volume_m3
+
+
+def _require_step(name, column, row, least_step, most, unit):
+    require(name + "[" + str(row) + "]", column[row], column[row - 1] + least_step, most, unit)
 
 
 def _require_slab(tank, low_m, high_m):

@@ -331,7 +331,7 @@ def drag_torque_Nm(speed_rad_s, bearing_Nm, windage_Nm_s2):
     T = Tb + c w^2
 
     Args:
-        speed_rad_s: speed [rad/s], 0 to 1e4
+        speed_rad_s: speed [rad/s], 0 to 3e4
         bearing_Nm: constant bearing torque [N m], 0 to 10
         windage_Nm_s2: windage coefficient [N m s2], 0 to 10
     Returns:
@@ -343,7 +343,7 @@ def drag_torque_Nm(speed_rad_s, bearing_Nm, windage_Nm_s2):
         >>> drag_torque_Nm(100.0, 0.001, 1e-7)
         0.002
     """
-    require("speed_rad_s", speed_rad_s, 0, 1e4, "rad/s")
+    require("speed_rad_s", speed_rad_s, 0, 3e4, "rad/s")
     require("bearing_Nm", bearing_Nm, 0, 10, "N m")
     require("windage_Nm_s2", windage_Nm_s2, 0, 10, "N m s2")
     return bearing_Nm + windage_Nm_s2 * speed_rad_s * speed_rad_s

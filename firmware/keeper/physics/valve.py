@@ -171,7 +171,7 @@ def choked_pressure_drop_Pa(
         vapour_pressure_Pa: vapour pressure of the liquid, absolute [Pa], 100 to 1e6
         critical_pressure_Pa: critical pressure of the liquid, absolute [Pa], 2e6 to 3e7
     Returns:
-        choked pressure drop [Pa]
+        choked pressure drop [Pa], 0 when the liquid boils before the valve
     Raises:
         ValueError: an argument is outside its range
     Source: IEC 60534-2-1
@@ -184,7 +184,8 @@ def choked_pressure_drop_Pa(
     require("vapour_pressure_Pa", vapour_pressure_Pa, 100, 1e6, "Pa")
     require("critical_pressure_Pa", critical_pressure_Pa, 2e6, 3e7, "Pa")
     factor = _FF_LIMIT - _FF_SLOPE * math.sqrt(vapour_pressure_Pa / critical_pressure_Pa)
-    return recovery_factor * recovery_factor * (inlet_pressure_Pa - factor * vapour_pressure_Pa)
+    spare_Pa = max(inlet_pressure_Pa - factor * vapour_pressure_Pa, 0.0)
+    return recovery_factor * recovery_factor * spare_Pa
 
 
 def equal_percentage_frac(travel_frac, rangeability):
@@ -262,16 +263,19 @@ def measured_frac(travel_frac, travels_frac, kvs_frac):
     Args:
         travel_frac: travel over full travel, within the table [-]
         travels_frac: rising column of travels [-]
-        kvs_frac: column of shares of the full Kv [-]
+        kvs_frac: column of shares of the full Kv, each 0 to 1 [-]
     Returns:
         share of the full Kv [-]
     Raises:
-        ValueError: the travel is outside the table, or the travels do not rise
+        ValueError: the travel is outside the table, the travels do not rise, or a
+            share is not within 0 to 1
     Source: linear interpolation
     Example:
         >>> measured_frac(0.25, (0, 0.5, 1), (0, 0.2, 1))
         0.1
     """
+    for kv_frac in kvs_frac:
+        require("kvs_frac", kv_frac, 0, 1, "")
     return interpolate(travel_frac, travels_frac, kvs_frac, "travel_frac", "")
 
 
