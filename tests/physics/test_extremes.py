@@ -70,6 +70,12 @@ def numbers(result):
     return [result] if isinstance(result, int | float) else []
 
 
+def is_drawn(target):
+    """True if a call of the target takes a number with bounds, in an object or by itself."""
+    args = valid_args(target) or ()
+    return any(bounds_by_position(name) for name in (target, *(m.target for m in makes(args))))
+
+
 def outcome(target, args):
     """Text of the refusal, empty if there is none, and the result."""
     try:
@@ -78,15 +84,7 @@ def outcome(target, args):
         return str(error), None
 
 
-DRAWN = [
-    target
-    for target in TARGETS
-    if valid_args(target) is not None
-    and (
-        bounds_by_position(target)
-        or any(bounds_by_position(made.target) for made in makes(valid_args(target)))
-    )
-]
+DRAWN = [target for target in TARGETS if valid_args(target) and is_drawn(target)]
 
 
 @pytest.mark.parametrize("target", DRAWN)

@@ -1,5 +1,6 @@
 """MicroPython computes and refuses as CPython does."""
 
+import importlib
 import math
 import struct
 
@@ -8,13 +9,70 @@ import pytest
 from tests.micropython.harness import run_micropython
 from tests.physics.inventory import bounded_arguments, call, valid_args
 from tests.physics.test_ranges import beyond, refusal, with_value
-from tests.reference.model import call_text
+from tests.reference.model import PACKAGE, call_text
 from tests.reference.physics_table import CHECKS, module_names
 from tests.reference.stress import STRESS
 
 # The two interpreters' mathematical libraries differ in the last bits; a root
 # or an exponent of 40 makes that a few hundred of them.
 AGREEMENT = 1e-11
+# Of the memory that a module takes by itself once it is compiled. Pointers are 32 bits
+# wide as on the board; a Pico has 200 kB or so for programs and their data.
+MOST_MODULE_BYTES = 24 * 1024
+
+# What others import comes first, so that each module is measured without its neighbours.
+IMPORT_ORDER = (
+    "checks solve table water gravity tanks pipes surge suction valve pump motor panel "
+    "solar_pump heat turbine generator generation electrical sensors energy"
+).split()
+
+_WHEEL = "generation.ImpulseWheel(0.05, 0.8, 160.0, 0.0, 0.0, 0.0)"
+# Refusals beyond the plain bounds of an argument: tables, pairs, worked-out quantities.
+REFUSED = (
+    "tanks.LevelTable((0.0,), (0.0,))",
+    "tanks.LevelTable((0.0, 0.5, 0.4), (0.0, 0.1, 0.2))",
+    "tanks.LevelTable((0.0, 0.5, nan), (0.0, 0.1, 0.2))",
+    "tanks.LevelTable((0.0, inf), (0.0, 0.1))",
+    "tanks.LevelTable((0.0, 5e-324), (0.0, 0.1))",
+    "tanks.LevelTable((0.0, 0.5), (0.0, 1e-12))",
+    "tanks.LevelTable((0.0, 0.5), (0.1, 0.2))",
+    "tanks.LevelTable((0.0, 0.5), (0.0, 0.1, 0.2))",
+    "tanks.Rectangular(1.0, 1.0, 1.0).centroid_m(1.1)",
+    "tanks.Rectangular(1.0, 1.0, 1.0).slab(0.6, 0.5)",
+    "tanks.HorizontalCylinder(1.0, 1.0).centroid_m(1.1)",
+    "tanks.energy_between_J(tanks.Rectangular(1.0, 1.0, 1.0), 0.0, 2.0, 0.0, 1000.0, 9.8)",
+    "table.interpolate(3.0, (1.0, 2.0), (1.0, 2.0))",
+    "table.interpolate(1.5, (1.0, 2.0), (1.0,))",
+    "valve.measured_frac(0.5, (0.0, 1.0), (0.0, 1.2))",
+    "valve.measured_frac(0.5, (0.0, 1.0), (nan, 1.0))",
+    "pump.fit_head_curve((0.0, 1e-4), (17.0, 15.0))",
+    "pump.fit_head_curve((0.0, 1e-4, 1e-4), (17.0, 15.0, 15.0))",
+    "pump.fit_head_curve((0.0, -1e-4, 2e-4), (17.0, 15.0, 11.0))",
+    "pump.fit_head_curve((0.0, 1e-4, 2e-4), (17.0, nan, 11.0))",
+    "pump.fit_head_curve((0.0, 1e-4, 2e-4), (17.0, 12.0, 11.0))",
+    "pump.fit_best_point((1e-4,), (0.3,))",
+    "pump.fit_best_point((1e-4, 1e-4), (0.3, 0.3))",
+    "pump.fit_best_point((1e-4, 2e-4), (0.3, 1.3))",
+    "pump.fit_best_point((1e-4, 2e-4), (0.1, 0.3))",
+    "panel.fit_nameplate(22.0, 2.9, 20.0, 2.7, 5e-4, -3.2e-3)",
+    "panel.fit_nameplate(22.0, 2.9, 17.0, 2.88, 5e-4, -3.2e-3)",
+    "sensors.steinhart_hart_fit(((0, 27326), (25, 10000)))",
+    "sensors.steinhart_hart_fit(((0, 27326), (25, 10000), (50, 10000)))",
+    "sensors.steinhart_hart_fit(((0, 27326), (25, 10000), (50, -1)))",
+    "sensors.steinhart_hart_fit(((0, 27326), (25, 10000), (900, 4158)))",
+    "sensors.steinhart_hart_ohm(25.0, -0.01, 1e-6, 0.0)",
+    "sensors.steinhart_hart_degC(10000.0, -0.01, 1e-6, 0.0)",
+    "sensors.beta_degC(0.1, 1e7, 1000.0)",
+    "sensors.one_wire_degC(0x7FFF)",
+    "sensors.monitor_calibration(1e-7, 1e-5, 1.0)",
+    "turbine.largest_power_nozzle_m(0.025, 0.1, 0.005)",
+    "suction.air_lock_head_m(((1.0, nan),))",
+    "energy.chain_efficiency_frac((0.5, 1.5))",
+    "generation.LampCircuit(10.0, 0.0, 1.0, 9.0, 1.0).current_A(200.0)",
+    "generation.LampCircuit(10.0, 0.0, 1.0, 9.0, 1.0).lamp_W(90.0)",
+    _WHEEL + ".shaft_power_W(300.0, 1e-4, 12.0, 1000.0)",
+    "solar_pump.DirectPump(3.0, 0.06, 0.0, 0.0, 350.0, (0.0, 0.0, 1e8), (0.0, 0.0), 5.0, None)",
+)
 
 PRELUDE = """
 import binascii, struct
@@ -101,6 +159,31 @@ def test_every_refusal_reads_the_same_on_micropython():
     lines = run_micropython(script(calls), timeout_s=120).lines
     expected = ["refused " + refusal(target, args) for target, args in calls]
     assert lines == expected
+
+
+def test_a_refusal_of_a_table_or_a_worked_out_quantity_reads_the_same_on_micropython():
+    imports = [f"from keeper.physics import {name}" for name in module_names()]
+    shows = [f"show(lambda: {call})" for call in REFUSED]
+    lines = run_micropython("\n".join([PRELUDE, *imports, *shows, ""])).lines
+    assert lines == ["refused " + desktop_refusal(call) for call in REFUSED]
+
+
+def desktop_refusal(call):
+    """Text of the refusal of a call that is given as source."""
+    names = {name: importlib.import_module(f"{PACKAGE}.{name}") for name in module_names()}
+    with pytest.raises(ValueError, match=r".") as caught:
+        eval(call, names | {"nan": math.nan, "inf": math.inf})
+    return str(caught.value)
+
+
+def test_every_module_fits_the_boards_memory_by_itself():
+    steps = ["import gc", "gc.collect()", "before = gc.mem_alloc()"]
+    for name in sorted(module_names(), key=IMPORT_ORDER.index):
+        steps += [f"import keeper.physics.{name}", "gc.collect()", "now = gc.mem_alloc()"]
+        steps += ["print(now - before)", "before = now"]
+    sizes = [int(line) for line in run_micropython("\n".join([*steps, ""])).lines]
+    assert len(sizes) == len(module_names())
+    assert 0 < min(sizes) < max(sizes) <= MOST_MODULE_BYTES
 
 
 @pytest.mark.parametrize("target", ["tanks.LevelTable", "pump.fit_head_curve"])

@@ -115,6 +115,8 @@ CHECKS = (
         for d, e, young, a in _WAVES
     ],
     Check("surge.joukowsky_Pa", (1000.0, 1000.0, 1.0), 1e6, 1e-15, "CALC unit case, 1 MPa"),
+    Check("surge.joukowsky_Pa", (1000.0, 1191.367, 2.0), 242.9, 3e-4, _HAMMER, PRINTED,
+          scale=1 / (1000 * G)),
     Check("surge.joukowsky_m", (1191.367, 2.0, G), 242.9, 3e-4, _HAMMER, PRINTED),
     Check("surge.joukowsky_m", (1000.0, 1.0, G), 101.972, 5e-6, "CALC unit case", PRINTED),
     Check("surge.wave_return_s", (1000.0, 1191.367), 1.679, 3e-4, _HAMMER, PRINTED),
@@ -158,6 +160,9 @@ CHECKS = (
           scale=1.1560992283536566),
     Check("valve.head_loss_m", (1.2 / 3600, 1.2, G), 10.197162, 1e-7, "CALC 1 bar of water",
           PRINTED),
+    Check("valve.head_loss_m", (1.2 / 3600, 1.2, G), 10.204331227477127, 1e-3,
+          "RUN fluids 1.3.1 Kv_to_K and head_from_K in 19 mm",
+          "fluids rounds the constant to 1.6e9"),
     Check("valve.loss_coefficient", (1.0, 0.015), 81.0, 1e-3, "RUN fluids 1.3.1 Kv_to_K",
           "fluids rounds the constant to 1.6e9"),
     Check("valve.loss_coefficient", (25.0, 0.025), 1.0, 1e-3, "RUN fluids 1.3.1 K_to_Kv",

@@ -111,6 +111,18 @@ CHECKS = (
         for lat, g in _SOMIGLIANA
     ],
     *[
+        Check(
+            "gravity.normal_m_s2",
+            (lat, 0.0),
+            g,
+            6e-11,
+            "MEM TR8350.2, normal gravity",
+            PRINTED,
+            absolute=True,
+        )
+        for lat, g in ((0.0, 9.7803253359), (90.0, 9.8321849378))
+    ],
+    *[
         Check("gravity.normal_m_s2", (lat, h), g, 6e-8, _TR8350, PRINTED, absolute=True)
         for lat, h, g in _HEIGHT
     ],

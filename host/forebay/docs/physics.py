@@ -86,7 +86,7 @@ def page(root: pathlib.Path) -> str:
         sys.path.insert(0, str(root))
     evidence = importlib.import_module("tests.reference.evidence").evidence()
     model: Any = importlib.import_module("tests.reference.model")
-    parts = [_HEAD, _worst_table(evidence)]
+    parts = [_HEAD, _reach(evidence), _worst_table(evidence)]
     module_name = ""
     for target, found in evidence.items():
         first = target.split(".")[0]
@@ -95,6 +95,17 @@ def page(root: pathlib.Path) -> str:
             parts.append(_module_head(model.module_of(target)))
         parts.append(_entry(target, model.find(target), found))
     return "\n".join(parts)
+
+
+def _reach(evidence) -> str:
+    groups = [found.groups for found in evidence.values() if found.groups]
+    values = sum(group.count for part in groups for group in part)
+    apart = sum(all(group.source.startswith("CALC") for group in part) for part in groups)
+    text = (
+        f"{values} values check {len(groups)} functions, classes and methods. {apart} of these "
+        "have CALC alone: definitions and closed forms for which no printed example was found."
+    )
+    return "\n".join([*_wrap(text), ""])
 
 
 def _worst_table(evidence) -> str:
