@@ -178,7 +178,7 @@ def desktop_refusal(call):
 
 def test_every_module_fits_the_boards_memory_by_itself():
     steps = ["import gc", "gc.collect()", "before = gc.mem_alloc()"]
-    for name in sorted(module_names(), key=IMPORT_ORDER.index):
+    for name in sorted(module_names(), key=lambda module: IMPORT_ORDER.index(module)):
         steps += [f"import keeper.physics.{name}", "gc.collect()", "now = gc.mem_alloc()"]
         steps += ["print(now - before)", "before = now"]
     sizes = [int(line) for line in run_micropython("\n".join([*steps, ""])).lines]

@@ -33,6 +33,25 @@ def test_the_level_of_the_volume_of_a_level_is_that_level(tank, share):
     assert tank.volume_m3(tank.level_m(volume)) == pytest.approx(volume, abs=1e-12)
 
 
+sizes = st.floats(0.01, 20)
+SHAPES = {
+    "rectangular": lambda a, b, c: tanks.Rectangular(a, b, c),
+    "upright": lambda a, b, c: tanks.UprightCylinder(a, b),
+    "lying": lambda a, b, c: tanks.HorizontalCylinder(a, b),
+    "table": lambda a, b, c: tanks.LevelTable((0, a / 3, a), (0, b, b + c)),
+}
+
+
+@pytest.mark.parametrize("shape", SHAPES.values(), ids=SHAPES)
+@given(a=sizes, b=sizes, c=sizes, share=shares)
+def test_a_tank_of_any_size_gives_its_level_back(shape, a, b, c, share):
+    tank = shape(a, b, c)
+    volume = share * tank.capacity_m3
+    level = tank.level_m(volume)
+    assert 0 <= level <= tank.height_m * (1 + 1e-12)
+    assert tank.volume_m3(level) == pytest.approx(volume, abs=1e-12 * tank.capacity_m3)
+
+
 @every_tank
 @given(one=shares, other=shares)
 def test_more_level_is_more_volume(tank, one, other):
@@ -96,6 +115,13 @@ def test_friction_has_no_jump_where_the_regimes_meet(centre, roughness):
 def test_more_flow_loses_more_head(one, other):
     low, high = sorted((one, other))
     assert MAIN.loss_m(low) <= MAIN.loss_m(high)
+
+
+@given(roughness=st.floats(0, 0.05), numbers=st.lists(st.floats(1e3, 1e4), min_size=2, max_size=2))
+def test_more_flow_loses_more_head_in_any_pipe_through_the_transition(roughness, numbers):
+    slow, fast = sorted(numbers)
+    losses = [re * re * pipes.friction_factor(re, roughness) for re in (slow, fast)]
+    assert losses[0] <= losses[1] * (1 + 1e-12)
 
 
 @given(flow=st.floats(1e-9, 2e-3))

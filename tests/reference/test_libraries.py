@@ -26,6 +26,30 @@ def test_water_follows_iapws_over_the_whole_range(t):
     assert water.vapour_pressure_Pa(t) == pytest.approx(saturated.P * 1e6, rel=2e-4)
 
 
+def test_the_constants_of_water_are_those_of_iapws():
+    reference: Any = iapws.IAPWS95(T=293.15, P=0.101325)
+    # Half a unit of the last digit written down.
+    assert water.SPECIFIC_HEAT_J_KG_K == pytest.approx(reference.cp * 1e3, abs=0.05)
+    assert water.BULK_MODULUS_Pa == pytest.approx(1e6 / reference.kappa, abs=0.5e6)
+    boiling: Any = iapws.IAPWS95(P=0.101325, x=0)
+    assert water.BOILING_DEGC == pytest.approx(boiling.T - 273.15, abs=0.0005)
+
+
+def test_equivalent_lengths_of_fittings_are_cranes():
+    bore, fittings = 0.02, fluids.fittings
+    found = {
+        "gate valve": fittings.K_gate_valve_Crane(D1=bore, D2=bore, angle=0),
+        "globe valve": fittings.K_globe_valve_Crane(D1=bore, D2=bore),
+        "ball valve": fittings.K_ball_valve_Crane(D1=bore, D2=bore, angle=0),
+        "swing check valve": fittings.K_swing_check_valve_Crane(D=bore, angled=True),
+        "foot valve, poppet": fittings.K_foot_valve_Crane(D=bore, style=0),
+        "foot valve, hinged": fittings.K_foot_valve_Crane(D=bore, style=1),
+    }
+    diameters = {name: loss / fittings.ft_Crane(bore) for name, loss in found.items()}
+    ours = dict(pipes.FITTING_DIAMETERS)
+    assert {name: ours[name] for name in diameters} == pytest.approx(diameters, rel=1e-12)
+
+
 @pytest.mark.parametrize("roughness", [0.0, 1e-6, 1e-4, 1e-3, 1e-2, 0.05])
 @pytest.mark.parametrize("re", [4e3, 7e3, 2e4, 1e5, 1e6, 1e8])
 def test_turbulent_friction_follows_colebrook(re, roughness):

@@ -13,8 +13,8 @@ LAMINAR_REYNOLDS = 2000.0  # below: laminar (the usual lower limit for pipes)
 TURBULENT_REYNOLDS = 4000.0  # above: turbulent; between: blended
 _COLEBROOK_STEPS = 30  # Newton on 1/sqrt(f) needs five
 
-# Equivalent length in diameters n, for K = n f_T: Crane TP-410.  The elbows are
-# from memory; gate, globe, ball, tees and check valves agree with fluids 1.3.1.
+# Equivalent length in diameters n, for K = n f_T: Crane TP-410.  Elbows and tees are
+# from memory; gate, globe, ball, check and foot valves agree with fluids 1.3.1.
 FITTING_DIAMETERS = (
     ("elbow 90", 30),
     ("elbow 45", 16),
