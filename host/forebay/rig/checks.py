@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 
 from forebay.rig.schema import CYLINDER, TABLE
-from keeper.physics import tanks
+from keeper.physics import panel, tanks
 
 # Keys of which the first must be below the second ("<"), or not above it ("<=").
 ORDERED = (
@@ -21,6 +21,10 @@ ORDERED = (
     ("pump.rated_head", "<", "pump.shut_off_head"),
     ("motor.cooled_resistance", "<=", "motor.still_resistance"),
     ("sensors.flow_stall", "<=", "sensors.flow_floor"),
+    ("sensors.flow_floor", "<=", "limits.useful_flow"),
+    ("generator.rated_power", "<=", "generator.clamp_power"),
+    ("panel.short_circuit_current", "<", "sensors.panel_range"),
+    ("supply.charge_current", "<", "sensors.supply_range"),
     ("turbine.nozzle_diameter", "<", "penstock.diameter"),
     ("limits.start_voltage", "<", "panel.open_circuit_voltage"),
     ("limits.holdoff", "<=", "limits.holdoff_longest"),
@@ -112,12 +116,33 @@ def _panel(values):
     if abs(product_W - power_W) > POWER_SLACK_FRAC * power_W:
         slack = f"within {POWER_SLACK_FRAC:.0%}"
         yield "panel.power", f"must be best_voltage x best_current, {product_W:.4g} W, {slack}"
+    try:
+        panel.fit_nameplate(
+            values["panel.open_circuit_voltage_V"], values["panel.short_circuit_current_A"],
+            values["panel.best_voltage_V"], values["panel.best_current_A"],
+            values["panel.current_temperature_per_K"], values["panel.voltage_temperature_per_K"])
+    except ValueError as error:
+        yield "panel.best_voltage", f"no panel has this nameplate: {error}"
 
 
 def _pump(values):
     water_W = WATER_N_M3 * values["pump.rated_flow_m3_s"] * values["pump.rated_head_m"]
     if water_W >= values["pump.rated_power_W"]:
         yield "pump.rated_power", f"must be above what the rated point lifts, {water_W:.4g} W"
+    rated_A = values["pump.rated_power_W"] / values["pump.rated_voltage_V"]
+    most_ohm = values["pump.rated_voltage_V"] / rated_A
+    if values["motor.resistance_ohm"] >= most_ohm:
+        yield "motor.resistance", f"must be below rated voltage / current, {most_ohm:.4g} ohm"
+    if values["motor.no_load_current_A"] >= rated_A:
+        yield "motor.no_load_current", f"must be below the rated current, {rated_A:.4g} A"
+    if values["sensors.pump_range_A"] <= rated_A:
+        yield "sensors.pump_range", f"must be above the rated current, {rated_A:.4g} A"
+    shape = _shape(values, "lower")
+    if not isinstance(shape, tuple):
+        rim_m = values["lower.base_height_m"] + shape.height_m
+        least_m = values["upper.inlet_height_m"] - rim_m
+        if values["pump.shut_off_head_m"] <= least_m:
+            yield "pump.shut_off_head", f"must be above the least lift, {least_m:.4g} m"
 
 
 def _lamps(values):
