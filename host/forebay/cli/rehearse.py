@@ -6,6 +6,8 @@ import click
 
 from forebay.cli.options import Progress, json_option, print_json, write_whole
 
+TERMINAL_COLUMNS = 80
+
 
 @click.command("rehearse")
 @click.argument("rig_path", required=False, metavar="[RIG.toml]", type=click.Path(dir_okay=False))
@@ -54,6 +56,6 @@ def command(rig_path, sun, date, assume_dark, station, faults, setpoint_W, out, 
     else:
         click.echo(summary(run.review), nl=False)
         click.echo("\n".join(closing_lines(run)))
-        click.echo(CAUTION, err=True)
+        click.echo(click.wrap_text(CAUTION, TERMINAL_COLUMNS), err=True)
     if run.interrupted:
         raise KeyboardInterrupt
