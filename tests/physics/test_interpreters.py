@@ -21,10 +21,12 @@ AGREEMENT = 1e-11
 MOST_MODULE_BYTES = 24 * 1024
 
 # What others import comes first, so that each module is measured without its neighbours.
-IMPORT_ORDER = (
-    "checks solve table water gravity tanks pipes surge suction valve pump motor panel "
-    "solar_pump heat turbine generator generation electrical sensors energy"
-).split()
+IMPORT_ORDER: tuple[str, ...] = tuple(
+    (
+        "checks solve table water gravity tanks pipes surge suction valve pump motor panel "
+        "solar_pump heat turbine generator generation electrical sensors energy"
+    ).split()
+)
 
 _WHEEL = "generation.ImpulseWheel(0.05, 0.8, 160.0, 0.0, 0.0, 0.0)"
 # Refusals beyond the plain bounds of an argument: tables, pairs, worked-out quantities.

@@ -37,7 +37,14 @@ _SOLVED = "RUN scipy 1.17 brentq on balances written apart, fluids 1.3.1, pvlib 
 _COLEBROOK = "Haaland against Colebrook in the line: 0.6 % of a small loss"
 _DIRECT = Make("solar_pump.DirectPump", (3.0, 0.06, 0.005, 1e-5, 350.0, _PUMP, (1.5e-7, 0.2), 10.8,
                                          _MAIN))  # fmt: skip
-_SUN = (4.5074, 3.567e-11, 1.1345, 0.3864, 235.9)
+_SUNS = (  # the panel's curve, what the pump does: full sun, a fifth of it, too little to lift
+    ((4.5074, 3.567e-11, 1.1345, 0.3864, 235.9),
+     (28.2876878822546, 1.0026200968596133, 421.3304598612626, 2.88562067882958e-4)),
+    ((0.9015, 3.567e-11, 1.1345, 0.3864, 1179.5),
+     (24.55096381637385, 0.7646408780838925, 370.950686368703, 2.2278276697009004e-4)),
+    ((0.25, 3.567e-11, 1.1345, 0.3864, 4250.0),
+     (14.204018869541837, 0.24662483403925925, 224.40240612373435, 0.0)),
+)  # fmt: skip
 
 CHECKS = (
     Check("pump.head_m", (2e-4, 1.0, *_PUMP), 11.0, 1e-12, "CALC by hand"),
@@ -138,8 +145,7 @@ CHECKS = (
           _SOLVED, _COLEBROOK),
     Check("solar_pump.DirectPump.current_at_speed_A", (_DIRECT, 200.0), 0.21666666666666667, 1e-12,
           "CALC by hand: no flow, (0.006 + 0.005 + 0.002) / 0.06"),
-    *[Check("solar_pump.DirectPump.point", (_DIRECT, _SUN), value, 3e-4, _SOLVED, _COLEBROOK,
+    *[Check("solar_pump.DirectPump.point", (_DIRECT, sun), value, 3e-4, _SOLVED, _COLEBROOK,
             item=item)
-      for item, value in enumerate((28.2876878822546, 1.0026200968596133, 421.3304598612626,
-                                    2.88562067882958e-4))],
+      for sun, point in _SUNS for item, value in enumerate(point)],
 )  # fmt: skip

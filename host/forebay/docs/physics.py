@@ -39,8 +39,9 @@ says otherwise, beside the tolerance that the tests allow and its reason.
 *Single precision* is the worst relative error (temperatures: of the kelvin) over
 the same calls and a set of hard ones (thin slices, small differences, weak sun)
 when every operation is rounded to the 24-bit mantissa of the board's floats. A
-desktop build of MicroPython with single-precision floats gave the same worst
-errors to two digits when tried by hand; on the board itself: not tried.
+desktop build of MicroPython with single-precision floats, tried by hand, gave the
+same worst errors and refused the same arguments in the same words; on the board
+itself: not tried.
 
 These are the models of this project, not a design service: pressure vessels,
 structures that carry water, wiring and water supply belong to the local code
