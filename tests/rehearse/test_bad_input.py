@@ -69,6 +69,14 @@ def test_a_full_folder_is_never_overwritten(tmp_path):
     assert [path.name for path in (tmp_path / "kept").iterdir()] == ["diary.txt"]
 
 
+def test_a_folder_that_cannot_be_made_is_told(tmp_path):
+    (tmp_path / "file").write_text("mine")
+    code, _, told = forebay("rehearse", "--out", "file/below", cwd=tmp_path)
+    assert code == 2
+    assert "file/below" in told
+    assert (tmp_path / "file").read_text() == "mine"
+
+
 def test_a_port_that_is_not_there_is_told_in_one_line(tmp_path):
     code, _, told = forebay("pull", "--port", "no-such-port", "--shelf", "s.sqlite", cwd=tmp_path)
     assert code == 2

@@ -115,7 +115,7 @@ def test_zones_may_be_offsets_and_names_may_be_missing(tmp_path):
     assert bare.poa_w_m2 == loaded(write_csv(tmp_path / "sun.csv", rows)).poa_w_m2
 
 
-@pytest.mark.parametrize("name", ["solar_w_m2", "W/m2", "irradiance"])
+@pytest.mark.parametrize("name", ["solar_w_m2", "W/m2", "irradiance", "ghi", "sun"])
 def test_an_irradiance_of_no_stated_kind_is_taken_as_ghi_and_said(tmp_path, name):
     track = loaded(write_csv(tmp_path / "sun.csv", csv_rows(), f"time,{name}"))
     assert noted(track, f"'{name}' does not say which irradiance it is: taken as GHI")

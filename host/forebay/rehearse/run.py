@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
-from forebay.rehearse.options import DAY_S, MARK, Plan
+from forebay.rehearse.options import DAY_S, MARK, Plan, RehearsalError
 from forebay.rehearse.serving import Served
 from forebay.review import Review, review_of
 from forebay.shelf import Shelf
@@ -53,8 +53,12 @@ def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
     instruments' errors [-].  An interrupt from the keyboard ends the
     simulation early, and what was recorded is still pulled and reviewed.
     """
-    plan.out.mkdir(parents=True, exist_ok=True)
-    (plan.out / MARK).touch()
+    try:
+        plan.out.mkdir(parents=True, exist_ok=True)
+        (plan.out / MARK).touch()
+    except OSError as error:
+        raise RehearsalError(f"--out {plan.out}: cannot write there"
+                             f" ({error.strerror}); name another folder") from error
     board = plan.out / "board"
     track, rig = plan.sun, plan.rig
     rig_id = plan.settings[st.index("rig_id")]

@@ -90,6 +90,8 @@ def _unnamed_kind(path, line, names, places, notes):
         for index, name in enumerate(names)
         if index and name not in places and UNNAMED_KIND.fullmatch(name)
     ]
+    if not free and len(names) == 2 and not places and names[1].isalpha():
+        free = [1]  # one column of values, whose name states no other unit
     if len(free) != 1 or any(name in places for name in IRRADIANCE):
         raise SunError(
             f"{path}:{line}: no column ghi_w_m2 or poa_w_m2 among '{','.join(names)}';"
