@@ -21,8 +21,10 @@ _NUMBER = re.compile(
     r"\s*(?P<sign>[+-]?)\s*"
     r"(?:(?:(?P<whole>\d+)[ -]+)?(?P<top>\d+)\s*/\s*(?P<bottom>\d+)"
     r"|(?P<plain>(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,2})?))"
-    r"(?P<unit>.*)"
+    r"(?P<unit>.*)",
+    re.ASCII,  # digits of other scripts are refused, not guessed at
 )
+_COMMA = re.compile(r",\s*\d", re.ASCII)
 # Other spellings of the same sign, replaced before a unit is looked up.
 _SPELLINGS = (
     ("\N{DEGREE SIGN}", "deg"),
@@ -160,13 +162,15 @@ def parse(text: str, dimension: str) -> float:
     Returns:
         value [the unit of the dimension]
     Raises:
-        UnitError: no number, no unit, or a unit of another dimension
+        UnitError: no number, a decimal comma, no unit, or a unit of another dimension
     Example:
         >>> parse("3/4 in", "length")
         0.01905
     """
     kind = DIMENSIONS[dimension]
     example = f'"1 {kind.unit}"' if kind.unit else '0.5 or "50 %"'
+    if _COMMA.search(text):
+        raise UnitError("has a comma; use a decimal point")
     parts = _split(text)
     if parts is None:
         raise UnitError(f"not a number with a unit, such as {example}")

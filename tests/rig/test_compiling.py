@@ -112,6 +112,16 @@ def test_the_curve_rises_to_below_fully_open():
     assert curve[-1] < 1000
 
 
+@pytest.mark.parametrize("coefficient", ["1.2 m3/h", "6 m3/h", "40 m3/h"])
+@pytest.mark.parametrize("characteristic", ["equal percentage", "linear"])
+def test_a_valve_that_runs_never_reads_as_shut(characteristic, coefficient):
+    found = named(rig.load_text(changed(
+        ("equal percentage", characteristic), ("1.2 m3/h", coefficient)), "rig.toml"))
+    curve = [found["valve_first_permille"], *(found[f"curve_{n}_permille"] for n in range(1, 8))]
+    assert min(curve) >= found["valve_shut_permille"] + 10
+    assert curve == sorted(curve)
+
+
 def test_the_full_jet_is_what_torricelli_leaves_after_the_losses():
     # By hand: v = 0.97 sqrt(2 x 9.8 x 9.5) = 13.2 m/s, less a little for pipe and
     # valve; 3.46 mm2 carry 0.046 L/s, and half of rho Q v2 is 4 W.

@@ -1,7 +1,13 @@
 """Rules between the keys of a description: one line each, with what must hold."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from forebay import rig
+from forebay.errors import InputError
+from forebay.twin.uphill import Uphill
+from keeper.physics import water
 from tests.rig.test_rig import changed, faults
 
 
@@ -10,6 +16,8 @@ from tests.rig.test_rig import changed, faults
     [
         ('height = "1.1 m"', 'height = "-1 m"',
          'upper.height = "-1 m": must be 0.1 m to 20 m'),
+        ('height = "1.1 m"', 'height = "1,1 m"',
+         'upper.height = "1,1 m": has a comma; use a decimal point; must be 0.1 m to 20 m'),
         ('height = "1.1 m"', "height = -1",
          "upper.height = -1: must be 0.1 m to 20 m (a number alone is in m)"),
         ('travel = "4 s"', 'travel = "4 m"',
@@ -27,14 +35,13 @@ from tests.rig.test_rig import changed, faults
         ("cells = 48", "cells = true", "panel.cells = true: must be a whole number, 1 to 200"),
         ("cells = 48", "cells = 48.5", "panel.cells = 48.5: must be a whole number, 1 to 200"),
         ('on_power_loss = "stays"', "",
-         "valve.on_power_loss: missing (what it does without power; there is no default, look"
-         ' at the valve); give "stays" or "closes"'),
+         'valve.on_power_loss: missing; set "stays" or "closes"'),
         ('on_power_loss = "stays"', 'on_power_loss = "maybe"',
          'valve.on_power_loss = "maybe": must be "stays" or "closes"'),
         ('"1.0 W"]', "-1]",
          "lamps.steps[3] = -1: must be 20 mW to 1 kW (a number alone is in W)"),
         ('["0.3 W", "0.6 W", "1.0 W"]', '"1 W"',
-         'lamps.steps = "1 W": must be a list of 1 to 8 values, each 20 mW to 1 kW'),
+         'lamps.steps = "1 W": must be a list of 1 to 8 values of 20 mW to 1 kW'),
         ('empty_volume = "50 L"', 'empty_volume = "960 L"',
          'upper.empty_volume = "960 L": must be below upper.full_volume = "960 L"'),
         ('start_volume = "60 L"', 'start_volume = "1001 L"',
@@ -70,12 +77,28 @@ from tests.rig.test_rig import changed, faults
          'generator.rated_power = "6 W": must not be above generator.clamp_power = "5 W"'),
         ('no_load_current = "0.12 A"', 'no_load_current = "0.8 A"',
          'motor.no_load_current = "0.8 A": must be below the rated current, 0.75 A'),
+        ('length = "20 m"', 'length = "8.9 m"',
+         'penstock.length = "8.9 m": must be at least its fall, upper.base_height, 9 m'),
+        ('length = "22 m"', 'length = "10 m"',
+         'rising_main.length = "10 m": must be at least the least lift, 10.76 m'),
+        ('threshold_voltage = "9 V"', 'threshold_voltage = "14 V"',
+         'lamps.threshold_voltage = "14 V": must be below generator.trip_voltage = "13.8 V"'),
+        ('charge_current = "0.1 A"', 'charge_current = "0.9 A"',
+         'supply.charge_current = "0.9 A": must not be above sensors.supply_range = "0.8 A"'),
+        ('generator_range = "0.4 A"', 'generator_range = "0.05 A"',
+         'sensors.generator_range = "0.05 A": must be at least the lamps\' current, 0.08967 A'),
+        ('lamp_range = "0.4 A"', 'lamp_range = "0.08 A"',
+         'sensors.lamp_range = "0.08 A": must be at least the lamps\' current, 0.08967 A'),
+        ('best_current = "4.2 A"', 'best_current = "4.4 A"',
+         'panel.best_current = "4.4 A": no panel has this nameplate: must be 0.001 to 4.3139 A'),
+        ('voltage_temperature = "-0.30 %/K"', 'voltage_temperature = "0 %/K"',
+         'panel.voltage_temperature = "0 %/K": must be -0.6 %/K to -0.1 %/K'),
         ('resistance = "3 ohm"', 'resistance = "40 ohm"',
          'motor.resistance = "40 ohm": must be below rated voltage / current, 32 ohm'),
         ('pump_range = "2 A"', 'pump_range = "0.5 A"',
-         'sensors.pump_range = "0.5 A": must be above the rated current, 0.75 A'),
-        ('panel_range = "8 A"', 'panel_range = "4 A"',
-         'panel.short_circuit_current = "4.5 A": must be below sensors.panel_range = "4 A"'),
+         'sensors.pump_range = "0.5 A": must be at least 2 x the pump\'s rated current, 1.5 A'),
+        ('panel_range = "8 A"', 'panel_range = "5 A"',
+         'sensors.panel_range = "5 A": must be at least 1.3 x short_circuit_current, 5.85 A'),
     ],
 )
 def test_one_fault_gives_one_line_with_key_value_range_and_fix(old, new, fault):
@@ -93,3 +116,24 @@ def test_a_pump_that_cannot_reach_the_tank_is_refused():
     found = faults(changed(('shut_off_head = "17 m"', 'shut_off_head = "10.5 m"'),
                            ('rated_head = "11.3 m"', 'rated_head = "8 m"')))
     assert found == ['pump.shut_off_head = "10.5 m": must be above the least lift, 10.76 m']
+
+
+def test_a_light_that_the_generator_cannot_give_is_refused():
+    found = faults(changed(('rated_power = "1.5 W"', 'rated_power = "0.5 W"')))
+    assert found == [
+        'night.setpoint = "0.6 W": must not be above generator.rated_power = "0.5 W"']
+
+
+@given(st.floats(0.5, 0.99), st.floats(0.5, 0.99), st.integers(-60, -10), st.integers(-20, 20))
+def test_a_nameplate_that_loads_is_one_that_the_twin_can_play(voltage, current, beta, alpha):
+    best_V, best_A = 29 * voltage, 4.5 * current
+    text = changed(('best_voltage = "23.8 V"', f"best_voltage = {best_V!r}"),
+                   ('best_current = "4.2 A"', f"best_current = {best_A!r}"),
+                   ('power = "100 W"', f"power = {best_V * best_A!r}"),
+                   ('"-0.30 %/K"', f'"{beta / 100} %/K"'), ('"0.05 %/K"', f'"{alpha / 100} %/K"'))
+    try:
+        plant = rig.load_text(text, "rig.toml").plant()
+    except InputError as error:
+        assert "no panel has this nameplate" in str(error)
+        return
+    assert Uphill(plant, water.density_kg_m3(12.0), 1.2e-6, 9.8).shunt_ref > 0

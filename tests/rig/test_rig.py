@@ -146,6 +146,13 @@ def test_an_empty_file_names_every_section_that_must_be_there():
     assert not any(line.startswith("[journal]") for line in found)
 
 
+def test_a_key_that_is_missing_is_told_in_a_line_of_a_screen():
+    sections = "\n".join(f"[{section.name}]" for section in SCHEMA)
+    found = [f"rig.toml: {line}" for line in faults(sections)]
+    assert len(found) > len(SCHEMA)
+    assert max(len(line) for line in found) <= 80
+
+
 @pytest.mark.parametrize("text", ["upper = 3", "[[upper]]\nlength = 1", "upper = \"x\""])
 def test_what_should_be_a_section_and_is_not_is_one_of_the_faults(text):
     found = faults(text)
@@ -174,7 +181,7 @@ def test_a_round_tank_needs_its_diameter_and_no_length():
         " remove it",
         'upper.width: does not go with shape = "upright cylinder", only with "rectangular";'
         " remove it",
-        "upper.diameter: missing (inside diameter); give 0.05 m to 100 m",
+        "upper.diameter: missing; set 0.05 m to 100 m",
     ]
 
 

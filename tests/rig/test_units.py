@@ -53,7 +53,8 @@ def test_a_flow_coefficient_in_us_units_agrees_with_iec_60534_1():
 
 
 @pytest.mark.parametrize("text", ["", "m", "1", "1 / 0 m", "nan m", "inf m", "1e999 m", "--1 m",
-                                  "1 m 2", "9" * 80 + " m"])
+                                  "1 m 2", "9" * 80 + " m", "\N{ARABIC-INDIC DIGIT THREE} m",
+                                  "\N{FULLWIDTH DIGIT ONE} m"])
 def test_what_is_no_length_is_refused_with_the_units_that_fit_or_an_example(text):
     with pytest.raises(units.UnitError) as caught:
         units.parse(text, "length")
@@ -64,6 +65,12 @@ def test_a_wrong_unit_is_answered_by_those_that_fit():
     with pytest.raises(units.UnitError) as caught:
         units.parse("4 m", "time")
     assert caught.value.reason == "m does not fit a time; use s, ms, min or h"
+
+
+@pytest.mark.parametrize("text", ["1,1 m", "1,100 m", ",5 m", "1 , 1 m", "1,1"])
+def test_a_comma_in_a_number_is_answered_by_the_decimal_point(text):
+    with pytest.raises(units.UnitError, match="use a decimal point"):
+        units.parse(text, "length")
 
 
 @given(st.text(max_size=70))

@@ -1,11 +1,12 @@
 """Which rig of a shelf, and by which description."""
 
-import tempfile
 from pathlib import Path
 
-from forebay.rig import load
+from forebay.rig import load, load_text
 from forebay.shelf import Shelf, ShelfError
 from keeper import settings
+
+KEPT_NAME = "the shelf's rig.toml"  # for errors
 
 
 def kept_rig(shelf: Shelf, path: Path | str | None = None):
@@ -23,14 +24,7 @@ def kept_rig(shelf: Shelf, path: Path | str | None = None):
     if toml is None:
         note = "The shelf keeps no description of this rig: the demo's stands in (see --rig)."
         return rig_id, load(), [note]
-    return rig_id, _load_text(toml), []
-
-
-def _load_text(toml):
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "rig.toml"
-        path.write_text(toml, encoding="utf-8")
-        return load(path)
+    return rig_id, load_text(toml, KEPT_NAME), []
 
 
 def _on_shelf(shelf, rig):

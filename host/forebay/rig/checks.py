@@ -23,8 +23,8 @@ ORDERED = (
     ("sensors.flow_stall", "<=", "sensors.flow_floor"),
     ("sensors.flow_floor", "<=", "limits.useful_flow"),
     ("generator.rated_power", "<=", "generator.clamp_power"),
-    ("panel.short_circuit_current", "<", "sensors.panel_range"),
-    ("supply.charge_current", "<", "sensors.supply_range"),
+    ("supply.charge_current", "<=", "sensors.supply_range"),
+    ("night.setpoint", "<=", "generator.rated_power"),
     ("turbine.nozzle_diameter", "<", "penstock.diameter"),
     ("limits.start_voltage", "<", "panel.open_circuit_voltage"),
     ("limits.holdoff", "<=", "limits.holdoff_longest"),
@@ -34,6 +34,17 @@ ORDERED = (
 POWER_SLACK_FRAC = 0.1     # nameplates round their figures
 ROUGHEST_DIAMETERS = 0.05  # end of the Moody diagram
 WATER_N_M3 = 9810.0        # weight of water, for a check that needs no more digits
+BRIGHTEST_FRAC = 1.3       # of the rated sun: snow or a cloud's rim adds to it; a guess
+STARTING_FRAC = 2.0        # of the rated current, while the motor gathers speed; a guess
+# Which key is meant by each argument of panel.fit_nameplate.
+NAMEPLATE = {
+    "open_V": "panel.open_circuit_voltage",
+    "short_A": "panel.short_circuit_current",
+    "power_V": "panel.best_voltage",
+    "power_A": "panel.best_current",
+    "short_coefficient_K": "panel.current_temperature",
+    "open_coefficient_K": "panel.voltage_temperature",
+}
 
 
 def tank(values: Mapping, name: str):
@@ -55,7 +66,8 @@ def faults(values: Mapping) -> Iterator[tuple[str, str]]:
 
     values: by "section.key_unit"; a rule whose values are missing is passed over.
     """
-    for rule in (_upper, _lower, _pipes, _panel, _pump, _lamps):
+    for rule in (_upper, _lower, _pipes, _fall, _lift, _panel, _nameplate, _pump, _motor,
+                 _lamps, _panel_range, _pump_range, _lamp_range):
         try:
             yield from rule(values)
         except KeyError:
@@ -110,39 +122,63 @@ def _pipes(values):
             yield f"{name}.roughness", f"must be at most 0.05 diameters, {most_m * 1e3:.4g} mm"
 
 
+def _fall(values):
+    fall_m = values["upper.base_height_m"]
+    if values["penstock.length_m"] < fall_m:
+        yield "penstock.length", f"must be at least its fall, upper.base_height, {fall_m:.6g} m"
+
+
+def _lift(values):
+    # To the brim of the lower tank: no state of the rig has less to lift.
+    brim_m = values["lower.base_height_m"] + values["lower.height_m"]
+    least_m = values["upper.inlet_height_m"] - brim_m
+    if values["pump.shut_off_head_m"] <= least_m:
+        yield "pump.shut_off_head", f"must be above the least lift, {least_m:.4g} m"
+    if values["rising_main.length_m"] < least_m:
+        yield "rising_main.length", f"must be at least the least lift, {least_m:.4g} m"
+
+
 def _panel(values):
     product_W = values["panel.best_voltage_V"] * values["panel.best_current_A"]
     power_W = values["panel.power_W"]
     if abs(product_W - power_W) > POWER_SLACK_FRAC * power_W:
         slack = f"within {POWER_SLACK_FRAC:.0%}"
         yield "panel.power", f"must be best_voltage x best_current, {product_W:.4g} W, {slack}"
+
+
+def _nameplate(values):
+    open_V, best_V = values["panel.open_circuit_voltage_V"], values["panel.best_voltage_V"]
+    short_A, best_A = values["panel.short_circuit_current_A"], values["panel.best_current_A"]
+    if best_V >= open_V or best_A >= short_A:
+        return  # told by ORDERED
     try:
-        panel.fit_nameplate(
-            values["panel.open_circuit_voltage_V"], values["panel.short_circuit_current_A"],
-            values["panel.best_voltage_V"], values["panel.best_current_A"],
-            values["panel.current_temperature_per_K"], values["panel.voltage_temperature_per_K"])
+        panel.fit_nameplate(open_V, short_A, best_V, best_A,
+                            values["panel.current_temperature_per_K"],
+                            values["panel.voltage_temperature_per_K"])
     except ValueError as error:
-        yield "panel.best_voltage", f"no panel has this nameplate: {error}"
+        argument, _, refusal = str(error).partition(" = ")
+        allowed = refusal.partition(": ")[2]
+        yield NAMEPLATE[argument], f"no panel has this nameplate: {allowed}"
 
 
 def _pump(values):
     water_W = WATER_N_M3 * values["pump.rated_flow_m3_s"] * values["pump.rated_head_m"]
     if water_W >= values["pump.rated_power_W"]:
         yield "pump.rated_power", f"must be above what the rated point lifts, {water_W:.4g} W"
-    rated_A = values["pump.rated_power_W"] / values["pump.rated_voltage_V"]
+
+
+def _rated_A(values):
+    return values["pump.rated_power_W"] / values["pump.rated_voltage_V"]
+
+
+def _motor(values):
+    rated_A = _rated_A(values)
+    # Otherwise no voltage is left for the electromotive force at the rated point.
     most_ohm = values["pump.rated_voltage_V"] / rated_A
     if values["motor.resistance_ohm"] >= most_ohm:
         yield "motor.resistance", f"must be below rated voltage / current, {most_ohm:.4g} ohm"
     if values["motor.no_load_current_A"] >= rated_A:
         yield "motor.no_load_current", f"must be below the rated current, {rated_A:.4g} A"
-    if values["sensors.pump_range_A"] <= rated_A:
-        yield "sensors.pump_range", f"must be above the rated current, {rated_A:.4g} A"
-    shape = _shape(values, "lower")
-    if not isinstance(shape, tuple):
-        rim_m = values["lower.base_height_m"] + shape.height_m
-        least_m = values["upper.inlet_height_m"] - rim_m
-        if values["pump.shut_off_head_m"] <= least_m:
-            yield "pump.shut_off_head", f"must be above the least lift, {least_m:.4g} m"
 
 
 def _lamps(values):
@@ -151,3 +187,27 @@ def _lamps(values):
         yield "lamps.steps", "must rise from step to step"
     if values["night.setpoint_W"] > max(steps):
         yield "night.setpoint", f"must not be above the brightest lamp step, {max(steps):.4g} W"
+
+
+def _panel_range(values):
+    most_A = BRIGHTEST_FRAC * values["panel.short_circuit_current_A"]
+    if values["sensors.panel_range_A"] < most_A:
+        yield "sensors.panel_range", (
+            f"must be at least {BRIGHTEST_FRAC} x short_circuit_current, {most_A:.4g} A")
+
+
+def _pump_range(values):
+    most_A = STARTING_FRAC * _rated_A(values)
+    if values["sensors.pump_range_A"] < most_A:
+        yield "sensors.pump_range", (
+            f"must be at least {STARTING_FRAC:.0f} x the pump's rated current, {most_A:.4g} A")
+
+
+def _lamp_range(values):
+    # V = threshold + R I and P = V I, solved for I at the brightest step.
+    half_A = values["lamps.threshold_voltage_V"] / (2 * values["lamps.resistance_ohm"])
+    brightest_A2 = max(values["lamps.steps_W"]) / values["lamps.resistance_ohm"]
+    most_A = (half_A * half_A + brightest_A2) ** 0.5 - half_A
+    for name in ("generator_range", "lamp_range"):
+        if values[f"sensors.{name}_A"] < most_A:
+            yield f"sensors.{name}", f"must be at least the lamps' current, {most_A:.4g} A"

@@ -9,6 +9,7 @@ from keeper import settings
 M3_TO_uL = 1e9
 L_TO_nL = 1e9
 LIT_FRAC = 0.05  # of the dimmest lamp step: above it the lamps count as lit
+CLEAR_OF_SHUT_FRAC = 0.01  # of travel: a valve that runs must not read as shut
 
 
 class Source(NamedTuple):
@@ -28,7 +29,10 @@ _PULSES = Source(("sensors.pulses_per_litre",),
 
 
 def _curve(share: float) -> Source:
-    return Source(governing.KEYS, lambda values: 1e3 * governing.position_frac(values, share))
+    """A point of the governor's curve, clear of the reading at which the valve is shut."""
+    return Source(governing.KEYS, lambda values: 1e3 * max(
+        governing.position_frac(values, share),
+        values["valve.shut_reading"] + CLEAR_OF_SHUT_FRAC))
 
 
 SOURCES: dict[str, Source] = {

@@ -59,14 +59,15 @@ class Key(NamedTuple):
     def allowed(self) -> str:
         """What may stand there, in words."""
         if self.kind == CHOICE:
-            return " or ".join(f'"{choice}"' for choice in self.choices)
+            *rest, last = [f'"{choice}"' for choice in self.choices]
+            return f"{', '.join(rest)} or {last}"
         if self.kind == TEXT:
             return f"{self.low} to {self.high} printable characters"
         span = f"{self.low} to {self.high}"
         if self.kind == COUNT:
             span = f"a whole number, {span}"
         if self.counts:
-            return f"a list of {self.counts[0]} to {self.counts[1]} values, each {span}"
+            return f"{self.counts[0]} to {self.counts[1]} values of {span}"
         return span
 
 

@@ -107,8 +107,7 @@ class _Reader:
         elif key.default is not REQUIRED:
             self.values[place] = read(key, key.default)
         elif not misspelt:
-            self.faults.append(f"{section}.{key.name}: missing ({key.meaning}); "
-                               f"give {key.allowed}")
+            self._missing(f"{section}.{key.name}", key)
 
     def _belongs(self, section: str, key: Key) -> bool:
         shape = self.values.get(f"{section}.shape")
@@ -133,7 +132,10 @@ class _Reader:
         if value is not None:
             self.values[place] = value
         elif not misspelt:
-            self.faults.append(f"{name}: missing ({key.meaning}); give {key.allowed}")
+            self._missing(name, key)
+
+    def _missing(self, name: str, key: Key) -> None:
+        self.faults.append(f"{name}: missing; set {key.allowed}")
 
     def _compare(self) -> None:
         for lower, sign, upper in checks.ORDERED:

@@ -40,7 +40,7 @@ def read(key: Key, raw: object):
     if key.counts is None:
         return _one(key, raw)
     if not isinstance(raw, list) or not key.counts[0] <= len(raw) <= key.counts[1]:
-        raise Refused(f"must be {key.allowed}")
+        raise Refused(f"must be a list of {key.allowed}")
     values, refused = [], []
     for place, item in enumerate(raw, 1):
         try:
