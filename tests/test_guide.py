@@ -1,63 +1,218 @@
-"""README and DEVELOPERS.md say what is so: paths, channels, faults."""
+"""README.md and DEVELOPERS.md say what is so: paths, names, commands, tables."""
 
+import importlib
+import importlib.util
 import pathlib
 import re
+import shlex
 
+import click
 import pytest
 
+from forebay import cli
 from forebay.twin import faults
 from keeper import channels as ch
+from keeper.modes import MODES
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
-PAGES = ("README.md", "DEVELOPERS.md", "hardware/README.md")
-LINK = re.compile(r"\]\((?!http)([^)#]+)")
-CODE_PATH = re.compile(r"`((?:firmware|host|tests|hardware)/[\w./-]+)`")
-# Named as not built yet.
-TO_COME = {"firmware/boot.py", "firmware/main.py", "firmware/keeper/boards/",
-           "firmware/keeper/drivers/"}
+PAGES = ("README.md", "DEVELOPERS.md")
+NOT_BUILT = "## What is not built yet"
+ROOMS = "firmware|host|tests|hardware|\\.ci"
+
+COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
+BLOCK = re.compile(r"^```\w*\n(.*?)^```$", re.DOTALL | re.MULTILINE)
+CODE = re.compile(r"`([^`\n]+)`")
+LINK = re.compile(r"\[([^\]\n]+)\]\((?!https?:)([^)#\s]+)\)")
+PATH = re.compile(rf"(?:{ROOMS})(?:/[\w.*-]+)*/?|[\w.-]+\.(?:toml|lock|md)|LICENSE")
+NAME = re.compile(r"(?:keeper|forebay)(?:\.\w+)+")
+MODULE = re.compile(r"python -m ([\w.]+)")
+CONTEXT = click.Context(cli.group)
+# Files of a user, named in examples.
+USERS = re.compile(r"(?:my-.*|rig)\.toml")
 
 
-def cells(line: str) -> list[str]:
-    """Returns the cells of a row of a table."""
-    return [cell.strip().strip("`") for cell in line.strip().strip("|").split("|")]
+def text_of(page: str) -> str:
+    return COMMENT.sub("", (ROOT / page).read_text(encoding="utf-8"))
 
 
-def rows(page: str, head: str) -> list[list[str]]:
-    """Returns the rows of the table whose head begins with `head`."""
-    lines = (ROOT / page).read_text().splitlines()
-    begin = next(at for at, line in enumerate(lines) if line.startswith(f"| {head} |"))
+def section(text: str, heading: str) -> str:
+    """Returns a section of a page, '' if the page has none of that heading."""
+    found = re.search(rf"^{re.escape(heading)}$(.*?)(?=^## |\Z)", text, re.DOTALL | re.MULTILINE)
+    return found[1] if found else ""
+
+
+def spans(text: str) -> list[str]:
+    """Returns what stands in backticks, blocks left out."""
+    return CODE.findall(BLOCK.sub("", text))
+
+
+def paths(text: str) -> set[str]:
+    """Returns what a text names as a place in the repository, by link or in backticks."""
+    links = LINK.findall(text)
+    words = [*spans(text), *(label for label, _ in links)]
+    named = {word for word in words if PATH.fullmatch(word) and not USERS.fullmatch(word)}
+    return named | {target for _, target in links}
+
+
+def holds_files(path: pathlib.Path) -> bool:
+    return path.is_file() or any(one.is_file() for one in path.rglob("*"))
+
+
+def missing(named: set[str]) -> list[str]:
+    """Returns the paths that lead to no file; a path may have wildcards."""
+    return [path for path in sorted(named)
+            if not any(map(holds_files, ROOT.glob(path.rstrip("/"))))]
+
+
+def resolves(name: str) -> bool:
+    """True if a dotted name leads from a module to something that is there."""
+    parts = name.split(".")
+    for count in range(len(parts), 0, -1):
+        try:
+            thing = importlib.import_module(".".join(parts[:count]))
+        except ModuleNotFoundError:
+            continue
+        for part in parts[count:]:
+            if not hasattr(thing, part):
+                return False
+            thing = getattr(thing, part)
+        return True
+    return False
+
+
+def rows(page: str, first_cell: str) -> list[list[str]]:
+    """Returns the rows of the table whose head begins with a cell, without backticks."""
+    lines = iter(text_of(page).splitlines())
+    for line in lines:
+        if line.startswith(f"| {first_cell} |"):
+            break
+    assert next(lines).startswith("|---"), f"{page} has no table that begins with {first_cell}"
     found = []
-    for line in lines[begin + 2:]:
+    for line in lines:
         if not line.startswith("|"):
             break
-        found.append(cells(line))
+        found.append([cell.strip().strip("`") for cell in line.strip("|").split("|")])
     return found
+
+
+def commands(page: str) -> list[list[str]]:
+    """Returns the arguments of every call of host/run.py in the blocks of a page."""
+    lines = "\n".join(BLOCK.findall(text_of(page))).splitlines()
+    calls = [line.split("host/run.py", 1)[1] for line in lines if "host/run.py" in line]
+    return [shlex.split(call) for call in calls]
 
 
 @pytest.mark.parametrize("page", PAGES)
 def test_every_path_that_a_page_names_is_there(page):
-    text = (ROOT / page).read_text()
-    named = {(ROOT / page).parent / link for link in LINK.findall(text)}
-    named |= {ROOT / path for path in CODE_PATH.findall(text) if path not in TO_COME}
-    assert [str(path) for path in sorted(named) if not path.exists()] == []
+    text = text_of(page)
+    named = paths(text.replace(section(text, NOT_BUILT), ""))
+
+    assert len(named) >= 8
+    assert missing(named) == []
 
 
-def test_what_is_named_as_to_come_is_still_to_come():
-    assert [path for path in TO_COME if (ROOT / path).is_file()] == []
+def test_what_is_named_as_not_built_is_not_there():
+    named = [path for path in paths(section(text_of("DEVELOPERS.md"), NOT_BUILT))
+             if path.startswith("firmware/")]
+
+    assert len(named) >= 4
+    assert missing(set(named)) == sorted(named)
 
 
-def test_the_nomenclature_is_that_of_the_channels():
+def test_a_path_that_leads_nowhere_is_seen():
+    text = "See `host/no_such.py`, [here](docs/none.md), `tests/*.py` and `host/run.py`."
+
+    assert missing(paths(text)) == ["docs/none.md", "host/no_such.py"]
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_every_name_of_the_code_that_a_page_gives_is_there(page):
+    names = [span for span in spans(text_of(page)) if NAME.fullmatch(span)]
+    modules = [name for span in spans(text_of(page)) for name in MODULE.findall(span)]
+
+    assert [name for name in names if not resolves(name)] == []
+    assert [name for name in modules if importlib.util.find_spec(name) is None] == []
+
+
+def test_a_name_that_is_not_there_is_seen():
+    assert resolves("keeper.scan.Scan.run")
+    assert not resolves("keeper.scan.Scan.walk")
+    assert not resolves("keeper.no_such_module")
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_what_is_shown_of_the_command_line_can_be_typed(page):
+    for arguments in commands(page):
+        command = cli.group.get_command(CONTEXT, arguments[0])
+        assert command is not None, arguments
+        # Parses alone: an unknown option or a missing one raises.
+        given = command.make_context(arguments[0], arguments[1:]).params
+        assert {text.split("@")[0] for text in given.get("faults") or ()} <= set(faults.NAMES)
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_every_option_that_a_page_speaks_of_is_one(page):
+    commands_here = [cli.group.get_command(CONTEXT, name) for name in cli.COMMANDS]
+    known = {option for command in commands_here if command
+             for parameter in command.params for option in parameter.opts}
+    spoken = {span.split()[0] for span in spans(text_of(page)) if span.startswith("--")}
+
+    assert spoken
+    assert spoken - known == set()
+
+
+def test_the_readme_shows_every_command():
+    assert {arguments[0] for arguments in commands("README.md")} == set(cli.COMMANDS)
+
+
+def test_the_readme_has_the_catalogue_of_faults():
+    modes: dict[object, str] = {faults.ANY_MODE: "any", **dict(enumerate(MODES))}
     expected = [
-        [str(row[place]) for place in (ch.CH_NAME, ch.CH_TAG, ch.CH_UNIT, ch.CH_LOW, ch.CH_HIGH,
-                                       ch.CH_TEXT)]
-        for row in ch.CHANNELS
-    ]
-    assert rows("DEVELOPERS.md", "name") == expected
-
-
-def test_the_faults_of_the_readme_are_those_of_the_catalogue():
-    expected = [
-        [row[faults.F_NAME], row[faults.F_WHAT], row[faults.F_FIRST] or "none"]
+        [
+            row[faults.F_NAME],
+            row[faults.F_WHAT],
+            modes[row[faults.F_MODE]],
+            row[faults.F_FIRST] or "none",
+            f"{row[faults.F_WITHIN_S]:g} s" if row[faults.F_WITHIN_S] else "-",
+            row[faults.F_SEEN],
+        ]
         for row in faults.FAULTS
     ]
+
     assert rows("README.md", "fault") == expected
+
+
+def test_the_nomenclature_has_the_keepers_channels():
+    expected = [
+        [
+            row[ch.CH_NAME],
+            row[ch.CH_TAG],
+            row[ch.CH_TEXT],
+            row[ch.CH_UNIT],
+            str(row[ch.CH_LOW]),
+            str(row[ch.CH_HIGH]),
+            f"{int(row[ch.CH_STEP_NUM]) / int(row[ch.CH_STEP_DEN]):g}",
+        ]
+        for row in ch.CHANNELS
+    ]
+    found = rows("DEVELOPERS.md", "name")
+
+    assert [row[:4] + row[5:] for row in found] == expected
+    assert [row[0] for row in found if not row[4].startswith("+ ")] == []
+
+
+def test_the_nomenclature_has_the_keepers_contacts_outputs_and_totals():
+    assert rows("DEVELOPERS.md", "contact") == [list(row) for row in ch.CONTACTS]
+    # name and tag come first, range and meaning last; a unit may stand between them.
+    assert rows("DEVELOPERS.md", "output") == [
+        [*row[:2], row[-1], str(row[-3]), str(row[-2])] for row in ch.OUTPUTS
+    ]
+    assert rows("DEVELOPERS.md", "total") == [
+        [name, meaning, name.rsplit("_", 1)[1]] for name, meaning in ch.TOTALS
+    ]
+
+
+def test_a_channels_name_ends_in_its_unit():
+    pairs = [(str(row[ch.CH_NAME]), str(row[ch.CH_UNIT])) for row in ch.CHANNELS]
+
+    assert [name for name, unit in pairs if not name.endswith("_" + unit.replace("/", "_"))] == []
