@@ -60,7 +60,7 @@ VALUES = 21
 # What the keeper drives.  Everything off and shut is all zero.
 OUTPUTS = (
     ("pump_switch", "YC-PMP", 0, 1, "pump switch"),
-    ("valve_permille", "ZC-VLV", "permille", 0, 1000, "valve position wanted"),
+    ("valve_permille", "ZC-VLV", 0, 1000, "valve position wanted"),
 )
 OUT_PUMP, OUT_VALVE = 0, 1
 

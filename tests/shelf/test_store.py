@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from forebay.shelf import Anchor, Clock, Shelf, ShelfError
+from forebay.shelf.clock import ends_of
 from tests.shelf import encoder
 from tests.shelf.test_decode import plain, steady
 
@@ -91,3 +92,10 @@ def test_a_boot_without_an_anchor_ends_when_the_next_begins():
 
 def test_without_any_anchor_no_time_is_invented():
     assert np.isnan(Clock([]).utc([0], [1], [100])).all()
+
+
+def test_rows_and_events_of_a_boot_without_an_anchor_share_one_time():
+    # Used to be told apart: a boot's events were placed by the last event alone.
+    clock = Clock([Anchor(0, 2, 0, 1000.0, 0.1)], ends_of(([0, 0], [1, 1], [500, 6000])))
+    assert clock.utc([0, 0], [1, 1], [500, 6000]).tolist() == [450.0, 1000.0]
+    assert clock.utc([0], [1], [500]).tolist() == [450.0]

@@ -3,13 +3,16 @@
 from datetime import datetime
 
 from forebay.balance.model import maybe_iso
+from forebay.rehearse.options import DAY_S
 from forebay.rehearse.run import Rehearsal, files
-from forebay.twin.faults import F_FIRST, F_NAME, FAULTS
+from forebay.twin.faults import ANY_MODE, F_FIRST, F_MODE, F_NAME, FAULTS
 from keeper import channels as ch
 from keeper.elements import ACTIONS, E_ID, ELEMENTS, RECORD, TRIP
 from keeper.events import ACTED, LOCKOUT
+from keeper.modes import MODES
 
 LITRES = 1000.0
+PASSED_S = 1800  # a fault of which nothing is to trip is over by then
 CAUTION = ("For rehearsal only: nothing here may be connected to water, sun or lamps until"
            " a hazards page and a proof test exist.")
 
@@ -52,8 +55,11 @@ def outcomes(run: Rehearsal) -> list[dict]:
         expected = table[name][F_FIRST] or None
         # Where nothing is to trip, ordinary stops are no answer to the fault.
         mildest = RECORD if expected else TRIP
-        after = [one for one in run.events
-                 if one[0] == ACTED and one[2] >= mildest and one[3] >= start_s + at_s]
+        until_s = min([later for later, _ in run.plan.faults if later > at_s], default=DAY_S)
+        if not expected:
+            until_s = min(until_s, at_s + PASSED_S)
+        after = [one for one in run.events if one[0] == ACTED and one[2] >= mildest
+                 and start_s + at_s <= one[3] < start_s + until_s]
         first = min(after, key=lambda one: one[3], default=None)
         found.append({
             "name": name,
@@ -120,10 +126,14 @@ def closing_lines(run: Rehearsal) -> list[str]:
 
 
 def _told(run, fault):
-    """Return one line on what followed a fault."""
+    """Return two lines on what followed a fault."""
     when = run.review.time(datetime.fromisoformat(fault["utc"]).timestamp())
     expected = fault["expected_first"] or "no trip"
     seen = "no element acted" if fault["expected_first"] else "nothing tripped"
     if fault["first"]:
         seen = f"{fault['first']} acted {fault['first_after_s']:.1f} s later"
-    return f"fault {fault['name']} at {when}: {seen}; expected {expected}"
+    needs = ""
+    mode = next(row[F_MODE] for row in FAULTS if row[F_NAME] == fault["name"])
+    if fault["first"] != fault["expected_first"] and mode != ANY_MODE:
+        needs = f" (it needs {MODES[mode]} mode)"
+    return f"fault {fault['name']} at {when}: {seen};\n      expected {expected}{needs}"

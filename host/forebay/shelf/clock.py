@@ -5,7 +5,7 @@ uptime.  Within a boot the nearest anchors fix the time; between two of them
 the offset is interpolated, which takes out the drift of the board's crystal.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
@@ -31,9 +31,13 @@ class Clock:
     known is that it ended before the next boot began; `utc` places such a
     boot as late as that allows, and `is_anchored` tells which rows are placed
     so.
+
+    ends: the last uptime [s] known of each (life, boot), from every record of
+    the journal; without it rows and events of a boot would be placed apart.
     """
 
     anchors: list[Anchor]
+    ends: dict[tuple[int, int], float] = field(default_factory=dict)
 
     def __post_init__(self):
         self._by_boot = {}
@@ -54,21 +58,35 @@ class Clock:
         uptime_s = np.asarray(uptime_ds, np.float64) / DS_PER_S
         times = np.full(len(uptime_s), np.nan)
         keys = life << 16 | boot
-        begin_of_next = np.nan
-        for key in np.unique(keys)[::-1]:
-            mine = keys == key
-            offset_s = self._offset_s(int(key >> 16), int(key & 0xFFFF), uptime_s[mine])
-            if offset_s is None:
-                offset_s = begin_of_next - uptime_s[mine].max()
+        told = {(int(key) >> 16, int(key) & 0xFFFF) for key in np.unique(keys)}
+        begin_of_next_s = np.nan
+        for one in sorted(told | set(self.ends) | set(self._by_boot), reverse=True):
+            mine = keys == (one[0] << 16 | one[1])
+            if one in self._by_boot:
+                begin_s = self._offset_s(one, 0.0)
+                offset_s = self._offset_s(one, uptime_s[mine])
+            else:
+                last_s = max(self.ends.get(one, 0.0), uptime_s[mine].max(initial=0.0))
+                offset_s = begin_s = begin_of_next_s - last_s
             times[mine] = uptime_s[mine] + offset_s
-            begin_of_next = times[mine].min() - uptime_s[mine].min()
+            begin_of_next_s = begin_s
         return times
 
-    def _offset_s(self, life, boot, uptime_s):
-        anchors = self._by_boot.get((life, boot))
-        if anchors is None:
-            return None
-        at = [anchor.uptime_ds / DS_PER_S for anchor in anchors]
-        return np.interp(
-            uptime_s, at, [anchor.utc_s - s for anchor, s in zip(anchors, at, strict=True)]
-        )
+    def _offset_s(self, key, uptime_s):
+        """Return UTC less uptime [s] at uptimes [s] of an anchored boot."""
+        at = [anchor.uptime_ds / DS_PER_S for anchor in self._by_boot[key]]
+        offsets = [anchor.utc_s - s for anchor, s in zip(self._by_boot[key], at, strict=True)]
+        return np.interp(uptime_s, at, offsets)
+
+
+def ends_of(*tables) -> dict[tuple[int, int], float]:
+    """Return the last uptime [s] of each (life, boot) in tables of life, boot and uptime_ds."""
+    ends: dict[tuple[int, int], float] = {}
+    for life, boot, uptime_ds in tables:
+        life, boot = np.asarray(life, np.int64), np.asarray(boot, np.int64)
+        keys = life << 16 | boot
+        for key in np.unique(keys):
+            one = (int(key) >> 16, int(key) & 0xFFFF)
+            last_s = float(np.asarray(uptime_ds)[keys == key].max()) / DS_PER_S
+            ends[one] = max(ends.get(one, 0.0), last_s)
+    return ends

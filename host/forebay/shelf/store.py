@@ -12,7 +12,7 @@ from pathlib import Path
 import platformdirs
 
 from forebay.errors import InputError
-from forebay.shelf.clock import Anchor, Clock
+from forebay.shelf.clock import Anchor, Clock, ends_of
 from forebay.shelf.decode import Journal, decode
 
 APPLICATION_ID = 0x66627368  # "fbsh"
@@ -209,13 +209,22 @@ class Shelf:
         journal = self.journal(rig_id)
         return len(journal.rows), len(journal.events)
 
-    def clock(self, rig_id: int) -> Clock:
-        """Return what turns a rig's uptimes into UTC."""
+    def clock(self, rig_id: int, journal: Journal | None = None) -> Clock:
+        """Return what turns a rig's uptimes into UTC.
+
+        journal: the rig's whole journal, for the ends of boots that no anchor
+        fixes; None = it is decoded for that.
+        """
+        journal = self.journal(rig_id) if journal is None else journal
+        rows = journal.rows
+        tables = [(rows.life, rows.boot, rows.uptime_ds)] + [
+            (table["life"], table["boot"], table["uptime_ds"])
+            for table in (journal.events, journal.totals, journal.summaries)]
         found = self._db.execute(
             "SELECT life, boot, uptime_ds, utc_s, uncertainty_s FROM anchors WHERE rig_id = ?",
             (rig_id,),
         )
-        return Clock([Anchor(*row) for row in found])
+        return Clock([Anchor(*row) for row in found], ends_of(*tables))
 
     def rig_toml(self, rig_id: int) -> str | None:
         """Return the newest description kept of a rig, None if there is none."""

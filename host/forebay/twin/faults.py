@@ -1,7 +1,7 @@
 """The catalogue of faults: what sticks, in which mode, which element must act, how soon.
 
-A fault is a name in this table; `apply` and `clear` change the plant or the
-wiring, never the keeper.
+A fault is a name in this table; `apply` changes the plant or the wiring, never
+the keeper.  What it changes stays so until the run ends.
 """
 
 from keeper.elements import PUMP_MODE, TURBINE_MODE
