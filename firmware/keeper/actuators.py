@@ -1,6 +1,6 @@
 """Minimum run and rest times, as a wrapper round one switch."""
 
-PERIOD_MS = 100
+from keeper.clock import PERIOD_MS
 
 
 class MinimumTimes:

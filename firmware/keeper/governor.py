@@ -9,11 +9,10 @@ bounded so that no product leaves 2**29.
 """
 
 from keeper import settings as st
+from keeper.clock import PERIOD_MS, PERIODS_PER_S
 
 FULL_U = 100000000
 U_PER_PERMILLE = 100000
-PERIODS_PER_S = 10
-PERIOD_MS = 100
 CURVE_STEPS = 8
 # Inside this share of the setpoint the valve rests: it saves the gear.
 REST_DIVISOR = 100

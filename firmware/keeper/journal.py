@@ -9,6 +9,7 @@ hand-over: the journal's specification.
 from keeper.blocks import (
     BOOT, CONTACTS, FIRST_VALUE, ROW_COLUMNS, ROWS_MOST, SCANS, STATE, UPTIME, HeldRows, Packer)
 from keeper.channels import COLUMNS, INVALID, VALUES
+from keeper.clock import PERIODS_PER_S
 from keeper.events import BOOT as BOOT_EVENT
 from keeper.events import JOURNAL_LOST
 from keeper.modes import SAFE_STATE, STANDSTILL
@@ -21,7 +22,6 @@ from keeper.segments import Segments
 from keeper.summary import QUARTER_DS, Quarter
 
 DS_PER_S = 10
-SCANS_PER_S = 10
 BUDGET_BYTES = 800000
 # Rows held in RAM: a block, and what ends while it is packed or retried.
 HELD_MOST = ROWS_MOST + 32
@@ -119,7 +119,7 @@ class Journal:
             if self.row_state == NO_STATE:
                 self.sync_at_ds = keeper.tail_sync_s * DS_PER_S
             self.row_state = state
-            self.row_scans = length_s * SCANS_PER_S
+            self.row_scans = length_s * PERIODS_PER_S
 
     def _close_row(self, keeper, rows):
         """Move the gathered row to the held ones and to what waits for the tail."""
@@ -220,8 +220,8 @@ class Journal:
         """All closed rows are on flash: set the time of the next sync."""
         self.tail_used = 0
         self.jobs &= ~SYNC
-        # A row that is longer than the interval is waited for.
-        interval_ds = max(keeper.tail_sync_s * DS_PER_S, self.row_scans * DS_PER_S // SCANS_PER_S)
+        # A row that is longer than the interval is waited for; a scan lasts 0.1 s.
+        interval_ds = max(keeper.tail_sync_s * DS_PER_S, self.row_scans)
         self.sync_at_ds = self.kept.uptime_ds + interval_ds
 
     def _write_block(self, keeper):

@@ -6,13 +6,13 @@ Contract: `feed` takes what came, in pieces of any size; `poll` gives at most
 one reply; nothing is raised whatever comes.
 """
 
+from keeper.clock import TICKS_MASK
 from keeper.crc import crc16
 from keeper.pdu import PDU_MOST, Answers
 
 FRAME_MOST = 256        # unit, PDU, CRC: "MODBUS over Serial Line" V1.02, section 2.5.1
 FRAME_LEAST = 4
 SILENCE_MS = 50         # guess: longer than a pause within a frame on any port we know
-TICKS_MASK = 0x3FFFFFFF  # MicroPython's ticks wrap at 2**30
 BROADCAST = 0
 UNIT_MOST = 247
 NEVER = -1

@@ -6,12 +6,12 @@ which modes arm them; it does not know how a mode starts or ends.
 
 from keeper import settings as st
 from keeper.channels import INVALID
+from keeper.clock import PERIOD_MS
 from keeper.elements import (
     E_ACTION, E_ARMED, E_DELAY, E_PICKUP, E_RESET, E_SENSE, E_TARGET, E_VALUE, ELEMENTS, STOP,
     TRIP)
 from keeper.events import ACTED, LET_GO
 
-PERIOD_MS = 100
 UP, DOWN = 2, 1  # steps of the delay count, see keeper.elements
 ROWS = len(ELEMENTS)
 MOST_BEYOND = 1 << 28  # a count of scans stops here: 310 days

@@ -9,6 +9,7 @@ from keeper.channels import (
     CH_HIGH, CH_LOW, CHANNELS, FLOW_DOWN, FLOW_UP, GENERATOR_MV, INVALID, LAMP_MA,
     OUT_PUMP, OUT_VALVE, OUTPUTS, PULSES_DOWN, PULSES_UP, SUPPLY_MA,
     SUPPLY_MV, VALUES, VALVE_PERMILLE)
+from keeper.clock import PERIOD_MS, TICKS_MASK
 from keeper.events import EventQueue
 from keeper.governor import Governor
 from keeper.modes import MODE_OF, PUMPING, RUNNING, TRIAL
@@ -16,8 +17,6 @@ from keeper.protection import Protection
 from keeper.sequence import Sequence
 from keeper.totals import POWERS, TotalsBank
 
-PERIOD_MS = 100
-TICKS_MASK = 0x3FFFFFFF  # MicroPython's ticks wrap at 2**30
 MOST_PERIODS = 600       # a longer pause is a new start, not a late scan
 FLOW_WINDOW = 20         # scans over which a flow is measured: 2 s
 EVENT_SLOTS = 16

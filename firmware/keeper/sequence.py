@@ -7,6 +7,7 @@ times are counted in periods of 0.1 s.
 
 from keeper import settings as st
 from keeper.channels import BUTTON, FLOW_UP, INVALID, PANEL_MV, VALVE_PERMILLE
+from keeper.clock import PERIODS_PER_S
 from keeper.elements import PUMP, TURBINE
 from keeper.events import HELD_OFF, LOCKOUT, LOCKOUT_RESET, STATE
 from keeper.modes import (
@@ -14,7 +15,6 @@ from keeper.modes import (
     SUN_ENOUGH, TOO_WEAK, TRIAL, TRIPPED, VALVE_SHUT, WATER_SEEN)
 from keeper.actuators import MinimumTimes
 
-PERIODS_PER_S = 10
 NO_CAUSE = -1
 LONGEST = 1 << 28  # a count of periods stops here: 310 days
 # A press that may reset a lockout: long enough to be meant, short enough not

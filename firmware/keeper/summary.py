@@ -1,10 +1,10 @@
 """Quarter-hour summaries: least, mean and greatest of each column's rows."""
 
 from keeper.channels import COLUMNS
+from keeper.clock import PERIODS_PER_S
 from keeper.rows import NOT_TRUSTED
 
 QUARTER_DS = 9000  # 15 min of uptime [0.1 s]
-SCANS_PER_S = 10
 
 
 class Quarter:
@@ -50,6 +50,6 @@ class Quarter:
                 marks += [NOT_TRUSTED] * 3
             self.weighted[index] = 0
             self.weights[index] = 0
-        seconds = min(self.scans // SCANS_PER_S, 65535)
+        seconds = min(self.scans // PERIODS_PER_S, 65535)
         self.scans = 0
         return seconds, marks

@@ -11,6 +11,7 @@ from keeper.channels import (
     GENERATOR_MA, GENERATOR_MV, LAMP_MA, LIMB, PANEL_MA, PANEL_MV, PULSES_DOWN, PULSES_UP,
     PUMP_MA, SUPPLY_MA, SUPPLY_MV, T_DOWN, T_GENERATOR, T_LAMP, T_LIGHT_MS, T_PANEL, T_PUMP,
     T_PUMP_MS, T_SUPPLY_IN, T_SUPPLY_OUT, T_UP, TOTALS)
+from keeper.clock import PERIOD_MS
 
 # total, voltage, current: mV * mA = uW, summed each period of 0.1 s.
 POWERS = (
@@ -21,7 +22,6 @@ POWERS = (
 )
 UW_PERIODS_PER_MJ = 10000  # 1 mJ = 10 000 uW for 0.1 s
 NL_PER_UL = 1000
-PERIOD_MS = 100
 CARRY_AT = 1 << 28
 LEAST_REST = -CARRY_AT
 

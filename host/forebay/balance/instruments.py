@@ -22,8 +22,8 @@ from keeper.channels import (
     PUMP_MA,
     SUPPLY_MA,
 )
+from keeper.clock import PERIOD_S
 
-SCAN_S = 0.1
 J_PER_MJ = 1e-3
 M3_PER_UL = 1e-9
 L_PER_M3 = 1000.0
@@ -88,7 +88,7 @@ class Meters:
             .with_part(tag(amps_channel), s.current_frac * joules)
             .with_part(tag(volts_channel) + " rounding", volts_rounding * amps * seconds)
             .with_part(tag(amps_channel) + " rounding", amps_rounding * volts * seconds)
-            .with_noise(noise_W * math.sqrt(SCAN_S * seconds))
+            .with_noise(noise_W * math.sqrt(PERIOD_S * seconds))
         )
 
     def volume(self, litres, channel, runs, unseen_litres=0.0) -> Measured:

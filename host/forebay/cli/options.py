@@ -13,6 +13,7 @@ import click
 from forebay.errors import InputError
 
 PROGRESS_S = 0.2
+PAGE_BEGIN = b"<!doctype html"
 
 
 class OutputError(InputError):
@@ -76,6 +77,18 @@ class Progress:
         """End the line, if one was begun."""
         if self.shown:
             click.echo("", err=True)
+
+
+def check_page(path: Path | str) -> None:
+    """Let a page replace a page or an empty file only; OutputError for any other file."""
+    try:
+        with open(path, "rb") as file:
+            begin = file.read(len(PAGE_BEGIN))
+    except OSError:
+        return  # not there, or the writing tells what is wrong
+    if begin and begin.lower() != PAGE_BEGIN:
+        raise OutputError(f"{path} is there and is no page: nothing is overwritten,"
+                          " name another file with --out")
 
 
 def write_whole(path: Path | str, text: str) -> None:

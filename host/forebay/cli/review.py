@@ -2,7 +2,7 @@
 
 import click
 
-from forebay.cli.options import rig_option, shelf_option, write_whole
+from forebay.cli.options import check_page, rig_option, shelf_option, write_whole
 
 
 @click.command("review")
@@ -30,6 +30,7 @@ def command(shelf_path: str | None, rig_path: str | None, out: str) -> None:
     from forebay.review.kept import kept_rig
     from forebay.shelf import Shelf
 
+    check_page(out)
     with Shelf(shelf_path, create=False) as shelf:
         rig_id, rig, notes = kept_rig(shelf, rig_path)
         review = review_of(shelf, rig, rig_id, notes=notes)

@@ -135,5 +135,5 @@ def _told(run, fault):
     needs = ""
     mode = next(row[F_MODE] for row in FAULTS if row[F_NAME] == fault["name"])
     if fault["first"] != fault["expected_first"] and mode != ANY_MODE:
-        needs = f" (it needs {MODES[mode]} mode)"
+        needs = f" (it needs {MODES[int(mode)]} mode)"
     return f"fault {fault['name']} at {when}: {seen};\n      expected {expected}{needs}"

@@ -13,13 +13,13 @@ from forebay.rehearse.options import DAY_S, MARK, Plan, RehearsalError
 from forebay.rehearse.serving import Served
 from forebay.review import Review, review_of
 from forebay.shelf import Shelf
-from forebay.twin.twin import SCANS_PER_S, TICKS_MASK, Twin
+from forebay.twin.twin import Twin
 from forebay.wire import PullReport, pull
 from keeper import settings as st
+from keeper.clock import PERIOD_MS, PERIODS_PER_S, TICKS_MASK
 from keeper.journal import Journal
 
 CHUNK_PERIODS = 6000   # between two reports of progress: 10 min of the day
-SCAN_MS = 100
 S_PER_H = 3600
 
 
@@ -73,7 +73,7 @@ def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
         zone = timezone(timedelta(hours=track.utc_offset_h))
         review = review_of(shelf, rig, rig_id, zone=zone, notes=plan.notes)
         events = _events(shelf, rig_id)
-    return Rehearsal(plan, twin, pulled, review, events, twin.periods / SCANS_PER_S, wall_s,
+    return Rehearsal(plan, twin, pulled, review, events, twin.periods / PERIODS_PER_S, wall_s,
                      interrupted)
 
 
@@ -91,12 +91,12 @@ def _simulate(twin, progress):
     An interrupt waits for the end of a chunk: in the middle of a scan or of a
     write it would leave a state that no board can be in.
     """
-    periods = DAY_S * SCANS_PER_S
+    periods = DAY_S * PERIODS_PER_S
     with _interrupts() as interrupts:
         while twin.periods < periods and not interrupts:
             twin.run(min(CHUNK_PERIODS, periods - twin.periods))
             if progress:
-                progress(twin.periods / SCANS_PER_S / S_PER_H, DAY_S / S_PER_H)
+                progress(twin.periods / PERIODS_PER_S / S_PER_H, DAY_S / S_PER_H)
         return not interrupts
 
 
@@ -118,8 +118,8 @@ def _pull(twin, start_utc: datetime, shelf):
     """Fetch the journal over a real line, at the twin's own time of day."""
     while not twin.powered:
         twin.step()  # the board's supply is off: a person would wait for it too
-    now = start_utc.astimezone(UTC) + timedelta(seconds=twin.periods / SCANS_PER_S)
-    now_ms = (twin.periods - twin.boot_period) * SCAN_MS & TICKS_MASK
+    now = start_utc.astimezone(UTC) + timedelta(seconds=twin.periods / PERIODS_PER_S)
+    now_ms = (twin.periods - twin.boot_period) * PERIOD_MS & TICKS_MASK
     with Served(twin.keeper, now_ms) as port:
         return pull(port, shelf, now_utc=lambda: now)
 

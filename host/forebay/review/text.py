@@ -65,7 +65,7 @@ def _hours(review):
 
 
 def _events(review):
-    shown = review.happenings[:MOST_HAPPENINGS]
+    shown = _most_telling(review.happenings)
     lines = [
         textwrap.fill(
             one.text, WIDTH, initial_indent=f"  {review.time(one.utc_s)}  ",
@@ -77,6 +77,12 @@ def _events(review):
     if left:
         lines.append(f"  ... and {left} more; the review page has them all.")
     return "\n".join(["Events", *lines]) if lines else ""
+
+
+def _most_telling(happenings):
+    """The grave ones first where not all fit, in the order in which they came."""
+    ranked = sorted(range(len(happenings)), key=lambda index: not happenings[index].grave)
+    return [happenings[index] for index in sorted(ranked[:MOST_HAPPENINGS])]
 
 
 def _notes(review):

@@ -47,9 +47,12 @@ def parsed_date(value):
     if value is None or isinstance(value, date):
         return value
     try:
-        return date.fromisoformat(value)
+        day = date.fromisoformat(value)
     except ValueError:
         raise SunError(f"date '{value}': expected a local day such as 2016-01-01") from None
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise SunError(f"date '{value}': the year must be {FIRST_YEAR} to {LAST_YEAR}")
+    return day
 
 
 def daylight_of(days, station):

@@ -9,6 +9,7 @@ import math
 
 from keeper import channels as ch
 from keeper.channels import CHANNELS
+from keeper.clock import PERIOD_S
 
 NOISE_TABLE = 4093        # a prime, so that channels do not repeat together
 _MULTIPLIER, _INCREMENT, _MODULUS = 1103, 12345, 1 << 20
@@ -54,7 +55,6 @@ class Draws:
 LIFT = 20000
 HALF = 0.5
 PULSES_A_LITRE = 1000.0
-SCAN_S = 0.1
 
 
 class Sensors:
@@ -145,7 +145,7 @@ class Sensors:
         else:
             along = (flow_m3_s - self.stall) / (self.floor - self.stall)
             reads = LOW_FLOW_READS + (1.0 - LOW_FLOW_READS) * along
-        return flow_m3_s * self.pulses_m3 * self.gain[index] * reads * SCAN_S
+        return flow_m3_s * self.pulses_m3 * self.gain[index] * reads * PERIOD_S
 
 
 def _instrument(row, rig, error):

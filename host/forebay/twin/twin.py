@@ -5,12 +5,8 @@ from forebay.twin.plant import Plant
 from forebay.twin.sensors import Sensors
 from keeper.channels import (
     BUTTON, C_71H_UP, C_71HH_UP, C_71L_LO, C_71L_UP, OUT_PUMP, OUT_VALVE)
+from keeper.clock import PERIOD_MS, PERIOD_S, PERIODS_PER_S, TICKS_MASK
 from keeper.keeper import Keeper
-
-SCAN_S = 0.1
-SCAN_MS = 100
-SCANS_PER_S = 10
-TICKS_MASK = 0x3FFFFFFF
 
 
 class Board:
@@ -61,7 +57,7 @@ class Twin:
         self.faults = sorted(faults)
         self.stays = rig["valve.on_power_loss"] == "stays"
         self.substeps = substeps
-        self.step_s = SCAN_S / substeps
+        self.step_s = PERIOD_S / substeps
         self.scans = 0           # executed by any boot
         self.periods = 0         # scan periods passed, also without a board
         self.boot_period = 0
@@ -77,7 +73,7 @@ class Twin:
     def run(self, periods):
         """Advance by `periods` of 0.1 s [-]."""
         for _ in range(periods):
-            if self.faults and self.faults[0][0] <= self.periods * SCAN_S + 1e-9:
+            if self.faults and self.faults[0][0] <= self.periods * PERIOD_S + 1e-9:
                 self._fault(self.faults.pop(0)[1])
             self.step()
 
@@ -92,7 +88,7 @@ class Twin:
                 self.keeper = self._boot()
             return
         keeper = self.keeper
-        now_ms = (self.periods - self.boot_period) * SCAN_MS & TICKS_MASK
+        now_ms = (self.periods - self.boot_period) * PERIOD_MS & TICKS_MASK
         keeper.scan(now_ms)
         keeper.slack(now_ms)
         self.scans += 1
@@ -106,7 +102,7 @@ class Twin:
     def cut(self):
         """Take the board's supply away: outputs fall to what their pull-downs give."""
         self.powered = self.plant.board_on = False
-        self.dark_until = self.periods + int(CUT_S * SCANS_PER_S)
+        self.dark_until = self.periods + int(CUT_S * PERIODS_PER_S)
         self.plant.pump_wanted = 0
         down = self.plant.down
         # `stays`: no more drive, the plug rests where it is; `closes`: a spring shuts it.
