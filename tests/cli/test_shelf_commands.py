@@ -74,6 +74,17 @@ def test_a_page_that_cannot_be_written_is_one_line(capsys, shelf_path, tmp_path)
     assert err.count("\n") == 1
 
 
+def test_a_page_replaces_a_page_and_nothing_else(capsys, shelf_path, tmp_path):
+    kept = shelf_path.read_bytes()
+    code, out, err = run(capsys, "review", "--shelf", shelf_path, "--out", shelf_path)
+    assert (code, out) == (Exit.INPUT, "")
+    assert "is no page: nothing is overwritten" in err
+    assert shelf_path.read_bytes() == kept
+    page = tmp_path / "page.html"
+    for _ in range(2):
+        assert run(capsys, "review", "--shelf", shelf_path, "--out", page)[0] == Exit.DONE
+
+
 def test_the_description_kept_on_the_shelf_is_used(capsys, tmp_path):
     demo = rig.load()
     rig_id = demo.settings()[settings.index("rig_id")]

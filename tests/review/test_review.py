@@ -2,6 +2,7 @@
 
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import numpy as np
@@ -14,7 +15,7 @@ from forebay.review import page, review_of, summary
 from forebay.review.figures import pair, verdict
 from forebay.review.gather import CAUTION, zone_of
 from forebay.review.plot import nice_step, svg
-from forebay.review.words import happenings, sentence
+from forebay.review.words import Happening, happenings, sentence
 from forebay.shelf import Shelf, decode
 from keeper import elements, events, modes
 from tests.balance import rig as plant
@@ -188,6 +189,16 @@ def test_trips_are_grave_and_stops_are_not():
     actions = (elements.TRIP, elements.STOP)
     table = np.array([event(events.ACTED, 1, action) for action in actions])
     assert [each.grave for each in happenings(table, np.zeros(2))] == [True, False]
+
+
+def test_the_summary_tells_grave_events_where_not_all_fit(review):
+    plain = [Happening(float(at), f"Plain {at}.") for at in range(20)]
+    found = [*plain, Happening(20.0, "Locked out.", grave=True)]
+    text = summary(replace(review, happenings=found))
+    assert "Plain 10." in text
+    assert text.index("Plain 10.") < text.index("Locked out.")
+    assert "Plain 11." not in text
+    assert "... and 9 more" in text
 
 
 @given(st.floats(1e-3, 1e5))

@@ -129,6 +129,14 @@ def test_a_date_that_is_none_is_refused(tmp_path, date):
     assert f"date '{date}': expected a local day" in refusal(path, date=date)
 
 
+@pytest.mark.parametrize("date", ["0001-01-01", "1969-12-31", "2106-01-01", "9999-12-31"])
+def test_a_year_out_of_range_is_refused(tmp_path, date):
+    assert "the year must be 1970 to 2105" in refusal("clear", date=date)
+    path = tmp_path / "sun.csv"
+    path.write_text(f"time,ghi_w_m2\n{date}T12:00:00Z,100\n")
+    assert f"sun.csv:2: time {date}T12:00:00+00:00: the year must be" in refusal(path)
+
+
 def test_sun_at_night_betrays_a_wrong_station(tmp_path):
     path = write_csv(tmp_path / "sun.csv", csv_rows())
     assert "deg below the horizon" in refusal(path, station="38.0,106.0,300")

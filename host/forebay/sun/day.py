@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 from forebay.sun import position
 from forebay.sun.errors import SunError
 from forebay.sun.minutes import SECONDS_PER_MINUTE
+from forebay.sun.readings import FIRST_YEAR, LAST_YEAR
 
 SECONDS_PER_HOUR = 3600
 LEAD_S = 30 * 60  # at least this much night before sunrise

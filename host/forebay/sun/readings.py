@@ -26,6 +26,10 @@ LIMITS = {
     "air_degC": (-90.0, 60.0, "degC"),
     "wind_m_s": (0.0, 100.0, "m/s"),
 }
+# Around the epoch and 32 bits of seconds after it; pandas, below pvlib, holds
+# nanoseconds in 64 bits, which end in 1677 and 2262.
+FIRST_YEAR = 1970
+LAST_YEAR = 2105
 NO_VALUE = ("", "nan", "na", "null")  # how a missing value is written, lower case
 
 
@@ -47,8 +51,11 @@ class Readings:
     def add(self, line, moment, values):
         """Append a row. moment: datetime with zone; values in order of the columns.
 
-        Raises SunError where time does not go forward.
+        Raises SunError where time does not go forward or the year is out of range.
         """
+        if not FIRST_YEAR <= moment.year <= LAST_YEAR:
+            raise SunError(f"{self.source}:{line}: time {moment.isoformat()}: the year must be"
+                           f" {FIRST_YEAR} to {LAST_YEAR}")
         time_s = moment.timestamp()
         if self.times_s and time_s <= self.times_s[-1]:
             before = datetime.fromtimestamp(self.times_s[-1], UTC)
