@@ -1,10 +1,12 @@
 """The balance of plants whose truth is known: values, uncertainties, gaps, limits."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from forebay.balance import balance, balance_of
-from forebay.shelf import Shelf, ShelfError
+from forebay.shelf import Rows, Shelf, ShelfError
 from keeper import channels as ch
 from keeper import events, modes
 from tests.balance import rig as plant
@@ -90,6 +92,38 @@ def test_missing_rows_are_bridged_by_totals_and_said():
     assert any("bridged" in note for note in holed.notes)
     charge = holed.energies["charge"]
     assert abs(charge.value - plant.TRUE_ENERGY_J["charge"]) < 3 * charge.u
+
+
+def test_a_boot_cut_between_two_records_is_closed_by_what_the_next_begins_with(ideal):
+    whole = plant.journal_of(plant.Errors())
+    last = whole.totals[-1]
+    start = np.zeros(1, whole.events.dtype)
+    start["boot"], start["code"], start["state"] = 2, events.BOOT, modes.CLOSING
+    start["totals"] = last["totals"]
+    early = whole.totals["uptime_ds"] < last["uptime_ds"] - 9000
+    cut = replace(whole, totals=whole.totals[early],
+                  events=np.concatenate([whole.events, start]))
+    found = balance_of(cut, plant.clock(), plant.DEMO)
+    assert found.light_h == ideal.light_h
+    assert found.water["down"].value == ideal.water["down"].value
+    assert found.energies["lamps"].value == ideal.energies["lamps"].value
+    assert abs(found.water["rest_change"].normalised) < 0.3
+
+
+def test_water_that_leaves_while_the_board_is_off_is_no_light(ideal):
+    whole = plant.journal_of(plant.Errors())
+    last = whole.rows.take(np.arange(len(whole.rows)) == len(whole.rows) - 1)
+    later = replace(last, boot=last.boot + 1, uptime_ds=last.uptime_ds * 0 + 22,
+                    scans=last.scans * 0 + 22, stored=last.stored.copy())
+    later.state[:] = modes.CLOSING
+    fall_mm = 19  # of 1.0 m2: 19 L; the journal's step of a level is 1 mm
+    later.stored[ch.LEVEL_MM] -= fall_mm
+    rows = Rows(**{name: np.concatenate([part, vars(later)[name]], axis=-1)
+                   for name, part in vars(whole.rows).items()})
+    found = balance_of(replace(whole, rows=rows), plant.clock(), plant.DEMO)
+    change = found.water["rest_change"].value - ideal.water["rest_change"].value
+    assert change == pytest.approx(-fall_mm, abs=0.5)
+    assert abs(found.water["discharge_residual"].normalised) < 0.3
 
 
 def test_a_day_without_water_has_no_efficiencies():

@@ -2,7 +2,9 @@
 
 Between two such records of one boot the totals' difference is exact, whatever
 became of the rows; the state in force is known from the events.  So an energy
-or a volume is assigned to pumping or light without a sample being missed.
+or a volume is assigned to pumping or light without a sample being missed.  A
+boot goes on from the totals that the one before it saved: what the next boot
+begins with closes a boot that was cut between two records.
 """
 
 from dataclasses import dataclass
@@ -91,11 +93,13 @@ def spans_of(journal: Journal, axis: Axis) -> Spans:
     """Return the spans of a journal, in order of time."""
     points = _points(journal)
     key, uptime_ds, after, before, totals = points
-    same = key[1:] == key[:-1]
     state = _states(key, after, before)
     at = axis.at(key, uptime_ds) if len(key) else np.zeros(0)
     growth = np.diff(totals, axis=0)
-    return Spans(at[:-1][same], at[1:][same], key[1:][same], state[same], growth[same])
+    # On the axis a boot begins where the rows of the one before it end.
+    carried = (np.diff(key) == 1) & (uptime_ds[1:] == 0) & (growth >= 0).all(axis=1)
+    known = (key[1:] == key[:-1]) | carried
+    return Spans(at[:-1][known], at[1:][known], key[:-1][known], state[known], growth[known])
 
 
 def _points(journal):

@@ -12,6 +12,7 @@ from forebay.shelf import Rows
 from forebay.shelf.clock import DS_PER_S
 from keeper import channels as ch
 
+STEP_S = 0.05  # of the level at a restart of the board: half a scan
 # kind of leg, its states, its total, its meter
 SIDES = (
     ("fill", FILL_STATES, ch.T_UP, ch.FLOW_UP),
@@ -37,9 +38,16 @@ class Water:
         middles_s = self.ends_s - self.seconds / 2
         level_m = self.rows.si(ch.LEVEL_MM)
         trusted = np.isfinite(level_m)
-        self._level_at_s = middles_s[trusted]
-        self._level_m = level_m[trusted]
-        self._level_scans = self.rows.scans[trusted]
+        # What happened while the board was off is a step, after its last leg.
+        begins_s = (self.ends_s - self.seconds)[trusted]
+        first = np.flatnonzero(np.diff(keys_of(self.rows)[trusted])) + 1
+        sides = np.stack([first - 1, first], axis=-1).ravel()
+        at_s = np.stack([begins_s[first], begins_s[first] + STEP_S], axis=-1).ravel()
+        place = np.repeat(first, 2)
+        self._level_at_s = np.insert(middles_s[trusted], place, at_s)
+        self._level_m = np.insert(level_m[trusted], place, level_m[trusted][sides])
+        scans = self.rows.scans[trusted]
+        self._level_scans = np.insert(scans, place, scans[sides])
 
     def volumes(self) -> dict[str, Measured]:
         """Return the volumes [L] by the keys of `model.WATER`."""
