@@ -1,0 +1,75 @@
+"""Draws what hardware/*.toml says: pages, the wiring drawing, the board's pin table.
+
+Needs a clone of the repository, not only the installed program:
+`python -m forebay.docs.hardware` in a folder of the clone (add --check to
+compare only). Owns which file comes from which table; the pages themselves are
+drawn by the modules of forebay.docs.sheets.
+"""
+
+import pathlib
+import sys
+import tomllib
+from collections.abc import Callable
+from typing import Any
+
+from forebay.docs.sheets import pins
+
+COMMAND = "python -m forebay.docs.hardware"
+FOLDER = "hardware"
+PIN_TABLE = "firmware/keeper/boards/pins.py"
+
+# What is drawn, from which tables of hardware/, by what.
+SHEETS: tuple[tuple[str, tuple[str, ...], Callable[..., str]], ...] = (
+    (PIN_TABLE, ("pins",), pins.table),
+    (f"{FOLDER}/pins.md", ("pins",), pins.page),
+)
+
+
+def main(arguments: list[str], start: pathlib.Path | None = None) -> int:
+    """Writes every file, or with --check says which is not current. Returns the exit code.
+
+    start: a folder of the repository, the working folder if None.
+    """
+    if arguments not in ([], ["--check"]):
+        sys.stderr.write(f"usage: {COMMAND} [--check]\n")
+        return 2
+    root = repository(start or pathlib.Path.cwd())
+    if root is None:
+        sys.stderr.write(f"{COMMAND}: not in a clone of the repository: change into it first\n")
+        return 2
+    stale = [name for name, text in drawn(root).items() if _settle(root / name, text, arguments)]
+    for name in stale:
+        sys.stderr.write(f"{name} is not current: run {COMMAND}\n")
+    return 1 if stale else 0
+
+
+def _settle(path: pathlib.Path, text: str, arguments: list[str]) -> bool:
+    """Write the file, or tell whether it would change."""
+    if arguments:
+        return not path.exists() or path.read_text(encoding="utf-8") != text
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(text, encoding="utf-8")
+    return False
+
+
+def repository(start: pathlib.Path) -> pathlib.Path | None:
+    """The repository that a folder lies in, or None."""
+    folders = [start, *start.parents]
+    return next((folder for folder in folders if (folder / FOLDER / "pins.toml").is_file()), None)
+
+
+def load(root: pathlib.Path, table: str) -> dict[str, Any]:
+    """One table of hardware/, by its name without `.toml`. root: the repository."""
+    path = root / FOLDER / f"{table}.toml"
+    return tomllib.loads(path.read_text(encoding="utf-8"))
+
+
+def drawn(root: pathlib.Path) -> dict[str, str]:
+    """Text of every file that is drawn, by its path in the repository."""
+    return {
+        name: draw(*(load(root, table) for table in tables)) for name, tables, draw in SHEETS
+    }
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,1 @@
+"""The pages of hardware/, one module a page; `forebay.docs.hardware` writes them."""

@@ -1,0 +1,134 @@
+"""The pins: the board's table in the firmware, and its page."""
+
+from typing import Any
+
+from forebay.docs.sheets import text
+
+_TABLE_HEAD = '''\
+"""Which GPIO of the board does what, for every variant of it.
+
+Drawn from hardware/pins.toml by `python -m forebay.docs.hardware`: do not edit.
+`kind` is out, pwm, in, pulse, adc, i2c, one_wire or uart; `pull` is the chip's
+own resistor, "up" or "none".
+"""
+
+'''
+_TABLE_FOOT = '''
+P_NAME, P_GPIO, P_KIND, P_PULL, P_TEXT = range(5)
+
+
+def gpio(name):
+    """Return the GPIO number of a pin by its name; KeyError if there is none."""
+    for row in PINS:
+        if row[P_NAME] == name:
+            return row[P_GPIO]
+    raise KeyError(name)
+
+
+def outputs():
+    """Return the rows of all pins that drive something, for whoever makes them safe."""
+    return [row for row in PINS if row[P_KIND] in ("out", "pwm")]
+'''
+_HEAD = """\
+# Pins
+
+{drawn}
+
+One map for the Pico, the wireless Pico and the Pico 2. GP23, 24, 25 and 29
+belong to the radio where there is one, so nothing of the rig uses them. All
+contacts go to ground against a pull-up: the first steppings of the Pico 2's
+chip latch an input that is pulled *down* (read on a page of measurements; not
+tried here).
+
+**A pin that floats must switch nothing.** From power-on, a watchdog or a reset
+until `boot.py` runs, every pin is an input with the chip's weak pull-down, and
+nothing may rely on that: each gate and each driver input has a resistor of its
+own to ground. With {pull_down} against the chip's strongest pull-up
+({weak}, from memory) a gate stays at {gate:.2f} V, below what switches any
+driver of [parts.md](parts.md); a test works it out.
+
+**A soft reset leaves output levels as they were** (read in the interpreter's
+source: `machine_pin.c`, `main.c`): a pump that runs, runs on until `boot.py`
+has driven its pin low. `boot.py` therefore begins with the pins of kind *out*
+and *pwm*, level before direction.
+"""
+
+
+def table(tables: dict[str, Any]) -> str:
+    """The text of keeper/boards/pins.py."""
+    rows = [
+        f'    ("{pin["name"]}", {pin["gpio"]}, "{pin["kind"]}", "{pin["pull"]}",\n'
+        f'     "{pin["text"]}"),\n'
+        for pin in tables["pin"]
+    ]
+    return f"{_TABLE_HEAD}PINS = (\n{''.join(rows)})\n{_TABLE_FOOT}"
+
+
+def page(tables: dict[str, Any]) -> str:
+    """The page on the pins."""
+    chip, rail = tables["chip"], number(tables["board"]["rail_voltage"])
+    weak = number(chip["weak_pull_lowest"])
+    down = number("10 kohm")
+    head = _HEAD.format(
+        drawn=text.DRAWN.format("pins"),
+        pull_down="10 kohm",
+        weak=chip["weak_pull_lowest"],
+        gate=rail * down / (down + weak),
+    )
+    heads = ("GPIO", "name", "kind", "pull", "beside it", "what")
+    rows = [
+        (p["gpio"], f"`{p['name']}`", p["kind"], p["pull"], p["external"], p["text"])
+        for p in tables["pin"]
+    ]
+    levels = [(f"`{p['name']}`", p["rest"], p["reset"]) for p in tables["pin"]]
+    free = [text.item(f"GP{row['gpio']}: {row['text']}") for row in tables["free"]]
+    return "\n".join(
+        [
+            head,
+            "## What hangs where\n",
+            text.table(heads, rows),
+            "## Levels\n",
+            text.table(("name", "at rest", "in reset"), levels),
+            "## Not used\n",
+            "".join(free),
+            "## The valve's pulses\n",
+            _slices(tables),
+        ]
+    )
+
+
+def _slices(tables: dict[str, Any]) -> str:
+    chip = tables["chip"]
+    pwm = next(pin for pin in tables["pin"] if pin["kind"] == "pwm")
+    number_of = pwm_slice(pwm["gpio"], chip["pwm_slices"])
+    others = [p for p in tables["pin"] if p is not pwm]
+    sharing = [p for p in others if pwm_slice(p["gpio"], chip["pwm_slices"]) == number_of]
+    names = ", ".join(f"GP{p['gpio']} ({p['kind']})" for p in sharing)
+    stops = ", ".join(str(n) for n in chip["pwm_slices_soft_reset_stops"])
+    return text.paragraph(
+        f"`{pwm['name']}` is on slice {number_of}; one slice has one frequency, so no other pin "
+        f"of that slice may be a PWM: {names} are not. A soft reset stops slices {stops} only "
+        "(a reading of the interpreter's source, `machine_pwm.c`): a servo there would freeze at "
+        f"whatever level its pin had, on slice {number_of} it keeps its last pulse and holds its "
+        "place until `boot.py` takes the pin. After `deinit()` a pin is still the slice's: it "
+        "must be made a plain output, low. The servo's rail is switched on only once the pulse "
+        "is right (from memory: a servo jumps at its first pulse). A valve with a motor uses "
+        "`valve_open` and `valve_close` instead, never both at once: its bridge must shut off "
+        "when both are high."
+    )
+
+
+def pwm_slice(gpio: int, slices: int) -> int:
+    """PWM slice of a GPIO below 32: pairs of pins, counted round.
+
+    Source: RP2040 and RP2350 data sheets, PWM channel to GPIO mapping.
+    """
+    return gpio // 2 % slices
+
+
+def number(quantity: str) -> float:
+    """The number of a quantity such as "10 kohm", in its unit without prefix."""
+    value, unit = quantity.split()[:2]
+    prefix = {"k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9}
+    return float(value) * (prefix.get(unit[0], 1.0) if len(unit) > 1 else 1.0)
+

@@ -1,0 +1,38 @@
+"""Markdown for the pages of hardware/: wrapped paragraphs, items and tables."""
+
+import textwrap
+from collections.abc import Iterable, Sequence
+
+WIDTH = 79
+DRAWN = "Drawn from `hardware/{}.toml` by `python -m forebay.docs.hardware`; do not edit."
+
+
+def paragraph(text: str) -> str:
+    """Text wrapped to the width of the pages, with a line feed at its end."""
+    return "\n".join(textwrap.wrap(_one_line(text), WIDTH, break_on_hyphens=False)) + "\n"
+
+
+def item(text: str, mark: str = "- ") -> str:
+    """A list item, wrapped and indented under its mark."""
+    lines = textwrap.wrap(
+        _one_line(text),
+        WIDTH,
+        initial_indent=mark,
+        subsequent_indent=" " * len(mark),
+        break_on_hyphens=False,
+    )
+    return "\n".join(lines) + "\n"
+
+
+def table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """A Markdown table with a line feed at its end."""
+    lines = [list(heads), ["---"] * len(heads), *rows]
+    return "".join(f"| {' | '.join(_cell(cell) for cell in line)} |\n" for line in lines)
+
+
+def _cell(value: object) -> str:
+    return _one_line(str(value)).replace("|", "\\|")
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
