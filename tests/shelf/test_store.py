@@ -2,11 +2,9 @@
 
 import sqlite3
 
-import numpy as np
 import pytest
 
-from forebay.shelf import Anchor, Clock, Shelf, ShelfError
-from forebay.shelf.clock import ends_of
+from forebay.shelf import Shelf, ShelfError
 from tests.shelf import encoder
 from tests.shelf.test_decode import plain, steady
 
@@ -75,27 +73,3 @@ def test_two_rigs_need_a_choice(tmp_path):
         shelf.add_rig(8, "two")
         with pytest.raises(ShelfError, match="one, two"):
             shelf.only_rig()
-
-
-def test_between_two_anchors_the_boards_drift_is_taken_out():
-    # A board that loses 1 s in 1000 s, seen at both ends.
-    clock = Clock([Anchor(0, 1, 0, 1e9, 0.1), Anchor(0, 1, 10000, 1e9 + 1001, 0.1)])
-    assert clock.utc([0], [1], [5000])[0] == pytest.approx(1e9 + 500.5, abs=1e-6)
-
-
-def test_a_boot_without_an_anchor_ends_when_the_next_begins():
-    clock = Clock([Anchor(0, 2, 600, 1e9, 0.1)])
-    times = clock.utc([0, 0, 0], [1, 1, 2], [100, 900, 300])
-    assert times.tolist() == pytest.approx([1e9 - 60 - 80, 1e9 - 60, 1e9 - 30])
-    assert not clock.is_anchored(0, 1)
-
-
-def test_without_any_anchor_no_time_is_invented():
-    assert np.isnan(Clock([]).utc([0], [1], [100])).all()
-
-
-def test_rows_and_events_of_a_boot_without_an_anchor_share_one_time():
-    # Used to be told apart: a boot's events were placed by the last event alone.
-    clock = Clock([Anchor(0, 2, 0, 1000.0, 0.1)], ends_of(([0, 0], [1, 1], [500, 6000])))
-    assert clock.utc([0, 0], [1, 1], [500, 6000]).tolist() == [450.0, 1000.0]
-    assert clock.utc([0], [1], [500]).tolist() == [450.0]

@@ -205,7 +205,7 @@ def test_the_anchor_ties_uptime_to_the_time_of_the_pull(serve, shelf):
     clock = shelf.clock(7)
     assert clock.utc([0], [1], [1000])[0] == NOON.timestamp()
     assert clock.utc([0], [1], [400])[0] == NOON.timestamp() - 60
-    assert report.anchor_uncertainty_s == pytest.approx(0.1 / 12**0.5)
+    assert report.anchor_uncertainty_s == pytest.approx(0.1 / 3**0.5)
 
 
 @pty

@@ -1,11 +1,11 @@
 """What was pulled from boards: kept verbatim, decoded on demand."""
 
-from forebay.shelf.clock import Anchor, Clock
+from forebay.shelf.clock import Anchor, Clock, Times
 from forebay.shelf.decode import Findings, Journal, decode
 from forebay.shelf.rows import Rows
 from forebay.shelf.store import Shelf, ShelfError, default_path
 
 __all__ = [
-    "Anchor", "Clock", "Findings", "Journal", "Rows", "Shelf", "ShelfError", "decode",
-    "default_path",
+    "Anchor", "Clock", "Findings", "Journal", "Rows", "Shelf", "ShelfError", "Times",
+    "decode", "default_path",
 ]

@@ -1,92 +1,143 @@
 """Wall time from uptime: the board has no clock that survives a reset.
 
 Each pull notes an *anchor*: the host's UTC beside the board's boot number and
-uptime.  Within a boot the nearest anchors fix the time; between two of them
-the offset is interpolated, which takes out the drift of the board's crystal.
+uptime.  Within a boot the anchors fix the time; a boot without one lies
+between the end of the boot before it and the begin of the next.  Every time
+is told with the bounds that this gives, and the order of the journal is kept:
+no time is before the one of an earlier record.
 """
 
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
 
-DS_PER_S = 10
+from forebay.shelf.anchors import DS_PER_S, Anchor, agreeing
+from forebay.shelf.boots import Boot
+
+__all__ = ["DS_PER_S", "Anchor", "Clock", "Times", "ends_of"]
 
 
-class Anchor(NamedTuple):
-    """The host's time beside the board's; utc_s: seconds since 1970 UTC [s]."""
+class Times(NamedTuple):
+    """Times of moments, and the bounds between which they lie [s since 1970 UTC].
 
-    life: int
-    boot: int
-    uptime_ds: int
-    utc_s: float
-    uncertainty_s: float
+    utc_s: NaN where nothing is known; earliest_s, latest_s: infinite where open.
+    """
+
+    utc_s: np.ndarray
+    earliest_s: np.ndarray
+    latest_s: np.ndarray
+
+    @property
+    def bound_s(self) -> np.ndarray:
+        """Most by which `utc_s` can be wrong, to either side [s]; infinite where open."""
+        wrong = np.maximum(self.utc_s - self.earliest_s, self.latest_s - self.utc_s)
+        return np.where(np.isnan(wrong), np.inf, wrong)
 
 
-@dataclass
 class Clock:
     """Turns (life, boot, uptime) into UTC.
 
-    A boot without an anchor took place at a time that nobody noted.  What is
-    known is that it ended before the next boot began; `utc` places such a
-    boot as late as that allows, and `is_anchored` tells which rows are placed
-    so.
-
-    ends: the last uptime [s] known of each (life, boot), from every record of
-    the journal; without it rows and events of a boot would be placed apart.
+    anchors: every contact; those that contradict the rest by more than any
+    crystal's drift are left out and listed in `left_out`.  ends: the last
+    uptime [s] known of each (life, boot), from every record of the journal;
+    without it a boot is known only as far as it is asked for.
     """
 
-    anchors: list[Anchor]
-    ends: dict[tuple[int, int], float] = field(default_factory=dict)
-
-    def __post_init__(self):
-        self._by_boot = {}
-        for anchor in sorted(self.anchors):
-            self._by_boot.setdefault((anchor.life, anchor.boot), []).append(anchor)
+    def __init__(self, anchors: list[Anchor], ends: dict[tuple[int, int], float] | None = None):
+        self.ends = dict(ends or {})
+        self.anchors = agreeing(list(anchors), self.ends)
+        self.left_out = [one for one in anchors if one not in self.anchors]
+        self._boots: dict[tuple[int, int], Boot] = {}
 
     def is_anchored(self, life: int, boot: int) -> bool:
         """Return whether an anchor fixes the time of that boot."""
-        return (life, boot) in self._by_boot
+        return any(one.key == (life, boot) for one in self.anchors)
 
     def utc(self, life, boot, uptime_ds) -> np.ndarray:
         """Return the times [s since 1970 UTC] of moments, NaN where nothing bounds them.
 
-        life, boot [-], uptime_ds [0.1 s]: arrays of one length, in the order
-        of the journal.
+        Arguments as for `times`.
         """
-        life, boot = np.asarray(life, np.int64), np.asarray(boot, np.int64)
-        uptime_s = np.asarray(uptime_ds, np.float64) / DS_PER_S
-        times = np.full(len(uptime_s), np.nan)
-        keys = life << 16 | boot
-        told = {(int(key) >> 16, int(key) & 0xFFFF) for key in np.unique(keys)}
-        begin_of_next_s = np.nan
-        for one in sorted(told | set(self.ends) | set(self._by_boot), reverse=True):
-            mine = keys == (one[0] << 16 | one[1])
-            if one in self._by_boot:
-                begin_s = self._offset_s(one, 0.0)
-                offset_s = self._offset_s(one, uptime_s[mine])
-            else:
-                last_s = max(self.ends.get(one, 0.0), uptime_s[mine].max(initial=0.0))
-                offset_s = begin_s = begin_of_next_s - last_s
-            times[mine] = uptime_s[mine] + offset_s
-            begin_of_next_s = begin_s
-        return times
+        return self.times(life, boot, uptime_ds).utc_s
 
-    def _offset_s(self, key, uptime_s):
-        """Return UTC less uptime [s] at uptimes [s] of an anchored boot."""
-        at = [anchor.uptime_ds / DS_PER_S for anchor in self._by_boot[key]]
-        offsets = [anchor.utc_s - s for anchor, s in zip(self._by_boot[key], at, strict=True)]
-        return np.interp(uptime_s, at, offsets)
+    def times(self, life, boot, uptime_ds) -> Times:
+        """Return the times of moments with their bounds.
+
+        life, boot [-], uptime_ds [0.1 s]: arrays of one length.
+        """
+        keys = np.asarray(life, np.int64) << 16 | np.asarray(boot, np.int64)
+        uptime_s = np.asarray(uptime_ds, np.float64) / DS_PER_S
+        found = Times(*[np.empty(len(keys)) for _ in range(3)])
+        runs = list(_runs(keys))
+        self._reach([(_key(keys[run.start]), uptime_s[run].max()) for run in runs])
+        for run in runs:
+            boot_of_run = self._boots[_key(keys[run.start])]
+            found.utc_s[run] = boot_of_run.shown_s(uptime_s[run])
+            found.earliest_s[run], found.latest_s[run] = boot_of_run.bounds_s(uptime_s[run])
+        return found
+
+    def _reach(self, asked):
+        """Lay all boots on the line of time, each at least as long as it is asked for."""
+        known = bool(self._boots)
+        for key, last_s in asked:
+            if last_s > self.ends.get(key, -1.0):
+                self.ends[key] = float(last_s)
+                known = False
+        if not known:
+            self._boots = line(self.anchors, self.ends)
+
+    def notes(self) -> list[str]:
+        """Return what a person should know of the contacts, one sentence each."""
+        if not self.left_out:
+            return []
+        return [f"{len(self.left_out)} of {len(self.left_out) + len(self.anchors)} contacts with"
+                " the host contradict the others and are left out: was its clock wrong?"]
+
+
+def line(anchors: list[Anchor], ends: dict[tuple[int, int], float]) -> dict:
+    """Return every boot by (life, boot), bounded by its anchors and its neighbours."""
+    mine: dict[tuple[int, int], list[Anchor]] = {key: [] for key in ends}
+    for one in anchors:
+        mine.setdefault(one.key, []).append(one)
+    boots = {key: Boot(mine[key], ends.get(key, 0.0)) for key in sorted(mine)}
+    order = list(boots.values())
+    for earlier, later in zip(order, order[1:], strict=False):
+        later.begins_after(float(earlier.earliest_s(earlier.end_s)))
+    for earlier, later in zip(order[-2::-1], order[:0:-1], strict=False):
+        earlier.ends_before(float(later.latest_s(0.0)))
+    _show_open_ones(order)
+    for earlier, later in zip(order, order[1:], strict=False):
+        later.shown_from(float(earlier.shown_s(earlier.end_s)))
+    return boots
+
+
+def _show_open_ones(order):
+    """Show boots before the first anchor as late, and those after the last as early as can be."""
+    for earlier, later in zip(order[-2::-1], order[:0:-1], strict=False):
+        if earlier.is_open():
+            earlier.point(earlier.end_s, float(later.shown_s(0.0)))
+    for earlier, later in zip(order, order[1:], strict=False):
+        if later.is_open():
+            later.point(0.0, float(earlier.shown_s(earlier.end_s)))
+
+
+def _runs(keys):
+    """Yield slices over which the key stays the same."""
+    edges = [0, *(np.flatnonzero(np.diff(keys)) + 1).tolist(), len(keys)]
+    return (slice(a, b) for a, b in zip(edges, edges[1:], strict=False) if b > a)
+
+
+def _key(number):
+    return int(number) >> 16, int(number) & 0xFFFF
 
 
 def ends_of(*tables) -> dict[tuple[int, int], float]:
     """Return the last uptime [s] of each (life, boot) in tables of life, boot and uptime_ds."""
     ends: dict[tuple[int, int], float] = {}
     for life, boot, uptime_ds in tables:
-        life, boot = np.asarray(life, np.int64), np.asarray(boot, np.int64)
-        keys = life << 16 | boot
-        for key in np.unique(keys):
-            one = (int(key) >> 16, int(key) & 0xFFFF)
-            last_s = float(np.asarray(uptime_ds)[keys == key].max()) / DS_PER_S
-            ends[one] = max(ends.get(one, 0.0), last_s)
+        keys = np.asarray(life, np.int64) << 16 | np.asarray(boot, np.int64)
+        uptime_ds = np.asarray(uptime_ds, np.int64)
+        for run in _runs(keys):
+            key = _key(keys[run.start])
+            ends[key] = max(ends.get(key, 0.0), float(uptime_ds[run].max()) / DS_PER_S)
     return ends

@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 
 from forebay.shelf import Anchor, Shelf
+from forebay.shelf.anchors import tie
 from forebay.shelf.segments import split_file_number
 from forebay.wire.client import MOST_FILE_WORDS, UNIT, WORD_BYTES, Board, NoSuchRecord, WireError
 from keeper import registers
@@ -18,9 +19,6 @@ from keeper.records import TAIL
 # Bytes before the end of what is held that are read again and compared: the
 # CRC of the last record and more, so that another file of the same name shows.
 OVERLAP_BYTES = 32
-# The standard deviation of a rectangular distribution of width 1 (GUM 4.3.7).
-RECTANGULAR = 12**-0.5
-UPTIME_STEP_S = 0.1
 
 
 @dataclass
@@ -124,9 +122,7 @@ def _anchor(board, now_utc):
             f"the board at {board.port} speaks register map {live['map_version']}, this"
             f" forebay {registers.MAP_VERSION}: use the forebay that it was flashed with"
         )
-    taken_s = (after - before).total_seconds()
-    doubt_s = RECTANGULAR * (taken_s**2 + UPTIME_STEP_S**2) ** 0.5
-    utc_s = before.timestamp() + taken_s / 2
+    utc_s, doubt_s = tie(before.timestamp(), after.timestamp())
     return live, Anchor(0, live["boot"], live["uptime_ds"], utc_s, doubt_s)
 
 
