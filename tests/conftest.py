@@ -39,3 +39,12 @@ def own_folders(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 def run_micropython() -> Callable[..., harness.Run]:
     """The function harness.run_micropython."""
     return harness.run_micropython
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Says aloud which tests were not run: they are not among those that passed."""
+    skipped = terminalreporter.stats.get("skipped", [])
+    reasons = [str(report.longrepr[2]).removeprefix("Skipped: ") for report in skipped]
+    for reason in sorted(set(reasons)):
+        if reason.startswith("not run:"):
+            terminalreporter.write_line(f"{reasons.count(reason)} tests {reason}")
