@@ -11,8 +11,13 @@ current is positive while the buffer battery charges.
 """
 
 # A reading that cannot be trusted.  It lies outside every legal range and
-# within 31 bits, so that it stays a small int on the board.
+# within 31 bits, so that it stays a small int on the board.  A driver may add
+# one of the reasons; the scan keeps the reason and stores plain INVALID.
 INVALID = -(1 << 29)
+REASONS = ("out of range", "open", "short", "no answer", "damaged", "power-on value",
+           "clipped", "stale", "all zero")
+(OUT_OF_RANGE, OPEN, SHORT, NO_ANSWER, DAMAGED, POWER_ON_VALUE, CLIPPED, STALE,
+ ALL_ZERO) = range(len(REASONS))
 
 # name, ISA-5.1 tag, unit, lowest and highest legal value, journal step as a ratio
 # (value = stored number * numerator / denominator), plain words.
@@ -50,19 +55,27 @@ CONTACTS = (
     ("contact_71l_up", "LSL-UP", "upper tank low float, opens when it hangs dry"),
     ("contact_71l_lo", "LSL-LO", "lower tank low float, opens when it hangs dry"),
     ("button", "HS-1", "push button, closed while pressed"),
+    ("contact_71h_lo", "LSH-LO", "lower tank full float, opens when it lifts"),
+    ("contact_stop", "HS-2", "local stop, read back by its own contact; opens when pressed"),
 )
-C_71H_UP, C_71HH_UP, C_71L_UP, C_71L_LO, BUTTON = range(COLUMNS, COLUMNS + 5)
+(C_71H_UP, C_71HH_UP, C_71L_UP, C_71L_LO, BUTTON, C_71H_LO,
+ C_STOP) = range(COLUMNS, COLUMNS + len(CONTACTS))
 
 # Pulses counted by the two flow meters since the scan before.
-PULSES_UP, PULSES_DOWN = 19, 20
-VALUES = 21
+PULSES_UP, PULSES_DOWN = COLUMNS + len(CONTACTS), COLUMNS + len(CONTACTS) + 1
+# The over-full loop, where an end-of-line resistor supervises it.
+LOOP_71HH = PULSES_DOWN + 1
+LOOP_HEALTHY, LOOP_SHORTED, LOOP_CUT = 0, 1, 2
+READ = LOOP_71HH + 1  # a board fills the values before this place, but for the two flows
 
 # What the keeper drives.  Everything off and shut is all zero.
 OUTPUTS = (
     ("pump_switch", "YC-PMP", 0, 1, "pump switch"),
     ("valve_permille", "ZC-VLV", 0, 1000, "valve position wanted"),
+    ("lamps_off", "YC-LMP", 0, 1, "lamps taken off the generator; at rest they are on it"),
+    ("dump_switch", "YC-DMP", 0, 1, "dump load across the generator"),
 )
-OUT_PUMP, OUT_VALVE = 0, 1
+OUT_PUMP, OUT_VALVE, OUT_LAMPS_OFF, OUT_DUMP = range(len(OUTPUTS))
 
 # Totalizers: name, what is summed.  A total is two limbs: `high` counts whole
 # thousand millions of the unit, `low` the rest, so that both stay small ints.

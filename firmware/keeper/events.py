@@ -13,8 +13,15 @@ EVENTS = (
     (6, "lockout reset", "number of the element", "0"),
     (7, "journal lost", "stream", "segment removed or not written"),
     (8, "held off", "side", "seconds until the next try"),
+    (9, "order", "number of the order", "0 = done, else number of the refusal"),
+    (10, "light planned", "1 = lasts till dawn", "lamp power [mW]"),
+    (11, "light lasts", "0 = at the wanted power, 1 = at the least useful", "minutes"),
+    (12, "clock set", "0", "minute of the day, UTC"),
+    (13, "clock unknown", "0", "minute of the day that was to switch the light"),
+    (14, "reading bad", "number of the channel", "reason"),
 )
-(BOOT, STATE, ACTED, LET_GO, LOCKOUT, LOCKOUT_RESET, JOURNAL_LOST, HELD_OFF) = range(1, 9)
+(BOOT, STATE, ACTED, LET_GO, LOCKOUT, LOCKOUT_RESET, JOURNAL_LOST, HELD_OFF, ORDER,
+ LIGHT_PLANNED, LIGHT_LASTS, CLOCK_SET, CLOCK_UNKNOWN, READING_BAD) = range(1, 15)
 
 
 class EventQueue:

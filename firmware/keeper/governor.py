@@ -75,6 +75,10 @@ class Governor:
             self.integral = integral
         return self._move(self._valve(share))
 
+    def open(self):
+        """Move one period towards fully open at the safe rate; return the position [permille]."""
+        return self._move(1000)
+
     def shut(self):
         """Move one period towards shut at the fastest safe rate; return it [permille]."""
         return self._move(0)

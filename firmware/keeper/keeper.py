@@ -1,9 +1,19 @@
 """The keeper of one rig: the scan, and the slack work between two scans."""
 
+from keeper import orders
 from keeper import settings as st
-from keeper.channels import COLUMNS, CONTACTS
+from keeper.budget import Budget
+from keeper.channels import COLUMNS, CONTACTS, OUT_VALVE
+from keeper.health import Health
+from keeper.kept import Kept
+from keeper.modes import CLOSING, TRIPPED
+from keeper.night import Night
 from keeper.rows import Rows
 from keeper.scan import Scan
+
+# Why a keeper stands in its safe mode.
+SAFE_REASONS = ("none", "settings unreadable", "three quick restarts", "files unusable")
+SHORT_DELAY_MS = 5000  # a flash stall may not lengthen a delay shorter than this
 
 
 class Keeper:
@@ -13,14 +23,30 @@ class Keeper:
     protects on its own: it works on when the journal fails.
     """
 
-    def __init__(self, settings, board, journal):
-        """Take settings [list in table order], the board and an open journal."""
+    def __init__(self, settings, board, journal, memory=None, safe_reason=0):
+        """Take settings [list in table order], the board and an open journal.
+
+        memory: keeper.remembered.Remembered, what survives a restart; None:
+        nothing does, and nothing is locked out at the start.  safe_reason
+        [index of SAFE_REASONS]: if not 0, everything stands and no order
+        changes that.
+        """
         self.settings = settings
         self.board = board
         self.journal = journal
+        self.health = Health()
+        self.safe_reason = safe_reason
         self.rows = Rows()
         self.core = Scan(settings, board)
         self.core.totals.restore(journal.restored_low, journal.restored_high)
+        self.night = Night(settings)
+        self.budget = Budget(self)
+        self.kept = Kept(self, memory)
+        sequence = self.core.sequence
+        sequence.maintenance = sequence.held_safe = safe_reason != 0
+        self.leaving = False     # maintenance was ordered for the laptop's tools
+        self.clock_days = 0      # days since 1970 when the clock was set
+        self.clock_set_ds = 0    # uptime at which that day began
         self.row_running_s = settings[st.index("row_running_s")]
         self.row_standstill_s = settings[st.index("row_standstill_s")]
         self.tail_sync_s = settings[st.index("tail_sync_s")]
@@ -33,7 +59,27 @@ class Keeper:
 
     def slack(self, now_ms):
         """Do at most one piece of the work that can wait, at `now_ms` [ticks]."""
-        self.journal.slack(self, now_ms)
+        if self.core.uptime_ds >= self.budget.next_ds:
+            self.budget.work()
+        elif not (self.core.uptime_ds >= self.kept.next_ds and self.kept.work()):
+            self.journal.slack(self, now_ms)
+
+    def order(self, code, a, b):
+        """Carry out an order of `keeper.orders`; return 0 or the number of the refusal."""
+        return orders.carry_out(self, code, a, b)
+
+    @property
+    def busy(self):
+        """Whether a write to flash should wait: a short delay runs, or a tripped valve moves."""
+        sequence = self.core.sequence
+        if sequence.state == CLOSING and sequence.cause == TRIPPED and self.outputs[OUT_VALVE]:
+            return True
+        return self.core.protection.is_timing(SHORT_DELAY_MS)
+
+    @property
+    def stay_out(self):
+        """Whether the program should now leave for the laptop's tools."""
+        return orders.stay_out_is_due(self)
 
     # What the journal and the link read.
 
@@ -64,8 +110,8 @@ class Keeper:
 
     @property
     def setpoint_mW(self):
-        """Lamp power wanted [mW]."""
-        return self.core.sequence.setpoint_mW
+        """Lamp power that the governor holds or would hold [mW]."""
+        return self.core.sequence.light.setpoint_mW
 
     @property
     def uptime_ds(self):
@@ -85,12 +131,13 @@ class Keeper:
     @property
     def acting(self):
         """Elements that act now, bit i = element i + 1."""
-        return self.core.protection.acting
+        word = self.core.protection.acting_word
+        return word(0) | word(1) << 16 | word(2) << 32 | word(3) << 48
 
     @property
     def lockouts(self):
         """Sides that wait for a person: bit 0 pump, bit 1 turbine."""
-        return self.core.sequence.lockouts
+        return self.core.sequence.lockout.sides
 
     def contact_bits(self):
         """Return the contacts as bits, in table order."""

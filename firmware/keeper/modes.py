@@ -4,9 +4,8 @@ A missing entry is an error that leads to the safe state (pump off, valve
 shutting).  A mode is what a person sees; a state says how far it is.
 """
 
-from keeper.elements import PUMP_MODE, STANDSTILL_MODE, TURBINE_MODE
-
-MODES = ("standstill", "pump", "turbine")
+MODES = ("standstill", "pump", "turbine", "drain-down", "maintenance")
+STANDSTILL_MODE, PUMP_MODE, TURBINE_MODE, DRAIN_MODE, MAINTENANCE_MODE = range(len(MODES))
 
 # state, its mode, plain words
 STATES = (
@@ -15,8 +14,10 @@ STATES = (
     ("pumping", PUMP_MODE, "water goes up"),
     ("running", TURBINE_MODE, "water goes down, the governor holds the light"),
     ("closing", TURBINE_MODE, "the valve is shutting"),
+    ("draining", DRAIN_MODE, "pump off, valve open: pump, filter and pipes run empty"),
+    ("maintenance", MAINTENANCE_MODE, "pump off, valve shut, nothing starts"),
 )
-STANDSTILL, TRIAL, PUMPING, RUNNING, CLOSING = range(5)
+(STANDSTILL, TRIAL, PUMPING, RUNNING, CLOSING, DRAINING, MAINTENANCE) = range(len(STATES))
 
 CAUSES = (
     ("trip", "an element tripped"),
@@ -24,30 +25,52 @@ CAUSES = (
     ("too weak", "the panel lifts too little water"),
     ("water seen", "the flow up passed the least useful flow"),
     ("sun enough", "the panel's voltage allows a trial start"),
-    ("light due", "it is dark and light is wanted"),
+    ("light due", "it is dark, or ordered, and light is wanted"),
     ("light over", "the day has come, or light is no longer wanted"),
     ("valve shut", "the valve reports shut"),
+    ("ordered off", "an order ends what runs"),
+    ("drain ordered", "a person orders pump and pipes to be emptied"),
+    ("maintenance ordered", "a person wants everything to stand"),
+    ("order over", "the order ended or ran out"),
 )
-(TRIPPED, STOPPED, TOO_WEAK, WATER_SEEN, SUN_ENOUGH, LIGHT_DUE, LIGHT_OVER,
- VALVE_SHUT) = range(8)
+(TRIPPED, STOPPED, TOO_WEAK, WATER_SEEN, SUN_ENOUGH, LIGHT_DUE, LIGHT_OVER, VALVE_SHUT,
+ ORDERED_OFF, DRAIN_ORDERED, MAINTENANCE_ORDERED, ORDER_OVER) = range(len(CAUSES))
 
 TRANSITIONS = (
     (STANDSTILL, SUN_ENOUGH, TRIAL),
     (STANDSTILL, LIGHT_DUE, RUNNING),
+    (STANDSTILL, DRAIN_ORDERED, DRAINING),
+    (STANDSTILL, MAINTENANCE_ORDERED, MAINTENANCE),
     (TRIAL, WATER_SEEN, PUMPING),
     (TRIAL, TOO_WEAK, STANDSTILL),
     (TRIAL, STOPPED, STANDSTILL),
     (TRIAL, TRIPPED, STANDSTILL),
+    (TRIAL, ORDERED_OFF, STANDSTILL),
     (PUMPING, TOO_WEAK, STANDSTILL),
     (PUMPING, STOPPED, STANDSTILL),
     (PUMPING, TRIPPED, STANDSTILL),
+    (PUMPING, ORDERED_OFF, STANDSTILL),
     (RUNNING, LIGHT_OVER, CLOSING),
     (RUNNING, STOPPED, CLOSING),
     (RUNNING, TRIPPED, CLOSING),
+    (RUNNING, ORDERED_OFF, CLOSING),
     (CLOSING, VALVE_SHUT, STANDSTILL),
+    (CLOSING, MAINTENANCE_ORDERED, MAINTENANCE),
+    (DRAINING, STOPPED, CLOSING),
+    (DRAINING, TRIPPED, CLOSING),
+    (DRAINING, ORDER_OVER, CLOSING),
+    (MAINTENANCE, ORDER_OVER, CLOSING),
 )
 
 SAFE_STATE = CLOSING
+
+
+def mask(*states):
+    """Return states as bits, 1 << state."""
+    bits = 0
+    for state in states:
+        bits |= 1 << state
+    return bits
 
 
 def _matrix():

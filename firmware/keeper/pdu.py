@@ -110,6 +110,8 @@ class Answers:
                 value = keeper.values[index]
             elif kind == "output":
                 value = keeper.outputs[index]
+            elif kind == "first":
+                value = keeper.core.protection.first_values[index]
             else:
                 value = keeper.totals.high[index] * LIMB + keeper.totals.low[index]
             self._store(address, reg.WORDS[row[reg.R_TYPE]], value)
@@ -125,6 +127,7 @@ class Answers:
         """Return the values of `keeper.registers.STATUS` by name."""
         keeper = self.keeper
         journal = self.journal
+        health = keeper.health
         major, minor, patch = VERSION
         return {
             "map_version": reg.MAP_VERSION,
@@ -144,6 +147,20 @@ class Answers:
             "journal_lost": min(journal.lost, U16_MOST),
             "requests": self.requests,
             "bad_frames": self.bad_frames,
+            "lockout_element": keeper.core.sequence.lockout.element,
+            "held": keeper.core.protection.hold,
+            "inhibited": keeper.core.protection.inhibit,
+            "safe_reason": keeper.safe_reason,
+            "wanted_mW": keeper.core.sequence.light.wanted_mW,
+            "clock_known": 1 if keeper.core.sequence.light.clock_known else 0,
+            "late_ms": health.late_ms,
+            "late_scans": health.late_scans,
+            "stall_ms": health.stall_ms,
+            "awake_permille": health.awake_permille,
+            "restarts": health.restarts,
+            "reset_reason": health.reset_reason,
+            "bus_errors": min(health.bus_errors, U16_MOST),
+            "events_lost": min(keeper.events.lost, U16_MOST),
         }
 
     # Files

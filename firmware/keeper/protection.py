@@ -1,87 +1,139 @@
 """The protection pass: loops plainly over the table of elements.
 
 Integers only, no allocation, bounded time.  It knows values, elements and
-which modes arm them; it does not know how a mode starts or ends.
+which states arm them; it does not know how a state begins or ends.
 """
 
 from keeper import settings as st
-from keeper.channels import INVALID
+from keeper.channels import COLUMNS, INVALID
 from keeper.clock import PERIOD_MS
 from keeper.elements import (
-    E_ACTION, E_ARMED, E_DELAY, E_PICKUP, E_RESET, E_SENSE, E_TARGET, E_VALUE, ELEMENTS, STOP,
-    TRIP)
-from keeper.events import ACTED, LET_GO
+    E_ACTION, E_ARMED, E_DELAY, E_PICKUP, E_RESET, E_SENSE, E_TARGET, E_VALUE, ELEMENTS, INHIBIT,
+    STOP, TRIP)
+from keeper.events import ACTED, LET_GO, READING_BAD
 
 UP, DOWN = 2, 1  # steps of the delay count, see keeper.elements
 ROWS = len(ELEMENTS)
 MOST_BEYOND = 1 << 28  # a count of scans stops here: 310 days
+SENSES = (">", "<", "?")
+R_INDEX, R_PLACE, R_SIGN, R_PICKUP, R_RESET, R_DELAY, R_ARMED = range(7)
 
 
 class Protection:
-    """State of all elements.  After `judge`: `hold`, `tripped`, `acting`, `first`."""
+    """State of all elements.  After `judge`: `hold`, `inhibit`, `tripped`, `acting`, `first`."""
 
-    def __init__(self, settings, events):
-        """Compile the table with settings [list in table order]; post to `events`."""
+    def __init__(self, settings, events, why):
+        """Compile the table with settings [list in table order]; post to `events`.
+
+        why: the reason of each bad channel, as the scan keeps it.
+        """
         self.events = events
+        self.why = why
+        fitted = settings[st.index("fitted")]
         # Each row as the loop reads it: index, value, sign, pickup, reset, delay
-        # count, armed in.  '<' elements are mirrored: the loop only knows 'above'.
-        self.rows = tuple([(
-            index, int(row[E_VALUE]), 1 if row[E_SENSE] == ">" else -1,
+        # count, armed in.  '<' elements are mirrored: the loop only knows 'above';
+        # sign 0 is a sensor's own element, which knows only 'not to be trusted' and is
+        # armed in every state.
+        rows = [(
+            index, int(row[E_VALUE]), _sign(row),
             _limit(row, E_PICKUP, settings), _limit(row, E_RESET, settings),
-            UP * (settings[st.index(row[E_DELAY])] // PERIOD_MS), int(row[E_ARMED]),
-        ) for index, row in enumerate(ELEMENTS)])
+            UP * (_delay_ms(row, settings) // PERIOD_MS), int(row[E_ARMED]),
+        ) for index, row in enumerate(ELEMENTS) if _is_fitted(row, fitted)]
+        self.rows = tuple([row for row in rows if row[R_SIGN]])
+        self.sensor_rows = tuple([row for row in rows if not row[R_SIGN]])
+        self.sensors_count = False  # a sensor's element counts or acts
         self.action = [int(row[E_ACTION]) for row in ELEMENTS]
         self.target = [int(row[E_TARGET]) for row in ELEMENTS]
         self.count = [0] * ROWS    # progress of each delay
         self.beyond = [0] * ROWS   # scans beyond the pickup in this spell, for the record
-        self.acting = 0            # bit i = element i acts
-        self.hold = 0              # sides that an acting stop or trip holds off
-        self.tripped = 0           # sides that a trip struck in this scan
-        self.tripper = [0, 0, 0]   # by side: number of the element that struck it last
+        self.acting = [0] * ROWS   # 1 = the element acts
+        self.acting_count = 0      # elements that act
+        self.hold = 0              # sides that an acting stop, trip or lock holds off
+        self.inhibit = 0           # sides that may not start anew
+        self.tripped = 0           # sides that a trip or lock struck in this scan
+        self.struck = [0] * ROWS   # 1 = tripped or locked in this scan
         self.first = 0             # first-out: number of the first element of this run
         self.first_values = [0] * events.width  # the inputs of its scan, filled in place
 
-    def judge(self, values, mode_bit, state, uptime_ds):
-        """Judge one scan: `values` in channel order, `mode_bit` = 1 << mode; allocates nothing."""
-        self.tripped = 0
+    def judge(self, values, bad, state, uptime_ds):
+        """Judge one scan: `values` in channel order, `bad` channels as bits, `state` so far.
+
+        Allocates nothing.
+        """
+        if self.tripped:
+            self.tripped = 0
+            for index in range(ROWS):
+                self.struck[index] = 0
+        if bad or self.sensors_count:
+            self._judge_sensors(values, state, uptime_ds)
         count = self.count
+        state_bit = 1 << state
         for index, place, sign, pickup, reset, delay, armed in self.rows:
             value = values[place]
-            if not armed & mode_bit:
+            if not armed & state_bit:
                 if count[index]:
                     count[index] = DOWN
                     self._ease(index, values, state, uptime_ds)
-            elif value * sign > pickup or value == INVALID:
-                if self.beyond[index] < MOST_BEYOND:
-                    self.beyond[index] += 1
-                if count[index] <= delay:
-                    count[index] += UP
-                    # An element that acts and chatters does not strike again.
-                    if count[index] > delay and not self.acting >> index & 1:
-                        self._act(index, values, state, uptime_ds)
-            elif value * sign <= reset and count[index]:
+            elif value == INVALID:
+                pass  # the sensor's own element has the word; this one stays as it is
+            elif value * sign > pickup:
+                self._beyond(index, delay, values, state, uptime_ds)
+            elif count[index] and value * sign <= reset:
                 self._ease(index, values, state, uptime_ds)
             # between reset and pickup: everything stays as it was
-        self.hold = self._held() if self.acting else 0
+        if self.acting_count:
+            self._held()
+        else:
+            self.hold = self.inhibit = 0
+
+    def _judge_sensors(self, values, state, uptime_ds):
+        """Judge the elements of the sensors themselves, which are armed in every state."""
+        self.sensors_count = False
+        for row in self.sensor_rows:
+            index = row[R_INDEX]
+            if values[row[R_PLACE]] == INVALID:
+                self._beyond(index, row[R_DELAY], values, state, uptime_ds)
+                self.sensors_count = True
+            elif self.count[index]:
+                self._ease(index, values, state, uptime_ds)
+                self.sensors_count = True
 
     def _held(self):
-        """Return the sides that acting elements hold off."""
-        hold = 0
+        """Gather the sides that acting elements hold off or keep from a new start."""
+        hold = inhibit = 0
         for index in range(ROWS):
-            if self.acting >> index & 1 and self.action[index] >= STOP:
-                hold |= self.target[index]
-        return hold
+            if self.acting[index]:
+                action = self.action[index]
+                if action >= STOP:
+                    hold |= self.target[index]
+                elif action == INHIBIT:
+                    inhibit |= self.target[index]
+        self.hold = hold
+        self.inhibit = inhibit
+
+    def _beyond(self, index, delay, values, state, uptime_ds):
+        """One step towards acting."""
+        if self.beyond[index] < MOST_BEYOND:
+            self.beyond[index] += 1
+        if self.count[index] <= delay:
+            self.count[index] += UP
+            # An element that acts and chatters does not strike again.
+            if self.count[index] > delay and not self.acting[index]:
+                self._act(index, values, state, uptime_ds)
 
     def _act(self, index, values, state, uptime_ds):
         """The delay has run out: the element acts."""
-        self.acting |= 1 << index
-        self.events.post(ACTED, index + 1, self.action[index], state, uptime_ds, values)
-        if self.action[index] == TRIP:
-            target = self.target[index]
-            if not self.tripped & target:  # of two in one scan the upper row is named
-                self.tripper[target] = index + 1
-            self.tripped |= target
-        if self.first == 0 and self.action[index] >= STOP:
+        self.acting[index] = 1
+        self.acting_count += 1
+        action = self.action[index]
+        self.events.post(ACTED, index + 1, action, state, uptime_ds, values)
+        place = ELEMENTS[index][E_VALUE]
+        if ELEMENTS[index][E_SENSE] == "?" and place < COLUMNS:
+            self.events.post(READING_BAD, place, self.why[place], state, uptime_ds, values)
+        if action >= TRIP:
+            self.tripped |= self.target[index]
+            self.struck[index] = 1
+        if self.first == 0 and action >= STOP:
             self.first = index + 1
             for place in range(len(self.first_values)):
                 self.first_values[place] = values[place]
@@ -91,10 +143,60 @@ class Protection:
         self.count[index] -= DOWN
         if self.count[index] <= 0:
             self.count[index] = 0
-            if self.acting >> index & 1:
-                self.acting &= ~(1 << index)
+            if self.acting[index]:
+                self.acting[index] = 0
+                self.acting_count -= 1
                 self.events.post(LET_GO, index + 1, self.beyond[index], state, uptime_ds, values)
             self.beyond[index] = 0
+
+    def holds_in(self, side, state):
+        """Return whether a stop or trip that acts and is armed in `state` holds off `side` [bool].
+        """
+        for index in range(ROWS):
+            if self.acting[index] and self.action[index] >= STOP and self.target[index] & side:
+                if ELEMENTS[index][E_ARMED] >> state & 1:
+                    return True
+        return False
+
+    def cause_present(self):
+        """Return whether an element that trips or locks acts now [bool]."""
+        for index in range(ROWS):
+            if self.acting[index] and self.action[index] >= TRIP:
+                return True
+        return False
+
+    def is_timing(self, shorter_than_ms):
+        """Return whether an element whose delay is shorter [ms] counts and has not acted [bool]."""
+        most = UP * (shorter_than_ms // PERIOD_MS)
+        for row in self.rows:
+            index = row[R_INDEX]
+            if self.count[index] and not self.acting[index] and row[R_DELAY] < most:
+                return True
+        return False
+
+    def acting_word(self, word):
+        """Return 16 elements as bits: bit i = element 16 * word + i + 1 acts."""
+        bits = 0
+        for place in range(16):
+            index = 16 * word + place
+            if index < ROWS and self.acting[index]:
+                bits |= 1 << place
+        return bits
+
+
+def _sign(row):
+    return 1 - SENSES.index(row[E_SENSE]) * 2 if row[E_SENSE] != "?" else 0
+
+
+def _is_fitted(row, fitted):
+    """Return whether the instrument that a row reads exists; contacts and derived values do."""
+    place = row[E_VALUE]
+    return place >= COLUMNS or bool(fitted >> place & 1)
+
+
+def _delay_ms(row, settings):
+    delay = row[E_DELAY]
+    return settings[st.index(delay)] if isinstance(delay, str) else delay
 
 
 def _limit(row, place, settings):
@@ -102,4 +204,4 @@ def _limit(row, place, settings):
     limit = row[place]
     if isinstance(limit, str):
         limit = settings[st.index(limit)]
-    return limit if row[E_SENSE] == ">" else -limit
+    return -limit if row[E_SENSE] == "<" else limit

@@ -6,13 +6,15 @@ reading and writing.  Outputs are safe from the moment the object exists.
 
 from keeper import settings as st
 from keeper.channels import (
-    CH_HIGH, CH_LOW, CHANNELS, FLOW_DOWN, FLOW_UP, GENERATOR_MV, INVALID, LAMP_MA,
-    OUT_PUMP, OUT_VALVE, OUTPUTS, PULSES_DOWN, PULSES_UP, SUPPLY_MA,
-    SUPPLY_MV, VALUES, VALVE_PERMILLE)
+    CH_HIGH, CH_LOW, CHANNELS, COLUMNS, FLOW_DOWN, FLOW_UP, GENERATOR_MV, INVALID, LAMP_MA,
+    OUT_DUMP, OUT_LAMPS_OFF, OUT_OF_RANGE, OUT_PUMP, OUT_VALVE, OUTPUTS, PULSES_DOWN, PULSES_UP,
+    REASONS, SUPPLY_MA, SUPPLY_MV, VALVE_PERMILLE)
 from keeper.clock import PERIOD_MS, TICKS_MASK
+from keeper.derived import VALUES, Derived
+from keeper.elements import number
 from keeper.events import EventQueue
 from keeper.governor import Governor
-from keeper.modes import MODE_OF, PUMPING, RUNNING, TRIAL
+from keeper.modes import DRAINING, PUMPING, RUNNING, TRIAL
 from keeper.protection import Protection
 from keeper.sequence import Sequence
 from keeper.totals import POWERS, TotalsBank
@@ -20,11 +22,15 @@ from keeper.totals import POWERS, TotalsBank
 MOST_PERIODS = 600       # a longer pause is a new start, not a late scan
 FLOW_WINDOW = 20         # scans over which a flow is measured: 2 s
 EVENT_SLOTS = 16
+ALL_FITTED = (1 << COLUMNS) - 1
 # A measured channel is judged by its limits; the two flows are derived.
 LIMITS = tuple([(index, row[CH_LOW], row[CH_HIGH]) for index, row in enumerate(CHANNELS)
                 if index not in (FLOW_UP, FLOW_DOWN)])
 MOST_FLOW_UP = CHANNELS[FLOW_UP][CH_HIGH]
 MOST_FLOW_DOWN = CHANNELS[FLOW_DOWN][CH_HIGH]
+MOST_REASON = len(REASONS)
+# While one of these acts, the dump load helps the clamp.
+OVER_VOLTAGE, OVERSPEED = number("59-GEN") - 1, number("12-GEN") - 1
 # Factors of a power that must be numbers before they are multiplied.
 FACTORS = tuple(sorted(set([i for row in POWERS for i in row[1:]] + [SUPPLY_MV, SUPPLY_MA])))
 
@@ -60,9 +66,12 @@ class Scan:
         self.board = board
         self.values = [0] * VALUES
         self.outputs = [0] * len(OUTPUTS)
+        self.why = [OUT_OF_RANGE] * COLUMNS  # reason of each bad channel
+        self.fitted = settings[st.index("fitted")]
         self.events = EventQueue(EVENT_SLOTS, VALUES)
-        self.protection = Protection(settings, self.events)
-        self.sequence = Sequence(settings, self.events)
+        self.derived = Derived(settings)
+        self.protection = Protection(settings, self.events, self.why)
+        self.sequence = Sequence(settings, self.events, self.derived.starts)
         self.governor = Governor(settings)
         self.totals = TotalsBank(settings[st.index("pulse_up_nL")],
                                  settings[st.index("pulse_down_nL")],
@@ -83,7 +92,8 @@ class Scan:
         self._validate(values)
         sequence = self.sequence
         state = sequence.state
-        self.protection.judge(values, 1 << MODE_OF[state], state, self.uptime_ds)
+        self.derived.fill(values, state, periods)
+        self.protection.judge(values, self.bad, state, self.uptime_ds)
         sequence.step(values, self.protection, periods, self.uptime_ds)
         self._drive(values, state)
         if self.bad:
@@ -107,12 +117,20 @@ class Scan:
         return periods
 
     def _validate(self, values):
-        """Mark what lies outside its legal range, and derive the flows."""
+        """Mark what lies outside its legal range or does not exist, and derive the flows."""
         bad = 0
         for index, low, high in LIMITS:
-            if not low <= values[index] <= high:
+            value = values[index]
+            if not low <= value <= high:
+                reason = value - INVALID
+                self.why[index] = reason if 0 < reason < MOST_REASON else OUT_OF_RANGE
                 values[index] = INVALID
                 bad |= 1 << index
+        if self.fitted != ALL_FITTED:
+            for index in range(COLUMNS):
+                if not self.fitted >> index & 1:
+                    values[index] = INVALID
+                    bad |= 1 << index
         self.bad = bad
         up = values[PULSES_UP]
         down = values[PULSES_DOWN]
@@ -137,14 +155,22 @@ class Scan:
             volts = values[GENERATOR_MV]
             amps = values[LAMP_MA]
             # Unknown power must not open the valve: it counts as the setpoint.
-            setpoint = self.sequence.setpoint_mW
+            setpoint = self.sequence.light.setpoint_mW
             power = setpoint if volts == INVALID or amps == INVALID else volts * amps // 1000
             outputs[OUT_VALVE] = governor.hold(power, setpoint)
+        elif state == DRAINING:
+            outputs[OUT_VALVE] = governor.open()
         else:
             if self.scans == 0 and values[VALVE_PERMILLE] != INVALID:
                 governor.follow(values[VALVE_PERMILLE])
             outputs[OUT_VALVE] = governor.shut()
-        self.sequence.valve_told = outputs[OUT_VALVE]
+        # A full jet would overdrive the lamps: what drains goes to the dump load.
+        outputs[OUT_LAMPS_OFF] = outputs[OUT_DUMP] = 1 if state == DRAINING else 0
+        acting = self.protection.acting
+        if acting[OVER_VOLTAGE] or acting[OVERSPEED]:
+            outputs[OUT_DUMP] = 1
+        self.sequence.valve_told = self.derived.told = outputs[OUT_VALVE]
+        self.derived.pump_on = outputs[OUT_PUMP]
         self.board.write(outputs)
 
     def _count_without_bad(self, values, periods):

@@ -1,33 +1,33 @@
-"""Which state of operation comes next: starts, stops, waits and lockout.
+"""Which state of operation comes next: starts, stops, waits and holds.
 
-Looks for a cause in the values and the protection's verdict and takes the
-transition that the table in `keeper.modes` gives.  It drives nothing.  All
-times are counted in periods of 0.1 s.
+Looks for a cause in the values, the protection's verdict and the wishes, and
+takes the transition that the table in `keeper.modes` gives.  It drives
+nothing.  All times are counted in periods of 0.1 s.
 """
 
 from keeper import settings as st
+from keeper.actuators import MinimumTimes
+from keeper.button import LONG, SHORT, Button
 from keeper.channels import BUTTON, FLOW_UP, INVALID, PANEL_MV, VALVE_PERMILLE
 from keeper.clock import PERIODS_PER_S
 from keeper.elements import PUMP, TURBINE
-from keeper.events import HELD_OFF, LOCKOUT, LOCKOUT_RESET, STATE
+from keeper.events import HELD_OFF, STATE
+from keeper.light import LONGEST, Light
+from keeper.lockout import Lockout
 from keeper.modes import (
-    CLOSING, LIGHT_DUE, LIGHT_OVER, NEXT, PUMPING, RUNNING, SAFE_STATE, STANDSTILL, STOPPED,
+    CLOSING, DRAIN_ORDERED, DRAINING, LIGHT_DUE, LIGHT_OVER, MAINTENANCE, MAINTENANCE_ORDERED,
+    NEXT, ORDER_OVER, ORDERED_OFF, PUMPING, RUNNING, SAFE_STATE, STANDSTILL, STOPPED,
     SUN_ENOUGH, TOO_WEAK, TRIAL, TRIPPED, VALVE_SHUT, WATER_SEEN)
-from keeper.actuators import MinimumTimes
 
 NO_CAUSE = -1
-LONGEST = 1 << 28  # a count of periods stops here: 310 days
-# A press that may reset a lockout: long enough to be meant, short enough not
-# to be a jammed button; measured between two releases.
-PRESS_LEAST, PRESS_MOST = 1 * PERIODS_PER_S, 10 * PERIODS_PER_S
 SIDES = (PUMP, TURBINE)
 
 
 class Sequence:
     """State of operation of one rig."""
 
-    def __init__(self, settings, events):
-        """Take settings [list in table order]; changes of state are posted to `events`."""
+    def __init__(self, settings, events, starts):
+        """Take settings [list in table order]; post to `events`; count starts in `starts`."""
         def periods(name):
             return settings[st.index(name)] * PERIODS_PER_S
 
@@ -35,94 +35,123 @@ class Sequence:
             return settings[st.index(name)]
 
         self.events = events
+        self.starts = starts
+        self.light = Light(settings, events)
+        self.lockout = Lockout(settings, events)
+        self.button = Button()
         self.start_mV = plain("start_panel_mV")
         self.start_wait = periods("start_wait_s")
-        self.dark_mV = plain("dark_panel_mV")
-        self.dark_wait = periods("dark_s")
         self.useful_flow = plain("useful_flow_uL_s")
         self.trial = periods("trial_s")
         self.holdoff_first = periods("holdoff_s")
         self.holdoff_longest = periods("holdoff_longest_s")
         self.trip_wait = periods("trip_wait_s")
-        self.trip_window = periods("trip_window_s")
-        self.retries = plain("trip_retries")
         self.valve_shut = plain("valve_shut_permille")
+        self.valve_fitted = plain("fitted") >> VALVE_PERMILLE & 1
+        self.valve_travel = plain("valve_travel_ms") * PERIODS_PER_S // 1000
         self.valve_told = 0      # what the valve was last told [permille]; the scan writes it
-        self.setpoint_mW = plain("setpoint_mW")
+        self.told_shut = 0       # periods since it was told to be shut
         self.pump = MinimumTimes(plain("pump_least_on_s"), plain("pump_least_off_s"))
         self.light_least_off = periods("light_least_off_s")
         self.state = SAFE_STATE
         self.in_state = 0        # periods since the state was entered
+        self.cause = NO_CAUSE    # why it was entered
         self.sunny = 0           # periods with the panel above the start voltage
-        self.twilight = 0        # periods in which dark or bright contradicts `dark`
-        self.dark = False        # it is night, as far as the panel shows
         self.weak = 0            # periods of pumping with too little flow
         self.holdoff = self.holdoff_first  # next wait after a weak start
         self.wait = [0, 0]       # periods until each side may start
-        self.trips = [0, 0]      # trips in a row of each side
-        self.since_trip = [LONGEST, LONGEST]
-        self.lockouts = 0        # sides that wait for a person
-        self.lockout_element = [0, 0]  # number of the element that locked each side out
-        self.released = False    # the button has been seen open since the start
-        self.pressed = 0         # periods that the button is held
+        self.maintenance = False # ordered: everything stands
+        self.held_safe = False   # maintenance that no order ends
+        self.drain = 0           # periods of drain-down that an order still holds
+        self.forbidden = 0       # periods in which the pump may not run, by order
 
     def step(self, values, protection, periods, uptime_ds):
         """Take one scan's `values` and the `protection` after its verdict; allocates nothing."""
         self._pass_time(values, periods)
+        self.light.pass_time(values, periods, self.state, uptime_ds)
         if protection.tripped:
-            self._count_trips(values, protection, uptime_ds)
-        self._button(values, protection, periods, uptime_ds)
+            for index in range(2):
+                if protection.tripped & SIDES[index]:
+                    self.wait[index] = max(self.wait[index], self.trip_wait)
+            self.lockout.count(protection, self.state, uptime_ds, values)
+        self._press(self.button.follow(values[BUTTON], periods), protection, values, uptime_ds)
         cause = self._cause(values, protection, periods)
         if cause != NO_CAUSE:
             self._enter(cause, values, protection, uptime_ds)
 
     def _pass_time(self, values, periods):
         self.in_state = min(LONGEST, self.in_state + periods)
+        self.told_shut = min(LONGEST, self.told_shut + periods) if self.valve_told == 0 else 0
         self.pump.tick(periods)
+        self.lockout.pass_time(periods)
         for side in range(2):
             if self.wait[side] > 0:
                 self.wait[side] -= periods
-            if self.since_trip[side] < self.trip_window:
-                self.since_trip[side] += periods
-            else:
-                self.trips[side] = 0
-        panel_mV = values[PANEL_MV]
-        self.sunny = min(LONGEST, self.sunny + periods) if panel_mV >= self.start_mV else 0
-        # An untrusted panel voltage keeps what was last known of day and night.
-        if panel_mV != INVALID and (panel_mV < self.dark_mV) != self.dark:
-            self.twilight += periods
-            if self.twilight >= self.dark_wait:
-                self.dark = not self.dark
-                self.twilight = 0
-        else:
-            self.twilight = 0
+        if self.drain:
+            self.drain = max(0, self.drain - periods)
+        if self.forbidden:
+            self.forbidden = max(0, self.forbidden - periods)
+        sunny = values[PANEL_MV] >= self.start_mV
+        self.sunny = min(LONGEST, self.sunny + periods) if sunny else 0
+
+    def _press(self, press, protection, values, uptime_ds):
+        """A long press resets a lockout whose cause is gone; a short one is about the light."""
+        if press == LONG and self.lockout.sides:
+            if not protection.cause_present():
+                self.lockout.reset(self.state, uptime_ds, values)
+        elif press == SHORT:
+            self.light.pressed()
 
     def _cause(self, values, protection, periods):
         """Return the cause for leaving the present state, NO_CAUSE to stay."""
         state = self.state
         if state == STANDSTILL:
-            if self.dark and self.setpoint_mW > 0:
-                if self.in_state >= self.light_least_off and self._may(1, protection):
-                    return LIGHT_DUE
-            elif (self.sunny >= self.start_wait and self.pump.may_start()
-                    and self._is_shut(values) and self._may(0, protection)):
-                return SUN_ENOUGH
-            return NO_CAUSE
+            return self._start(values, protection)
         if state == CLOSING:
+            if self.maintenance:
+                return MAINTENANCE_ORDERED
             return VALVE_SHUT if self._is_shut(values) else NO_CAUSE
-        side = TURBINE if state == RUNNING else PUMP
-        if (protection.tripped | self.lockouts) & side:
+        if state == MAINTENANCE:
+            return NO_CAUSE if self.maintenance else ORDER_OVER
+        side = PUMP if state == TRIAL or state == PUMPING else TURBINE
+        if (protection.tripped | self.lockout.sides) & side:
             return TRIPPED
         if protection.hold & side:
             return STOPPED
+        if state == DRAINING:
+            return NO_CAUSE if self.drain and not self.maintenance else ORDER_OVER
+        if self.maintenance or self.drain:
+            return ORDERED_OFF
         if state == RUNNING:
-            return LIGHT_OVER if not self.dark or self.setpoint_mW <= 0 else NO_CAUSE
+            return NO_CAUSE if self.light.due() else LIGHT_OVER
+        if self.forbidden:
+            return ORDERED_OFF
         return self._pump_cause(values[FLOW_UP], periods)
 
+    def _start(self, values, protection):
+        """Return what may begin from standstill."""
+        if self.maintenance:
+            return MAINTENANCE_ORDERED
+        if self.drain:
+            free = not self.lockout.sides and not protection.holds_in(TURBINE, DRAINING)
+            return DRAIN_ORDERED if free else NO_CAUSE
+        if self.light.due():
+            if self.in_state >= self.light_least_off and self._may(1, protection):
+                return LIGHT_DUE
+            if self.light.dark:
+                return NO_CAUSE
+        if (self.sunny >= self.start_wait and self.pump.may_start() and not self.forbidden
+                and not self.light.dark and self._is_shut(values) and self._may(0, protection)):
+            return SUN_ENOUGH
+        return NO_CAUSE
+
     def _is_shut(self, values):
-        """Return whether the valve is told to be shut and reports it."""
-        position = values[VALVE_PERMILLE]
-        return self.valve_told == 0 and INVALID != position <= self.valve_shut
+        """Return whether the valve is told to be shut and reports it, or has had the time."""
+        if self.valve_told:
+            return False
+        if not self.valve_fitted:
+            return self.told_shut >= self.valve_travel
+        return INVALID != values[VALVE_PERMILLE] <= self.valve_shut
 
     def _pump_cause(self, flow_uL_s, periods):
         """Judge a trial or a run by its flow [uL/s]: weak sun is not a fault."""
@@ -136,8 +165,8 @@ class Sequence:
 
     def _may(self, index, protection):
         """Return whether side `index` (0 pump, 1 turbine) is free to start."""
-        side = SIDES[index]
-        return self.wait[index] <= 0 and not (protection.hold | self.lockouts) & side
+        barred = protection.hold | protection.inhibit | self.lockout.sides
+        return self.wait[index] <= 0 and not barred & SIDES[index]
 
     def _enter(self, cause, values, protection, uptime_ds):
         """Take the transition for `cause`; none in the table leads to the safe state."""
@@ -147,9 +176,12 @@ class Sequence:
             state = SAFE_STATE
         if cause == TOO_WEAK:
             self._hold_off(left, values, uptime_ds)
+        if state == TRIAL:
+            self.starts.count()
         if state == TRIAL or state == RUNNING:
             protection.first = 0  # a new run, a new first-out
         self.state = state
+        self.cause = cause
         self.in_state = 0
         self.weak = 0
         self.pump.switch(1 if state == TRIAL or state == PUMPING else 0)
@@ -167,35 +199,3 @@ class Sequence:
         self.events.post(HELD_OFF, PUMP, self.holdoff // PERIODS_PER_S, left, uptime_ds, values)
         self.holdoff = min(2 * self.holdoff, self.holdoff_longest)
 
-    def _count_trips(self, values, protection, uptime_ds):
-        for index in range(2):
-            side = SIDES[index]
-            if protection.tripped & side and not self.lockouts & side:
-                self.trips[index] += 1
-                self.since_trip[index] = 0
-                self.wait[index] = max(self.wait[index], self.trip_wait)
-                if self.trips[index] > self.retries:
-                    self.lockouts |= side
-                    self.lockout_element[index] = protection.tripper[side]
-                    self.events.post(LOCKOUT, protection.tripper[side], self.trips[index],
-                                     self.state, uptime_ds, values)
-
-    def _button(self, values, protection, periods, uptime_ds):
-        """Release, press, release resets a lockout whose cause is gone."""
-        if values[BUTTON]:
-            self.pressed = min(LONGEST, self.pressed + periods)
-            return
-        if self.pressed and self.lockouts and self.released:
-            if PRESS_LEAST <= self.pressed <= PRESS_MOST and not protection.hold & self.lockouts:
-                self._unlock(values, uptime_ds)
-        self.released = True
-        self.pressed = 0
-
-    def _unlock(self, values, uptime_ds):
-        """End the lockout of every side, and count its trips anew."""
-        for index in range(2):
-            self.trips[index] = 0
-            if self.lockouts & SIDES[index]:
-                self.events.post(LOCKOUT_RESET, self.lockout_element[index], 0, self.state,
-                                 uptime_ds, values)
-        self.lockouts = 0

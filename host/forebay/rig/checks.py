@@ -30,6 +30,10 @@ ORDERED = (
     ("limits.holdoff", "<=", "limits.holdoff_longest"),
     ("limits.trip_wait", "<", "limits.trip_window"),
     ("night.dark_voltage", "<", "limits.start_voltage"),
+    ("supply.low_voltage", "<", "supply.good_voltage"),
+    ("limits.freeze_temperature", "<", "limits.cold_temperature"),
+    ("lower.low_volume", "<", "lower.full_volume"),
+    ("night.useful", "<=", "generator.rated_power"),
 )
 POWER_SLACK_FRAC = 0.1     # nameplates round their figures
 ROUGHEST_DIAMETERS = 0.05  # end of the Moody diagram
@@ -108,7 +112,7 @@ def _lower(values):
     if isinstance(shape, tuple):
         yield shape
         return
-    for key in ("start_volume", "low_volume"):
+    for key in ("start_volume", "low_volume", "full_volume"):
         if values[f"lower.{key}_m3"] > shape.capacity_m3:
             yield f"lower.{key}", _brim(shape)
     if values["lower.base_height_m"] + shape.height_m > 0:

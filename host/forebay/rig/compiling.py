@@ -3,11 +3,12 @@
 from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
-from forebay.rig import governing
-from keeper import settings
+from forebay.rig import governing, protecting
+from keeper import channels, settings
 
 M3_TO_uL = 1e9
 L_TO_nL = 1e9
+S_PER_MIN = 60
 LIT_FRAC = 0.05  # of the dimmest lamp step: above it the lamps count as lit
 CLEAR_OF_SHUT_FRAC = 0.01  # of travel: a valve that runs must not read as shut
 
@@ -34,6 +35,140 @@ def _curve(share: float) -> Source:
         governing.position_frac(values, share),
         values["valve.shut_reading"] + CLEAR_OF_SHUT_FRAC))
 
+
+_UNFITTED = {
+    "sensors.level": channels.LEVEL_MM,
+    "sensors.water_temperature": channels.WATER_MDEGC,
+    "sensors.valve_position": channels.VALVE_PERMILLE,
+}
+_EVERY_CHANNEL = (1 << channels.COLUMNS) - 1
+_COLD_HYSTERESIS_K = 1.0
+_MOST_AREA_CM2 = 1e8
+_STEPS = 8
+
+
+def _fitted(values: Mapping[str, Any]) -> int:
+    """Channels that exist, bit i = channel i."""
+    mask = _EVERY_CHANNEL
+    for key, channel in _UNFITTED.items():
+        if values[key] == "absent":
+            mask &= ~(1 << channel)
+    return mask
+
+
+def _made(rule: Callable[[Mapping[str, Any]], float], *keys: str) -> Source:
+    """A setting that a rule works out from some keys or sections."""
+    return Source(keys, rule)
+
+
+def _beside(volume: str, sign: int) -> Source:
+    """A level beyond that of a float, by the tolerance."""
+    return Source((f"upper.{volume}", "limits.level_tolerance"), lambda values: (
+        protecting.upper_level_mm(values, volume)
+        + sign * protecting.M_TO_MM * values["limits.level_tolerance_m"]))
+
+
+def _minute(place: str) -> Source:
+    """A time of day that may be absent, in minutes."""
+    return Source((place,), lambda values: -1 if values[f"{place}_s"] is None
+                  else values[f"{place}_s"] / S_PER_MIN)
+
+
+def _step(place: int) -> Source:
+    """A brightness step, 0 where there are fewer."""
+    return Source(("lamps.steps",), lambda values: (
+        1e3 * values["lamps.steps_W"][place] if place < len(values["lamps.steps_W"]) else 0))
+
+
+def _specific(point: int) -> Source:
+    """A point of the specific output [mJ/L]: numerically J/m3."""
+    return Source(("lamps", "generator", "turbine"), lambda values: protecting.specific_J_m3(
+        values, protecting.night_full_W(values) * point / _STEPS))
+
+
+_PROTECTION: dict[str, Source] = {
+    "overspeed_mV": _made(protecting.overspeed_mV, "generator"),
+    "generator_mohm": _made(
+        lambda values: min(60000, 1e3 * values["generator.resistance_ohm"]),
+        "generator.resistance"),
+    "fitted": _made(_fitted, *_UNFITTED),
+    "level_full_mm": _made(lambda values: protecting.upper_level_mm(values, "full_volume"),
+                           "upper.full_volume"),
+    "level_high_mm": _beside("full_volume", 1),
+    "level_empty_mm": _made(lambda values: protecting.upper_level_mm(values, "empty_volume"),
+                            "upper.empty_volume"),
+    "level_low_mm": _beside("empty_volume", -1),
+    "upper_area_cm2": _made(
+        lambda values: min(_MOST_AREA_CM2, protecting.upper_area_cm2(values)), "upper"),
+    "lower_full_delay_ms": _scaled("limits.lower_full_delay_s", 1e3),
+    "thermal_base_mA": _made(protecting.thermal_base_mA, "pump", "motor"),
+    "thermal_tau_s": _made(
+        lambda values: max(10, min(36000, values["motor.heat_capacity_J_K"]
+                                   * values["motor.cooled_resistance_K_W"])), "motor"),
+    "dry_base_mA": _scaled("motor.no_load_current_A", 1e3),
+    "dry_gain_uA_V2": _made(protecting.dry_gain_uA_V2, "pump", "motor"),
+    "pump_judge_mV": _made(
+        lambda values: 1e3 * protecting.JUDGE_FRAC * values["pump.rated_voltage_V"],
+        "pump.rated_voltage"),
+    "dry_delay_ms": _scaled("limits.dry_delay_s", 1e3),
+    "stall_mohm": _made(
+        lambda values: min(60000, 1e3 * protecting.STALL_PART * values["motor.resistance_ohm"]),
+        "motor.resistance"),
+    "stall_least_mA": _made(
+        lambda values: 1e3 * protecting.STALL_CURRENT * values["motor.no_load_current_A"],
+        "motor.no_load_current"),
+    "flow_sure_mW": _made(protecting.flow_sure_mW, "pump", "motor", "rising_main"),
+    "no_flow_delay_ms": _scaled("limits.no_flow_delay_s", 1e3),
+    "prime_ms": _made(
+        lambda values: 1e3 * protecting.PRIME_PART * values["limits.trial_s"], "limits.trial"),
+    "welded_mA": _made(
+        lambda values: 1e3 * max(protecting.LEAST_WELDED_A,
+                                 protecting.WELDED_FRAC * values["sensors.pump_range_A"]),
+        "sensors.pump_range"),
+    "starts_per_hour": _scaled("limits.starts_per_hour"),
+    "starts_most_milli": _made(
+        lambda values: 1000 * values["limits.starts_per_hour"] - 500, "limits.starts_per_hour"),
+    "starts_again_milli": _made(
+        lambda values: 1000 * values["limits.starts_per_hour"] - 1000, "limits.starts_per_hour"),
+    "valve_gap_permille": _made(protecting.valve_gap_permille, "sensors.valve_frac"),
+    "valve_travel_ms": _made(
+        lambda values: 1e3 * (values["valve.travel_s"] + protecting.VALVE_RESERVE_S),
+        "valve.travel"),
+    "valve_open_permille": _made(
+        lambda values: 1e3 * (values["valve.shut_reading"] + protecting.OPEN_FRAC),
+        "valve.shut_reading"),
+    "valve_sure_permille": _made(protecting.valve_sure_permille, *governing.KEYS),
+    "shut_flow_uL_s": _made(
+        lambda values: M3_TO_uL * protecting.SHUT_FLOW_PART * values["sensors.flow_floor_m3_s"],
+        "sensors.flow_floor"),
+    "leak_mm": _scaled("limits.leak_m", 1e3),
+    "volume_gap_mm": _scaled("limits.volume_gap_m", 1e3),
+    "lamp_sure_mV": _made(
+        lambda values: 1e3 * max(0.1, protecting.SURE_LAMP_PART
+                                 * values["lamps.threshold_voltage_V"]),
+        "lamps.threshold_voltage"),
+    "supply_low_mV": _scaled("supply.low_voltage_V", 1e3),
+    "supply_good_mV": _scaled("supply.good_voltage_V", 1e3),
+    "supply_delay_ms": _scaled("limits.supply_delay_s", 1e3),
+    "freeze_mdegC": _scaled("limits.freeze_temperature_degC", 1e3),
+    "cold_mdegC": _scaled("limits.cold_temperature_degC", 1e3),
+    "cold_reset_mdegC": _made(
+        lambda values: 1e3 * (values["limits.cold_temperature_degC"] + _COLD_HYSTERESIS_K),
+        "limits.cold_temperature"),
+}
+
+_NIGHT: dict[str, Source] = {
+    "useful_mW": _scaled("night.useful_W", 1e3),
+    **{f"step_{place + 1}_mW": _step(place) for place in range(_STEPS)},
+    "light_press_min": _scaled("night.press_s", 1 / S_PER_MIN),
+    "at_dusk": _made(lambda values: values["night.begins"] == "dusk", "night.begins"),
+    "until_dawn": _made(lambda values: values["night.until_dawn"] == "yes", "night.until_dawn"),
+    "clock_on_min": _minute("night.clock_on"),
+    "clock_off_min": _minute("night.clock_off"),
+    "longest_night_min": _made(protecting.longest_night_min, "site.latitude"),
+    "night_full_mW": _made(lambda values: 1e3 * protecting.night_full_W(values), "lamps.steps"),
+    **{f"specific_{point}_mJ_L": _specific(point) for point in range(1, _STEPS + 1)},
+}
 
 SOURCES: dict[str, Source] = {
     "rig_id": Source(("rig.name",), lambda values: governing.identity(values["rig.name"])),
@@ -64,6 +199,8 @@ SOURCES: dict[str, Source] = {
     "dark_panel_mV": _scaled("night.dark_voltage_V", 1e3),
     "dark_s": _scaled("night.dark_wait_s"),
     "setpoint_mW": _scaled("night.setpoint_W", 1e3),
+    **_PROTECTION,
+    **_NIGHT,
     "lit_mW": Source(
         ("lamps.steps",), lambda values: 1e3 * LIT_FRAC * min(values["lamps.steps_W"])),
     "valve_rate_permille_s": _scaled("limits.valve_rate_per_s", 1e3),

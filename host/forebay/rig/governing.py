@@ -32,22 +32,34 @@ def identity(name: str) -> int:
     return 1 + int.from_bytes(digest[:8], "big") % MOST_RIG_ID
 
 
-class _Jet:
-    """Penstock, valve and nozzle at the mean head."""
+def _pipe(values: Mapping[str, Any], section: str) -> Pipe:
+    """Return one of the two pipes with the rig's water in it."""
+    g = gravity.normal_m_s2(values["site.latitude_deg"], values["site.height_m"])
+    return Pipe(
+        values[f"{section}.length_m"], values[f"{section}.diameter_m"],
+        values[f"{section}.roughness_m"], values[f"{section}.minor_loss"],
+        water.kinematic_viscosity_m2_s(values["site.water_temperature_degC"]), g,
+    )
 
-    def __init__(self, values: Mapping[str, Any]):
+
+def rising_main(values: Mapping[str, Any]) -> Pipe:
+    """Return the rising main with the rig's water in it."""
+    return _pipe(values, "rising_main")
+
+
+class _Jet:
+    """Penstock, valve and nozzle at a head [m], else at the mean one."""
+
+    def __init__(self, values: Mapping[str, Any], head_m: float | None = None):
         self.values = values
-        shape = checks.tank(values, "upper")
-        middle_m3 = (values["upper.empty_volume_m3"] + values["upper.full_volume_m3"]) / 2
-        self.head_m = values["upper.base_height_m"] + shape.level_m(middle_m3)
+        if head_m is None:
+            shape = checks.tank(values, "upper")
+            middle_m3 = (values["upper.empty_volume_m3"] + values["upper.full_volume_m3"]) / 2
+            head_m = values["upper.base_height_m"] + shape.level_m(middle_m3)
+        self.head_m = head_m
         self.g = gravity.normal_m_s2(values["site.latitude_deg"], values["site.height_m"])
-        celsius = values["site.water_temperature_degC"]
-        self.density = water.density_kg_m3(celsius)
-        self.pipe = Pipe(
-            values["penstock.length_m"], values["penstock.diameter_m"],
-            values["penstock.roughness_m"], values["penstock.minor_loss"],
-            water.kinematic_viscosity_m2_s(celsius), self.g,
-        )
+        self.density = water.density_kg_m3(values["site.water_temperature_degC"])
+        self.pipe = _pipe(values, "penstock")
         self.area_m2 = turbine.nozzle_area_m2(values["turbine.nozzle_diameter_m"], 1.0)
         self.kvs = values["valve.flow_coefficient_m3_h"]
         self.full_m3_s = self._full_m3_s()
@@ -75,7 +87,10 @@ class _Jet:
 
     def position_frac(self, share: float) -> float:
         """Valve travel [-] at which the jet has a share of its full power [-]."""
-        flow = self.full_m3_s * share ** (1 / 3)
+        return self.travel_frac(self.full_m3_s * share ** (1 / 3))
+
+    def travel_frac(self, flow: float) -> float:
+        """Valve travel [-] that lets a flow [m3/s] through."""
         loss_m = self.head_m - self.pipe.loss_m(flow) - self._nozzle_m(flow)
         # The loss goes with the inverse square of the coefficient.
         kv_frac = (valve.head_loss_m(flow, self.kvs, self.g) / loss_m) ** 0.5
@@ -97,6 +112,19 @@ def position_frac(values: Mapping[str, Any], share: float) -> float:
     penstock and the nozzle leave; values by "section.key_unit" [SI].
     """
     return _Jet(values).position_frac(share)
+
+
+def position_for_flow(values: Mapping[str, Any], flow_m3_s: float) -> float | None:
+    """Return the valve travel [-] for a flow [m3/s] at the lowest level; None if too much."""
+    shape = checks.tank(values, "upper")
+    level_m = shape.level_m(values["upper.empty_volume_m3"])
+    jet = _Jet(values, values["upper.base_height_m"] + level_m)
+    return jet.travel_frac(flow_m3_s) if flow_m3_s < jet.full_m3_s else None
+
+
+def full_flow_m3_s(values: Mapping[str, Any], head_m: float) -> float:
+    """Return the flow [m3/s] with the valve fully open under a head [m]."""
+    return _Jet(values, head_m).full_m3_s
 
 
 def full_jet_W(values: Mapping[str, Any]) -> float:

@@ -6,6 +6,8 @@ that loads neither stops a calculation nor is refused by the board. The
 defaults of the section sensors are the demo's stated uncertainties.
 """
 
+from math import pi
+
 from forebay.rig.keys import CHOICE, COUNT, NUMBER, OPTIONAL, TEXT, Derived, Key, Section
 
 RECTANGULAR, CYLINDER, TABLE = "rectangular", "upright cylinder", "table"
@@ -30,6 +32,16 @@ def _tank(name, base_low, base_high):
             meaning="floor (the outlet) above the turbine's nozzle"),
         Key("start_volume", "volume", "0 L", "1000 m3", meaning="water when a rehearsal begins"),
     )
+
+
+def _capacity_m3(values):
+    """Return what the lower tank holds to the brim [m3]."""
+    shape, height_m = values["lower.shape"], values["lower.height_m"]
+    if shape == TABLE:
+        return values["lower.volumes_m3"][-1]
+    if shape == CYLINDER:
+        return values["lower.diameter_m"] ** 2 * pi / 4 * height_m
+    return values["lower.length_m"] * values["lower.width_m"] * height_m
 
 
 def _float(default):
@@ -74,6 +86,9 @@ _WATER = (
     Section("lower", "The lower tank; its rim lies below the nozzle.", (
         *_tank("lower", "-100 m", "-0.05 m"),
         Key("low_volume", "volume", "0 L", "1000 m3", meaning="71L-LO: the pump stops"),
+        Key("full_volume", "volume", "1 L", "1000 m3",
+            Derived("98.5 % of what it holds", lambda values: 0.985 * _capacity_m3(values)),
+            "71H-LO: nothing more may come down"),
         _float("10 mm"),
         Key("inflow", "flow", "0 L/min", "1000 L/min", "0 L/min", "steady inflow from outside"),
     )),
@@ -153,6 +168,11 @@ _MACHINES = (
         Key("clamp_power", "power", "0.05 W", "2 kW", meaning="what it stands for ever"),
         Key("trip_voltage", "voltage", "1 V", "38 V", meaning="59-GEN: the valve closes"),
         Key("reset_voltage", "voltage", "0.5 V", "37 V", meaning="59-GEN lets go; below its trip"),
+        Key("dump_resistance", "resistance", "0.1 ohm", "10 kohm",
+            Derived("clamp_voltage squared / clamp_power",
+                    lambda values: values["generator.clamp_voltage_V"] ** 2
+                    / values["generator.clamp_power_W"]),
+            "dump load that the board switches across the generator"),
     )),
     Section("lamps", "The lamps.", (
         Key("threshold_voltage", "voltage", "0 V", "38 V", meaning="below it they draw nothing"),
@@ -166,6 +186,12 @@ _MACHINES = (
         Key("charge_current", "current", "1 mA", "20 A", meaning="largest charge current"),
         Key("resistance", "resistance", "0.1 mohm", "10 ohm", meaning="inner resistance"),
         Key("board_load", "power", "1 mW", "20 W", meaning="what the board itself uses"),
+        Key("low_voltage", "voltage", "1 V", "39 V",
+            Derived("0.92 of voltage", lambda values: 0.92 * values["supply.voltage_V"]),
+            "27-SUP: everything off"),
+        Key("good_voltage", "voltage", "1 V", "39 V",
+            Derived("0.96 of voltage", lambda values: 0.96 * values["supply.voltage_V"]),
+            "27-SUP lets go"),
     )),
 )
 
@@ -195,6 +221,10 @@ _SENSORS = Section("sensors", "Standard uncertainties, resolution and noise (one
     Key("temperature_noise", "temperature difference", "0 K", "5 K", "0.06 K",
         "noise of temperatures"),
     Key("valve_frac", "ratio", "0.01 %", "20 %", "1 %", "valve position, of full travel"),
+    *(Key(name, CHOICE, choices=("fitted", "absent"), default="fitted",
+          meaning=f"whether there is a sensor of the {text}")
+      for name, text in (("level", "level"), ("water_temperature", "coldest pipe"),
+                         ("valve_position", "valve's position"))),
 ))
 
 _RULES = (
@@ -220,6 +250,27 @@ _RULES = (
         Key("lower_empty_delay", "time", "0 s", "10 s", "0.5 s", "delay of 71L-LO"),
         Key("motor_delay", "time", "0 s", "10 s", "1 s", "delay of 26-MOT"),
         Key("generator_delay", "time", "0 s", "1 s", "0.1 s", "delay of 59-GEN"),
+        Key("lower_full_delay", "time", "0 s", "10 s", "0.5 s", "delay of 71H-LO"),
+        Key("dry_delay", "time", "0.5 s", "60 s", "5 s", "delay of 37-PMP"),
+        Key("no_flow_delay", "time", "3 s", "120 s", "10 s", "delay of 80-PMP and 80-VLV"),
+        Key("supply_delay", "time", "0 s", "60 s", "5 s", "delay of 27-SUP"),
+        Key("starts_per_hour", COUNT, "1", "120", 20, "starts that an hour allows, 66-PMP"),
+        Key("level_tolerance", "length", "2 mm", "0.5 m",
+            Derived("3 x sensors.level_uncertainty",
+                    lambda values: max(0.002, 3 * values["sensors.level_uncertainty_m"])),
+            "level beyond a float that has not moved, 71H-LVL and 71L-LVL"),
+        Key("leak", "length", "2 mm", "1 m",
+            Derived("4 x sensors.level_uncertainty",
+                    lambda values: max(0.002, 4 * values["sensors.level_uncertainty_m"])),
+            "fall of the level at standstill, 71D-UP"),
+        Key("volume_gap", "length", "2 mm", "1 m",
+            Derived("5 x sensors.level_uncertainty",
+                    lambda values: max(0.002, 5 * values["sensors.level_uncertainty_m"])),
+            "level against the metered volumes, 3-VOL"),
+        Key("freeze_temperature", "temperature", "-20 degC", "20 degC", "1.5 degC",
+            "23-WTR: no new start"),
+        Key("cold_temperature", "temperature", "-19 degC", "25 degC", "4 degC",
+            "23-CLD: think of drain-down; over freeze_temperature"),
         Key("valve_rate", "rate of travel", "1 %/s", "200 %/s",
             Derived("1 / valve.travel", lambda values: 1 / values["valve.travel_s"]),
             "fastest safe travel of the valve: the penstock's surge"),
@@ -229,6 +280,17 @@ _RULES = (
         Key("dark_voltage", "voltage", "0.1 V", "59 V", "3 V",
             "panel voltage below which it is dark"),
         Key("dark_wait", "time", "1 s", "2 h", "300 s", "how long it must be dark, or bright"),
+        Key("begins", CHOICE, choices=("dusk", "order"), default="dusk",
+            meaning="whether light comes by itself when it is dark"),
+        Key("until_dawn", CHOICE, choices=("yes", "no"), default="yes",
+            meaning="dim so that the light lasts till dawn, where the water allows"),
+        Key("useful", "power", "1 mW", "1 kW",
+            Derived("the first of lamps.steps", lambda values: min(values["lamps.steps_W"])),
+            "lamp power below which light is not worth it"),
+        Key("press", "time", "1 min", "24 h", "60 min", "light by day after a press of the button"),
+        Key("clock_on", "time", "0 min", "1439 min", OPTIONAL,
+            "time of day, UTC, at which light comes by the clock; absent = never"),
+        Key("clock_off", "time", "0 min", "1439 min", OPTIONAL, "and at which it goes"),
         Key("governor_reset", "time", "0.2 s", "100 s", "4 s", "reset time of the governor"),
     )),
     Section("journal", "How often the board writes.", (

@@ -36,7 +36,9 @@ class Downhill:
         self.valve_s2_m5 = 0.0   # head lost in the valve / flow^2, 0 = shut
         self._take_turbine(rig)
         self._take_generator(rig)
-        self.lamps_connected = True
+        self.lamps_connected = True   # False: their lead is open
+        self.lamps_off = 0       # 1: the board takes them off the generator
+        self.dump_on = 0         # 1: the board puts the dump load on it
         self.pipe_s2_m5 = self.pipe.loss_m(FIRST_FLOW_M3_S) / FIRST_FLOW_M3_S ** 2
         self.flow = 0.0
         self.speed = 0.0         # wheel, rad/s
@@ -44,6 +46,7 @@ class Downhill:
         self.generator_A = 0.0
         self.lamp_A = 0.0
         self.clamp_A = 0.0
+        self.dump_A = 0.0
         # energies since the start [J]
         self.released_J = 0.0
         self.pipe_loss_J = 0.0
@@ -57,6 +60,7 @@ class Downhill:
         self.generator_J = 0.0
         self.lamp_J = 0.0
         self.clamp_J = 0.0
+        self.dump_J = 0.0
         self.volume_m3 = 0.0
 
     def _take_turbine(self, rig):
@@ -83,6 +87,7 @@ class Downhill:
         self.clamp_ohm = rig["generator.clamp_resistance_ohm"]
         self.lamp_V = rig["lamps.threshold_voltage_V"]
         self.lamp_ohm = rig["lamps.resistance_ohm"]
+        self.dump_S = 1.0 / rig["generator.dump_resistance_ohm"]
 
     def idle(self):
         """Return whether nothing moves on this side."""
@@ -142,6 +147,7 @@ class Downhill:
         before = self.speed
         if before == 0.0 and flow == 0.0:
             self.generator_V = self.generator_A = self.lamp_A = self.clamp_A = 0.0
+            self.dump_A = 0.0
             return
         jet = flow / self.area
         hitting = self.hit * self.density * flow
@@ -175,25 +181,33 @@ class Downhill:
         conductance = 1.0 / self.lamp_ohm if self.lamp_A > 0.0 else 0.0
         if self.clamp_A > 0.0:
             conductance += 1.0 / self.clamp_ohm
+        if self.dump_on:
+            conductance += self.dump_S
         return self.emf * self.emf / (self.winding + 1.0 / conductance)
 
     def _electric(self, speed):
-        """Solve the generator's node at a speed [rad/s]: lamps above their threshold, clamp."""
+        """Solve the generator's node at a speed [rad/s]: lamps, clamp, dump load."""
         source = self.emf * speed - self.drop_V
-        lamp_S = 1.0 / self.lamp_ohm if self.lamps_connected else 0.0
-        # With the clamp at rest; the generator sees only the lamps.
-        volts = source
-        if lamp_S and source > self.lamp_V:
-            volts = (source / self.winding + self.lamp_V * lamp_S) / (1.0 / self.winding + lamp_S)
+        lamp_S = 1.0 / self.lamp_ohm if self.lamps_connected and not self.lamps_off else 0.0
+        given_A = source / self.winding
+        all_S = 1.0 / self.winding
+        if self.dump_on and source > 0.0:
+            all_S += self.dump_S
+        # With the clamp at rest; the generator sees only dump load and lamps.
+        volts = given_A / all_S
+        if lamp_S and volts > self.lamp_V:
+            given_A += self.lamp_V * lamp_S
+            all_S += lamp_S
+            volts = given_A / all_S
         if volts > self.clamp_V:
             clamp_S = 1.0 / self.clamp_ohm
-            volts = ((source / self.winding + self.lamp_V * lamp_S + self.clamp_V * clamp_S)
-                     / (1.0 / self.winding + lamp_S + clamp_S))
+            volts = (given_A + self.clamp_V * clamp_S) / (all_S + clamp_S)
             self.clamp_A = (volts - self.clamp_V) * clamp_S
         else:
             self.clamp_A = 0.0
         self.lamp_A = (volts - self.lamp_V) * lamp_S if volts > self.lamp_V else 0.0
-        self.generator_A = self.lamp_A + self.clamp_A
+        self.dump_A = volts * self.dump_S if self.dump_on and volts > 0.0 else 0.0
+        self.generator_A = self.lamp_A + self.clamp_A + self.dump_A
         self.generator_V = max(0.0, volts)
 
     def _account(self, dt_s, speed, middle, jet, hits, torque, drag):
@@ -218,6 +232,7 @@ class Downhill:
         self.generator_J += self.generator_V * amps * dt_s
         self.lamp_J += self.generator_V * self.lamp_A * dt_s
         self.clamp_J += self.generator_V * self.clamp_A * dt_s
+        self.dump_J += self.generator_V * self.dump_A * dt_s
 
     def losses_J(self):
         """Return the sum of what was lost between the released water and the lamps' node [J]."""

@@ -54,7 +54,7 @@ class Plant:
         self.start_J = self._potential_J()
 
     def _take_floats(self, rig):
-        """Set the four floats at the levels of their volumes."""
+        """Set the five floats at the levels of their volumes."""
         def at(tank, name, hysteresis, offset=0.0):
             level = tank.shape.level_m(rig[name]) + offset
             return Float(level, hysteresis, tank)
@@ -65,11 +65,15 @@ class Plant:
         # A low float hangs dry at its volume and floats again a little higher.
         self.upper_wet = at(self.upper, "upper.empty_volume_m3", up, up)
         self.lower_wet = at(self.lower, "lower.low_volume_m3", low, low)
+        self.lower_full = at(self.lower, "lower.full_volume_m3", low)
 
-    def command(self, pump, valve_permille):
-        """Take what the board drives: pump switch [0 or 1] and valve [permille]."""
+    def command(self, pump, valve_permille, lamps_off, dump):
+        """Take what the board drives: valve [permille], the others 0 or 1."""
         self.pump_wanted = pump
-        self.down.wanted = valve_permille * 0.001
+        down = self.down
+        down.wanted = valve_permille * 0.001
+        down.lamps_off = lamps_off
+        down.dump_on = dump
 
     def step(self, dt_s):
         """Advance the true state by `dt_s` [s]."""
@@ -125,6 +129,7 @@ class Plant:
         self.over_full.follow(self.upper.level_m)
         self.upper_wet.follow(self.upper.level_m)
         self.lower_wet.follow(self.lower.level_m)
+        self.lower_full.follow(self.lower.level_m)
 
     def drain_lower(self):
         """Take the lower tank's water and inflow away, as a fault does."""
@@ -178,7 +183,7 @@ class Plant:
         charger_loss_J = up.node_charge_J - battery.charged_J
         spent_J = (up.losses_J() + charger_loss_J + battery.stored_J + battery.loss_J
                    + battery.board_J + self.drop_J + down.losses_J() + down.lamp_J
-                   + down.clamp_J + down.kinetic_J() + upper.spilled_J + lower.spilled_J
+                   + down.clamp_J + down.dump_J + down.kinetic_J() + upper.spilled_J + lower.spilled_J
                    + upper.removed_J + lower.removed_J)
         gained_J = self._potential_J() - self.start_J
         given_J = up.panel_J + self.inflow_J

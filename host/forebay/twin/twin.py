@@ -4,7 +4,8 @@ from forebay.twin.faults import CUT_S, Wiring, apply
 from forebay.twin.plant import Plant
 from forebay.twin.sensors import Sensors
 from keeper.channels import (
-    BUTTON, C_71H_UP, C_71HH_UP, C_71L_LO, C_71L_UP, OUT_PUMP, OUT_VALVE)
+    BUTTON, C_71H_LO, C_71H_UP, C_71HH_UP, C_71L_LO, C_71L_UP, C_STOP, LOOP_71HH, LOOP_HEALTHY,
+    OUT_DUMP, OUT_LAMPS_OFF, OUT_PUMP, OUT_VALVE)
 from keeper.clock import PERIOD_MS, PERIOD_S, PERIODS_PER_S, TICKS_MASK
 from keeper.keeper import Keeper
 
@@ -29,11 +30,19 @@ class Board:
         values[C_71HH_UP] = 0 if plant.over_full.up else 1
         values[C_71L_UP] = 1 if plant.upper_wet.up else 0
         values[C_71L_LO] = 1 if plant.lower_wet.up else 0
+        values[C_71H_LO] = 0 if plant.lower_full.up else 1
+        values[C_STOP] = 1
+        values[LOOP_71HH] = LOOP_HEALTHY
         values[BUTTON] = self.button
 
     def write(self, outputs):
         """Drive the plant as `keeper.channels.OUTPUTS` says."""
-        self.plant.command(outputs[OUT_PUMP], outputs[OUT_VALVE])
+        self.plant.command(outputs[OUT_PUMP], outputs[OUT_VALVE], outputs[OUT_LAMPS_OFF],
+                           outputs[OUT_DUMP])
+
+    def safe(self):
+        """Drive every output safe."""
+        self.plant.command(0, 0, 0, 0)
 
 
 class Twin:

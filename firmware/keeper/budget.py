@@ -1,0 +1,103 @@
+"""When the night budget is made, and what is said of it.
+
+Every quarter of an hour of light, and at once when a wish changes: learn from
+the quarter that ended, plan the rest, set the governor's setpoint.
+"""
+
+from keeper.channels import INVALID, LIMB, T_DOWN, T_LAMP
+from keeper.derived import LEVEL_MEAN
+from keeper.elements import number
+from keeper.events import LIGHT_LASTS, LIGHT_PLANNED
+from keeper.modes import RUNNING
+
+QUARTER_DS = 9000
+LOOK_DS = 10             # how often a changed wish is looked for
+UL_PER_ML = 1000
+WANTED, LEAST = 0, 1     # which power a message about lasting speaks of
+VOLUMES_DISAGREE = number("3-VOL") - 1
+
+
+class Budget:
+    """Plans the light of one keeper.  `next_ds`: uptime at which `work` has something to do."""
+
+    def __init__(self, keeper):
+        """Take the keeper; the plan begins with its first light."""
+        self.keeper = keeper
+        self.next_ds = 0
+        self.quarter_ds = 0      # uptime at which this quarter began
+        self.steady_mW = 0       # setpoint of the whole quarter so far, 0 = not steady
+        self.energy_mJ = self.water_uL = 0  # totals when it began
+        self.told_mW = -1        # what was last said of the night
+        self.told_short = False
+
+    def work(self):
+        """Look whether something is to be learned or planned."""
+        keeper = self.keeper
+        light = keeper.core.sequence.light
+        now_ds = keeper.uptime_ds
+        self.next_ds = now_ds + LOOK_DS
+        if keeper.state != RUNNING:
+            self.steady_mW = 0
+            if not light.dark:
+                self.told_mW = -1
+            if light.replan and light.due():
+                self._plan(light)
+            return
+        if not self.steady_mW or light.setpoint_mW != self.steady_mW:
+            self._begin(light, now_ds)
+        elif now_ds - self.quarter_ds >= QUARTER_DS:
+            self._learn(now_ds)
+            light.replan = True
+            self._begin(light, now_ds)
+        if light.replan:
+            self._plan(light)
+
+    def _begin(self, light, now_ds):
+        self.steady_mW = light.setpoint_mW
+        self.quarter_ds = now_ds
+        self.energy_mJ = self._total(T_LAMP)
+        self.water_uL = self._total(T_DOWN)
+
+    def _total(self, index):
+        totals = self.keeper.totals
+        return totals.high[index] * LIMB + totals.low[index]
+
+    def _learn(self, now_ds):
+        if self.keeper.core.protection.acting[VOLUMES_DISAGREE]:
+            return  # level or meter is wrong: this quarter teaches nothing
+        self.keeper.night.learn((now_ds - self.quarter_ds) // 10,
+                                self._total(T_LAMP) - self.energy_mJ,
+                                (self._total(T_DOWN) - self.water_uL) // UL_PER_ML)
+
+    def _plan(self, light):
+        """Set the setpoint for the rest of the night, and say what it means."""
+        light.replan = False
+        keeper = self.keeper
+        night = keeper.night
+        level_mm = keeper.values[LEVEL_MEAN]
+        if level_mm == INVALID or keeper.core.protection.acting[VOLUMES_DISAGREE]:
+            light.setpoint_mW = light.wanted_mW  # nobody knows the water: no plan
+            return
+        water_mL = night.water_mL(level_mm)
+        power_mW, lasts = night.plan(light.wanted_mW, water_mL, light.minutes_left())
+        # A timed light is held as ordered; the plan dims only what is to last.
+        dims = light.ends or (night.until_dawn and not light.ordered)
+        light.setpoint_mW = power_mW if dims else light.wanted_mW
+        self._tell(light, power_mW, lasts, water_mL)
+
+    def _tell(self, light, power_mW, lasts, water_mL):
+        if light.wanted_mW == self.told_mW and (lasts or self.told_short):
+            return
+        self.told_mW = light.wanted_mW
+        self.told_short = not lasts
+        self._post(LIGHT_PLANNED, 1 if lasts else 0, power_mW)
+        if not lasts:
+            night = self.keeper.night
+            self._post(LIGHT_LASTS, WANTED, night.lasts_min(light.wanted_mW, water_mL))
+            if night.useful_mW < light.wanted_mW:
+                self._post(LIGHT_LASTS, LEAST, night.lasts_min(night.useful_mW, water_mL))
+
+    def _post(self, code, argument, argument2):
+        core = self.keeper.core
+        core.events.post(code, argument, argument2, core.sequence.state, core.uptime_ds,
+                         core.values)

@@ -1,0 +1,268 @@
+"""Values that protection judges but no instrument reads: worked out in every scan.
+
+Owns the list of derived values and the memory that they need (filters,
+references).  Integers only, no allocation; knows no element and no mode but
+the state it is told.  A derived value is 0 while it has nothing to say.
+"""
+
+from keeper import settings as st
+from keeper.channels import (
+    C_71HH_UP, C_STOP, FLOW_DOWN, FLOW_UP, GENERATOR_MA, GENERATOR_MV, INVALID, LAMP_MA,
+    LEVEL_MM, MOTOR_MDEGC, PANEL_MV, PULSES_DOWN, PULSES_UP, PUMP_MA, READ, VALVE_PERMILLE)
+from keeper.clock import PERIODS_PER_S
+from keeper.modes import CLOSING, DRAINING, PUMPING, RUNNING, STANDSTILL
+
+# name, unit, plain words
+DERIVED = (
+    ("welded_mA", "mA", "pump current while its switch is told to be off"),
+    ("missing_mA", "mA", "current that the pump draws less than a loaded one would"),
+    ("stall_mV", "mV", "voltage that the motor lacks against a turning one, without flow"),
+    ("no_flow_up_mW", "mW", "power into the pump while no water is seen to go up"),
+    ("no_flow_down_permille", "permille", "opening of the valve while no water goes down"),
+    ("dark_lamps_mV", "mV", "generator voltage while the lamps draw nothing"),
+    ("emf_mV", "mV", "inner voltage of the generator, a measure of its speed"),
+    ("valve_gap_permille", "permille", "valve position against where it was told to stand"),
+    ("shut_flow_uL_s", "uL/s", "flow down while the valve is told to be shut"),
+    ("level_mean_mm", "mm", "level, mean of about 13 s"),
+    ("level_gap_mm", "mm", "change of level against the metered volumes"),
+    ("leak_mm", "mm", "fall of the level at standstill"),
+    ("starts_milli", "1/1000", "starts of the pump, running out over an hour"),
+    ("thermal_permille", "permille", "heat in the motor by the thermal model"),
+    ("motor_still_s", "s", "pumping since the motor's reading last moved"),
+)
+(WELDED_MA, MISSING_MA, STALL_MV, NO_FLOW_UP_MW, NO_FLOW_DOWN, DARK_LAMPS_MV, EMF_MV,
+ VALVE_GAP, SHUT_FLOW, LEVEL_MEAN, LEVEL_GAP, LEAK_MM, STARTS_MILLI, THERMAL,
+ MOTOR_STILL_S) = range(READ, READ + len(DERIVED))
+VALUES = READ + len(DERIVED)
+
+MEAN_SHIFT = 7            # the mean of the level forgets over 2**7 scans
+LEAST_LAMP_MA = 5         # five steps of the monitor: below it a lamp draws nothing; a guess
+JUDGED_MM = 50            # change of level after which the volumes are compared; a guess
+LONGEST_COMPARISON = 3600 * PERIODS_PER_S
+SETTLE = 120 * PERIODS_PER_S      # a tank comes to rest in this time; a guess
+LEAK_WATCH = 6 * 3600 * PERIODS_PER_S  # after this the leak is looked for anew
+LONGEST_S = 1 << 28
+NL_PER_ML = 1000000
+CM2_MM_PER_ML = 10        # 10 cm2 of surface hold 1 mL in 1 mm
+
+
+class Derived:
+    """Fills values[READ:].  `starts` and `heat` are kept over a restart."""
+
+    def __init__(self, settings):
+        """Take the settings [list in table order]."""
+        def get(name):
+            return settings[st.index(name)]
+
+        self.dry_base_mA = get("dry_base_mA")
+        self.dry_gain = get("dry_gain_uA_V2")
+        self.judge_mV = get("pump_judge_mV")
+        self.stall_mohm = get("stall_mohm")
+        self.stall_least_mA = get("stall_least_mA")
+        self.generator_mohm = get("generator_mohm")
+        self.pulse_up_nL = get("pulse_up_nL")
+        self.pulse_down_nL = get("pulse_down_nL")
+        self.mL_per_mm = get("upper_area_cm2") // CM2_MM_PER_ML
+        self.heat = Heat(get("thermal_base_mA"), get("thermal_tau_s"))
+        self.starts = Starts(get("starts_per_hour"))
+        self.told = 0            # valve position of the scan before [permille]
+        self.pump_on = 0         # pump switch of the scan before
+        self.mean = INVALID      # mean level, in 1/2**MEAN_SHIFT mm; INVALID = none yet
+        self.from_mm = INVALID   # level at the start of the comparison with the volumes
+        self.net_mL = 0          # metered volume since then, up less down
+        self.up_nL = self.down_nL = 0   # parts of a millilitre that wait
+        self.compared = 0        # periods since then
+        self.gap_mm = 0          # result of the last comparison
+        self.rest = 0            # periods at standstill
+        self.rest_mm = INVALID   # level after settling
+        self.moved_mdegC = INVALID
+        self.still = 0           # periods of pumping since the motor's reading moved
+
+    def fill(self, values, state, periods):
+        """Work out the derived values of a scan; allocates nothing."""
+        pump_mA = values[PUMP_MA]
+        if pump_mA == INVALID:
+            pump_mA = 0          # the row that watches this sensor has the word
+        self.heat.pass_time(pump_mA, periods)
+        self.starts.pass_time(periods)
+        values[THERMAL] = self.heat.permille()
+        values[STARTS_MILLI] = self.starts.milli
+        if self.pump_on:
+            values[WELDED_MA] = 0
+            self._pump(values, pump_mA)
+        else:
+            values[WELDED_MA] = pump_mA
+            values[MISSING_MA] = values[STALL_MV] = values[NO_FLOW_UP_MW] = 0
+        self._turbine(values, state)
+        self._levels(values, state, periods)
+        self._motor(values, state, periods)
+
+    def _pump(self, values, pump_mA):
+        """Judge the running pump by its voltage, current and flow."""
+        panel_mV = values[PANEL_MV]
+        # The hardware has cut the motor: no current is no news.
+        if panel_mV == INVALID or not values[C_71HH_UP] or not values[C_STOP]:
+            values[MISSING_MA] = values[STALL_MV] = values[NO_FLOW_UP_MW] = 0
+            return
+        volts = panel_mV // 1000
+        least = self.dry_base_mA + volts * volts * self.dry_gain // 1000
+        values[MISSING_MA] = least - pump_mA if panel_mV >= self.judge_mV else 0
+        if values[FLOW_UP]:
+            values[STALL_MV] = values[NO_FLOW_UP_MW] = 0
+            return
+        turning = self.stall_mohm * pump_mA // 1000
+        values[STALL_MV] = turning - panel_mV if pump_mA >= self.stall_least_mA else 0
+        values[NO_FLOW_UP_MW] = panel_mV * pump_mA // 1000
+
+    def _turbine(self, values, state):
+        """Judge valve, generator and lamps."""
+        position = values[VALVE_PERMILLE]
+        told = self.told
+        flow = values[FLOW_DOWN]
+        if position == INVALID:
+            position = told
+        gap = position - told
+        values[VALVE_GAP] = gap if gap >= 0 else -gap
+        values[NO_FLOW_DOWN] = 0 if flow else position
+        values[SHUT_FLOW] = flow if told == 0 and (
+            state != CLOSING and state != RUNNING and state != DRAINING) else 0
+        volts, lamp_mA = values[GENERATOR_MV], values[LAMP_MA]
+        if volts == INVALID:
+            values[DARK_LAMPS_MV] = values[EMF_MV] = 0
+            return
+        values[DARK_LAMPS_MV] = volts if INVALID != lamp_mA < LEAST_LAMP_MA else 0
+        amps = values[GENERATOR_MA]
+        values[EMF_MV] = volts + (self.generator_mohm * amps // 1000 if amps > 0 else 0)
+
+    def _levels(self, values, state, periods):
+        """Follow the mean level, its agreement with the volumes, and leaks."""
+        level = values[LEVEL_MM]
+        if level == INVALID:
+            self.mean = self.from_mm = self.rest_mm = INVALID
+            values[LEVEL_MEAN] = INVALID
+            values[LEVEL_GAP] = values[LEAK_MM] = self.gap_mm = 0
+            return
+        if self.mean == INVALID:
+            self.mean = level << MEAN_SHIFT
+        else:
+            self.mean += level - (self.mean >> MEAN_SHIFT)
+        mean = self.mean >> MEAN_SHIFT
+        values[LEVEL_MEAN] = mean
+        self._count(values)
+        self.compared += periods
+        if self.from_mm == INVALID:
+            self._begin_comparison(mean)
+        metered = self.net_mL // self.mL_per_mm
+        moved = mean - self.from_mm
+        if moved >= JUDGED_MM or moved <= -JUDGED_MM or (
+                metered >= JUDGED_MM or metered <= -JUDGED_MM):
+            gap = moved - metered
+            self.gap_mm = gap if gap >= 0 else -gap
+            self._begin_comparison(mean)
+        elif self.compared >= LONGEST_COMPARISON:
+            self._begin_comparison(mean)
+        values[LEVEL_GAP] = self.gap_mm
+        values[LEAK_MM] = self._leak(mean, state, periods)
+
+    def _begin_comparison(self, mean):
+        self.from_mm = mean
+        self.net_mL = 0
+        self.compared = 0
+
+    def _count(self, values):
+        """Add the metered volumes of a scan, less the parts of a millilitre."""
+        if values[PULSES_UP]:
+            self.up_nL += values[PULSES_UP] * self.pulse_up_nL
+            self.net_mL += self.up_nL // NL_PER_ML
+            self.up_nL %= NL_PER_ML
+        if values[PULSES_DOWN]:
+            self.down_nL += values[PULSES_DOWN] * self.pulse_down_nL
+            self.net_mL -= self.down_nL // NL_PER_ML
+            self.down_nL %= NL_PER_ML
+
+    def _leak(self, mean, state, periods):
+        """Return the fall of the level [mm] since the tank came to rest."""
+        if state != STANDSTILL or self.told:
+            self.rest = 0
+            return 0
+        self.rest += periods
+        if self.rest < SETTLE:
+            return 0
+        if self.rest_mm == INVALID or self.rest - periods < SETTLE or self.rest >= LEAK_WATCH:
+            self.rest_mm = mean
+            self.rest = SETTLE
+        return self.rest_mm - mean
+
+    def _motor(self, values, state, periods):
+        """Count how long the pump runs while the motor's reading stands still."""
+        reading = values[MOTOR_MDEGC]
+        if reading != self.moved_mdegC or state != PUMPING:
+            self.moved_mdegC = reading
+            self.still = 0
+        else:
+            self.still = min(LONGEST_S, self.still + periods)
+        values[MOTOR_STILL_S] = self.still // PERIODS_PER_S
+
+
+class Heat:
+    """Thermal model of the motor: the first-order form of IEC 60255-149.
+
+    H(n) = H(n-1) tau / (tau + dt) + (I / base)^2 dt / (tau + dt), once a second;
+    1 000 000 = the heat that the base current makes in the end.  From memory.
+    """
+
+    FULL = 1000000
+    MOST_SHARE = 15000    # I / base [permille] that the model follows: heat below 2**28
+
+    def __init__(self, base_mA, tau_s):
+        """Take the current that the motor stands for ever [mA] and the time constant [s]."""
+        self.base_mA = base_mA
+        self.tau_s = tau_s
+        self.heat = 0
+        self.sum_mA = 0
+        self.periods = 0
+
+    def pass_time(self, pump_mA, periods):
+        """Take a scan's current [mA] and the periods that it stands for [-]."""
+        if not pump_mA and not self.sum_mA and not self.heat:
+            return
+        self.periods += periods
+        self.sum_mA += max(0, pump_mA) * min(periods, PERIODS_PER_S)
+        while self.periods >= PERIODS_PER_S:
+            self.periods -= PERIODS_PER_S
+            # A late scan has no more to say than its one current.
+            share = min(self.MOST_SHARE, self.sum_mA // PERIODS_PER_S * 1000 // self.base_mA)
+            target = share * share
+            self.heat += (target - self.heat) // (self.tau_s + 1)
+            if self.periods < PERIODS_PER_S:
+                self.sum_mA = 0
+
+    def permille(self):
+        """Return the heat [permille of what the base current makes]."""
+        return self.heat // 1000
+
+
+class Starts:
+    """Starts of the pump; each runs out over an hour divided by the allowance."""
+
+    ONE = 1000
+    PERIODS_PER_MILLI_HOUR = 36  # 3600 s in periods of 0.1 s, by 1000
+
+    def __init__(self, per_hour):
+        """Take the starts that an hour allows [-]."""
+        self.per_hour = per_hour
+        self.full = (per_hour + 1) * self.ONE
+        self.milli = 0
+        self.waited = 0
+
+    def pass_time(self, periods):
+        """Let `periods` [0.1 s] pass."""
+        if self.milli:
+            self.waited += periods * self.per_hour
+            gone = self.waited // self.PERIODS_PER_MILLI_HOUR
+            self.waited -= gone * self.PERIODS_PER_MILLI_HOUR
+            self.milli = max(0, self.milli - gone)
+
+    def count(self):
+        """Take one start."""
+        self.milli = min(self.full, self.milli + self.ONE)

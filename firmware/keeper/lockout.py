@@ -1,0 +1,75 @@
+"""Lockout (86): trips counted by element, and what ends a lockout.
+
+An element that trips too often within its window, or that locks at once,
+turns both modes off until a person resets.  Nothing resets while an element
+that trips still acts; some lockouts are reset only at the rig.
+"""
+
+from keeper import settings as st
+from keeper.clock import PERIODS_PER_S
+from keeper.elements import (
+    AT_RIG, BOTH, E_RETRIES, E_WHERE, ELEMENTS, LOCK, NO_ELEMENT)
+from keeper.events import LOCKOUT, LOCKOUT_RESET
+from keeper.protection import ROWS
+
+MOST_TRIPS = 250  # a count stops here: the journal keeps it in a byte
+
+
+class Lockout:
+    """Counts of trips, and the lockout.  `sides` is what may not start: none or both."""
+
+    def __init__(self, settings, events):
+        """Take settings [list in table order]; post to `events`."""
+        self.events = events
+        self.window = settings[st.index("trip_window_s")] * PERIODS_PER_S
+        self.retries = [settings[st.index(row[E_RETRIES])] if isinstance(row[E_RETRIES], str)
+                        else row[E_RETRIES] for row in ELEMENTS]
+        self.trips = [0] * ROWS    # trips of each element within its window
+        self.since = [0] * ROWS    # periods since the last of them
+        self.counted = 0           # elements with trips
+        self.sides = 0             # 0 = free, BOTH = locked out
+        self.element = NO_ELEMENT  # that locked out; none while locked = memory unreadable
+
+    def pass_time(self, periods):
+        """Let `periods` [0.1 s] pass; a window without a trip clears the count."""
+        if self.counted:
+            for index in range(ROWS):
+                if self.trips[index]:
+                    self.since[index] += periods
+                    if self.since[index] >= self.window:
+                        self.trips[index] = 0
+                        self.counted -= 1
+
+    def count(self, protection, state, uptime_ds, values):
+        """Take the elements that tripped in this scan; allocates nothing."""
+        for index in range(ROWS):
+            if protection.struck[index]:
+                if not self.trips[index]:
+                    self.counted += 1
+                self.trips[index] = min(MOST_TRIPS, self.trips[index] + 1)
+                self.since[index] = 0
+                if protection.action[index] == LOCK or self.trips[index] > self.retries[index]:
+                    self._lock(index, state, uptime_ds, values)
+
+    def _lock(self, index, state, uptime_ds, values):
+        # A cause that only the rig can reset is never covered by another one.
+        if not self.sides or ELEMENTS[index][E_WHERE] == AT_RIG:
+            self.element = index + 1
+        self.sides = BOTH
+        self.events.post(LOCKOUT, index + 1, self.trips[index], state, uptime_ds, values)
+
+    def only_at_rig(self):
+        """Return whether this lockout may be reset only at the rig [bool]."""
+        if self.element == NO_ELEMENT:
+            return True  # what was before the restart is not known
+        return ELEMENTS[self.element - 1][E_WHERE] == AT_RIG
+
+    def reset(self, state, uptime_ds, values):
+        """End the lockout and count trips anew; the caller has asked `cause_present`."""
+        for index in range(ROWS):
+            self.trips[index] = 0
+        self.counted = 0
+        if self.sides:
+            self.sides = 0
+            self.events.post(LOCKOUT_RESET, self.element, 0, state, uptime_ds, values)
+            self.element = NO_ELEMENT

@@ -1,0 +1,80 @@
+"""The night budget: how long the water lasts, and the light that it lasts for.
+
+Specific output is the lamp energy from a litre [mJ/L] as a function of the
+setpoint, eight points from 1/8 to the full one, learned from the rig's own
+nights: with a fixed nozzle, jet power goes with the cube of flow, so half the
+flow gives a quarter of the energy a litre.  Works in the slack between scans.
+"""
+
+from keeper import settings as st
+
+POINTS = 8
+MINUTE_S = 60
+ML_PER_L = 1000
+# A quarter hour counts for a quarter of what was known before; a guess.
+LEARN_DIVISOR = 4
+LEAST_ML = 5000          # less water than this in a quarter hour teaches nothing
+TRIES = 32               # setpoints tried between the wanted and the least useful one
+RESERVE_PERCENT = 3      # of the time: the level's error and the plan's step
+
+
+class Night:
+    """What the rig's own nights have taught, and the plan made from it."""
+
+    def __init__(self, settings):
+        """Take the settings [list in table order]."""
+        def get(name):
+            return settings[st.index(name)]
+
+        self.full_mW = get("night_full_mW")
+        self.useful_mW = get("useful_mW")
+        self.empty_mm = get("level_empty_mm")
+        self.area_cm2 = get("upper_area_cm2")
+        self.until_dawn = get("until_dawn")
+        self.curve = [get("specific_%d_mJ_L" % point) for point in range(1, POINTS + 1)]
+
+    def specific_mJ_L(self, power_mW):
+        """Return the specific output [mJ/L] at a lamp power [mW]."""
+        place = power_mW * POINTS
+        point = min(POINTS - 1, place // self.full_mW)
+        along = min(self.full_mW, place - point * self.full_mW)
+        low = self.curve[point - 1] if point else 0
+        return max(1, low + (self.curve[point] - low) * along // self.full_mW)
+
+    def water_mL(self, level_mm):
+        """Return the water above the low float [mL] at a level [mm]."""
+        return max(0, level_mm - self.empty_mm) * self.area_cm2 // 10
+
+    def lasts_min(self, power_mW, water_mL):
+        """Return how long `water_mL` [mL] gives a lamp power [mW] [min]."""
+        return water_mL * self.specific_mJ_L(power_mW) // (ML_PER_L * MINUTE_S * power_mW)
+
+    def plan(self, wanted_mW, water_mL, minutes):
+        """Return (lamp power [mW], True if it lasts): the most up to `wanted_mW` that lasts.
+
+        Never below the useful minimum: dimming a fixed nozzle buys few hours.
+        Where nothing lasts, the wanted power stays, and the light is timed.
+        """
+        minutes += minutes * RESERVE_PERCENT // 100
+        least_mW = min(wanted_mW, self.useful_mW)
+        for one in range(TRIES + 1):
+            power_mW = wanted_mW - (wanted_mW - least_mW) * one // TRIES
+            if self.lasts_min(power_mW, water_mL) >= minutes:
+                return power_mW, True
+        return wanted_mW, False
+
+    def learn(self, seconds, energy_mJ, water_mL):
+        """Take a quarter hour of steady light: its time [s], lamp energy [mJ], water [mL]."""
+        if water_mL < LEAST_ML or energy_mJ <= 0 or seconds <= 0:
+            return
+        power_mW = energy_mJ // seconds
+        measured = energy_mJ * ML_PER_L // water_mL
+        known = self.specific_mJ_L(power_mW)
+        place = min(POINTS * self.full_mW, power_mW * POINTS)
+        below = place // self.full_mW           # the point at or below, counted from 1
+        along = place - below * self.full_mW
+        for point, weight in ((below, self.full_mW - along), (below + 1, along)):
+            if 1 <= point <= POINTS and weight > 0:
+                value = self.curve[point - 1]
+                change = value * (measured - known) // known * weight
+                self.curve[point - 1] = max(1, value + change // (LEARN_DIVISOR * self.full_mW))

@@ -1,0 +1,82 @@
+"""What must survive a restart: lockout, retries, starts, heat, the learned night.
+
+Two files take turns; the newest whole one counts.  None whole: the caller
+must take the worst for true (locked out, motor hot, counter full).
+"""
+
+import binascii
+import os
+import struct
+
+MAGIC = b"fbyr"
+VERSION = 1
+FILES = ("state_a", "state_b")
+HEAD = 12  # magic, version, count, sequence
+SEQUENCE_MASK = 0x3FFFFFFF
+
+
+class Remembered:
+    """A list of integers on flash."""
+
+    def __init__(self, root):
+        """Take the folder, which is made if it is missing."""
+        self.root = root
+        self.sequence = 0
+        self.place = 0      # file that is written next
+        self.failed = 0     # writes given up since the start
+        self._make_room()
+
+    def _make_room(self):
+        path = ""
+        for part in self.root.split("/"):
+            path += part
+            if part:
+                try:
+                    os.mkdir(path)
+                except OSError:
+                    pass  # it is there, or the first write will fail and be counted
+            path += "/"
+
+    def load(self, count):
+        """Return `count` integers, or None if no file is whole."""
+        best = None
+        for place, name in enumerate(FILES):
+            found = self._read(name, count)
+            if found and (best is None or (found[0] - best[0]) & SEQUENCE_MASK
+                          < SEQUENCE_MASK // 2):
+                best = found
+                self.place = 1 - place
+        if best is None:
+            return None
+        self.sequence = best[0]
+        return best[1]
+
+    def _read(self, name, count):
+        try:
+            with open(self.root + "/" + name, "rb") as file:
+                data = file.read()
+        except OSError:
+            return None
+        if len(data) != HEAD + 4 * count + 4 or data[:4] != MAGIC:
+            return None
+        if struct.unpack("<I", data[-4:])[0] != binascii.crc32(data[:-4]):
+            return None
+        version, found, sequence = struct.unpack("<HHI", data[4:HEAD])
+        if version != VERSION or found != count:
+            return None
+        return sequence, list(struct.unpack("<%di" % count, data[HEAD:-4]))
+
+    def save(self, values):
+        """Write integers [each 32 bits]; return whether they are on flash."""
+        sequence = (self.sequence + 1) & SEQUENCE_MASK
+        body = MAGIC + struct.pack("<HHI", VERSION, len(values), sequence)
+        body += struct.pack("<%di" % len(values), *values)
+        try:
+            with open(self.root + "/" + FILES[self.place], "wb") as file:
+                file.write(body + struct.pack("<I", binascii.crc32(body)))
+        except OSError:
+            self.failed += 1
+            return False
+        self.sequence = sequence
+        self.place = 1 - self.place
+        return True
