@@ -34,7 +34,7 @@ def balance(shelf: Shelf, rig, rig_id: int | None = None, period=None) -> Balanc
     """
     rig_id = shelf.only_rig() if rig_id is None else rig_id
     journal = shelf.journal(rig_id)
-    return balance_of(journal, shelf.clock(rig_id, journal), rig, rig_id, period)
+    return balance_of(journal, shelf.clock(rig_id), rig, rig_id, period)
 
 
 def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None) -> Balance:

@@ -66,7 +66,7 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
     """
     rig_id = shelf.only_rig() if rig_id is None else rig_id
     journal = shelf.journal(rig_id)
-    clock = shelf.clock(rig_id, journal)
+    clock = shelf.clock(rig_id)
     found = balance_of(journal, clock, rig, rig_id, period)
     rows, table = journal.rows, journal.events
     when = clock.utc(rows.life, rows.boot, rows.uptime_ds)

@@ -2,8 +2,9 @@
 
 from forebay.shelf.clock import Anchor, Clock, Times
 from forebay.shelf.decode import Findings, Journal, decode
+from forebay.shelf.opening import ShelfError
 from forebay.shelf.rows import Rows
-from forebay.shelf.store import Shelf, ShelfError, default_path
+from forebay.shelf.store import Shelf, default_path
 
 __all__ = [
     "Anchor", "Clock", "Findings", "Journal", "Rows", "Shelf", "ShelfError", "Times",

@@ -47,6 +47,11 @@ class Segment:
     torn: int = 0
 
 
+def file_number(stream: int, segment: int) -> int:
+    """Return the Modbus file number [-] of a segment."""
+    return stream * STREAM_FILES + segment
+
+
 def split_file_number(file_number: int) -> tuple[int, int]:
     """Return (stream, segment number) [-] of a Modbus file number [-]."""
     return divmod(file_number, STREAM_FILES)

@@ -1,59 +1,25 @@
 """The shelf: what was pulled, verbatim, in one SQLite file.
 
-Owns the tables and nothing else: segments byte for byte as the board has
-them, anchors of time, versions of the rig's description.  Every call that
-writes is one transaction, so that an interrupted pull leaves a usable shelf.
+Owns what is kept and how it is found: segments byte for byte as the board has
+them, anchors of time, versions of the rig's description, the board's list of
+files.  Every call that writes is one transaction that waits for any other, so
+that an interrupted pull leaves a usable shelf and two pulls do not meet.
 """
 
+import os
 import sqlite3
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
 import platformdirs
 
-from forebay.errors import InputError
-from forebay.shelf.clock import Anchor, Clock, ends_of
+from forebay.shelf import index
+from forebay.shelf.clock import DS_PER_S, Anchor, Clock
 from forebay.shelf.decode import Journal, decode
-
-APPLICATION_ID = 0x66627368  # "fbsh"
-SCHEMA_VERSION = 1
-SCHEMA = """
-CREATE TABLE rigs (
-    rig_id INTEGER PRIMARY KEY,
-    name TEXT NOT NULL DEFAULT '',
-    first_seen_utc TEXT NOT NULL
-);
-CREATE TABLE segments (
-    rig_id INTEGER NOT NULL REFERENCES rigs,
-    life INTEGER NOT NULL,
-    stream INTEGER NOT NULL,
-    number INTEGER NOT NULL,
-    data BLOB NOT NULL,
-    size INTEGER NOT NULL,
-    first_seen_utc TEXT NOT NULL,
-    PRIMARY KEY (rig_id, life, stream, number)
-);
-CREATE TABLE anchors (
-    rig_id INTEGER NOT NULL REFERENCES rigs,
-    life INTEGER NOT NULL,
-    boot INTEGER NOT NULL,
-    uptime_ds INTEGER NOT NULL,
-    utc_s REAL NOT NULL,
-    uncertainty_s REAL NOT NULL,
-    PRIMARY KEY (rig_id, life, boot, uptime_ds)
-);
-CREATE TABLE rig_versions (
-    rig_id INTEGER NOT NULL REFERENCES rigs,
-    digest TEXT NOT NULL,
-    toml TEXT NOT NULL,
-    first_seen_utc TEXT NOT NULL,
-    PRIMARY KEY (rig_id, digest)
-);
-"""
-
-
-class ShelfError(InputError):
-    """The shelf cannot be opened, or does not hold what is asked for."""
+from forebay.shelf.index import Gain
+from forebay.shelf.opening import ShelfError, in_memory, open_shelf
+from keeper.records import EVENT, ROW, TAIL
 
 
 def default_path() -> Path:
@@ -66,21 +32,21 @@ class Shelf:
 
     Raises ShelfError if the file cannot be opened, is no shelf, or was
     written by a newer forebay; with create=False also if it is not there.
+    With create=True the file is made by the first call that writes.
     """
 
     def __init__(self, path: Path | str | None = None, create: bool = True):
         self.path = Path(path) if path is not None else default_path()
-        if not create and not self.path.exists():
+        self._waits = not self.path.exists()
+        if self._waits and not create:
             raise ShelfError(
                 f"no shelf at {self.path}: pull a board first, or name one with --shelf"
             )
-        try:
-            if create:
-                self.path.parent.mkdir(parents=True, exist_ok=True)
-            self._db = sqlite3.connect(self.path)
-            self._prepare()
-        except (OSError, sqlite3.Error) as error:
-            raise ShelfError(f"cannot use {self.path} as the shelf: {error}") from error
+        if self._waits:
+            _check_place(self.path)
+            self._db = in_memory()
+        else:
+            self._db = open_shelf(self.path, create)
 
     def __enter__(self) -> "Shelf":
         return self
@@ -92,58 +58,90 @@ class Shelf:
         """Close the file."""
         self._db.close()
 
-    def _prepare(self):
-        version = self._db.execute("PRAGMA user_version").fetchone()[0]
-        if version == 0 and not self._db.execute("SELECT 1 FROM sqlite_master").fetchone():
-            with self._db:
-                self._db.executescript(
-                    f"BEGIN;{SCHEMA}"
-                    f"PRAGMA application_id = {APPLICATION_ID};"
-                    f"PRAGMA user_version = {SCHEMA_VERSION};COMMIT;"
-                )
-        elif self._db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
-            raise ShelfError(f"{self.path} is a database, but not a shelf: name another file")
-        elif version > SCHEMA_VERSION:
-            raise ShelfError(f"{self.path} was written by a newer forebay: update this one")
+    @contextmanager
+    def _writing(self, rig_id: int):
+        """Give the database for one transaction, with the rig noted."""
+        if self._waits:
+            self._db = open_shelf(self.path, create=True)
+            self._waits = False
+        try:
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                self._db.execute("INSERT OR IGNORE INTO rigs VALUES (?, '', ?)", (rig_id, _now()))
+                yield self._db
+                self._db.execute("COMMIT")
+            except BaseException:
+                if self._db.in_transaction:
+                    self._db.execute("ROLLBACK")
+                raise
+        except sqlite3.Error as error:
+            raise ShelfError(f"cannot write to the shelf {self.path}: {error}") from error
+
+    def read(self, question: str, *values) -> list[tuple]:
+        """Return the rows that SQL selects; ShelfError if the file is damaged."""
+        try:
+            return self._db.execute(question, values).fetchall()
+        except sqlite3.Error as error:
+            raise ShelfError(f"cannot read the shelf {self.path}: {error}") from error
 
     # Writing
 
     def add_rig(self, rig_id: int, name: str = "", toml: str = "", digest: str = "") -> None:
         """Note a rig, its name, and a version of its description if it is new."""
-        now = _now()
-        with self._db:
-            self._db.execute(
-                "INSERT INTO rigs VALUES (?, ?, ?) ON CONFLICT (rig_id) DO UPDATE"
-                " SET name = excluded.name WHERE excluded.name != ''",
-                (rig_id, name, now),
-            )
+        with self._writing(rig_id) as db:
+            if name:
+                db.execute("UPDATE rigs SET name = ? WHERE rig_id = ?", (name, rig_id))
             if digest:
-                self._db.execute(
-                    "INSERT OR IGNORE INTO rig_versions VALUES (?, ?, ?, ?)",
-                    (rig_id, digest, toml, now),
-                )
+                db.execute("INSERT OR IGNORE INTO rig_versions VALUES (?, ?, ?, ?)",
+                           (rig_id, digest, toml, _now()))
 
-    def put_segment(self, rig_id: int, life: int, stream: int, number: int, data: bytes) -> None:
-        """Keep a segment in place of what was held of it."""
-        with self._db:
-            self._db.execute(
-                "INSERT INTO segments VALUES (?, ?, ?, ?, ?, ?, ?)"
+    def put_segment(self, rig_id: int, life: int, stream: int, number: int,
+                    data: bytes | bytearray) -> Gain:
+        """Keep what a segment has grown to; return what is new by it.
+
+        Bytes that are held already change nothing.  The number of a tail comes
+        round again: another content under it is kept beside the earlier one.
+        Raises ShelfError for another content of any other stream.
+        """
+        data = bytes(data)
+        with self._writing(rig_id) as db:
+            turn, held = self._newest(rig_id, life, stream, number)
+            if held.startswith(data) and held:
+                return Gain()
+            if not data.startswith(held):
+                if stream != TAIL:
+                    raise ShelfError(f"segment {number} of stream {stream} came in two forms: are"
+                                     f" there two boards with the identity {rig_id}?")
+                turn += 1
+            key = (rig_id, life, stream, number, turn)
+            db.execute(
+                "INSERT INTO segments (rig_id, life, stream, number, turn, data, size,"
+                " first_seen_utc) VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
                 " ON CONFLICT DO UPDATE SET data = excluded.data, size = excluded.size",
-                (rig_id, life, stream, number, bytes(data), len(data), _now()),
-            )
+                (*key, data, len(data), _now()))
+            return index.note(db, key, data)
 
     def add_anchor(self, rig_id: int, anchor: Anchor) -> None:
-        """Keep an anchor; one of the same moment replaces the one that was there."""
-        with self._db:
-            self._db.execute(
-                "INSERT OR REPLACE INTO anchors VALUES (?, ?, ?, ?, ?, ?)", (rig_id, *anchor)
-            )
+        """Keep an anchor; of two of the same moment the more certain one."""
+        with self._writing(rig_id) as db:
+            db.execute(
+                "INSERT INTO anchors VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE"
+                " SET utc_s = excluded.utc_s, uncertainty_s = excluded.uncertainty_s"
+                " WHERE excluded.uncertainty_s < uncertainty_s", (rig_id, *anchor))
+
+    def put_listing(self, rig_id: int, life: int, utc_s: float,
+                    files: list[tuple[int, int, int]]) -> None:
+        """Keep which files [(stream, number, size in bytes)] the board has at a time [s]."""
+        with self._writing(rig_id) as db:
+            db.execute("DELETE FROM listings WHERE rig_id = ?", (rig_id,))
+            db.executemany("INSERT INTO listings VALUES (?, ?, ?, ?, ?, ?)",
+                           [(rig_id, life, utc_s, *file) for file in files])
 
     # Reading
 
     def rigs(self) -> list[tuple[int, str]]:
         """Return (rig_id, name) of every rig."""
-        return self._db.execute("SELECT rig_id, name FROM rigs ORDER BY first_seen_utc").fetchall()
+        return self.read("SELECT rig_id, name FROM rigs ORDER BY first_seen_utc")
 
     def only_rig(self) -> int:
         """Return the rig_id of the one rig; ShelfError if there is none, or more than one."""
@@ -155,42 +153,44 @@ class Shelf:
             raise ShelfError(f"the shelf holds {len(rigs)} rigs ({names}): say which with --rig")
         return rigs[0][0]
 
-    def life_of(self, rig_id: int, boot: int, uptime_ds: int) -> int:
-        """Return the number [-] of the journal that a board is writing now.
+    def life_of(self, rig_id: int, now: Anchor) -> int:
+        """Return the number [-] of the journal that a board is writing at an anchor.
 
-        Boot number [-] and uptime [0.1 s] only ever grow in the life of a
-        journal.  One that fell back was made anew: a formatted filesystem.
+        Boot number and uptime only ever grow in the life of a journal.  One
+        that fell back was made anew: a formatted filesystem.  An uptime that
+        is lower because it was read earlier, by another pull, is none such.
         """
-        last = self._db.execute(
-            "SELECT life, boot, uptime_ds FROM anchors WHERE rig_id = ?"
-            " ORDER BY life DESC, boot DESC, uptime_ds DESC LIMIT 1",
-            (rig_id,),
-        ).fetchone()
-        if last is None:
+        last = self.read(
+            "SELECT life, boot, uptime_ds, utc_s, uncertainty_s FROM anchors WHERE rig_id = ?"
+            " ORDER BY life DESC, boot DESC, uptime_ds DESC LIMIT 1", rig_id)
+        if not last:
             return 0
-        return last[0] + ((boot, uptime_ds) < last[1:])
+        anchor = Anchor(*last[0])
+        fell = now.boot < anchor.boot or (
+            now.boot == anchor.boot and now.uptime_ds < anchor.uptime_ds
+            and now.utc_s > anchor.utc_s)
+        return anchor.life + fell
 
     def sizes(self, rig_id: int, life: int) -> dict[tuple[int, int], int]:
         """Return the bytes held of each (stream, number) of one journal."""
-        found = self._db.execute(
-            "SELECT stream, number, size FROM segments WHERE rig_id = ? AND life = ?",
-            (rig_id, life),
-        )
+        found = self.read("SELECT stream, number, size FROM segments"
+                          " WHERE rig_id = ? AND life = ? ORDER BY turn", rig_id, life)
         return {(stream, number): size for stream, number, size in found}
 
     def segment(self, rig_id: int, life: int, stream: int, number: int) -> bytes:
         """Return the bytes held of a segment, b"" if there are none."""
-        found = self._db.execute(
-            "SELECT data FROM segments WHERE (rig_id, life, stream, number) = (?, ?, ?, ?)",
-            (rig_id, life, stream, number),
-        ).fetchone()
-        return found[0] if found else b""
+        return self._newest(rig_id, life, stream, number)[1]
+
+    def _newest(self, rig_id, life, stream, number):
+        found = self.read(
+            "SELECT turn, data FROM segments WHERE (rig_id, life, stream, number) = (?, ?, ?, ?)"
+            " ORDER BY turn DESC LIMIT 1", rig_id, life, stream, number)
+        return found[0] if found else (0, b"")
 
     def lives(self, rig_id: int) -> list[int]:
         """Return the numbers [-] of the journals that are held of a rig."""
-        found = self._db.execute(
-            "SELECT DISTINCT life FROM segments WHERE rig_id = ? ORDER BY life", (rig_id,)
-        )
+        found = self.read(
+            "SELECT DISTINCT life FROM segments WHERE rig_id = ? ORDER BY life", rig_id)
         return [row[0] for row in found]
 
     def journal(self, rig_id: int) -> Journal:
@@ -198,41 +198,62 @@ class Shelf:
         return Journal.joined([self._life(rig_id, life) for life in self.lives(rig_id)])
 
     def _life(self, rig_id, life):
-        found = self._db.execute(
-            "SELECT data FROM segments WHERE rig_id = ? AND life = ? ORDER BY stream, number",
-            (rig_id, life),
-        )
+        found = self.read("SELECT data FROM segments WHERE rig_id = ? AND life = ?"
+                          " ORDER BY stream, first_seq, number", rig_id, life)
         return decode((row[0] for row in found), life)
 
+    def held(self, rig_id: int, life: int, kind: int) -> list[tuple[int, int]]:
+        """Return the ranges (first, last) [-] of numbers held of one kind of record."""
+        return self.read("SELECT first, last FROM held WHERE (rig_id, life, kind) = (?, ?, ?)"
+                         " ORDER BY first", rig_id, life, kind)
+
     def counts(self, rig_id: int) -> tuple[int, int]:
-        """Return how many rows and events [-] are held of a rig."""
-        journal = self.journal(rig_id)
-        return len(journal.rows), len(journal.events)
+        """Return how many rows and events [-] are held of a rig; decodes nothing."""
+        lives = self.lives(rig_id)
+        rows, events = (sum(index.size_of(self.held(rig_id, life, kind)) for life in lives)
+                        for kind in (ROW, EVENT))
+        return rows, events
 
-    def clock(self, rig_id: int, journal: Journal | None = None) -> Clock:
-        """Return what turns a rig's uptimes into UTC.
+    def anchors(self, rig_id: int) -> list[Anchor]:
+        """Return the anchors of a rig, in order."""
+        found = self.read(
+            "SELECT life, boot, uptime_ds, utc_s, uncertainty_s FROM anchors WHERE rig_id = ?"
+            " ORDER BY life, boot, uptime_ds", rig_id)
+        return [Anchor(*row) for row in found]
 
-        journal: the rig's whole journal, for the ends of boots that no anchor
-        fixes; None = it is decoded for that.
-        """
-        journal = self.journal(rig_id) if journal is None else journal
-        rows = journal.rows
-        tables = [(rows.life, rows.boot, rows.uptime_ds)] + [
-            (table["life"], table["boot"], table["uptime_ds"])
-            for table in (journal.events, journal.totals, journal.summaries)]
-        found = self._db.execute(
-            "SELECT life, boot, uptime_ds, utc_s, uncertainty_s FROM anchors WHERE rig_id = ?",
-            (rig_id,),
-        )
-        return Clock([Anchor(*row) for row in found], ends_of(*tables))
+    def clock(self, rig_id: int) -> Clock:
+        """Return what turns a rig's uptimes into UTC; decodes nothing."""
+        found = self.read("SELECT life, boot, last_uptime_ds FROM boots WHERE rig_id = ?", rig_id)
+        ends = {(life, boot): last_ds / DS_PER_S for life, boot, last_ds in found}
+        return Clock(self.anchors(rig_id), ends)
+
+    def listing(self, rig_id: int) -> tuple[float | None, list[tuple[int, int, int, int]]]:
+        """Return (when [s], [(life, stream, number, size [bytes])]) of the last list of files."""
+        found = self.read("SELECT utc_s, life, stream, number, size FROM listings"
+                          " WHERE rig_id = ? ORDER BY stream, number", rig_id)
+        return (found[0][0] if found else None), [row[1:] for row in found]
 
     def rig_toml(self, rig_id: int) -> str | None:
         """Return the newest description kept of a rig, None if there is none."""
-        found = self._db.execute(
-            "SELECT toml FROM rig_versions WHERE rig_id = ? ORDER BY rowid DESC LIMIT 1",
-            (rig_id,),
-        ).fetchone()
-        return found[0] if found else None
+        found = self.read("SELECT toml FROM rig_versions WHERE rig_id = ?"
+                          " ORDER BY rowid DESC LIMIT 1", rig_id)
+        return found[0][0] if found else None
+
+    def faults(self) -> list[str]:
+        """Return what the database itself finds wrong with its file, one line each."""
+        found = [row[0] for row in self.read("PRAGMA integrity_check")]
+        found += [f"table {row[0]}, row {row[1]}: its rig is missing"
+                  for row in self.read("PRAGMA foreign_key_check")]
+        found += [f"segment {number} of stream {stream} has lost bytes" for stream, number in
+                  self.read("SELECT stream, number FROM segments WHERE size != length(data)")]
+        return [line for line in found if line != "ok"]
+
+
+def _check_place(path):
+    """Refuse a path at which no file can be made, before anything is asked of a board."""
+    there = next(parent for parent in path.absolute().parents if parent.exists())
+    if not there.is_dir() or not os.access(there, os.W_OK):
+        raise ShelfError(f"cannot use {path} as the shelf: {there} cannot be written to")
 
 
 def _now() -> str:

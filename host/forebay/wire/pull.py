@@ -1,7 +1,8 @@
 """Pull: bring the shelf up to date with a board's journal.
 
-Owns the order of things: anchor first, then the files, each from the byte
-that the shelf already holds.  Whatever ends a pull, what arrived is kept.
+Owns the order of things: the time first, then the files, each from the byte
+that the shelf already holds.  Whatever ends a pull, what arrived is kept, and
+a pull that brings nothing leaves no shelf behind.
 """
 
 import time
@@ -11,7 +12,8 @@ from datetime import UTC, datetime
 
 from forebay.shelf import Anchor, Shelf
 from forebay.shelf.anchors import tie
-from forebay.shelf.segments import split_file_number
+from forebay.shelf.index import Gain
+from forebay.shelf.segments import file_number, split_file_number
 from forebay.wire.client import MOST_FILE_WORDS, UNIT, WORD_BYTES, Board, NoSuchRecord, WireError
 from keeper import registers
 from keeper.records import TAIL
@@ -19,6 +21,9 @@ from keeper.records import TAIL
 # Bytes before the end of what is held that are read again and compared: the
 # CRC of the last record and more, so that another file of the same name shows.
 OVERLAP_BYTES = 32
+# How often the directory is read again because files went while they were
+# fetched: a tail lasts minutes, a pull seldom longer.
+MOST_ROUNDS = 3
 
 
 @dataclass
@@ -34,6 +39,7 @@ class PullReport:
     files_gone: int
     new_rows: int
     new_events: int
+    newer_segments: int
     requests: int
     seconds: float
     anchor_utc: str
@@ -60,6 +66,9 @@ class PullReport:
         ]
         if self.files_gone:
             found.append(f"gone while they were fetched: {self.files_gone} files")
+        if self.newer_segments:
+            found.append(f"{self.newer_segments} segments are of a newer version: kept, not"
+                         " read. Update this forebay.")
         if self.new_journal:
             found.append("The board began a new journal since the last pull; both are kept.")
         return found
@@ -87,23 +96,20 @@ def pull(
     with Board(port, unit) as board:
         live, anchor = _anchor(board, now_utc)
         rig_id = live["rig_id"]
-        life = shelf.life_of(rig_id, anchor.boot, anchor.uptime_ds)
-        shelf.add_rig(rig_id)
-        before = shelf.counts(rig_id)
-        errand = _Errand(board, shelf, rig_id, life, progress)
-        errand.run(board.directory())
-        shelf.add_anchor(rig_id, anchor._replace(life=errand.life))
-        after = shelf.counts(rig_id)
+        anchor = anchor._replace(life=shelf.life_of(rig_id, anchor))
+        errand = _Errand(board, shelf, rig_id, anchor, progress)
+        errand.run()
         return PullReport(
             rig_id=rig_id,
             boot=anchor.boot,
-            uptime_s=anchor.uptime_ds / 10,
+            uptime_s=anchor.uptime_s,
             firmware_version=live["firmware_version"],
             bytes=errand.moved,
             files=errand.files,
             files_gone=errand.gone,
-            new_rows=after[0] - before[0],
-            new_events=after[1] - before[1],
+            new_rows=errand.gain.rows,
+            new_events=errand.gain.events,
+            newer_segments=errand.gain.newer_segments,
             requests=board.requests,
             seconds=time.monotonic() - started,
             anchor_utc=datetime.fromtimestamp(anchor.utc_s, UTC).isoformat(),
@@ -129,44 +135,58 @@ def _anchor(board, now_utc):
 class _Errand:
     """One walk through a board's directory."""
 
-    def __init__(self, board, shelf, rig_id, life, progress):
+    def __init__(self, board, shelf, rig_id, anchor, progress):
         self.board = board
         self.shelf = shelf
         self.rig_id = rig_id
-        self.life = life
+        self.anchor = anchor
+        self.life = anchor.life
         self.lives_before = shelf.lives(rig_id)
         self.progress = progress or (lambda done, total: None)
+        self.wanted_bytes = 0
         self.moved = 0
         self.files = 0
         self.gone = 0
+        self.gain = Gain()
 
-    def run(self, entries):
+    def run(self):
+        for _ in range(MOST_ROUNDS):
+            gone_before = self.gone
+            self._round([(*split_file_number(number), size)
+                         for number, size in self.board.directory()])
+            if self.gone == gone_before:
+                return
+
+    def _round(self, files):
+        """Take what the shelf lacks of files [(stream, number, bytes)].
+
+        The files that the shelf knows come first: they show whether the board
+        still writes the journal of that life.  Then the anchor is sure.
+        """
+        while not self._goes_on(files):
+            # What the shelf knows by these names is another journal.
+            self.life += 1
+        self.shelf.add_anchor(self.rig_id, self.anchor._replace(life=self.life))
+        self.shelf.put_listing(self.rig_id, self.life, self.anchor.utc_s, files)
         held = self.shelf.sizes(self.rig_id, self.life)
-        wanted = []
-        total = 0
-        for number, size in entries:
-            stream, segment = split_file_number(number)
-            lacks = size - held.get((stream, segment), 0)
-            if lacks < 0 and stream != TAIL:
-                self._start_again(entries)
-                return
-            if lacks:
-                wanted.append((number, size))
-                total += max(lacks, 0) or size
-        for number, size in wanted:
-            if not self._fetch(number, size, total):
-                self._start_again(entries)
-                return
+        for stream, number, size in files:
+            if size != held.get((stream, number), 0):
+                self._fetch(stream, number, size)
 
-    def _start_again(self, entries):
-        """Take all files anew: what the shelf knows by their names is another journal."""
-        self.life = max(self.lives_before, default=-1) + 1
-        self.run(entries)
+    def _goes_on(self, files):
+        """Continue the files that the shelf has a part of; return whether all of them fit it."""
+        held = self.shelf.sizes(self.rig_id, self.life)
+        lacks = {file: file[2] - held.get(file[:2], 0) for file in files}
+        self.wanted_bytes = self.moved + sum(
+            max(more, 0) or size for (_, _, size), more in lacks.items() if more)
+        if any(more < 0 and stream != TAIL for (stream, _, _), more in lacks.items()):
+            return False
+        return all(self._fetch(*file) for file, more in lacks.items()
+                   if more and file[0] != TAIL and file[:2] in held)
 
-    def _fetch(self, number, size, total):
+    def _fetch(self, stream, number, size):
         """Fetch one file from where the shelf ends; return whether it goes on there."""
-        stream, segment = split_file_number(number)
-        held = self.shelf.segment(self.rig_id, self.life, stream, segment)
+        held = self.shelf.segment(self.rig_id, self.life, stream, number)
         if size < len(held):
             # The numbers of the short-lived tails come round again; other streams' do not.
             held = b""
@@ -174,26 +194,28 @@ class _Errand:
         data = bytearray(held[:at])
         try:
             while len(data) < size:
-                data += self._chunk(number, len(data), size)
+                data += self._chunk(stream, number, len(data), size)
                 if not held.startswith(data[: len(held)]):
                     data.clear()
                     if stream != TAIL:
                         return False
                     held = b""
-                self.progress(self.moved, max(total, self.moved))
+                self.progress(self.moved, max(self.wanted_bytes, self.moved))
         except NoSuchRecord:
             # Removed since the directory was read: a tail replaced by its block, or retention.
             self.gone += 1
         finally:
             if len(data) > len(held):
-                self.shelf.put_segment(self.rig_id, self.life, stream, segment, data)
+                new = self.shelf.put_segment(self.rig_id, self.life, stream, number, data)
+                self.gain = self.gain.plus(new)
         self.files += 1
         return True
 
-    def _chunk(self, number, at, size):
+    def _chunk(self, stream, number, at, size):
         left = size - at
         words = min((left + 1) // WORD_BYTES, MOST_FILE_WORDS)
-        chunk = self.board.file(number, at // WORD_BYTES, words)[:left]
+        file = file_number(stream, number)
+        chunk = self.board.file(file, at // WORD_BYTES, words)[:left]
         if not chunk:
             raise WireError(f"the board at {self.board.port} gave an empty piece of a file")
         self.moved += len(chunk)
