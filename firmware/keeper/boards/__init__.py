@@ -1,0 +1,1 @@
+"""Boards: which pin does what, and the drivers put together as one `read` and `write`."""

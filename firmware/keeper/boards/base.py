@@ -1,0 +1,140 @@
+"""One board from its pins, its wiring and the drivers; the keeper's only way outside.
+
+Contract: `read(values)` and `write(outputs)` allocate nothing; together they
+block for about 3 ms, and once for a time-out of the I2C bus.  `safe()` may be
+called at any time, in any state.  `slack(now_ms)` does at most one slow piece,
+the longest about 7 ms (a search for an unknown thermometer apart).
+"""
+
+import onewire
+from machine import Pin
+
+from keeper.boards import check, parts
+from keeper.boards.pins import PINS, gpio
+from keeper.channels import (
+    C_71H_UP, C_71HH_UP, CONTACTS, INVALID, LEVEL_MM, LOOP_71HH, LOOP_HEALTHY, MOTOR_MDEGC,
+    NO_ANSWER, OUT_DUMP, OUT_LAMPS_OFF, OUT_PUMP, OUT_VALVE, PULSES_DOWN, PULSES_UP,
+    VALVE_PERMILLE, WATER_MDEGC)
+from keeper.clock import TICKS_MASK
+from keeper.drivers.contacts import Contacts
+from keeper.drivers.scratch import NONE, Word
+from keeper.drivers.switches import Switch
+
+# Place of the word that keeps the valve's position over a reset; the loader has place 0.
+VALVE_WORD = 1
+# What a rig without its own sensor reads there.
+ABSENT = INVALID + NO_ANSWER
+
+
+class Board:
+    """A board of one rig.  Attribute: faults, readings that drivers gave up [-]."""
+
+    def __init__(self, variant, wiring, clock):
+        """Make everything, outputs first and off.
+
+        variant: module of `keeper.boards` with the data of the board; wiring:
+        list in the order of `keeper.boards.wiring`; clock: `time`, or what has
+        its ticks_ms, ticks_us, ticks_diff and sleep_us.
+
+        Raises ValueError if the pins cannot be what they should.
+        """
+        self.pump = Switch(gpio("pump_switch"))
+        self.lamps_off = Switch(gpio("lamps_off"))
+        self.dump = Switch(gpio("dump_switch"))
+        found = check.problems(PINS, variant.RESERVED)
+        if found:
+            raise ValueError("; ".join(found))
+        self.clock = clock
+        self.valve_word = Word(VALVE_WORD)
+        self.valve = parts.valve(wiring, self._valve_began(wiring))
+        self.line_enable = Pin(gpio("uart_de"), Pin.OUT, value=0)
+        self.contacts = Contacts([gpio(row[0]) for row in CONTACTS], parts.get(
+            wiring, "contact_scans"))
+        self.loop = parts.maybe_loop(wiring)
+        self.level = parts.maybe_level(wiring)
+        self.monitors = parts.monitors(wiring, clock)
+        self.meter_up, self.meter_down = parts.meters(variant)
+        self.thermistor = parts.maybe_thermistor(wiring)
+        self.thermometers = parts.thermometers(wiring, onewire.OneWire(Pin(gpio("one_wire"))))
+        self.motor_turn, self.water_turn = parts.turns(wiring)
+        self.last_ms = clock.ticks_ms()
+
+    def _valve_began(self, wiring):
+        """Return where the valve stands as far as it can be known [permille]."""
+        kept = self.valve_word.get()
+        if 0 <= kept <= parts.PERMILLE and kept != NONE:
+            return kept
+        return parts.unknown_position(wiring)
+
+    def read(self, values):
+        """Fill the values before `READ`, but for the two flows; allocates nothing."""
+        now_ms = self.clock.ticks_ms()
+        self.contacts.read(values, C_71H_UP)
+        values[LOOP_71HH] = LOOP_HEALTHY
+        if self.loop is not None:
+            self.loop.read()
+            values[C_71HH_UP] = self.loop.contact
+            values[LOOP_71HH] = self.loop.state
+        values[PULSES_UP] = self.meter_up.read()
+        values[PULSES_DOWN] = self.meter_down.read()
+        self.monitors.read(values)
+        values[LEVEL_MM] = ABSENT if self.level is None else self.level.read()
+        self._temperatures(values, now_ms)
+        values[VALVE_PERMILLE] = self.valve.read()
+
+    def _temperatures(self, values, now_ms):
+        values[MOTOR_MDEGC] = ABSENT
+        values[WATER_MDEGC] = ABSENT
+        if self.thermistor is not None:
+            values[MOTOR_MDEGC] = self.thermistor.read()
+        elif self.motor_turn >= 0:
+            values[MOTOR_MDEGC] = self.thermometers.read(self.motor_turn, now_ms)
+        if self.water_turn >= 0:
+            values[WATER_MDEGC] = self.thermometers.read(self.water_turn, now_ms)
+
+    def write(self, outputs):
+        """Drive what `keeper.channels.OUTPUTS` names; allocates nothing."""
+        self.pump.drive(outputs[OUT_PUMP])
+        self.lamps_off.drive(outputs[OUT_LAMPS_OFF])
+        self.dump.drive(outputs[OUT_DUMP])
+        now_ms = self.clock.ticks_ms()
+        passed_ms = (now_ms - self.last_ms) & TICKS_MASK
+        self.last_ms = now_ms
+        self.valve.drive(outputs[OUT_VALVE], passed_ms)
+        at = self.valve.read()
+        if 0 <= at <= parts.PERMILLE:
+            self.valve_word.put(at)
+
+    def safe(self):
+        """Switch everything off and stop the valve where it stands.
+
+        Each output by itself: one that fails keeps no other from being safe.
+        Raises what the last of the failing ones raised.
+        """
+        failed = None
+        for switch in (self.pump, self.dump, self.lamps_off):
+            try:
+                switch.drive(0)
+            except Exception as error:  # noqa: BLE001 - the others come first
+                failed = error
+        for step in (self.valve.safe, self._leave_line):
+            try:
+                step()
+            except Exception as error:  # noqa: BLE001 - the others come first
+                failed = error
+        if failed is not None:
+            raise failed
+
+    def _leave_line(self):
+        self.line_enable.value(0)
+
+    def slack(self, now_ms):
+        """Do at most one slow piece at `now_ms` [ticks]; return whether there was one."""
+        return (self.monitors.step() or self.meter_up.step() or self.meter_down.step()
+                or self.thermometers.step(now_ms))
+
+    @property
+    def faults(self):
+        """Readings that drivers gave up since the start [-]."""
+        return (self.monitors.faults + self.thermometers.faults + self.meter_up.faults
+                + self.meter_down.faults)

@@ -1,0 +1,177 @@
+"""Makes the drivers that the wiring of a rig asks for."""
+
+from machine import UART, Pin
+
+from keeper.boards import check
+from keeper.boards import wiring as wr
+from keeper.boards.pins import gpio
+from keeper.channels import (
+    GENERATOR_MA, GENERATOR_MV, INVALID, LAMP_MA, NO_ANSWER, PANEL_MA, PANEL_MV, PUMP_MA,
+    SUPPLY_MA, SUPPLY_MV)
+from keeper.drivers import valve as valves
+from keeper.drivers.analog import FULL, AnalogInput, LinearSensor, steps
+from keeper.drivers.i2c_bus import Bus
+from keeper.drivers.monitors import NOWHERE, Monitor, Monitors
+from keeper.drivers.pulses import PulseMeter
+from keeper.drivers.streams import SerialStream
+from keeper.drivers.supervised import SupervisedLoop
+from keeper.drivers.thermometers import Thermometers, rom_code
+
+PERMILLE = 1000
+# Name in the wiring, places of its current and its voltage.
+MONITORED = (
+    ("panel", PANEL_MA, PANEL_MV),
+    ("pump", PUMP_MA, NOWHERE),
+    ("generator", GENERATOR_MA, GENERATOR_MV),
+    ("lamp", LAMP_MA, NOWHERE),
+    ("supply", SUPPLY_MA, SUPPLY_MV),
+)
+
+
+def get(wiring, name):
+    """Return an entry of the wiring [its unit] by name."""
+    return wiring[wr.index(name)]
+
+
+def monitors(wiring, clock):
+    """Return the monitors that have a shunt, on their bus."""
+    sda, scl = gpio("i2c_sda"), gpio("i2c_scl")
+    bus = Bus(check.i2c_number(sda, scl), sda, scl, clock)
+    fitted = []
+    for name, mA_place, mV_place in MONITORED:
+        shunt_uohm = get(wiring, name + "_shunt_uohm")
+        if shunt_uohm:
+            fitted.append(Monitor(bus, get(wiring, name + "_monitor"), shunt_uohm, mA_place,
+                                  mV_place))
+    return Monitors(bus, fitted, clock)
+
+
+class NoMeter:
+    """A meter whose counter could not be set up.  Attribute: faults [-]."""
+
+    faults = 1
+
+    def read(self):
+        """Return INVALID + NO_ANSWER."""
+        return INVALID + NO_ANSWER
+
+    def step(self):
+        """Return False: there is nothing to do."""
+        return False
+
+
+def meters(variant):
+    """Return the meters up and down, as `read()` and `step()`."""
+    up, down = variant.METER_MACHINES
+    return _meter(up, "flow_up"), _meter(down, "flow_down")
+
+
+def _meter(number, name):
+    try:
+        return PulseMeter(number, gpio(name))
+    except (OSError, ValueError):  # no room, or the machine is somebody else's
+        return NoMeter()
+
+
+def thermometers(wiring, line):
+    """Return the thermometers on the 1-Wire line, motor before water."""
+    roms = []
+    for name in ("motor", "water"):
+        if get(wiring, name + "_sensor") == wr.ONE_WIRE:
+            roms.append(rom_code(get(wiring, name + "_serial_high"),
+                                 get(wiring, name + "_serial_low"), line.crc8))
+    return Thermometers(line, roms, get(wiring, "temperature_stale_s"))
+
+
+def turns(wiring):
+    """Return the places of motor and water among the thermometers, -1 = not there."""
+    motor = 0 if get(wiring, "motor_sensor") == wr.ONE_WIRE else -1
+    water = motor + 1 if get(wiring, "water_sensor") == wr.ONE_WIRE else -1
+    return motor, water
+
+
+def maybe_thermistor(wiring):
+    """Return the motor's thermistor, None if it has none."""
+    if get(wiring, "motor_sensor") != wr.THERMISTOR:
+        return None
+    # Only here: its table needs the physics, which others need not load.
+    from keeper.drivers.thermistor import Thermistor
+    return Thermistor(AnalogInput(gpio("adc_valve")), get(wiring, "thermistor_ohm"),
+                      get(wiring, "thermistor_beta_K"), get(wiring, "thermistor_pull_ohm"))
+
+
+def maybe_level(wiring):
+    """Return the level sensor, None if there is none."""
+    if not get(wiring, "level_sensor"):
+        return None
+    rail_mV = get(wiring, "rail_mV")
+    return LinearSensor(
+        AnalogInput(gpio("adc_level")),
+        steps(get(wiring, "level_low_fault_mV"), rail_mV),
+        steps(get(wiring, "level_high_fault_mV"), rail_mV),
+        steps(get(wiring, "level_zero_mV"), rail_mV),
+        steps(get(wiring, "level_span_mV"), rail_mV),
+        get(wiring, "level_zero_mm"), get(wiring, "level_span_mm"))
+
+
+def maybe_loop(wiring):
+    """Return the supervised over-full loop, None if it is a plain contact."""
+    if not get(wiring, "loop_supervised"):
+        return None
+    return SupervisedLoop(
+        AnalogInput(gpio("adc_loop")), get(wiring, "loop_short_permille"),
+        get(wiring, "loop_open_permille"), get(wiring, "loop_cut_permille"),
+        get(wiring, "contact_scans"))
+
+
+def unknown_position(wiring):
+    """Return where to believe a valve after power came [permille].
+
+    A motor is driven shut for its whole travel, so it counts as open.  A servo
+    would jump to what is believed: shut, where a rig at rest has it.
+    """
+    return PERMILLE if get(wiring, "valve_kind") == wr.MOTOR else 0
+
+
+def valve(wiring, start_permille):
+    """Return the valve that is fitted, believed to stand at start_permille."""
+    kind = get(wiring, "valve_kind")
+    if kind == wr.NO_VALVE:
+        return valves.NoValve()
+    sensor = _maybe_position(wiring)
+    if sensor is not None:
+        measured = sensor.read()
+        if 0 <= measured <= PERMILLE:
+            start_permille = measured
+    travel_ms = get(wiring, "valve_travel_ms")
+    if kind == wr.SERVO:
+        # The pin that opens a motor valve switches the servo's supply.
+        return valves.Servo(gpio("valve_pwm"), gpio("valve_open"), get(wiring, "servo_shut_us"),
+                            get(wiring, "servo_open_us"), travel_ms, start_permille, sensor)
+    return valves.MotorValve(
+        gpio("valve_open"), gpio("valve_close"), travel_ms,
+        get(wiring, "valve_deadband_permille"), get(wiring, "valve_overrun_permille"),
+        start_permille, sensor)
+
+
+def _maybe_position(wiring):
+    """Return the position sensor, None if there is none.
+
+    Half way from an end of the travel to the end of the rail its wire is broken.
+    """
+    if not get(wiring, "valve_feedback"):
+        return None
+    rail_mV = get(wiring, "rail_mV")
+    shut = steps(get(wiring, "valve_shut_mV"), rail_mV)
+    opened = steps(get(wiring, "valve_open_mV"), rail_mV)
+    return LinearSensor(AnalogInput(gpio("adc_valve")), min(shut, opened) // 2,
+                        (max(shut, opened) + FULL) // 2, shut, opened - shut, 0, PERMILLE)
+
+
+def serial_stream(wiring, enable):
+    """Return the RS-485 line as a stream; enable: pin of its driver, low."""
+    tx, rx = gpio("uart_tx"), gpio("uart_rx")
+    baud = get(wiring, "link_baud")
+    uart = UART(check.uart_number(tx, rx), baudrate=baud, tx=Pin(tx), rx=Pin(rx),
+                rxbuf=SerialStream.BUFFER_BYTES, txbuf=SerialStream.BUFFER_BYTES)
+    return SerialStream(uart, enable, baud)

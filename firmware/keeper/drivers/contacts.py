@@ -1,0 +1,37 @@
+"""Contacts to ground, debounced by polling.
+
+A closed contact pulls its pin low against the chip's pull-up and the one
+beside it; an open contact, a cut wire and a pin without a cable read the same.
+A change is believed after n equal scans, so the worst reaction is n scan
+periods after the contact came to rest.
+"""
+
+from machine import Pin
+
+OPEN, CLOSED = 0, 1
+
+
+class Contacts:
+    """A row of contacts.  All read open until they have been seen closed."""
+
+    def __init__(self, gpios, scans):
+        """Take GPIO numbers in the order of the values, and equal scans wanted [1 or more]."""
+        self.pins = [Pin(gpio, Pin.IN, Pin.PULL_UP) for gpio in gpios]
+        self.count = len(gpios)
+        self.scans = scans
+        self.state = [OPEN] * self.count      # as believed
+        self.seen = [OPEN] * self.count       # as last read
+        self.equal = [0] * self.count         # scans in a row that read so
+
+    def read(self, values, first):
+        """Put the contacts as 1 = closed from place `first` on; allocates nothing."""
+        for place in range(self.count):
+            now = OPEN if self.pins[place].value() else CLOSED
+            if now != self.seen[place]:
+                self.seen[place] = now
+                self.equal[place] = 0
+            if self.equal[place] < self.scans:
+                self.equal[place] += 1
+            if self.equal[place] >= self.scans:
+                self.state[place] = now
+            values[first + place] = self.state[place]

@@ -1,0 +1,165 @@
+"""Current and voltage monitors on I2C, of the INA226 type.
+
+Registers after its data sheet (SBOS547, section 7.6 "Register maps"; values
+from memory): 0 configuration, 1 shunt voltage, signed, 2.5 uV a step, 2 bus
+voltage, 1.25 mV a step, big-endian.  Each averages over at least a scan
+period, as loads chop their current.
+
+A device that does not answer is bridged with its last reading for one scan,
+then it has no answer.  A scan waits for at most one time-out: after one, what
+comes later on the bus waits for the next scan.  Devices without an answer are
+looked for between scans, one a scan.
+"""
+
+from keeper.channels import CLIPPED, INVALID, NO_ANSWER
+
+REG_CONFIG, REG_SHUNT, REG_BUS = 0, 1, 2
+# 64 averages (011), bus conversions of 0.588 ms (011), shunt 1.1 ms (100), both
+# continuously (111); bit 14 is always set.  64 x 1.688 ms = 108 ms.
+CONFIG = 0x4000 | 0b011 << 9 | 0b011 << 6 | 0b100 << 3 | 0b111
+SIGN, RANGE = 0x8000, 0x10000
+# An average of readings at the end of the range, 32767, may lie a little below.
+CLIP = 32760
+SHUNT_nV = 2500         # a step of the shunt register
+# nV / uohm = mA: a step is SHUNT_nV / shunt_uohm milliamperes
+BUS_NUM, BUS_DEN = 5, 4  # a step of the bus register in mV
+NOWHERE = -1
+HOLD_SCANS = 1          # scans over which a missed reading is bridged
+# The first average after a configuration is there after 108 ms, +10 % of the
+# device's clock.
+SETTLE_SCANS = 2
+# A refused address costs 0.1 ms, a time-out 2 ms.
+SLOW_us = 1000
+
+
+class Monitor:
+    """One device.  Attributes: missed, scans in a row without an answer [-]."""
+
+    def __init__(self, bus, address, shunt_uohm, mA_place, mV_place=NOWHERE):
+        """Take the bus, the address, the shunt [uohm, not 0] and the places of the values."""
+        self.bus = bus
+        self.address = address
+        self.shunt_uohm = shunt_uohm
+        self.mA_place = mA_place
+        self.mV_place = mV_place
+        self.word = bytearray(2)
+        self.wanted = bytearray([CONFIG >> 8, CONFIG & 0xFF])
+        self.mA = INVALID + NO_ANSWER   # last reading
+        self.mV = INVALID + NO_ANSWER
+        self.missed = HOLD_SCANS + 1    # begins as a device that must be looked for
+        self.settling = 0               # scans until its first average
+
+    def has_failed(self):
+        """Return whether the device is out of the scan's round; allocates nothing."""
+        return self.missed > HOLD_SCANS
+
+    def sample(self):
+        """Read the device; return whether it answered.  Allocates nothing."""
+        try:
+            current = self._signed(REG_SHUNT)
+            voltage = self._signed(REG_BUS) if self.mV_place != NOWHERE else 0
+        except OSError:
+            self.missed = min(self.missed + 1, HOLD_SCANS + 1)
+            return False
+        self.missed = 0
+        if self.settling:
+            self.settling -= 1
+            return True
+        if -CLIP < current < CLIP:
+            self.mA = (current * SHUNT_nV + self.shunt_uohm // 2) // self.shunt_uohm
+        else:
+            self.mA = INVALID + CLIPPED
+        # The register's sign is always 0: anything else is no voltage.
+        self.mV = voltage * BUS_NUM // BUS_DEN if 0 <= voltage < CLIP else INVALID + CLIPPED
+        return True
+
+    def publish(self, values):
+        """Put the readings in their places; allocates nothing."""
+        if self.missed > HOLD_SCANS or self.settling:
+            values[self.mA_place] = INVALID + NO_ANSWER
+            if self.mV_place != NOWHERE:
+                values[self.mV_place] = INVALID + NO_ANSWER
+            return
+        values[self.mA_place] = self.mA
+        if self.mV_place != NOWHERE:
+            values[self.mV_place] = self.mV
+
+    def _signed(self, register):
+        word = self.word
+        self.bus.i2c.readfrom_mem_into(self.address, register, word)
+        value = word[0] << 8 | word[1]
+        return value - RANGE if value & SIGN else value
+
+    def look_after(self):
+        """Configure the device if it has lost that; return whether it answered.
+
+        For the time between scans: blocks for two transactions.
+        """
+        i2c = self.bus.i2c
+        try:
+            i2c.readfrom_mem_into(self.address, REG_CONFIG, self.word)
+            if self.word != self.wanted:
+                i2c.writeto_mem(self.address, REG_CONFIG, self.wanted)
+                self.settling = SETTLE_SCANS
+        except OSError:
+            return False
+        self.missed = 0
+        return True
+
+
+class Monitors:
+    """All monitors of a bus.  Attribute: faults, readings given up since the start [-]."""
+
+    def __init__(self, bus, monitors, clock):
+        """Take the bus, its monitors [list] and a clock with ticks_us and ticks_diff."""
+        self.bus = bus
+        self.monitors = monitors
+        self.count = len(monitors)
+        self.clock = clock
+        self.faults = 0
+        self.is_stuck = False     # a time-out was seen: the bus wants clocks
+        self.turn = 0             # whose turn it is to be looked after
+        self.may_look = False     # once a scan
+        for monitor in monitors:
+            monitor.look_after()
+
+    def read(self, values):
+        """Read those that answer, put all values; allocates nothing.
+
+        Blocks for 0.25 ms a monitor, and for at most one time-out of TIMEOUT_us.
+        """
+        skip = False
+        for place in range(self.count):
+            monitor = self.monitors[place]
+            if not skip and not monitor.has_failed():
+                began_us = self.clock.ticks_us()
+                if not monitor.sample():
+                    self.faults += 1
+                    took_us = self.clock.ticks_diff(self.clock.ticks_us(), began_us)
+                    skip = took_us >= SLOW_us
+                    self.is_stuck = self.is_stuck or skip
+            monitor.publish(values)
+        self.may_look = True
+
+    def step(self):
+        """Do one piece of the upkeep, at most one a scan; return whether there was any.
+
+        Frees the bus after a time-out; else looks after the monitors in turn, those
+        without an answer and those that may have lost their configuration.
+        """
+        if not self.may_look:
+            return False
+        self.may_look = False
+        if self.is_stuck:
+            self.is_stuck = False
+            self.bus.recover()
+            return True
+        if not self.count:
+            return False
+        monitor = self.monitors[self.turn]
+        self.turn = (self.turn + 1) % self.count
+        began_us = self.clock.ticks_us()
+        if not monitor.look_after():
+            took_us = self.clock.ticks_diff(self.clock.ticks_us(), began_us)
+            self.is_stuck = took_us >= SLOW_us
+        return True

@@ -1,0 +1,214 @@
+"""The loader: lets a person in, chooses the program, and resets whatever ends it.
+
+Contract: leaves for the prompt only if a person holds the button at the start,
+if maintenance was ordered, or if there is no program; outputs are then off and
+no watchdog runs.  It is not replaced by an ordinary update, so it knows of the
+keeper only `keeper.boards.start.run`.
+"""
+
+import os
+import sys
+import time
+
+import machine
+import micropython
+
+BUTTON_GPIO = 15        # as in the table of pins; a test compares them
+HOLD_MS = 3000          # how long the button must be held at the start
+LOOK_MS = 20            # between two looks at the button
+INTERRUPT = 3           # Ctrl-C, which a person at the prompt wants back
+TRIES = 3               # starts that an update gets to show itself healthy
+ERROR_BYTES = 600       # what is kept of the error that ended the last run
+
+# Reasons of a start, as in keeper.health; a test compares them.
+POWER_ON, UNKNOWN, ORDERED, START_FAILED = 0, 1, 2, 5
+
+# The record of restarts: 10 bits of mark, 4 bits of reason, 8 bits of count,
+# below 2**30.  It lies in word 0 of the memory that outlives a reset.
+MARK = 0x2D3 << 20
+COUNT_MOST = 255
+
+
+class Loader:
+    """One start.  Attributes: reset_reason, restarts (quick ones in a row before), failure.
+
+    failure: the reason to keep if the program ends by an error; the program
+    sets it.
+    """
+
+    def __init__(self, root=""):
+        """Take the folder above everything; "" on a board."""
+        self.root = root
+        self.candidate = ""      # slot of an update that is on trial
+        self.failure = START_FAILED
+        self.reset_reason = POWER_ON
+        self.restarts = 0
+
+    # Letting a person in
+
+    def is_held(self):
+        """Return whether the button is held for HOLD_MS from now."""
+        button = machine.Pin(BUTTON_GPIO, machine.Pin.IN, machine.Pin.PULL_UP)
+        for _ in range(HOLD_MS // LOOK_MS):
+            time.sleep_ms(LOOK_MS)
+            if button.value():
+                return False
+        return True
+
+    def takes_flag(self):
+        """Return whether maintenance was ordered; the order holds for one start."""
+        return self._remove("/stay_out")
+
+    def leave_flag(self):
+        """Order that the next start leaves for the prompt."""
+        self._write("/stay_out", "1")
+        self.mark(ORDERED, 0)
+
+    # Which program
+
+    def choose(self):
+        """Return the folder to import the keeper from, None if there is none.
+
+        Counts the starts of an update and gives it up after TRIES.
+        """
+        order = [self._read("/slot"), "", "a", "b"]
+        trial = self._read("/slot_new")
+        if len(trial) == 2 and trial[0] in "ab" and trial[1] in "0123456789":
+            if int(trial[1]) >= TRIES:
+                self._remove("/slot_new")
+                self.restarts = 0  # what restarted was the update
+                self.mark(UNKNOWN, 0)
+            else:
+                self._write("/slot_new", trial[0] + str(int(trial[1]) + 1))
+                order.insert(0, trial[0])
+                self.candidate = trial[0]
+        for slot in order:
+            if slot in ("", "a", "b"):
+                folder = self.root + ("/" + slot if slot else "")
+                if self._is_there(folder + "/keeper"):
+                    return folder or "/"
+        return None
+
+    def confirm(self):
+        """Take the running program for good: it has been healthy for minutes."""
+        self.mark(UNKNOWN, 0)
+        if self.candidate:
+            self._write("/slot.tmp", self.candidate)
+            os.rename(self.root + "/slot.tmp", self.root + "/slot")
+            self._remove("/slot_new")
+            self.candidate = ""
+
+    # How often it restarted
+
+    def begin(self):
+        """Read why this start came and how many quick ones came before; count this one."""
+        reason, count = self._recall()
+        self.reset_reason = reason
+        self.restarts = count + 1 if reason not in (POWER_ON, ORDERED) else 0
+        self.mark(UNKNOWN, self.restarts)
+
+    def mark(self, reason, count):
+        """Keep the reason of the next start, should it come now, and the count so far."""
+        count = min(count, COUNT_MOST)
+        memory = _memory()
+        if memory is None:
+            self._write("/restarts", "%d %d" % (reason, count))
+        else:
+            memory[0] = MARK | reason << 8 | count
+
+    def _recall(self):
+        memory = _memory()
+        if memory is not None:
+            word = memory[0]
+            if word >> 20 << 20 != MARK:
+                return POWER_ON, 0
+            return word >> 8 & 15, word & COUNT_MOST
+        words = self._read("/restarts").split()
+        if len(words) == 2 and words[0].isdigit() and words[1].isdigit():
+            return int(words[0]), int(words[1])
+        return POWER_ON, 0
+
+    def keep_error(self, error):
+        """Keep the text of the error that ended the program, for a person to read."""
+        self.mark(self.failure, self.restarts)
+        kind = type(error).__name__
+        self._write("/last_error", ("%s: %s" % (kind, error))[:ERROR_BYTES])
+
+    # Files: none of them is worth a start
+
+    def _read(self, name):
+        try:
+            with open(self.root + name) as file:
+                return file.read().strip()
+        except (OSError, ValueError):
+            return ""
+
+    def _write(self, name, text):
+        try:
+            with open(self.root + name, "w") as file:
+                file.write(text)
+        except OSError:
+            pass
+
+    def _remove(self, name):
+        """Remove a file; return whether it was there."""
+        if not self._is_there(self.root + name):
+            return False
+        try:
+            os.remove(self.root + name)
+        except OSError:
+            pass
+        return True
+
+    @staticmethod
+    def _is_there(path):
+        try:
+            os.stat(path)
+            return True
+        except OSError:
+            return False
+
+
+def _memory():
+    """Return the words that outlive a reset, None where there are none."""
+    open_memory = getattr(machine, "mem_backup", None)  # since release 1.29
+    return None if open_memory is None else open_memory()
+
+
+def start(loader):
+    """Run the program; return whether to leave for the prompt."""
+    if loader.is_held() or loader.takes_flag():
+        return True
+    loader.begin()
+    folder = loader.choose()
+    if folder is None:
+        return True
+    sys.path.insert(0, folder)
+    from keeper.boards.start import run
+    run(loader)  # returns only if maintenance was ordered
+    loader.leave_flag()
+    return False
+
+
+def main(root=""):
+    """Do all of it; returns only for the prompt."""
+    micropython.kbd_intr(-1)  # a byte 3 in a frame must not stop the keeper
+    leave = False
+    try:
+        loader = Loader(root)
+        try:
+            leave = start(loader)
+        except BaseException as error:  # noqa: BLE001 - whatever it was, the board restarts
+            loader.keep_error(error)
+    finally:
+        try:
+            import boot  # drives every output off
+            boot.safe()
+        finally:
+            if not leave:
+                machine.reset()
+    micropython.kbd_intr(INTERRUPT)
+
+
+if __name__ == "__main__":
+    main()
