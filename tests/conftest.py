@@ -42,7 +42,11 @@ def run_micropython() -> Callable[..., harness.Run]:
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Says aloud which tests were not run: they are not among those that passed."""
+    """Shows measured figures, and which tests were not run: those did not pass."""
+    for report in terminalreporter.stats.get("passed", []):
+        for name, text in report.user_properties:
+            if name == "measured":
+                terminalreporter.write_line(str(text))
     skipped = terminalreporter.stats.get("skipped", [])
     reasons = [str(report.longrepr[2]).removeprefix("Skipped: ") for report in skipped]
     for reason in sorted(set(reasons)):

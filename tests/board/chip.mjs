@@ -1,13 +1,14 @@
 // The emulated RP2040 with its flash chip and what is wired to its pins.
 //
-// Owns: power, resets, flash contents, levels at the pins, ADC values, devices
-// on I2C. Knows nothing of the tests' side: see emulator.mjs for that.
+// Owns: power, resets, flash contents, levels at the pins, ADC values. What hangs
+// on the pins is in wires.mjs, the tests' side in emulator.mjs.
 //
 // The emulator cannot erase or program its flash. The interpreter's functions
 // that do so carry a breakpoint as their first instruction, put there before
 // it starts; when it is met, the work is done here and time passes.
 
 import { SerialPort } from "./serial.mjs";
+import { clockPio, I2cDevices, Meters, OneWire } from "./wires.mjs";
 
 const RESET_ENTRY = 0x10000000; // the second boot stage, at the start of flash
 const WATCHDOG = 0x40058; // key of the watchdog among the emulator's peripherals
@@ -15,7 +16,6 @@ const BREAKPOINT_THEN_RETURN = [0x00, 0xbe, 0x70, 0x47]; // bkpt #0; bx lr (ARMv
 const SECTOR = 4096;
 const PAGE = 256;
 const IDLE_STEP_NS = 1e6; // when nothing is due while the processor waits
-const I2C_TX_EMPTY = 1 << 4; // IC_RAW_INTR_STAT, RP2040 data sheet section 4.3.17
 const HISTORY_MOST = 20000; // changes kept of one pin
 const LEVELS = ["low", "high", "input", "pull-up", "pull-down", "keeper"];
 
@@ -29,7 +29,9 @@ export class Chip {
     this.tell = tell;
     this.driven = new Map(); // pin -> level from outside
     this.adc = [0, 0, 0, 0, 0];
-    this.devices = new Map(); // "bus:address" -> device on I2C
+    this.i2c = new I2cDevices();
+    this.meters = new Meters((pin, level) => this.drive(pin, level));
+    this.oneWire = new Map(); // pin -> OneWire
     this.passedNs = 0; // time before the present start
     this.cut = null; // a power cut to come: operations left, fraction of the last
     this.mcu = null; // null: no power
@@ -73,8 +75,14 @@ export class Chip {
     this.mcu = mcu;
     this.ended = null;
     this.counts.starts += 1;
+    clockPio(mcu);
+    this.i2c.attach(mcu);
     this.wirePins();
-    this.wireDevices();
+    this.meters.attach(mcu);
+    for (const line of this.oneWire.values()) {
+      line.attach(mcu);
+      if (!kept) line.powerOn();
+    }
     mcu.adc.channelValues = this.adc;
     this.port = new SerialPort(this.library, mcu, (bytes) =>
       this.tell({ event: "serial", data: Buffer.from(bytes).toString("hex") }),
@@ -187,7 +195,9 @@ export class Chip {
   wirePins() {
     for (const pin of this.mcu.gpio) {
       pin.addListener((value) => {
-        this.note(pin.index, LEVELS[value]);
+        const line = this.oneWire.get(pin.index);
+        if (line) line.master(pin.outputEnable && !pin.outputValue);
+        else this.note(pin.index, LEVELS[value]);
         this.settle(pin);
       });
       this.note(pin.index, LEVELS[pin.value]);
@@ -216,49 +226,16 @@ export class Chip {
     if (this.mcu) this.settle(this.mcu.gpio[index]);
   }
 
+  thermometer(index, serial, raw, broken) {
+    if (!this.oneWire.has(index)) {
+      const line = new OneWire((low) => this.drive(index, !low));
+      this.oneWire.set(index, line);
+      if (this.mcu) line.attach(this.mcu);
+    }
+    this.oneWire.get(index).set(serial, raw, broken);
+  }
+
   level(index) {
     return this.mcu ? LEVELS[this.mcu.gpio[index].value] : "off";
-  }
-
-  // ---- I2C: devices made of 16-bit registers, high byte first, pointer set by a write
-
-  wireDevices() {
-    this.mcu.i2c.forEach((bus, number) => {
-      let device = null;
-      bus.onConnect = (address) => {
-        device = this.devices.get(`${number}:${address}`) ?? null;
-        if (device) device.written = [];
-        bus.completeConnect(device !== null);
-        // A refusal empties the queue of commands: the emulator forgets to say so,
-        // and the driver would wait for its whole timeout.
-        if (!device) bus.setInterrupts(I2C_TX_EMPTY);
-      };
-      bus.onWriteByte = (byte) => {
-        device.written.push(byte);
-        if (device.written.length === 1) device.place = byte * 2;
-        else if (device.written.length === 3) {
-          device.registers[device.written[0]] = (device.written[1] << 8) | device.written[2];
-        }
-        bus.completeWrite(true);
-      };
-      bus.onReadByte = () => {
-        const word = device.registers[device.place >> 1] ?? 0xffff;
-        const byte = device.place & 1 ? word & 0xff : word >> 8;
-        // The pointer stays on its register: a longer read repeats it.
-        device.place ^= 1;
-        device.reads += 1;
-        bus.completeRead(byte);
-      };
-    });
-  }
-
-  setDevice(bus, address, registers) {
-    const key = `${bus}:${address}`;
-    if (registers === null) this.devices.delete(key);
-    else {
-      const device = this.devices.get(key) ?? { registers: {}, written: [], place: 0, reads: 0 };
-      Object.assign(device.registers, registers);
-      this.devices.set(key, device);
-    }
   }
 }

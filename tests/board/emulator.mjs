@@ -56,7 +56,11 @@ const commands = {
   adc: ({ channel, value }) => {
     chip.adc[channel] = value;
   },
-  device: ({ bus, address, registers }) => chip.setDevice(bus, address, registers),
+  device: ({ bus, address, registers }) => chip.i2c.set(bus, address, registers),
+  registers: ({ bus, address }) => chip.i2c.get(bus, address),
+  pulses: ({ pin, hz }) => chip.meters.set(pin, hz),
+  rises: ({ pin }) => ({ rises: chip.meters.rises(pin) }),
+  thermometer: ({ pin, serial, raw, broken }) => chip.thermometer(pin, serial, raw, broken),
   pin: ({ pin }) => ({ level: chip.level(pin) }),
   history: ({ pin }) => ({ changes: chip.history[pin] }),
   clear: () => chip.clearRecords(),

@@ -208,6 +208,29 @@ class EmulatedBoard:
         """Sets 16-bit registers of a device on I2C; None takes the device off the bus."""
         self._call("device", bus=bus, address=address, registers=registers)
 
+    def registers(self, address: int, bus: int = 0) -> dict[int, int]:
+        """Returns the registers of a device on I2C, with what the board wrote."""
+        found = self._call("registers", bus=bus, address=address)["registers"]
+        return {int(register): value for register, value in found.items()}
+
+    def pulses(self, pin: int, hz: float) -> None:
+        """Lets a meter on a pin turn: a square wave [Hz], 0 = it stands still."""
+        self._call("pulses", pin=pin, hz=hz)
+
+    def rises(self, pin: int) -> int:
+        """Returns the rising edges that a meter has given since the rig began."""
+        return self._call("rises", pin=pin)["rises"]
+
+    def thermometer(
+        self, pin: int, serial: bytes, degC: float | None, *, broken: bool = False
+    ) -> None:
+        """Puts a DS18B20 with six bytes of serial number on a 1-Wire pin; None takes it off.
+
+        broken: its checksums do not fit.
+        """
+        raw = None if degC is None else round(degC * 16)  # 1/16 K a step
+        self._call("thermometer", pin=pin, serial=serial.hex(), raw=raw, broken=broken)
+
     def history(self, pin: int) -> list[tuple[float, str]]:
         """Returns (board time [ms], level) of every change of a pin since `clear`.
 

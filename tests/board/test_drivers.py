@@ -1,0 +1,182 @@
+"""The drivers on real pins: what hangs on the board arrives in the list of values."""
+
+import json
+
+import pytest
+
+from tests.board.session import firmware_files, prompt, said
+
+# Where the firmware's own table of pins puts them (hardware/pins.toml).
+FLOATS = (8, 9, 11, 12, 13, 14)
+FLOW_UP, FLOW_DOWN, ONE_WIRE = 6, 7, 22
+MONITORS = (64, 65, 68, 69, 72)
+MOTOR, WATER = bytes([1, 2, 3, 4, 5, 6]), bytes([9, 2, 3, 4, 5, 6])
+# Two average readings and two conversions later everything has been read.
+SETTLED_MS = 3500
+READ_MOST_US = 5000
+WRITE_MOST_US = 1000
+
+MAKE = """
+import gc, json, micropython, time
+from keeper import channels
+from keeper.boards import pico, wiring
+from keeper.boards.base import Board
+entries = wiring.defaults()
+def serial(name, data):
+    for half, part in (("_serial_high", data[3:]), ("_serial_low", data[:3])):
+        entries[wiring.index(name + half)] = part[0] | part[1] << 8 | part[2] << 16
+serial("motor", %r)
+serial("water", %r)
+entries[wiring.index("temperature_stale_s")] = 3
+board = Board(pico, entries, time)
+values = [0] * channels.READ
+outputs = [0] * len(channels.OUTPUTS)
+def scan():
+    micropython.heap_lock()
+    try:
+        began = time.ticks_us()
+        board.read(values)
+        read = time.ticks_us()
+        board.write(outputs)
+        done = time.ticks_us()
+    finally:
+        micropython.heap_unlock()
+    return time.ticks_diff(read, began), time.ticks_diff(done, read)
+def pass_time(ms):
+    worst = [0, 0]
+    for _ in range(ms // 100):
+        worst = [max(pair) for pair in zip(worst, scan())]
+        for _ in range(20):
+            board.slack(time.ticks_ms())
+            time.sleep_ms(4)
+    return worst
+def show():
+    named = {row[0]: values[place] for place, row in enumerate(channels.CHANNELS)
+             if place < channels.READ}
+    named["contacts"] = values[14:21]
+    named["pulses"] = values[21:23]
+    print(json.dumps(named))
+""" % (MOTOR, WATER)
+
+
+@pytest.fixture
+def fitted(make_board):
+    """A powered board with everything fitted: floats closed, monitors, meters, thermometers."""
+    with make_board(firmware_files({"/main.py": b"pass\n"})) as board:
+        for pin in FLOATS:
+            board.drive(pin, False)
+        for address in MONITORS:
+            board.device(address, {0: 0x4127, 1: 0, 2: 0})
+        board.thermometer(ONE_WIRE, MOTOR, 21.5)
+        board.thermometer(ONE_WIRE, WATER, -3.0)
+        board.adc(0, 1200)
+        yield board
+
+
+def shown(repl) -> dict:
+    return json.loads(said(repl, "show()"))
+
+
+def test_every_sensor_arrives_in_its_place_and_unit(fitted):
+    # INA226-type monitors: 2.5 uV and 1.25 mV a step; defaults of the wiring.
+    fitted.device(64, {1: 3000, 2: 19000})
+    fitted.device(72, {2: 10240})
+    with prompt(fitted) as repl:
+        said(repl, MAKE)
+        said(repl, f"pass_time({SETTLED_MS})")
+        values = shown(repl)
+
+    assert values["panel_mV"] == 19000 * 5 // 4
+    assert values["panel_mA"] == 3000 * 2500 // 10000
+    assert values["supply_mV"] == 12800
+    assert values["motor_mdegC"] == 21500
+    assert values["water_mdegC"] == -3000
+    # 1200 of 4095 steps of 3.3 V are 967 mV; 250 mV is 0 mm, 1 mV is 1 mm.
+    assert values["level_mm"] == pytest.approx(717, abs=2)
+    assert values["contacts"] == [1, 1, 1, 1, 0, 1, 1]
+
+
+def test_reading_and_driving_allocate_nothing_and_keep_their_time(fitted, record_property):
+    fitted.pulses(FLOW_UP, 100)
+    with prompt(fitted) as repl:
+        said(repl, MAKE)
+        # A scan that allocated would raise MemoryError here.
+        read_us, write_us = json.loads(said(repl, f"print(pass_time({SETTLED_MS}))"))
+
+    record_property("measured", f"emulated board: read {read_us} us, write {write_us} us at most")
+    assert read_us < READ_MOST_US
+    assert write_us < WRITE_MOST_US
+
+
+def test_the_meters_lose_no_pulse_and_invent_none(fitted):
+    with prompt(fitted) as repl:
+        said(repl, MAKE)
+        said(repl, "pass_time(300)")
+        said(repl, "total = 0")
+        fitted.pulses(FLOW_UP, 90)
+        said(repl, "for _ in range(10):\n scan()\n total += values[21]\n time.sleep_ms(100)\n")
+        fitted.pulses(FLOW_UP, 0)
+        said(repl, "scan()\ntotal += values[21]")
+        counted = int(said(repl, "print(total)"))
+        rises = fitted.rises(FLOW_UP)
+        # A level that stays is no pulse.
+        said(repl, "time.sleep_ms(50)\nscan()")
+        assert int(said(repl, "print(values[21])")) == 0
+
+    assert counted == rises > 50
+
+
+def test_a_contact_counts_only_when_it_stays(fitted):
+    with prompt(fitted) as repl:
+        said(repl, MAKE)
+        said(repl, "pass_time(300)")
+        assert shown(repl)["contacts"][0] == 1
+        fitted.drive(8, True)
+        said(repl, "scan()")
+        assert shown(repl)["contacts"][0] == 1
+        said(repl, "pass_time(300)")
+        assert shown(repl)["contacts"][0] == 0
+
+
+def test_a_broken_checksum_and_a_missing_thermometer_are_no_temperature(fitted):
+    with prompt(fitted) as repl:
+        said(repl, MAKE)
+        said(repl, f"pass_time({SETTLED_MS})")
+        fitted.thermometer(ONE_WIRE, MOTOR, 21.5, broken=True)
+        fitted.thermometer(ONE_WIRE, WATER, None)
+        said(repl, "pass_time(6000)")
+        values = shown(repl)
+        invalid = int(said(repl, "print(channels.INVALID)"))
+        damaged = int(said(repl, "print(channels.DAMAGED)"))
+        no_answer = int(said(repl, "print(channels.NO_ANSWER)"))
+
+    assert values["motor_mdegC"] == invalid + damaged
+    assert values["water_mdegC"] == invalid + no_answer
+
+
+def test_a_monitor_that_is_pulled_off_and_put_back_is_found_again(fitted):
+    fitted.device(65, {1: 3200})
+    with prompt(fitted) as repl:
+        said(repl, MAKE)
+        said(repl, "pass_time(1000)")
+        assert shown(repl)["pump_mA"] == 3200 * 2500 // 40000
+        fitted.device(65, None)
+        said(repl, "pass_time(500)")
+        assert shown(repl)["pump_mA"] < 0
+        fitted.device(65, {0: 0x4127, 1: 1600, 2: 0})
+        said(repl, "pass_time(1500)")
+        values = shown(repl)
+
+    assert values["pump_mA"] == 1600 * 2500 // 40000
+
+
+def test_outputs_are_low_from_the_first_instant_and_safe_after_use(fitted):
+    with prompt(fitted) as repl:
+        said(repl, MAKE)
+        said(repl, "outputs[0] = 1\nscan()")
+        assert fitted.pin(16) == "high"
+        said(repl, "board.safe()")
+        assert fitted.pin(16) == "low"
+        levels = [level for _, level in fitted.history(16)]
+
+    assert levels.index("low") < levels.index("high")
