@@ -12,7 +12,7 @@ import tomllib
 from collections.abc import Callable
 from typing import Any
 
-from forebay.docs.sheets import pins
+from forebay.docs.sheets import commissioning, drawing, hazards, parts, pins, wiring
 
 COMMAND = "python -m forebay.docs.hardware"
 FOLDER = "hardware"
@@ -22,6 +22,11 @@ PIN_TABLE = "firmware/keeper/boards/pins.py"
 SHEETS: tuple[tuple[str, tuple[str, ...], Callable[..., str]], ...] = (
     (PIN_TABLE, ("pins",), pins.table),
     (f"{FOLDER}/pins.md", ("pins",), pins.page),
+    (f"{FOLDER}/parts.md", ("parts",), parts.page),
+    (f"{FOLDER}/wiring.svg", ("wiring", "pins"), drawing.svg),
+    (f"{FOLDER}/wiring.md", ("wiring", "pins"), wiring.page),
+    (f"{FOLDER}/hazards.md", ("hazards",), hazards.page),
+    (f"{FOLDER}/commissioning.md", ("commissioning",), commissioning.page),
 )
 
 

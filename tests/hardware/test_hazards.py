@@ -1,0 +1,74 @@
+"""Hazards: every element, part and test that one names exists, and every element is named."""
+
+import ast
+import functools
+
+import pytest
+
+from keeper import elements
+from tests.hardware.tables import HAZARDS, PARTS, ROOT
+
+ROWS = HAZARDS["hazard"]
+BEYOND_ANY_PROGRAM = {"H5", "H9", "H13", "H15", "H20", "H21"}  # no element can help
+
+
+@functools.cache
+def functions(path):
+    tree = ast.parse((ROOT / path).read_text(encoding="utf-8"))
+    return {node.name for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)}
+
+
+def known(name):
+    """Whether `file` or `file::function` names something in this repository."""
+    path, _, function = name.partition("::")
+    if not (ROOT / path).is_file():
+        return False
+    return not function or function in functions(path)
+
+
+def test_a_test_that_does_not_exist_is_found():
+    assert known("tests/hardware/test_hazards.py")
+    assert known("tests/hardware/test_hazards.py::test_a_test_that_does_not_exist_is_found")
+    assert not known("tests/hardware/test_hazards.py::test_nothing")
+    assert not known("tests/hardware/nothing.py::test_nothing")
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row["id"])
+def test_every_test_that_a_hazard_names_exists(row):
+    assert [name for name in row["tests"] if not known(name)] == []
+    assert row["tests"] or row["remains"].startswith("all of it")
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row["id"])
+def test_every_part_that_a_hazard_names_is_listed(row):
+    assert set(row["hardware"]) <= {part["name"] for part in PARTS["part"]}
+    assert row["hardware"]
+
+
+def test_every_element_that_a_hazard_names_exists():
+    ids = {row[elements.E_ID] for row in elements.ELEMENTS}
+    named = {element for row in ROWS for element in row["elements"]}
+
+    assert named - ids == set()
+
+
+def test_every_element_stands_against_some_hazard():
+    ids = {row[elements.E_ID] for row in elements.ELEMENTS}
+    named = {element for row in ROWS for element in row["elements"]}
+
+    assert ids - named == set()
+
+
+def test_only_the_reviewed_hazards_have_no_element():
+    assert {row["id"] for row in ROWS if not row["elements"]} == BEYOND_ANY_PROGRAM
+    assert [row["id"] for row in ROWS] == [f"H{n}" for n in range(1, len(ROWS) + 1)]
+
+
+def test_each_part_of_the_layer_without_the_board_stands_against_a_hazard():
+    layer = {
+        "overflow pipe", "over-full float 71HH-UP", "thermostat of the motor", "clamp",
+        "discharge over the top", "hand valve", "panel isolator", "local stop", "fuse F1",
+        "pump switch Q1",
+    }
+
+    assert layer - {name for row in ROWS for name in row["hardware"]} == set()

@@ -1,0 +1,58 @@
+"""The pages of hardware/ and the board's pin table are what their data draws."""
+
+import re
+
+import pytest
+
+from forebay.docs import hardware
+from tests.hardware.tables import ROOT
+
+DRAWN = hardware.drawn(ROOT)
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_a_committed_page_is_in_step_with_its_data(name):
+    committed = (ROOT / name).read_text(encoding="utf-8")
+
+    assert committed == DRAWN[name], f"run {hardware.COMMAND}"
+
+
+def test_every_table_of_the_folder_is_drawn_and_nothing_else_lies_there():
+    tables = {table for _, names, _ in hardware.SHEETS for table in names}
+    files = {path.name for path in (ROOT / hardware.FOLDER).iterdir()}
+    pages = {name.rpartition("/")[2] for name in DRAWN if name.startswith(hardware.FOLDER)}
+
+    assert files == {f"{table}.toml" for table in tables} | pages | {"README.md"}
+
+
+def test_the_readme_links_every_page():
+    body = (ROOT / hardware.FOLDER / "README.md").read_text(encoding="utf-8")
+    links = set(re.findall(r"\]\(([^)]+)\)", body))
+
+    assert links == {name.rpartition("/")[2] for name in DRAWN if name.endswith(".md")}
+
+
+def test_links_between_pages_lead_somewhere():
+    for name, body in DRAWN.items():
+        for link in re.findall(r"\]\(([^)#]+)\)", body) if name.endswith(".md") else ():
+            assert (ROOT / hardware.FOLDER / link).is_file(), (name, link)
+
+
+def test_check_says_which_file_is_not_current_and_drawing_mends_it(tmp_path, capsys):
+    folder = tmp_path / hardware.FOLDER
+    folder.mkdir()
+    for path in (ROOT / hardware.FOLDER).glob("*.toml"):
+        (folder / path.name).write_bytes(path.read_bytes())
+
+    assert hardware.main(["--check"], tmp_path) == 1
+    assert capsys.readouterr().err.count(f"is not current: run {hardware.COMMAND}\n") == len(DRAWN)
+    assert hardware.main([], folder) == 0
+    assert hardware.main(["--check"], tmp_path) == 0
+    assert (tmp_path / hardware.PIN_TABLE).read_text(encoding="utf-8") == DRAWN[hardware.PIN_TABLE]
+
+
+def test_a_wrong_call_is_told_what_to_do(tmp_path, capsys):
+    assert hardware.main(["--nonsense"], ROOT) == 2
+    assert capsys.readouterr().err == f"usage: {hardware.COMMAND} [--check]\n"
+    assert hardware.main([], tmp_path) == 2
+    assert "not in a clone of the repository" in capsys.readouterr().err
