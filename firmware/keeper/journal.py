@@ -1,39 +1,38 @@
 """The journal's writer: what is written when.
 
-Contract: `slack` does at most one sync a call and never lets a filesystem
-error out; rows are on flash at most one sync interval after they ended,
-events at once.  It knows the keeper by its attributes only.  Format and
-hand-over: the journal's specification.
+Contract: `slack` does at most one sync a call, no more arithmetic than fits
+between two scans, and never lets a filesystem error out; rows are on flash at
+most one sync interval after they began, events at once.  It knows the keeper
+by its attributes only.  Format and hand-over: the journal's specification.
 """
 
-from keeper.blocks import (
-    BOOT, CONTACTS, FIRST_VALUE, ROW_COLUMNS, ROWS_MOST, SCANS, STATE, UPTIME, HeldRows, Packer)
-from keeper.channels import COLUMNS, INVALID, VALUES
-from keeper.clock import PERIODS_PER_S
+from keeper import closing as cl
+from keeper.blocks import ROWS_MOST, HeldRows, Packer
 from keeper.events import BOOT as BOOT_EVENT
 from keeper.events import JOURNAL_LOST
-from keeper.modes import SAFE_STATE, STANDSTILL
-from keeper.records import (
-    DETAIL, EVENT_RECORD, EVENTS, ROW_RECORD, SUMMARY, SUMMARY_RECORD, TAIL, TOTALS_RECORD,
-    put_event, put_row, put_summary, put_totals)
-from keeper.recovery import Recovery, hold_again
-from keeper.rows import KeptTotals
+from keeper.outgoing import EVENTS_AT_ONCE, Events, Tail
+from keeper.records import DETAIL, EVENTS, SUMMARY, TAIL
+from keeper.recovery import Recovery, hold_again, hold_summaries_again
 from keeper.segments import Segments
-from keeper.summary import QUARTER_DS, Quarter
+from keeper.summary import MOST as SUMMARIES_MOST
+from keeper.summary import HeldSummaries, SummaryPacker
 
 DS_PER_S = 10
-BUDGET_BYTES = 800000
+# What the smaller board leaves beside its code is less: see segments.py.
+BUDGET_BYTES = 1130496
 # Rows held in RAM: a block, and what ends while it is packed or retried.
 HELD_MOST = ROWS_MOST + 32
-EVENTS_AT_ONCE = 8
 RETRY_DS = 50          # pause after a failed write
-UPTIME_MOST = (1 << 30) - 1
-U16_MOST = 65535
-NO_STATE = -1
+# A sync stops the processor for some erases: not while something quick is
+# under way, but no longer than this after the last.
+FORCED_DS = 500
+BOOT_MOST = 65535
 COLD_START = 0  # reason of the boot event: none was handed over
 
-# Work that waits, one bit each, in the order in which it is done.
-SYNC, BLOCK_OUT, NEW_TAIL, OLD_TAIL, PACK, QUARTER_OUT, RETAIN = [1 << i for i in range(7)]
+# Work that waits, one bit each.
+SYNC, BLOCK_OUT, NEW_TAIL, OLD_TAIL, SUMMARY_OUT, RETAIN, PACK, PACK_SUMMARY = [
+    1 << i for i in range(8)]
+ON_FLASH = SYNC | BLOCK_OUT | NEW_TAIL | OLD_TAIL | SUMMARY_OUT | RETAIN
 
 
 class Journal:
@@ -41,7 +40,7 @@ class Journal:
 
     Attributes: boot, number of this start; restored_low and restored_high,
     totals to go on from; newest_row, number of the newest row; lost, segments
-    removed and writes or blocks given up since the start.
+    removed or damaged and writes or blocks given up since the start.
     """
 
     def __init__(self, root, rig_id, settings_version, budget_bytes=BUDGET_BYTES):
@@ -50,113 +49,112 @@ class Journal:
         Reads what is there, takes the next boot number and writes the boot
         event.  A filesystem that fails is counted in `lost`, not raised.
         """
-        self.lost = 0
+        self.lost = 0  # settled by _start
         self.segments = Segments(root, rig_id, budget_bytes)
         self.held = HeldRows(HELD_MOST)
         self.packer = Packer()
-        self.quarter = Quarter()
-        self.row = [0] * ROW_COLUMNS
-        self.tail = bytearray(HELD_MOST * ROW_RECORD + TOTALS_RECORD)
-        self.tail_used = 0       # bytes of rows that wait for a sync
-        self.event_bytes = bytearray(EVENTS_AT_ONCE * EVENT_RECORD)
-        self.event_used = 0      # bytes of events that wait for a sync
-        self.summary_bytes = bytearray(SUMMARY_RECORD)
-        self.jobs = RETAIN
         self.packing = False     # a block is being packed or waits to be written
+        self.summaries = HeldSummaries()
+        self.summary_packer = SummaryPacker()
+        self.tail = Tail(HELD_MOST)
+        self.tail_filled = False  # the tail's buffer holds all of a new segment
         self.events_had_turn = False
+        self.jobs = RETAIN
         self.hold_ds = 0         # no writes before this uptime
-        self.row_state = NO_STATE
-        self.row_scans = 0       # length of the row being gathered
         self.sync_at_ds = 0      # uptime at which the tail must be synced
-        self.quarter_at_ds = QUARTER_DS
-        self._recover()
-        self._write_boot(settings_version)
+        self.synced_ds = 0       # uptime at which it was
+        self.held_back = False   # a sync waits for a quiet time
+        self._start(settings_version)
 
-    def _recover(self):
+    # At start
+
+    def _start(self, settings_version):
         past = Recovery()
         past.read(self.segments)
-        self.lost += past.errors
-        self.boot = min(past.boot + 1, U16_MOST)
-        self.event_seq = past.event_seq
+        self.boot = min(past.boot + 1, BOOT_MOST)
+        self.events = Events(past.event_seq, self.boot)
         self.summary_seq = past.summary_seq
         self.newest_row = past.row_seq
         self.restored_low = past.low
         self.restored_high = past.high
-        self.kept = KeptTotals(past.low, past.high)
+        self.closing = cl.Closing(past.low, past.high)
+        gone = past.damaged + self.segments.make_room()
+        self.lost = len(gone)
         self.lost += hold_again(past, self.held, self.packer, self.segments)
-
-    def _write_boot(self, settings_version):
-        slot = [BOOT_EVENT, COLD_START, settings_version, SAFE_STATE, 0,
-                [INVALID] * COLUMNS + [0] * (VALUES - COLUMNS)]
-        self.event_seq += 1
-        self.event_used = put_event(self.event_bytes, 0, self.event_seq, self.boot, slot,
-                                    self.restored_low, self.restored_high)
-        if self.segments.append(EVENTS, self.event_bytes, self.event_used):
-            self.event_used = 0
+        self.lost += hold_summaries_again(
+            past, self.summaries, self.summary_packer, self.segments)
+        events = self.events
+        events.put_at_start(BOOT_EVENT, COLD_START, settings_version, past.low, past.high)
+        for stream, number in gone[:EVENTS_AT_ONCE - 1]:
+            events.put_at_start(JOURNAL_LOST, stream, number, past.low, past.high)
+        if (self.segments.append(EVENTS, events.buffer, events.used)
+                or self.segments.append_new(EVENTS, events.buffer, events.used)):
+            events.used = 0
 
     # Between scans
 
     def slack(self, keeper, now_ms):
-        """Do the next piece of work, if any, at `now_ms` [ticks]; keeper: see `keeper.keeper`."""
-        rows = keeper.rows
-        if rows.scans >= self.row_scans or keeper.state != self.row_state or (
-                keeper.uptime_ds >= self.sync_at_ds):
-            self._end_row(keeper, rows)
-        if self.jobs or self.event_used or keeper.events.count:
-            self._work(keeper)
+        """Do the next piece of work, if any, at `now_ms` [ticks]; keeper: see `keeper.keeper`.
+
+        Whoever calls answers requests first: a sync would delay them.
+        """
+        if self.closing.stage != cl.IDLE:
+            self._close_on(keeper)
+        elif self.closing.is_due(keeper) or keeper.uptime_ds >= self.sync_at_ds:
+            if self.closing.state == cl.NO_STATE:
+                self.sync_at_ds = keeper.tail_sync_s * DS_PER_S
+            self.closing.begin(keeper, self.boot)
+        elif keeper.events.count and self.events.has_room():
+            self.events.put_oldest(keeper)
+        elif (self.events.used or self.jobs & ON_FLASH) and self._may_write(keeper):
+            self._write(keeper)
+        elif self.jobs & PACK:
+            if self.packer.step(self.held.columns):
+                self.jobs ^= PACK | BLOCK_OUT
+        elif self.jobs & PACK_SUMMARY and self.summary_packer.step(self.summaries):
+            self.jobs ^= PACK_SUMMARY | SUMMARY_OUT
 
     def sync_is_due(self):
-        """Return whether rows must go to flash now: then the link answers "busy"."""
-        return bool(self.jobs & SYNC)
+        """Return whether rows go to flash next: then the link answers "busy"."""
+        return bool(self.jobs & SYNC) and not self.held_back
 
-    def _end_row(self, keeper, rows):
-        if self.row_state != NO_STATE and rows.scans:
-            self._close_row(keeper, rows)
-        state = keeper.state
-        if state != self.row_state or not self.row_scans:
-            running = state != STANDSTILL
-            length_s = keeper.row_running_s if running else keeper.row_standstill_s
-            if self.row_state == NO_STATE:
-                self.sync_at_ds = keeper.tail_sync_s * DS_PER_S
-            self.row_state = state
-            self.row_scans = length_s * PERIODS_PER_S
+    def _close_on(self, keeper):
+        stage = self.closing.stage
+        if stage == cl.HOLD:
+            self._hold_row(keeper)
+        elif stage == cl.SUMMARY:
+            self._hold_summary(keeper)
+        self.closing.step(keeper)
 
-    def _close_row(self, keeper, rows):
-        """Move the gathered row to the held ones and to what waits for the tail."""
-        row = self.row
-        scans = rows.scans
-        uptime_ds = min(keeper.uptime_ds, UPTIME_MOST)
-        rows.close(row, FIRST_VALUE)
-        row[BOOT] = self.boot
-        row[UPTIME] = uptime_ds
-        row[SCANS] = min(scans, U16_MOST)
-        row[STATE] = self.row_state
-        row[CONTACTS] = keeper.contact_bits()
+    def _hold_row(self, keeper):
+        """Take the row that has ended: for its block and for the tail."""
+        closing = self.closing
         if self.held.count == HELD_MOST:
             self._give_up_block(keeper)
-        self.held.add(row)
+        self.held.add(closing.row)
         self.newest_row += 1
-        if self.tail_used + ROW_RECORD + TOTALS_RECORD > len(self.tail):
-            self.tail_used = 0  # syncs fail: these rows are held for the block
-        self.tail_used = put_row(self.tail, self.tail_used, self.newest_row, row)
-        self.kept.take(keeper.totals, uptime_ds)
-        if keeper.uptime_ds >= self.sync_at_ds:
+        self.tail.add_row(self.newest_row, closing.row)
+        if closing.kept.uptime_ds >= self.sync_at_ds:
             self.jobs |= SYNC
-            self.sync_at_ds = UPTIME_MOST  # until it is done
+            self.sync_at_ds = cl.UPTIME_MOST  # until it is done
         if self.held.count >= ROWS_MOST and not self.packing:
-            self.packer.begin(self.held.first_seq, ROWS_MOST)
+            self.packer.begin(self.held.first_seq, ROWS_MOST, self.held.first)
             self.packing = True
             self.jobs |= PACK
-        self.quarter.add(row, FIRST_VALUE, scans)
-        if keeper.uptime_ds >= self.quarter_at_ds:
-            self._close_quarter(uptime_ds)
 
-    def _close_quarter(self, uptime_ds):
-        self.quarter_at_ds = (uptime_ds // QUARTER_DS + 1) * QUARTER_DS
-        seconds, marks = self.quarter.close()
+    def _hold_summary(self, keeper):
+        summaries = self.summaries
+        if summaries.count == SUMMARIES_MOST:  # writing has failed for hours
+            summaries.count = 0
+            self.jobs &= ~(PACK_SUMMARY | SUMMARY_OUT)
+            self._report_loss(keeper, SUMMARY, self.segments.next_number(SUMMARY))
+        seconds, marks = self.closing.quarter.close()
         self.summary_seq += 1
-        put_summary(self.summary_bytes, 0, self.summary_seq, self.boot, seconds, marks, self.kept)
-        self.jobs |= QUARTER_OUT
+        summaries.add(self.summary_seq, self.boot, seconds, marks, self.closing.kept)
+        self.tail.add_summary(summaries)
+        if summaries.count == SUMMARIES_MOST:
+            self.summary_packer.begin(summaries.first_seq, SUMMARIES_MOST)
+            self.jobs |= PACK_SUMMARY
 
     def _give_up_block(self, keeper):
         """Writing has failed for so long that the oldest rows must go."""
@@ -165,64 +163,64 @@ class Journal:
         self.jobs &= ~(PACK | BLOCK_OUT)
         self._report_loss(keeper, DETAIL, self.segments.next_number(DETAIL))
 
-    # One piece of work
+    # To flash, one sync a call
 
-    def _work(self, keeper):
-        if keeper.uptime_ds < self.hold_ds:
-            return
-        if (self.event_used or keeper.events.count) and not (self.events_had_turn and self.jobs):
-            self._events(keeper)
+    def _may_write(self, keeper):
+        """Return whether now is a time for a sync, or the last one is too long ago."""
+        uptime_ds = keeper.uptime_ds
+        if uptime_ds < self.hold_ds:
+            return False
+        self.held_back = keeper.busy
+        if self.held_back:
+            forced_ds = min(FORCED_DS, keeper.tail_sync_s * DS_PER_S)
+            if uptime_ds - self.synced_ds < forced_ds:
+                return False
+            if self.tail.used:
+                self.jobs |= SYNC
+            return bool(self.events.used or self.jobs & SYNC)
+        return True
+
+    def _write(self, keeper):
+        if self.events.used and not (self.events_had_turn and self.jobs & ON_FLASH):
+            # One turn, so that a fault that chatters does not hold up the rows.
+            self.events_had_turn = True
+            if self._append(keeper, EVENTS, self.events.buffer, self.events.used):
+                self.events.used = 0
             return
         self.events_had_turn = False
         jobs = self.jobs
-        if jobs & SYNC:
+        if self.tail.refilling:
+            self.tail_filled = self.tail.refill(self.held, self.summaries)
+        elif self.tail_filled:
+            self._begin_tail(keeper)
+        elif jobs & SYNC:
             self._sync_tail(keeper)
         elif jobs & BLOCK_OUT:
             self._write_block(keeper)
         elif jobs & NEW_TAIL:
-            self._begin_tail(keeper)
+            self.tail.begin_refill()
         elif jobs & OLD_TAIL:
             self._remove_tail()
-        elif jobs & PACK:
-            if self.packer.step(self.held.columns):
-                self.jobs ^= PACK | BLOCK_OUT
-        elif jobs & QUARTER_OUT:
-            if self._append(keeper, SUMMARY, self.summary_bytes, SUMMARY_RECORD):
-                self.jobs &= ~QUARTER_OUT
+        elif jobs & SUMMARY_OUT:
+            self._write_summaries(keeper)
         elif jobs & RETAIN:
             self._retain(keeper)
 
-    def _events(self, keeper):
-        """Encode the oldest event; write what is encoded when no other waits."""
-        queue = keeper.events
-        if queue.count and self.event_used + EVENT_RECORD <= len(self.event_bytes):
-            self.event_seq += 1
-            totals = keeper.totals
-            totals.settle()
-            self.event_used = put_event(self.event_bytes, self.event_used, self.event_seq,
-                                        self.boot, queue.oldest(), totals.low, totals.high)
-            queue.drop()
-            if queue.count and self.event_used + EVENT_RECORD <= len(self.event_bytes):
-                return
-        self.events_had_turn = True  # so that a fault that chatters does not hold up the rows
-        if self._append(keeper, EVENTS, self.event_bytes, self.event_used):
-            self.event_used = 0
-
     def _sync_tail(self, keeper):
-        if not self.tail_used or self._append(
-                keeper, TAIL, self.tail, self._put_totals(self.tail_used)):
+        if not self.tail.used or self._append(keeper, TAIL, self.tail.buffer, self._close_tail()):
             self._synced(keeper)
 
-    def _put_totals(self, at):
-        return put_totals(self.tail, at, self.newest_row, self.boot, self.kept)
+    def _close_tail(self):
+        return self.tail.close(self.newest_row, self.boot, self.closing.kept)
 
     def _synced(self, keeper):
         """All closed rows are on flash: set the time of the next sync."""
-        self.tail_used = 0
+        self.tail.used = 0
         self.jobs &= ~SYNC
+        self.synced_ds = keeper.uptime_ds
         # A row that is longer than the interval is waited for; a scan lasts 0.1 s.
-        interval_ds = max(keeper.tail_sync_s * DS_PER_S, self.row_scans)
-        self.sync_at_ds = self.kept.uptime_ds + interval_ds
+        interval_ds = max(keeper.tail_sync_s * DS_PER_S, self.closing.due_scans)
+        self.sync_at_ds = self.closing.kept.uptime_ds + interval_ds
 
     def _write_block(self, keeper):
         if self._append(keeper, DETAIL, self.packer.buffer, self.packer.size):
@@ -231,14 +229,9 @@ class Journal:
             self.jobs = self.jobs & ~BLOCK_OUT | NEW_TAIL
 
     def _begin_tail(self, keeper):
-        """Start the tail anew with the rows that are in no block."""
-        at = 0
-        held = self.held
-        for place in range(held.count):
-            held.copy(place, self.row)
-            at = put_row(self.tail, at, held.first_seq + place, self.row)
-        self.tail_used = at
-        if self.segments.append_new(TAIL, self.tail, self._put_totals(at)):
+        """Start the tail anew with what is in no block."""
+        self.tail_filled = False
+        if self.segments.append_new(TAIL, self.tail.buffer, self._close_tail()):
             self.jobs = self.jobs & ~NEW_TAIL | OLD_TAIL | RETAIN
             self._synced(keeper)
         else:
@@ -250,8 +243,13 @@ class Journal:
         if len(self.segments.table[TAIL]) <= 1:
             self.jobs &= ~OLD_TAIL
 
+    def _write_summaries(self, keeper):
+        if self._append(keeper, SUMMARY, self.summary_packer.buffer, self.summary_packer.size):
+            self.summaries.count = 0
+            self.jobs &= ~SUMMARY_OUT
+
     def _append(self, keeper, stream, data, count):
-        """Append and sync; on failure pause and report.  Return whether it is on flash."""
+        """Append and sync; on failure report.  Return whether it is on flash."""
         if self.segments.append(stream, data, count):
             self.jobs |= RETAIN
             return True
@@ -259,6 +257,8 @@ class Journal:
         return False
 
     def _failed(self, keeper, stream):
+        if not self.segments.fresh:
+            return  # the next call tries a segment of its own
         self.hold_ds = keeper.uptime_ds + RETRY_DS
         number = self.segments.next_number(stream)
         if self.segments.full:

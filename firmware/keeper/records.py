@@ -14,7 +14,8 @@ DETAIL, EVENTS, SUMMARY, TAIL = range(4)
 STREAMS = 4
 LETTERS = "dest"
 
-ROW, BLOCK, EVENT, TOTALS_KEPT, QUARTER = range(1, 6)  # types of record
+# Types of record.
+ROW, BLOCK, EVENT, TOTALS_KEPT, QUARTER, SUMMARY_BLOCK = range(1, 7)
 
 MAGIC = b"fbyj"
 FORMAT_VERSION = 1
@@ -34,6 +35,9 @@ ROW_RECORD = HEAD + struct.calcsize(ROW_LAYOUT) + TRAILER
 EVENT_RECORD = HEAD + struct.calcsize(EVENT_LAYOUT) + TRAILER
 TOTALS_RECORD = HEAD + struct.calcsize(TOTALS_LAYOUT) + TRAILER
 SUMMARY_RECORD = HEAD + struct.calcsize(SUMMARY_LAYOUT) + TRAILER
+FIXED_PAYLOAD = {kind: size - HEAD - TRAILER for kind, size in (
+    (ROW, ROW_RECORD), (EVENT, EVENT_RECORD), (TOTALS_KEPT, TOTALS_RECORD),
+    (QUARTER, SUMMARY_RECORD))}
 
 
 def segment_head(stream, number, rig_id):
@@ -42,16 +46,17 @@ def segment_head(stream, number, rig_id):
     return head + struct.pack("<I", binascii.crc32(head))
 
 
-def segment_head_fits(data, stream, number):
-    """Return whether the first bytes of `data` are the head of that segment."""
+def head_version(data, stream, number):
+    """Return the version of the segment whose head is `data`; 0 if it is not that segment's."""
     if len(data) < SEGMENT_HEAD:
-        return False
+        return 0
     if struct.unpack_from("<I", data, SEGMENT_HEAD - 4)[0] != binascii.crc32(
             data[:SEGMENT_HEAD - 4]):
-        return False
+        return 0
     magic, version, found_stream, found_number = struct.unpack_from("<4sBBH", data, 0)
-    return (magic == MAGIC and version == FORMAT_VERSION and found_stream == stream
-            and found_number == number)
+    if magic == MAGIC and found_stream == stream and found_number == number:
+        return version
+    return 0
 
 
 def seal(out, at, kind, seq, length):
@@ -114,7 +119,7 @@ def record_end(data, at, end):
     if end - at < HEAD:
         return -1
     length = data[at + 2] | data[at + 3] << 8
-    if length > PAYLOAD_MOST:
+    if length > PAYLOAD_MOST or not data[at + 1]:
         return 0
     crc_at = at + HEAD + length
     if crc_at + TRAILER > end:
@@ -125,42 +130,72 @@ def record_end(data, at, end):
     return crc_at + TRAILER
 
 
-def read_segment(path, stream, number, buffer, take):
-    """Find every record of one segment; return whether its end fits, so that it may grow.
+class SegmentReader:
+    """Finds every record of one segment after another.
 
-    Calls take(kind, seq, buffer, at, length) with the payload's place.
-    `buffer` [at least RECORD_MOST bytes] is overwritten.  Raises OSError.
+    After `read`: version, of the segment, 0 if its head does not fit; between,
+    bytes before a valid record that belong to none [bytes]; behind, such
+    bytes after the last valid record [bytes]; torn, whether those are the
+    start of one record whose writing was cut, so that it never counted.
     """
-    with open(path, "rb") as file:
-        head = file.read(SEGMENT_HEAD)
-        if not segment_head_fits(head, stream, number):
-            return False
-        return _read_records(file, buffer, take)
 
+    def __init__(self, take):
+        """take: called as take(version, kind, seq, buffer, at, length) with each payload's place.
 
-def _read_records(file, buffer, take):
-    view = memoryview(buffer)
-    held = 0        # bytes in the buffer
-    whole = True    # nothing behind the last record so far
-    while True:
-        got = file.readinto(view[held:])
-        held += got
-        last = not got
+        The version is at least 1: records are also sought behind a head that does not fit.
+        """
+        self.take = take
+        self.buffer = bytearray(RECORD_MOST)
+        self.view = memoryview(self.buffer)
+        self.version = 0
+        self.between = 0
+        self.behind = 0
+        self.torn = False
+
+    def read(self, path, stream, number):
+        """Read the segment at `path`.  Raises OSError."""
+        self.between = 0
+        self.behind = 0
+        self.torn = False
+        with open(path, "rb") as file:
+            self.version = head_version(file.read(SEGMENT_HEAD), stream, number)
+            held = 0  # bytes in the buffer
+            last = False
+            while not last:
+                got = file.readinto(self.view[held:])
+                last = not got
+                held += got
+                done = self._search(held, last)
+                # What is left is the start of a record: move it to the front.
+                self.view[:held - done] = bytes(self.view[done:held])
+                held -= done
+
+    def _search(self, held, last):
+        """Take the records in the first `held` bytes; return the bytes that are done with."""
+        buffer = self.buffer
         at = 0
         while at < held:
             end = record_end(buffer, at, held)
             if end > 0:
                 kind, length, seq = struct.unpack_from("<BHI", buffer, at + 1)
-                take(kind, seq, buffer, at + HEAD, length)
+                self.take(max(self.version, 1), kind, seq, buffer, at + HEAD, length)
                 at = end
-                whole = True
+                self.between += self.behind
+                self.behind = 0
+                self.torn = False
             elif end < 0 and not last:
                 break
             else:
+                if not self.behind:
+                    self.torn = end < 0 and self._is_start(at, held)
                 at += 1
-                whole = False
-        if last:
-            return whole
-        # What is left is the start of a record: move it to the front.
-        view[:held - at] = bytes(view[at:held])
-        held -= at
+                self.behind += 1
+        return at
+
+    def _is_start(self, at, held):
+        """Return whether a record that ends beyond the file can have begun at `at`."""
+        if held - at < HEAD:
+            return True
+        kind = self.buffer[at + 1]
+        length = self.buffer[at + 2] | self.buffer[at + 3] << 8
+        return kind not in FIXED_PAYLOAD or length == FIXED_PAYLOAD[kind]

@@ -37,7 +37,11 @@ def stored_value(value, index):
 
 
 class Rows:
-    """The row that is being gathered.  Attribute: scans, how many it holds so far [-]."""
+    """The row that is being gathered, and the one before it while its means are due.
+
+    Attributes: scans, how many the row holds so far [-]; frozen_scans, those
+    of the row that `freeze` ended.
+    """
 
     def __init__(self):
         self.scans = 0
@@ -45,6 +49,11 @@ class Rows:
         self.sums = [0] * COLUMNS       # of trusted values, low limb
         self.folded = [0] * COLUMNS     # high limb, in units of FOLD_UNIT
         self.bad = [0] * COLUMNS        # scans in which the column was INVALID
+        self.frozen_scans = 0
+        # The same of the row that has ended; all zero once its means are taken.
+        self.frozen_sums = [0] * COLUMNS
+        self.frozen_folded = [0] * COLUMNS
+        self.frozen_bad = [0] * COLUMNS
 
     def add(self, values):
         """Gather one scan's values [list as in `keeper.channels`]; allocates nothing."""
@@ -69,24 +78,31 @@ class Rows:
             self.folded[index] += units
             sums[index] -= units * FOLD_UNIT
 
-    def close(self, row, start):
-        """Put the 14 stored means into row[start:] and begin the next row.
+    def freeze(self):
+        """End the row and begin the next; `means` must have been called since the last time."""
+        self.sums, self.frozen_sums = self.frozen_sums, self.sums
+        self.folded, self.frozen_folded = self.frozen_folded, self.folded
+        self.bad, self.frozen_bad = self.frozen_bad, self.bad
+        self.frozen_scans = self.scans
+        self.scans = 0
+        self.unfolded = 0
+
+    def means(self, row, start):
+        """Put the 14 stored means of the row that `freeze` ended into row[start:], once.
 
         A mean counts if at least half of its scans could be trusted.
         """
         for index in range(COLUMNS):
-            bad = self.bad[index]
-            good = self.scans - bad
+            bad = self.frozen_bad[index]
+            good = self.frozen_scans - bad
             if good < bad or good == 0:
                 row[start + index] = NOT_TRUSTED
             else:
-                total = self.folded[index] * FOLD_UNIT + self.sums[index]
+                total = self.frozen_folded[index] * FOLD_UNIT + self.frozen_sums[index]
                 row[start + index] = stored(total, good, index)
-            self.sums[index] = 0
-            self.folded[index] = 0
-            self.bad[index] = 0
-        self.scans = 0
-        self.unfolded = 0
+            self.frozen_sums[index] = 0
+            self.frozen_folded[index] = 0
+            self.frozen_bad[index] = 0
 
 
 class KeptTotals:

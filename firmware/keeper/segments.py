@@ -8,15 +8,20 @@ segment that they hit; they never leave this module.
 import os
 
 from keeper.records import (
-    DETAIL, EVENTS, LETTERS, SEGMENT_HEAD, STREAMS, SUMMARY, segment_head)
+    DETAIL, EVENTS, LETTERS, SEGMENT_HEAD, STREAMS, SUMMARY, TAIL, segment_head)
 
 SEGMENT_MOST = 20000   # one Modbus file: 10 000 registers
 NUMBERS = 16383        # segment numbers are 1 to NUMBERS, then 1 again
 STREAM_FILES = 16384   # Modbus file number = stream * STREAM_FILES + segment
 FLASH_BLOCK = 4096     # the filesystem's unit of space
 NO_SPACE = 28          # ENOSPC of POSIX, the same on both interpreters
-# What makes room when the budget is full, first to go first.
-GIVEN_UP = (DETAIL, SUMMARY, EVENTS)
+# Left free for the filesystem: every append copies a block first, folders
+# grow, and below about 4 free blocks even a removal may fail.
+SPARE_BLOCKS = 8
+# Most of the budget that a stream may hold while detail is given up for it [%].
+SHARES_PERCENT = ((EVENTS, 11), (SUMMARY, 31))
+SCRATCH = "scratch"
+SCRATCH_BYTES = 1024   # more than a file of 512 bytes, which takes no block
 
 
 def _in_order(numbers):
@@ -28,21 +33,33 @@ def _in_order(numbers):
     return ordered
 
 
+def _blocks(size):
+    return (size + FLASH_BLOCK - 1) // FLASH_BLOCK
+
+
 class Segments:
     """The segments of one journal.
 
     Attributes: table, for each stream a list of [number, bytes], oldest first;
-    errors, filesystem calls that failed; full, the last of them was for want of space.
+    aside, such rows of the tail that this writer cannot read and leaves alone;
+    blocks, for each stream what it takes on flash [blocks]; errors, filesystem
+    calls that failed; full, the last of them was for want of space; fresh, the
+    last write began a new segment.
     """
 
     def __init__(self, root, rig_id, budget_bytes):
-        """Open the folder `root`, make it if need be; keep it within a budget [bytes]."""
-        self.root = root
+        """Open the folder `root`, make it if need be; keep it within a budget [bytes].
+
+        The budget is no more than what the journal has and the filesystem has left.
+        """
+        self.root = root.rstrip("/")
         self.rig_id = rig_id
-        self.budget_bytes = budget_bytes
         self.errors = 0
         self.full = False
+        self.fresh = False
         self.table = [[] for _ in range(STREAMS)]
+        self.aside = []
+        self.blocks = [0] * STREAMS
         # Whether the newest segment of a stream may grow; recovery finds out.
         self.open = [False] * STREAMS
         # A folder that cannot be listed is left alone: what one would write
@@ -53,32 +70,99 @@ class Segments:
         except OSError:
             self.errors += 1
             self.usable = False
+        self.budget_blocks = min(budget_bytes // FLASH_BLOCK, self._room_blocks())
 
     def _look(self):
-        name = self.root.rstrip("/")
         try:
-            os.mkdir(name)
+            os.mkdir(self.root)
         except OSError:
             pass  # it is there; if not, the next line says so
         found = [[] for _ in range(STREAMS)]
-        for entry in os.listdir(name):
+        for entry in os.listdir(self.root):
             stream = LETTERS.find(entry[:1])
             if stream >= 0 and len(entry) == 6 and entry[1:].isdigit():
                 found[stream].append(int(entry[1:]))
         for stream in range(STREAMS):
             for number in _in_order(found[stream]):
                 if 1 <= number <= NUMBERS:
-                    size = os.stat(self.path(stream, number))[6]
-                    self.table[stream].append([number, size])
+                    row = [number, 0]
+                    self.table[stream].append(row)
+                    self._resize(stream, row, os.stat(self.path(stream, number))[6])
+
+    def _room_blocks(self):
+        """Return the blocks that the journal may take, by what the filesystem has left."""
+        try:
+            state = os.statvfs(self.root)
+        except (AttributeError, OSError):
+            return 1 << 29  # it does not say
+        return sum(self.blocks) + state[0] * state[3] // FLASH_BLOCK - SPARE_BLOCKS
+
+    def _resize(self, stream, row, size):
+        self.blocks[stream] += _blocks(size) - _blocks(row[1])
+        row[1] = size
+
+    def warm_up(self):
+        """Write and remove a file of one block; return whether there was room.
+
+        After a mount the first allocation searches the whole filesystem for
+        free blocks: here, before anything is armed, rather than in a sync.
+        """
+        if not self.usable:
+            return False
+        path = "%s/%s" % (self.root, SCRATCH)
+        written = False
+        try:
+            with open(path, "wb") as file:
+                file.write(bytes(SCRATCH_BYTES))
+                file.flush()
+            written = True
+        except OSError as error:
+            self._count(error)
+        try:
+            os.remove(path)
+        except OSError:
+            pass  # it is not there, or the next start writes over it
+        return written
+
+    def make_room(self):
+        """Give up the oldest until there is room; return the (stream, number) that went.
+
+        Only at start, where time is free.
+        """
+        gone = []
+        while not self.warm_up() and self.full:
+            stream = self.expendable_stream()
+            if stream < 0:
+                break
+            gone.append((stream, self.remove_oldest(stream)))
+        return gone
+
+    def _count(self, error):
+        self.errors += 1
+        self.full = error.errno == NO_SPACE
 
     def path(self, stream, number):
         """Return the path of a segment."""
-        return "%s/%s%05d" % (self.root.rstrip("/"), LETTERS[stream], number)
+        return "%s/%s%05d" % (self.root, LETTERS[stream], number)
 
     def next_number(self, stream):
         """Return the number that the next new segment of a stream gets."""
         rows = self.table[stream]
-        return rows[-1][0] % NUMBERS + 1 if rows else 1
+        number = rows[-1][0] % NUMBERS + 1 if rows else 1
+        if stream == TAIL:
+            taken = [row[0] for row in self.aside]
+            while number in taken:
+                number = number % NUMBERS + 1
+        return number
+
+    def set_aside(self, number):
+        """Leave a segment of the tail as it is: it holds rows that this writer cannot read."""
+        for row in self.table[TAIL]:
+            if row[0] == number:
+                self.table[TAIL].remove(row)
+                self.aside.append(row)
+                self.open[TAIL] = False
+                return
 
     def has_room(self, stream, count):
         """Return whether the newest segment can take `count` more bytes."""
@@ -87,25 +171,28 @@ class Segments:
     def append(self, stream, data, count):
         """Write data[:count] to a stream and sync it; return whether it is on flash.
 
-        A segment that fails is not used again: the next one is tried once.
+        One attempt: a segment that fails is not used again, the next call
+        begins a new one.
         """
         if self.has_room(stream, count):
-            row = self.table[stream][-1]
-            if self._write(stream, row, "ab", None, data, count):
-                return True
+            return self._write(stream, self.table[stream][-1], "ab", None, data, count)
         return self.append_new(stream, data, count)
 
     def append_new(self, stream, data, count):
         """Begin the next segment of a stream with data[:count], synced; return whether it is."""
         if not self.usable:
+            self.fresh = True
             return False
         row = [self.next_number(stream), 0]
         self.table[stream].append(row)
+        # The head names the stream and the number: a segment that was copied
+        # or renamed shows.
         head = segment_head(stream, row[0], self.rig_id)
         return self._write(stream, row, "wb", head, data, count)
 
     def _write(self, stream, row, how, head, data, count):
         self.open[stream] = False
+        self.fresh = head is not None
         try:
             with open(self.path(stream, row[0]), how) as file:
                 if head is not None:
@@ -114,65 +201,67 @@ class Segments:
                     file.write(memoryview(data)[:count])
                 file.flush()
         except OSError as error:
-            self.errors += 1
-            self.full = error.errno == NO_SPACE
+            self._count(error)
             self._measure(stream, row)
             return False
-        row[1] += count + (SEGMENT_HEAD if head is not None else 0)
+        self._resize(stream, row, row[1] + count + (SEGMENT_HEAD if self.fresh else 0))
         self.open[stream] = True
         return True
 
     def _measure(self, stream, row):
         """See how much of a failed write is there; a file that is not is forgotten."""
         try:
-            row[1] = os.stat(self.path(stream, row[0]))[6]
+            self._resize(stream, row, os.stat(self.path(stream, row[0]))[6])
         except OSError:
             if row[1] == 0:
                 self.table[stream].remove(row)
 
     def remove_oldest(self, stream):
         """Remove the oldest segment of a stream; return its number."""
-        number = self.table[stream].pop(0)[0]
+        row = self.table[stream].pop(0)
+        self.blocks[stream] -= _blocks(row[1])
         try:
-            os.remove(self.path(stream, number))
-        except OSError:
-            self.errors += 1  # if it is still there, the next start finds it
-        return number
-
-    def used_bytes(self):
-        """Return the space on flash [bytes], in whole blocks of the filesystem."""
-        used = 0
-        for rows in self.table:
-            for row in rows:
-                used += (row[1] + FLASH_BLOCK - 1) // FLASH_BLOCK * FLASH_BLOCK
-        return used
+            os.remove(self.path(stream, row[0]))
+        except OSError as error:
+            self._count(error)  # if it is still there, the next start finds it
+        return row[0]
 
     def surplus_stream(self):
         """Return the stream that must give up its oldest segment, -1 if the budget holds.
 
         The newest segment of a stream is never given up.
         """
-        if self.used_bytes() <= self.budget_bytes:
+        if sum(self.blocks) <= self.budget_blocks:
             return -1
         return self.expendable_stream()
 
     def expendable_stream(self):
-        """Return the first stream with a segment to give up, -1 if there is none."""
-        for stream in GIVEN_UP:
+        """Return the first stream with a segment to give up, -1 if there is none.
+
+        Detail, unless events or summary hold more than their share.
+        """
+        for stream, percent in SHARES_PERCENT:
+            if (len(self.table[stream]) > 1
+                    and self.blocks[stream] * 100 > percent * self.budget_blocks):
+                return stream
+        for stream in (DETAIL, SUMMARY, EVENTS):
             if len(self.table[stream]) > 1:
                 return stream
         return -1
 
+    def _rows(self, stream):
+        return self.aside + self.table[stream] if stream == TAIL else self.table[stream]
+
     def files(self):
         """Return (Modbus file number, bytes) of every segment, streams in order, oldest first."""
         return [(stream * STREAM_FILES + row[0], row[1])
-                for stream in range(STREAMS) for row in self.table[stream]]
+                for stream in range(STREAMS) for row in self._rows(stream)]
 
     def size_of(self, file_number):
         """Return the bytes of a Modbus file, -1 if there is none."""
         stream = file_number // STREAM_FILES
         if stream < STREAMS:
-            for row in self.table[stream]:
+            for row in self._rows(stream):
                 if row[0] == file_number % STREAM_FILES:
                     return row[1]
         return -1

@@ -1,10 +1,33 @@
-"""Quarter-hour summaries: least, mean and greatest of each column's rows."""
+"""Quarter-hour summaries: least, mean and greatest of each column's rows, and their blocks.
 
-from keeper.channels import COLUMNS
+A summary first stands in full in the tail; a few of them together then make a
+packed block.  Formats: the journal's specification, section 4 "Summary".
+"""
+
+import struct
+
+from keeper.channels import COLUMNS, LIMB, TOTALS
 from keeper.clock import PERIODS_PER_S
+from keeper.records import (
+    HEAD, SUMMARY_BLOCK, SUMMARY_RECORD, TRAILER, put_summary, seal)
 from keeper.rows import NOT_TRUSTED
 
 QUARTER_DS = 9000  # 15 min of uptime [0.1 s]
+MOST = 8           # summaries of a block
+VERSION = 1
+BLOCK_HEAD = 2     # version, summaries
+WIDTH_BITS = 6     # a width of 0 to 63 bits
+# Columns of a block: boot, uptime, seconds; mean, below, above of each channel; totals.
+FIELDS = (("<H", 0), ("<I", 2), ("<H", 6))
+MARKS_AT = 8       # of the payload of a summary in full: least, mean, greatest, as i16
+TOTALS_AT = MARKS_AT + 6 * COLUMNS
+MEANS_FROM = len(FIELDS)
+TOTALS_FROM = MEANS_FROM + 3 * COLUMNS
+BLOCK_COLUMNS = TOTALS_FROM + len(TOTALS)
+# Widest codes: 17 bits for what has 16, 33 for uptime, 63 for totals.
+PAYLOAD_BYTES_MOST = (BLOCK_HEAD + 1 + (
+    BLOCK_COLUMNS * 2 * WIDTH_BITS
+    + MOST * ((2 + 3 * COLUMNS) * 17 + 33 + len(TOTALS) * 63)) // 8)
 
 
 class Quarter:
@@ -53,3 +76,136 @@ class Quarter:
         seconds = min(self.scans // PERIODS_PER_S, 65535)
         self.scans = 0
         return seconds, marks
+
+
+class HeldSummaries:
+    """Summaries that are in no block yet, as records in full.
+
+    Attributes: records, their bytes, one after the other; count, how many;
+    first_seq, number of the first.
+    """
+
+    def __init__(self):
+        self.records = bytearray(MOST * SUMMARY_RECORD)
+        self.count = 0
+        self.first_seq = 1
+
+    def bytes_held(self):
+        """Return how many bytes of `records` count."""
+        return self.count * SUMMARY_RECORD
+
+    def add(self, seq, boot, seconds, marks, kept):
+        """Take a summary [as for `records.put_summary`]; there must be room."""
+        if not self.count:
+            self.first_seq = seq
+        put_summary(self.records, self.bytes_held(), seq, boot, seconds, marks, kept)
+        self.count += 1
+
+    def add_record(self, seq, record):
+        """Take a summary as a whole record; there must be room."""
+        if not self.count:
+            self.first_seq = seq
+        at = self.bytes_held()
+        self.records[at:at + SUMMARY_RECORD] = record
+        self.count += 1
+
+    def value(self, place, column):
+        """Return the number that a block holds of a summary in one of its columns."""
+        at = place * SUMMARY_RECORD + HEAD
+        if column < MEANS_FROM:
+            layout, offset = FIELDS[column]
+            return struct.unpack_from(layout, self.records, at + offset)[0]
+        if column < TOTALS_FROM:
+            channel = (column - MEANS_FROM) // 3
+            least, mean, greatest = struct.unpack_from(
+                "<hhh", self.records, at + MARKS_AT + 6 * channel)
+            return (mean, mean - least, greatest - mean)[(column - MEANS_FROM) % 3]
+        low, high = struct.unpack_from(
+            "<II", self.records, at + TOTALS_AT + 8 * (column - TOTALS_FROM))
+        return high * LIMB + low
+
+
+def _width(bits):
+    width = 0
+    while bits:
+        bits >>= 1
+        width += 1
+    return width
+
+
+def _zigzag(number):
+    return 2 * number if number >= 0 else -2 * number - 1
+
+
+class SummaryPacker:
+    """Turns held summaries into one block record: `begin`, then `step` until it returns True.
+
+    Then the record is buffer[:size].  Its totals exceed 31 bits: they are
+    packed in slack, where memory may be taken.
+    """
+
+    def __init__(self):
+        self.buffer = bytearray(HEAD + PAYLOAD_BYTES_MOST + TRAILER)
+        self.size = 0
+        self.seq = 0
+        self.count = 0
+        self.column = 0
+        self.waiting = 0  # bits that do not fill a byte yet
+        self.bits = 0     # how many
+
+    def begin(self, seq, count):
+        """Start a block of the first `count` held summaries, the first of which is `seq`."""
+        self.seq = seq
+        self.count = count
+        self.column = 0
+        self.waiting = 0
+        self.bits = 0
+        self.buffer[HEAD] = VERSION
+        self.buffer[HEAD + 1] = count
+        self.size = HEAD + BLOCK_HEAD
+
+    def step(self, held):
+        """Pack one more column; return whether the record is complete."""
+        column = self.column
+        values = [held.value(place, column) for place in range(self.count)]
+        if column < MEANS_FROM or column >= TOTALS_FROM or (column - MEANS_FROM) % 3 == 0:
+            for place in range(self.count - 1, 0, -1):
+                values[place] = _zigzag(values[place] - values[place - 1])
+            values[0] = _zigzag(values[0])
+            self._put_codes(values, 0, 1)
+            self._put_codes(values, 1, self.count)
+        else:
+            self._put_codes(values, 0, self.count)
+        self._flush()
+        self.column += 1
+        if self.column < BLOCK_COLUMNS:
+            return False
+        if self.bits:
+            self.buffer[self.size] = self.waiting
+            self.size += 1
+        self.size = seal(self.buffer, 0, SUMMARY_BLOCK, self.seq, self.size - HEAD)
+        return True
+
+    def _put_codes(self, values, first, end):
+        """Write a width, then values[first:end] with that many bits each."""
+        bits = 0
+        for place in range(first, end):
+            bits |= values[place]
+        width = _width(bits)
+        self._put(width, WIDTH_BITS)
+        for place in range(first, end):
+            self._put(values[place], width)
+
+    def _put(self, code, width):
+        self.waiting |= code << self.bits
+        self.bits += width
+
+    def _flush(self):
+        """Move whole bytes to the buffer."""
+        count = self.bits // 8
+        self.bits -= 8 * count
+        rest = self.waiting >> 8 * count
+        whole = self.waiting - (rest << 8 * count)
+        self.buffer[self.size:self.size + count] = whole.to_bytes(count, "little")
+        self.size += count
+        self.waiting = rest

@@ -3,12 +3,14 @@
 import random
 
 from keeper import settings as st
-from keeper.channels import C_71H_UP, COLUMNS, CONTACTS, TOTALS, VALUES
+from keeper.channels import C_71H_UP, COLUMNS, CONTACTS, TOTALS
 from keeper.events import EventQueue
 from keeper.rows import Rows
 
 RIG_ID = 12345
 STATES = 5
+SLACKS_A_SCAN = 8  # a scan takes some ms of its 100
+WIDTH = COLUMNS + len(CONTACTS)  # values that an event keeps
 
 
 class FakeTotals:
@@ -35,11 +37,12 @@ class FakeKeeper:
     def __init__(self, journal, seed=1, running_s=10, standstill_s=60, sync_s=60):
         self.journal = journal
         self.rows = Rows()
-        self.events = EventQueue(16, VALUES)
+        self.events = EventQueue(16, WIDTH)
         self.totals = FakeTotals(journal.restored_low, journal.restored_high)
-        self.values = [0] * VALUES
+        self.values = [0] * WIDTH
         self.outputs = [1, 500]
         self.state = 2
+        self.busy = False  # something quick is under way
         self.uptime_ds = 0
         self.scans = 0
         self.first_out = 3
@@ -81,4 +84,9 @@ class FakeKeeper:
         """Scans with the journal's slack work after each."""
         for _ in range(scans):
             self.scan()
+            self.slack()
+
+    def slack(self):
+        """What the time until the next scan is good for."""
+        for _ in range(SLACKS_A_SCAN):
             self.journal.slack(self, self.uptime_ds * 100)

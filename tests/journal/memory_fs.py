@@ -70,6 +70,8 @@ class MemoryFs:
     def remove(self, path):
         name = self._name(path)
         self.fault("remove", name)
+        if name not in self.files:
+            raise OSError(errno.ENOENT, "absent")
         self.commit("remove", name, b"")
 
 

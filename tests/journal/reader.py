@@ -5,13 +5,18 @@ It shares no code and no constant with the writer: the two check each other.
 
 import dataclasses
 import pathlib
+import re
 import struct
 import zlib
 
 STREAM_OF_LETTER = {"d": 0, "e": 1, "s": 2, "t": 3}
-ROW, BLOCK, EVENT, TOTALS, SUMMARY = 1, 2, 3, 4, 5
+ROW, BLOCK, EVENT, TOTALS, SUMMARY, SUMMARY_BLOCK = 1, 2, 3, 4, 5, 6
 UPTIME_COLUMN = 1
 COLUMNS = 19
+CHANNELS = 14
+TOTALS_COLUMNS = 10
+NAME = re.compile("[dest][0-9]{5}")
+VERSION = 1
 
 
 @dataclasses.dataclass
@@ -23,11 +28,15 @@ class Segment:
     rig: int
     records: list[tuple[int, int, bytes]]
     damaged: list[tuple[int, int]]
+    newer: int = 0
 
 
 @dataclasses.dataclass
 class Content:
-    """A whole journal. rows: seq -> the 19 numbers; conflicts: seqs found twice, unequal."""
+    """A whole journal. rows: seq -> the 19 numbers; conflicts: seqs found twice, unequal.
+
+    newer: names of segments of a version that this reader does not know, unread.
+    """
 
     segments: list[Segment]
     rows: dict[int, tuple[int, ...]]
@@ -37,6 +46,7 @@ class Content:
     events: list[tuple]
     totals: list[tuple]
     summaries: list[tuple]
+    newer: list[str]
 
     @property
     def damaged(self) -> int:
@@ -52,7 +62,10 @@ def read_segment(data: bytes, name: str) -> Segment:
     magic, version, stream_in, number_in, rig, crc = struct.unpack("<4sBBHII", data[:16])
     if magic != b"fbyj" or zlib.crc32(data[:12]) != crc:
         return Segment(stream, number, 0, [], [(0, len(data))])
-    assert (version, stream_in, number_in) == (1, stream, number)
+    if (stream_in, number_in) != (stream, number):
+        return Segment(stream, number, 0, [], [(0, len(data))])
+    if version > VERSION:
+        return Segment(stream, number, rig, [], [], newer=version)
     records: list[tuple[int, int, bytes]] = []
     damaged: list[tuple[int, int]] = []
     at = 16
@@ -78,7 +91,7 @@ def _record(data: bytes, at: int) -> tuple[int, int, bytes, int] | None:
         return None
     kind, length, seq = struct.unpack("<BHI", data[at + 1 : at + 8])
     end = at + 8 + length
-    if length > 4096 or len(data) < end + 4:
+    if kind == 0 or length > 4096 or len(data) < end + 4:
         return None
     if zlib.crc32(data[at + 1 : end]) != int.from_bytes(data[end : end + 4], "little"):
         return None
@@ -120,15 +133,88 @@ def decode_row(payload: bytes) -> tuple[int, ...]:
 
 def read_files(files: dict[str, bytes]) -> Content:
     """Reads a journal given as file name -> bytes."""
-    content = Content([], {}, set(), set(), [], [], [], [])
+    content = Content([], {}, set(), set(), [], [], [], [], [])
+    summaries: dict[int, tuple] = {}
     for name in sorted(files):
+        number = int(name[1:]) if NAME.fullmatch(name) else 0
+        if not 1 <= number <= 16383:
+            continue  # not the journal's
         segment = read_segment(files[name], name)
         content.segments.append(segment)
+        if segment.newer:
+            content.newer.append(name)
         for kind, seq, payload in segment.records:
             _take(content, kind, seq, payload)
-    content.events.sort()
-    content.summaries.sort()
+            _take_summaries(content, summaries, kind, seq, payload)
+    content.events = sorted(set(content.events))
+    content.summaries = [(seq, *summaries[seq]) for seq in sorted(summaries)]
     return content
+
+
+def _take_summaries(content, summaries, kind: int, seq: int, payload: bytes) -> None:
+    found: list[tuple] = []
+    if kind == SUMMARY:
+        found = [decode_summary(payload)]
+    elif kind == SUMMARY_BLOCK:
+        found = decode_summary_block(payload)
+    for place, summary in enumerate(found, seq):
+        if summaries.setdefault(place, summary) != summary:
+            content.conflicts.append(-place)
+
+
+def decode_summary(payload: bytes) -> tuple:
+    """Returns boot, uptime, seconds, 14 x (least, mean, greatest), 10 totals."""
+    fields = struct.unpack("<HIH42h20I", payload)
+    limbs = fields[45:]
+    totals = [low + 10**9 * high for low, high in zip(limbs[::2], limbs[1::2], strict=True)]
+    return (*fields[:45], *totals)
+
+
+class Bits:
+    """Reads numbers from a run of bits, least significant bit first."""
+
+    def __init__(self, data: bytes):
+        self.left = int.from_bytes(data, "little")
+        self.used = 0
+
+    def take(self, width: int) -> int:
+        number = self.left & ((1 << width) - 1)
+        self.left >>= width
+        self.used += width
+        return number
+
+    def signed(self, width: int) -> int:
+        code = self.take(width)
+        return code >> 1 if code % 2 == 0 else -(code >> 1) - 1
+
+    def stepped(self, rows: int) -> list[int]:
+        """A first value, then differences."""
+        values = [self.signed(self.take(6))]
+        width = self.take(6)
+        for _ in range(rows - 1):
+            values.append(values[-1] + self.signed(width))
+        return values
+
+    def plain(self, rows: int) -> list[int]:
+        width = self.take(6)
+        return [self.take(width) for _ in range(rows)]
+
+
+def decode_summary_block(payload: bytes) -> list[tuple]:
+    """Returns the summaries of a block, each as `decode_summary` does."""
+    assert payload[0] == 1
+    rows = payload[1]
+    bits = Bits(payload[2:])
+    columns = [bits.stepped(rows) for _ in range(3)]
+    for _ in range(CHANNELS):
+        mean, below, above = bits.stepped(rows), bits.plain(rows), bits.plain(rows)
+        columns.append([m - b for m, b in zip(mean, below, strict=True)])
+        columns.append(mean)
+        columns.append([m + a for m, a in zip(mean, above, strict=True)])
+    columns += [bits.stepped(rows) for _ in range(TOTALS_COLUMNS)]
+    assert bits.left == 0
+    assert (bits.used + 7) // 8 == len(payload) - 2
+    return list(zip(*columns, strict=True))
 
 
 def _take(content: Content, kind: int, seq: int, payload: bytes) -> None:
@@ -141,8 +227,6 @@ def _take(content: Content, kind: int, seq: int, payload: bytes) -> None:
         content.events.append((seq, *struct.unpack("<HIBBBBi14h20I", payload)))
     elif kind == TOTALS:
         content.totals.append((seq, *struct.unpack("<HI20I", payload)))
-    elif kind == SUMMARY:
-        content.summaries.append((seq, *struct.unpack("<HIH42h20I", payload)))
 
 
 def _take_row(content: Content, seq: int, row: tuple[int, ...], place: set[int]) -> None:

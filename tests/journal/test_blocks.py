@@ -9,7 +9,6 @@ from hypothesis import strategies as some
 
 from keeper.blocks import (
     PAYLOAD_BYTES_MOST,
-    ROW_COLUMNS,
     ROWS_MOST,
     HeldRows,
     Packer,
@@ -29,16 +28,15 @@ ANY_ROW = some.tuples(*FIELDS)
 
 
 def pack(seq: int, rows: list[tuple[int, ...]]) -> bytes:
-    """Packs rows as the board does, one column a call."""
-    held = HeldRows(ROWS_MOST)
+    """Packs rows as the board does, slice by slice, from anywhere in the rings."""
+    held = HeldRows(ROWS_MOST + 3)
+    held.first = seq % held.most
     for row in rows:
         held.add(list(row))
     packer = Packer()
-    packer.begin(seq, len(rows))
-    steps = 1
+    packer.begin(seq, len(rows), held.first)
     while not packer.step(held.columns):
-        steps += 1
-    assert steps == ROW_COLUMNS
+        pass
     return bytes(packer.buffer[: packer.size])
 
 

@@ -77,7 +77,8 @@ def test_the_run_that_is_cut_contains_every_step_of_a_hand_over(handed_over):
     _, log = handed_over
     steps = [(operation, name[0]) for operation, name, _ in log]
     block = steps.index(("create", "d"))
-    assert steps[block + 1 : block + 3] == [("create", "t"), ("remove", "t")]
+    hand_over = [step for step in steps[block + 1 :] if step[1] == "t"]
+    assert hand_over[:2] == [("create", "t"), ("remove", "t")]
     assert ("append", "e") in steps
     assert steps.count(("append", "t")) >= 2
 
@@ -138,7 +139,7 @@ def whole(files, log, operations):
 
 def test_cuts_through_rotation_and_retention_keep_what_was_not_given_up(monkeypatch):
     fs = MemoryFs()
-    settings = {"budget_bytes": 90_000, "running_s": 1, "sync_s": 2}
+    settings = {"budget_bytes": 60_000, "running_s": 1, "sync_s": 2}
     keeper = keeper_on(fs, monkeypatch, **settings)
     live(keeper, 30_000, event_every=29)
     assert {name for operation, name, _ in fs.log if operation == "remove" and name[0] == "d"}
@@ -157,4 +158,4 @@ def test_cuts_through_rotation_and_retention_keep_what_was_not_given_up(monkeypa
             gone = set(committed.rows) - set(after.rows)
             kept = set(committed.rows) - gone
             assert not gone or max(gone) < min(kept)  # the oldest went
-            assert again.journal.newest_row > max(committed.rows)
+            assert again.journal.newest_row > max(committed.rows, default=0)

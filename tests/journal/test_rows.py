@@ -15,7 +15,6 @@ from keeper.channels import (
     INVALID,
     MOTOR_MDEGC,
     PANEL_MV,
-    VALUES,
 )
 from keeper.rows import NOT_TRUSTED, STORED_MOST, Rows, stored_value
 
@@ -24,7 +23,8 @@ SMALL_INT_MOST = (1 << 30) - 1
 
 def close(rows: Rows) -> list[int]:
     out = [0] * COLUMNS
-    rows.close(out, 0)
+    rows.freeze()
+    rows.means(out, 0)
     return out
 
 
@@ -36,7 +36,7 @@ def nearest(mean: Fraction, index: int) -> int:
 
 def fill(rows: Rows, column: int, numbers: list[int]) -> None:
     for number in numbers:
-        values = [0] * VALUES
+        values = [0] * COLUMNS
         values[column] = number
         rows.add(values)
 
@@ -58,7 +58,7 @@ def test_a_stored_mean_is_the_exact_mean_to_the_nearest_step(column, numbers):
 @pytest.mark.parametrize("value", [60000, 1_000_000, 5_400_000, -(1 << 23), (1 << 23) - 1])
 def test_no_sum_leaves_the_small_ints_of_the_board(value):
     rows = Rows()
-    values = [value] * VALUES
+    values = [value] * COLUMNS
     for _ in range(6000):  # the longest row that the settings allow, 600 s
         rows.add(values)
         assert all(abs(number) <= SMALL_INT_MOST for number in rows.sums + rows.folded)

@@ -6,7 +6,8 @@ the same ones.
 
 SOURCE = '''
 from keeper import settings as st
-from keeper.channels import COLUMNS, CONTACTS, INVALID, TOTALS, VALUES
+from keeper.channels import COLUMNS, CONTACTS, INVALID, TOTALS
+from keeper.derived import VALUES
 from keeper.events import EventQueue, STATE
 from keeper.journal import Journal
 from keeper.rows import Rows
@@ -34,6 +35,7 @@ class StandIn:
         self.values = [0] * VALUES
         self.outputs = [1, 500]
         self.state = 2
+        self.busy = False
         self.uptime_ds = 0
         self.scans = 0
         self.first_out = 0

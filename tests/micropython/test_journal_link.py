@@ -102,7 +102,8 @@ def test_requests_are_answered_alike(run_micropython, tmp_path):
 def test_a_row_is_gathered_without_memory(run_micropython):
     run = run_micropython("""
 import micropython
-from keeper.channels import INVALID, VALUES
+from keeper.channels import INVALID
+from keeper.derived import VALUES
 from keeper.rows import Rows
 
 rows = Rows()

@@ -1,0 +1,81 @@
+"""Ends rows and quarter hours, a slice at a time.
+
+`begin` takes from the scan what belongs together in one go; the arithmetic on
+it follows in `step`.  Does not know where a row goes.
+"""
+
+from keeper.blocks import (
+    BOOT, CONTACTS, FIRST_VALUE, ROW_COLUMNS, SCANS, STATE, UPTIME)
+from keeper.clock import PERIODS_PER_S
+from keeper.modes import STANDSTILL
+from keeper.rows import KeptTotals
+from keeper.summary import QUARTER_DS, Quarter
+
+UPTIME_MOST = (1 << 30) - 1
+U16_MOST = 65535
+NO_STATE = -1
+
+# What `step` has done or is about to do.
+IDLE = 0     # no row is being ended
+MEANS = 1    # the means are due
+HOLD = 2     # the row is complete: the journal takes it
+MARKS = 3    # it is due in the quarter hour
+SUMMARY = 4  # the quarter hour has ended: the journal takes its summary
+
+
+class Closing:
+    """The row that is being ended, and the quarter hour it belongs to.
+
+    Attributes: stage, as above; row, its numbers; kept, totals at its end;
+    quarter; state, in which the row being gathered began, or NO_STATE;
+    due_scans, the length of that row [scans].
+    """
+
+    def __init__(self, low, high):
+        """Begin with the limbs [lists] of the totals that were restored."""
+        self.stage = IDLE
+        self.row = [0] * ROW_COLUMNS
+        self.kept = KeptTotals(low, high)
+        self.quarter = Quarter()
+        self.quarter_at_ds = QUARTER_DS
+        self.state = NO_STATE
+        self.due_scans = 0
+
+    def is_due(self, keeper):
+        """Return whether the row being gathered must end by its length or its state."""
+        return keeper.rows.scans >= self.due_scans or keeper.state != self.state
+
+    def begin(self, keeper, boot):
+        """End the row being gathered, if it has a scan, and set the length of the next."""
+        rows = keeper.rows
+        if self.state != NO_STATE and rows.scans:
+            row = self.row
+            rows.freeze()
+            self.kept.take(keeper.totals, min(keeper.uptime_ds, UPTIME_MOST))
+            row[BOOT] = boot
+            row[UPTIME] = self.kept.uptime_ds
+            row[SCANS] = min(rows.frozen_scans, U16_MOST)
+            row[STATE] = self.state
+            row[CONTACTS] = keeper.contact_bits()
+            self.stage = MEANS
+        self.state = keeper.state
+        length_s = keeper.row_standstill_s if self.state == STANDSTILL else keeper.row_running_s
+        self.due_scans = length_s * PERIODS_PER_S
+
+    def step(self, keeper):
+        """Do the next slice; return the stage that is reached."""
+        if self.stage == MEANS:
+            keeper.rows.means(self.row, FIRST_VALUE)
+            self.stage = HOLD
+        elif self.stage == HOLD:
+            self.stage = MARKS
+        elif self.stage == MARKS:
+            self.quarter.add(self.row, FIRST_VALUE, keeper.rows.frozen_scans)
+            uptime_ds = self.kept.uptime_ds
+            self.stage = IDLE
+            if uptime_ds >= self.quarter_at_ds:
+                self.quarter_at_ds = (uptime_ds // QUARTER_DS + 1) * QUARTER_DS
+                self.stage = SUMMARY
+        else:
+            self.stage = IDLE
+        return self.stage
