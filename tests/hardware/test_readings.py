@@ -1,0 +1,55 @@
+"""What the wiring page says a meter shows is what the simulated rig's board reads there."""
+
+import pytest
+
+from forebay.docs.sheets import wiring
+from keeper import channels as ch
+from tests.hardware.tables import WIRING
+from tests.twin.rigs import PUMPING, RUNNING, run_until, steady, twin
+
+PLACE = {row[ch.CH_NAME]: place for place, row in enumerate(ch.CHANNELS)}
+MEASURED = [point for point in WIRING["test_point"] if "channel" in point]
+SETTLED_SCANS = 600
+NOISE_V = 0.02  # one sigma of a scan, demo/rig.toml
+
+
+def readings(one, scans):
+    """Mean of every measured voltage [V] over some scans."""
+    sums = dict.fromkeys((point["channel"] for point in MEASURED), 0.0)
+    for _ in range(scans):
+        one.step()
+        for name in sums:
+            sums[name] += one.keeper.values[PLACE[name]] / 1000
+    return {name: total / scans for name, total in sums.items()}
+
+
+@pytest.fixture(scope="module")
+def shown(tmp_path_factory):
+    """Voltages [V] by mode: before the pump's first start, pumping, and at night."""
+    day = twin(tmp_path_factory.mktemp("day"), steady(1000.0, 45.0))
+    day.step()
+    found = {"standstill": readings(day, 100)}
+    run_until(day, PUMPING, 600)
+    readings(day, SETTLED_SCANS)
+    found["pump"] = readings(day, 100)
+    night = twin(tmp_path_factory.mktemp("night"), steady(0.0, 10.0),
+                 {"upper.start_volume_m3": 0.5})
+    run_until(night, RUNNING, 3600)
+    readings(night, SETTLED_SCANS)
+    found["turbine"] = readings(night, 100)
+    return found
+
+
+@pytest.mark.parametrize("mode", wiring.MODES)
+@pytest.mark.parametrize("point", MEASURED, ids=lambda point: point["id"])
+def test_the_simulated_rig_reads_within_the_window(shown, point, mode):
+    low, high = point[mode]
+
+    # At rest the mean of the noise may lie a hair below 0 V.
+    assert low - NOISE_V <= shown[mode][point["channel"]] <= high
+
+
+def test_the_three_voltages_that_the_board_measures_have_a_test_point():
+    volts = {row[ch.CH_NAME] for row in ch.CHANNELS if row[ch.CH_UNIT] == "mV"}
+
+    assert {point["channel"] for point in MEASURED} == volts
