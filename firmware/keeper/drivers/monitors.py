@@ -75,7 +75,7 @@ class Monitor:
 
     def publish(self, values):
         """Put the readings in their places; allocates nothing."""
-        if self.missed > HOLD_SCANS or self.settling:
+        if self.missed > HOLD_SCANS:
             values[self.mA_place] = INVALID + NO_ANSWER
             if self.mV_place != NOWHERE:
                 values[self.mV_place] = INVALID + NO_ANSWER
@@ -103,6 +103,8 @@ class Monitor:
                 self.settling = SETTLE_SCANS
         except OSError:
             return False
+        if self.settling or self.has_failed():
+            self.mA = self.mV = INVALID + NO_ANSWER  # no older reading bridges that
         self.missed = 0
         return True
 

@@ -2,7 +2,8 @@
 
 The reading is a share of the rail that also feeds the resistor, so the rail
 drops out.  A table made at the start turns it into a temperature by straight
-lines; its nodes lie close enough for 0.2 K between -20 and 110 degC.
+lines; its nodes lie close enough for 0.25 K between -20 and 90 degC, with a
+resistor of half to twice the thermistor's.
 """
 
 from keeper.channels import INVALID, OPEN, SHORT
