@@ -42,6 +42,30 @@ def rig_option(command: Callable) -> Callable:
     )(command)
 
 
+def zone_option(command: Callable) -> Callable:
+    """Add --zone NAME."""
+    return click.option(
+        "--zone",
+        metavar="NAME",
+        help="Time zone of local days and times, such as Europe/Madrid; without it, whole"
+        " hours from UTC by the rig's longitude.",
+    )(command)
+
+
+def local_zone(name: str | None, rig=None):
+    """Return the zone that --zone names, else that of a rig's longitude, else UTC.
+
+    Raises InputError if there is no such zone.
+    """
+    from datetime import UTC
+
+    from forebay.shelf.local import zone_named, zone_of
+
+    if name:
+        return zone_named(name)
+    return zone_of(rig.site.longitude_deg) if rig else UTC
+
+
 def json_option(command: Callable) -> Callable:
     """Add --json."""
     return click.option(

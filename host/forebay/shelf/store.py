@@ -246,7 +246,7 @@ class Shelf:
                   for row in self.read("PRAGMA foreign_key_check")]
         found += [f"segment {number} of stream {stream} has lost bytes" for stream, number in
                   self.read("SELECT stream, number FROM segments WHERE size != length(data)")]
-        return [line for line in found if line != "ok"]
+        return [" ".join(line.split()) for line in found if line != "ok"]
 
 
 def _check_place(path):

@@ -1,0 +1,60 @@
+"""forebay export"""
+
+from pathlib import Path
+
+import click
+
+from forebay.cli.options import (
+    Progress,
+    json_option,
+    local_zone,
+    print_json,
+    rig_option,
+    shelf_option,
+    zone_option,
+)
+
+
+@click.command("export")
+@click.option("--out", required=True, metavar="PATH",
+              help="File for CSV (its name ends in .csv), else folder for Parquet.")
+@click.option("--columns", metavar="A,B", help="Which columns, in this order; without it, all.")
+@click.option("--from", "begin", metavar="TIME", help="Local day or time from which on.")
+@click.option("--to", "end", metavar="TIME", help="Local day or time before which.")
+@click.option("--date", "day", metavar="LOCAL-DAY", help="One local day, YYYY-MM-DD.")
+@click.option("--events", is_flag=True, help="Events instead of rows.")
+@click.option("--force", is_flag=True, help="Replace files that are there.")
+@zone_option
+@shelf_option
+@rig_option
+@json_option
+def command(out, columns, begin, end, day, events, force, zone, shelf_path, rig_path,
+            as_json) -> None:
+    """Write rows or events for other programs, as CSV or Parquet.
+
+    Times are UTC with the bound of what is known of them; quantities carry
+    their SI unit in the column's name. Parquet lies in one folder for each
+    rig and local day, rig=ID/date=DAY. Files appear whole or not at all.
+
+    \b
+    Example:
+      forebay export --out rows.csv --date 2026-03-01
+      forebay export --out store --columns utc,panel_V,panel_A
+    """
+    from forebay.export import Wish, export
+    from forebay.review.kept import kept_rig
+    from forebay.shelf import Shelf
+
+    progress = Progress("export", "segments")
+    with Shelf(shelf_path, create=False) as shelf:
+        rig_id, rig, assumed = kept_rig(shelf, rig_path)
+        wish = Wish(Path(out), local_zone(zone, None if assumed else rig), columns, begin, end,
+                    day, events, force)
+        try:
+            done = export(shelf, rig_id, wish, progress)
+        finally:
+            progress.close()
+    if as_json:
+        print_json(done.as_json())
+    else:
+        click.echo("\n".join(done.told()))

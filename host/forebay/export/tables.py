@@ -1,0 +1,49 @@
+"""From the shelf to tables in parts: columns by name, with the local day of each line."""
+
+from collections.abc import Iterator
+from datetime import tzinfo
+from typing import NamedTuple
+
+import numpy as np
+
+from forebay.shelf import Shelf
+from forebay.shelf.columns import Column
+from forebay.shelf.local import UNKNOWN_DAY, local_days
+from forebay.shelf.query import events_between, parts
+
+# How other programs name the partition of what has no value (a custom of Hive's layout).
+NO_DAY = "__HIVE_DEFAULT_PARTITION__"
+
+
+class Piece(NamedTuple):
+    """Lines of one local day: the day as text, and one array a column."""
+
+    day: str
+    values: dict[str, np.ndarray]
+    lines: int
+
+
+def pieces(shelf: Shelf, rig_id: int, columns: tuple[Column, ...], zone: tzinfo, period,
+           events: bool, progress) -> Iterator[Piece]:
+    """Yield what is asked for, in order of time, each piece from one local day.
+
+    period: (begin, end) [s since 1970 UTC] or None; progress: called with
+    (segments done, segments in all).
+    """
+    if events:
+        yield from _by_day(*events_between(shelf, rig_id, period), columns, zone)
+        return
+    for part in parts(shelf, rig_id, period):
+        yield from _by_day(part.rows, part.times, columns, zone)
+        progress(part.done, part.total)
+
+
+def _by_day(table, times, columns, zone):
+    place, days = local_days(times.utc_s, zone)
+    edges = [0, *(np.flatnonzero(np.diff(place)) + 1).tolist(), len(place)]
+    values = {column.name: column.values(table, times) for column in columns}
+    for begin, end in zip(edges, edges[1:], strict=False):
+        if end > begin:
+            known = place[begin] != UNKNOWN_DAY
+            yield Piece(days[place[begin]].isoformat() if known else NO_DAY,
+                        {name: array[begin:end] for name, array in values.items()}, end - begin)

@@ -1,0 +1,137 @@
+"""Export: from a shelf to files, in bounded memory, whole or not at all."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import tzinfo
+from pathlib import Path
+
+from forebay.export.aside import Aside, ExportError
+from forebay.export.csvfile import CsvFile
+from forebay.export.parquet import ParquetFolder, arrow
+from forebay.export.tables import NO_DAY, pieces
+from forebay.shelf import Shelf
+from forebay.shelf.columns import EVENT_COLUMNS, ROW_COLUMNS, chosen
+from forebay.shelf.local import day_bounds_s, day_of, moment_of
+
+CSV, PARQUET = "csv", "parquet"
+FORMATS = (CSV, PARQUET)
+
+
+@dataclass
+class Wish:
+    """What to export: to where, which lines and columns.
+
+    out: a file whose name ends in .csv, else a folder for Parquet; zone: of
+    local days and times; begin, end: local days or times as text (end is not
+    included); day: one local day instead; columns: names with commas, None =
+    all; events: events instead of rows; force: replace what is there.
+    """
+
+    out: Path
+    zone: tzinfo
+    columns: str | None = None
+    begin: str | None = None
+    end: str | None = None
+    day: str | None = None
+    events: bool = False
+    force: bool = False
+
+    @property
+    def form(self) -> str:
+        """The format: one of FORMATS."""
+        return CSV if self.out.suffix == ".csv" else PARQUET
+
+    def period(self) -> tuple[float, float] | None:
+        """Return (begin, end) [s since 1970 UTC], None for all; InputError if it is none."""
+        if self.day is not None:
+            if self.begin or self.end:
+                raise ExportError("--date is one whole local day: give it without --from and --to")
+            return day_bounds_s(day_of(self.day), self.zone)
+        if self.begin is None and self.end is None:
+            return None
+        begin_s = moment_of(self.begin, self.zone) if self.begin else float("-inf")
+        end_s = moment_of(self.end, self.zone) if self.end else float("inf")
+        if begin_s >= end_s:
+            raise ExportError(f"--from {self.begin} is not before --to {self.end}")
+        return begin_s, end_s
+
+
+@dataclass
+class Exported:
+    """What was written: lines [-], the files, and the local days; "" among them = unknown."""
+
+    rig_id: int
+    form: str
+    lines: int
+    files: list[Path]
+    days: list[str]
+    columns: list[str]
+
+    def as_json(self) -> dict:
+        """Return the report as documented in docs/json.md."""
+        return {"rig_id": self.rig_id, "format": self.form, "lines": self.lines,
+                "columns": self.columns, "local_days": self.days,
+                "files": [str(path) for path in self.files]}
+
+    def told(self) -> list[str]:
+        """Return the report as lines for a terminal."""
+        what = "CSV" if self.form == CSV else "Parquet"
+        days = [day for day in self.days if day] or ["time unknown"]
+        span = days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
+        lines = [f"{what}: {self.lines} lines of {len(self.columns)} columns, local {span}"]
+        if len(self.files) == 1:
+            return [*lines, f"written: {self.files[0]}"]
+        return [*lines, f"written: {len(self.files)} files, {self.files[0]} to {self.files[-1]}"]
+
+
+def export(shelf: Shelf, rig_id: int, wish: Wish,
+           progress: Callable[[int, int], None] | None = None) -> Exported:
+    """Write what is wished for of one rig; every file whole, or none at all.
+
+    progress: called with (segments done, segments in all).  Raises InputError
+    for a wish that cannot be met: bad times, unknown columns, a file that is
+    there, Parquet without pyarrow, nothing in the period.
+    """
+    columns = chosen(EVENT_COLUMNS if wish.events else ROW_COLUMNS, wish.columns)
+    period = wish.period()
+    _check(wish)
+    what = "events" if wish.events else "rows"
+    lines, days = 0, []
+    with Aside(wish.force) as aside:
+        writer = None
+        try:
+            for piece in pieces(shelf, rig_id, columns, wish.zone, period, wish.events,
+                                progress or (lambda done, total: None)):
+                # Only now, so that an empty period leaves nothing.
+                writer = writer or _writer(wish, rig_id, what, columns, aside)
+                writer.write(piece)
+                lines += piece.lines
+                day = "" if piece.day == NO_DAY else piece.day
+                days += [day] if day not in days[-1:] else []
+        except OSError as error:
+            raise ExportError(f"cannot write to {wish.out}: {error.strerror or error}") from error
+        finally:
+            if writer:
+                writer.close()
+        if not lines:
+            raise ExportError(f"the shelf holds no {what} of that rig in that time")
+        files = aside.put_in_place()
+    return Exported(rig_id, wish.form, lines, files, days, [one.name for one in columns])
+
+
+def _writer(wish, rig_id, what, columns, aside):
+    if wish.form == PARQUET:
+        return ParquetFolder(wish.out, rig_id, f"{what}.parquet", columns, aside)
+    return CsvFile(wish.out, columns, aside)
+
+
+def _check(wish):
+    """Refuse what can be refused before anything is read."""
+    if wish.form == PARQUET:
+        arrow()
+        if wish.out.exists() and not wish.out.is_dir():
+            raise ExportError(f"--out {wish.out} is a file: Parquet is written to a folder")
+    elif wish.out.is_dir():
+        raise ExportError(f"--out {wish.out} is a folder: CSV is written to one file")
+    elif wish.out.exists() and not wish.force:
+        raise ExportError(f"{wish.out} is there: nothing is overwritten without --force")

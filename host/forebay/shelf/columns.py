@@ -1,0 +1,145 @@
+"""The columns that a row or an event has for a person or a program: name, unit, values.
+
+Owns the names and the SI units outside the board; the board's own tables say
+what each channel is.  Every quantity ends in its unit.
+"""
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+import numpy as np
+
+from forebay.errors import InputError
+from forebay.shelf.clock import DS_PER_S, Times
+from forebay.shelf.rows import NOT_TRUSTED, SI_UNIT, total_values
+from keeper.channels import (
+    CH_NAME,
+    CH_STEP_DEN,
+    CH_STEP_NUM,
+    CH_TEXT,
+    CH_UNIT,
+    CHANNELS,
+    CONTACTS,
+    TOTALS,
+)
+from keeper.events import EVENTS
+from keeper.modes import STATES
+
+SI_NAME = {"V": "V", "A": "A", "m3/s": "m3_s", "m": "m", "degC": "degC", "-": "frac"}
+MS_PER_S = 1000
+UNKNOWN = "unknown"
+TIME, NUMBER, WHOLE, TRUTH, TEXT = "time", "number", "whole", "truth", "text"
+
+
+class Column(NamedTuple):
+    """One column.  kind: TIME, NUMBER, WHOLE, TRUTH or TEXT; digits: after the point [-].
+
+    values: called with (rows or events, times); times are NaT and numbers NaN
+    where nothing is known.
+    """
+
+    name: str
+    unit: str
+    kind: str
+    digits: int
+    meaning: str
+    values: Callable
+
+
+def utc_ms(times: Times) -> np.ndarray:
+    """Return times as datetime64 [ms], UTC, NaT where not known."""
+    known = np.isfinite(times.utc_s)
+    found = np.full(len(known), np.datetime64("NaT", "ms"))
+    found[known] = np.rint(times.utc_s[known] * MS_PER_S).astype("datetime64[ms]")
+    return found
+
+
+def bound_s(times: Times) -> np.ndarray:
+    """Return the bounds of times [s], NaN where open."""
+    return np.where(np.isfinite(times.bound_s), times.bound_s, np.nan)
+
+
+def _field(table, name):
+    return table[name] if isinstance(table, np.ndarray) else getattr(table, name)
+
+
+def _plain(name, unit, meaning):
+    return Column(name, unit, WHOLE, 0, meaning, lambda table, times: _field(table, name))
+
+
+def _names(code, names):
+    return np.array([*names, UNKNOWN])[np.minimum(code, len(names))]
+
+
+_TIMES = (
+    Column("utc", "UTC", TIME, 3, "when it was; a row: when its interval ended",
+           lambda table, times: utc_ms(times)),
+    Column("bound_s", "s", NUMBER, 3, "most by which `utc` can be wrong; empty = not bounded",
+           lambda table, times: bound_s(times)),
+    _plain("life", "-", "which journal of the board, from 0"),
+    _plain("boot", "-", "which start of the board"),
+    Column("uptime_s", "s", NUMBER, 1, "since that start",
+           lambda table, times: _field(table, "uptime_ds") / DS_PER_S),
+    _plain("seq", "-", "number of the row or event"),
+)
+_STATE = Column("state", "-", TEXT, 0, "state of operation", lambda table, times: _names(
+    _field(table, "state"), [row[0] for row in STATES]))
+
+
+def _contact(index, row):
+    return Column(row[0], "-", TRUTH, 0, row[2], lambda table, times: (
+        (_field(table, "contacts") >> index & 1).astype(bool)))
+
+
+def _channel(index, row):
+    unit, scale = SI_UNIT[row[CH_UNIT]]
+    suffix = row[CH_UNIT].replace("/", "_")
+    step = row[CH_STEP_NUM] / row[CH_STEP_DEN] * scale
+    digits = next(count for count in range(12) if abs(step - round(step, count)) < 1e-9 * step)
+
+    def values(table, times):
+        stored = _field(table, "stored")
+        stored = stored[:, index] if isinstance(table, np.ndarray) else stored[index]
+        return np.where(stored == NOT_TRUSTED, np.nan, np.round(stored * step, digits))
+
+    name = row[CH_NAME].removesuffix(suffix) + SI_NAME[unit]
+    return Column(name, unit, NUMBER, digits, row[CH_TEXT], values)
+
+
+def _total(index, row):
+    return Column(f"total_{row[0]}", row[0].split("_")[-1], WHOLE, 0, row[1] + ", in all",
+                  lambda table, times: total_values(table["totals"])[:, index])
+
+
+_CHANNELS = tuple(_channel(index, row) for index, row in enumerate(CHANNELS))
+_CONTACTS = tuple(_contact(index, row) for index, row in enumerate(CONTACTS))
+ROW_COLUMNS = (
+    *_TIMES,
+    Column("interval_s", "s", NUMBER, 1, "length of the interval, by its scans",
+           lambda table, times: table.scans / DS_PER_S),
+    _STATE, *_CONTACTS, *_CHANNELS)
+EVENT_COLUMNS = (
+    *_TIMES,
+    _plain("code", "-", "code of the event"),
+    Column("event", "-", TEXT, 0, "its name", lambda table, times: _names(
+        table["code"], [UNKNOWN, *[row[1] for row in EVENTS]])),
+    _plain("argument", "-", "depends on the event"),
+    _plain("argument2", "-", "depends on the event"),
+    _STATE, *_CONTACTS, *_CHANNELS,
+    *[_total(index, row) for index, row in enumerate(TOTALS)])
+
+
+def chosen(columns: tuple[Column, ...], names: str | None) -> tuple[Column, ...]:
+    """Return the columns of a list of names with commas, in that order; None = all.
+
+    Raises InputError that names the columns there are.
+    """
+    if names is None:
+        return columns
+    known = {column.name: column for column in columns}
+    asked = [name.strip() for name in names.split(",") if name.strip()]
+    strange = [name for name in asked if name not in known]
+    if strange or not asked or len(set(asked)) < len(asked):
+        what = f"no column {strange[0]!r}" if strange else "give each column once"
+        raise InputError(f"--columns {names}: {what}; there are {', '.join(known)}")
+    return tuple(known[name] for name in asked)

@@ -1,0 +1,91 @@
+"""Local time: UTC inside, local days and clock times where a person reads.
+
+Owns the turn from seconds to the calendar of a zone.  A local day has 23 or
+25 hours when the clocks change; it is told by its first instant, never by
+adding 24 h.
+"""
+
+from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import numpy as np
+
+from forebay.errors import InputError
+
+DEGREES_AN_HOUR = 15.0
+UNKNOWN_DAY = -1
+
+
+class TimeError(InputError):
+    """A zone, a day or a time that cannot be read."""
+
+
+def zone_named(name: str) -> tzinfo:
+    """Return the zone of an IANA name such as Europe/Madrid; TimeError if there is none."""
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise TimeError(f"there is no time zone {name!r}: give an IANA name such as"
+                        " Europe/Madrid, or UTC") from error
+
+
+def zone_of(longitude_deg: float) -> timezone:
+    """Return the whole hours from UTC of a longitude [deg, east positive]."""
+    return timezone(timedelta(hours=round(longitude_deg / DEGREES_AN_HOUR)))
+
+
+def day_of(text: str) -> date:
+    """Return a local day from YYYY-MM-DD; TimeError otherwise."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise TimeError(f"{text!r} is not a day: write it as YYYY-MM-DD") from error
+
+
+def moment_of(text: str, zone: tzinfo) -> float:
+    """Return the time [s since 1970 UTC] of a local day or an ISO 8601 time.
+
+    A day means its first instant; a time without an offset is local.  A local
+    time that the change of the clocks repeats means the first of the two.
+    Raises TimeError.
+    """
+    try:
+        found = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise TimeError(f"{text!r} is not a time: write it as YYYY-MM-DD or"
+                        " YYYY-MM-DDTHH:MM, with Z or an offset if it is not local") from error
+    return (found if found.tzinfo else found.replace(tzinfo=zone)).timestamp()
+
+
+def day_bounds_s(day: date, zone: tzinfo) -> tuple[float, float]:
+    """Return the first instant of a local day and of the next one [s since 1970 UTC]."""
+    return _begin_s(day, zone), _begin_s(day + timedelta(days=1), zone)
+
+
+def _begin_s(day, zone):
+    # Where clocks go forward at midnight, that 00:00 is the instant of the change.
+    return datetime(day.year, day.month, day.day, tzinfo=zone).timestamp()
+
+
+def local_days(utc_s: np.ndarray, zone: tzinfo) -> tuple[np.ndarray, list[date]]:
+    """Return (for each time its place in the list, or UNKNOWN_DAY; the local days in order).
+
+    utc_s: times [s since 1970 UTC], NaN where not known.
+    """
+    known = np.isfinite(utc_s)
+    place = np.full(len(utc_s), UNKNOWN_DAY)
+    if not known.any():
+        return place, []
+    first = datetime.fromtimestamp(float(utc_s[known].min()), UTC).astimezone(zone).date()
+    last = datetime.fromtimestamp(float(utc_s[known].max()), UTC).astimezone(zone).date()
+    days = [first + timedelta(days=count) for count in range((last - first).days + 1)]
+    begins_s = np.array([_begin_s(day, zone) for day in days])
+    place[known] = np.maximum(np.searchsorted(begins_s, utc_s[known], side="right") - 1, 0)
+    return place, days
+
+
+def iso_local(utc_s: float | None, zone: tzinfo, form: str = "%d %b %Y %H:%M") -> str:
+    """Return a time [s since 1970 UTC] in a zone; "time unknown" if it is not known."""
+    if utc_s is None or not np.isfinite(utc_s):
+        return "time unknown"
+    return datetime.fromtimestamp(utc_s, UTC).astimezone(zone).strftime(form)

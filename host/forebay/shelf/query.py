@@ -1,0 +1,129 @@
+"""Questions to the shelf: by time, in parts that fit into memory.
+
+Owns which segments an answer needs.  Rows come in the order of their numbers
+and each once, whether a block, a tail or both brought them.
+"""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from forebay.shelf.clock import Clock, Times
+from forebay.shelf.decode import Journal, decode
+from forebay.shelf.rows import Rows
+from forebay.shelf.store import Shelf
+from keeper.records import DETAIL, EVENTS, SUMMARY, TAIL
+
+# Segments decoded at a time: some 40 000 rows, 4 MB with their times.
+PART_SEGMENTS = 16
+ROW_STREAMS = (DETAIL, TAIL)
+
+
+class Held(NamedTuple):
+    """A segment on the shelf: where it lies, and the numbers [-] of its first and last record."""
+
+    life: int
+    stream: int
+    rowid: int
+    first_seq: int
+    last_seq: int
+
+
+class Part(NamedTuple):
+    """Rows in order with their times, and how many [-] of all segments are done with them."""
+
+    rows: Rows
+    times: Times
+    done: int
+    total: int
+
+
+def segments_between(shelf: Shelf, rig_id: int, clock: Clock, period=None,
+                     streams=ROW_STREAMS) -> list[Held]:
+    """Return the segments of some streams that hold records of a period, by their numbers.
+
+    period: (begin, end) [s since 1970 UTC], None = all.  A segment none of
+    whose records has a known time belongs to no period but to all.
+    """
+    marks = ", ".join("?" * len(streams))
+    found = shelf.read(
+        "SELECT life, stream, rowid, first_seq, last_seq, first_boot, first_uptime_ds, last_boot,"
+        f" last_uptime_ds FROM segments WHERE rig_id = ? AND stream IN ({marks})"
+        " AND first_boot IS NOT NULL ORDER BY life, first_seq, stream", rig_id, *streams)
+    # Totals alone have no number of their own: they count as before every row.
+    held = [Held(row[0], row[1], row[2], row[3] or 0, row[4] or 0) for row in found]
+    if period is None or not found:
+        return held
+    table = np.array([(row[0], *row[5:]) for row in found]).T
+    begins_s = clock.utc(table[0], table[1], table[2])
+    ends_s = clock.utc(table[0], table[3], table[4])
+    inside = (ends_s >= period[0]) & (begins_s <= period[1])
+    return [one for one, keep in zip(held, inside, strict=True) if keep]
+
+
+def parts(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None) -> Iterator[Part]:
+    """Yield the rows of a period in parts of about PART_SEGMENTS segments.
+
+    period: (begin, end) [s since 1970 UTC]: rows that end at begin or later
+    and before end; None = all.  Memory is bounded by one part, however many
+    years there are.
+    """
+    clock = shelf.clock(rig_id)
+    found = segments_between(shelf, rig_id, clock, period)
+    done = 0
+    for group in _groups(found, PART_SEGMENTS):
+        done += len(group)
+        rows = decode(_blobs(shelf, group), group[0].life).rows
+        times = clock.times(rows.life, rows.boot, rows.uptime_ds)
+        if period is not None:
+            inside = (times.utc_s >= period[0]) & (times.utc_s < period[1])
+            rows, times = rows.take(inside), Times(*[each[inside] for each in times])
+        yield Part(rows, times, done, len(found))
+
+
+def _groups(found, most):
+    """Cut segments where no later one holds a number of an earlier one: tails overlap blocks."""
+    group: list[Held] = []
+    last = 0
+    for one in found:
+        new_life = group and one.life != group[0].life
+        if new_life or (len(group) >= most and one.first_seq > last):
+            yield group
+            group, last = [], 0
+        group.append(one)
+        last = max(last, one.last_seq)
+    if group:
+        yield group
+
+
+def _blobs(shelf, group):
+    for one in group:
+        yield shelf.read("SELECT data FROM segments WHERE rowid = ?", one.rowid)[0][0]
+
+
+def events_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None,
+                   codes: tuple[int, ...] | None = None) -> tuple[np.ndarray, Times]:
+    """Return the events of a period, or those of some codes [-], in order, with their times."""
+    table = journal_between(shelf, rig_id, period, (EVENTS,)).events
+    times = shelf.clock(rig_id).times(table["life"], table["boot"], table["uptime_ds"])
+    inside = np.ones(len(table), bool)
+    if period is not None:
+        inside &= (times.utc_s >= period[0]) & (times.utc_s < period[1])
+    if codes is not None:
+        inside &= np.isin(table["code"], codes)
+    return table[inside], Times(*[each[inside] for each in times])
+
+
+def journal_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None,
+                    streams=(DETAIL, EVENTS, SUMMARY, TAIL)) -> Journal:
+    """Return the journal of the segments that reach into a period, decoded.
+
+    It holds at least all records of the period: who wants no others selects
+    by time (`forebay.balance.compute.within`).
+    """
+    found = segments_between(shelf, rig_id, shelf.clock(rig_id), period, streams)
+    lives = sorted({one.life for one in found})
+    return Journal.joined([
+        decode(_blobs(shelf, [one for one in found if one.life == life]), life)
+        for life in lives])

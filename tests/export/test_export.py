@@ -1,0 +1,290 @@
+"""Export: what other programs read is what the board measured, whole or not there."""
+
+import csv
+import json
+import os
+import sys
+import tracemalloc
+from datetime import UTC, datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from forebay import cli
+from forebay.exits import Exit
+from forebay.export import ExportError, Wish, document, export
+from forebay.shelf import Anchor, Shelf, query
+from forebay.shelf.columns import ROW_COLUMNS
+from forebay.shelf.rows import Rows
+from keeper.channels import LEVEL_MM, MOTOR_MDEGC, PANEL_MV
+from tests.shelf import encoder
+
+ROOT = Path(__file__).resolve().parents[2]
+MADRID = ZoneInfo("Europe/Madrid")
+ROW_S = 60
+# In 2026 the clocks of the European Union go forward on 29 March and back on
+# 25 October, at 01:00 UTC (Directive 2000/84/EC).
+SHORT_DAY, LONG_DAY = "2026-03-29", "2026-10-25"
+
+
+def values_of(index):
+    """Returns the stored values of row `index`; every seventh level was not trusted."""
+    values = [index % 1000 + channel for channel in range(14)]
+    values[LEVEL_MM] = encoder.INVALID if index % 7 == 0 else index % 30_000
+    return tuple(values)
+
+
+def fill(path, begin: datetime | None, rows: int, rig_id=7):
+    """Puts rows of one boot, one a minute from a time on, on a shelf; no time: no contact."""
+    with Shelf(path) as shelf:
+        table = [(1, 10 * ROW_S * (i + 1), 600, 2, 0b101, values_of(i)) for i in range(rows)]
+        data, number = encoder.header(0, 1, rig_id), 1
+        for first in range(0, rows, 64):
+            block = encoder.block(first + 1, table[first : first + 64])
+            if len(data) + len(block) > 20000:
+                shelf.put_segment(rig_id, 0, 0, number, data)
+                number += 1
+                data = encoder.header(0, number, rig_id)
+            data += block
+        shelf.put_segment(rig_id, 0, 0, number, data)
+        tail = b"".join(encoder.row(rows - 9 + i, *row) for i, row in enumerate(table[-10:]))
+        shelf.put_segment(rig_id, 0, 3, 1, encoder.header(3, 1, rig_id) + tail)
+        shelf.put_segment(rig_id, 0, 1, 1, encoder.header(1, 1, rig_id) + b"".join(
+            encoder.event(1 + i, 1, 36000 * i, 2, 1, 2, 3, totals=range(i, i + 10))
+            for i in range(rows // 60)))
+        if begin:
+            shelf.add_anchor(rig_id, Anchor(0, 1, 0, begin.timestamp(), 0.0))
+    return path
+
+
+@pytest.fixture
+def shelf(tmp_path):
+    begin = datetime(2026, 3, 27, 12, tzinfo=UTC)
+    with Shelf(fill(tmp_path / "shelf", begin, 4 * 1440)) as shelf:
+        yield shelf
+
+
+def lines_of(path):
+    with open(path, encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def test_a_csv_holds_each_row_once_with_its_time_state_contacts_and_si_values(shelf, tmp_path):
+    done = export(shelf, 7, Wish(tmp_path / "rows.csv", UTC))
+    lines = lines_of(tmp_path / "rows.csv")
+    assert [int(line["seq"]) for line in lines] == list(range(1, 4 * 1440 + 1))
+    assert done.lines == len(lines)
+    assert (tmp_path / "rows.csv").read_bytes().count(b"\r") == 0
+    line = lines[1]
+    assert line["utc"] == "2026-03-27T12:02:00.000Z"
+    assert line["state"] == "pumping"
+    assert (line["contact_71h_up"], line["contact_71hh_up"]) == ("1", "0")
+    # 10 mV and 1/16 K a step, as the nomenclature has it; row 1 stores 1 + the channel.
+    assert float(line["panel_V"]) == (1 + PANEL_MV) * 0.01
+    assert float(line["motor_degC"]) == (1 + MOTOR_MDEGC) / 16
+    assert line["level_m"] == "0.001"
+    assert lines[0]["level_m"] == ""
+    # A minute behind the contact: a minute of drift at 50 parts in a million.
+    assert float(line["bound_s"]) == pytest.approx(120 * 50e-6, abs=0.001)
+
+
+def test_numbers_are_written_with_the_digits_that_they_have(shelf, tmp_path):
+    export(shelf, 7, Wish(tmp_path / "v.csv", UTC, columns="panel_V,motor_degC"))
+    assert {len(line["panel_V"].partition(".")[2]) for line in lines_of(tmp_path / "v.csv")} <= {
+        1, 2}
+
+
+@pytest.mark.parametrize(("day", "hours", "month"), [(SHORT_DAY, 23, 3), (LONG_DAY, 25, 10)])
+def test_local_days_of_23_and_25_hours_are_exported_whole(tmp_path, day, hours, month):
+    path = fill(tmp_path / "s", datetime(2026, month, int(day[-2:]) - 2, 12, tzinfo=UTC), 4 * 1440)
+    with Shelf(path) as shelf:
+        export(shelf, 7, Wish(tmp_path / "day.csv", MADRID, day=day))
+    lines = lines_of(tmp_path / "day.csv")
+    assert len(lines) == hours * 60
+    told = [datetime.fromisoformat(line["utc"]).astimezone(MADRID) for line in lines]
+    assert {str(each.date()) for each in told} == {day}
+    assert (told[0].hour, told[0].minute, told[-1].hour, told[-1].minute) == (0, 0, 23, 59)
+
+
+def test_parquet_lies_by_rig_and_local_day_and_reads_back_the_same(shelf, tmp_path):
+    folder = tmp_path / "store"
+    done = export(shelf, 7, Wish(folder, MADRID))
+    assert done.days == ["2026-03-27", "2026-03-28", "2026-03-29", "2026-03-30", "2026-03-31"]
+    assert done.files == [folder / f"rig=7/date={day}/rows.parquet" for day in done.days]
+    # pandas with pyarrow finds the partitions by the folders' names alone.
+    read = pd.read_parquet(folder)
+    export(shelf, 7, Wish(tmp_path / "rows.csv", MADRID))
+    plain = pd.read_csv(tmp_path / "rows.csv", parse_dates=["utc"])
+    assert set(read.pop("rig").astype(int)) == {7}
+    dates = read.pop("date").astype(str).tolist()
+    assert dates == [str(day) for day in read["utc"].dt.tz_convert("Europe/Madrid").dt.date]
+    pd.testing.assert_frame_equal(read.astype({"utc": plain["utc"].dtype}), plain,
+                                  check_dtype=False, rtol=0, atol=0)
+    assert np.isnan(read["level_m"].to_numpy()).sum() == len(range(0, 4 * 1440, 7))
+
+
+def test_only_the_columns_asked_for_in_their_order(shelf, tmp_path):
+    export(shelf, 7, Wish(tmp_path / "a.csv", UTC, columns="level_m, utc"))
+    assert (tmp_path / "a.csv").read_text().splitlines()[0] == "level_m,utc"
+    export(shelf, 7, Wish(tmp_path / "b", UTC, columns="utc,level_m"))
+    assert list(pd.read_parquet(tmp_path / "b").columns) == ["utc", "level_m", "rig", "date"]
+
+
+def test_from_and_to_are_local_and_to_is_not_included(shelf, tmp_path):
+    wish = Wish(tmp_path / "a.csv", MADRID, begin="2026-03-29T01:30", end="2026-03-29T03:30")
+    export(shelf, 7, wish)
+    # 01:30 is UTC+1, 03:30 UTC+2: one hour lies between, not two.
+    assert [line["utc"] for line in lines_of(tmp_path / "a.csv")][:: 59] == [
+        "2026-03-29T00:30:00.000Z", "2026-03-29T01:29:00.000Z"]
+
+
+def test_events_are_exported_with_name_state_and_totals(shelf, tmp_path):
+    export(shelf, 7, Wish(tmp_path / "e.csv", UTC, events=True))
+    lines = lines_of(tmp_path / "e.csv")
+    assert len(lines) == 96
+    assert (lines[3]["event"], lines[3]["total_panel_mJ"], lines[3]["total_light_ms"]) == (
+        "state", "3", "12")
+    export(shelf, 7, Wish(tmp_path / "e", UTC, events=True))
+    assert len(pd.read_parquet(tmp_path / "e")) == 96
+
+
+def test_rows_of_a_board_that_no_contact_tied_to_time_are_exported_without_one(tmp_path):
+    with Shelf(fill(tmp_path / "s", None, 100)) as shelf:
+        export(shelf, 7, Wish(tmp_path / "a.csv", UTC))
+        done = export(shelf, 7, Wish(tmp_path / "p", UTC))
+    assert {line["utc"] for line in lines_of(tmp_path / "a.csv")} == {""}
+    # Hive's name for the partition of what has no value.
+    assert done.files == [tmp_path / "p/rig=7/date=__HIVE_DEFAULT_PARTITION__/rows.parquet"]
+    read = pd.read_parquet(done.files[0], partitioning=None)
+    assert len(read) == 100
+    assert read["utc"].dropna().tolist() == []
+
+
+def test_nothing_is_overwritten_unless_asked(shelf, tmp_path):
+    place = tmp_path / "a.csv"
+    place.write_text("mine")
+    with pytest.raises(ExportError, match="--force"):
+        export(shelf, 7, Wish(place, UTC))
+    assert place.read_text() == "mine"
+    export(shelf, 7, Wish(place, UTC, force=True))
+    assert len(lines_of(place)) == 4 * 1440
+    folder = tmp_path / "p"
+    export(shelf, 7, Wish(folder, UTC, day="2026-03-28"))
+    before = (folder / "rig=7/date=2026-03-28/rows.parquet").read_bytes()
+    with pytest.raises(ExportError, match="date=2026-03-28/rows.parquet is there"):
+        export(shelf, 7, Wish(folder, UTC))
+    assert [path.name for path in (folder / "rig=7").iterdir()] == ["date=2026-03-28"]
+    assert (folder / "rig=7/date=2026-03-28/rows.parquet").read_bytes() == before
+    export(shelf, 7, Wish(folder, UTC, day="2026-03-29"))
+    assert len(pd.read_parquet(folder)) == 2 * 1440
+
+
+@pytest.mark.parametrize("out", ["a.csv", "p"])
+def test_an_interrupted_export_leaves_nothing(shelf, tmp_path, out):
+    def interrupt(done, total):
+        raise KeyboardInterrupt
+
+    before = sorted(tmp_path.rglob("*"))
+    with pytest.raises(KeyboardInterrupt):
+        export(shelf, 7, Wish(tmp_path / out, UTC), interrupt)
+    left = [path for path in sorted(tmp_path.rglob("*")) if path not in before]
+    assert [path for path in left if path.is_file()] == []
+
+
+def test_events_and_rows_do_not_share_a_folder(shelf, tmp_path):
+    export(shelf, 7, Wish(tmp_path / "p", UTC))
+    with pytest.raises(ExportError, match="folder of its own"):
+        export(shelf, 7, Wish(tmp_path / "p", UTC, events=True))
+
+
+def test_without_pyarrow_parquet_is_refused_in_one_line_and_csv_is_not(
+        shelf, tmp_path, monkeypatch):
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    with pytest.raises(ExportError, match=r"pip install 'forebay\[parquet\]'") as caught:
+        export(shelf, 7, Wish(tmp_path / "p", UTC))
+    assert "\n" not in str(caught.value)
+    assert not (tmp_path / "p").exists()
+    export(shelf, 7, Wish(tmp_path / "a.csv", UTC))
+
+
+@pytest.mark.parametrize("out", ["a.csv", "p"])
+def test_four_times_the_rows_take_no_more_memory(tmp_path, monkeypatch, out):
+    def peak(rows):
+        folder = tmp_path / f"{rows}"
+        folder.mkdir()
+        with Shelf(fill(folder / "s", datetime(2026, 1, 1, tzinfo=UTC), rows)) as shelf:
+            # The first loads libraries, which would count.
+            export(shelf, 7, Wish(folder / out, UTC))
+            tracemalloc.start()
+            export(shelf, 7, Wish(folder / out, UTC, force=True))
+            most = tracemalloc.get_traced_memory()[1]
+            tracemalloc.stop()
+        return most
+
+    monkeypatch.setattr(query, "PART_SEGMENTS", 1)
+    assert peak(16_000) < 1.3 * peak(4_000)
+
+
+def run(capsys, *arguments):
+    """Returns (exit code, stdout, stderr) of a command line."""
+    code = cli.run(list(map(str, arguments)))
+    return code, *capsys.readouterr()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--columns", "volts"], "no column 'volts'; there are utc"),
+        (["--columns", "utc,utc"], "each column once"),
+        (["--date", "29.3.2026"], "write it as YYYY-MM-DD"),
+        (["--date", "2026-03-28", "--to", "2026-03-29"], "without --from and --to"),
+        (["--from", "yesterday"], "'yesterday' is not a time"),
+        (["--from", "2026-03-29", "--to", "2026-03-28"], "is not before"),
+        (["--zone", "Mars/Base"], "no time zone 'Mars/Base'"),
+        (["--date", "1999-01-01"], "holds no rows of that rig in that time"),
+    ],
+)
+def test_bad_input_is_one_line_and_code_2_and_leaves_no_file(
+        capsys, shelf, tmp_path, arguments, said):
+    out = tmp_path / "a.csv"
+    code, stdout, err = run(capsys, "export", "--shelf", shelf.path, "--out", out, *arguments)
+    assert (code, stdout) == (Exit.INPUT, "")
+    assert said in err
+    assert err.count("\n") == 1
+    assert not out.exists()
+
+
+def test_a_folder_that_cannot_be_written_is_one_line(capsys, shelf, tmp_path):
+    (tmp_path / "file").write_text("")
+    out = tmp_path / "file" / "a.csv"
+    code, stdout, err = run(capsys, "export", "--shelf", shelf.path, "--out", out)
+    assert (code, stdout, err.count("\n")) == (Exit.INPUT, "", 1)
+    assert "cannot write" in err
+
+
+def test_the_report_is_json_with_documented_keys(capsys, shelf, tmp_path):
+    out = tmp_path / "p"
+    code, stdout, err = run(capsys, "export", "--shelf", shelf.path, "--out", out, "--json",
+                            "--zone", "Europe/Madrid")
+    document = json.loads(stdout)
+    assert code == Exit.DONE
+    assert err == ""
+    assert document["lines"] == 4 * 1440
+    assert document["local_days"][0] == "2026-03-27"
+    assert all(os.path.exists(path) for path in document["files"])
+    described = (ROOT / "host" / "docs" / "json.md").read_text()
+    assert [key for key in document if f"`{key}`" not in described] == []
+
+
+def test_the_page_of_the_columns_is_current():
+    assert (ROOT / "host" / "docs" / "columns.md").read_text() == document.text()
+
+
+def test_values_outside_the_tables_of_this_forebay_are_unknown_not_errors():
+    rows = Rows.empty(1)
+    rows.state[:] = 200
+    state = next(one for one in ROW_COLUMNS if one.name == "state")
+    assert state.values(rows, None).tolist() == ["unknown"]
