@@ -32,12 +32,16 @@ MORE, NONE = 0, -1
 class Link:
     """One serial line of the keeper.  Attribute: answers, the server behind it."""
 
-    def __init__(self, keeper, journal, unit=1):
-        """Serve as the given unit [1 to 247]."""
+    def __init__(self, keeper, journal, unit=1, desk=None, local=False):
+        """Serve as the given unit [1 to 247].
+
+        desk: `keeper.desk.Desk`, one for all lines of a board; without one no
+        order passes.  local: this is the line at the board itself (USB).
+        """
         if not 1 <= unit <= UNIT_MOST:
             raise ValueError("unit %d: must be 1 to %d" % (unit, UNIT_MOST))
         self.unit = unit
-        self.answers = Answers(keeper, journal)
+        self.answers = Answers(keeper, journal, desk, local)
         self.held = bytearray(HELD_MOST)
         self.count = 0           # bytes held
         self.last_ms = NEVER     # ticks of the newest byte
@@ -60,8 +64,10 @@ class Link:
     def poll(self, now_ms):
         """Return the reply to the oldest request [memoryview], None if there is none.
 
-        The reply is valid until the next call.
+        The reply is valid until the next call.  Each call moves an order that
+        waits on by one piece.
         """
+        self.answers.desk.step()
         unknown = 0
         if self._silent(now_ms):
             unknown = self._unknown_request()
@@ -96,7 +102,7 @@ class Link:
         """Count a stretch that is no frame, once."""
         if not self.damaged:
             self.damaged = True
-            self.answers.bad_frames += 1
+            self.answers.published.bad_frames += 1
 
     def _find(self):
         """Drop what is no frame; return the length of the frame at the start, 0 if none yet."""
@@ -176,7 +182,7 @@ class Link:
         """Answer the frame at the start; return the bytes of the reply, 0 if it gets none."""
         unit = self.held[0]
         if unit != self.unit:
-            return 0
+            return 0  # for another, or for all: an order to all is not carried out either
         request = bytes(memoryview(self.held)[1:length - 2])
         size = 1 + self.answers.answer(request, self.body)
         self.reply[0] = unit

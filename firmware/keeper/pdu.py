@@ -1,34 +1,34 @@
-"""Answers Modbus requests: input registers (FC 4) and the journal's files (FC 20).
+"""Answers Modbus requests: registers (FC 3, 4, 6, 16) and the journal's files (FC 20).
 
 Owns the meaning of a request, not its framing: the same answers serve a
 serial line and TCP.  Layouts and exceptions: "MODBUS Application Protocol"
-V1.1b3, sections 6.4, 6.14 and 7.
+V1.1b3, sections 6.3, 6.4, 6.6, 6.12, 6.14 and 7.
 """
 
 import struct
 
-from keeper import VERSION
 from keeper import registers as reg
-from keeper import settings as st
-from keeper.channels import LIMB
+from keeper.desk import Desk
+from keeper.published import U32_MOST, Published
 
-READ_INPUT = 4
-READ_FILE = 20
+READ_HOLDING, READ_INPUT, WRITE_ONE, WRITE_MANY, READ_FILE = 3, 4, 6, 16, 20
 ILLEGAL_FUNCTION, ILLEGAL_ADDRESS, ILLEGAL_VALUE, FAILURE = 1, 2, 3, 4
 BUSY = 6
 EXCEPTION = 0x80  # added to the function code of an exception's answer
 PDU_MOST = 253
 
-REGISTERS_MOST = 125     # in one answer of FC 4
+READ_MOST = 125          # registers in one answer of FC 3 and 4
+WRITE_MOST = 123         # registers in one request of FC 16
+READ_REQUEST = 5         # bytes of a request of FC 3, 4 and 6
+WRITE_HEAD = 6           # bytes of a request of FC 16 ahead of its registers
 FILE_GROUP = 7           # bytes of a sub-request: type, file, record, length
 FILE_REFERENCE = 6       # the only type of reference there is
 FILE_DATA_MOST = 0xF5    # bytes in a request or an answer of FC 20
 RECORDS = 10000          # registers of a file
-U16_MOST = 0xFFFF
-U32_MOST = 0xFFFFFFFF
 
 REGISTERS_END = reg.INPUT_REGISTERS[-1][reg.R_ADDRESS] + reg.WORDS[
     reg.INPUT_REGISTERS[-1][reg.R_TYPE]]
+WIDEST = max(reg.WORDS.values())
 
 
 class Refused(Exception):
@@ -40,20 +40,26 @@ class Refused(Exception):
 
 
 class Answers:
-    """The Modbus server of one keeper, without its framing.
+    """The Modbus server of one line, without its framing.
 
-    Attributes: requests, answered so far; bad_frames, dropped by the framing.
+    Attributes: desk, the order desk that all lines of a board share;
+    published, what its registers say; local, it is the line at the board.
     """
 
-    def __init__(self, keeper, journal):
-        """Answer from a keeper and its journal."""
+    def __init__(self, keeper, journal, desk=None, local=False):
+        """Answer from a keeper and its journal; without a desk no order passes."""
         self.keeper = keeper
         self.journal = journal
-        self.requests = 0
-        self.bad_frames = 0
-        self.settings_crc = struct.unpack("<I", st.pack(keeper.settings)[-4:])[0]
+        self.desk = desk or Desk(keeper)
+        self.local = local
+        self.published = Published(keeper, journal, self.desk)
         self.image = bytearray(2 * REGISTERS_END)  # reserved registers stay 0
+        self.order = bytearray(2 * reg.ORDER_WORDS)
         self.directory = b""
+        self.functions = {
+            READ_HOLDING: self._holding_registers, READ_INPUT: self._input_registers,
+            WRITE_ONE: self._write_one, WRITE_MANY: self._write_many,
+            READ_FILE: self._file_records}
 
     def answer(self, request, reply):
         """Answer the PDU `request` [bytes-like] in `reply` [at least PDU_MOST bytes].
@@ -61,13 +67,11 @@ class Answers:
         Returns the bytes of the answer.  Nothing is raised: what cannot be
         answered is answered by an exception.
         """
-        self.requests = (self.requests + 1) & U32_MOST
+        self.published.requests = (self.published.requests + 1) & U32_MOST
         try:
-            if request[0] == READ_INPUT:
-                return self._input_registers(request, reply)
-            if request[0] == READ_FILE:
-                return self._file_records(request, reply)
-            raise Refused(ILLEGAL_FUNCTION)
+            if request[0] not in self.functions:
+                raise Refused(ILLEGAL_FUNCTION)
+            return self.functions[request[0]](request, reply)
         except Refused as refused:
             code = refused.code
         except OSError:
@@ -76,97 +80,91 @@ class Answers:
         reply[1] = code
         return 2
 
-    # Input registers
+    # Registers
 
     def _input_registers(self, request, reply):
-        if len(request) != 5:
-            raise Refused(ILLEGAL_VALUE)
-        _, address, count = struct.unpack(">BHH", request)
-        if not 1 <= count <= REGISTERS_MOST:
-            raise Refused(ILLEGAL_VALUE)
-        if address + count > REGISTERS_END:
-            raise Refused(ILLEGAL_ADDRESS)
-        self._refresh(address, address + count)
-        reply[0] = READ_INPUT
-        reply[1] = 2 * count
-        reply[2:2 + 2 * count] = memoryview(self.image)[2 * address:2 * (address + count)]
-        return 2 + 2 * count
+        first, count = _span(request, REGISTERS_END)
+        self._refresh(first, first + count)
+        return _registers(request, reply, self.image, first, count)
+
+    def _holding_registers(self, request, reply):
+        first, count = _span(request, reg.ORDER_WORDS)
+        return _registers(request, reply, self.order, first, count)
 
     def _refresh(self, first, end):
         """Bring the registers first to end - 1 of the image up to date."""
-        keeper = self.keeper
-        status = self._status() if first < reg.LIVE else {}
+        tables = {}
         if end > reg.SUMS:
-            keeper.totals.settle()
+            self.keeper.totals.settle()
         for row in reg.INPUT_REGISTERS:
             address = row[reg.R_ADDRESS]
-            if not first - 4 < address < end:
+            if address >= end:
+                break
+            if address <= first - WIDEST:
                 continue
             kind = row[reg.R_KIND]
-            index = row[reg.R_INDEX]
-            if kind == "status":
-                value = status[row[reg.R_NAME]]
-            elif kind == "value":
-                value = keeper.values[index]
-            elif kind == "output":
-                value = keeper.outputs[index]
-            elif kind == "first":
-                value = keeper.core.protection.first_values[index]
+            if kind not in tables:
+                tables[kind] = self.published.table(kind)
+            table = tables[kind]
+            if table is None:
+                value = self.published.value(kind, row[reg.R_INDEX])
             else:
-                value = keeper.totals.high[index] * LIMB + keeper.totals.low[index]
+                value = table[row[reg.R_NAME]]
             self._store(address, reg.WORDS[row[reg.R_TYPE]], value)
 
     def _store(self, address, words, value):
-        """Put a number into `words` registers, most significant first."""
-        for place in range(words - 1, -1, -1):
-            self.image[2 * (address + place)] = value >> 8 & 0xFF
-            self.image[2 * (address + place) + 1] = value & 0xFF
-            value >>= 16
+        """Put a number, or bytes, into `words` registers, most significant first."""
+        image = self.image
+        if isinstance(value, bytes):
+            image[2 * address:2 * (address + words)] = value
+            return
+        for place in range(2 * (address + words) - 1, 2 * address - 1, -1):
+            image[place] = value & 0xFF
+            value >>= 8
 
-    def _status(self):
-        """Return the values of `keeper.registers.STATUS` by name."""
-        keeper = self.keeper
-        journal = self.journal
-        health = keeper.health
-        major, minor, patch = VERSION
-        return {
-            "map_version": reg.MAP_VERSION,
-            "firmware_version": major * 10000 + minor * 100 + patch,
-            "rig_id": keeper.settings[st.index("rig_id")],
-            "settings_crc": self.settings_crc,
-            "boot": journal.boot,
-            "uptime_ds": keeper.uptime_ds,
-            "scans": keeper.scans,
-            "state": keeper.state,
-            "first_out": keeper.first_out,
-            "acting": keeper.acting,
-            "lockouts": keeper.lockouts,
-            "setpoint_mW": keeper.setpoint_mW,
-            "contacts": keeper.contact_bits(),
-            "rows": journal.newest_row,
-            "journal_lost": min(journal.lost, U16_MOST),
-            "requests": self.requests,
-            "bad_frames": self.bad_frames,
-            "lockout_element": keeper.core.sequence.lockout.element,
-            "held": keeper.core.protection.hold,
-            "inhibited": keeper.core.protection.inhibit,
-            "safe_reason": keeper.safe_reason,
-            "wanted_mW": keeper.core.sequence.light.wanted_mW,
-            "clock_known": 1 if keeper.core.sequence.light.clock_known else 0,
-            "late_ms": health.late_ms,
-            "late_scans": health.late_scans,
-            "stall_ms": health.stall_ms,
-            "awake_permille": health.awake_permille,
-            "restarts": health.restarts,
-            "reset_reason": health.reset_reason,
-            "bus_errors": min(health.bus_errors, U16_MOST),
-            "events_lost": min(keeper.events.lost, U16_MOST),
-        }
+    # An order
+
+    def _write_one(self, request, reply):
+        if len(request) != READ_REQUEST:
+            raise Refused(ILLEGAL_VALUE)
+        address = struct.unpack(">H", request[1:3])[0]
+        if address >= reg.ORDER_WORDS:
+            raise Refused(ILLEGAL_ADDRESS)
+        self._write(address, request[3:5])
+        reply[:READ_REQUEST] = request
+        return READ_REQUEST
+
+    def _write_many(self, request, reply):
+        if len(request) < WRITE_HEAD:
+            raise Refused(ILLEGAL_VALUE)
+        _, first, count, size = struct.unpack(">BHHB", request[:WRITE_HEAD])
+        if not 1 <= count <= WRITE_MOST or size != 2 * count or len(request) != WRITE_HEAD + size:
+            raise Refused(ILLEGAL_VALUE)
+        if first + count > reg.ORDER_WORDS:
+            raise Refused(ILLEGAL_ADDRESS)
+        self._write(first, request[WRITE_HEAD:])
+        reply[:READ_REQUEST] = request[:READ_REQUEST]
+        return READ_REQUEST
+
+    def _write(self, first, data):
+        """Take registers of an order; lay it on the desk if it is to be judged."""
+        if not self.desk.is_free():
+            raise Refused(BUSY)
+        go = 2 * reg.BLOCK_GO
+        end = 2 * first + len(data)
+        if end > go and (data[-2] or data[-1] > 1):
+            raise Refused(ILLEGAL_VALUE)
+        self.order[2 * first:end] = data
+        if not self.order[go + 1]:
+            return
+        self.desk.take(self.order, self.local)
+        for place in range(len(self.order)):
+            self.order[place] = 0
 
     # Files
 
     def _file_records(self, request, reply):
-        groups = self._groups(request)
+        groups = _groups(request)
         if self.journal.sync_is_due():
             raise Refused(BUSY)
         at = 2
@@ -179,23 +177,6 @@ class Answers:
         reply[0] = READ_FILE
         reply[1] = at - 2
         return at
-
-    def _groups(self, request):
-        """Return (file, record, words) of each sub-request; all must be in order."""
-        count = len(request) - 2
-        if not FILE_GROUP <= count <= FILE_DATA_MOST or count % FILE_GROUP or request[1] != count:
-            raise Refused(ILLEGAL_VALUE)
-        groups = []
-        total = 0
-        for at in range(2, len(request), FILE_GROUP):
-            reference, file, record, words = struct.unpack(">BHHH", request[at:at + FILE_GROUP])
-            if reference != FILE_REFERENCE or file == 0 or record + words > RECORDS:
-                raise Refused(ILLEGAL_ADDRESS)
-            total += 2 + 2 * words
-            if words == 0 or total > FILE_DATA_MOST:
-                raise Refused(ILLEGAL_VALUE)
-            groups.append((file, record, words))
-        return groups
 
     def _read(self, file, record, out):
         """Fill `out` from a register of a file; a last odd byte is followed by a 0."""
@@ -223,3 +204,41 @@ class Answers:
         for index in range(len(files)):
             struct.pack_into(">HH", pairs, 4 * index, *files[index])
         self.directory = bytes(pairs)
+
+
+def _span(request, end):
+    """Return (first register, count) of a request to read; all must lie below `end`."""
+    if len(request) != READ_REQUEST:
+        raise Refused(ILLEGAL_VALUE)
+    _, first, count = struct.unpack(">BHH", request)
+    if not 1 <= count <= READ_MOST:
+        raise Refused(ILLEGAL_VALUE)
+    if first + count > end:
+        raise Refused(ILLEGAL_ADDRESS)
+    return first, count
+
+
+def _registers(request, reply, image, first, count):
+    """Put registers of an image into the reply; return its bytes."""
+    reply[0] = request[0]
+    reply[1] = 2 * count
+    reply[2:2 + 2 * count] = memoryview(image)[2 * first:2 * (first + count)]
+    return 2 + 2 * count
+
+
+def _groups(request):
+    """Return (file, record, words) of each sub-request; all must be in order."""
+    count = len(request) - 2
+    if not FILE_GROUP <= count <= FILE_DATA_MOST or count % FILE_GROUP or request[1] != count:
+        raise Refused(ILLEGAL_VALUE)
+    groups = []
+    total = 0
+    for at in range(2, len(request), FILE_GROUP):
+        reference, file, record, words = struct.unpack(">BHHH", request[at:at + FILE_GROUP])
+        if reference != FILE_REFERENCE or file == 0 or record + words > RECORDS:
+            raise Refused(ILLEGAL_ADDRESS)
+        total += 2 + 2 * words
+        if words == 0 or total > FILE_DATA_MOST:
+            raise Refused(ILLEGAL_VALUE)
+        groups.append((file, record, words))
+    return groups

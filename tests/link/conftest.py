@@ -2,19 +2,24 @@
 
 import pytest
 
-from keeper.journal import Journal
 from keeper.link import Link
-from tests.journal.fakes import RIG_ID, FakeKeeper
+from tests.link.rig import Rig
 
 
 @pytest.fixture
-def keeper(tmp_path) -> FakeKeeper:
+def rig(tmp_path) -> Rig:
     """A keeper with a block of 64 rows, a tail and an event."""
-    keeper = FakeKeeper(Journal(str(tmp_path / "j"), RIG_ID, 7), running_s=1)
-    keeper.run(1001)
-    return keeper
+    rig = Rig(str(tmp_path / "j"))
+    rig.run(1001)
+    rig.settle()
+    return rig
 
 
 @pytest.fixture
-def link(keeper) -> Link:
-    return Link(keeper, keeper.journal)
+def keeper(rig):
+    return rig.keeper
+
+
+@pytest.fixture
+def link(rig) -> Link:
+    return rig.link()

@@ -35,6 +35,23 @@ def read_registers(address: int, count: int) -> bytes:
     return struct.pack(">BHH", 4, address, count)
 
 
+def read_holding(address: int, count: int) -> bytes:
+    """Returns the PDU of FC 3."""
+    return struct.pack(">BHH", 3, address, count)
+
+
+def write_one(address: int, value: int) -> bytes:
+    """Returns the PDU of FC 6."""
+    return struct.pack(">BHH", 6, address, value)
+
+
+def write_many(address: int, words, size: int | None = None) -> bytes:
+    """Returns the PDU of FC 16; size: the byte count, if it is to be wrong."""
+    count = len(words)
+    head = struct.pack(">BHHB", 16, address, count, 2 * count if size is None else size)
+    return head + struct.pack(f">{count}H", *words)
+
+
 def read_file(*groups: tuple[int, int, int], reference: int = 6) -> bytes:
     """Returns the PDU of FC 20; groups are (file, record, words)."""
     body = b"".join(struct.pack(">BHHH", reference, *group) for group in groups)

@@ -4,24 +4,25 @@ Numbers of sections are those of "MODBUS Application Protocol" V1.1b3.
 """
 
 import binascii
+import hashlib
 import struct
 
 import pytest
 
 from keeper import VERSION, registers
 from keeper import settings as st
-from keeper.channels import INVALID, LEVEL_MM
+from keeper.channels import INVALID, LEVEL_MM, READ
 from keeper.pdu import PDU_MOST, REGISTERS_END, Answers
-from tests.journal.fakes import RIG_ID
-from tests.link.frames import read_file, read_registers
+from tests.link.frames import read_file, read_holding, read_registers, write_many, write_one
+from tests.link.rig import BOARD_ID, FIRMWARE, RIG_ID
 
 DETAIL, EVENTS = 1, 16385  # file numbers of the first segments
 
 
 @pytest.fixture
-def ask(keeper):
+def ask(rig):
     """ask(pdu) -> reply PDU."""
-    answers = Answers(keeper, keeper.journal)
+    answers = Answers(rig.keeper, rig.journal, rig.desk)
 
     def ask(pdu: bytes) -> bytes:
         reply = bytearray(PDU_MOST)
@@ -52,6 +53,8 @@ def test_every_register_holds_what_the_table_says(ask, keeper):
     keeper.values[LEVEL_MM] = INVALID
     keeper.totals.high[3] = 7
     keeper.totals.low[3] = 123456789
+    keeper.core.protection.first = 3
+    keeper.core.protection.first_values[0] = -5
     got = all_registers(ask)
     major, minor, patch = VERSION
     assert got["map_version"] == registers.MAP_VERSION
@@ -59,27 +62,57 @@ def test_every_register_holds_what_the_table_says(ask, keeper):
     assert got["rig_id"] == RIG_ID
     assert got["settings_crc"] == binascii.crc32(st.pack(keeper.settings)[:-4])
     assert got["uptime_ds"] == keeper.uptime_ds == 1001
-    assert got["contacts"] == keeper.contact_bits() == 1
+    assert got["contacts"] == keeper.contact_bits() == 0b1101111
     assert got["rows"] == 100
     assert got["boot"] == 1
     assert got["requests"] == 1
-    assert (got["first_out"], got["acting"], got["lockouts"]) == (3, 0b100000, 2)
+    assert (got["first_out"], got["lockouts"], got["state"]) == (3, 0, keeper.state)
+    assert got["first_panel_mV"] == -5
     assert got["setpoint_mW"] == 600
-    assert got["out_pump_switch"] == 1
-    assert got["out_valve_permille"] == 500
+    for index, name in enumerate(row[0] for row in registers.OUTPUTS):
+        assert got["out_" + name] == keeper.outputs[index]
     for index, name in enumerate(row[0] for row in registers.CHANNELS):
         assert got[name] == keeper.values[index]
+    for index, name in enumerate(row[0] for row in registers.DERIVED):
+        assert got[name] == keeper.values[READ + index]
     for index, name in enumerate(row[0] for row in registers.TOTALS):
         assert got[name] == keeper.totals.high[index] * 10**9 + keeper.totals.low[index]
 
 
+def test_the_registers_say_which_board_program_and_settings_these_are(ask, rig):
+    got = all_registers(ask)
+    packed = st.pack(rig.keeper.settings)
+    assert got["board_id"] == int.from_bytes(BOARD_ID)
+    assert got["firmware_hash"] == FIRMWARE
+    assert got["settings_hash"] == int.from_bytes(hashlib.sha256(packed).digest()[:8])
+
+
+def test_the_room_left_for_the_journal_is_told(ask, rig):
+    got = all_registers(ask)
+    blocks = sum(-(-size // 4096) for _, size in rig.journal.files())
+    assert got["journal_budget_B"] == 48 * 4096  # of 200 000 bytes, in whole blocks
+    assert got["journal_free_B"] == (48 - blocks) * 4096
+
+
+def test_every_name_and_every_address_stands_for_one_thing():
+    taken = {}
+    for row in registers.INPUT_REGISTERS:
+        for word in range(registers.WORDS[row[2]]):
+            assert row[0] + word not in taken, row
+            taken[row[0] + word] = row[1]
+    names = [row[1] for row in registers.INPUT_REGISTERS + registers.HOLDING_REGISTERS]
+    assert len(names) == len(set(names))
+    assert [row[0] for row in registers.INPUT_REGISTERS] == sorted(
+        row[0] for row in registers.INPUT_REGISTERS)
+
+
 def test_any_part_of_the_map_equals_that_part_of_the_whole(ask):
     def words(first, count):
-        ask.answers.requests = 0  # the one register that asking changes
+        ask.answers.published.requests = 0  # the one register that asking changes
         return ask(read_registers(first, count))[2:]
 
     whole = b"".join(words(at, 1) for at in range(REGISTERS_END))
-    for first in (0, 1, 3, 60, 63, 64, 65, 100, 127, 128, 130, 131, 165):
+    for first in (0, 1, 3, 60, 63, 64, 65, 100, 127, 128, 130, 131, 165, 260, 321, 353, 359, 400):
         for count in (1, 2, 3, 5, 40, 100):
             if first + count <= REGISTERS_END:
                 assert words(first, count) == whole[2 * first : 2 * (first + count)]
@@ -108,10 +141,31 @@ def test_any_part_of_the_map_equals_that_part_of_the_whole(ask):
         (read_file((DETAIL, 0, 0)), 3),
         (read_file((DETAIL, 0, 122)), 3),
         (read_file((DETAIL, 0, 100), (DETAIL, 100, 22)), 3),
+        # 6.3 and 6.4: no more and no fewer bytes than five.
+        (read_registers(0, 1) + b"\0", 3),
+        (read_holding(0, 1)[:-1], 3),
+        (read_holding(0, 0), 3),
+        (read_holding(0, 126), 3),
+        (read_holding(0, 37), 2),
+        (read_holding(36, 1), 2),
+        # 6.6: any value, but the address must be there.
+        (write_one(36, 0), 2),
+        (write_one(0, 0)[:-1], 3),
+        # 6.12: 1 to 0x7B registers, twice as many bytes, all there; else 03.
+        (write_many(0, []), 3),
+        (write_many(0, [0] * 124), 3),
+        (write_many(0, [0] * 123), 2),
+        (write_many(35, [0, 0]), 2),
+        (write_many(0, [0])[:-1], 3),
+        (write_many(0, [0]) + b"\0", 3),
+        (write_many(0, [0], size=4), 3),
+        (b"\x10\0\0", 3),
+        # What the register "order_go" does not know.
+        (write_one(35, 2), 3),
+        (write_one(35, 0x0100), 3),
         # 7: what is not known at all.
         (b"\x01\0\0\0\1", 1),
-        (b"\x03\0\0\0\1", 1),
-        (b"\x10\0\0\0\1\2\0\0", 1),
+        (b"\x17\0\0\0\1\0\0\0\1\2\0\0", 1),
         (b"\x7f", 1),
     ],
 )
@@ -155,7 +209,7 @@ def test_one_bad_piece_spoils_the_request(ask):
     assert ask(read_file((EVENTS, 0, 4), (EVENTS + 9, 0, 1))) == bytes([0x94, 2])
 
 
-def test_the_directory_is_as_it_was_when_its_first_record_was_read(ask, keeper):
+def test_the_directory_is_as_it_was_when_its_first_record_was_read(ask, rig, keeper):
     def directory(count):
         reply = ask(read_file((registers.DIRECTORY_FILE, 0, count)))
         words = struct.unpack(f">{count}H", reply[4:])
@@ -163,7 +217,7 @@ def test_the_directory_is_as_it_was_when_its_first_record_was_read(ask, keeper):
 
     listed = keeper.journal.files()
     assert directory(2 * len(listed)) == listed
-    keeper.run(700)
+    rig.run(700)
     assert keeper.journal.files() != listed
     last = ask(read_file((registers.DIRECTORY_FILE, 2 * len(listed) - 2, 2)))[4:]
     assert struct.unpack(">HH", last) == listed[-1]
@@ -179,10 +233,10 @@ def test_a_flash_that_fails_is_a_device_failure(ask, keeper, monkeypatch):
     assert ask(read_file((EVENTS, 0, 4))) == bytes([0x94, 4])
 
 
-def test_files_are_busy_while_a_sync_is_due_and_registers_are_not(ask, keeper):
+def test_files_are_busy_while_a_sync_is_due_and_registers_are_not(ask, rig, keeper):
     keeper.journal.jobs |= 1  # as after an interval that events have held up
     assert keeper.journal.sync_is_due()
     assert ask(read_file((EVENTS, 0, 4))) == bytes([0x94, 6])
     assert ask(read_registers(0, 1))[0] == 4
-    keeper.run(2)
+    rig.settle()
     assert ask(read_file((EVENTS, 0, 4)))[0] == 20

@@ -91,6 +91,7 @@ def test_a_foreign_client_reads_a_journal_file_byte_for_byte(client, keeper):
 
 def test_a_foreign_client_understands_the_refusals(client):
     assert client.read_input_registers(9000, count=1, device_id=1).exception_code == 2
-    assert client.read_holding_registers(0, count=1, device_id=1).exception_code == 1
+    assert client.read_coils(0, count=1, device_id=1).exception_code == 1
+    assert client.read_holding_registers(36, count=1, device_id=1).exception_code == 2
     record = FileRecord(file_number=77, record_number=0, record_length=2)
     assert client.read_file_record([record], device_id=1).exception_code == 2

@@ -8,15 +8,15 @@ import pytest
 from keeper.crc import crc16
 from keeper.link import Link
 from tests.link import frames
-from tests.link.frames import frame, pdu_of, read_file, read_registers
+from tests.link.frames import frame, pdu_of, read_file, read_holding, read_registers, write_many
 
 GOOD = read_registers(0, 2)  # map_version, firmware_version: never change
-ANSWER = struct.pack(">BBHH", 4, 4, 1, 100)
+ANSWER = struct.pack(">BBHH", 4, 4, 3, 100)
 FILE = read_file((16385, 0, 20))
 PAUSE_MS = 1000
 CASES = [GOOD, FILE, read_registers(64, 100), read_file((16385, 0, 3), (16385, 1, 2)),
-         read_registers(0, 200), read_file((9, 0, 1)), b"\x03\0\0\0\1",
-         b"\x10\0\0\0\1\2\0\0"]  # fmt: skip
+         read_registers(0, 200), read_file((9, 0, 1)), read_holding(0, 36),
+         write_many(0, [0] * 30), b"\x10\0\x20\0\2\2\0\0"]  # fmt: skip
 
 
 def replies(link: Link, pieces, now_ms=0) -> list[bytes]:
@@ -92,10 +92,10 @@ def test_a_bad_crc_gets_no_answer_and_is_counted_once(link):
     bad = bytearray(frame(GOOD))
     bad[-1] ^= 1
     assert replies(link, [bytes(bad)]) == []
-    assert link.answers.bad_frames == 1
-    assert link.answers.requests == 0
+    assert link.answers.published.bad_frames == 1
+    assert link.answers.published.requests == 0
     assert answers_again(link)
-    assert link.answers.bad_frames == 1
+    assert link.answers.published.bad_frames == 1
 
 
 def test_a_good_frame_glued_to_a_bad_one_is_answered(link):
@@ -108,7 +108,7 @@ def test_other_units_and_broadcasts_are_never_answered(link):
     for unit in (0, 2, 247):
         assert replies(link, [frame(GOOD, unit)]) == []
         assert replies(link, [frame(b"\x7f\1", unit)]) == []
-    assert link.answers.requests == 0
+    assert link.answers.published.requests == 0
     assert answers_again(link)
 
 
@@ -155,9 +155,11 @@ def test_an_unknown_function_is_refused_once_the_line_is_silent(link):
     assert link.poll(61) is None
 
 
-def test_the_longest_answer_fits_a_frame(link):
+def test_the_longest_answer_fits_a_frame(link, keeper):
     """121 words: 2 + 2 + 242 bytes of PDU, 249 with unit and CRC, below 256."""
-    [reply] = replies(link, [frame(read_file((1, 0, 121)))])
+    size, number = max((size, number) for number, size in keeper.journal.files())
+    assert size >= 242
+    [reply] = replies(link, [frame(read_file((number, 0, 121)))])
     assert len(reply) == 249
     [reply] = replies(link, [frame(read_registers(0, 125))])
     assert len(reply) == 255
