@@ -115,8 +115,8 @@ class Protection:
         """One step towards acting."""
         if self.beyond[index] < MOST_BEYOND:
             self.beyond[index] += 1
-        if self.count[index] <= delay:
-            self.count[index] += UP
+        if self.count[index] < delay + UP:
+            self.count[index] = min(self.count[index] + UP, delay + UP)
             # An element that acts and chatters does not strike again.
             if self.count[index] > delay and not self.acting[index]:
                 self._act(index, values, state, uptime_ds)
@@ -166,7 +166,7 @@ class Protection:
         return False
 
     def is_timing(self, shorter_than_ms):
-        """Return whether an element whose delay is shorter [ms] counts and has not acted [bool]."""
+        """Return whether an element with a shorter delay [ms] counts and has not acted [bool]."""
         most = UP * (shorter_than_ms // PERIOD_MS)
         for row in self.rows:
             index = row[R_INDEX]

@@ -21,7 +21,7 @@ from keeper.totals import POWERS, TotalsBank
 
 MOST_PERIODS = 600       # a longer pause is a new start, not a late scan
 FLOW_WINDOW = 20         # scans over which a flow is measured: 2 s
-EVENT_SLOTS = 16
+EVENT_SLOTS = 48     # more than there are elements: all may act at once
 ALL_FITTED = (1 << COLUMNS) - 1
 # A measured channel is judged by its limits; the two flows are derived.
 LIMITS = tuple([(index, row[CH_LOW], row[CH_HIGH]) for index, row in enumerate(CHANNELS)
@@ -122,8 +122,8 @@ class Scan:
         for index, low, high in LIMITS:
             value = values[index]
             if not low <= value <= high:
-                reason = value - INVALID
-                self.why[index] = reason if 0 < reason < MOST_REASON else OUT_OF_RANGE
+                known = INVALID < value < INVALID + MOST_REASON
+                self.why[index] = value - INVALID if known else OUT_OF_RANGE
                 values[index] = INVALID
                 bad |= 1 << index
         if self.fitted != ALL_FITTED:

@@ -6,29 +6,35 @@ The settings are plain numbers, close to a small garden rig, with short waits.
 from keeper import settings as st
 from keeper.channels import (
     BUTTON,
+    C_71H_LO,
     C_71H_UP,
     C_71HH_UP,
     C_71L_LO,
     C_71L_UP,
+    C_STOP,
     GENERATOR_MA,
     GENERATOR_MV,
     LAMP_MA,
     LEVEL_MM,
+    LOOP_71HH,
     MOTOR_MDEGC,
+    OUT_DUMP,
+    OUT_LAMPS_OFF,
     OUT_PUMP,
     OUT_VALVE,
+    OUTPUTS,
     PANEL_MA,
     PANEL_MV,
     PULSES_DOWN,
     PULSES_UP,
     PUMP_MA,
+    READ,
     SUPPLY_MA,
     SUPPLY_MV,
-    VALUES,
     VALVE_PERMILLE,
     WATER_MDEGC,
 )
-from keeper.modes import PUMPING, TRIAL
+from keeper.modes import DRAINING, PUMPING, TRIAL
 from keeper.scan import Scan
 
 PERIOD_MS = 100
@@ -49,6 +55,44 @@ NUMBERS = (
     ("generator_trip_mV", 13800),
     ("generator_reset_mV", 12800),
     ("generator_delay_ms", 100),
+    ("overspeed_mV", 20000),
+    ("generator_mohm", 10000),
+    ("fitted", 16383),
+    ("level_full_mm", 960),
+    ("level_high_mm", 975),
+    ("level_empty_mm", 50),
+    ("level_low_mm", 35),
+    ("upper_area_cm2", 10000),
+    ("lower_full_delay_ms", 700),
+    ("thermal_base_mA", 2000),
+    ("thermal_tau_s", 60),
+    ("dry_base_mA", 100),
+    ("dry_gain_uA_V2", 200),
+    ("pump_judge_mV", 12000),
+    ("dry_delay_ms", 2000),
+    ("stall_mohm", 6000),
+    ("stall_least_mA", 240),
+    ("flow_sure_mW", 400000),
+    ("no_flow_delay_ms", 3000),
+    ("prime_ms", 3000),
+    ("welded_mA", 100),
+    ("starts_per_hour", 120),
+    ("starts_most_milli", 119500),
+    ("starts_again_milli", 119000),
+    ("valve_gap_permille", 55),
+    ("valve_travel_ms", 6000),
+    ("valve_open_permille", 60),
+    ("valve_sure_permille", 1001),
+    ("shut_flow_uL_s", 10000),
+    ("leak_mm", 20),
+    ("volume_gap_mm", 1000),
+    ("lamp_sure_mV", 9900),
+    ("supply_low_mV", 11500),
+    ("supply_good_mV", 12000),
+    ("supply_delay_ms", 1000),
+    ("freeze_mdegC", 1500),
+    ("cold_mdegC", 4000),
+    ("cold_reset_mdegC", 5000),
     ("trip_retries", 2),
     ("trip_wait_s", 10),
     ("trip_window_s", 600),
@@ -64,6 +108,30 @@ NUMBERS = (
     ("dark_panel_mV", 3000),
     ("dark_s", 5),
     ("setpoint_mW", 600),
+    ("useful_mW", 300),
+    ("step_1_mW", 300),
+    ("step_2_mW", 600),
+    ("step_3_mW", 1000),
+    ("step_4_mW", 0),
+    ("step_5_mW", 0),
+    ("step_6_mW", 0),
+    ("step_7_mW", 0),
+    ("step_8_mW", 0),
+    ("light_press_min", 2),
+    ("at_dusk", 1),
+    ("until_dawn", 1),
+    ("clock_on_min", -1),
+    ("clock_off_min", -1),
+    ("longest_night_min", 900),
+    ("night_full_mW", 1000),
+    ("specific_1_mJ_L", 5277),
+    ("specific_2_mJ_L", 9344),
+    ("specific_3_mJ_L", 12785),
+    ("specific_4_mJ_L", 15835),
+    ("specific_5_mJ_L", 18613),
+    ("specific_6_mJ_L", 21191),
+    ("specific_7_mJ_L", 23612),
+    ("specific_8_mJ_L", 25907),
     ("lit_mW", 10),
     ("valve_rate_permille_s", 250),
     ("valve_first_permille", 50),
@@ -86,7 +154,6 @@ NUMBERS = (
 HEALTHY = (
     (PANEL_MV, 10000),
     (PANEL_MA, 0),
-    (PUMP_MA, 0),
     (GENERATOR_MV, 0),
     (GENERATOR_MA, 0),
     (LAMP_MA, 0),
@@ -101,6 +168,9 @@ HEALTHY = (
     (C_71L_UP, 1),
     (C_71L_LO, 1),
     (BUTTON, 0),
+    (C_71H_LO, 1),
+    (C_STOP, 1),
+    (LOOP_71HH, 0),
     (PULSES_UP, 0),
     (PULSES_DOWN, 0),
 )
@@ -116,30 +186,45 @@ def settings_with(changes=()):
     return values
 
 
+MOTOR_MA = 600        # what the pump draws while it is on, and the panel gives some voltage
+MOTOR_LEAST_MV = 5000
+
+
 class ScriptedBoard:
     """Reads what the list `inputs` holds; keeps what it was told.
 
-    While `valve_follows`, the valve stands where it was last told to stand.
+    While `valve_follows`, the valve stands where it was last told to stand;
+    while `motor_follows`, the pump draws current when it is on.
     """
 
     def __init__(self):
-        self.inputs = [0] * VALUES
+        self.inputs = [0] * READ
         for place, value in HEALTHY:
             self.inputs[place] = value
-        self.outputs = [0, 0]
+        self.outputs = [0] * len(OUTPUTS)
         self.valve_follows = True
+        self.motor_follows = True
 
     def read(self, values):
         """Fills the values of a scan."""
+        inputs = self.inputs
         if self.valve_follows:
-            self.inputs[VALVE_PERMILLE] = self.outputs[OUT_VALVE]
-        for place in range(VALUES):
-            values[place] = self.inputs[place]
+            inputs[VALVE_PERMILLE] = self.outputs[OUT_VALVE]
+        if self.motor_follows:
+            on = self.outputs[OUT_PUMP] and inputs[PANEL_MV] >= MOTOR_LEAST_MV
+            inputs[PUMP_MA] = MOTOR_MA if on else 0
+        for place in range(READ):
+            values[place] = inputs[place]
 
     def write(self, outputs):
         """Takes the outputs of a scan."""
-        self.outputs[OUT_PUMP] = outputs[OUT_PUMP]
-        self.outputs[OUT_VALVE] = outputs[OUT_VALVE]
+        for place in range(len(OUTPUTS)):
+            self.outputs[place] = outputs[place]
+
+    def safe(self):
+        """Drives every output safe."""
+        for place in range(len(OUTPUTS)):
+            self.outputs[place] = 0
 
 
 class Bench:
@@ -167,6 +252,8 @@ class Bench:
         for place, value in changes:
             if place == VALVE_PERMILLE:
                 self.board.valve_follows = False
+            elif place == PUMP_MA:
+                self.board.motor_follows = False
             self.inputs[place] = value
 
     def run(self, scans=1, changes=()):
@@ -199,4 +286,9 @@ class Bench:
             return "pump on in a state that has it off"
         if pump and valve:
             return "pump on and valve told to open"
+        drains = self.state == DRAINING
+        if self.board.outputs[OUT_LAMPS_OFF] != (1 if drains else 0):
+            return "lamps off while nothing drains, or on while it does"
+        if drains and not self.board.outputs[OUT_DUMP]:
+            return "a full jet without the dump load"
         return None

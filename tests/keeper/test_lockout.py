@@ -47,18 +47,19 @@ def locked_out(cause=HOT):
     return bench
 
 
-def test_more_trips_than_retries_lock_the_side_out():
+def test_more_trips_than_retries_lock_out():
     bench = locked_out()
-    assert bench.scan.sequence.lockouts == el.PUMP
+    assert bench.scan.sequence.lockout.sides == el.BOTH
     assert [event[1:3] for event in posted(bench, ev.LOCKOUT)] == [(el.number("26-MOT"), 3)]
     bench.run(5000, [COOL])
     assert bench.state == mo.STANDSTILL
-    assert bench.scan.sequence.lockouts == el.PUMP
+    assert bench.scan.sequence.lockout.sides == el.BOTH
 
 
-def test_the_other_side_still_runs_while_one_is_locked_out():
+def test_a_lockout_turns_both_modes_off():
     bench = locked_out()
-    until(bench, mo.RUNNING, [NIGHT, COOL, DRY])
+    bench.run(3000, [NIGHT, COOL, DRY])
+    assert bench.state == mo.STANDSTILL
 
 
 def press(bench, scans):
@@ -71,10 +72,10 @@ def test_release_press_release_resets_a_lockout_whose_cause_is_gone():
     bench = locked_out()
     bench.run(100, [COOL])
     press(bench, 20)
-    assert bench.scan.sequence.lockouts == 0
+    assert bench.scan.sequence.lockout.sides == 0
     assert posted(bench, ev.LOCKOUT_RESET)[0][1] == el.number("26-MOT")
     trip_pump(bench)
-    assert bench.scan.sequence.lockouts == 0  # the trips count anew
+    assert bench.scan.sequence.lockout.sides == 0  # the trips count anew
 
 
 @pytest.mark.parametrize("scans", [9, 101, 3000])
@@ -82,7 +83,7 @@ def test_too_short_or_too_long_a_press_resets_nothing(scans):
     bench = locked_out()
     bench.run(100, [COOL])
     press(bench, scans)
-    assert bench.scan.sequence.lockouts == el.PUMP
+    assert bench.scan.sequence.lockout.sides == el.BOTH
 
 
 @pytest.mark.parametrize("cause", [HOT, (ch.C_71HH_UP, 0)])
@@ -90,20 +91,20 @@ def test_no_press_resets_a_lockout_while_its_cause_is_there(cause):
     bench = locked_out(cause)
     bench.run(100)
     press(bench, 20)
-    assert bench.scan.sequence.lockouts == el.PUMP
+    assert bench.scan.sequence.lockout.sides == el.BOTH
     bench.run(100, [COOL, (ch.C_71HH_UP, 1)])
     press(bench, 20)
-    assert bench.scan.sequence.lockouts == 0
+    assert bench.scan.sequence.lockout.sides == 0
 
 
 def test_a_button_that_is_held_at_the_start_counts_for_nothing():
     bench = Bench()
     bench.run(50, [PRESSED])
-    bench.scan.sequence.lockouts = el.PUMP
+    bench.scan.sequence.lockout.sides = el.BOTH
     bench.run(5, [RELEASED])
-    assert bench.scan.sequence.lockouts == el.PUMP
+    assert bench.scan.sequence.lockout.sides == el.BOTH
     press(bench, 20)
-    assert bench.scan.sequence.lockouts == 0
+    assert bench.scan.sequence.lockout.sides == 0
 
 
 def test_trips_far_apart_never_lock_out():
@@ -111,28 +112,47 @@ def test_trips_far_apart_never_lock_out():
     for _ in range(5):
         trip_pump(bench)
         bench.run(700, [DULL])
-    assert bench.scan.sequence.lockouts == 0
+    assert bench.scan.sequence.lockout.sides == 0
 
 
-def test_a_turbine_trip_closes_the_valve_and_locks_its_own_side_out():
+def test_turbine_trips_close_the_valve_and_lock_out():
     bench = Bench()
     for _ in range(3):
         until(bench, mo.RUNNING, [NIGHT, (ch.GENERATOR_MV, 9000)])
         until(bench, mo.CLOSING, [OVER_VOLTAGE])
         until(bench, mo.STANDSTILL)
-    assert bench.scan.sequence.lockouts == el.TURBINE
+    assert bench.scan.sequence.lockout.sides == el.BOTH
     assert posted(bench, ev.LOCKOUT)[0][1] == el.number("59-GEN")
-    until(bench, mo.TRIAL, [SUN, (ch.GENERATOR_MV, 0)])
 
 
-def test_both_sides_locked_out_are_reset_by_one_press_each_with_its_own_element():
-    bench = locked_out()
-    bench.set([COOL, DRY])
-    for _ in range(3):
-        until(bench, mo.RUNNING, [NIGHT, (ch.GENERATOR_MV, 9000)])
-        until(bench, mo.CLOSING, [OVER_VOLTAGE])
-        until(bench, mo.STANDSTILL)
-    bench.run(50, [(ch.GENERATOR_MV, 0)])
-    press(bench, 20)
-    named = [event[1] for event in posted(bench, ev.LOCKOUT_RESET)]
-    assert named == [el.number("26-MOT"), el.number("59-GEN")]
+def test_trips_of_different_elements_are_counted_apart():
+    bench = Bench()
+    for cause in (HOT, (ch.C_71HH_UP, 0), HOT, (ch.C_71HH_UP, 0)):
+        until(bench, mo.PUMPING, [SUN, WATER, COOL, (ch.C_71HH_UP, 1)])
+        until(bench, mo.STANDSTILL, [cause])
+    assert bench.scan.sequence.lockout.sides == 0
+
+
+LOCKS = [row for row in el.ELEMENTS if row[el.E_ACTION] == el.LOCK]
+
+
+@pytest.mark.parametrize("row", LOCKS, ids=[row[el.E_ID] for row in LOCKS])
+def test_an_element_that_locks_does_so_at_its_first_trip(row):
+    bench = Bench()
+    bench.run(50)
+    index = el.ELEMENTS.index(row)
+    bench.scan.protection.struck[index] = 1
+    bench.scan.sequence.lockout.count(bench.scan.protection, 0, 0, bench.scan.values)
+    assert bench.scan.sequence.lockout.sides == el.BOTH
+    assert bench.scan.sequence.lockout.element == index + 1
+    assert bench.scan.sequence.lockout.only_at_rig() == (row[el.E_WHERE] == el.AT_RIG)
+
+
+def test_a_cause_that_only_the_rig_resets_is_not_covered_by_a_later_one():
+    bench = Bench()
+    lockout, protection = bench.scan.sequence.lockout, bench.scan.protection
+    for name in ("48-SHT", "3-SW", "48-SHT"):
+        protection.struck = [0] * len(el.ELEMENTS)
+        protection.struck[el.number(name) - 1] = 1
+        lockout.count(protection, 0, 0, bench.scan.values)
+    assert lockout.element == el.number("3-SW")

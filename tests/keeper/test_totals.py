@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from keeper import channels as ch
+from keeper.derived import VALUES
 from keeper.totals import TotalsBank
 from tests.keeper.small_int import SmallInt
 
@@ -33,7 +34,7 @@ def bank():
 
 
 def values_of(inputs):
-    values = [SmallInt(0)] * ch.VALUES
+    values = [SmallInt(0)] * VALUES
     for place, value in inputs.items():
         values[place] = SmallInt(value)
     return values

@@ -10,15 +10,21 @@ import pathlib
 _SCRIPTED = pathlib.Path(__file__).resolve().parent.parent / "keeper" / "scripted.py"
 
 _STORY = '''
-from keeper.channels import CH_HIGH, CH_LOW, CHANNELS, COLUMNS, INVALID
+from keeper.channels import CH_HIGH, CH_LOW, CHANNELS, COLUMNS, CONTACTS, INVALID
+from keeper.modes import STATES
 
 QUICK = (
-    ("start_wait_s", 1), ("trial_s", 2), ("holdoff_s", 1), ("holdoff_longest_s", 4),
+    ("flow_sure_mW", 30000), ("thermal_base_mA", 900),
+    ("thermal_tau_s", 60), ("starts_per_hour", 20), ("starts_most_milli", 19500),
+    ("starts_again_milli", 19000), ("valve_sure_permille", 700), ("volume_gap_mm", 20),
+    ("leak_mm", 20), ("valve_travel_ms", 1500), ("trip_retries", 6), ("dry_delay_ms", 1500),
+    ("setpoint_mW", 1000), ("clock_on_min", 100), ("clock_off_min", 200),
+    ("start_wait_s", 1), ("trial_s", 7), ("holdoff_s", 1), ("holdoff_longest_s", 4),
     ("pump_least_on_s", 3), ("pump_least_off_s", 1), ("light_least_off_s", 1), ("dark_s", 2),
     ("trip_wait_s", 10), ("trip_window_s", 120), ("motor_delay_ms", 500),
 )
 SCANS_OF_BLOCK = 20
-SUN = HEALTHY + ((PANEL_MV, 30000), (PANEL_MA, 3000), (PUMP_MA, 600))
+SUN = HEALTHY + ((PANEL_MV, 30000), (PANEL_MA, 3000))
 WATER = SUN + ((PULSES_UP, 7),)
 NIGHT = HEALTHY + ((PANEL_MV, 0),)
 LIGHT = NIGHT + ((GENERATOR_MV, 11000), (GENERATOR_MA, 60), (LAMP_MA, 52), (PULSES_DOWN, 9))
@@ -27,11 +33,17 @@ LARGEST = tuple([(i, CHANNELS[i][CH_HIGH]) for i in range(COLUMNS)]) + (
 SMALLEST = tuple([(i, CHANNELS[i][CH_LOW]) for i in range(COLUMNS)]) + (
     (PULSES_UP, -1), (PULSES_DOWN, INVALID))
 UNKNOWN = tuple([(i, INVALID) for i in range(COLUMNS + 5)])
+# What a person does, told as inputs: places below 0.
+DRAIN, MAINTAIN, END, PACE = -1, -2, -3, -4
+FAST = ((PACE, 60000),)   # a minute passes at each scan
+WELL = HEALTHY + ((END, 0), (PACE, 100))
+
 
 # Each act: blocks of inputs, in order.
 ACTS = (
-    (HEALTHY,) * 3,
+    (WELL,) * 3,
     (SUN,) * 10,
+    (SUN,) * 90,
     (SUN, SUN, WATER, WATER, WATER, WATER, SUN, SUN, SUN, SUN),
     (SUN, WATER, WATER, WATER, ((MOTOR_MDEGC, 125000),), ((MOTOR_MDEGC, 50000),), HEALTHY),
     (SUN, WATER, WATER, ((C_71H_UP, 0),), ((C_71H_UP, 0),), HEALTHY),
@@ -40,12 +52,42 @@ ACTS = (
     (SUN, WATER) * 6 + (LARGEST, WATER),
     (SUN, SUN, ((C_71H_UP, 0),), SUN, SUN, ((C_71HH_UP, 0),)),
     (NIGHT,) * 4 + (LIGHT,) * 8,
-    (NIGHT,) * 6 + (LIGHT, ((GENERATOR_MV, 40000), (LAMP_MA, 0)), NIGHT, NIGHT, NIGHT),
+    (NIGHT,) * 6 + (LIGHT, ((GENERATOR_MV, 16000), (LAMP_MA, 0)), NIGHT, NIGHT, NIGHT),
+    (NIGHT,) * 6 + (LIGHT, LIGHT, ((GENERATOR_MV, 40000), (LAMP_MA, 0)), NIGHT, NIGHT),
+    (NIGHT,) * 6 + (LIGHT,) + (((GENERATOR_MV, 11000), (LAMP_MA, 0)),) * 4 + (LIGHT, NIGHT),
     (NIGHT,) * 6 + (LIGHT, ((C_71L_UP, 0),), ((C_71L_UP, 0),), NIGHT, NIGHT),
     (NIGHT,) * 6 + (LIGHT, LARGEST, NIGHT, SMALLEST, NIGHT, UNKNOWN),
+    (NIGHT,) * 6 + (LIGHT, ((C_71H_LO, 0),), NIGHT, ((C_STOP, 0),), NIGHT),
+    (NIGHT,) * 30,
     (HEALTHY, HEALTHY, ((BUTTON, 1),), HEALTHY),
+    (HEALTHY, HEALTHY, ((BUTTON, 1),), HEALTHY),
+    (HEALTHY,) + (((BUTTON, 1),),) * 17 + (HEALTHY,),
     (UNKNOWN, HEALTHY, LARGEST, SMALLEST),
     (HEALTHY,) * 15,
+    (WELL, ((DRAIN, 0),)) + (HEALTHY,) * 6 + (((GENERATOR_MV, 16000),),) + (WELL,) * 3,
+    (WELL, ((DRAIN, 0),)) + (HEALTHY,) * 3 + (((C_STOP, 0),),) + (WELL,) * 3,
+    (WELL, ((DRAIN, 0),)) + (HEALTHY,) * 3 + (((END, 0),),) + (WELL,) * 3,
+    (WELL, ((MAINTAIN, 0),), HEALTHY, WELL, WELL),
+    (NIGHT,) * 6 + (LIGHT, LIGHT, ((MAINTAIN, 0),), HEALTHY, WELL),
+    (WELL, SUN, SUN, WATER, WATER, WATER, ((MAINTAIN, 0),), WELL),
+    (SUN, ((DRAIN, 0),), WELL, SUN, SUN, ((MAINTAIN, 0),), WELL),
+    (SUN, SUN, WATER, ((PUMP_MA, 60),)) + (WATER,) * 2 + (WELL,),
+    (SUN, SUN) + (((PANEL_MV, 11000), (PUMP_MA, 2500)),) * 6 + (WELL,),
+    (SUN, SUN, WATER) + (((PANEL_MV, 13000), (PUMP_MA, 2500), (PULSES_UP, 0)),) * 6 + (WELL,),
+    (SUN, SUN, WATER, WATER) + (WATER + ((PUMP_MA, 2500),),) * 12 + (WELL,) * 6,
+    (SUN, SUN, WATER) + (((PUMP_MA, 2500), (PULSES_UP, 0)),) * 3 + (WELL,),
+    (SUN,) + (((PUMP_MA, 2500),),) * 4 + (WELL,),
+    (WELL,) + (((PUMP_MA, 700),),) * 3 + (WELL,) * 2,
+    (SUN, SUN, WATER, ((VALVE_PERMILLE, 500),), ((VALVE_PERMILLE, 500),), WELL, WELL),
+    (WELL,) + (((PULSES_DOWN, 20),),) * 12 + (WELL,) * 3,
+    (WELL,) + (((LEVEL_MM, 1000),),) * 25 + (WELL,) * 12,
+    (WELL,) + (((LEVEL_MM, 0),),) * 40 + (WELL,) * 30,
+    (WELL,) + (((SUPPLY_MV, 11000),),) * 3 + (WELL,),
+    (WELL,) + (((WATER_MDEGC, 1000),),) * 32 + (WELL,) * 32,
+    (WELL, ((LOOP_71HH, 1),), WELL, ((LOOP_71HH, 2),), WELL),
+    (WELL,) + (FAST, ((LEVEL_MM, 370),)) + (((PACE, 100),),) + (HEALTHY[:0],) * 60 + (WELL,) * 9,
+    (SUN, WATER, WATER, WATER, FAST, FAST, FAST, ((PACE, 100),), ((MOTOR_MDEGC, 21000),), WELL),
+    (FAST,) * 12 + (WELL,),
 )
 
 
@@ -64,7 +106,9 @@ class Story:
         self.act = ACTS[0]
         self.block = 0
         self.unsafe = None
-        self.seen = [0] * 5         # scans in each state
+        self.seen = [0] * len(STATES)  # scans in each state
+        self.pace_ms = 100
+        self.valve_stuck = False    # the valve stands where the inputs say
 
     def chance(self, most):
         """A number from 0 to most - 1."""
@@ -76,15 +120,46 @@ class Story:
         if self.block == len(self.act):
             self.act = ACTS[self.chance(len(ACTS))]
             self.block = 0
+            if self.chance(4):
+                self.free()
         bench = self.bench
-        bench.set(self.act[self.block])
+        self.do(self.act[self.block])
         self.block += 1
         if self.chance(6) == 0:
             place = self.chance(COLUMNS)
             bench.set(((place, (INVALID, CHANNELS[place][CH_HIGH], CHANNELS[place][CH_LOW],
                                 CHANNELS[place][CH_HIGH] + 1)[self.chance(4)]),))
-        bench.board.valve_follows = self.chance(8) != 0
+        bench.board.valve_follows = self.chance(8) != 0 and not self.valve_stuck
         return (100, 100, 1340, 60)[self.chance(4)]
+
+    def free(self):
+        """A person has seen to everything: no lockout, no waits."""
+        scan = self.bench.scan
+        sequence = scan.sequence
+        sequence.lockout.reset(sequence.state, scan.uptime_ds, scan.values)
+        sequence.wait[0] = sequence.wait[1] = 0
+        scan.derived.heat.heat = 0
+        scan.derived.starts.milli = 0
+
+    def do(self, changes):
+        """Sets inputs; carries out what a person does."""
+        bench = self.bench
+        sequence = bench.scan.sequence
+        bench.board.motor_follows = True
+        self.valve_stuck = False
+        for place, value in changes:
+            if place == DRAIN:
+                sequence.drain = 6000
+            elif place == MAINTAIN:
+                sequence.maintenance = True
+            elif place == END:
+                sequence.drain = 0
+                sequence.maintenance = False
+            elif place == PACE:
+                self.pace_ms = value
+            else:
+                bench.set(((place, value),))
+                self.valve_stuck = self.valve_stuck or place == VALVE_PERMILLE and value != 0
 
     def tell(self, blocks):
         """Runs some blocks of scans, each under the lock."""
@@ -103,7 +178,7 @@ class Story:
         before = self.allocated()
         bench.step(first_ms)
         for _ in range(SCANS_OF_BLOCK - 1):
-            bench.step(100)
+            bench.step(self.pace_ms)
             self.seen[bench.state] += 1
             if self.unsafe is None:
                 self.unsafe = bench.unsafe()

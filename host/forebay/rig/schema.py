@@ -287,7 +287,7 @@ _RULES = (
         Key("useful", "power", "1 mW", "1 kW",
             Derived("the first of lamps.steps", lambda values: min(values["lamps.steps_W"])),
             "lamp power below which light is not worth it"),
-        Key("press", "time", "1 min", "24 h", "60 min", "light by day after a press of the button"),
+        Key("press", "time", "1 min", "24 h", "60 min", "light by day after a press"),
         Key("clock_on", "time", "0 min", "1439 min", OPTIONAL,
             "time of day, UTC, at which light comes by the clock; absent = never"),
         Key("clock_off", "time", "0 min", "1439 min", OPTIONAL, "and at which it goes"),

@@ -1,0 +1,312 @@
+"""What protection judges but no instrument reads, each by a case worked out by hand."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as some
+
+from keeper import channels as ch
+from keeper import derived as dv
+from keeper import elements as el
+from keeper import modes as mo
+from keeper.derived import Derived, Heat, Starts
+from tests.keeper.scripted import HEALTHY, Bench, settings_with
+from tests.keeper.small_int import SmallInt
+from tests.keeper.ways import NIGHT, SUN, WATER, bench_in, until
+
+
+def values_with(changes):
+    values = [0] * dv.VALUES
+    for place, value in (*HEALTHY, *changes):
+        values[place] = value
+    return values
+
+
+def filled(changes, state=mo.STANDSTILL, pump_on=0, told=0, scans=1, numbers=()):
+    one = Derived(settings_with(numbers))
+    one.pump_on, one.told = pump_on, told
+    values = values_with(changes)
+    for _ in range(scans):
+        one.fill(values, state, 1)
+    return values
+
+
+def test_current_through_a_switch_that_is_off_is_a_welded_one():
+    assert filled([(ch.PUMP_MA, 300)])[dv.WELDED_MA] == 300
+    assert filled([(ch.PUMP_MA, 300)], pump_on=1)[dv.WELDED_MA] == 0
+
+
+def test_the_current_that_a_dry_pump_lacks_by_hand():
+    """24 V: 100 mA + 24^2 * 200 uA/V2 = 215 mA; a pump that draws 150 mA lacks 65."""
+    dry = [(ch.PANEL_MV, 24000), (ch.PUMP_MA, 150)]
+    assert filled(dry, pump_on=1)[dv.MISSING_MA] == 65
+    assert filled(dry)[dv.MISSING_MA] == 0
+    assert filled([(ch.PANEL_MV, 11900), (ch.PUMP_MA, 0)], pump_on=1)[dv.MISSING_MA] == 0
+
+
+@pytest.mark.parametrize("contact", [ch.C_71HH_UP, ch.C_STOP])
+def test_a_motor_that_the_hardware_has_cut_says_nothing(contact):
+    cut = [(ch.PANEL_MV, 24000), (ch.PUMP_MA, 0), (contact, 0)]
+    values = filled(cut, pump_on=1)
+    assert values[dv.MISSING_MA] == values[dv.STALL_MV] == values[dv.NO_FLOW_UP_MW] == 0
+
+
+def test_a_standing_motor_shows_few_volts_for_its_current():
+    """6 ohm at 2 A would be 12 V for a turning one; 6 V lack 6 V."""
+    stalled = [(ch.PANEL_MV, 6000), (ch.PUMP_MA, 2000)]
+    assert filled(stalled, pump_on=1)[dv.STALL_MV] == 6000
+    assert filled([*stalled, (ch.FLOW_UP, 100)], pump_on=1)[dv.STALL_MV] == 0
+    weak = [(ch.PANEL_MV, 600), (ch.PUMP_MA, 200)]
+    assert filled(weak, pump_on=1)[dv.STALL_MV] == 0
+
+
+def test_power_without_flow_is_only_seen_while_no_flow_is():
+    busy = [(ch.PANEL_MV, 20000), (ch.PUMP_MA, 500)]
+    assert filled(busy, pump_on=1)[dv.NO_FLOW_UP_MW] == 10000
+    assert filled([*busy, (ch.FLOW_UP, 1)], pump_on=1)[dv.NO_FLOW_UP_MW] == 0
+
+
+def test_the_inner_voltage_of_the_generator_by_hand():
+    """12 V and 100 mA through 10 ohm: 13 V."""
+    assert filled([(ch.GENERATOR_MV, 12000), (ch.GENERATOR_MA, 100)])[dv.EMF_MV] == 13000
+    assert filled([(ch.GENERATOR_MV, 12000), (ch.GENERATOR_MA, ch.INVALID)])[dv.EMF_MV] == 12000
+    assert filled([(ch.GENERATOR_MV, ch.INVALID)])[dv.EMF_MV] == 0
+
+
+def test_volts_without_current_at_the_lamps():
+    volts = (ch.GENERATOR_MV, 12000)
+    assert filled([volts, (ch.LAMP_MA, 0)])[dv.DARK_LAMPS_MV] == 12000
+    assert filled([volts, (ch.LAMP_MA, 50)])[dv.DARK_LAMPS_MV] == 0
+    assert filled([volts, (ch.LAMP_MA, ch.INVALID)])[dv.DARK_LAMPS_MV] == 0
+
+
+def test_the_valve_against_what_it_was_told():
+    assert filled([(ch.VALVE_PERMILLE, 300)], told=500)[dv.VALVE_GAP] == 200
+    assert filled([(ch.VALVE_PERMILLE, 700)], told=500)[dv.VALVE_GAP] == 200
+    assert filled([(ch.VALVE_PERMILLE, ch.INVALID)], told=500)[dv.VALVE_GAP] == 0
+    assert filled([(ch.VALVE_PERMILLE, 300)], told=300)[dv.NO_FLOW_DOWN] == 300
+    assert filled([(ch.VALVE_PERMILLE, 300), (ch.FLOW_DOWN, 9)])[dv.NO_FLOW_DOWN] == 0
+
+
+def test_a_flow_counts_as_through_a_shut_valve_only_when_it_should_be_shut():
+    flows = [(ch.FLOW_DOWN, 20000)]
+    assert filled(flows)[dv.SHUT_FLOW] == 20000
+    assert filled(flows, told=1)[dv.SHUT_FLOW] == 0
+    for state in (mo.CLOSING, mo.RUNNING, mo.DRAINING):
+        assert filled(flows, state)[dv.SHUT_FLOW] == 0
+
+
+def test_the_mean_level_follows_a_step_and_forgets_noise():
+    one = Derived(settings_with())
+    values = values_with([(ch.LEVEL_MM, 400)])
+    for _ in range(50):
+        one.fill(values, mo.STANDSTILL, 1)
+    assert values[dv.LEVEL_MEAN] == 400
+    values[ch.LEVEL_MM] = 500
+    for _ in range(128):
+        one.fill(values, mo.STANDSTILL, 1)
+    assert 455 <= values[dv.LEVEL_MEAN] <= 470  # 1 - 1/e of the step
+    values[ch.LEVEL_MM] = ch.INVALID
+    one.fill(values, mo.STANDSTILL, 1)
+    assert values[dv.LEVEL_MEAN] == ch.INVALID
+
+
+def filling(level_rises, meter_counts, mm=60):
+    """Raises 1 m2 of water by `mm`, a litre a second: 1 mm a second; returns the gap."""
+    one = Derived(settings_with())
+    values = values_with([(ch.LEVEL_MM, 300)])
+    for second in range(mm + 30):
+        values[ch.PULSES_UP] = 100 if meter_counts and second < mm else 0
+        if level_rises:
+            values[ch.LEVEL_MM] = 300 + min(second, mm)
+        for _ in range(10):
+            one.fill(values, mo.PUMPING, 1)
+            values[ch.PULSES_UP] = 100 if meter_counts and second < mm else 0
+    return values[dv.LEVEL_GAP]
+
+
+def test_level_and_volumes_that_agree_leave_no_gap():
+    assert filling(True, True) <= 15  # the mean level lags 13 s behind: 13 mm
+
+
+def test_a_level_that_stands_still_shows_against_the_volumes():
+    assert filling(False, True) >= 50
+
+
+def test_a_meter_that_stands_still_shows_against_the_level():
+    assert filling(True, False) >= 49
+
+
+def test_a_leak_is_the_fall_since_the_tank_came_to_rest():
+    one = Derived(settings_with())
+    values = values_with([(ch.LEVEL_MM, 400)])
+    for _ in range(dv.SETTLE + 10):
+        one.fill(values, mo.STANDSTILL, 1)
+    assert values[dv.LEAK_MM] == 0
+    values[ch.LEVEL_MM] = 370
+    for _ in range(3000):
+        one.fill(values, mo.STANDSTILL, 1)
+    assert 29 <= values[dv.LEAK_MM] <= 30
+    one.fill(values, mo.PUMPING, 1)
+    assert values[dv.LEAK_MM] == 0
+
+
+def test_the_motor_s_reading_is_watched_only_while_it_pumps():
+    values = filled([], mo.PUMPING, scans=101)
+    assert values[dv.MOTOR_STILL_S] == 10
+    assert filled([], mo.STANDSTILL, scans=101)[dv.MOTOR_STILL_S] == 0
+
+
+def heated(heat, pump_mA, seconds):
+    for _ in range(seconds * 10):
+        heat.pass_time(pump_mA, 1)
+    return heat.permille()
+
+
+def test_the_heat_of_the_motor_follows_the_exponential_of_iec_60255_149():
+    """H = (I/base)^2 (1 - exp(-t/tau)): 63.2 % after tau at the base current; from memory."""
+    assert heated(Heat(1000, 60), 1000, 60) == pytest.approx(632, abs=6)
+    assert heated(Heat(1000, 60), 1000, 600) == pytest.approx(1000, abs=2)
+    # 1.5 times the base current trips after tau ln(2.25 / 1.25) = 35 s.
+    assert heated(Heat(1000, 60), 1500, 34) < 1000 <= heated(Heat(1000, 60), 1500, 37)
+
+
+def test_a_motor_cools_with_the_same_time_constant():
+    heat = Heat(1000, 60)
+    heat.heat = heat.FULL
+    assert heated(heat, 0, 60) == pytest.approx(368, abs=6)
+
+
+@given(some.integers(10, 8000), some.integers(10, 36000), some.integers(-500, 8000),
+       some.integers(1, 600))
+@settings(max_examples=100)
+def test_the_heat_stays_a_small_number_at_any_setting(base, tau, pump_mA, periods):
+    heat = Heat(SmallInt(base), SmallInt(tau))
+    for _ in range(30):
+        heat.pass_time(SmallInt(pump_mA), SmallInt(periods))
+        assert 0 <= heat.heat < 1 << 28
+
+
+def test_starts_run_out_over_an_hour_divided_by_the_allowance():
+    starts = Starts(6)
+    for _ in range(3):
+        starts.count()
+    for _ in range(6000):  # 10 min: one of six an hour
+        starts.pass_time(1)
+    assert starts.milli == 2000
+    for _ in range(50):
+        starts.count()
+    assert starts.milli == starts.full
+
+
+EXTREME = settings_with([("dry_gain_uA_V2", 100000), ("stall_mohm", 60000),
+                         ("generator_mohm", 60000), ("upper_area_cm2", 100000000),
+                         ("pulse_up_nL", 500000000), ("pulse_down_nL", 500000000),
+                         ("pump_judge_mV", 500), ("stall_least_mA", 1)])
+
+
+@given(some.lists(some.tuples(some.integers(0, ch.READ - 1), some.booleans()), max_size=30),
+       some.integers(0, 1), some.sampled_from([0, 1000]),
+       some.integers(0, len(mo.STATES) - 1), some.sampled_from([1, 1, 13, 600]))
+@settings(max_examples=150)
+def test_no_intermediate_leaves_31_bits_at_extreme_settings(story, pump_on, told, state, periods):
+    one = Derived([SmallInt(value) for value in EXTREME])
+    one.pump_on, one.told = pump_on, told
+    values = [SmallInt(value) for value in values_with([])]
+    for place, high in story:
+        if place < ch.COLUMNS:
+            values[place] = SmallInt(ch.CHANNELS[place][ch.CH_HIGH if high else ch.CH_LOW])
+        elif place in (ch.PULSES_UP, ch.PULSES_DOWN):
+            values[place] = SmallInt(1 if high else 0)
+        for _ in range(20):
+            one.fill(values, state, SmallInt(periods))
+
+
+# The elements that judge derived values, from the scan on
+
+def acted(bench):
+    return [el.ELEMENTS[event[1] - 1][el.E_ID] for event in bench.events if event[0] == 3]
+
+
+def test_a_pump_that_runs_dry_trips_in_sun():
+    bench = bench_in(mo.PUMPING)
+    bench.run(60, [(ch.PUMP_MA, 120)])
+    assert bench.state == mo.STANDSTILL
+    assert acted(bench)[0] == "37-PMP"
+
+
+def test_no_water_in_a_strong_trial_is_a_trip_and_in_a_weak_one_is_none():
+    bench = bench_in(mo.STANDSTILL, flow_sure_mW=7000)
+    until(bench, mo.TRIAL, [SUN])
+    bench.run(50)
+    assert acted(bench) == ["48-PMP"]
+    bench = bench_in(mo.STANDSTILL, flow_sure_mW=7000)
+    until(bench, mo.TRIAL, [SUN])
+    bench.run(50, [(ch.PANEL_MV, 10000)])
+    assert acted(bench) == []
+
+
+def test_flow_that_ends_while_the_pump_works_is_a_trip():
+    bench = bench_in(mo.PUMPING, flow_sure_mW=7000, trial_s=60)
+    bench.run(80, [(ch.PULSES_UP, 0)])
+    assert acted(bench) == ["80-PMP"]
+
+
+def test_a_welded_switch_locks_out_and_only_the_rig_resets_it():
+    bench = bench_in(mo.STANDSTILL)
+    bench.run(50, [(ch.PUMP_MA, 500)])
+    assert acted(bench) == ["3-SW"]
+    assert bench.scan.sequence.lockout.sides == el.BOTH
+    assert bench.scan.sequence.lockout.only_at_rig()
+
+
+def test_a_valve_that_opens_under_the_running_pump_stops_it():
+    bench = bench_in(mo.PUMPING)
+    bench.run(30, [(ch.VALVE_PERMILLE, 100)])
+    assert bench.state == mo.STANDSTILL
+    assert acted(bench)[0] == "33-VLV"
+
+
+def test_no_flow_through_an_open_valve_trips_the_turbine():
+    bench = bench_in(mo.RUNNING, valve_sure_permille=400)
+    bench.run(100)
+    assert acted(bench)[0] == "80-VLV"
+
+
+def test_the_level_stops_the_pump_where_the_float_failed():
+    bench = bench_in(mo.PUMPING)
+    bench.run(1200, [(ch.LEVEL_MM, 990), WATER])
+    assert acted(bench)[0] == "71H-LVL"
+    assert bench.state == mo.STANDSTILL
+
+
+def test_a_low_supply_stops_both_and_lets_go_when_it_is_charged():
+    bench = bench_in(mo.PUMPING)
+    bench.run(30, [(ch.SUPPLY_MV, 11000)])
+    assert bench.state == mo.STANDSTILL
+    until(bench, mo.TRIAL, [(ch.SUPPLY_MV, 12500)])
+
+
+def test_cold_pipes_bar_a_new_start_and_let_a_run_go_on():
+    bench = bench_in(mo.PUMPING)
+    bench.run(1000, [(ch.WATER_MDEGC, 1000), WATER])
+    assert bench.state == mo.PUMPING
+    assert bench.scan.protection.inhibit == el.BOTH
+    bench.run(300, [(ch.C_71H_UP, 0)])
+    bench.run(1000, [(ch.C_71H_UP, 1)])
+    assert bench.state == mo.STANDSTILL
+
+
+def test_over_voltage_brings_the_dump_load():
+    bench = bench_in(mo.RUNNING)
+    bench.run(100)
+    bench.run(5, [(ch.GENERATOR_MV, 15000)])
+    assert bench.board.outputs[ch.OUT_DUMP] == 1
+    bench.run(50, [(ch.GENERATOR_MV, 0)])
+    assert bench.board.outputs[ch.OUT_DUMP] == 0
+
+
+@pytest.mark.parametrize("contact", [ch.C_STOP, ch.C_71H_LO])
+def test_contacts_that_stop_the_light(contact):
+    bench = Bench()
+    until(bench, mo.RUNNING, [NIGHT])
+    until(bench, mo.CLOSING, [(contact, 0)], most=10)
