@@ -64,3 +64,51 @@ def event(seq, boot, uptime_ds, code, argument=0, argument2=0, state=0, contacts
 def totals(seq, boot, uptime_ds, totals=(0,) * 10) -> bytes:
     """Returns a totals record."""
     return record(4, seq, struct.pack("<HI", boot, uptime_ds) + totals_bytes(totals))
+
+
+def summary_bytes(boot, uptime_ds, seconds, marks, totals=(0,) * 10) -> bytes:
+    """Returns the payload of a summary; marks: 14 x (least, mean, greatest)."""
+    flat = [value for three in marks for value in three]
+    return struct.pack("<HIH42h", boot, uptime_ds, seconds, *flat) + totals_bytes(totals)
+
+
+def summary(seq, *content) -> bytes:
+    """Returns a summary as a record of its own; content: as for `summary_bytes`."""
+    return record(5, seq, summary_bytes(*content))
+
+
+class _BitRun:
+    def __init__(self):
+        self.value = self.length = 0
+
+    def put(self, code, width):
+        self.value |= code << self.length
+        self.length += width
+
+    def codes(self, codes):
+        width = max((code.bit_length() for code in codes), default=0)
+        self.put(width, 6)
+        for code in codes:
+            self.put(code, width)
+
+    def stepped(self, values):
+        steps = [b - a for a, b in zip([0, *values], values, strict=False)]
+        codes = [2 * d if d >= 0 else -2 * d - 1 for d in steps]
+        self.codes(codes[:1])
+        self.codes(codes[1:])
+
+
+def summary_block(first_seq, summaries) -> bytes:
+    """Returns a block of summaries, each (boot, uptime_ds, seconds, marks, totals)."""
+    run = _BitRun()
+    for field in range(3):
+        run.stepped([one[field] for one in summaries])
+    for channel in range(14):
+        marks = [one[3][channel] for one in summaries]
+        run.stepped([mean for _, mean, _ in marks])
+        run.codes([mean - least for least, mean, _ in marks])
+        run.codes([greatest - mean for _, mean, greatest in marks])
+    for total in range(10):
+        run.stepped([one[4][total] for one in summaries])
+    bits = run.value.to_bytes((run.length + 7) // 8, "little")
+    return record(6, first_seq, bytes([1, len(summaries)]) + bits)

@@ -175,6 +175,15 @@ def test_the_clock_needs_no_decoding_to_know_how_long_each_boot_was(tmp_path):
         assert shelf.clock(7).ends == {(0, 1): 77.7, (0, 2): 0.5}
 
 
+def test_a_tail_is_found_by_its_rows_although_it_holds_summaries_too(tmp_path):
+    summary = encoder.summary(2, 1, 9000, 900, [(0, 0, 0)] * 14)
+    with Shelf(tmp_path / "s") as shelf:
+        shelf.put_segment(7, 0, TAIL, 1, encoder.header(TAIL, 1) + summary
+                          + plain(steady(3), 500))
+        assert shelf.read("SELECT first_seq, last_seq FROM segments") == [(500, 502)]
+        assert shelf.held(7, 0, ROW) == [(500, 502)]
+
+
 def test_a_lower_uptime_that_was_read_earlier_is_no_new_journal(tmp_path):
     # Two pulls at once: the one that asked first may be the second to look here.
     with Shelf(tmp_path / "s") as shelf:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
-from forebay.shelf import blocks, segments
+from forebay.shelf import blocks, segments, summaries
 from forebay.shelf.rows import EVENT_RECORD, ROW_RECORD, SUMMARY_RECORD, TOTALS_RECORD, Rows
 from keeper import records
 
@@ -25,8 +25,10 @@ class Findings:
     """What the reader of a journal dropped, skipped or missed.
 
     damaged_bytes lie between valid records, torn_bytes after the last record
-    of a segment (normal for the newest); missing_rows lists (first, last)
-    numbers that no segment holds, among the rows that are there.
+    of a segment (normal for the newest); conflicts lists the numbers of rows
+    that exist twice and differ, conflicting_records counts such events and
+    summaries; missing_rows lists (first, last) numbers that no segment holds,
+    among the rows that are there.
     """
 
     segments: int = 0
@@ -38,6 +40,8 @@ class Findings:
     unknown_records: int = 0
     duplicate_rows: int = 0
     conflicting_rows: int = 0
+    conflicting_records: int = 0
+    conflicts: list[int] = field(default_factory=list)
     missing_rows: list[tuple[int, int]] = field(default_factory=list)
 
     def add(self, other: "Findings") -> None:
@@ -55,6 +59,8 @@ class Findings:
             (self.newer_segments, "{} segments are of a newer version: kept, not read", 0),
             (self.unreadable_records, "{} records do not follow the format", 0),
             (self.conflicting_rows, "{} rows exist twice with different contents", 0),
+            (self.conflicting_records, "{} events or summaries exist twice with different"
+             " contents", 0),
         )
         return [text.format(count, more) for count, text, more in said if count]
 
@@ -102,7 +108,7 @@ def decode(blobs: Iterable[bytes], life: int = 0) -> Journal:
     rows = _in_order(rows, findings)
     rows.life[:] = life
     plain = {kind: _plain(data, found, kind, life, findings) for kind in PLAIN}
-    known = np.isin(found["kind"], [records.ROW, records.BLOCK, *PLAIN])
+    known = np.isin(found["kind"], [records.ROW, records.BLOCK, records.SUMMARY_BLOCK, *PLAIN])
     findings.unknown_records += int(np.count_nonzero(~known))
     return Journal(
         rows, plain[records.EVENT], plain[records.TOTALS_KEPT], plain[records.QUARTER], findings
@@ -153,7 +159,9 @@ def _in_order(rows, findings):
     rows = rows.take(np.argsort(rows.seq, kind="stable"))
     again = np.flatnonzero(np.diff(rows.seq.astype(np.int64)) == 0) + 1
     findings.duplicate_rows += len(again)
-    findings.conflicting_rows += int(np.count_nonzero(_differ(rows, again)))
+    differ = again[_differ(rows, again)]
+    findings.conflicting_rows += len(differ)
+    findings.conflicts += rows.seq[differ].tolist()
     rows = rows.take(np.delete(np.arange(len(rows)), again)) if len(again) else rows
     numbers = rows.seq.astype(np.int64)
     after = np.flatnonzero(np.diff(numbers) > 1)
@@ -171,21 +179,35 @@ def _differ(rows, places):
 
 
 def _plain(data, found, kind, life, findings):
-    """Return the records of one plain kind by number, each once."""
+    """Return the records of a kind with life and seq in front, each once, in order."""
     layout = PLAIN[kind]
     mine, payloads, bad = _payloads(data, found, kind, layout.itemsize)
     findings.unreadable_records += bad
+    seqs, content = mine["seq"], np.frombuffer(payloads, dtype=layout)
+    if kind == records.QUARTER:
+        packed = found[found["kind"] == records.SUMMARY_BLOCK]
+        more, summed, bad = summaries.decode(
+            data, packed["start"], packed["length"], packed["seq"])
+        findings.unreadable_records += bad
+        seqs, content = np.concatenate([more, seqs]), np.concatenate([summed, content])
     full = np.dtype([("life", "<u2"), ("seq", "<u4"), *_fields(layout)])
-    plain = np.zeros(len(mine), dtype=full)
-    content = np.frombuffer(payloads, dtype=layout)
+    plain = np.zeros(len(content), dtype=full)
     for name in layout.names or ():
         plain[name] = content[name]
     plain["life"] = life
-    plain["seq"] = mine["seq"]
+    plain["seq"] = seqs
     if kind == records.TOTALS_KEPT:
         # Their seq is that of a row, so two records may share one: uptime decides.
         return plain[np.lexsort((plain["uptime_ds"], plain["boot"]))]
-    return plain[np.unique(plain["seq"], return_index=True)[1]]
+    return _once(plain, findings)
+
+
+def _once(plain, findings):
+    """Return records by number, each once: the first that was found of it."""
+    plain = plain[np.argsort(plain["seq"], kind="stable")]
+    again = np.flatnonzero(np.diff(plain["seq"].astype(np.int64)) == 0) + 1
+    findings.conflicting_records += int(np.count_nonzero(plain[again] != plain[again - 1]))
+    return np.delete(plain, again)
 
 
 def _fields(layout):
