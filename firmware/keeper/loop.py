@@ -48,11 +48,11 @@ class Port:
         return self.was_heard or self.stream.is_busy()
 
     def work(self, now_ms):
-        """Move bytes at `now_ms` [ticks], answer what is whole; return whether any moved."""
+        """Move bytes at `now_ms` [ticks], answer what is whole; return whether more may come."""
         stream = self.stream
         stream.step(now_ms)
         if stream.is_busy():
-            return True
+            return False  # the line has to move first: rest a little
         if stream.receive(self.link, now_ms):
             self.heard_ms = now_ms
             self.was_heard = True
