@@ -11,22 +11,30 @@ import types
 from typing import Any
 
 HERE = pathlib.Path(__file__).resolve().parent / "fake_machine"
+FIRMWARE = HERE.parent.parent.parent / "firmware"
 # In the order in which they need each other.
 NAMES = ("machine", "buses", "devices", "onewire", "rp2", "micropython")
+# The loader's files belong to no package: on a board they lie at the top.
+LOADER = ("boot", "main")
 
 
 def install() -> None:
-    """Loads the fake modules, once."""
+    """Loads the fake modules and the loader's files, once."""
     for name in NAMES:
-        present = sys.modules.get(name)
-        if getattr(present, "__file__", "") == str(HERE / f"{name}.py"):
-            continue
-        spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-        assert spec
-        assert spec.loader
-        module = importlib.util.module_from_spec(spec)
-        sys.modules[name] = module
-        spec.loader.exec_module(module)
+        _load(name, HERE / f"{name}.py")
+    for name in LOADER:
+        _load(name, FIRMWARE / f"{name}.py")
+
+
+def _load(name: str, path: pathlib.Path) -> None:
+    if getattr(sys.modules.get(name), "__file__", "") == str(path):
+        return
+    spec = importlib.util.spec_from_file_location(name, path)
+    assert spec
+    assert spec.loader
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module
+    spec.loader.exec_module(module)
 
 
 def module(name: str) -> Any:

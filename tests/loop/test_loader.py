@@ -1,0 +1,330 @@
+"""The loader: a person's way in, two slots, restarts counted, and a reset at every end."""
+
+import types
+
+import pytest
+
+import main
+from keeper import health
+from keeper.boards.pins import P_GPIO, gpio, outputs
+from main import Loader
+from tests.drivers import fake
+
+START = "keeper.boards.start"
+
+
+@pytest.fixture
+def board(chip, tmp_path, monkeypatch):
+    """A board with a program in slot a; what its `run` does is `board.program`."""
+    board = types.SimpleNamespace(root=str(tmp_path), path=tmp_path, chip=chip, runs=[])
+    board.program = lambda loader: None
+    for slot in ("a", "b"):
+        (tmp_path / slot / "keeper").mkdir(parents=True)
+
+    def run(loader):
+        board.runs.append(loader)
+        chip.lines[gpio("pump_switch")].out = 1
+        board.program(loader)
+
+    monkeypatch.setattr(main, "time", chip.clock)
+    monkeypatch.setattr(main.sys, "path", list(main.sys.path))
+    monkeypatch.setitem(main.sys.modules, START, types.SimpleNamespace(run=run))
+    return board
+
+
+def start(board):
+    """One start of the board; returns the loader that the program saw, None if none ran."""
+    fake.module("micropython").KEPT["interrupt"] = 3
+    board.runs.clear()
+    main.main(board.root)
+    return board.runs[0] if board.runs else None
+
+
+def text(board, name):
+    path = board.path / name
+    return path.read_text() if path.exists() else None
+
+
+def crash(loader):
+    raise ValueError("something in the program")
+
+
+def prompt_reached(board):
+    """Whether the board is at its prompt, as a person wants it."""
+    at_prompt = board.chip.resets == 0
+    if at_prompt:
+        assert fake.module("micropython").KEPT["interrupt"] == 3
+        assert board.chip.watchdog is None
+        assert [board.chip.level(row[P_GPIO]) for row in outputs()] == [0] * len(outputs())
+    return at_prompt
+
+
+# A person's way in
+
+
+def test_a_byte_3_does_not_stop_the_program(board):
+    seen = []
+    board.program = lambda _: seen.append(fake.module("micropython").KEPT["interrupt"])
+    start(board)
+    assert seen == [-1]
+
+
+def test_the_button_held_at_the_start_leads_to_the_prompt(board):
+    board.chip.lines[gpio("button")].outside = 0
+    assert start(board) is None
+    assert prompt_reached(board)
+    assert board.chip.clock.ticks_ms() >= main.HOLD_MS
+
+
+def test_the_button_let_go_too_early_does_not(board):
+    line = board.chip.lines[gpio("button")]
+    line.outside = 0
+
+    def let_go():
+        if board.chip.clock.ticks_ms() >= main.HOLD_MS - 100:
+            line.outside = 1
+
+    board.chip.clock.on_sleep = let_go
+    assert start(board) is not None
+
+
+def test_a_start_without_the_button_loses_hardly_any_time(board):
+    start(board)
+    assert board.chip.clock.ticks_ms() <= 50
+
+
+def test_ordered_maintenance_leads_to_the_prompt_once(board):
+    assert start(board) is not None  # its run returns: maintenance was ordered
+    assert board.chip.resets == 1
+    assert text(board, "stay_out") == "1"
+    board.chip.resets = 0
+    assert start(board) is None
+    assert prompt_reached(board)
+    assert text(board, "stay_out") is None
+    assert start(board) is not None
+
+
+def test_a_flag_that_cannot_be_removed_still_leads_to_the_prompt(board, monkeypatch):
+    (board.path / "stay_out").write_text("1")
+
+    def refuse(path):
+        raise OSError(30)
+
+    monkeypatch.setattr(main.os, "remove", refuse)
+    start(board)
+    assert prompt_reached(board)
+
+
+def test_without_any_program_the_board_waits_at_its_prompt(board):
+    for slot in ("a", "b"):
+        (board.path / slot / "keeper").rmdir()
+    assert start(board) is None
+    assert prompt_reached(board)
+
+
+# Whatever ends the program
+
+
+@pytest.mark.parametrize(
+    "error", [ValueError("x"), OSError(5), MemoryError(), KeyboardInterrupt(), SystemExit(),
+              ImportError("no module")]
+)  # fmt: skip
+def test_an_error_of_the_program_ends_safe_and_in_a_reset(board, error):
+    def fail(_):
+        raise error
+
+    board.program = fail
+    start(board)
+    assert board.chip.resets == 1
+    assert [board.chip.level(row[P_GPIO]) for row in outputs()] == [0] * len(outputs())
+    assert text(board, "last_error").startswith(type(error).__name__)
+
+
+def test_an_import_that_fails_ends_in_a_reset(board, monkeypatch):
+    monkeypatch.setitem(main.sys.modules, START, None)  # CPython: ImportError
+    start(board)
+    assert board.chip.resets == 1
+
+
+@pytest.mark.parametrize("name", ["begin", "choose", "takes_flag", "leave_flag", "keep_error"])
+def test_an_error_of_the_loader_itself_ends_in_a_reset(board, name, monkeypatch):
+    def fail(*_):
+        raise RuntimeError(name)
+
+    monkeypatch.setattr(Loader, name, fail)
+    board.program = crash if name == "keep_error" else lambda loader: None
+    if name == "keep_error":
+        with pytest.raises(RuntimeError):  # on the board the reset comes first
+            start(board)
+    else:
+        start(board)
+    assert board.chip.resets == 1
+
+
+def test_files_that_cannot_be_written_keep_no_start_away(board, monkeypatch):
+    real = open
+
+    def read_only(path, mode="r"):
+        if mode != "r":
+            raise OSError(28)
+        return real(path, mode)
+
+    monkeypatch.setattr(main, "open", read_only, raising=False)
+    board.program = crash
+    assert start(board) is not None
+    assert board.chip.resets == 1
+
+
+# Restarts
+
+
+def test_the_reasons_of_the_loader_are_those_of_the_keeper():
+    own = (main.POWER_ON, main.UNKNOWN, main.ORDERED, main.START_FAILED)
+    assert own == (health.POWER_ON, health.WATCHDOG, health.ORDERED, health.START_FAILED)
+
+
+@pytest.fixture(params=["memory", "file"])
+def kind(request, board, monkeypatch):
+    """Restarts are counted in the memory of release 1.29, or without it in a file."""
+    if request.param == "file":
+        monkeypatch.delattr(fake.module("machine"), "mem_backup")
+    return request.param
+
+
+def test_power_that_comes_begins_a_new_count(board, kind):
+    loader = start(board)
+    assert (loader.reset_reason, loader.restarts) == (health.POWER_ON, 0)
+
+
+def test_quick_restarts_are_counted_with_their_reason(board, kind):
+    def fail(loader):
+        loader.failure = health.SCAN_FAILED
+        raise ValueError
+
+    board.program = fail
+    seen = [start(board) for _ in range(4)]
+    assert [loader.restarts for loader in seen] == [0, 1, 2, 3]
+    assert [loader.reset_reason for loader in seen] == [health.POWER_ON] + 3 * [health.SCAN_FAILED]
+
+
+def test_a_watchdogs_reset_is_counted_too(board, kind):
+    """Nobody marks it: what is kept when the program just stops is 'watchdog'."""
+    board.program = lambda loader: None
+    first = Loader(board.root)
+    first.begin()
+    second = Loader(board.root)
+    second.begin()
+    assert (second.reset_reason, second.restarts) == (health.WATCHDOG, 1)
+
+
+def test_a_healthy_start_clears_the_count(board, kind):
+    board.program = crash
+    start(board)
+    start(board)
+    healthy = Loader(board.root)
+    healthy.begin()
+    assert healthy.restarts == 2
+    healthy.confirm()
+    after = Loader(board.root)
+    after.begin()
+    assert after.restarts == 1
+
+
+def test_an_ordered_restart_is_not_counted(board, kind):
+    board.program = crash
+    start(board)
+    start(board)
+    board.program = lambda loader: None
+    start(board)
+    (board.path / "stay_out").unlink()
+    loader = start(board)
+    assert (loader.reset_reason, loader.restarts) == (health.ORDERED, 0)
+
+
+def test_the_count_stays_within_its_field(board, kind):
+    loader = Loader(board.root)
+    loader.mark(health.SLACK_FAILED, 1000)
+    again = Loader(board.root)
+    again.begin()
+    assert (again.reset_reason, again.restarts) == (health.SLACK_FAILED, 256)
+
+
+# Slots
+
+
+def chosen(board):
+    """The folder that the next start takes, below the root."""
+    loader = Loader(board.root)
+    folder = loader.choose()
+    return None if folder is None else folder.removeprefix(board.root).strip("/")
+
+
+@pytest.mark.parametrize("slot", ["a", "b"])
+def test_the_pointer_names_the_slot(board, slot):
+    (board.path / "slot").write_text(slot)
+    assert chosen(board) == slot
+    start(board)
+    assert main.sys.path[0] == f"{board.root}/{slot}"
+
+
+def test_without_a_pointer_the_program_beside_the_loader_is_taken(board):
+    (board.path / "keeper").mkdir()
+    assert chosen(board) == ""
+
+
+@pytest.mark.parametrize("pointer", ["c", "", "/", "aa", "\x00", "b\nrubbish"])
+def test_a_pointer_that_makes_no_sense_leads_to_a_program_that_is_there(board, pointer):
+    (board.path / "slot").write_text(pointer)
+    assert chosen(board) == "a"
+
+
+def test_a_slot_without_a_program_leads_to_the_other(board):
+    (board.path / "slot").write_text("a")
+    (board.path / "a" / "keeper").rmdir()
+    assert chosen(board) == "b"
+
+
+def on_trial(board):
+    (board.path / "slot").write_text("a")
+    (board.path / "slot_new").write_text("b0")
+
+
+def test_an_update_is_tried_and_taken_for_good_once_healthy(board):
+    on_trial(board)
+    board.program = lambda loader: loader.confirm()
+    start(board)
+    assert main.sys.path[0].endswith("/b")
+    assert (text(board, "slot"), text(board, "slot_new")) == ("b", None)
+
+
+def test_an_update_that_never_gets_healthy_is_given_up(board):
+    on_trial(board)
+    board.program = crash
+    taken = []
+    for _ in range(main.TRIES + 2):
+        loader = start(board)
+        taken.append((main.sys.path[0][-1], loader.restarts))
+    assert [slot for slot, _ in taken] == ["b"] * main.TRIES + ["a", "a"]
+    # The old program does not start safe because of the new one's restarts.
+    assert taken[main.TRIES] == ("a", 0)
+    assert (text(board, "slot"), text(board, "slot_new")) == ("a", None)
+
+
+def test_an_update_without_a_program_is_given_up_as_well(board):
+    on_trial(board)
+    (board.path / "b" / "keeper").rmdir()
+    assert [chosen(board) for _ in range(main.TRIES + 1)] == ["a"] * (main.TRIES + 1)
+    assert text(board, "slot_new") is None
+
+
+@pytest.mark.parametrize("trial", ["", "c0", "bx", "b", "b00", "\x00\x00"])
+def test_a_damaged_note_of_an_update_changes_nothing(board, trial):
+    (board.path / "slot").write_text("a")
+    (board.path / "slot_new").write_text(trial)
+    assert chosen(board) == "a"
+
+
+def test_a_cut_between_pointer_and_note_leaves_the_update_confirmed(board):
+    on_trial(board)
+    (board.path / "slot").write_text("b")  # the pointer was moved, the note still there
+    assert chosen(board) == "b"
