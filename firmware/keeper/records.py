@@ -193,9 +193,13 @@ class SegmentReader:
         return at
 
     def _is_start(self, at, held):
-        """Return whether a record that ends beyond the file can have begun at `at`."""
+        """Return whether a record that ends beyond the file can have begun at `at`.
+
+        Of a block one cannot know: its length, which says so, may be what is
+        damaged.  Its rows are in the tail as long as that matters.
+        """
         if held - at < HEAD:
             return True
         kind = self.buffer[at + 1]
         length = self.buffer[at + 2] | self.buffer[at + 3] << 8
-        return kind not in FIXED_PAYLOAD or length == FIXED_PAYLOAD[kind]
+        return kind == BLOCK or FIXED_PAYLOAD.get(kind) == length

@@ -88,7 +88,7 @@ class Recovery:
             if stream == TAIL:
                 segments.set_aside(number)
             return False
-        if reader.behind and not reader.torn:
+        if reader.behind and not (reader.torn and stream != DETAIL):
             self._count_unknown(stream, reader.behind)
         newer = reader.version > FORMAT_VERSION
         if newer and stream == TAIL:

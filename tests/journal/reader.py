@@ -17,6 +17,7 @@ CHANNELS = 14
 TOTALS_COLUMNS = 10
 NAME = re.compile("[dest][0-9]{5}")
 VERSION = 1
+NUMBER_MOST = 16383
 
 
 @dataclasses.dataclass
@@ -33,20 +34,32 @@ class Segment:
 
 @dataclasses.dataclass
 class Content:
-    """A whole journal. rows: seq -> the 19 numbers; conflicts: seqs found twice, unequal.
+    """A whole journal, or one file of it.
 
-    newer: names of segments of a version that this reader does not know, unread.
+    rows: seq -> the 19 numbers; by_event, by_summary: seq -> its fields;
+    conflicts: seqs found twice, unequal; newer: names of segments of a version
+    that this reader does not know, unread.
     """
 
-    segments: list[Segment]
-    rows: dict[int, tuple[int, ...]]
-    blocked: set[int]
-    tail: set[int]
-    conflicts: list[int]
-    events: list[tuple]
-    totals: list[tuple]
-    summaries: list[tuple]
-    newer: list[str]
+    segments: list[Segment] = dataclasses.field(default_factory=list)
+    rows: dict[int, tuple[int, ...]] = dataclasses.field(default_factory=dict)
+    blocked: set[int] = dataclasses.field(default_factory=set)
+    tail: set[int] = dataclasses.field(default_factory=set)
+    conflicts: list[int] = dataclasses.field(default_factory=list)
+    by_event: dict[int, tuple] = dataclasses.field(default_factory=dict)
+    totals: list[tuple] = dataclasses.field(default_factory=list)
+    by_summary: dict[int, tuple] = dataclasses.field(default_factory=dict)
+    newer: list[str] = dataclasses.field(default_factory=list)
+
+    @property
+    def events(self) -> list[tuple]:
+        """The events in order, each with its number in front."""
+        return [(seq, *self.by_event[seq]) for seq in sorted(self.by_event)]
+
+    @property
+    def summaries(self) -> list[tuple]:
+        """The summaries in order, each with its number in front."""
+        return [(seq, *self.by_summary[seq]) for seq in sorted(self.by_summary)]
 
     @property
     def damaged(self) -> int:
@@ -60,14 +73,14 @@ def read_segment(data: bytes, name: str) -> Segment:
     if len(data) < 16:
         return Segment(stream, number, 0, [], [(0, len(data))] if data else [])
     magic, version, stream_in, number_in, rig, crc = struct.unpack("<4sBBHII", data[:16])
-    if magic != b"fbyj" or zlib.crc32(data[:12]) != crc:
-        return Segment(stream, number, 0, [], [(0, len(data))])
-    if (stream_in, number_in) != (stream, number):
-        return Segment(stream, number, 0, [], [(0, len(data))])
-    if version > VERSION:
-        return Segment(stream, number, rig, [], [], newer=version)
     records: list[tuple[int, int, bytes]] = []
     damaged: list[tuple[int, int]] = []
+    fits = magic == b"fbyj" and zlib.crc32(data[:12]) == crc
+    if not fits or (stream_in, number_in) != (stream, number):
+        rig = 0
+        damaged.append((0, 16))  # the records behind it speak for themselves
+    elif version > VERSION:
+        return Segment(stream, number, rig, [], [], newer=version)
     at = 16
     bad_from = None
     while at < len(data):
@@ -133,33 +146,48 @@ def decode_row(payload: bytes) -> tuple[int, ...]:
 
 def read_files(files: dict[str, bytes]) -> Content:
     """Reads a journal given as file name -> bytes."""
-    content = Content([], {}, set(), set(), [], [], [], [], [])
-    summaries: dict[int, tuple] = {}
-    for name in sorted(files):
-        number = int(name[1:]) if NAME.fullmatch(name) else 0
-        if not 1 <= number <= 16383:
-            continue  # not the journal's
-        segment = read_segment(files[name], name)
-        content.segments.append(segment)
-        if segment.newer:
-            content.newer.append(name)
-        for kind, seq, payload in segment.records:
-            _take(content, kind, seq, payload)
-            _take_summaries(content, summaries, kind, seq, payload)
-    content.events = sorted(set(content.events))
-    content.summaries = [(seq, *summaries[seq]) for seq in sorted(summaries)]
+    return joined([read_file(name, files[name]) for name in sorted(files)])
+
+
+def read_file(name: str, data: bytes) -> Content:
+    """Reads one file of a journal; of another name: nothing."""
+    content = Content()
+    number = int(name[1:]) if NAME.fullmatch(name) else 0
+    if not 1 <= number <= NUMBER_MOST:
+        return content
+    segment = read_segment(data, name)
+    content.segments.append(segment)
+    if segment.newer:
+        content.newer.append(name)
+    for kind, seq, payload in segment.records:
+        _take(content, kind, seq, payload)
     return content
 
 
-def _take_summaries(content, summaries, kind: int, seq: int, payload: bytes) -> None:
-    found: list[tuple] = []
-    if kind == SUMMARY:
-        found = [decode_summary(payload)]
-    elif kind == SUMMARY_BLOCK:
-        found = decode_summary_block(payload)
-    for place, summary in enumerate(found, seq):
-        if summaries.setdefault(place, summary) != summary:
-            content.conflicts.append(-place)
+def joined(parts: list[Content]) -> Content:
+    """Puts the contents of files together: the same number twice counts once."""
+    whole = Content()
+    for part in parts:
+        whole.segments += part.segments
+        whole.newer += part.newer
+        whole.totals += part.totals
+        whole.blocked |= part.blocked
+        whole.tail |= part.tail
+        whole.conflicts += part.conflicts
+        for mine, theirs in (
+            (whole.rows, part.rows),
+            (whole.by_event, part.by_event),
+            (whole.by_summary, part.by_summary),
+        ):
+            twice = mine.keys() & theirs.keys()
+            whole.conflicts += [seq for seq in twice if mine[seq] != theirs[seq]]
+            mine.update(theirs)
+    return whole
+
+
+def _put_once(content: Content, into: dict, seq: int, what: tuple) -> None:
+    if into.setdefault(seq, what) != what:
+        content.conflicts.append(seq)
 
 
 def decode_summary(payload: bytes) -> tuple:
@@ -219,20 +247,21 @@ def decode_summary_block(payload: bytes) -> list[tuple]:
 
 def _take(content: Content, kind: int, seq: int, payload: bytes) -> None:
     if kind == ROW:
-        _take_row(content, seq, decode_row(payload), content.tail)
+        _put_once(content, content.rows, seq, decode_row(payload))
+        content.tail.add(seq)
     elif kind == BLOCK:
-        for index, row in enumerate(decode_block(payload)):
-            _take_row(content, seq + index, row, content.blocked)
+        for place, row in enumerate(decode_block(payload), seq):
+            _put_once(content, content.rows, place, row)
+            content.blocked.add(place)
     elif kind == EVENT:
-        content.events.append((seq, *struct.unpack("<HIBBBBi14h20I", payload)))
+        _put_once(content, content.by_event, seq, struct.unpack("<HIBBBBi14h20I", payload))
     elif kind == TOTALS:
         content.totals.append((seq, *struct.unpack("<HI20I", payload)))
-
-
-def _take_row(content: Content, seq: int, row: tuple[int, ...], place: set[int]) -> None:
-    if content.rows.setdefault(seq, row) != row:
-        content.conflicts.append(seq)
-    place.add(seq)
+    elif kind == SUMMARY:
+        _put_once(content, content.by_summary, seq, decode_summary(payload))
+    elif kind == SUMMARY_BLOCK:
+        for place, summary in enumerate(decode_summary_block(payload), seq):
+            _put_once(content, content.by_summary, place, summary)
 
 
 def folder_files(folder: pathlib.Path) -> dict[str, bytes]:
