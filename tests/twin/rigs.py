@@ -14,15 +14,20 @@ def steady(irradiance_W_m2, cell_degC=35.0, air_degC=14.0):
     return ([irradiance_W_m2] * MINUTES, [cell_degC] * MINUTES, [air_degC] * MINUTES)
 
 
-def twin(folder, sun, changes=(), faults=(), substeps=1):
-    """Returns a twin of the demo rig with `changes` {"section.key_unit": value}."""
+def twin(folder, sun, changes=(), faults=(), substeps=1, unfitted=(), **more):
+    """Returns a twin of the demo rig with `changes` {"section.key_unit": value}.
+
+    unfitted: channels that this rig does not have; more: see `Twin`.
+    """
     rig = load()
     plant = {**rig.plant(), **dict(changes)}
     settings = rig.settings()
+    for channel in unfitted:
+        settings[st.index("fitted")] &= ~(1 << channel)
     journal = folder / "board"
     return Twin(plant, settings, sun,
                 lambda: Journal(str(journal), settings[st.index("rig_id")], st.VERSION),
-                faults, substeps=substeps)
+                faults, substeps=substeps, **more)
 
 
 def run_until(one, seen, longest_s):

@@ -107,7 +107,7 @@ def test_draining_takes_the_time_of_torricellis_closed_form():
     rig = _free_outlet()
     dark = ([0.0] * MINUTES, [10.0] * MINUTES, [10.0] * MINUTES)
     plant = Plant(rig, dark)
-    plant.command(0, 1000)
+    plant.command(0, 1000, 0, 0)
     for _ in range(100):
         plant.step(0.1)
     high, begin = plant.upper.base_m + plant.upper.level_m, plant.time_s
@@ -164,7 +164,7 @@ def _flow_by_scipy(rig, light, dark, ideal, series, shunt, lift):
 def test_filling_takes_the_time_that_scipy_finds_on_the_same_plant():
     rig = {**load().plant(), "upper.start_volume_m3": 0.3, "supply.charge_current_A": 0.0}
     plant = Plant(rig, steady(600.0))
-    plant.command(1, 0)
+    plant.command(1, 0, 0, 0)
     while plant.upper.volume_m3 < 0.5:
         plant.step(0.1)
     up = plant.up

@@ -33,6 +33,7 @@ class Downhill:
         self.travel_s = rig["valve.travel_s"]
         self.position = 0.0      # valve travel, 0 shut to 1 open
         self.wanted = 0.0        # what the valve was last told
+        self.seat_s2_m5 = 0.0    # the same of a leaking seat, 0 = tight
         self.valve_s2_m5 = 0.0   # head lost in the valve / flow^2, 0 = shut
         self._take_turbine(rig)
         self._take_generator(rig)
@@ -91,12 +92,19 @@ class Downhill:
 
     def idle(self):
         """Return whether nothing moves on this side."""
-        return self.position == 0.0 and self.wanted == 0.0 and self.speed == 0.0
+        return (self.position == 0.0 and self.wanted == 0.0 and self.speed == 0.0
+                and not self.seat_s2_m5)
+
+    def leak(self, flow_m3_s, head_m):
+        """Let the seat pass a flow [m3/s] under a head [m] while the valve is shut."""
+        self.seat_s2_m5 = head_m / flow_m3_s ** 2
+        if self.position <= 0.0:
+            self.valve_s2_m5 = self.seat_s2_m5
 
     def step(self, dt_s, head_m, water):
         """Advance `dt_s` [s] under `head_m` [m], the water level above the nozzle.
 
-        water: there is water above the outlet.
+        water: it comes through from the tank.
         """
         if self.position != self.wanted:
             self._travel(dt_s)
@@ -113,7 +121,7 @@ class Downhill:
         self.position = self.wanted if -most <= gap <= most else (
             self.position + (most if gap > 0.0 else -most))
         if self.position <= 0.0:
-            self.valve_s2_m5 = 0.0
+            self.valve_s2_m5 = self.seat_s2_m5
             return
         if self.equal_percentage:
             share = valve.equal_percentage_frac(self.position, self.rangeability)

@@ -1,16 +1,25 @@
 """The plant: both sides, the tanks, heat and the sun, advanced together.
 
 `step` moves the true state; `mass_error` and `energy_error` compare books
-that were kept apart.  A board's outputs reach it through `command`.
+that were kept apart.  A board's outputs reach it through `command`; what acts
+without a board (floats in the pump's supply, thermostat, local stop, hand
+valves) is here.
 """
 
+import math
+
 from forebay.twin.downhill import Downhill
+from forebay.twin.frost import Frost
 from forebay.twin.store import Battery, Float, Tank
 from forebay.twin.uphill import Uphill
 from keeper.physics import gravity, water
 
 MINUTE_S = 60.0
-SUN_STEP_S = 1.0        # the sun is followed once a second
+SUN_STEP_S = 1.0        # the sun, and all that is slow, is followed once a second
+# The thermostat in the pump's supply opens so far over 26-MOT, and closes so
+# much cooler again; common practice, no source.
+THERMOSTAT_K, THERMOSTAT_BACK_K = 15.0, 15.0
+OPEN_FRAC = 0.1         # a valve that lets a pipe run empty
 LEAST_WATER_M3 = 1e-4   # below this a tank counts as empty
 
 
@@ -43,10 +52,12 @@ class Plant:
         self.air_degC = self.air[0]
         self.cloud = None              # a function of time that replaces the sun, or None
         self.jacket_blocked = False
+        self._take_hardware(rig)
         self.board_on = True
         self.pump_wanted = 0
         self.time_s = 0.0
         self.next_sun_s = 0.0
+        self.slow_s = 0.0              # time up to which what is slow has been followed
         self.drop_J = 0.0              # water falling into a tank
         self.inflow_m3 = 0.0
         self.inflow_J = 0.0
@@ -67,18 +78,54 @@ class Plant:
         self.lower_wet = at(self.lower, "lower.low_volume_m3", low, low)
         self.lower_full = at(self.lower, "lower.full_volume_m3", low)
 
-    def command(self, pump, valve_permille, lamps_off, dump):
+    def _take_hardware(self, rig):
+        """Set up what acts without a board, and what can fail in it."""
+        self.frost = Frost(self.water_degC)
+        self.frosty_degC = None        # air of a frost that replaces the day's, or None
+        self.thermostat_degC = rig["motor.trip_temperature_degC"] + THERMOSTAT_K
+        self.thermostat_open = False
+        self.stop_pressed = False      # local stop
+        self.pump_lead_open = False
+        self.panel_lead_open = False
+        self.pump_path = True          # the pump's supply, but for the over-full float
+        self.welded = False            # the pump's switch does not open
+        self.air_in_pump = False
+        self.tank_valve_open = True    # hand valve at the tank's outlet
+        self.shed_valve_open = True    # hand valve before the turbine
+        self.penstock_open = True
+        self.valve_forced = None       # where the valve goes whatever the board wants, or None
+        self.leak_m3_s = 0.0           # out of the upper tank
+        self.siphon_m3_s = 0.0         # back through the rising main
+        bore = rig["penstock.diameter_m"]
+        self.penstock_m3 = math.pi / 4.0 * bore * bore * rig["penstock.length_m"]
+
+    def rewire(self):
+        """Follow a change of stop, thermostat, leads or hand valves."""
+        self.pump_path = not (self.stop_pressed or self.thermostat_open or self.pump_lead_open)
+        self.penstock_open = self.tank_valve_open and self.shed_valve_open
+
+    def press_stop(self, pressed):
+        """Press or release the local stop: pump off, valve driven shut, board or no board."""
+        self.stop_pressed = pressed
+        self.valve_forced = 0.0 if pressed else None
+        if pressed:
+            self.down.wanted = 0.0
+        self.rewire()
+
+    def command(self, pump, valve_permille, lamps_off=0, dump=0):
         """Take what the board drives: valve [permille], the others 0 or 1."""
         self.pump_wanted = pump
         down = self.down
         down.wanted = valve_permille * 0.001
+        if self.valve_forced is not None:
+            down.wanted = self.valve_forced
         down.lamps_off = lamps_off
         down.dump_on = dump
 
     def step(self, dt_s):
         """Advance the true state by `dt_s` [s]."""
         if self.time_s >= self.next_sun_s:
-            self._follow_sun()
+            self._follow_slowly()
         upper, lower = self.upper, self.lower
         if self.up.light > 0.0:
             self._pump(dt_s, upper, lower)
@@ -95,10 +142,11 @@ class Plant:
     def _pump(self, dt_s, upper, lower):
         """Lift water.  The over-full float breaks the pump's supply, board or no board."""
         up = self.up
-        connected = self.pump_wanted and not self.over_full.up
+        connected = (self.pump_wanted or self.welded) and self.pump_path and (
+            not self.over_full.up)
         lift = self.inlet_m - lower.base_m - lower.level_m
         up.step(dt_s, connected, lift, self.battery.volts, self.battery.appetite(),
-                lower.volume_m3 > LEAST_WATER_M3)
+                lower.volume_m3 > LEAST_WATER_M3 and not self.air_in_pump)
         if up.flow > 0.0:
             volume = up.flow * dt_s
             lower.add(-volume)
@@ -109,7 +157,8 @@ class Plant:
     def _let_down(self, dt_s, upper, lower):
         """Let water down through the turbine; it falls from the nozzle into the lower tank."""
         down = self.down
-        down.step(dt_s, upper.base_m + upper.level_m, upper.volume_m3 > LEAST_WATER_M3)
+        down.step(dt_s, upper.base_m + upper.level_m,
+                  upper.volume_m3 > LEAST_WATER_M3 and self.penstock_open)
         if down.flow > 0.0:
             volume = down.flow * dt_s
             upper.add(-volume)
@@ -146,6 +195,39 @@ class Plant:
         lost_W = (self.motor_degC - around) / resistance
         self.motor_degC += (self.up.motor_loss_W - lost_W) * dt_s / self.heat_J_K
         self.felt_degC += (self.motor_degC - self.felt_degC) * dt_s / self.lag_s
+        if self.thermostat_open:
+            if self.motor_degC < self.thermostat_degC - THERMOSTAT_BACK_K:
+                self.thermostat_open = False
+                self.rewire()
+        elif self.motor_degC > self.thermostat_degC:
+            self.thermostat_open = True
+            self.rewire()
+
+    def _follow_slowly(self):
+        """Follow the sun, the air, the coldest pipe and leaks."""
+        passed_s = self.time_s - self.slow_s
+        self.slow_s = self.time_s
+        self._follow_sun()
+        down, frost = self.down, self.frost
+        if down.flow > 0.0 and not frost.full:
+            self.upper.lose(self.penstock_m3)   # it fills the empty penstock first
+        frost.step(passed_s, self.air_degC, self.water_degC, down.flow > 0.0 or self.up.flow > 0.0,
+                   down.position > OPEN_FRAC and self.shed_valve_open and (
+                       not self.tank_valve_open or self.upper.volume_m3 <= LEAST_WATER_M3))
+        if self.leak_m3_s or self.siphon_m3_s:
+            self._leak(passed_s)
+
+    def _leak(self, passed_s):
+        """Let water out of the upper tank where it should not go."""
+        upper, lower = self.upper, self.lower
+        upper.lose(self.leak_m3_s * passed_s)
+        if self.up.flow <= 0.0:
+            volume = min(self.siphon_m3_s * passed_s, upper.volume_m3)
+            before_J = upper.energy_J() + lower.energy_J()
+            upper.add(-volume)
+            lower.add(volume)
+            self.drop_J += before_J - upper.energy_J() - lower.energy_J()
+        self._floats()
 
     def _follow_sun(self):
         """Set the sun of this moment, between two minutes of the day."""
@@ -157,13 +239,13 @@ class Plant:
         def between(values):
             return values[index] + (values[index + 1] - values[index]) * part
 
-        self.air_degC = between(self.air)
+        self.air_degC = between(self.air) if self.frosty_degC is None else self.frosty_degC
         irradiance = between(self.poa)
         if self.cloud is not None:
             replaced = self.cloud(self.time_s)
             if replaced is not None:
                 irradiance = replaced
-        self.up.shine(irradiance, between(self.cell))
+        self.up.shine(0.0 if self.panel_lead_open else irradiance, between(self.cell))
 
     def _potential_J(self):
         return self.upper.energy_J() + self.lower.energy_J()

@@ -87,6 +87,10 @@ class Sensors:
         self.floor = rig["sensors.flow_floor_m3_s"]
         self.stall = rig["sensors.flow_stall_m3_s"]
         self.part_up = self.part_down = 0.0   # part of a pulse that is still due
+        self.period_s = PERIOD_S
+        # A monitor at the end of its range says so instead of reading on.
+        self.most_A = [rig["sensors." + name + "_range_A"]
+                       for name in ("panel", "pump", "generator", "lamp", "supply")]
         self.countdown = 0
         self.motor_mdegC = self.water_mdegC = 0
 
@@ -114,22 +118,38 @@ class Sensors:
         if self.countdown < 0:
             self.countdown = SLOW_SCANS - 1
             self.motor_mdegC = self._temperature(11, plant.felt_degC, at)
-            self.water_mdegC = self._temperature(12, plant.water_degC, at)
+            self.water_mdegC = self._temperature(12, plant.frost.degC, at)
         values[11] = self.motor_mdegC
         values[12] = self.water_mdegC
-        self._count(values, up.flow, down.flow)
-
-    def _count(self, values, flow_up, flow_down):
-        """Turn the two flows [m3/s] of a scan into whole pulses; parts wait for the next."""
+        most_A = self.most_A
+        if (up.panel_A > most_A[0] or up.pump_A > most_A[1] or down.generator_A > most_A[2]
+                or down.lamp_A > most_A[3] or battery.amps > most_A[4]):
+            self._clip(values)
+        self.count()
         values[ch.PULSES_UP] = values[ch.PULSES_DOWN] = 0
-        if flow_up > 0.0:
-            self.part_up += self._metered(flow_up, 8)
+        if self.part_up >= 1.0:
             values[ch.PULSES_UP] = count = int(self.part_up)
             self.part_up -= count
-        if flow_down > 0.0:
-            self.part_down += self._metered(flow_down, 9)
+        if self.part_down >= 1.0:
             values[ch.PULSES_DOWN] = count = int(self.part_down)
             self.part_down -= count
+
+    def _clip(self, values):
+        """Say of each current beyond its monitor's range that it cannot be read."""
+        up, down = self.plant.up, self.plant.down
+        true_A = (up.panel_A, up.pump_A, down.generator_A, down.lamp_A, self.plant.battery.amps)
+        for place, index in enumerate((ch.PANEL_MA, ch.PUMP_MA, ch.GENERATOR_MA, ch.LAMP_MA,
+                                       ch.SUPPLY_MA)):
+            if true_A[place] > self.most_A[place]:
+                values[index] = ch.INVALID + ch.CLIPPED
+
+    def count(self):
+        """Let the meters turn the flows of a scan period into pulses; parts of one wait."""
+        up, down = self.plant.up, self.plant.down
+        if up.flow > 0.0:
+            self.part_up += self._metered(up.flow, 8)
+        if down.flow > 0.0:
+            self.part_down += self._metered(down.flow, 9)
 
     def _temperature(self, index, degC, at):
         """Return a reading [mdegC] in steps of 1/16 K, as the usual digital sensor gives."""
@@ -145,7 +165,7 @@ class Sensors:
         else:
             along = (flow_m3_s - self.stall) / (self.floor - self.stall)
             reads = LOW_FLOW_READS + (1.0 - LOW_FLOW_READS) * along
-        return flow_m3_s * self.pulses_m3 * self.gain[index] * reads * PERIOD_S
+        return flow_m3_s * self.pulses_m3 * self.gain[index] * reads * self.period_s
 
 
 def _instrument(row, rig, error):

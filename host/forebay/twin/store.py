@@ -9,6 +9,9 @@ JOULES_PER_WH = 3600.0
 # A lithium iron phosphate battery's open voltage over the middle of its charge,
 # as a share of the rated voltage; common practice, no source.
 OPEN_LOW_FRAC, OPEN_SPAN_FRAC = 0.98, 0.04
+# Over the last of its charge that voltage falls off; a guess at the usual curve.
+KNEE_FRAC, KNEE_DROP_FRAC = 0.1, 0.2
+RETURNS_FRAC = 0.02  # an empty battery carries the board again from this charge on; a guess
 TAPER_FRAC = 0.02    # the charge current falls off over the last part of the charge; a guess
 
 
@@ -63,10 +66,16 @@ class Tank:
 
     def empty(self):
         """Take all water away, as a fault does."""
-        self.removed_J += self.energy_J()
-        self.removed_m3 += self.volume_m3
-        self.volume_m3 = 0.0
-        self.level_m = 0.0
+        self.lose(self.volume_m3)
+
+    def lose(self, volume_m3):
+        """Let water [m3] run away at the floor, at most what is there."""
+        volume = min(volume_m3, self.volume_m3)
+        before_J = self.energy_J()
+        self.volume_m3 -= volume
+        self.level_m = self.shape.level_m(self.volume_m3)
+        self.removed_m3 += volume
+        self.removed_J += before_J - self.energy_J()
 
 
 class Float:
@@ -96,6 +105,7 @@ class Battery:
         self.charge_frac = rig["supply.start_charge_frac"]
         self.resistance = rig["supply.resistance_ohm"]
         self.load_W = rig["supply.board_load_W"]
+        self.flat = self.charge_frac <= 0.0   # it does not carry the board
         self.volts = self._open_V()
         self.amps = 0.0          # + charging
         self.board_J = 0.0
@@ -104,7 +114,10 @@ class Battery:
         self.charged_J = 0.0     # what the charger brought to the terminals
 
     def _open_V(self):
-        return self.rated_V * (OPEN_LOW_FRAC + OPEN_SPAN_FRAC * self.charge_frac)
+        frac = OPEN_LOW_FRAC + OPEN_SPAN_FRAC * self.charge_frac
+        if self.charge_frac < KNEE_FRAC:
+            frac -= KNEE_DROP_FRAC * (1.0 - self.charge_frac / KNEE_FRAC)
+        return self.rated_V * frac
 
     def appetite(self):
         """Return the share of the charge current that it takes now [-]: tapers when full."""
@@ -112,7 +125,7 @@ class Battery:
 
     def step(self, dt_s, charge_A, board_on):
         """Take `charge_A` [A] from the charger and feed the board, for `dt_s` [s]."""
-        board_A = self.load_W / self.volts if board_on and self.charge_frac > 0.0 else 0.0
+        board_A = self.load_W / self.volts if board_on and not self.flat else 0.0
         amps = charge_A - board_A
         open_V = self._open_V()
         volts = open_V + self.resistance * amps
@@ -123,3 +136,7 @@ class Battery:
         self.loss_J += self.resistance * amps * amps * dt_s
         self.amps = amps
         self.volts = volts
+        if self.charge_frac <= 0.0:
+            self.flat = True
+        elif self.flat and self.charge_frac >= RETURNS_FRAC:
+            self.flat = False

@@ -1,8 +1,10 @@
 """The twin in closed loop: the plant, its wiring and the unmodified keeper, scan by scan."""
 
-from forebay.twin.faults import CUT_S, Wiring, apply
+from forebay.twin.effects import apply
+from forebay.twin.faults import CUT_S
 from forebay.twin.plant import Plant
 from forebay.twin.sensors import Sensors
+from forebay.twin.wiring import Wiring
 from keeper.channels import (
     BUTTON, C_71H_LO, C_71H_UP, C_71HH_UP, C_71L_LO, C_71L_UP, C_STOP, LOOP_71HH, LOOP_HEALTHY,
     OUT_DUMP, OUT_LAMPS_OFF, OUT_PUMP, OUT_VALVE)
@@ -24,16 +26,16 @@ class Board:
         """Fill `values` in the order of `keeper.channels`."""
         plant = self.plant
         self.sensors.read(values)
-        wiring = self.wiring
-        lifted = plant.full.up and not wiring.full_stuck
-        values[C_71H_UP] = 0 if lifted or wiring.full_cut else 1
+        values[C_71H_UP] = 0 if plant.full.up else 1
         values[C_71HH_UP] = 0 if plant.over_full.up else 1
         values[C_71L_UP] = 1 if plant.upper_wet.up else 0
         values[C_71L_LO] = 1 if plant.lower_wet.up else 0
         values[C_71H_LO] = 0 if plant.lower_full.up else 1
-        values[C_STOP] = 1
+        values[C_STOP] = 0 if plant.stop_pressed else 1
         values[LOOP_71HH] = LOOP_HEALTHY
         values[BUTTON] = self.button
+        if self.wiring.odd:
+            self.wiring.disturb(values)
 
     def write(self, outputs):
         """Drive the plant as `keeper.channels.OUTPUTS` says."""
@@ -48,17 +50,20 @@ class Board:
 class Twin:
     """One rig under one day of sun, with faults at their times."""
 
-    def __init__(self, rig, settings, sun, open_journal, faults=(), seed=1, substeps=1):
+    def __init__(self, rig, settings, sun, open_journal, faults=(), seed=1, substeps=1,
+                 open_memory=None, stall_s=0.0):
         """Begin the run.
 
         rig: dict "section.key_unit"; settings: list in table order; sun: lists
         poa [W/m2], cell [degC], air [degC] by the minute; open_journal: called
         with no argument at each boot, returns a journal; faults: (seconds from
         the start, name); seed [-] of instruments; substeps: steps of the plant
-        in a scan [-].
+        in a scan [-]; open_memory: likewise for what survives a restart, None =
+        nothing does; stall_s: how long every write to flash stops the board [s].
         """
         self.settings = settings
         self.open_journal = open_journal
+        self.open_memory = open_memory
         self.plant = Plant(rig, sun)
         self.sensors = Sensors(rig, self.plant, seed)
         self.wiring = Wiring()
@@ -67,6 +72,9 @@ class Twin:
         self.stays = rig["valve.on_power_loss"] == "stays"
         self.substeps = substeps
         self.step_s = PERIOD_S / substeps
+        self.stall_periods = int(stall_s * PERIODS_PER_S)
+        self.missed = 0          # scan periods that the present stall still takes
+        self.stalls = 0          # writes to flash that stopped the board
         self.scans = 0           # executed by any boot
         self.periods = 0         # scan periods passed, also without a board
         self.boot_period = 0
@@ -77,7 +85,14 @@ class Twin:
     def _boot(self):
         self.boot_period = self.periods
         self.plant.board_on = self.powered = True
-        return Keeper(self.settings, self.board, self.open_journal())
+        self.missed = 0
+        journal = self.open_journal()
+        memory = self.open_memory() if self.open_memory else None
+        if self.stall_periods:
+            journal.segments = Stalling(journal.segments, self)
+            if memory:
+                memory = Stalling(memory, self)
+        return Keeper(self.settings, self.board, journal, memory)
 
     def run(self, periods):
         """Advance by `periods` of 0.1 s [-]."""
@@ -92,9 +107,17 @@ class Twin:
         for _ in range(self.substeps):
             plant.step(self.step_s)
         self.periods += 1
+        if plant.battery.flat:
+            if self.powered:
+                self.cut()
+            self.dark_until = self.periods + PERIODS_PER_S
         if not self.powered:
             if self.periods >= self.dark_until:
                 self.keeper = self._boot()
+            return
+        if self.missed:
+            self.missed -= 1
+            self.sensors.count()  # the meters' counters go on by themselves
             return
         keeper = self.keeper
         now_ms = (self.periods - self.boot_period) * PERIOD_MS & TICKS_MASK
@@ -112,7 +135,24 @@ class Twin:
         """Take the board's supply away: outputs fall to what their pull-downs give."""
         self.powered = self.plant.board_on = False
         self.dark_until = self.periods + int(CUT_S * PERIODS_PER_S)
-        self.plant.pump_wanted = 0
         down = self.plant.down
         # `stays`: no more drive, the plug rests where it is; `closes`: a spring shuts it.
-        down.wanted = down.position if self.stays else 0.0
+        rests = down.position if self.stays else 0.0
+        self.plant.command(0, 0, 0, 0)
+        if self.plant.valve_forced is None:
+            down.wanted = rests
+
+
+class Stalling:
+    """Segments or memory of a keeper, every write of which stops the board for a while."""
+
+    def __init__(self, real, twin):
+        """Take what really writes."""
+        self.real = real
+        self.twin = twin
+
+    def __getattr__(self, name):
+        if name in ("append", "append_new", "remove_oldest", "save"):
+            self.twin.missed = self.twin.stall_periods
+            self.twin.stalls += 1
+        return getattr(self.real, name)

@@ -42,6 +42,8 @@ class Uphill:
         self.dark = self.dark_ref
         self.ideal = self.ideal_ref
         self.shunt = self.shunt_ref
+        self.blocked = False      # nothing goes through it, though it is full of water
+        self.stalled = False      # the rotor cannot turn
         self.ratio = 0.0          # speed / rated speed
         self.pipe_s2_m5 = self.pipe.loss_m(self.rated_flow) / self.rated_flow ** 2
         self.charge_A = 0.0       # through the charger
@@ -112,7 +114,10 @@ class Uphill:
             self.ratio = 0.0
             self._passive(0.0)
         else:
-            self._run(lift_m, primed)
+            if self.stalled:
+                self._stall()
+            else:
+                self._run(lift_m, primed)
             self._account(dt_s, lift_m, primed)
         self.panel_J += self.panel_V * self.panel_A * dt_s
         self.node_charge_J += self.panel_V * self.charge_A * dt_s
@@ -147,10 +152,11 @@ class Uphill:
         total_s2_m5, back = self.inner_s2_m5 + self.pipe_s2_m5, self.emf * self.rated_speed
         ideal, shunt, series = self.ideal, self.shunt, self.series
         part = 1.0 if primed else DRY_TORQUE_FRAC
+        wet = primed and not self.blocked
         for _ in range(MOST_STEPS):
             spare = self.head_m * ratio * ratio - lift_m
             flow = slope_flow = 0.0
-            if spare > 0.0 and primed:
+            if spare > 0.0 and wet:
                 flow = math.sqrt(spare / total_s2_m5)
                 slope_flow = self.head_m * ratio / (total_s2_m5 * flow)
             torque = part * ratio * (self.torque_0 * ratio + self.torque_q * flow)
