@@ -1,0 +1,176 @@
+"""What a fault of the catalogue changes in the plant, the wiring and the instruments.
+
+Figures here say how bad a fault is; they are guesses, chosen to be seen.
+"""
+
+from keeper import channels as ch
+
+EDGE_S, FULL_S, SHADE_S = 2.0, 60.0, 120.0
+FULL_W_M2, SHADE_W_M2 = 1000.0, 150.0
+LEAK_M3_S = 2e-5
+FLOOD_M3_S = 1e-3
+FROSTY_DEGC = -12.0
+STUCK_TRAVEL_S = 1e12
+SLOW_TRAVELS = 12.0
+CREEP_S = 60.0           # a valve that opens by itself takes this long
+NO_CLAMP_V = 1e9
+LEVEL_OFF_MM = 80
+HALF_PERCENT = 50
+
+# Readings that say something else: fault -> (channel, what it says)
+READS = {
+    "motor-sensor-open": ((ch.MOTOR_MDEGC, ch.INVALID + ch.OPEN),),
+    "motor-sensor-short": ((ch.MOTOR_MDEGC, ch.INVALID + ch.SHORT),),
+    "motor-sensor-reset": ((ch.MOTOR_MDEGC, ch.INVALID + ch.POWER_ON_VALUE),),
+    "motor-sensor-zero": ((ch.MOTOR_MDEGC, ch.INVALID + ch.ALL_ZERO),),
+    "motor-sensor-stale": ((ch.MOTOR_MDEGC, ch.INVALID + ch.STALE),),
+    "water-sensor-lost": ((ch.WATER_MDEGC, ch.INVALID + ch.NO_ANSWER),),
+    "panel-monitor-lost": ((ch.PANEL_MV, ch.INVALID + ch.NO_ANSWER),
+                           (ch.PANEL_MA, ch.INVALID + ch.NO_ANSWER)),
+    "panel-current-clipped": ((ch.PANEL_MA, ch.INVALID + ch.CLIPPED),),
+    "pump-current-clipped": ((ch.PUMP_MA, ch.INVALID + ch.CLIPPED),),
+    "generator-monitor-lost": ((ch.GENERATOR_MV, ch.INVALID + ch.NO_ANSWER),
+                               (ch.GENERATOR_MA, ch.INVALID + ch.NO_ANSWER)),
+    "generator-current-clipped": ((ch.GENERATOR_MA, ch.INVALID + ch.CLIPPED),),
+    "lamp-monitor-lost": ((ch.LAMP_MA, ch.INVALID + ch.NO_ANSWER),),
+    "lamp-current-zero": ((ch.LAMP_MA, 0),),
+    "supply-monitor-lost": ((ch.SUPPLY_MV, ch.INVALID + ch.NO_ANSWER),
+                            (ch.SUPPLY_MA, ch.INVALID + ch.NO_ANSWER)),
+    "supply-current-clipped": ((ch.SUPPLY_MA, ch.INVALID + ch.CLIPPED),),
+    "level-sensor-open": ((ch.LEVEL_MM, ch.INVALID + ch.OPEN),),
+    "level-sensor-short": ((ch.LEVEL_MM, ch.INVALID + ch.SHORT),),
+    "valve-sensor-open": ((ch.VALVE_PERMILLE, ch.INVALID + ch.OPEN),),
+    "button-stuck": ((ch.BUTTON, 1),),
+    "upper-float-stuck": ((ch.C_71H_UP, 1),),
+    "upper-float-cut": ((ch.C_71H_UP, 0),),
+    "over-full-cut": ((ch.C_71HH_UP, 0),),
+    "over-full-loop-shorted": ((ch.LOOP_71HH, ch.LOOP_SHORTED),),
+    # A cut loop's contact reads as one that has not opened: the loop itself tells.
+    "over-full-loop-cut": ((ch.LOOP_71HH, ch.LOOP_CUT), (ch.C_71HH_UP, 1)),
+    "low-float-stuck": ((ch.C_71L_UP, 1),),
+    "low-float-cut": ((ch.C_71L_UP, 0),),
+    "lower-float-stuck": ((ch.C_71L_LO, 1),),
+    "lower-float-cut": ((ch.C_71L_LO, 0),),
+    "lower-full-cut": ((ch.C_71H_LO, 0),),
+}
+
+
+def cloud_from(start_s):
+    """Return the irradiance of a cloud's edges as a function of time [s] -> [W/m2] or None."""
+    def irradiance(time_s):
+        since = time_s - start_s
+        for length, begin, end in ((FULL_S, FULL_W_M2, FULL_W_M2), (EDGE_S, FULL_W_M2, SHADE_W_M2),
+                                   (SHADE_S, SHADE_W_M2, SHADE_W_M2),
+                                   (EDGE_S, SHADE_W_M2, FULL_W_M2),
+                                   (FULL_S, FULL_W_M2, FULL_W_M2)):
+            if since < length:
+                return begin + (end - begin) * since / length
+            since -= length
+        return None
+    return irradiance
+
+
+def apply(name, plant, wiring):
+    """Bring a fault of the catalogue on; `power-cut` is the run's own business."""
+    done = name in READS
+    for place, value in READS.get(name, ()):
+        wiring.says(place, value)
+    for kind in (_wire, _water, _pump, _light):
+        done = kind(name, plant, wiring) or done
+    if not done and name != "power-cut":
+        raise ValueError("no fault " + name)
+
+
+def _wire(name, plant, wiring):
+    """Bring on a fault of wires and instruments that says no fixed value."""
+    if name == "upper-float-chatters":
+        wiring.chatters(ch.C_71H_UP)
+    elif name == "meter-up-stopped":
+        wiring.shares(ch.PULSES_UP, 0)
+    elif name == "meter-up-slow":
+        wiring.shares(ch.PULSES_UP, HALF_PERCENT)
+    elif name == "meter-down-stopped":
+        wiring.shares(ch.PULSES_DOWN, 0)
+    elif name == "motor-sensor-stuck":
+        wiring.sticks(ch.MOTOR_MDEGC)
+    elif name == "level-stuck":
+        wiring.sticks(ch.LEVEL_MM)
+    elif name == "level-offset":
+        wiring.adds(ch.LEVEL_MM, LEVEL_OFF_MM)
+    elif name == "stop-pressed":
+        plant.press_stop(True)
+    else:
+        return False
+    return True
+
+
+def _water(name, plant, _):
+    """Bring on a fault of tanks and weather."""
+    if name == "lower-tank-dry" or name == "lower-float-stuck":
+        plant.drain_lower()
+    elif name == "lower-tank-floods":
+        plant.inflow_m3_s = FLOOD_M3_S
+    elif name == "tank-leaks":
+        plant.leak_m3_s = LEAK_M3_S
+    elif name == "main-siphons":
+        plant.siphon_m3_s = LEAK_M3_S
+    elif name == "frost":
+        plant.frosty_degC = FROSTY_DEGC
+    elif name == "cloud-edge":
+        plant.cloud = cloud_from(plant.time_s)
+        plant.next_sun_s = plant.time_s
+    else:
+        return False
+    return True
+
+
+def _pump(name, plant, _):
+    """Bring on a fault of panel, pump and motor."""
+    up = plant.up
+    if name == "jacket-blocked":
+        plant.jacket_blocked = True
+    elif name == "rotor-stalled":
+        up.stalled = True
+    elif name == "air-in-pump":
+        plant.air_in_pump = True
+    elif name == "strainer-blocked" or name == "foot-valve-stuck":
+        up.blocked = True
+    elif name == "pump-lead-open":
+        plant.pump_lead_open = True
+    elif name == "pump-switch-welded":
+        plant.welded = True
+    elif name == "panel-lead-open":
+        plant.panel_lead_open = True
+        plant.next_sun_s = plant.time_s
+    elif name == "charger-dead":
+        up.charge_limit_A = 0.0
+    else:
+        return False
+    plant.rewire()
+    return True
+
+
+def _light(name, plant, _):
+    """Bring on a fault of penstock, valve, generator and lamps."""
+    down = plant.down
+    if name == "load-lost":
+        down.lamps_connected = False
+    elif name == "generator-lead-open":
+        down.emf = 0.0
+    elif name == "clamp-lost":
+        down.clamp_V = NO_CLAMP_V
+    elif name == "valve-stuck":
+        down.travel_s = STUCK_TRAVEL_S
+    elif name == "valve-slow":
+        down.travel_s *= SLOW_TRAVELS
+    elif name == "valve-creeps":
+        down.travel_s = CREEP_S
+        plant.valve_forced = 1.0
+    elif name == "seat-leaks":
+        down.leak(LEAK_M3_S, plant.upper.base_m + plant.upper.level_m)
+    elif name == "hand-valve-shut":
+        plant.shed_valve_open = False
+    else:
+        return False
+    plant.rewire()
+    return True

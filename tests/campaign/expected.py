@@ -1,0 +1,120 @@
+"""What each fault of the catalogue must bring about, beyond the catalogue's own columns.
+
+`SCENES`: what its case needs besides the mode; `SINCE`: the truth from which
+the time to act counts; `BLINDS`: the permissive that the fault itself hides;
+`ELSEWHERE`: what else may act first in other states; `REVIEWED`: hazards that
+no firmware can avert, with what remains.
+"""
+
+from typing import NamedTuple
+
+from forebay.twin import faults
+from keeper import modes, orders
+from keeper import settings as st
+from keeper.channels import SUPPLY_MV
+
+STATE_OF = {modes.PUMP_MODE: modes.PUMPING, modes.TURBINE_MODE: modes.RUNNING,
+            modes.STANDSTILL_MODE: modes.STANDSTILL, faults.ANY_MODE: modes.STANDSTILL}
+
+
+class Scene(NamedTuple):
+    """What a case needs besides its state, and what it must show besides its first element."""
+
+    changes: dict = {}        # of the rig
+    sun_W_m2: float | None = None
+    after: tuple = ()         # orders after the fault: (code, a, b)
+    then: tuple = ()          # elements that must act later
+    watch_s: float = 60.0     # how long the case is watched after the first element
+
+
+FLAT = {"supply.start_charge_frac": 0.069}
+LOCKS_S = 1400.0              # four trips and their waits
+SCENES = {
+    "upper-float-stuck": Scene({"upper.start_volume_m3": 0.955}),
+    "upper-float-chatters": Scene(then=("66-PMP",), watch_s=1800.0),
+    "low-float-stuck": Scene({"upper.start_volume_m3": 0.075, "lower.start_volume_m3": 1.2}),
+    "lower-tank-floods": Scene({"lower.start_volume_m3": 1.2}),
+    "charger-dead": Scene(FLAT),
+    "foot-valve-stuck": Scene(after=((orders.PUMP_ALLOWED, 1, 0),)),
+    "pump-switch-welded": Scene({"upper.start_volume_m3": 0.970}, watch_s=600.0),
+    "valve-stuck": Scene(after=((orders.BRIGHTNESS, 3, 60),)),
+    "valve-slow": Scene(after=((orders.REST, 60, 0),)),
+    "frost": Scene(then=("23-WTR",), watch_s=7200.0),
+    "jacket-blocked": Scene({"upper.start_volume_m3": 0.06}),
+    "motor-sensor-stuck": Scene({"upper.start_volume_m3": 0.06}),
+    "meter-up-slow": Scene({"upper.start_volume_m3": 0.06}),
+    "rotor-stalled": Scene(watch_s=LOCKS_S),
+    "air-in-pump": Scene(watch_s=LOCKS_S),
+    "strainer-blocked": Scene(watch_s=LOCKS_S, then=("48-PMP",)),
+    "cloud-edge": Scene(watch_s=400.0),
+    "power-cut": Scene(watch_s=900.0),
+    "panel-lead-open": Scene(watch_s=600.0),
+    "generator-lead-open": Scene(watch_s=300.0),
+    "clamp-lost": Scene(watch_s=100.0),
+    "panel-monitor-lost": Scene(then=("3-PNA",)),
+    "generator-monitor-lost": Scene(then=("3-GNA",)),
+    "supply-monitor-lost": Scene(then=("3-SPA",)),
+}
+
+
+def _level_is(sign, name, margin_mm):
+    def since(twin):
+        limit_mm = twin.settings[st.index(name)] + sign * margin_mm
+        return sign * (twin.plant.upper.level_m * 1000 - limit_mm) > 0
+    return since
+
+
+def _gap(twin):
+    told = twin.keeper.outputs[1] * 0.001
+    limit = twin.settings[st.index("valve_gap_permille")] * 0.001
+    return abs(twin.plant.down.position - told) > limit
+
+
+def _supply_low(twin):
+    return 0 < twin.keeper.values[SUPPLY_MV] < twin.settings[st.index("supply_low_mV")]
+
+
+LEVEL_ERROR_MM = 9        # sqrt(3) standard uncertainties of the demo's level sensor
+HEAT_ERROR_K = 1.0        # the same of its temperature sensors
+# Where no line stands here, the time counts from the fault itself.
+SINCE = {
+    "upper-float-stuck": _level_is(1, "level_high_mm", -LEVEL_ERROR_MM),
+    "low-float-stuck": _level_is(-1, "level_low_mm", -LEVEL_ERROR_MM),
+    "lower-tank-floods": lambda twin: twin.plant.lower_full.up,
+    "jacket-blocked": lambda twin: (
+        twin.plant.felt_degC * 1000
+        > twin.settings[st.index("motor_trip_mdegC")] - 1000 * HEAT_ERROR_K),
+    "frost": lambda twin: (
+        twin.plant.frost.degC * 1000
+        < twin.settings[st.index("cold_mdegC")] + 1000 * HEAT_ERROR_K),
+    "charger-dead": _supply_low,
+    "valve-stuck": _gap,
+    "valve-slow": _gap,
+    "valve-creeps": _gap,
+    "foot-valve-stuck": lambda twin: bool(twin.plant.pump_wanted),
+    "load-lost": lambda twin: (
+        twin.plant.down.generator_V * 1000 > twin.settings[st.index("generator_trip_mV")]),
+}
+
+BLINDS = {
+    "upper-float-stuck": (),
+    "low-float-stuck": ("upper dry",),
+    "lower-float-stuck": ("lower dry",),
+    "valve-sensor-open": ("valve open",),
+}
+
+# In a trial start a missing flow is 48-PMP's, in pump mode 80-PMP's; an opening
+# valve is 33-VLV's while the pump runs.
+ELSEWHERE: dict[str, tuple[str, ...]] = {
+    "strainer-blocked": ("48-PMP",),
+    "meter-up-stopped": ("48-PMP",),
+    "foot-valve-stuck": ("80-PMP",),
+    "valve-creeps": ("33-VLV",),
+}
+
+HAND = "clamp for ever, hand valve, and the tank's own end"
+REVIEWED = {
+    ("valve-stuck", "open"): HAND,
+    ("valve-slow", "open"): HAND,
+    ("valve-creeps", "open"): HAND,
+}

@@ -1,0 +1,153 @@
+"""Rigs on the stage: a twin that is watched, brought into a state of operation.
+
+Owns how a twin is begun, how a person acts on it, and how an element is taken
+out of its table; knows no fault and no verdict.
+"""
+
+import shutil
+import tempfile
+from pathlib import Path
+
+from forebay.rig import load
+from forebay.twin.twin import Twin
+from keeper import modes, orders
+from keeper import settings as st
+from keeper.elements import number
+from keeper.journal import Journal
+from keeper.protection import R_INDEX
+from tests.campaign.hazards import Watch
+
+MINUTES = 1441
+SUN_W_M2 = 800.0
+AIR_DEGC = 14.0
+CELL_DEGC = 35.0
+LONGEST_WAY = 9000        # scans that a way to a state may take
+_RAM = Path("/dev/shm")
+
+
+def steady(irradiance_W_m2, air_degC=AIR_DEGC):
+    """Returns a sun that stands still."""
+    return ([irradiance_W_m2] * MINUTES, [CELL_DEGC] * MINUTES, [air_degC] * MINUTES)
+
+
+class Watched(Twin):
+    """A twin whose every step is judged, with elements disabled in every boot."""
+
+    scan_periods = 1
+
+    def __init__(self, rig, settings, sun, disabled=(), stall_s=0.0, blind=(), seed=1, **more):
+        """Takes what `Twin` takes, ids of elements to disable, permissives that are blinded."""
+        self.disabled = [number(one) - 1 for one in disabled]
+        self.folder = tempfile.mkdtemp(dir=_RAM if _RAM.is_dir() else None)
+        rig_id = settings[st.index("rig_id")]
+        super().__init__(rig, settings, sun,
+                         lambda: Journal(self.folder + "/board", rig_id, st.VERSION),
+                         seed=seed, stall_s=stall_s, **more)
+        self.watch = Watch(self, rig, stall_s, blind, step_s=0.1 * self.scan_periods)
+
+    def close(self):
+        """Forgets the journal."""
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+    def _boot(self):
+        keeper = super()._boot()
+        protection = keeper.core.protection
+        for rows in ("rows", "sensor_rows"):
+            setattr(protection, rows, tuple(row for row in getattr(protection, rows)
+                                            if row[R_INDEX] not in self.disabled))
+        return keeper
+
+    def step(self):
+        """A step, and a look at the truth."""
+        super().step()
+        self.watch.check()
+
+    def until(self, seen, longest=LONGEST_WAY):
+        """Steps until a condition holds; returns whether it came."""
+        for _ in range(longest):
+            if seen(self):
+                return True
+            self.step()
+        return False
+
+    def order(self, code, a, b=0):
+        """Gives an order while the board is powered."""
+        return self.keeper.order(code, a, b) if self.powered else None
+
+
+def demo(changes=()):
+    """Returns (rig, settings) of the demo's rig; changes: {"section.key_unit": value}."""
+    rig = load()
+    values = {**rig.plant(), **dict(changes)}
+    return values, rig.settings()
+
+
+def _in(state):
+    return lambda twin: twin.powered and twin.keeper.state == state
+
+
+def _standstill(twin):
+    twin.order(orders.PUMP_ALLOWED, 0, orders.DAY_MIN)
+    return twin.until(_in(modes.STANDSTILL)) and _rest(twin, 1500)
+
+
+def _rest(twin, scans):
+    for _ in range(scans):
+        twin.step()
+    return True
+
+
+def _trial(twin):
+    return twin.until(_in(modes.TRIAL))
+
+
+def _pumping(twin):
+    return twin.until(_in(modes.PUMPING)) and _rest(twin, 300) and _in(modes.PUMPING)(twin)
+
+
+def _running(twin):
+    return twin.until(_in(modes.RUNNING)) and _rest(twin, 1800) and _in(modes.RUNNING)(twin)
+
+
+def _closing(twin):
+    if not _running(twin):
+        return False
+    twin.order(orders.REST, 60)
+    return twin.until(_in(modes.CLOSING))
+
+
+def _draining(twin):
+    twin.order(orders.DRAIN_DOWN, 1, 60)
+    return twin.until(_in(modes.DRAINING)) and _rest(twin, 100)
+
+
+def _maintenance(twin):
+    twin.order(orders.MAINTAIN, 2)
+    return twin.until(_in(modes.MAINTENANCE)) and _rest(twin, 50)
+
+
+# state -> (sun [W/m2], way to it); the trial of a start and closing last a few scans
+WAYS = {
+    modes.STANDSTILL: (SUN_W_M2, _standstill),
+    modes.TRIAL: (SUN_W_M2, _trial),
+    modes.PUMPING: (SUN_W_M2, _pumping),
+    modes.RUNNING: (0.0, _running),
+    modes.CLOSING: (0.0, _closing),
+    modes.DRAINING: (SUN_W_M2, _draining),
+    modes.MAINTENANCE: (SUN_W_M2, _maintenance),
+}
+
+
+def staged(state, changes=(), sun_W_m2=None, onset_scans=0, **more):
+    """Returns a watched twin that stands in a state, `onset_scans` [-] later than needed."""
+    rig, settings = demo({"upper.start_volume_m3": 0.5, **dict(changes)})
+    sun, way = WAYS[state]
+    twin = Watched(rig, settings, steady(sun if sun_W_m2 is None else sun_W_m2), **more)
+    if not way(twin):
+        twin.close()
+        raise AssertionError(f"{modes.STATES[state][0]} was not reached")
+    for _ in range(onset_scans):
+        if not _in(state)(twin) or state in (modes.TRIAL, modes.CLOSING):
+            break
+        twin.step()
+    return twin

@@ -1,0 +1,176 @@
+"""Single faults, in every state, at several onsets, with and without flash stalls.
+
+A case passes if no hazard came true, the first element was the catalogue's,
+it acted in time, and what must follow followed.
+"""
+
+from typing import NamedTuple
+
+from forebay.twin import faults
+from forebay.twin.effects import apply
+from keeper import modes, orders
+from keeper import settings as st
+from keeper.elements import E_ACTION, E_ARMED, E_DELAY, E_ID, ELEMENTS, TRIP, number
+from tests.campaign import expected
+from tests.campaign.scene import staged
+
+STALLS_S = (0.0, 0.14, 1.2)
+ONSETS = (0, 73, 617)         # scans after the state has settled
+STATES = tuple(range(len(modes.STATES)))
+SCAN_S = 0.1
+QUIET_S = 120.0               # how long one waits for a fault in a state that it does not need
+
+
+class Case(NamedTuple):
+    """One fault, the state in which it comes, when, and how long flash stalls the board."""
+
+    fault: str
+    state: int
+    onset: int = 0
+    stall_s: float = 0.0
+    disabled: tuple = ()
+    seed: int = 1
+
+    @property
+    def needed(self):
+        """Whether this is a state in which the catalogue promises the first element."""
+        row = faults.row_of(self.fault)
+        if row[faults.F_MODE] != faults.ANY_MODE:
+            return self.state == expected.STATE_OF[row[faults.F_MODE]]
+        first = row[faults.F_FIRST]
+        return not first or bool(ELEMENTS[number(first) - 1][E_ARMED] >> self.state & 1)
+
+
+class Outcome(NamedTuple):
+    """What came of a case; `failures`: sentences, none if all is as declared."""
+
+    case: Case
+    first: str
+    after_s: float | None
+    acted: tuple
+    failures: tuple
+
+
+class Log:
+    """Elements in the order in which they act."""
+
+    def __init__(self, twin):
+        self.twin = twin
+        self.before = twin.keeper.acting
+        self.acted: list = []       # (id, period)
+
+    def follow(self):
+        """Takes what began to act in the last step; in one scan by its place in the table."""
+        now = self.twin.keeper.acting
+        new = now & ~self.before
+        self.before = now
+        while new:
+            index = (new & -new).bit_length() - 1
+            new &= new - 1
+            self.acted.append((ELEMENTS[index][E_ID], self.twin.periods))
+
+
+class Person:
+    """Who looks after the rig: empties the pipes when they are cold."""
+
+    def __init__(self, twin, log):
+        self.twin = twin
+        self.log = log
+        self.done = False
+
+    def look(self):
+        """Acts on the alarm of cold pipes, as its sentence says."""
+        if not self.done and any(one == "23-CLD" for one, _ in self.log.acted):
+            self.done = True
+            self.twin.plant.tank_valve_open = False
+            self.twin.plant.rewire()
+            self.twin.order(orders.DRAIN_DOWN, 1, 30)
+
+
+def bring_on(twin, name):
+    """Brings a fault on in a running twin."""
+    if name == "power-cut":
+        twin.cut()
+    else:
+        apply(name, twin.plant, twin.wiring)
+
+
+def run(case: Case) -> Outcome:
+    """Runs one case and judges it."""
+    scene = expected.SCENES.get(case.fault, expected.Scene())
+    changes = scene.changes if case.needed else {}
+    twin = staged(case.state, changes, scene.sun_W_m2, case.onset, disabled=case.disabled,
+                  stall_s=case.stall_s, blind=expected.BLINDS.get(case.fault, ()), seed=case.seed)
+    try:
+        return _played(case, scene, twin)
+    finally:
+        twin.close()
+
+
+def _played(case, scene, twin):
+    row = faults.row_of(case.fault)
+    log = Log(twin)
+    bring_on(twin, case.fault)
+    for order in scene.after if case.needed else ():
+        twin.order(*order)
+    person = Person(twin, log)
+    begin = twin.periods
+    since = None
+    condition = expected.SINCE.get(case.fault)
+    within_s = row[faults.F_WITHIN_S] + case.stall_s + SCAN_S
+    expects = row[faults.F_FIRST] if case.needed else ""
+    longest = begin + int((_longest_s(case, within_s) if expects else QUIET_S) / SCAN_S)
+    last = longest + int(scene.watch_s / SCAN_S) if case.needed else longest
+    while twin.periods < last:
+        if since is None and (condition is None or condition(twin)):
+            since = twin.periods
+        twin.step()
+        log.follow()
+        person.look()
+        if expects and log.acted and last > twin.periods + scene.watch_s / SCAN_S:
+            last = twin.periods + int(scene.watch_s / SCAN_S)
+    return _judged(case, scene, twin, log, begin, since, within_s)
+
+
+def _longest_s(case, within_s):
+    """How long a case waits for its first element."""
+    return within_s + (7200.0 if case.fault in expected.SINCE else 0.0)
+
+
+def _judged(case, scene, twin, log, begin, since, within_s):
+    row = faults.row_of(case.fault)
+    failures = [f"hazard {name} at {when:.1f} s" for name, when in twin.watch.found.items()
+                if (case.fault, name) not in expected.REVIEWED]
+    first, at = log.acted[0] if log.acted else ("", None)
+    after_s = None if at is None or since is None else (at - since) * SCAN_S
+    if case.needed:
+        failures += _first(row, first, log)
+        failures += _timely(row, first, at, begin, after_s, within_s, twin)
+        acted = {one for one, _ in log.acted}
+        failures += [f"{one} did not follow" for one in scene.then if one not in acted]
+    elif first and first not in (row[faults.F_FIRST], *expected.ELSEWHERE.get(case.fault, ())):
+        failures.append(f"first {first}, which is not expected here")
+    return Outcome(case, first, after_s, tuple(one for one, _ in log.acted), tuple(failures))
+
+
+def _first(row, first, log):
+    wanted = row[faults.F_FIRST]
+    if wanted:
+        return [] if first == wanted else [f"first {first or 'none'}, expected {wanted}"]
+    harsh = [one for one, _ in log.acted if ELEMENTS[number(one) - 1][E_ACTION] >= TRIP]
+    return [f"{one} tripped, expected none" for one in harsh]
+
+
+def _timely(row, first, at, begin, after_s, within_s, twin):
+    if not row[faults.F_FIRST] or first != row[faults.F_FIRST]:
+        return []
+    if after_s is None:
+        return [f"{first} acted before its condition"]
+    found = []
+    if after_s > within_s + 1e-6:
+        found.append(f"{first} acted after {after_s:.1f} s, at most {within_s:.1f} s")
+    delay = ELEMENTS[number(first) - 1][E_DELAY]
+    delay_s = (twin.settings[st.index(delay)] if isinstance(delay, str) else delay) / 1000
+    if (at - begin) * SCAN_S < delay_s - SCAN_S:
+        found.append(f"{first} acted before its delay of {delay_s:g} s")
+    return found
