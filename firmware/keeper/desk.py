@@ -41,6 +41,8 @@ GATE = (
 )
 (PASSED, UNSIGNED, OTHER_KEY, ALTERED, REPLAYED, STALE, ONLY_USB, KEY_UNREADABLE) = range(
     len(GATE))
+# Where chance is missing, a nonce still never comes twice: boot and number are in it.
+CHANCE = getattr(os, "urandom", bytes)
 U16_MOST = 0xFFFF
 U32_MOST = 0xFFFFFFFF
 # Pieces of the work.
@@ -56,7 +58,7 @@ class Desk:
     counts, of refusals by reason of GATE.
     """
 
-    def __init__(self, keeper, key=None, random=os.urandom, identity=None):
+    def __init__(self, keeper, key=None, random=CHANCE, identity=None):
         """Serve a keeper.
 
         key: KEY_BYTES, None without one, b"" if it cannot be read; random:

@@ -43,7 +43,7 @@ def hmac_sha256(key, message):
 
 
 def are_same(one, other):
-    """Return whether two strings of bytes are the same; takes equally long wherever they differ."""
+    """Return whether two strings of bytes are the same; as slow wherever they differ."""
     if len(one) != len(other):
         return False
     difference = 0

@@ -15,6 +15,7 @@ NONCE_BYTES = 16
 PURPOSE = b"forebay order 1"
 _KEY_NAME = b"forebay key"
 NO_KEY_ID = 0       # stands in an order that is not signed
+_NO_FILE = 2        # ENOENT
 
 
 def key_id(key):
@@ -38,6 +39,15 @@ def sign(key, nonce, number, tag, code, a, b):
     return hmac_sha256(key, order_message(nonce, number, tag, code, a, b))
 
 
+def access_password(key):
+    """Return the password [16 characters] of the board's own access point.
+
+    It follows from the key but does not tell it.
+    """
+    digest = hmac_sha256(key, b"forebay access point")
+    return "".join(["%02x" % byte for byte in digest[:8]])
+
+
 def read_key(path):
     """Return the key in a file of the board: None if there is no file, b"" if it is no key.
 
@@ -49,6 +59,3 @@ def read_key(path):
     except OSError as error:
         return None if error.errno == _NO_FILE else b""
     return key if len(key) == KEY_BYTES else b""
-
-
-_NO_FILE = 2        # ENOENT

@@ -8,3 +8,4 @@ METER_MACHINES = (0, 1)
 # The journal's share of 848 KiB of files: the rest holds two slots of code and
 # room to copy.  A guess.
 JOURNAL_BYTES = 400000
+HAS_RADIO = True

@@ -5,10 +5,12 @@ mode, where everything stands, the line answers and nothing is written.
 """
 
 import gc
+import os
 import select
 import sys
 import time
 
+import machine
 import micropython
 from machine import WDT
 
@@ -17,17 +19,21 @@ from keeper.boards import parts, pico, pico2, pico_w
 from keeper.boards import wiring as wr
 from keeper.boards.base import Board
 from keeper.channels import TOTALS
+from keeper.desk import Desk
 from keeper.drivers.streams import UsbStream
+from keeper.identity import Identity, firmware_hash
 from keeper.journal import Journal
 from keeper.keeper import Keeper
 from keeper.link import Link
 from keeper.loop import Loop, Port
 from keeper.remembered import Remembered
 from keeper.segments import Segments
+from keeper.signing import read_key
 
 WATCHDOG_ms = 8000      # within what each chip takes; a test compares
 QUICK_RESTARTS = 3      # in a row: then the keeper starts in its safe mode
 SETTINGS, WIRING, REMEMBERED, JOURNAL = "/rig/settings", "/rig/wiring", "/rig", "/journal"
+KEY, NETWORK = "/rig/key", "/rig/network"
 # Why a keeper starts safe, as its Keeper takes it.
 SOUND, BAD_SETTINGS, RESTARTING, NO_FILES = range(4)
 VARIANTS = (pico, pico_w, pico2)
@@ -118,13 +124,34 @@ def open_files(loader, variant, settings, reason):
     return QuietJournal(root + JOURNAL, rig_id), None, reason
 
 
-def open_ports(keeper, journal, wiring, board):
-    """Return the lines to the outside: USB and RS-485."""
+def open_desk(keeper, key):
+    """Return the order desk that all lines share."""
+    folder = __file__.rsplit("/boards/", 1)[0]  # the program that runs, of two on the board
+    identity = Identity(machine.unique_id(), firmware_hash(folder))
+    return Desk(keeper, key, os.urandom, identity)
+
+
+def open_ports(keeper, journal, wiring, board, desk):
+    """Return the lines to the outside as a list: USB, and RS-485.
+
+    While the board has no key, orders pass on USB alone.
+    """
     unit = parts.get(wiring, "link_unit")
     usb = UsbStream(sys.stdin.buffer, sys.stdout.buffer, select.poll, select.POLLIN,
                     select.POLLOUT)
     serial = parts.serial_stream(wiring, board.line_enable)
-    return [Port(Link(keeper, journal, unit), usb), Port(Link(keeper, journal, unit), serial)]
+    ports = []
+    ports.append(Port(Link(keeper, journal, unit, desk, True), usb))
+    ports.append(Port(Link(keeper, journal, unit, desk), serial))
+    return ports
+
+
+def open_radio(keeper, journal, wiring, desk, key, root):
+    """Return the port of the wireless board's clients; the radio is off until asked for."""
+    from keeper.boards import radio
+    from keeper.tcp import TcpPort
+    port = TcpPort(keeper, journal, parts.get(wiring, "link_unit"), desk)
+    return radio.Radio(keeper, port, radio.modules(), key, radio.read_network(root + NETWORK))
 
 
 def run(loader):
@@ -148,7 +175,12 @@ def run(loader):
         keeper = Keeper(settings, board, journal, memory, reason)
         keeper.health.restarts = loader.restarts
         keeper.health.reset_reason = loader.reset_reason
-        ports = open_ports(keeper, journal, wiring, board)
+        key = read_key(loader.root + KEY)
+        desk = open_desk(keeper, key)
+        watchdog.feed()
+        ports = open_ports(keeper, journal, wiring, board, desk)
+        if getattr(variant, "HAS_RADIO", False):
+            ports.append(open_radio(keeper, journal, wiring, desk, key, loader.root))
         gc.collect()
         loop = Loop(keeper, board, ports, System(watchdog), loader.confirm)
     except BaseException:
