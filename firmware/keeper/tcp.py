@@ -48,11 +48,11 @@ class Client:
     def begin(self, socket, now_ms):
         """Serve a socket from `now_ms` [ticks] on."""
         self.socket = socket
-        self.count = self.size = self.at = 0
         self.asked_ms = now_ms
 
     def close(self):
         """Let the client go."""
+        self.count = self.size = self.at = 0
         socket, self.socket = self.socket, None
         if socket is not None:
             try:
