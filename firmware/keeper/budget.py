@@ -86,7 +86,7 @@ class Budget:
         self._tell(light, power_mW, lasts, water_mL)
 
     def _tell(self, light, power_mW, lasts, water_mL):
-        if light.wanted_mW == self.told_mW and (lasts or self.told_short):
+        if light.wanted_mW == self.told_mW and (lasts or self.told_short) or not water_mL:
             return
         self.told_mW = light.wanted_mW
         self.told_short = not lasts

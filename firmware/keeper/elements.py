@@ -14,8 +14,7 @@ the sensor itself (sense "?") acts, and holds off at least as much.
 import keeper.channels as ch
 import keeper.derived as dv
 from keeper.modes import (
-    CLOSING, DRAINING, MAINTENANCE, PUMP_MODE, PUMPING, RUNNING, STANDSTILL, STANDSTILL_MODE,
-    TRIAL, TURBINE_MODE, mask)
+    CLOSING, DRAINING, MAINTENANCE, PUMPING, RUNNING, STANDSTILL, TRIAL, mask)
 
 
 # Actions, mildest first; where several apply, the harshest wins.

@@ -1,5 +1,6 @@
 """From the description to the board's settings."""
 
+import hypothesis
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -30,11 +31,34 @@ def test_settings_pass_through_the_board_file_unchanged():
     assert settings.unpack(settings.pack(numbers)) == numbers
 
 
-@pytest.mark.parametrize("pair", settings.ORDERED)
+# Pairs of settings that are made from one key, or from a key and a margin: in
+# order by construction, which the tests below show on many rigs.
+MADE = ("overspeed_mV", "level_high_mm", "level_low_mm", "valve_open_permille",
+        "starts_most_milli", "cold_reset_mdegC")
+
+
+@pytest.mark.parametrize("pair", [pair for pair in settings.ORDERED if not set(pair) & set(MADE)])
 def test_what_the_board_wants_in_order_is_checked_when_the_file_is_read(pair):
-    places = {f"{name.split('.')[0]}.{KEYS[name].attribute}": name for name in KEYS}
-    lower, upper = (places[compiling.SOURCES[name].keys[0]] for name in pair)
-    assert (lower, "<", upper) in checks.ORDERED
+    places = {name: f"{name.split('.')[0]}.{KEYS[name].attribute}" for name in KEYS}
+    lower, upper = (compiling.SOURCES[name].keys[0] for name in pair)
+    keys = {place: name for name, place in places.items()} | {name: name for name in places}
+    assert (keys[lower], "<", keys[upper]) in checks.ORDERED
+
+
+@given(st.floats(2.0, 30.0), st.floats(0.2, 20.0), st.integers(1, 120), st.floats(0.002, 0.5),
+       st.floats(0.1, 10.0))
+@hypothesis.settings(max_examples=15, deadline=None)
+def test_pairs_that_a_margin_makes_are_in_order_on_any_rig(clamp, power, starts, metres, percent):
+    text = changed(
+        ('clamp_voltage = "15 V"', f'clamp_voltage = "{clamp + 14:.3f} V"'),
+        ('clamp_power = "5 W"', f'clamp_power = "{power + 1.5:.3f} W"'),
+        ('shut_reading = "0.5 %"', f'shut_reading = "{percent:.3f} %"'),
+        ('generator_delay = "0.1 s"', f'generator_delay = "0.1 s"\nstarts_per_hour = {starts}\n'
+                                      f'level_tolerance = "{metres:.4f} m"'))
+    numbers = dict(zip(settings.NAMES, compiling.compiled(
+        rig.load_text(text, "rig.toml").plant()), strict=True))
+    for lower, upper in settings.ORDERED:
+        assert numbers[lower] < numbers[upper]
 
 
 def test_the_demo_compiles_to_the_figures_of_its_scenario():

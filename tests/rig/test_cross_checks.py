@@ -95,7 +95,7 @@ from tests.rig.test_rig import changed, faults
          'panel.voltage_temperature = "0 %/K": must be -0.6 %/K to -0.1 %/K'),
         ('resistance = "3 ohm"', 'resistance = "40 ohm"',
          'motor.resistance = "40 ohm": must be below rated voltage / current, 32 ohm'),
-        ('pump_range = "2 A"', 'pump_range = "0.5 A"',
+        ('pump_range = "5 A"', 'pump_range = "0.5 A"',
          'sensors.pump_range = "0.5 A": must be at least 2 x the pump\'s rated current, 1.5 A'),
         ('panel_range = "8 A"', 'panel_range = "5 A"',
          'sensors.panel_range = "5 A": must be at least 1.3 x short_circuit_current, 5.85 A'),

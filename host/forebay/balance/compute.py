@@ -154,4 +154,4 @@ def _limits(journal, clock, notes):
 
 def _trips(table):
     acted = table["code"] == events.ACTED
-    return int(np.count_nonzero(acted & (table["argument2"] == elements.TRIP)))
+    return int(np.count_nonzero(acted & (table["argument2"] >= elements.TRIP)))

@@ -4,11 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from keeper import elements, events, modes
+from keeper import channels, elements, events, modes, orders
 from keeper.records import LETTERS
 
 STREAM_NAMES = ("detail", "events", "summary", "tail")
 assert len(STREAM_NAMES) == len(LETTERS)
+MIN_PER_H = 60
 
 
 @dataclass
@@ -38,7 +39,7 @@ def happenings(table: np.ndarray, utc_s: np.ndarray) -> list[Happening]:
         text = sentence(event)
         if text:
             grave = event["code"] in (events.LOCKOUT, events.JOURNAL_LOST) or (
-                event["code"] == events.ACTED and event["argument2"] == elements.TRIP
+                event["code"] == events.ACTED and event["argument2"] >= elements.TRIP
             )
             found.append(Happening(float(at_s), text, bool(grave)))
     return found + _flushed(weak)
@@ -110,14 +111,15 @@ def _let_go(event):
 def _lockout(event):
     row = _element(event["argument"])
     name = row[elements.E_ID] if row else f"element {event['argument']}"
-    return (
-        f"Locked out after {event['argument2']} trips in a row by {name}: find the cause,"
-        " then reset at the rig."
-    )
+    trips = event["argument2"]
+    after = f" after {trips} trips in a row" if trips > 1 else ""
+    where = "at the rig" if row and row[elements.E_WHERE] == elements.AT_RIG else (
+        "at the rig or by an order of one who has seen it")
+    return f"Locked out{after} by {name}: find the cause, then reset {where}."
 
 
 def _lockout_reset(event):
-    return "A person reset the lockout at the rig."
+    return "A person reset the lockout."
 
 
 def _journal_lost(event):
@@ -128,6 +130,49 @@ def _journal_lost(event):
 
 def _held_off(event):
     return f"Too little sun to pump: the next try is in {event['argument2']} s."
+
+
+def _order(event):
+    code, refusal = event["argument"], event["argument2"]
+    known = 1 <= code <= len(orders.ORDERS)
+    name = orders.ORDERS[code - 1][orders.O_NAME] if known else f"number {code}"
+    if refusal == orders.DONE:
+        return f"Order: {name}."
+    why = orders.REFUSALS[refusal] if 0 < refusal < len(orders.REFUSALS) else f"reason {refusal}"
+    return f"Order refused: {name} ({why})."
+
+
+def _planned(event):
+    power = f"{event['argument2'] / 1000:.2g} W"
+    if event["argument"]:
+        return f"The water lasts: light at {power} till the end of the night."
+    return f"The water does not last the night at any useful power; light stays at {power}."
+
+
+def _lasts(event):
+    hours = event["argument2"] / MIN_PER_H
+    which = "the least useful power" if event["argument"] else "the wanted power"
+    return f"At {which} the water gives {hours:.1f} h of light: choose hours, or dim."
+
+
+def _clock_set(event):
+    hour, minute = divmod(event["argument2"], MIN_PER_H)
+    return f"The clock was set ({hour:02d}:{minute:02d} UTC)."
+
+
+def _clock_unknown(event):
+    hour, minute = divmod(event["argument2"], MIN_PER_H)
+    return (f"Nobody has set the clock since the start: light by the clock ({hour:02d}:{minute:02d}"
+            " UTC) has to wait. A pull or the order clock sets it.")
+
+
+def _reading_bad(event):
+    channel, reason = event["argument"], event["argument2"]
+    if channel >= len(channels.CHANNELS) or not 0 <= reason < len(channels.REASONS):
+        return f"Reading {channel} is bad, reason {reason}."
+    row = channels.CHANNELS[channel]
+    return (f"{row[channels.CH_TEXT].capitalize()} ({row[channels.CH_TAG]}):"
+            f" {channels.REASONS[reason]}.")
 
 
 def _unknown(event):
@@ -143,4 +188,10 @@ _SENTENCES = {
     events.LOCKOUT_RESET: _lockout_reset,
     events.JOURNAL_LOST: _journal_lost,
     events.HELD_OFF: _held_off,
+    events.ORDER: _order,
+    events.LIGHT_PLANNED: _planned,
+    events.LIGHT_LASTS: _lasts,
+    events.CLOCK_SET: _clock_set,
+    events.CLOCK_UNKNOWN: _clock_unknown,
+    events.READING_BAD: _reading_bad,
 }

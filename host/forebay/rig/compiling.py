@@ -105,7 +105,9 @@ _PROTECTION: dict[str, Source] = {
     "thermal_tau_s": _made(
         lambda values: max(10, min(36000, values["motor.heat_capacity_J_K"]
                                    * values["motor.cooled_resistance_K_W"])), "motor"),
-    "dry_base_mA": _scaled("motor.no_load_current_A", 1e3),
+    "dry_base_mA": _made(
+        lambda values: min(8000, 1e3 * values["motor.no_load_current_A"]),
+        "motor.no_load_current"),
     "dry_gain_uA_V2": _made(protecting.dry_gain_uA_V2, "pump", "motor"),
     "pump_judge_mV": _made(
         lambda values: 1e3 * protecting.JUDGE_FRAC * values["pump.rated_voltage_V"],

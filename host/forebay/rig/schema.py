@@ -189,7 +189,7 @@ _MACHINES = (
         Key("low_voltage", "voltage", "1 V", "39 V",
             Derived("0.92 of voltage", lambda values: 0.92 * values["supply.voltage_V"]),
             "27-SUP: everything off"),
-        Key("good_voltage", "voltage", "1 V", "39 V",
+        Key("good_voltage", "voltage", "1.1 V", "39 V",
             Derived("0.96 of voltage", lambda values: 0.96 * values["supply.voltage_V"]),
             "27-SUP lets go"),
     )),

@@ -1,0 +1,132 @@
+"""Limits of protection worked out from the rig, against the twin and against outside figures."""
+
+import pytest
+
+from forebay import rig
+from forebay.rig import protecting
+from forebay.twin.downhill import Downhill
+from forebay.twin.uphill import Uphill
+from keeper import settings
+from keeper.channels import LEVEL_MM
+from keeper.physics import gravity, water
+from tests.rig.test_rig import changed
+
+
+@pytest.fixture(scope="module")
+def demo():
+    return rig.load().plant()
+
+
+def sides(plant):
+    celsius = plant["site.water_temperature_degC"]
+    density = water.density_kg_m3(celsius)
+    viscosity = water.kinematic_viscosity_m2_s(celsius)
+    g = gravity.normal_m_s2(plant["site.latitude_deg"], plant["site.height_m"])
+    return Uphill(plant, density, viscosity, g), Downhill(plant, density, viscosity, g)
+
+
+@pytest.mark.parametrize("position", [0.45, 0.5, 0.6, 0.8, 1.0])
+def test_the_specific_output_is_what_the_simulated_turbine_gives(demo, position):
+    down = sides(demo)[1]
+    down.wanted = position
+    for _ in range(6000):
+        down.step(0.1, 9.5, True)
+    power_W = down.generator_V * down.lamp_A
+    assert power_W > 0.1
+    assert power_W / down.flow == pytest.approx(protecting.specific_J_m3(demo, power_W), rel=0.01)
+
+
+@pytest.mark.parametrize("level_m", [0.05, 0.5, 0.96])
+def test_the_most_lamp_power_is_what_the_simulated_turbine_gives(demo, level_m):
+    down = sides(demo)[1]
+    down.wanted = 1.0
+    for _ in range(6000):
+        down.step(0.1, 9.0 + level_m, True)
+    power_W = down.generator_V * down.lamp_A
+    assert protecting.most_lamp_W(demo, level_m) == pytest.approx(power_W, rel=0.01)
+
+
+def running(plant, irradiance, lift_m, primed):
+    up = sides(plant)[0]
+    up.shine(irradiance, 35.0)
+    for _ in range(600):
+        up.step(0.1, True, lift_m, 12.8, 1.0, primed)
+    return up
+
+
+IRRADIANCES = [60, 100, 150, 200, 300, 500, 800, 1100]
+
+
+@pytest.mark.parametrize("irradiance", IRRADIANCES)
+@pytest.mark.parametrize("lift_m", [11.0, 11.76, 25.0])
+def test_a_full_pump_never_looks_dry_with_or_without_flow(demo, irradiance, lift_m):
+    up = running(demo, irradiance, lift_m, True)
+    if up.panel_V < 12.0:
+        return  # 37-PMP does not judge
+    least_mA = 120 + (int(up.panel_V) ** 2) * protecting.dry_gain_uA_V2(demo) / 1000
+    assert up.pump_A * 1000 > 1.03 * least_mA  # three times the monitor's 1 %
+
+
+@pytest.mark.parametrize("irradiance", IRRADIANCES)
+def test_a_dry_pump_looks_dry_wherever_it_is_judged(demo, irradiance):
+    up = running(demo, irradiance, 11.0, False)
+    if up.panel_V < 12.0:
+        return
+    least_mA = 120 + (int(up.panel_V) ** 2) * protecting.dry_gain_uA_V2(demo) / 1000
+    assert up.pump_A * 1000 < 0.97 * least_mA
+
+
+@pytest.mark.parametrize("irradiance", range(50, 1100, 50))
+@pytest.mark.parametrize("lift_m", [10.4, 11.0, 11.76])
+def test_a_flow_that_the_meter_does_not_see_takes_less_power_than_is_sure(demo, irradiance, lift_m):
+    """Weak sun is not a fault: what stalls the meter must not look like a blocked pipe."""
+    up = running(demo, irradiance, lift_m, True)
+    if up.flow < demo["sensors.flow_stall_m3_s"]:
+        assert up.panel_V * up.pump_A * 1000 < protecting.flow_sure_mW(demo)
+
+
+@pytest.mark.parametrize("irradiance", [600, 800, 1000])
+def test_a_blocked_pipe_in_good_sun_takes_more_power_than_is_sure(demo, irradiance):
+    up = running(demo, irradiance, 60.0, True)
+    assert up.flow == 0.0
+    assert up.panel_V * up.pump_A * 1000 > protecting.flow_sure_mW(demo)
+
+
+# Longest night by an almanac's rule of thumb, in round figures and from memory:
+# 9 h 20 of day at 40 deg north in December, 12 h at the equator, 5 h 50 at 60 deg;
+# the air bends the light and lengthens these days by 10 to 20 min.
+@pytest.mark.parametrize(("latitude", "hours"), [(0, 12.0), (40, 14.67), (-40, 14.67), (60, 18.2)])
+def test_the_longest_night_of_a_latitude(latitude, hours):
+    plant = rig.load_text(changed(("38.0 deg", f"{latitude} deg")), "rig.toml").plant()
+    assert protecting.longest_night_min(plant) / 60 == pytest.approx(hours + 1, abs=0.35)
+
+
+def test_beyond_the_polar_circle_the_longest_night_is_a_day():
+    plant = rig.load_text(changed(("38.0 deg", "70 deg")), "rig.toml").plant()
+    assert protecting.longest_night_min(plant) == 1440
+
+
+def test_the_motor_s_own_current_brings_it_just_to_its_trip(demo):
+    """By hand: 43 K over 2.5 K/W and 3 ohm: sqrt(43 / 7.5) = 2.39 A."""
+    assert protecting.thermal_base_mA(demo) == pytest.approx(2394, abs=2)
+
+
+def test_overspeed_lies_above_all_that_the_clamp_holds(demo):
+    """By hand: 15 V + 5 W / 15 V x 12 ohm = 19 V inside, and 5 %."""
+    assert protecting.overspeed_mV(demo) == pytest.approx(19950)
+
+
+def test_water_that_surely_goes_down_does_so_at_the_lowest_level(demo):
+    down = sides(demo)[1]
+    down.wanted = protecting.valve_sure_permille(demo) / 1000
+    for _ in range(600):
+        down.step(0.1, 9.05, True)
+    assert down.flow > 1.5 * demo["sensors.flow_floor_m3_s"]
+
+
+def test_absent_sensors_are_told_to_the_board():
+    plain = rig.load().settings()
+    text = changed(('valve_frac = 0.01', 'valve_frac = 0.01\nlevel = "absent"'))
+    fitted = rig.load_text(text, "rig.toml").settings()
+    place = settings.index("fitted")
+    assert plain[place] ^ fitted[place] == 1 << LEVEL_MM
