@@ -53,7 +53,7 @@ class FakeBoard:
         return os.ttyname(slave)
 
     def on_tcp(self):
-        """Starts serving one TCP client; returns HOST:PORT."""
+        """Starts serving RTU frames to one TCP client; returns rtu:HOST:PORT."""
         server = socket.create_server(("127.0.0.1", 0))
 
         def serve():
@@ -64,7 +64,7 @@ class FakeBoard:
         self._closing = [server.close]
         self._thread = threading.Thread(target=serve, daemon=True)
         self._thread.start()
-        return f"127.0.0.1:{server.getsockname()[1]}"
+        return f"rtu:127.0.0.1:{server.getsockname()[1]}"
 
     def close(self):
         """Stops serving."""
@@ -113,10 +113,10 @@ class FakeBoard:
             for at in range(width):
                 word = value >> 16 * (width - 1 - at) & 0xFFFF
                 words[row[registers.R_ADDRESS] + at] = word
-        if any(first + at not in words for at in range(count)):
+        if first + count > max(words) + 1:
             return b"\x84\x02"
         return struct.pack(f">BB{count}H", 4, 2 * count,
-                           *[words[first + at] for at in range(count)])
+                           *[words.get(first + at, 0) for at in range(count)])
 
     def _file(self, pdu):
         _, number, record, words = struct.unpack(">BHHH", pdu[2:9])

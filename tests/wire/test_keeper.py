@@ -9,9 +9,7 @@ import pytest
 from forebay.shelf import Shelf
 from forebay.shelf.rows import total_values
 from forebay.wire import Board, pull
-from keeper.journal import Journal
-from keeper.link import Link
-from tests.journal.fakes import RIG_ID, FakeKeeper
+from tests.link.rig import RIG_ID, Rig
 
 pty = pytest.importorskip("pty", reason="pseudo-terminals are POSIX only")
 
@@ -19,20 +17,26 @@ POLL_MS = 5
 
 
 @pytest.fixture
-def keeper(tmp_path):
-    keeper = FakeKeeper(Journal(str(tmp_path / "j"), RIG_ID, 7), running_s=1)
-    keeper.run(3001)
-    return keeper
+def rig(tmp_path):
+    rig = Rig(str(tmp_path / "j"))
+    rig.run(3001)
+    rig.settle()
+    return rig
 
 
 @pytest.fixture
-def port(keeper):
+def keeper(rig):
+    return rig.keeper
+
+
+@pytest.fixture
+def port(rig):
     import tty
 
     board_end, host_end = os.openpty()
     tty.setraw(host_end)
     stop = threading.Event()
-    link = Link(keeper, keeper.journal)
+    link = rig.link()
 
     def serve():
         now_ms = 0
@@ -83,11 +87,12 @@ def test_live_values_are_the_keepers(keeper, port):
     assert live["boot"] == keeper.journal.boot
 
 
-def test_a_second_pull_after_more_work_brings_only_the_new_rows(keeper, port, tmp_path):
+def test_a_second_pull_after_more_work_brings_only_the_new_rows(rig, port, tmp_path):
     with Shelf(tmp_path / "s") as shelf:
         pull(port, shelf)
         before = len(shelf.journal(RIG_ID).rows)
-        keeper.run(2000)
+        rig.run(2000)
+        rig.settle()
         report = pull(port, shelf)
         journal = shelf.journal(RIG_ID)
     assert report.new_rows == len(journal.rows) - before > 0

@@ -59,7 +59,7 @@ class Served:
         server.settimeout(POLL_S)
         self._closing.append(server.close)
         self._start(self._accept, server)
-        return f"127.0.0.1:{server.getsockname()[1]}"
+        return f"rtu:127.0.0.1:{server.getsockname()[1]}"
 
     def _accept(self, server):
         while not self._stop.is_set():

@@ -10,21 +10,18 @@ fall silent and is emptied before the question is put again.
 """
 
 import logging
-import select
 import stat
 import time
 from pathlib import Path
 from typing import Any
 
-from pymodbus import FramerType, ModbusException
-from pymodbus.client import ModbusSerialClient, ModbusTcpClient
+from pymodbus import ModbusException
 from pymodbus.pdu.file_message import FileRecord
 from serial.tools import list_ports
 
-from forebay.errors import InputError
+from forebay.wire.line import WireError, client, maybe_tcp
 from keeper import registers
 
-BAUD = 115200
 UNIT = 1
 TIMEOUT_S = 1.0
 TRIES = 4
@@ -38,8 +35,8 @@ SERVER_BUSY = 6
 BUSY_WAIT_S = 0.25
 # A board that syncs its flash says so for at most a few stalls of 1.2 s (a guess).
 LONGEST_BUSY_S = 10.0
-# 120 words are 240 bytes a request, below the 121 that the reply's length byte allows.
-MOST_FILE_WORDS = 120
+# 121 words are the most that the reply's length byte allows.
+MOST_FILE_WORDS = 121
 WORD_BYTES = 2
 EXCEPTIONS = {
     1: "it does not know this function",
@@ -52,10 +49,6 @@ EXCEPTIONS = {
 logging.getLogger("pymodbus").addHandler(logging.NullHandler())
 
 
-class WireError(InputError):
-    """The port or the board did not do what was asked: what, why and what to try."""
-
-
 class NoSuchRecord(WireError):
     """The board has no such file, or it ends before the words asked for."""
 
@@ -63,8 +56,8 @@ class NoSuchRecord(WireError):
 class Board:
     """A keeper at the other end of a line; use it in a `with` block.
 
-    port: a serial device ("/dev/ttyACM0", "COM3"), or "HOST:PORT" (also
-    "tcp:HOST:PORT") for Modbus RTU frames over a TCP stream.
+    port: a serial device ("/dev/ttyACM0", "COM3"), "HOST:PORT" for Modbus
+    over TCP, or "rtu:HOST:PORT" for RTU frames over a TCP stream.
     unit: Modbus address [-], 1 to 247.  timeout_s: longest wait for an
     answer [s], TIMEOUT_S if None.
     Every method raises WireError in one line when the line or the board fails.
@@ -74,7 +67,7 @@ class Board:
         self.port = port
         self.unit = unit
         self.requests = 0
-        self._client = _client(port, timeout_s or TIMEOUT_S)
+        self._client = client(port, timeout_s or TIMEOUT_S)
         if not self._client.connect():
             raise WireError(_why_not(port))
 
@@ -85,9 +78,35 @@ class Board:
         self._client.close()
 
     def live(self) -> dict[str, int]:
-        """Return the input registers by name, each in the unit that the table states."""
+        """Return the input registers by name, each in the unit that the table states.
+
+        Raises WireError too if the board has another register map.
+        """
+        values = self._read(registers.INPUT_REGISTERS[:1])
+        if values["map_version"] != registers.MAP_VERSION:
+            raise WireError(
+                f"the board at {self.port} speaks register map {values['map_version']}, this"
+                f" forebay {registers.MAP_VERSION}: use the forebay that it was flashed with"
+            )
+        return self._read(registers.INPUT_REGISTERS)
+
+    def values(self, *names: str) -> dict[str, int]:
+        """Return some of the input registers by name; ValueError for a name that is none."""
+        rows = [row for row in registers.INPUT_REGISTERS if row[registers.R_NAME] in names]
+        if len(rows) != len(set(names)):
+            raise ValueError(f"no such register among {names}")
+        return self._read(rows)
+
+    def write(self, first: int, words: list[int]) -> None:
+        """Write holding registers [0 to 65535 each] from an address on, in one request."""
+        self._ask(
+            lambda: self._client.write_registers(first, words, device_id=self.unit),
+            f"registers {first} to {first + len(words) - 1}, to write",
+        )
+
+    def _read(self, rows):
         values = {}
-        for run in _runs():
+        for run in _runs(rows):
             first = run[0][registers.R_ADDRESS]
             words = self._registers(first, _end(run[-1]) - first)
             for row in run:
@@ -115,7 +134,7 @@ class Board:
     def directory(self) -> list[tuple[int, int]]:
         """Return (file number, size [bytes]) of every file of the journal."""
         entries = b""
-        step = MOST_FILE_WORDS
+        step = MOST_FILE_WORDS // 2 * 2  # whole pairs
         while step >= 2:
             try:
                 part = self.file(registers.DIRECTORY_FILE, len(entries) // WORD_BYTES, step)
@@ -131,18 +150,11 @@ class Board:
         return [pair for pair in zip(pairs[::2], pairs[1::2], strict=True) if pair[0]]
 
     def _registers(self, first, count):
-        words = []
-        while len(words) < count:
-            at = first + len(words)
-            many = min(count - len(words), MOST_REGISTERS)
-            answer = self._ask(
-                lambda at=at, many=many: self._client.read_input_registers(
-                    at, count=many, device_id=self.unit
-                ),
-                f"registers {at} to {at + many - 1}",
-            )
-            words += answer.registers
-        return words
+        answer = self._ask(
+            lambda: self._client.read_input_registers(first, count=count, device_id=self.unit),
+            f"registers {first} to {first + count - 1}",
+        )
+        return answer.registers
 
     def _ask(self, request, what):
         """Return the answer to one request; wait while busy, ask again when none comes."""
@@ -178,41 +190,9 @@ class Board:
 
     def _drain(self):
         """Throw away what still arrives, until the line is silent."""
-        line: Any = self._client.socket
-        if line is None or not hasattr(line, "fileno"):
-            return
         end = time.monotonic() + LONGEST_DRAIN_S
-        try:
-            while time.monotonic() < end and select.select([line], [], [], SILENCE_S)[0]:
-                got = line.recv(4096) if hasattr(line, "recv") else line.read(line.in_waiting)
-                if not got:
-                    return
-        except OSError:
-            return
-
-
-def _client(port, timeout_s):
-    address = maybe_tcp(port)
-    if address:
-        return ModbusTcpClient(
-            address[0], port=address[1], framer=FramerType.RTU, timeout=timeout_s, retries=0
-        )
-    return ModbusSerialClient(port, baudrate=BAUD, timeout=timeout_s, retries=0)
-
-
-def maybe_tcp(port: str) -> tuple[str, int] | None:
-    """Return (host, TCP port [-]) if `port` names a TCP stream, else None.
-
-    Raises WireError if it names one badly.
-    """
-    if not port.startswith("tcp:"):
-        # Serial devices hold a slash, or (COM3) no colon.
-        if "/" in port or ":" not in port:
-            return None
-    host, _, number = port.removeprefix("tcp:").rpartition(":")
-    if not host or not number.isdigit() or not 0 < int(number) < 65536:
-        raise WireError(f"port {port!r} is not HOST:PORT with a PORT of 1 to 65535")
-    return host.strip("[]"), int(number)
+        while time.monotonic() < end and self._client.drain(SILENCE_S):
+            pass
 
 
 def _why_not(port):
@@ -232,11 +212,14 @@ def _end(row):
     return row[registers.R_ADDRESS] + registers.WORDS[row[registers.R_TYPE]]
 
 
-def _runs():
-    """Return the register table cut where addresses are not adjacent: gaps are not readable."""
-    runs = [[registers.INPUT_REGISTERS[0]]]
-    for row in registers.INPUT_REGISTERS[1:]:
-        if row[registers.R_ADDRESS] != _end(runs[-1][-1]):
+def _runs(rows):
+    """Return the rows cut into runs of at most MOST_REGISTERS; no value is cut.
+
+    Reserved registers between them read 0.
+    """
+    runs = [[rows[0]]]
+    for row in rows[1:]:
+        if _end(row) - runs[-1][0][registers.R_ADDRESS] > MOST_REGISTERS:
             runs.append([])
         runs[-1].append(row)
     return runs

@@ -1,0 +1,94 @@
+"""The two clients of pymodbus that a board is asked through, opened by a port's name.
+
+Owns what a port's name means and how bytes are awaited; requests and answers
+are pymodbus's.  Its serial client looks for bytes every millisecond and waits
+one more to see that no other came, which costs more than two silences of the
+line in each request; ours wakes with the bytes.
+"""
+
+import select
+from typing import Any
+
+from pymodbus import FramerType
+from pymodbus.client import ModbusSerialClient, ModbusTcpClient
+from pymodbus.exceptions import ConnectionException
+
+from forebay.errors import InputError
+
+BAUD = 115200
+# A line that lends a serial line to a network speaks RTU frames, not MBAP.
+RTU_PREFIX, TCP_PREFIX = "rtu:", "tcp:"
+PORT_MOST = 65535
+
+
+class WireError(InputError):
+    """The port or the board did not do what was asked: what, why and what to try."""
+
+
+class PromptSerial(ModbusSerialClient):
+    """pymodbus's serial client, awake as soon as bytes are there."""
+
+    def recv(self, size: int | None) -> bytes:
+        """Return what has come [bytes]; wait for at least one, up to the time-out."""
+        line: Any = self.socket
+        if line is None:
+            raise ConnectionException(str(self))
+        try:
+            first = line.read(1)
+            return first + line.read(line.in_waiting) if first else b""
+        except OSError:
+            self.close()
+            raise ConnectionException(str(self)) from None
+
+    def drain(self, silence_s: float) -> bool:
+        """Throw away what is there or comes within a silence [s]; return whether any was."""
+        line: Any = self.socket
+        if line is None:
+            return False
+        try:
+            line.timeout = silence_s
+            found = bool(line.read(max(1, line.in_waiting)))
+            line.timeout = self.comm_params.timeout_connect
+        except OSError:
+            return False
+        return found
+
+
+class PromptTcp(ModbusTcpClient):
+    """pymodbus's TCP client, which can be emptied."""
+
+    def drain(self, silence_s: float) -> bool:
+        """Throw away what is there or comes within a silence [s]; return whether any was."""
+        line: Any = self.socket
+        if line is None:
+            return False
+        try:
+            return bool(select.select([line], [], [], silence_s)[0]) and bool(line.recv(4096))
+        except OSError:
+            return False
+
+
+def client(port: str, timeout_s: float) -> PromptSerial | PromptTcp:
+    """Return a client for a port, not yet connected.  Raises WireError for a bad name."""
+    address = maybe_tcp(port)
+    if address is None:
+        return PromptSerial(port, baudrate=BAUD, timeout=timeout_s, retries=0)
+    framer = FramerType.RTU if port.startswith(RTU_PREFIX) else FramerType.SOCKET
+    return PromptTcp(address[0], port=address[1], framer=framer, timeout=timeout_s, retries=0)
+
+
+def maybe_tcp(port: str) -> tuple[str, int] | None:
+    """Return (host, TCP port [-]) if `port` names a TCP stream, else None.
+
+    HOST:PORT and tcp:HOST:PORT speak Modbus over TCP, rtu:HOST:PORT speaks RTU
+    frames.  Raises WireError if it names one badly.
+    """
+    named = port.startswith((RTU_PREFIX, TCP_PREFIX))
+    # Serial devices hold a slash, or (COM3) no colon.
+    if not named and ("/" in port or ":" not in port):
+        return None
+    address = port.split(":", 1)[1] if named else port
+    host, _, number = address.rpartition(":")
+    if not host or not number.isdigit() or not 0 < int(number) <= PORT_MOST:
+        raise WireError(f"port {port!r} is not HOST:PORT with a PORT of 1 to {PORT_MOST}")
+    return host.strip("[]"), int(number)
