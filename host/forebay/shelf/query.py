@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from forebay.shelf.clock import Clock, Times
-from forebay.shelf.decode import Journal, decode
+from forebay.shelf.decode import Findings, Journal, decode
 from forebay.shelf.rows import Rows
 from forebay.shelf.store import Shelf
 from keeper.records import DETAIL, EVENTS, SUMMARY, TAIL
@@ -31,10 +31,11 @@ class Held(NamedTuple):
 
 
 class Part(NamedTuple):
-    """Rows in order with their times, and how many [-] of all segments are done with them."""
+    """Rows in order, their times, what their reader found, and how many [-] segments are done."""
 
     rows: Rows
     times: Times
+    findings: Findings
     done: int
     total: int
 
@@ -74,12 +75,13 @@ def parts(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None) 
     done = 0
     for group in _groups(found, PART_SEGMENTS):
         done += len(group)
-        rows = decode(_blobs(shelf, group), group[0].life).rows
+        journal = decode(_blobs(shelf, group), group[0].life)
+        rows = journal.rows
         times = clock.times(rows.life, rows.boot, rows.uptime_ds)
         if period is not None:
             inside = (times.utc_s >= period[0]) & (times.utc_s < period[1])
             rows, times = rows.take(inside), Times(*[each[inside] for each in times])
-        yield Part(rows, times, done, len(found))
+        yield Part(rows, times, journal.findings, done, len(found))
 
 
 def _groups(found, most):

@@ -1,0 +1,125 @@
+"""The whole check of one rig: runs its parts, keeps what they found, says it."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from forebay.shelf import Shelf
+from forebay.shelf.checking.holding import Holding, holding
+from forebay.shelf.checking.losses import Gap, Loss, gaps_of, losses
+from forebay.shelf.checking.segments import Segments, look
+from forebay.shelf.checking.totals import Agreement, Disagreement, fallen
+from forebay.shelf.query import journal_between, parts
+from keeper.records import EVENT, EVENTS, QUARTER, ROW, SUMMARY, TAIL
+
+
+@dataclass
+class Check:
+    """What was looked at and what was found.
+
+    database: faults of the file itself; rows, events, summaries, boots,
+    restarts (boots that are not the first of their journal): counts [-];
+    conflicts: (life, number) of rows that exist twice and differ;
+    conflicting_records: events or summaries likewise [-]; unreadable_records:
+    whole by their CRC but not in the format [-]; compared: totals compared
+    with rows [-]; most_bound_s: largest bound of a row's time [s], None = open.
+    """
+
+    rig_id: int
+    database: list[str]
+    segments: Segments
+    rows: int
+    events: int
+    summaries: int
+    boots: int
+    restarts: int
+    losses: list[Loss]
+    conflicts: list[tuple[int, int]]
+    conflicting_records: int
+    unreadable_records: int
+    unknown_records: int
+    disagreements: list[Disagreement]
+    compared: int
+    most_bound_s: float | None
+    holding: Holding
+    notes: list[str]
+
+    @property
+    def is_sound(self) -> bool:
+        """Whether all that the shelf holds is whole and agrees, and nothing is lost by a fault."""
+        return not (self.database or self.segments.damage or self.conflicts
+                    or self.conflicting_records or self.unreadable_records or self.disagreements
+                    or any(not loss.is_explained for loss in self.losses))
+
+
+def check(shelf: Shelf, rig_id: int,
+          progress: Callable[[int, int], None] | None = None) -> Check:
+    """Check all that a shelf holds of one rig; changes nothing.
+
+    progress: called with (segments done, segments in all), once for their
+    bytes and once for their rows.  Raises ShelfError if the file is so
+    damaged that it cannot be read.
+    """
+    progress = progress or (lambda done, total: None)
+    database = shelf.faults()
+    segments = look(shelf, rig_id, lambda done, total: progress(done, 2 * total))
+    journal = journal_between(shelf, rig_id, None, (EVENTS, SUMMARY, TAIL))
+    clock = shelf.clock(rig_id)
+    gaps: list[Gap] = []
+    times = {}
+    for kind, table in ((EVENT, journal.events), (QUARTER, journal.summaries)):
+        times[kind] = clock.utc(table["life"], table["boot"], table["uptime_ds"])
+        gaps += gaps_of(kind, table["life"], table["seq"], times[kind])
+    rows = _Rows(Agreement(journal))
+    for part in parts(shelf, rig_id):
+        rows.take(part)
+        progress(part.total + part.done, 2 * part.total)
+    findings = journal.findings
+    # The tail's rows are read again with the others.
+    apart = journal_between(shelf, rig_id, None, (EVENTS, SUMMARY)).findings
+    return Check(
+        rig_id=rig_id,
+        database=database,
+        segments=segments,
+        rows=rows.count,
+        events=len(journal.events),
+        summaries=len(journal.summaries),
+        boots=len(clock.ends),
+        restarts=max(len(clock.ends) - len(shelf.lives(rig_id)), 0),
+        losses=losses(rows.gaps + gaps, segments, journal.events, times[EVENT]),
+        conflicts=rows.conflicts,
+        conflicting_records=findings.conflicting_records,
+        unreadable_records=apart.unreadable_records + rows.unreadable,
+        unknown_records=findings.unknown_records,
+        disagreements=fallen(journal) + rows.agreement.found,
+        compared=rows.agreement.compared,
+        most_bound_s=rows.most_bound_s if np.isfinite(rows.most_bound_s) else None,
+        holding=holding(shelf, rig_id),
+        notes=clock.notes(),
+    )
+
+
+class _Rows:
+    """What the rows show, part by part."""
+
+    def __init__(self, agreement):
+        self.agreement = agreement
+        self.count = 0
+        self.gaps: list[Gap] = []
+        self.conflicts: list[tuple[int, int]] = []
+        self.unreadable = 0
+        self.most_bound_s = 0.0
+        self._last = None
+
+    def take(self, part):
+        rows, utc_s = part.rows, part.times.utc_s
+        self.unreadable += part.findings.unreadable_records
+        if not len(rows):
+            return
+        self.conflicts += [(int(rows.life[0]), seq) for seq in part.findings.conflicts]
+        self.count += len(rows)
+        self.gaps += gaps_of(ROW, rows.life, rows.seq, utc_s, self._last)
+        self._last = (int(rows.life[-1]), int(rows.seq[-1]), float(utc_s[-1]))
+        self.most_bound_s = max(self.most_bound_s, float(part.times.bound_s.max()))
+        self.agreement.take(rows)
