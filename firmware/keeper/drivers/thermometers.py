@@ -119,7 +119,7 @@ class Thermometers:
             if waited_ms < CONVERSION_ms:
                 return False
             if self.turn == 0 and not self.line.readbit() and waited_ms < GIVE_UP_ms:
-                return True
+                return False
             self._address()
         else:
             self._read(now_ms)

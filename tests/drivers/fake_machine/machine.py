@@ -206,6 +206,11 @@ def mem_backup(region=0):
     return CHIP.backup
 
 
+def unique_id():
+    """Returns the chip's serial number."""
+    return b"forebay!"
+
+
 def reset():
     """The chip would start again here."""
     CHIP.resets += 1
