@@ -328,3 +328,60 @@ def test_a_cut_between_pointer_and_note_leaves_the_update_confirmed(board):
     on_trial(board)
     (board.path / "slot").write_text("b")  # the pointer was moved, the note still there
     assert chosen(board) == "b"
+
+
+ON_BOARD = """
+import micropython
+micropython_kept = []
+if not hasattr(micropython, "kbd_intr"):
+    class _Micropython:
+        @staticmethod
+        def kbd_intr(character):
+            micropython_kept.append(character)
+    import sys
+    sys.modules["micropython"] = _Micropython
+import os
+import machine
+import boot
+import main
+
+resets = []
+for turn in range(5):
+    main.main("")
+    resets.append(machine.CHIP.resets)
+with open("/last_error") as file:
+    print(file.read())
+print(resets, sorted(boot.OUTPUTS), [machine.CHIP.level(gpio) for gpio in boot.OUTPUTS])
+print(open("/slot").read(), "slot_new" in os.listdir("/"))
+with open("/stay_out", "w") as file:
+    file.write("1")
+main.main("")
+print(machine.CHIP.resets, "stay_out" in os.listdir("/"))
+"""
+
+BAD_PROGRAM = """
+from machine import Pin
+
+
+def run(loader):
+    Pin(16, Pin.OUT, value=1)
+    raise ValueError("slot %s, restarts %d" % (NAME, loader.restarts))
+"""
+
+
+def test_the_loader_works_on_the_boards_interpreter(run_micropython):
+    """An update that fails is tried three times, the old program then; each ends in a reset."""
+    files = dict(fake.sources())
+    # Button open: nothing drives its line, and the pull-up lifts it.
+    for slot in ("a", "b"):
+        for name in ("", "boards/"):
+            files[f"/{slot}/keeper/{name}__init__.py"] = ""
+        files[f"/{slot}/keeper/boards/start.py"] = f"NAME = {slot!r}\n{BAD_PROGRAM}"
+    files["/slot"] = "a"
+    files["/slot_new"] = "b0"
+    # One import of a program a process: the module that was imported first stays.
+    lines = run_micropython(ON_BOARD, files=files).lines
+    assert lines[0].startswith("ValueError: slot b, restarts")
+    assert lines[1] == f"[1, 2, 3, 4, 5] {sorted(row[P_GPIO] for row in outputs())} {[0] * 7}"
+    assert lines[2] == "a False"
+    assert lines[3] == "5 False"
