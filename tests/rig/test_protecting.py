@@ -78,7 +78,7 @@ def test_a_dry_pump_looks_dry_wherever_it_is_judged(demo, irradiance):
 
 @pytest.mark.parametrize("irradiance", range(50, 1100, 50))
 @pytest.mark.parametrize("lift_m", [10.4, 11.0, 11.76])
-def test_a_flow_that_the_meter_does_not_see_takes_less_power_than_is_sure(demo, irradiance, lift_m):
+def test_a_flow_that_is_not_seen_takes_less_power_than_is_sure(demo, irradiance, lift_m):
     """Weak sun is not a fault: what stalls the meter must not look like a blocked pipe."""
     up = running(demo, irradiance, lift_m, True)
     if up.flow < demo["sensors.flow_stall_m3_s"]:

@@ -162,8 +162,8 @@ def _clock_set(event):
 
 def _clock_unknown(event):
     hour, minute = divmod(event["argument2"], MIN_PER_H)
-    return (f"Nobody has set the clock since the start: light by the clock ({hour:02d}:{minute:02d}"
-            " UTC) has to wait. A pull or the order clock sets it.")
+    return ("Nobody has set the clock since the start: light by the clock"
+            f" ({hour:02d}:{minute:02d} UTC) has to wait. The order clock sets it.")
 
 
 def _reading_bad(event):

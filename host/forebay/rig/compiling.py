@@ -70,7 +70,7 @@ def _beside(volume: str, sign: int) -> Source:
 
 def _minute(place: str) -> Source:
     """A time of day that may be absent, in minutes."""
-    return Source((place,), lambda values: -1 if values[f"{place}_s"] is None
+    return Source((place,), lambda values: -1 if values.get(f"{place}_s") is None
                   else values[f"{place}_s"] / S_PER_MIN)
 
 
