@@ -7,8 +7,9 @@
 // that do so carry a breakpoint as their first instruction, put there before
 // it starts; when it is met, the work is done here and time passes.
 
+import { OneWire } from "./onewire.mjs";
 import { SerialPort } from "./serial.mjs";
-import { clockPio, I2cDevices, Meters, OneWire } from "./wires.mjs";
+import { clockPio, I2cDevices, Meters, UartLine } from "./wires.mjs";
 
 const RESET_ENTRY = 0x10000000; // the second boot stage, at the start of flash
 const WATCHDOG = 0x40058; // key of the watchdog among the emulator's peripherals
@@ -31,6 +32,7 @@ export class Chip {
     this.adc = [0, 0, 0, 0, 0];
     this.i2c = new I2cDevices();
     this.meters = new Meters((pin, level) => this.drive(pin, level));
+    this.uarts = [new UartLine(), new UartLine()];
     this.oneWire = new Map(); // pin -> OneWire
     this.passedNs = 0; // time before the present start
     this.cut = null; // a power cut to come: operations left, fraction of the last
@@ -77,6 +79,7 @@ export class Chip {
     this.counts.starts += 1;
     clockPio(mcu);
     this.i2c.attach(mcu);
+    this.uarts.forEach((line, number) => line.attach(mcu, number, () => this.nowNs / 1e6));
     this.wirePins();
     this.meters.attach(mcu);
     for (const line of this.oneWire.values()) {

@@ -11,7 +11,7 @@ def board_files() -> dict[str, bytes | str]:
     return {"/main.py": "pass\n"}
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def make_board() -> type[rig.EmulatedBoard]:
     """The class EmulatedBoard, or a skip that says why it cannot be used."""
     if rig.missing():

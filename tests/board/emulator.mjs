@@ -58,6 +58,8 @@ const commands = {
   },
   device: ({ bus, address, registers }) => chip.i2c.set(bus, address, registers),
   registers: ({ bus, address }) => chip.i2c.get(bus, address),
+  uartSend: ({ number, data }) => chip.uarts[number].send(Buffer.from(data, "hex")),
+  uartSent: ({ number }) => ({ sent: chip.uarts[number].sent.splice(0) }),
   pulses: ({ pin, hz }) => chip.meters.set(pin, hz),
   rises: ({ pin }) => ({ rises: chip.meters.rises(pin) }),
   thermometer: ({ pin, serial, raw, broken }) => chip.thermometer(pin, serial, raw, broken),

@@ -213,6 +213,14 @@ class EmulatedBoard:
         found = self._call("registers", bus=bus, address=address)["registers"]
         return {int(register): value for register, value in found.items()}
 
+    def uart_send(self, data: bytes, number: int = 0) -> None:
+        """Sends bytes to a UART of the board, at the speed that it has set."""
+        self._call("uartSend", number=number, data=data.hex())
+
+    def uart_sent(self, number: int = 0) -> list[tuple[float, int]]:
+        """Returns (board time [ms] at its end, byte) of what a UART sent since the last call."""
+        return [(at, byte) for at, byte in self._call("uartSent", number=number)["sent"]]
+
     def pulses(self, pin: int, hz: float) -> None:
         """Lets a meter on a pin turn: a square wave [Hz], 0 = it stands still."""
         self._call("pulses", pin=pin, hz=hz)

@@ -1,27 +1,72 @@
-"""What tests do with an emulated board: its files, its prompt, its port."""
+"""What tests do with an emulated board: its files, its sensors, its prompt, its port."""
 
 import contextlib
-import pathlib
 from collections.abc import Iterator
 
-import serial
 from mpremote.transport_serial import SerialTransport
 
-from tests.board import image
+from forebay import rig as rigs
+from forebay.flash import firmware
+from keeper import settings
+from keeper.boards import pins, wiring
 from tests.board.rig import EmulatedBoard
 
-FIRMWARE = pathlib.Path(__file__).resolve().parent.parent.parent / "firmware"
-READY_MS = 1000  # guess: five times what a start takes
+MPY_FORMAT = 6  # of MicroPython 1.29: `sys.implementation._mpy & 0xff`
+READY_MS = 1000  # guess: five times what a start takes until USB is up
 READY_STEP_MS = 50
+GPIO = {row[pins.P_NAME]: row[pins.P_GPIO] for row in pins.PINS}
+OUTPUTS = tuple(row[pins.P_GPIO] for row in pins.PINS if row[pins.P_KIND] in ("out", "pwm"))
+FLOATS = tuple(gpio for name, gpio in GPIO.items() if name.startswith("contact"))
+MONITORS = {
+    name: wiring.defaults()[wiring.index(f"{name}_monitor")]
+    for name in ("panel", "pump", "generator", "lamp", "supply")
+}
+AS_DELIVERED = 0x4127  # configuration of such a monitor after power comes (from memory)
+MOTOR, WATER = bytes([1, 2, 3, 4, 5, 6]), bytes([9, 2, 3, 4, 5, 6])
+# INA226 type: a step of the voltage register is 1.25 mV (its data sheet).
+SUPPLY_12_8_V = 10240
+LEVEL_HALF = 1000  # of 4095 steps of 3.3 V: 806 mV, by the wiring's defaults 556 mm
 
 
 class NotReadyError(AssertionError):
     """The board did not come up."""
 
 
-def firmware_files(more: dict[str, bytes]) -> dict[str, bytes]:
-    """Returns everything under firmware/ by its path on the board, other files added."""
-    return {**image.tree(FIRMWARE), **more}
+def plain_files() -> dict[str, bytes]:
+    """Returns files of a board that is left at its prompt, the program as source at hand."""
+    sources = {f"/{place}": path.read_bytes() for place, path in firmware.sources().items()}
+    return {**sources, "/main.py": b"pass\n"}
+
+
+def flashed_files(*, with_rig: bool) -> dict[str, bytes]:
+    """Returns what `forebay flash` puts on a fresh board; with_rig: settings and wiring too."""
+    program = firmware.program(MPY_FORMAT)
+    files = {f"/a/{place}": data for place, data in program.files.items()}
+    files |= {**firmware.loader(), "/slot": b"a"}
+    if with_rig:
+        files["/rig/settings"] = settings.pack(rigs.load().settings())
+        files["/rig/wiring"] = wiring.pack(wired())
+    return files
+
+
+def wired() -> list[int]:
+    """Returns a wiring whose thermometers are the two of `fit`."""
+    entries = wiring.defaults()
+    for name, serial in (("motor", MOTOR), ("water", WATER)):
+        entries[wiring.index(f"{name}_serial_low")] = int.from_bytes(serial[:3], "little")
+        entries[wiring.index(f"{name}_serial_high")] = int.from_bytes(serial[3:], "little")
+    return entries
+
+
+def fit(board: EmulatedBoard) -> None:
+    """Puts on the board's pins what a rig at rest has there: tanks half full, no sun."""
+    for gpio in FLOATS:
+        board.drive(gpio, False)
+    for name, address in MONITORS.items():
+        board.device(address, {0: AS_DELIVERED, 1: 0, 2: SUPPLY_12_8_V * (name == "supply")})
+    board.thermometer(GPIO["one_wire"], MOTOR, 21.5)
+    board.thermometer(GPIO["one_wire"], WATER, 12.0)
+    board.adc(0, LEVEL_HALF)
 
 
 def wait_usb(board: EmulatedBoard) -> None:
@@ -51,11 +96,3 @@ def said(transport: SerialTransport, script: str) -> str:
     Raises mpremote's TransportExecError with the board's traceback.
     """
     return transport.exec(script).decode().replace("\r\n", "\n").strip()
-
-
-@contextlib.contextmanager
-def serial_port(board: EmulatedBoard, timeout_s: float = 5.0) -> Iterator[serial.Serial]:
-    """Opens the board's port as a program does, what lay there unread thrown away."""
-    with serial.Serial(board.serial_path, timeout=timeout_s, exclusive=True) as port:
-        port.reset_input_buffer()
-        yield port

@@ -4,13 +4,11 @@ import json
 
 import pytest
 
-from tests.board.session import firmware_files, prompt, said
+from tests.board.session import GPIO, MONITORS, MOTOR, WATER, fit, plain_files, prompt, said
 
-# Where the firmware's own table of pins puts them (hardware/pins.toml).
-FLOATS = (8, 9, 11, 12, 13, 14)
-FLOW_UP, FLOW_DOWN, ONE_WIRE = 6, 7, 22
-MONITORS = (64, 65, 68, 69, 72)
-MOTOR, WATER = bytes([1, 2, 3, 4, 5, 6]), bytes([9, 2, 3, 4, 5, 6])
+FLOAT_71H, FLOW_UP, ONE_WIRE, PUMP = (
+    GPIO[name] for name in ("contact_71h_up", "flow_up", "one_wire", "pump_switch")
+)
 # Two average readings and two conversions later everything has been read.
 SETTLED_MS = 3500
 READ_MOST_US = 5000
@@ -25,8 +23,8 @@ entries = wiring.defaults()
 def serial(name, data):
     for half, part in (("_serial_high", data[3:]), ("_serial_low", data[:3])):
         entries[wiring.index(name + half)] = part[0] | part[1] << 8 | part[2] << 16
-serial("motor", %r)
-serial("water", %r)
+serial("motor", MOTOR)
+serial("water", WATER)
 entries[wiring.index("temperature_stale_s")] = 3
 board = Board(pico, entries, time)
 values = [0] * channels.READ
@@ -56,20 +54,15 @@ def show():
     named["contacts"] = values[14:21]
     named["pulses"] = values[21:23]
     print(json.dumps(named))
-""" % (MOTOR, WATER)
+"""
+MAKE = f"MOTOR, WATER = {MOTOR!r}, {WATER!r}" + MAKE
 
 
 @pytest.fixture
 def fitted(make_board):
-    """A powered board with everything fitted: floats closed, monitors, meters, thermometers."""
-    with make_board(firmware_files({"/main.py": b"pass\n"})) as board:
-        for pin in FLOATS:
-            board.drive(pin, False)
-        for address in MONITORS:
-            board.device(address, {0: 0x4127, 1: 0, 2: 0})
-        board.thermometer(ONE_WIRE, MOTOR, 21.5)
-        board.thermometer(ONE_WIRE, WATER, -3.0)
-        board.adc(0, 1200)
+    """A powered board at its prompt with everything fitted."""
+    with make_board(plain_files()) as board:
+        fit(board)
         yield board
 
 
@@ -79,8 +72,8 @@ def shown(repl) -> dict:
 
 def test_every_sensor_arrives_in_its_place_and_unit(fitted):
     # INA226-type monitors: 2.5 uV and 1.25 mV a step; defaults of the wiring.
-    fitted.device(64, {1: 3000, 2: 19000})
-    fitted.device(72, {2: 10240})
+    fitted.device(MONITORS["panel"], {1: 3000, 2: 19000})
+    fitted.adc(0, 1200)
     with prompt(fitted) as repl:
         said(repl, MAKE)
         said(repl, f"pass_time({SETTLED_MS})")
@@ -90,7 +83,7 @@ def test_every_sensor_arrives_in_its_place_and_unit(fitted):
     assert values["panel_mA"] == 3000 * 2500 // 10000
     assert values["supply_mV"] == 12800
     assert values["motor_mdegC"] == 21500
-    assert values["water_mdegC"] == -3000
+    assert values["water_mdegC"] == 12000
     # 1200 of 4095 steps of 3.3 V are 967 mV; 250 mV is 0 mm, 1 mV is 1 mm.
     assert values["level_mm"] == pytest.approx(717, abs=2)
     assert values["contacts"] == [1, 1, 1, 1, 0, 1, 1]
@@ -131,7 +124,7 @@ def test_a_contact_counts_only_when_it_stays(fitted):
         said(repl, MAKE)
         said(repl, "pass_time(300)")
         assert shown(repl)["contacts"][0] == 1
-        fitted.drive(8, True)
+        fitted.drive(FLOAT_71H, True)
         said(repl, "scan()")
         assert shown(repl)["contacts"][0] == 1
         said(repl, "pass_time(300)")
@@ -155,15 +148,15 @@ def test_a_broken_checksum_and_a_missing_thermometer_are_no_temperature(fitted):
 
 
 def test_a_monitor_that_is_pulled_off_and_put_back_is_found_again(fitted):
-    fitted.device(65, {1: 3200})
+    fitted.device(MONITORS["pump"], {1: 3200})
     with prompt(fitted) as repl:
         said(repl, MAKE)
         said(repl, "pass_time(1000)")
         assert shown(repl)["pump_mA"] == 3200 * 2500 // 40000
-        fitted.device(65, None)
+        fitted.device(MONITORS["pump"], None)
         said(repl, "pass_time(500)")
         assert shown(repl)["pump_mA"] < 0
-        fitted.device(65, {0: 0x4127, 1: 1600, 2: 0})
+        fitted.device(MONITORS["pump"], {0: 0x4127, 1: 1600, 2: 0})
         said(repl, "pass_time(1500)")
         values = shown(repl)
 
@@ -174,9 +167,9 @@ def test_outputs_are_low_from_the_first_instant_and_safe_after_use(fitted):
     with prompt(fitted) as repl:
         said(repl, MAKE)
         said(repl, "outputs[0] = 1\nscan()")
-        assert fitted.pin(16) == "high"
+        assert fitted.pin(PUMP) == "high"
         said(repl, "board.safe()")
-        assert fitted.pin(16) == "low"
-        levels = [level for _, level in fitted.history(16)]
+        assert fitted.pin(PUMP) == "low"
+        levels = [level for _, level in fitted.history(PUMP)]
 
     assert levels.index("low") < levels.index("high")

@@ -8,7 +8,7 @@ import pytest
 from littlefs import LittleFSError
 
 from tests.board import image
-from tests.board.session import firmware_files, prompt, said, wait_usb
+from tests.board.session import plain_files, prompt, said, wait_usb
 
 PATIENCE_S = 60
 BLINK = """
@@ -189,7 +189,7 @@ def test_a_watchdog_that_nobody_feeds_restarts_the_board_and_lets_go_of_its_pins
 
 
 def test_the_transfer_tool_copies_and_checks_files(make_board, board_files, tmp_path):
-    source = max(firmware_files({}).items(), key=lambda pair: len(pair[1]))[1]
+    source = max(plain_files().values(), key=len)
     with make_board(board_files) as board:
         wait_usb(board)
         path = tmp_path / "sent.py"
