@@ -25,9 +25,21 @@ def text() -> str:
         assert command is not None
         inner = click.Context(command, context, name, max_content_width=80)
         parts.append(f"## forebay {name}\n\n" + _help(command, inner))
+        if isinstance(command, click.Group):
+            parts += _members(command, inner)
     rows = "\n".join(f"| {code.value} | {said} |" for code, said in EXITS.items())
     parts.append(f"## Exit codes\n\n| code | meaning |\n|---|---|\n{rows}")
     return "\n\n".join(parts) + "\n"
+
+
+def _members(group, context):
+    """Return the help of each command within a command."""
+    found = []
+    for name in group.list_commands(context):
+        command = group.get_command(context, name)
+        inner = click.Context(command, context, name, max_content_width=80)
+        found.append(f"### {inner.command_path}\n\n" + _help(command, inner))
+    return found
 
 
 def _help(command, context):

@@ -49,6 +49,10 @@ EXCEPTIONS = {
 logging.getLogger("pymodbus").addHandler(logging.NullHandler())
 
 
+class NoAnswer(WireError):
+    """The board said nothing, or was busy for too long."""
+
+
 class NoSuchRecord(WireError):
     """The board has no such file, or it ends before the words asked for."""
 
@@ -98,10 +102,14 @@ class Board:
         return self._read(rows)
 
     def write(self, first: int, words: list[int]) -> None:
-        """Write holding registers [0 to 65535 each] from an address on, in one request."""
+        """Write holding registers [0 to 65535 each] from an address on, in one request.
+
+        It is sent once only: whoever gets NoAnswer must see whether it arrived.
+        """
         self._ask(
             lambda: self._client.write_registers(first, words, device_id=self.unit),
             f"registers {first} to {first + len(words) - 1}, to write",
+            tries=1,
         )
 
     def _read(self, rows):
@@ -156,11 +164,11 @@ class Board:
         )
         return answer.registers
 
-    def _ask(self, request, what):
+    def _ask(self, request, what, tries=TRIES):
         """Return the answer to one request; wait while busy, ask again when none comes."""
         reason = "no answer"
         busy_until_s = time.monotonic() + LONGEST_BUSY_S
-        tries = TRIES
+        tried = tries
         while tries:
             tries -= 1
             self.requests += 1
@@ -178,9 +186,9 @@ class Board:
             # Busy is an answer: it costs time, not a try.
             tries += time.monotonic() < busy_until_s
             time.sleep(BUSY_WAIT_S)
-        raise WireError(
+        raise NoAnswer(
             f"the board at {self.port} does not give {what}: {reason}"
-            f" ({TRIES} tries); is it running, is the port the right one?"
+            f" ({tried} tries); is it running, is the port the right one?"
         )
 
     def _refusal(self, code, what):

@@ -1,0 +1,231 @@
+"""forebay dispatch"""
+
+import sys
+from collections.abc import Callable
+from datetime import datetime
+
+import click
+
+from forebay.cli.options import json_option, print_json
+
+
+class Orders(click.Group):
+    """A group that lists its orders as they are written here."""
+
+    def list_commands(self, ctx) -> list[str]:
+        """Return the names of the orders."""
+        return list(self.commands)
+
+
+@click.group("dispatch", cls=Orders)
+def command() -> None:
+    """Order a board: light, rest, pump, drain-down, reset, clock.
+
+    The board decides: protection stands above every order, and every hold
+    ends by itself. Orders are signed with the key that was made when the
+    board was flashed; what came of one is read back from the board.
+    `forebay dispatch ORDER --help` says more.
+
+    \b
+    Example:
+      forebay dispatch light "0.6 W" --for "4 h"
+      forebay dispatch last --till 23:30
+    """
+
+
+def line_options(function: Callable) -> Callable:
+    """Add --port and --json."""
+    function = json_option(function)
+    return click.option("--port", metavar="P", help="Port of the board (/dev/ttyACM0, COM3), or"
+                        " HOST:PORT; without it, the one that is plugged in or was used last."
+                        )(function)
+
+
+for_option = click.option("--for", "duration", required=True, metavar="TIME",
+                          help='How long, such as "4 h" or "90 min"; at most 24 h.')
+
+
+def _do(port, as_json, make, before=None):
+    """Open the line, carry out the wish that `make(wishes)` gives, tell what came of it."""
+    from forebay import lastused, ports
+    from forebay.dispatch import wishes
+    from forebay.wire import Board
+    from forebay.wire.line import maybe_tcp
+
+    wish = make(wishes)
+    port = ports.choose(port)
+    if not maybe_tcp(port):
+        ports.check(port)
+    with Board(port) as board:
+        if before is not None:
+            before(wishes, board)
+        report = wishes.carry_out(board, wish)
+    lastused.note(port=port)
+    if as_json:
+        print_json(report.as_json())
+    else:
+        click.echo("\n".join(report.lines()))
+
+
+@command.command("light")
+@click.argument("power")
+@for_option
+@line_options
+def light(power, duration, port, as_json) -> None:
+    """Hold a lamp power, day or night.
+
+    POWER is such as "0.6 W" or "600 mW". Below the least useful power the
+    board refuses: a fixed nozzle gives few more hours, choose a shorter time.
+
+    \b
+    Example:
+      forebay dispatch light "0.6 W" --for "4 h"
+    """
+    _do(port, as_json, lambda wishes: wishes.light(power, duration))
+
+
+@command.command("brightness")
+@click.argument("step", type=click.IntRange(1, 8))
+@for_option
+@line_options
+def brightness(step, duration, port, as_json) -> None:
+    """Hold a brightness step of the button.
+
+    \b
+    Example:
+      forebay dispatch brightness 2 --for "3 h"
+    """
+    _do(port, as_json, lambda wishes: wishes.brightness(step, duration))
+
+
+@command.command("last")
+@click.option("--till", metavar="HH:MM", help="Time of this computer's clock; without it, dawn.")
+@line_options
+def last(till, port, as_json) -> None:
+    """Make tonight's light last till dawn, or till a time.
+
+    The board dims it as far as that buys time.
+
+    \b
+    Example:
+      forebay dispatch last --till 23:30
+    """
+    _do(port, as_json, lambda wishes: wishes.last(till, datetime.now().astimezone()))
+
+
+@command.command("rest")
+@for_option
+@line_options
+def rest(duration, port, as_json) -> None:
+    """Standstill: no light and no pump for so long.
+
+    \b
+    Example:
+      forebay dispatch rest --for "12 h"
+    """
+    _do(port, as_json, lambda wishes: wishes.rest(duration))
+
+
+@command.command("pump")
+@click.argument("how", type=click.Choice(["allow", "forbid"]))
+@click.option("--for", "duration", metavar="TIME",
+              help='How long it is forbidden, such as "4 h"; without it, 24 h.')
+@line_options
+def pump(how, duration, port, as_json) -> None:
+    """Allow the pump, or forbid it for a while.
+
+    Allowed, it starts as soon as sun and tanks permit.
+
+    \b
+    Example:
+      forebay dispatch pump forbid --for "6 h"
+    """
+    _do(port, as_json, lambda wishes: wishes.pump(how == "allow", duration))
+
+
+@command.command("drain-down")
+@click.option("--end", is_flag=True, help="End it.")
+@click.option("--for", "duration", metavar="TIME",
+              help='How long at most, such as "2 h"; without it, 24 h.')
+@line_options
+def drain_down(end, duration, port, as_json) -> None:
+    """Empty pump, filter and pipes, against frost.
+
+    The valve opens with the pump off, and the water runs out: see that it
+    does no harm where it goes.
+
+    \b
+    Example:
+      forebay dispatch drain-down --for "2 h"
+    """
+    _do(port, as_json, lambda wishes: wishes.drain_down(end, duration))
+
+
+@command.command("maintenance")
+@click.option("--stop", is_flag=True, help="End what runs; without it, the board refuses then.")
+@click.option("--end", is_flag=True, help="The work is done.")
+@line_options
+def maintenance(stop, end, port, as_json) -> None:
+    """Let everything stand for work on the rig.
+
+    It does not make the rig safe to touch: open and lock the isolator, shut
+    the hand valve. Local rules and licensed people come first.
+
+    \b
+    Example:
+      forebay dispatch maintenance --stop
+    """
+    _do(port, as_json, lambda wishes: wishes.maintenance(end, stop))
+
+
+@command.command("reset")
+@click.option("--seen-on-site", is_flag=True, help="Somebody has seen the rig; do not ask.")
+@line_options
+def reset(seen_on_site, port, as_json) -> None:
+    """Reset a lockout, once a person has seen why.
+
+    Shows what locked out and what acted first, and asks. Over-full, a welded
+    switch and overspeed are reset at the rig only, by its button.
+
+    \b
+    Example:
+      forebay dispatch reset
+    """
+    def before(wishes, board):
+        _, lines = wishes.lockout_of(board)
+        click.echo("\n".join(lines), err=True)
+        if not seen_on_site:
+            _ask()
+
+    _do(port, as_json, lambda wishes: wishes.reset(), before)
+
+
+def _ask():
+    if not sys.stdin.isatty():
+        raise click.UsageError("nobody can be asked here: say --seen-on-site if somebody has"
+                               " seen the rig")
+    click.confirm("Has somebody seen the rig, and mended the cause", abort=True, err=True)
+
+
+@command.command("clock")
+@line_options
+def clock(port, as_json) -> None:
+    """Set the board's clock to this computer's.
+
+    \b
+    Example:
+      forebay dispatch clock
+    """
+    _do(port, as_json, lambda wishes: wishes.clock(datetime.now().astimezone()))
+
+
+@command.command("release")
+@line_options
+def release(port, as_json) -> None:
+    """End every hold: the rig's own rules again.
+
+    \b
+    Example:
+      forebay dispatch release
+    """
+    _do(port, as_json, lambda wishes: wishes.release())

@@ -1,0 +1,138 @@
+"""Sending an order: read the board's nonce, sign, write, and read what became of it.
+
+An answer that is lost costs nothing: the order's tag tells whether it was
+taken, and a nonce lets none be carried out twice.  It must not know what an
+order means.
+"""
+
+import secrets
+import struct
+import time
+from dataclasses import dataclass
+
+from forebay.dispatch import keys
+from forebay.dispatch.errors import DispatchError
+from forebay.wire.client import Board, NoAnswer
+from keeper import desk, orders, registers
+from keeper.signing import NO_KEY_ID, NONCE_BYTES, sign
+
+# An order is judged within some scans; a write to flash may come between.
+JUDGED_S = 5.0
+LOOK_S = 0.02
+# Another sender's order may have passed since the nonce was read.
+TRIES = 3
+TAG_BITS = 32
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of an order.
+
+    result: 0 or a number of `keeper.orders.REFUSALS`; signed: with the rig's
+    key; gone: the board left its program before its result could be read.
+    """
+
+    code: int
+    a: int
+    b: int
+    result: int
+    signed: bool
+    gone: bool = False
+
+
+def send(board: Board, code: int, a: int = 0, b: int = 0) -> Outcome:
+    """Send an order of `keeper.orders` to a board and return what its keeper said.
+
+    Raises DispatchError if it does not get as far as the keeper.
+    """
+    for tries_left in range(TRIES - 1, -1, -1):
+        outcome, gate = _once(board, code, a, b)
+        if outcome is not None:
+            return outcome
+        if gate not in (desk.STALE, desk.REPLAYED) or not tries_left:
+            raise DispatchError(f"the board at {board.port} refuses the order:"
+                                f" {desk.GATE[gate]}")
+    raise AssertionError("unreachable")
+
+
+def order(port: str, code: int, a: int = 0, b: int = 0, unit: int = 1) -> int:
+    """Send an order over a port; return 0 or the number of the keeper's refusal.
+
+    Raises DispatchError or WireError if it does not get as far as the keeper.
+    """
+    with Board(port, unit) as board:
+        return send(board, code, a, b).result
+
+
+def _once(board, code, a, b):
+    """Send once; return (outcome, 0), or (None, why the desk refused it)."""
+    live = board.values("rig_id", "order_nonce", "orders_passed", "key_state", "key_id")
+    key = _key_for(board, live)
+    tag = secrets.randbits(TAG_BITS)
+    words = block(key, live["order_nonce"].to_bytes(NONCE_BYTES), live["orders_passed"] + 1, tag,
+                  code, a, b)
+    try:
+        board.write(0, words)
+    except NoAnswer:
+        pass  # it may have been taken all the same: its tag tells
+    leaves = code == orders.MAINTAIN and a and b
+    try:
+        seen = _wait(board, tag)
+    except NoAnswer:
+        if leaves:
+            return Outcome(code, a, b, orders.DONE, key is not None, gone=True), 0
+        raise
+    if seen["order_state"] == desk.REFUSED:
+        return None, seen["last_gate"]
+    return Outcome(code, a, b, seen["last_result"], key is not None), 0
+
+
+def _wait(board, tag):
+    """Return the desk's registers once the order of a tag is judged."""
+    end = time.monotonic() + JUDGED_S
+    while True:
+        seen = board.values("order_state", "last_tag", "last_result", "last_gate")
+        if seen["last_tag"] == tag and seen["order_state"] in (desk.JUDGED, desk.REFUSED):
+            return seen
+        if time.monotonic() > end:
+            raise DispatchError(f"the board at {board.port} does not say what became of the"
+                                " order: look whether it took effect before you repeat it")
+        time.sleep(LOOK_S)
+
+
+def _key_for(board, live):
+    """Return the key that the board wants, None if it has none."""
+    if live["key_state"] == desk.NO_KEY:
+        return None
+    if live["key_state"] == desk.BAD_KEY:
+        raise DispatchError(f"the board at {board.port} takes no orders: its key is unreadable;"
+                            " flash it anew")
+    key = keys.maybe_key(live["rig_id"])
+    where = keys.path(live["rig_id"])
+    advice = "copy it from the computer that flashed the board, or flash anew with its button" \
+        " held for 3 s while power comes"
+    if key is None:
+        raise DispatchError(f"the board at {board.port} wants signed orders, and there is no key"
+                            f" of rig {live['rig_id']} at {where}: {advice}")
+    if key.id != live["key_id"]:
+        raise DispatchError(f"the board at {board.port} has another key than {where}: {advice}")
+    return key
+
+
+def block(key: keys.Key | None, nonce: bytes, number: int, tag: int, code: int, a: int,
+          b: int) -> list[int]:
+    """Return the words of an order, in the order of `keeper.registers.ORDER_ROWS`.
+
+    nonce, number: the board's nonce, and its count of orders plus one; tag:
+    any number [u32].  Raises DispatchError if a number does not fit its type.
+    """
+    signed = bytes(32)
+    try:
+        if key is not None:
+            signed = sign(key.secret, nonce, number, tag, code, a, b)
+        data = struct.pack(">HIiiII", code, tag, a, b, number, key.id if key else NO_KEY_ID)
+    except struct.error as error:
+        raise DispatchError(f"order {code} with {a} and {b} does not fit: {error}") from error
+    data += nonce + signed + struct.pack(">H", 1)
+    assert len(data) == 2 * registers.ORDER_WORDS
+    return list(struct.unpack(f">{registers.ORDER_WORDS}H", data))

@@ -1,0 +1,297 @@
+"""Every order from the command line to the keeper and back, over a real line."""
+
+import json
+
+import click
+import pytest
+
+from forebay import cli
+from forebay.dispatch import DispatchError, keys, sending, wishes
+from forebay.exits import Exit
+from forebay.wire import Board
+from forebay.wire import client as wire_client
+from keeper import orders, registers
+from keeper.channels import C_71HH_UP, MOTOR_MDEGC
+from tests.dispatch.board import Line
+from tests.link.orders import signature
+from tests.link.rig import KEY, RIG_ID, Rig
+
+
+def dispatch(capsys, *arguments):
+    """Returns (exit code, stdout, stderr)."""
+    code = cli.run(["dispatch", *map(str, arguments)])
+    return code, *capsys.readouterr()
+
+
+def light_of(rig):
+    return rig.keeper.core.sequence.light
+
+
+@pytest.mark.parametrize(("arguments", "said", "shows"), [
+    (["light", "0.6 W", "--for", "4 h"], "light of 0.6 W for 4 h",
+     lambda rig: light_of(rig).wanted_mW == 600 and light_of(rig).ordered > 4 * 36000 - 3000),
+    (["brightness", 3, "--for", "90 min"], "brightness 3 for 1 h 30 min",
+     lambda rig: light_of(rig).wanted_mW == 1000),
+    (["last"], "the light is to last till dawn", lambda rig: light_of(rig).ends == 0),
+    (["last", "--till", "00:00"], "the light is to last till 00:00",
+     lambda rig: 0 < light_of(rig).ends <= 1440 * 600),
+    (["rest", "--for", "2 h"], "standstill for 2 h",
+     lambda rig: light_of(rig).off > 0 and rig.keeper.core.sequence.forbidden > 0),
+    (["pump", "forbid"], "no pump for 24 h", lambda rig: rig.keeper.core.sequence.forbidden > 0),
+    (["pump", "allow"], "the pump may run", lambda rig: rig.keeper.core.sequence.forbidden == 0),
+    (["drain-down", "--for", "1 h"], "pipes run empty for 1 h at most",
+     lambda rig: rig.keeper.core.sequence.drain > 0),
+    (["drain-down", "--end"], "the drain-down is over",
+     lambda rig: rig.keeper.core.sequence.drain == 0),
+    (["maintenance"], "everything stands", lambda rig: rig.keeper.core.sequence.maintenance),
+    (["maintenance", "--end"], "may run again",
+     lambda rig: not rig.keeper.core.sequence.maintenance),
+    (["clock"], "clock set to", lambda rig: light_of(rig).clock_known),
+    (["release"], "all holds are ended", lambda rig: light_of(rig).ordered == 0),
+])  # fmt: skip
+def test_an_order_reaches_the_keeper_and_is_read_back(rig, line, capsys, arguments, said, shows):
+    code, out, err = dispatch(capsys, *arguments, "--port", line.port)
+    assert (code, err) == (Exit.DONE, "")
+    assert out.startswith("done: ")
+    assert said in out
+    assert shows(rig)
+    assert rig.desk.passed == 1
+
+
+def test_as_json_it_says_what_was_ordered_and_what_the_board_shows(line, capsys):
+    code, out, _ = dispatch(capsys, "light", "600 mW", "--for", "1 h", "--port", line.port,
+                            "--json")
+    document = json.loads(out)
+    assert code == Exit.DONE
+    assert document["order"] == "light"
+    assert (document["argument_a"], document["argument_b"]) == (600, 60)
+    assert document["signed"] is True
+    assert document["shown"]["wanted_mW"] == 600
+
+
+@pytest.mark.parametrize(("arguments", "said"), [
+    (["light", "0.1 W", "--for", "4 h"], "below the least useful power"),
+    (["brightness", 5, "--for", "1 h"], "there is no such brightness step"),
+    (["light", "0.6 W", "--for", "30 h"], "an argument is out of range"),
+    (["light", "0.6", "--for", "4 h"], "has no unit; use W, mW or kW"),
+    (["light", "0,6 W", "--for", "4 h"], "has a comma"),
+    (["light", "0 W", "--for", "4 h"], "at least 1 mW"),
+    (["rest", "--for", "10 s"], "at least 1 min"),
+    (["last", "--till", "25:00"], "write HH:MM"),
+    (["reset", "--seen-on-site"], "nothing is locked out"),
+])  # fmt: skip
+def test_what_cannot_be_is_one_line_and_exit_code_2(rig, line, capsys, arguments, said):
+    code, out, err = dispatch(capsys, *arguments, "--port", line.port)
+    assert (code, out) == (Exit.INPUT, "")
+    assert said in err
+    assert len(err.strip().splitlines()) == 1
+    assert light_of(rig).ordered == 0
+
+
+def lock_out(rig, place, value, scans=400):
+    rig.board.inputs[place] = value
+    rig.run(scans)
+
+
+@pytest.fixture
+def locked(rig):
+    """Locked out by a hot motor, whose cause is gone."""
+    sequence = rig.keeper.core.sequence
+    for _ in range(5):
+        lock_out(rig, MOTOR_MDEGC, 60000, 30)
+        lock_out(rig, MOTOR_MDEGC, 20000, 200)
+    assert sequence.lockout.sides
+    assert not rig.keeper.core.protection.cause_present()
+    return rig
+
+
+def test_a_lockout_is_shown_and_reset_once_somebody_has_seen_it(locked, line, capsys):
+    code, out, err = dispatch(capsys, "reset", "--seen-on-site", "--port", line.port)
+    assert code == Exit.DONE
+    assert "locked out by 26-MOT: Motor hot" in err
+    assert out == "done: the lockout is reset\n"
+    assert not locked.keeper.core.sequence.lockout.sides
+
+
+def test_without_a_terminal_nobody_is_asked_and_nothing_is_reset(locked, line, capsys):
+    code, _, err = dispatch(capsys, "reset", "--port", line.port)
+    assert code == Exit.INPUT
+    assert "say --seen-on-site" in err
+    assert locked.keeper.core.sequence.lockout.sides
+
+
+@pytest.mark.parametrize(("answer", "left"), [("y\n", 0), ("n\n", 3), ("\n", 3)])
+def test_at_a_terminal_it_is_asked_whether_somebody_has_seen_it(locked, line, monkeypatch,
+                                                                answer, left):
+    from forebay.cli import dispatch as room
+
+    monkeypatch.setattr(room.sys, "stdin", type("Terminal", (), {"isatty": lambda self: True})())
+    asked = []
+
+    def confirm(text, **_):
+        asked.append(text)
+        if answer != "y\n":
+            raise click.Abort
+
+    monkeypatch.setattr(room.click, "confirm", confirm)
+    code = cli.run(["dispatch", "reset", "--port", line.port])
+    assert asked == ["Has somebody seen the rig, and mended the cause"]
+    assert code == (Exit.DONE if answer == "y\n" else Exit.INTERRUPTED)
+    assert locked.keeper.core.sequence.lockout.sides == left
+
+
+def test_a_cause_that_is_still_there_is_told_and_nothing_is_sent(locked, line, capsys):
+    lock_out(locked, MOTOR_MDEGC, 60000, 30)
+    code, _, err = dispatch(capsys, "reset", "--seen-on-site", "--port", line.port)
+    assert code == Exit.INPUT
+    assert "cause is still present" in err
+    assert locked.desk.passed == 0
+
+
+def test_over_full_is_reset_only_at_the_rig(rig, line, capsys):
+    for _ in range(5):
+        lock_out(rig, C_71HH_UP, 0, 30)
+        lock_out(rig, C_71HH_UP, 1, 200)
+    assert rig.keeper.core.sequence.lockout.sides
+    code, _, err = dispatch(capsys, "reset", "--seen-on-site", "--port", line.port)
+    assert code == Exit.INPUT
+    assert "only at the rig" in err
+    assert rig.desk.passed == 0
+
+
+# Lines and keys that fail
+
+@pytest.fixture
+def short_waits(monkeypatch):
+    monkeypatch.setattr(wire_client, "TIMEOUT_S", 0.3)
+    monkeypatch.setattr(wire_client, "SILENCE_S", 0.05)
+
+
+def served(rig, mishap):
+    return Line(rig, rig.link(), mishap)
+
+
+def test_an_answer_that_is_lost_does_not_send_the_order_twice(rig, short_waits):
+    """The first reply to the writing is lost: the tag shows that it was taken."""
+    written = []
+
+    def mishap(number, reply):
+        if reply[1] == 16:
+            written.append(number)
+            return None
+        return reply
+
+    line = served(rig, mishap)
+    try:
+        with Board(line.port) as board:
+            outcome = sending.send(board, orders.LIGHT, 600, 30)
+    finally:
+        line.close()
+    assert outcome.result == 0
+    assert len(written) == 1
+    assert rig.desk.passed == 1
+
+
+def test_another_order_in_between_costs_another_try(rig, line, monkeypatch):
+    real = sending.block
+    spoilt = []
+
+    def block(key, nonce, *rest):
+        if not spoilt:
+            spoilt.append(nonce)
+            rig.desk.passed += 1
+            rig.desk._renew()
+        return real(key, nonce, *rest)
+
+    monkeypatch.setattr(sending, "block", block)
+    with Board(line.port) as board:
+        assert sending.send(board, orders.LIGHT, 600, 30).result == 0
+    assert len(spoilt) == 1
+    assert rig.desk.passed == 2
+
+
+def test_without_the_rigs_key_it_says_where_to_get_it(rig, line, capsys):
+    keys.path(RIG_ID).unlink()
+    code, _, err = dispatch(capsys, "release", "--port", line.port)
+    assert code == Exit.INPUT
+    assert f"no key of rig {RIG_ID}" in err
+    assert "copy it from the computer" in err
+
+
+def test_with_another_key_than_the_boards_nothing_is_sent(rig, line, capsys):
+    keys.path(RIG_ID).write_bytes(KEY)
+    code, _, err = dispatch(capsys, "release", "--port", line.port)
+    assert code == Exit.INPUT
+    assert "has another key" in err
+    assert rig.desk.state == 0
+
+
+def test_a_board_without_a_key_obeys_at_its_own_line_and_the_user_is_told(tmp_path, capsys):
+    rig = Rig(str(tmp_path / "k"), None)
+    rig.run(5)
+    line = Line(rig, rig.link(local=True))
+    try:
+        code, out, _ = dispatch(capsys, "light", "0.6 W", "--for", "1 h", "--port", line.port)
+    finally:
+        line.close()
+    assert code == Exit.DONE
+    assert "The board has no key" in out
+
+
+def test_a_board_without_a_key_refuses_over_other_lines(tmp_path, capsys):
+    rig = Rig(str(tmp_path / "k"), None)
+    rig.run(5)
+    line = Line(rig, rig.link())
+    try:
+        code, _, err = dispatch(capsys, "light", "0.6 W", "--for", "1 h", "--port", line.port)
+    finally:
+        line.close()
+    assert code == Exit.INPUT
+    assert "orders over USB only" in err
+
+
+def test_a_port_that_is_not_there_is_one_line(capsys):
+    code, _, err = dispatch(capsys, "release", "--port", "/dev/not-there")
+    assert code == Exit.INPUT
+    assert "there is no port /dev/not-there" in err
+
+
+def test_no_message_holds_the_key(line, key, capsys):
+    said = "".join(map(str, dispatch(capsys, "release", "--port", line.port)))
+    keys.path(RIG_ID).write_bytes(KEY)
+    said += "".join(map(str, dispatch(capsys, "release", "--port", line.port)))
+    for secret in (key.secret, KEY):
+        assert secret.hex() not in said
+
+
+def test_a_block_is_what_the_map_says(key):
+    nonce = bytes(range(16))
+    words = sending.block(key, nonce, 5, 6, orders.CLOCK, 20000, 86399)
+    data = b"".join(word.to_bytes(2) for word in words)
+    at = 2 * registers.BLOCK_SIGNATURE
+    assert data[at : at + 32] == signature(key.secret, nonce, 5, 6, orders.CLOCK, 20000, 86399)
+    with pytest.raises(DispatchError, match="does not fit"):
+        sending.block(key, nonce, 5, 6, orders.CLOCK, 1 << 31, 0)
+
+
+def test_every_order_of_the_keeper_can_be_dispatched():
+    from forebay.cli.dispatch import command
+
+    assert set(command.commands) == {row[orders.O_NAME] for row in orders.ORDERS}
+
+
+@pytest.mark.parametrize("name", [row[orders.O_NAME] for row in orders.ORDERS])
+def test_every_order_has_help_with_an_example(name, capsys):
+    code, out, _ = dispatch(capsys, name, "--help")
+    assert code == Exit.DONE
+    assert f"forebay dispatch {name}" in out.split("Example:")[1]
+    assert max(map(len, out.splitlines())) <= 80
+
+
+def test_a_till_is_the_next_such_time():
+    from datetime import datetime
+
+    now = datetime(2026, 1, 5, 22, 30)
+    assert wishes.minutes_till("23:15", now) == 45
+    assert wishes.minutes_till("06:00", now) == 450
+    assert wishes.minutes_till("22:30", now) == 1440
