@@ -16,10 +16,14 @@ from forebay.balance.spans import axis_of, keys_of, spans_of
 from forebay.balance.water import Water, row_seconds
 from forebay.shelf import Clock, Journal, Shelf
 from forebay.shelf.clock import DS_PER_S
+from forebay.shelf.local import told_bound
+from forebay.shelf.query import journal_between
 from keeper import channels as ch
 from keeper import elements, events
 
 MS_PER_H = 3_600_000
+# A time that may be off by more is told with its bound (a guess: what a person notices).
+TELLING_BOUND_S = 60.0
 # Efficiencies of less than this are chance (a guess: ten seconds of full light).
 LEAST_ENERGY_J = 10.0
 
@@ -33,7 +37,7 @@ def balance(shelf: Shelf, rig, rig_id: int | None = None, period=None) -> Balanc
     Raises ShelfError if the shelf holds no such rig.
     """
     rig_id = shelf.only_rig() if rig_id is None else rig_id
-    journal = shelf.journal(rig_id)
+    journal = journal_between(shelf, rig_id, period)
     return balance_of(journal, shelf.clock(rig_id), rig, rig_id, period)
 
 
@@ -53,7 +57,7 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
     flow = Water(journal.rows, ends_s, seconds, spans, store, meters)
     energies |= flow.energies()
     gaps, gap_s = _gaps(journal.rows, notes)
-    begin, end = _limits(journal, clock, notes)
+    begin, end, bound_s = _limits(journal, clock, notes)
     notes += journal.findings.lines()
     return Balance(
         rig_id=rig_id,
@@ -71,6 +75,7 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
         rows=len(journal.rows),
         gaps=gaps,
         gap_s=gap_s,
+        time_bound_s=bound_s,
         notes=notes,
     )
 
@@ -137,19 +142,29 @@ def _gaps(rows, notes):
 
 
 def _limits(journal, clock, notes):
-    """Return (begin, end) of the journal [s since 1970 UTC], None where not known."""
+    """Return (begin, end) [s since 1970 UTC] and the largest bound of a time [s], or None each."""
     tables = (journal.rows, journal.events, journal.totals)
     key = np.concatenate([keys_of(table) for table in tables])
     uptime = np.concatenate([_uptime(table).astype(np.int64) for table in tables])
-    adrift = [int(one) for one in np.unique(key) if not clock.is_anchored(one >> 16, one & 0xFFFF)]
+    times = clock.times(key >> 16, key & 0xFFFF, uptime)
+    known = np.isfinite(times.utc_s)
+    if not known.any():
+        return None, None, None
+    starts = np.unique(key)
+    adrift = [int(one) for one in starts if not clock.is_anchored(one >> 16, one & 0xFFFF)]
     if adrift:
+        bound_s = times.bound_s[np.isin(key, adrift)].max()
         notes.append(
-            f"The time of {len(adrift)} of {len(np.unique(key))} starts of the board is not"
-            " known: each is shown ending when the next one began."
-        )
-    utc_s = clock.utc(key >> 16, key & 0xFFFF, uptime)
-    known = utc_s[np.isfinite(utc_s)]
-    return (float(known.min()), float(known.max())) if len(known) else (None, None)
+            f"No pull met {len(adrift)} of {len(starts)} starts of the board: each is placed"
+            f" between its neighbours, its times are {told_bound(bound_s)}.")
+    met_s = times.bound_s[~np.isin(key, adrift)].max(initial=0.0)
+    if met_s > TELLING_BOUND_S:
+        notes.append(f"It is long from a pull to some records: their times are"
+                     f" {told_bound(met_s)}.")
+    notes += clock.notes()
+    most_s = float(times.bound_s.max())
+    return (float(times.utc_s[known].min()), float(times.utc_s[known].max()),
+            most_s if np.isfinite(most_s) else None)
 
 
 def _trips(table):

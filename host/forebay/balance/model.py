@@ -46,7 +46,8 @@ class Balance:
 
     energies, nodes [J], water [L], steps [-]: Measured by the keys of the
     tables in this module; a step is None where its divisor cannot be told
-    from 0.  notes: what was assumed, bridged or left out, one sentence each.
+    from 0.  notes: what was assumed, bridged or left out, one sentence each;
+    time_bound_s: most by which a time in it can be wrong [s], None = not bounded.
     """
 
     rig_id: int
@@ -65,6 +66,7 @@ class Balance:
     gaps: int
     gap_s: float
     notes: list[str] = field(default_factory=list)
+    time_bound_s: float | None = None
 
     def as_json(self) -> dict:
         """Return the balance with the units in its keys, as documented in docs/json.md."""
@@ -72,6 +74,7 @@ class Balance:
             "rig_id": self.rig_id,
             "begin_utc": maybe_iso(self.begin_utc_s),
             "end_utc": maybe_iso(self.end_utc_s),
+            "largest_bound_s": None if self.time_bound_s is None else _digits(self.time_bound_s),
             "covered_s": round(self.covered_s, 1),
             "energy_J": {key: _pair(value) for key, value in self.energies.items()},
             "node_residual_J": {key: _residual(value) for key, value in self.nodes.items()},

@@ -2,14 +2,24 @@
 
 import click
 
-from forebay.cli.options import json_option, print_json, rig_option, shelf_option
+from forebay.cli.options import (
+    json_option,
+    local_zone,
+    period_options,
+    print_json,
+    rig_option,
+    shelf_option,
+    zone_option,
+)
 
 
 @click.command("balance")
+@period_options
+@zone_option
 @shelf_option
 @rig_option
 @json_option
-def command(shelf_path: str | None, rig_path: str | None, as_json: bool) -> None:
+def command(begin, end, day, zone, shelf_path, rig_path, as_json) -> None:
     """Say where the energy and the water went, with uncertainties.
 
     Energies and volumes come from the board's totals; every +- is two
@@ -18,14 +28,18 @@ def command(shelf_path: str | None, rig_path: str | None, as_json: bool) -> None
     \b
     Example:
       forebay balance --json > balance.json
+      forebay balance --date 2026-03-01
     """
     from forebay.review import review_of, summary
     from forebay.review.kept import kept_rig
     from forebay.shelf import Shelf
+    from forebay.shelf.local import period_of
 
     with Shelf(shelf_path, create=False) as shelf:
         rig_id, rig, notes = kept_rig(shelf, rig_path)
-        review = review_of(shelf, rig, rig_id, notes=notes)
+        local = local_zone(zone, rig)
+        period = period_of(begin, end, day, local)
+        review = review_of(shelf, rig, rig_id, local, period, notes)
     if as_json:
         print_json(review.balance.as_json())
     else:

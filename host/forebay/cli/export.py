@@ -8,6 +8,7 @@ from forebay.cli.options import (
     Progress,
     json_option,
     local_zone,
+    period_options,
     print_json,
     rig_option,
     shelf_option,
@@ -19,9 +20,7 @@ from forebay.cli.options import (
 @click.option("--out", required=True, metavar="PATH",
               help="File for CSV (its name ends in .csv), else folder for Parquet.")
 @click.option("--columns", metavar="A,B", help="Which columns, in this order; without it, all.")
-@click.option("--from", "begin", metavar="TIME", help="Local day or time from which on.")
-@click.option("--to", "end", metavar="TIME", help="Local day or time before which.")
-@click.option("--date", "day", metavar="LOCAL-DAY", help="One local day, YYYY-MM-DD.")
+@period_options
 @click.option("--events", is_flag=True, help="Events instead of rows.")
 @click.option("--force", is_flag=True, help="Replace files that are there.")
 @zone_option

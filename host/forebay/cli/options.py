@@ -42,6 +42,18 @@ def rig_option(command: Callable) -> Callable:
     )(command)
 
 
+def period_options(command: Callable) -> Callable:
+    """Add --from, --to and --date, as `begin`, `end` and `day`."""
+    for option in (
+        click.option("--date", "day", metavar="LOCAL-DAY", help="One local day, YYYY-MM-DD."),
+        click.option("--to", "end", metavar="TIME", help="Local day or time before which."),
+        click.option("--from", "begin", metavar="TIME",
+                     help="Local day or time from which on."),
+    ):
+        command = option(command)
+    return command
+
+
 def zone_option(command: Callable) -> Callable:
     """Add --zone NAME."""
     return click.option(

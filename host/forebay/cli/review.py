@@ -2,10 +2,20 @@
 
 import click
 
-from forebay.cli.options import check_page, rig_option, shelf_option, write_whole
+from forebay.cli.options import (
+    check_page,
+    local_zone,
+    period_options,
+    rig_option,
+    shelf_option,
+    write_whole,
+    zone_option,
+)
 
 
 @click.command("review")
+@period_options
+@zone_option
 @shelf_option
 @rig_option
 @click.option(
@@ -16,7 +26,7 @@ from forebay.cli.options import check_page, rig_option, shelf_option, write_whol
     metavar="FILE",
     help="Where to write the page.",
 )
-def command(shelf_path: str | None, rig_path: str | None, out: str) -> None:
+def command(begin, end, day, zone, shelf_path, rig_path, out) -> None:
     """Show the night on one page and in the terminal.
 
     The page needs no network: plot, events, energy table and what was
@@ -29,11 +39,14 @@ def command(shelf_path: str | None, rig_path: str | None, out: str) -> None:
     from forebay.review import page, review_of, summary
     from forebay.review.kept import kept_rig
     from forebay.shelf import Shelf
+    from forebay.shelf.local import period_of
 
     check_page(out)
     with Shelf(shelf_path, create=False) as shelf:
         rig_id, rig, notes = kept_rig(shelf, rig_path)
-        review = review_of(shelf, rig, rig_id, notes=notes)
+        local = local_zone(zone, rig)
+        period = period_of(begin, end, day, local)
+        review = review_of(shelf, rig, rig_id, local, period, notes)
     write_whole(out, page(review))
     click.echo(summary(review), nl=False)
     click.echo(f"page: {out}", err=True)

@@ -11,7 +11,7 @@ from forebay.export.parquet import ParquetFolder, arrow
 from forebay.export.tables import NO_DAY, pieces
 from forebay.shelf import Shelf
 from forebay.shelf.columns import EVENT_COLUMNS, ROW_COLUMNS, chosen
-from forebay.shelf.local import day_bounds_s, day_of, moment_of
+from forebay.shelf.local import period_of
 
 CSV, PARQUET = "csv", "parquet"
 FORMATS = (CSV, PARQUET)
@@ -40,20 +40,6 @@ class Wish:
     def form(self) -> str:
         """The format: one of FORMATS."""
         return CSV if self.out.suffix == ".csv" else PARQUET
-
-    def period(self) -> tuple[float, float] | None:
-        """Return (begin, end) [s since 1970 UTC], None for all; InputError if it is none."""
-        if self.day is not None:
-            if self.begin or self.end:
-                raise ExportError("--date is one whole local day: give it without --from and --to")
-            return day_bounds_s(day_of(self.day), self.zone)
-        if self.begin is None and self.end is None:
-            return None
-        begin_s = moment_of(self.begin, self.zone) if self.begin else float("-inf")
-        end_s = moment_of(self.end, self.zone) if self.end else float("inf")
-        if begin_s >= end_s:
-            raise ExportError(f"--from {self.begin} is not before --to {self.end}")
-        return begin_s, end_s
 
 
 @dataclass
@@ -93,7 +79,7 @@ def export(shelf: Shelf, rig_id: int, wish: Wish,
     there, Parquet without pyarrow, nothing in the period.
     """
     columns = chosen(EVENT_COLUMNS if wish.events else ROW_COLUMNS, wish.columns)
-    period = wish.period()
+    period = period_of(wish.begin, wish.end, wish.day, wish.zone)
     _check(wish)
     what = "events" if wish.events else "rows"
     lines, days = 0, []

@@ -1,16 +1,18 @@
 """What a review shows: gathered once, then drawn as a page or as text."""
 
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta, timezone, tzinfo
+from datetime import tzinfo
 
 import numpy as np
 
 from forebay.balance import Balance, balance_of
+from forebay.balance.compute import TELLING_BOUND_S, within
 from forebay.review.words import Happening, happenings
 from forebay.shelf import Shelf
+from forebay.shelf.local import iso_local, told_bound, zone_of
+from forebay.shelf.query import journal_between
 from keeper import channels as ch
 
-DEGREES_AN_HOUR = 15.0
 LITRES = 1000.0
 
 CAUTION = (
@@ -50,9 +52,7 @@ class Review:
 
     def time(self, utc_s: float | None, form: str = "%H:%M") -> str:
         """Return a time [s since 1970 UTC] in the review's zone; "time unknown" if it is not."""
-        if utc_s is None or not np.isfinite(utc_s):
-            return "time unknown"
-        return datetime.fromtimestamp(utc_s, UTC).astimezone(self.zone).strftime(form)
+        return iso_local(utc_s, self.zone, form)
 
 
 def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None = None,
@@ -61,30 +61,37 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
 
     rig: its description; rig_id: None = the only one; zone: for local times,
     None = the whole hours from UTC that its longitude gives; period: (begin,
-    end) [s since 1970 UTC] of the balance, None = all; notes: what was
-    assumed elsewhere.  Raises ShelfError if there is no such rig.
+    end) [s since 1970 UTC], None = all; notes: what was assumed elsewhere.
+    Raises ShelfError if there is no such rig.
     """
     rig_id = shelf.only_rig() if rig_id is None else rig_id
-    journal = shelf.journal(rig_id)
+    journal = journal_between(shelf, rig_id, period)
     clock = shelf.clock(rig_id)
-    found = balance_of(journal, clock, rig, rig_id, period)
+    if period:
+        journal = within(journal, clock, period)
+    found = balance_of(journal, clock, rig, rig_id)
     rows, table = journal.rows, journal.events
     when = clock.utc(rows.life, rows.boot, rows.uptime_ds)
-    happened = clock.utc(table["life"], table["boot"], table["uptime_ds"])
+    happened = clock.times(table["life"], table["boot"], table["uptime_ds"])
     return Review(
         name=rig.rig.name,
         zone=zone or zone_of(rig.site.longitude_deg),
         balance=found,
         series=_series(rows, when),
-        happenings=happenings(table, happened),
+        happenings=_with_bounds(happenings(table, happened.utc_s), happened),
         tank_height_m=rig.upper.height_m,
         notes=[*notes, *found.notes],
     )
 
 
-def zone_of(longitude_deg: float) -> timezone:
-    """Return the whole hours from UTC of a longitude [deg, east positive]."""
-    return timezone(timedelta(hours=round(longitude_deg / DEGREES_AN_HOUR)))
+def _with_bounds(happened, times):
+    """Return happenings, those at uncertain times with the bound in their words."""
+    bounds = dict(zip(times.utc_s.tolist(), times.bound_s.tolist(), strict=True))
+    for one in happened:
+        bound_s = bounds.get(one.utc_s, 0.0)
+        if bound_s > TELLING_BOUND_S:
+            one.text += f" (Time {told_bound(bound_s)}.)"
+    return happened
 
 
 def _series(rows, utc_s):

@@ -57,6 +57,26 @@ def moment_of(text: str, zone: tzinfo) -> float:
     return (found if found.tzinfo else found.replace(tzinfo=zone)).timestamp()
 
 
+def period_of(begin: str | None, end: str | None, day: str | None,
+              zone: tzinfo) -> tuple[float, float] | None:
+    """Return (begin, end) [s since 1970 UTC] of --from, --to and --date; None = all of time.
+
+    begin, end: as for `moment_of`, end is not included; day: one local day
+    instead of both.  Raises TimeError.
+    """
+    if day is not None:
+        if begin or end:
+            raise TimeError("--date is one whole local day: give it without --from and --to")
+        return day_bounds_s(day_of(day), zone)
+    if begin is None and end is None:
+        return None
+    begin_s = moment_of(begin, zone) if begin else float("-inf")
+    end_s = moment_of(end, zone) if end else float("inf")
+    if begin_s >= end_s:
+        raise TimeError(f"--from {begin} is not before --to {end}")
+    return begin_s, end_s
+
+
 def day_bounds_s(day: date, zone: tzinfo) -> tuple[float, float]:
     """Return the first instant of a local day and of the next one [s since 1970 UTC]."""
     return _begin_s(day, zone), _begin_s(day + timedelta(days=1), zone)
@@ -82,6 +102,16 @@ def local_days(utc_s: np.ndarray, zone: tzinfo) -> tuple[np.ndarray, list[date]]
     begins_s = np.array([_begin_s(day, zone) for day in days])
     place[known] = np.maximum(np.searchsorted(begins_s, utc_s[known], side="right") - 1, 0)
     return place, days
+
+
+def told_bound(bound_s: float) -> str:
+    """Return the bound of a time [s] for a person: "+- 40 s", "+- 3 min", "+- 2.5 h"."""
+    if not np.isfinite(bound_s):
+        return "not bounded"
+    for unit, size_s in (("d", 86400.0), ("h", 3600.0), ("min", 60.0)):
+        if bound_s >= 2 * size_s:
+            return f"+- {bound_s / size_s:.2g} {unit}"
+    return f"+- {bound_s:.2g} s"
 
 
 def iso_local(utc_s: float | None, zone: tzinfo, form: str = "%d %b %Y %H:%M") -> str:
