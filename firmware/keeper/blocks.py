@@ -26,6 +26,11 @@ PAYLOAD_BYTES_MOST = (BLOCK_HEAD + ROW_COLUMNS * (COLUMN_HEAD + 1)
                       + (ROWS_MOST - 1) * ((2 + COLUMNS) * 17 + 2 * 9 + 32) // 8)
 
 
+def width_of(bits):
+    """Return how many bits a number [0 or more] takes; 0 for 0."""
+    return len(bin(bits)) - len("0b") if bits else 0
+
+
 class Packer:
     """Turns rows that are held as columns into one block record, a slice at a time.
 
@@ -79,35 +84,34 @@ class Packer:
     def _encode(self, column):
         """Add some zigzag forms of differences to `codes`; of differences of those for uptime."""
         size = len(column)
-        at = self.at
-        if at == 0:
+        start = self.at
+        if start == 0:
             self.before = column[self.first]
             self.slope = 0
             self.bits = 0
-            at = 1
+            start = 1
         codes = self.codes
         twice = self.column == UPTIME
+        first = self.first
         before = self.before
-        end = min(at + ENCODE_AT_ONCE, self.rows)
-        while at < end:
-            value = column[(self.first + at) % size]
-            step = value - before - self.slope
-            if twice:
-                self.slope = value - before
+        bits = self.bits
+        end = min(start + ENCODE_AT_ONCE, self.rows)
+        for at in range(start, end):
+            value = column[(first + at) % size]
+            step = value - before
             before = value
+            if twice:
+                step -= self.slope
+                self.slope += step
             code = 2 * step if step >= 0 else -2 * step - 1
             codes[at - 1] = code
-            self.bits |= code
-            at += 1
+            bits |= code
         self.before = before
-        self.at = at
+        self.bits = bits
+        self.at = end
 
     def _put_head(self, first_value):
-        width = 0
-        bits = self.bits
-        while bits:
-            bits >>= 1
-            width += 1
+        width = width_of(self.bits)
         struct.pack_into("<iB", self.buffer, self.size, first_value, width)
         self.size += COLUMN_HEAD
         self.width = width
@@ -121,13 +125,13 @@ class Packer:
         codes = self.codes
         waiting = 0
         bits = 0
-        at = self.put
-        end = min(at + PUT_AT_ONCE, self.rows - 1)
-        while at < end:
+        start = self.put
+        end = min(start + PUT_AT_ONCE, self.rows - 1)
+        width = self.width
+        for at in range(start, end):
             waiting |= codes[at] << bits
-            bits += self.width
-            at += 1
-        self.put = at
+            bits += width
+        self.put = end
         count = (bits + 7) // 8
         self.buffer[self.size:self.size + count] = waiting.to_bytes(count, "little")
         self.size += count

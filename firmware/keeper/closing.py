@@ -6,6 +6,7 @@ it follows in `step`.  Does not know where a row goes.
 
 from keeper.blocks import (
     BOOT, CONTACTS, FIRST_VALUE, ROW_COLUMNS, SCANS, STATE, UPTIME)
+from keeper.channels import COLUMNS
 from keeper.clock import PERIODS_PER_S
 from keeper.modes import STANDSTILL
 from keeper.rows import KeptTotals
@@ -15,19 +16,23 @@ UPTIME_MOST = (1 << 30) - 1
 U16_MOST = 65535
 NO_STATE = -1
 
-# What `step` has done or is about to do.
-IDLE = 0     # no row is being ended
-MEANS = 1    # the means are due
-HOLD = 2     # the row is complete: the journal takes it
-MARKS = 3    # it is due in the quarter hour
-SUMMARY = 4  # the quarter hour has ended: the journal takes its summary
+# What is due next.
+IDLE = 0        # nothing: no row is being ended
+MEANS = 1       # the means of the first columns
+MORE_MEANS = 2  # those of the others
+HOLD = 3        # the row is complete: the journal takes it
+MARKS = 4       # it counts in the quarter hour
+QUARTER = 5     # the quarter hour has ended: its marks
+SUMMARY = 6     # they are there: the journal takes the summary
+HALF = COLUMNS // 2
 
 
 class Closing:
     """The row that is being ended, and the quarter hour it belongs to.
 
     Attributes: stage, as above; row, its numbers; kept, totals at its end;
-    quarter; state, in which the row being gathered began, or NO_STATE;
+    marks, (seconds, [least, mean, greatest...]) of the quarter hour that has
+    ended; state, in which the row being gathered began, or NO_STATE;
     due_scans, the length of that row [scans].
     """
 
@@ -37,6 +42,7 @@ class Closing:
         self.row = [0] * ROW_COLUMNS
         self.kept = KeptTotals(low, high)
         self.quarter = Quarter()
+        self.marks = (0, [])
         self.quarter_at_ds = QUARTER_DS
         self.state = NO_STATE
         self.due_scans = 0
@@ -63,19 +69,21 @@ class Closing:
         self.due_scans = length_s * PERIODS_PER_S
 
     def step(self, keeper):
-        """Do the next slice; return the stage that is reached."""
-        if self.stage == MEANS:
-            keeper.rows.means(self.row, FIRST_VALUE)
-            self.stage = HOLD
-        elif self.stage == HOLD:
-            self.stage = MARKS
-        elif self.stage == MARKS:
+        """Do the next slice; HOLD and SUMMARY are the journal's, which goes on with `step`."""
+        stage = self.stage
+        self.stage = stage + 1
+        if stage == MEANS:
+            keeper.rows.means(self.row, FIRST_VALUE, 0, HALF)
+        elif stage == MORE_MEANS:
+            keeper.rows.means(self.row, FIRST_VALUE, HALF, COLUMNS)
+        elif stage == MARKS:
             self.quarter.add(self.row, FIRST_VALUE, keeper.rows.frozen_scans)
             uptime_ds = self.kept.uptime_ds
-            self.stage = IDLE
-            if uptime_ds >= self.quarter_at_ds:
+            if uptime_ds < self.quarter_at_ds:
+                self.stage = IDLE
+            else:
                 self.quarter_at_ds = (uptime_ds // QUARTER_DS + 1) * QUARTER_DS
-                self.stage = SUMMARY
-        else:
+        elif stage == QUARTER:
+            self.marks = self.quarter.close()
+        elif stage == SUMMARY:
             self.stage = IDLE
-        return self.stage

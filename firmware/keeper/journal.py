@@ -148,7 +148,7 @@ class Journal:
             summaries.count = 0
             self.jobs &= ~(PACK_SUMMARY | SUMMARY_OUT)
             self._report_loss(keeper, SUMMARY, self.segments.next_number(SUMMARY))
-        seconds, marks = self.closing.quarter.close()
+        seconds, marks = self.closing.marks
         self.summary_seq += 1
         summaries.add(self.summary_seq, self.boot, seconds, marks, self.closing.kept)
         self.tail.add_summary(summaries)

@@ -10,7 +10,7 @@ from keeper.records import (
     EVENT_RECORD, ROW_RECORD, SUMMARY_RECORD, TOTALS_RECORD, put_event, put_row, put_totals)
 from keeper.summary import MOST as SUMMARIES_MOST
 
-ROWS_AT_ONCE = 3    # rows that one slice copies
+ROWS_AT_ONCE = 2    # rows that one slice copies
 EVENTS_AT_ONCE = 8  # events of one append
 
 
@@ -86,15 +86,23 @@ class Events:
         self.used = 0
         self.seq = seq
         self.boot = boot
+        self.settled = False  # the totals are up to date for the next event
 
     def has_room(self):
         """Return whether one more can be put."""
         return self.used + EVENT_RECORD <= len(self.buffer)
 
     def put_oldest(self, keeper):
-        """Take the oldest event of the keeper's queue, with the totals as they are now."""
+        """Take the oldest event of the keeper's queue, with the totals as they are now.
+
+        In two calls: the first brings the totals up to date.
+        """
         totals = keeper.totals
-        totals.settle()
+        if not self.settled:
+            totals.settle()
+            self.settled = True
+            return
+        self.settled = False
         self._put(keeper.events.oldest(), totals.low, totals.high)
         keeper.events.drop()
 

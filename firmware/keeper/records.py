@@ -8,7 +8,7 @@ import binascii
 import struct
 
 from keeper.channels import CHANNELS, COLUMNS, CONTACTS, TOTALS
-from keeper.rows import stored_value
+from keeper.rows import stored_values
 
 DETAIL, EVENTS, SUMMARY, TAIL = range(4)
 STREAMS = 4
@@ -95,10 +95,9 @@ def put_event(out, at, seq, boot, slot, low, high):
     for index in range(len(CONTACTS)):
         if values[COLUMNS + index]:
             contacts |= 1 << index
-    means = [stored_value(values[index], index) for index in range(COLUMNS)]
     struct.pack_into(EVENT_LAYOUT, out, at + HEAD, boot, uptime_ds, code,
-                     min(max(argument, 0), 255), state, contacts, argument2, *means,
-                     *_limbs(low, high))
+                     min(max(argument, 0), 255), state, contacts, argument2,
+                     *stored_values(values), *_limbs(low, high))
     return seal(out, at, EVENT, seq, EVENT_RECORD - HEAD - TRAILER)
 
 

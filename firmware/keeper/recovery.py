@@ -51,6 +51,7 @@ class Recovery:
         self.found = 0           # records of the segment being read
         # Bytes in which records newer than the newest that was read may have been.
         self.unknown_bytes = [0] * STREAMS
+        self.tail_between = 0    # and such bytes of the tail with later records behind them
         self.reader = SegmentReader(self._take)
 
     def read(self, segments):
@@ -90,6 +91,8 @@ class Recovery:
             return False
         if reader.behind and not (reader.torn and stream != DETAIL):
             self._count_unknown(stream, reader.behind)
+        if stream == TAIL:
+            self.tail_between += reader.between
         newer = reader.version > FORMAT_VERSION
         if newer and stream == TAIL:
             segments.set_aside(number)
@@ -109,9 +112,12 @@ class Recovery:
         self.event_seq += unknown[EVENTS] // EVENT_RECORD
         # A start writes its event before anything else.
         self.boot += unknown[EVENTS] // EVENT_RECORD + (1 if unknown[TAIL] else 0)
+        # The tail mixes types: behind a lost one there may be others.
+        in_tail = unknown[TAIL] + self.tail_between
         self.summary_seq += (unknown[SUMMARY] // LEAST_SUMMARY_BLOCK * SUMMARIES_MOST
-                             + unknown[TAIL] // SUMMARY_RECORD)
-        self.row_seq += unknown[TAIL] // ROW_RECORD
+                             + in_tail // SUMMARY_RECORD)
+        if unknown[TAIL]:  # else its last record says which row was the newest
+            self.row_seq += in_tail // ROW_RECORD
         if not tail_says:  # the tail knows the newest row that any block holds
             self.row_seq += unknown[DETAIL] // LEAST_BLOCK * ROWS_MOST
 

@@ -29,11 +29,19 @@ def stored(amount, count, index):
     return NOT_TRUSTED
 
 
-def stored_value(value, index):
-    """Return one value of a scan in steps of channel `index`; NOT_TRUSTED for INVALID."""
-    if value == INVALID:
-        return NOT_TRUSTED
-    return stored(value, 1, index)
+def stored_values(values):
+    """Return the channels of one scan's values in their steps; NOT_TRUSTED for INVALID."""
+    found = []
+    for index in range(COLUMNS):
+        steps = NOT_TRUSTED
+        value = values[index]
+        if value != INVALID:
+            num = STEP_NUM[index]
+            steps = (2 * value * STEP_DEN[index] + num) // (2 * num)  # as `stored`, of one scan
+            if not -STORED_MOST <= steps <= STORED_MOST:
+                steps = NOT_TRUSTED
+        found.append(steps)
+    return found
 
 
 class Rows:
@@ -87,12 +95,13 @@ class Rows:
         self.scans = 0
         self.unfolded = 0
 
-    def means(self, row, start):
-        """Put the 14 stored means of the row that `freeze` ended into row[start:], once.
+    def means(self, row, start, first=0, end=COLUMNS):
+        """Put stored means of the row that `freeze` ended into row[start:], each column once.
 
-        A mean counts if at least half of its scans could be trusted.
+        first, end: which of the columns.  A mean counts if at least half of
+        its scans could be trusted.
         """
-        for index in range(COLUMNS):
+        for index in range(first, end):
             bad = self.frozen_bad[index]
             good = self.frozen_scans - bad
             if good < bad or good == 0:

@@ -6,6 +6,7 @@ packed block.  Formats: the journal's specification, section 4 "Summary".
 
 import struct
 
+from keeper.blocks import width_of
 from keeper.channels import COLUMNS, LIMB, TOTALS
 from keeper.clock import PERIODS_PER_S
 from keeper.records import (
@@ -47,19 +48,22 @@ class Quarter:
     def add(self, row, start, scans):
         """Take the stored means row[start:] of a row of `scans` scans."""
         self.scans += scans
+        least = self.least
+        greatest = self.greatest
+        weights = self.weights
         for index in range(COLUMNS):
             mean = row[start + index]
             if mean == NOT_TRUSTED:
                 continue
-            if self.weights[index] == 0:
-                self.least[index] = mean
-                self.greatest[index] = mean
-            elif mean < self.least[index]:
-                self.least[index] = mean
-            elif mean > self.greatest[index]:
-                self.greatest[index] = mean
+            if weights[index] == 0:
+                least[index] = mean
+                greatest[index] = mean
+            elif mean < least[index]:
+                least[index] = mean
+            elif mean > greatest[index]:
+                greatest[index] = mean
             self.weighted[index] += mean * scans
-            self.weights[index] += scans
+            weights[index] += scans
 
     def close(self):
         """Return (seconds covered, 14 x [least, mean, greatest]) and begin anew."""
@@ -125,14 +129,6 @@ class HeldSummaries:
         return high * LIMB + low
 
 
-def _width(bits):
-    width = 0
-    while bits:
-        bits >>= 1
-        width += 1
-    return width
-
-
 def _zigzag(number):
     return 2 * number if number >= 0 else -2 * number - 1
 
@@ -140,8 +136,9 @@ def _zigzag(number):
 class SummaryPacker:
     """Turns held summaries into one block record: `begin`, then `step` until it returns True.
 
-    Then the record is buffer[:size].  Its totals exceed 31 bits: they are
-    packed in slack, where memory may be taken.
+    A step either takes the numbers of a column from the records or packs
+    them.  Then the record is buffer[:size].  Its totals exceed 31 bits: they
+    are packed in slack, where memory may be taken.
     """
 
     def __init__(self):
@@ -150,6 +147,8 @@ class SummaryPacker:
         self.seq = 0
         self.count = 0
         self.column = 0
+        self.values = [0] * MOST  # of the column
+        self.taken = False        # whether they are there
         self.waiting = 0  # bits that do not fill a byte yet
         self.bits = 0     # how many
 
@@ -158,6 +157,7 @@ class SummaryPacker:
         self.seq = seq
         self.count = count
         self.column = 0
+        self.taken = False
         self.waiting = 0
         self.bits = 0
         self.buffer[HEAD] = VERSION
@@ -165,18 +165,15 @@ class SummaryPacker:
         self.size = HEAD + BLOCK_HEAD
 
     def step(self, held):
-        """Pack one more column; return whether the record is complete."""
+        """Do one slice of the work; return whether the record is complete."""
         column = self.column
-        values = [held.value(place, column) for place in range(self.count)]
-        if column < MEANS_FROM or column >= TOTALS_FROM or (column - MEANS_FROM) % 3 == 0:
-            for place in range(self.count - 1, 0, -1):
-                values[place] = _zigzag(values[place] - values[place - 1])
-            values[0] = _zigzag(values[0])
-            self._put_codes(values, 0, 1)
-            self._put_codes(values, 1, self.count)
-        else:
-            self._put_codes(values, 0, self.count)
-        self._flush()
+        if not self.taken:
+            for place in range(self.count):
+                self.values[place] = held.value(place, column)
+            self.taken = True
+            return False
+        self._pack(self.values, column)
+        self.taken = False
         self.column += 1
         if self.column < BLOCK_COLUMNS:
             return False
@@ -186,19 +183,30 @@ class SummaryPacker:
         self.size = seal(self.buffer, 0, SUMMARY_BLOCK, self.seq, self.size - HEAD)
         return True
 
-    def _put_codes(self, values, first, end):
-        """Write a width, then values[first:end] with that many bits each."""
-        bits = 0
-        for place in range(first, end):
-            bits |= values[place]
-        width = _width(bits)
-        self._put(width, WIDTH_BITS)
-        for place in range(first, end):
-            self._put(values[place], width)
+    def _pack(self, values, column):
+        if column < MEANS_FROM or column >= TOTALS_FROM or (column - MEANS_FROM) % 3 == 0:
+            for place in range(self.count - 1, 0, -1):
+                values[place] = _zigzag(values[place] - values[place - 1])
+            values[0] = _zigzag(values[0])
+            self._put_codes(values, 0, 1)
+            self._put_codes(values, 1, self.count)
+        else:
+            self._put_codes(values, 0, self.count)
+        self._flush()
 
-    def _put(self, code, width):
-        self.waiting |= code << self.bits
-        self.bits += width
+    def _put_codes(self, values, first, end):
+        """Add a width, then values[first:end] with that many bits each, to what waits."""
+        most = 0
+        for place in range(first, end):
+            most |= values[place]
+        width = width_of(most)
+        waiting = self.waiting | width << self.bits
+        bits = self.bits + WIDTH_BITS
+        for place in range(first, end):
+            waiting |= values[place] << bits
+            bits += width
+        self.waiting = waiting
+        self.bits = bits
 
     def _flush(self):
         """Move whole bytes to the buffer."""

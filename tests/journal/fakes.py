@@ -56,6 +56,7 @@ class FakeKeeper:
         self.settings[0] = RIG_ID
         self.settings[st.index("motor_trip_mdegC")] = 55000
         self.settings[st.index("generator_trip_mV")] = 14000
+        self.settings[st.index("overspeed_mV")] = 16000
         self.random = random.Random(seed)
         self.seen: list[list[int]] = []  # values of every scan
 

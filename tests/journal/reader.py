@@ -4,6 +4,7 @@ It shares no code and no constant with the writer: the two check each other.
 """
 
 import dataclasses
+import functools
 import pathlib
 import re
 import struct
@@ -111,6 +112,7 @@ def _record(data: bytes, at: int) -> tuple[int, int, bytes, int] | None:
     return kind, seq, data[at + 8 : end], end + 4
 
 
+@functools.lru_cache(maxsize=5000)
 def decode_block(payload: bytes) -> list[tuple[int, ...]]:
     """Returns the rows of a block as tuples of 19 numbers."""
     assert payload[0] == 1
@@ -125,8 +127,9 @@ def decode_block(payload: bytes) -> list[tuple[int, ...]]:
         at += size
         values = [first]
         slope = 0
-        for index in range(rows - 1):
-            code = bits >> (index * width) & ((1 << width) - 1)
+        for _ in range(rows - 1):
+            code = bits & ((1 << width) - 1)
+            bits >>= width
             step = code >> 1 if code % 2 == 0 else -(code >> 1) - 1
             if column == UPTIME_COLUMN:
                 slope += step
@@ -137,6 +140,7 @@ def decode_block(payload: bytes) -> list[tuple[int, ...]]:
     return list(zip(*columns, strict=True))
 
 
+@functools.lru_cache(maxsize=20_000)
 def decode_row(payload: bytes) -> tuple[int, ...]:
     """Returns the 19 numbers of a plain row."""
     fields = struct.unpack("<HIHBB14hH", payload)
@@ -190,6 +194,7 @@ def _put_once(content: Content, into: dict, seq: int, what: tuple) -> None:
         content.conflicts.append(seq)
 
 
+@functools.lru_cache(maxsize=5000)
 def decode_summary(payload: bytes) -> tuple:
     """Returns boot, uptime, seconds, 14 x (least, mean, greatest), 10 totals."""
     fields = struct.unpack("<HIH42h20I", payload)
@@ -228,6 +233,7 @@ class Bits:
         return [self.take(width) for _ in range(rows)]
 
 
+@functools.lru_cache(maxsize=5000)
 def decode_summary_block(payload: bytes) -> list[tuple]:
     """Returns the summaries of a block, each as `decode_summary` does."""
     assert payload[0] == 1

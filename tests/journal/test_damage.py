@@ -42,9 +42,8 @@ def lived() -> dict[str, bytes]:
 
 
 def test_the_journal_that_is_damaged_holds_every_type_of_record(lived):
-    kinds = {
-        kind for name, data in lived.items() for kind, _, _ in reader.read_segment(data, name).records
-    }  # fmt: skip
+    segments = [reader.read_segment(data, name) for name, data in lived.items()]
+    kinds = {kind for segment in segments for kind, _, _ in segment.records}
     assert kinds == {1, 2, 3, 4, 5, 6}
     assert {name[0] for name in lived} == {*"dest"}
 
@@ -188,8 +187,8 @@ def test_segments_of_a_newer_version_are_left_alone_and_their_numbers_are_passed
     assert live.journal.boot >= max(fields[0] for fields in whole.by_event.values()) + 2
     mine = {seq: row for seq, row in after.rows.items() if row[0] >= live.journal.boot - 1}
     assert min(mine) > max(whole.rows)
-    assert min(seq for seq, event in after.by_event.items() if event[0] == live.journal.boot) > max(
-        whole.by_event)  # fmt: skip
+    events = [seq for seq, event in after.by_event.items() if event[0] == live.journal.boot]
+    assert min(events) > max(whole.by_event)
     listed = dict(live.journal.files())
     for name in newest:
         number = reader.STREAM_OF_LETTER[name[0]] * 16384 + int(name[1:])

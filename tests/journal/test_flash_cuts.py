@@ -7,17 +7,18 @@ import pytest
 
 from tests.journal import cuts, reader
 from tests.journal.flash import BLOCK_BYTES, ERASED, BoardFs, Chip, apply, tear
+from tests.journal.story import PLANS, Committed, Story, shortened
 
 # Shorter segments, quarter hours and stories, so that a share meets everything.
 SHORT = dataclasses.replace(
-    cuts.PLANS[0], scans=14_000, segment_most=4000, budget_bytes=41_000, events_every=60, boots=2
+    PLANS[0], scans=14_000, segment_most=4000, budget_bytes=41_000, events_every=60, boots=2
 )
 
 
 @pytest.fixture(scope="module")
-def story() -> cuts.Story:
-    with cuts.shortened(SHORT):
-        return cuts.Story(SHORT)
+def story() -> Story:
+    with shortened(SHORT):
+        return Story(SHORT)
 
 
 def test_the_story_that_is_cut_rotates_hands_over_and_gives_up(story):
@@ -37,13 +38,13 @@ def test_after_a_cut_before_in_and_after_any_step_of_the_flash_all_is_read_back(
 def test_every_step_of_a_rotation_is_cut(story):
     """Each step of the calls that begin and remove a segment, and of their neighbours."""
     cutter = cuts.Cutter(story, seed=2)
-    committed = cuts.Committed(story.calls)
+    committed = Committed(story.calls)
     image = bytearray(story.image)
     near = set()
     for operation, name, _, first, last in story.calls:
         if (operation, name[0]) in (("remove", "d"), ("create", "d"), ("remove", "e")):
             near.update(range(first - 8, last + 8))
-    with cuts.shortened(SHORT):
+    with shortened(SHORT):
         for place, step in enumerate(story.steps):
             committed.advance(place)
             if place in near:
@@ -54,7 +55,7 @@ def test_every_step_of_a_rotation_is_cut(story):
 
 def test_a_promise_that_is_broken_is_noticed(story):
     """The campaign can fail: a byte of a synced file that changes, a file that is gone."""
-    committed = cuts.Committed(story.calls)
+    committed = Committed(story.calls)
     committed.advance(len(story.steps))
     found = dict(committed.files)
     assert committed.contradicts(found) == ""

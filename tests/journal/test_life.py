@@ -71,12 +71,12 @@ def test_events_are_on_flash_at_once_in_order_and_before_rows(start, folder):
     keeper.run(590)
     for argument in range(4):
         keeper.post(ACTED, argument, -argument)
-    keeper.run(1)
+    keeper.run(2)
     content = reader.read_folder(folder)
     assert [event[EVENT_CODE] for event in content.events] == [BOOT] + [ACTED] * 4
     assert [event[EVENT_ARGUMENT2] for event in content.events[1:]] == [0, -1, -2, -3]
     assert not content.rows
-    keeper.run(9)
+    keeper.run(8)
     assert len(reader.read_folder(folder).rows) == 6
 
 

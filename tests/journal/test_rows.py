@@ -16,7 +16,7 @@ from keeper.channels import (
     MOTOR_MDEGC,
     PANEL_MV,
 )
-from keeper.rows import NOT_TRUSTED, STORED_MOST, Rows, stored_value
+from keeper.rows import NOT_TRUSTED, STORED_MOST, Rows, stored, stored_values
 
 SMALL_INT_MOST = (1 << 30) - 1
 
@@ -91,7 +91,17 @@ def test_a_closed_row_leaves_nothing_behind_for_the_next():
     assert close(rows)[MOTOR_MDEGC] == 400  # 25 degC in steps of 1/16 K
 
 
+def stored_flow(value: int) -> int:
+    return stored_values([value] * COLUMNS)[FLOW_UP]
+
+
 def test_a_value_beyond_16_bits_is_not_trusted_instead_of_wrapped():
     # 3.3e6 uL/s in steps of 100 is 33 000.
-    assert stored_value(3_300_000, FLOW_UP) == NOT_TRUSTED
-    assert stored_value(3_276_700, FLOW_UP) == 32767
+    assert stored_flow(3_300_000) == NOT_TRUSTED
+    assert stored_flow(3_276_700) == 32767
+    assert stored_flow(INVALID) == NOT_TRUSTED
+
+
+@given(some.integers(-(1 << 23), 1 << 23), some.integers(0, COLUMNS - 1))
+def test_one_value_is_stored_as_the_mean_of_one(value, index):
+    assert stored_values([value] * COLUMNS)[index] == stored(value, 1, index)

@@ -13,7 +13,7 @@ from keeper.journal import Journal
 from keeper.rows import Rows
 
 RIG_ID = 12345
-BUDGET = 60000
+BUDGET = 45000
 
 
 class Totals:
@@ -49,6 +49,7 @@ class StandIn:
         self.settings[st.index("rig_id")] = RIG_ID
         self.settings[st.index("motor_trip_mdegC")] = 55000
         self.settings[st.index("generator_trip_mV")] = 14000
+        self.settings[st.index("overspeed_mV")] = 16000
 
     def contact_bits(self):
         return self.uptime_ds // 1000 & 31

@@ -30,7 +30,7 @@ def test_the_board_writes_the_journal_that_the_desktop_writes(run_micropython, t
     content = reader.read_files(files)
     assert content.damaged == 0
     assert content.conflicts == []
-    assert len(content.rows) > 500
+    assert len(content.rows) > 300
     assert min(content.rows) > 1  # the oldest detail was given up
     assert len(content.summaries) == 2
     assert [event[1] for event in content.events if event[3] == 1] == [1, 2]
