@@ -1,3 +1,5 @@
+# pyright: reportMissingImports=false, reportMissingModuleSource=false
+# pyright: reportAttributeAccessIssue=false
 """A whole board on the fake chip, with a rig's sensors around it that all work.
 
 Read by both interpreters: it imports nothing of CPython's.

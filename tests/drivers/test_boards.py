@@ -1,10 +1,14 @@
+# pyright: reportMissingImports=false, reportMissingModuleSource=false
+# pyright: reportAttributeAccessIssue=false
 """A whole board: what it reads and drives, what it does when something fails, its pins."""
 
-import pytest
-from machine import Pin
+from typing import Any
 
 import boot
 import main
+import pytest
+from machine import Pin
+
 from keeper.boards import check, pico, pico2, pico_w, start
 from keeper.boards import wiring as wr
 from keeper.boards.base import Board
@@ -45,7 +49,7 @@ FLOATS = (C_71H_UP, C_71HH_UP, C_71L_UP, C_71L_LO, C_71H_LO, C_STOP)
 
 
 def test_a_healthy_rig_reads_values_in_all_places_but_the_two_flows(chip):
-    rig = Rig()
+    rig: Any = Rig()
     rig.values[:] = [None] * len(rig.values)
     values = rig.scan(20)
     assert values[FLOW_UP] is None

@@ -1,3 +1,5 @@
+# pyright: reportMissingImports=false, reportMissingModuleSource=false
+# pyright: reportAttributeAccessIssue=false
 """Contacts to ground: which way they read, and how long a change must stand."""
 
 import pytest

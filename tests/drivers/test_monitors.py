@@ -1,3 +1,5 @@
+# pyright: reportMissingImports=false, reportMissingModuleSource=false
+# pyright: reportAttributeAccessIssue=false
 """Monitors on I2C: from register bytes to mA and mV, and every way that they fail."""
 
 import pytest
@@ -21,7 +23,8 @@ from keeper.drivers.monitors import CONFIG
 from tests.drivers.bench import Rig
 
 NOTHING = INVALID + NO_ANSWER
-MONITORED = (PANEL_MV, PANEL_MA, PUMP_MA, GENERATOR_MV, GENERATOR_MA, LAMP_MA, SUPPLY_MV, SUPPLY_MA)
+MONITORED = (PANEL_MV, PANEL_MA, PUMP_MA, GENERATOR_MV, GENERATOR_MA, LAMP_MA, SUPPLY_MV,
+             SUPPLY_MA)  # fmt: skip
 
 
 @pytest.fixture

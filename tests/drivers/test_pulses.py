@@ -1,3 +1,5 @@
+# pyright: reportMissingImports=false, reportMissingModuleSource=false
+# pyright: reportAttributeAccessIssue=false
 """Flow meters on the PIO: counting, through stalls too, and a machine that falls silent."""
 
 import pytest

@@ -1,10 +1,12 @@
+# pyright: reportMissingImports=false, reportMissingModuleSource=false
+# pyright: reportAttributeAccessIssue=false
 """Lines to the outside: bytes in small pieces, a host that does not read, a shared pair."""
 
 import pytest
 
 from keeper.boards import parts
 from keeper.boards.pins import gpio
-from keeper.drivers.streams import GIVE_UP_ms, PASS_BYTES, SerialStream, UsbStream
+from keeper.drivers.streams import PASS_BYTES, GIVE_UP_ms, SerialStream, UsbStream
 from tests.drivers.bench import wiring_with
 
 READ, WRITE = 1, 4

@@ -1,13 +1,14 @@
 """The loader: a person's way in, two slots, restarts counted, and a reset at every end."""
 
 import types
-
-import pytest
+from typing import Any
 
 import main
+import pytest
+from main import Loader
+
 from keeper import health
 from keeper.boards.pins import P_GPIO, gpio, outputs
-from main import Loader
 from tests.drivers import fake
 
 START = "keeper.boards.start"
@@ -32,7 +33,7 @@ def board(chip, tmp_path, monkeypatch):
     return board
 
 
-def start(board):
+def start(board) -> Any:
     """One start of the board; returns the loader that the program saw, None if none ran."""
     fake.module("micropython").KEPT["interrupt"] = 3
     board.runs.clear()
@@ -40,7 +41,7 @@ def start(board):
     return board.runs[0] if board.runs else None
 
 
-def text(board, name):
+def text(board, name) -> Any:
     path = board.path / name
     return path.read_text() if path.exists() else None
 

@@ -2,6 +2,7 @@
 
 import json
 import struct
+from typing import Any
 
 import pytest
 
@@ -32,8 +33,8 @@ def folder(chip, tmp_path, monkeypatch):
     return tmp_path
 
 
-def begin(folder, restarts=0, run_ms=2000):
-    board = whole.Whole(str(folder), restarts)
+def begin(folder, restarts=0, run_ms=2000) -> Any:
+    board: Any = whole.Whole(str(folder), restarts)
     board.run(run_ms)
     return board
 
@@ -125,7 +126,7 @@ def request_of(unit, function, address, count):
 
 @pytest.mark.parametrize("restarts", [0, 3])
 def test_the_line_answers_in_a_sound_start_and_in_a_safe_one(folder, restarts):
-    board = whole.Whole(str(folder), restarts)
+    board: Any = whole.Whole(str(folder), restarts)
     board.at = [(500, lambda: whole.USB.incoming.extend(request_of(1, 4, 0, 10)))]
     board.run(1000)
     reply = bytes(whole.USB.taken)
@@ -145,7 +146,7 @@ def test_what_a_safe_start_finds_of_the_journal_can_be_read(folder):
 
 
 def test_the_rs485_line_answers_and_leaves_the_pair_to_others(folder, chip):
-    board = whole.Whole(str(folder))
+    board: Any = whole.Whole(str(folder))
 
     def ask():
         chip.uarts[0].waiting.extend(request_of(1, 4, 0, 2))
@@ -170,7 +171,7 @@ def test_the_rs485_line_answers_and_leaves_the_pair_to_others(folder, chip):
     ],
 )
 def test_a_part_that_fails_ends_the_start_safe_with_its_reason(folder, part, name, reason):
-    board = whole.Whole(str(folder))
+    board: Any = whole.Whole(str(folder))
 
     def fail(*_):
         raise OSError(5)
@@ -188,7 +189,7 @@ def test_a_part_that_fails_ends_the_start_safe_with_its_reason(folder, part, nam
 
 @pytest.mark.parametrize("name", ["read_settings", "open_files", "Keeper", "open_ports", "Loop"])
 def test_a_start_that_fails_anywhere_leaves_the_outputs_safe(folder, name, monkeypatch):
-    board = whole.Whole(str(folder))
+    board: Any = whole.Whole(str(folder))
 
     def fail(*_):
         raise RuntimeError(name)
@@ -210,7 +211,7 @@ def test_a_start_that_was_healthy_for_long_enough_is_confirmed_once(folder, monk
 
 
 def test_an_order_to_leave_ends_the_start_by_itself(folder, monkeypatch):
-    board = whole.Whole(str(folder), restarts=3)  # a safe start is in maintenance at once
+    board: Any = whole.Whole(str(folder), restarts=3)  # a safe start is in maintenance at once
     board.at = [(500, lambda: setattr(board.keeper, "leaving", True))]
     assert board.run(10_000)
     assert set(driven()) <= {"valve_open"}

@@ -1,3 +1,5 @@
+# pyright: reportMissingImports=false, reportMissingModuleSource=false
+# pyright: reportAttributeAccessIssue=false
 """A whole start: real loop, keeper, journal, link and drivers on the fake chip.
 
 Read by both interpreters: it imports nothing of CPython's.

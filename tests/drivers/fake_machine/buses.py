@@ -1,3 +1,4 @@
+# pyright: reportMissingImports=false, reportMissingModuleSource=false
 # pyright: reportAttributeAccessIssue=false
 """The serial ports of the fake chip: UART and I2C."""
 

@@ -1,3 +1,5 @@
+# pyright: reportMissingImports=false, reportMissingModuleSource=false
+# pyright: reportAttributeAccessIssue=false
 """Devices for the fake chip: a monitor on I2C, and the data line that one can hold low."""
 
 from machine import CHIP

@@ -1,3 +1,5 @@
+# pyright: reportMissingImports=false, reportMissingModuleSource=false
+# pyright: reportAttributeAccessIssue=false
 """A chip to test drivers on: registers and lines instead of silicon.
 
 Read by both interpreters, so it imports nothing and its reading paths allocate
@@ -81,7 +83,7 @@ class Chip:
         self.i2c_stuck = 0       # clocks that free the bus, 0 = free
         self.i2c_opened = 0
         self.uarts = {}
-        self.watchdog = None
+        self.watchdog = None     # the WDT that was started
         self.resets = 0
         self.backup = [0xDEADBEEF, 0x12345678, 7, 0]   # rubbish, as after power came
         self.one_wire = []       # slaves

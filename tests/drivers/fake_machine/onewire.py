@@ -1,3 +1,5 @@
+# pyright: reportMissingImports=false, reportMissingModuleSource=false
+# pyright: reportAttributeAccessIssue=false
 """A 1-Wire line with thermometers of the DS18B20 type, by commands and bytes.
 
 ROM commands 0xCC, 0x55; functions 0x44, 0xBE; scratchpad of nine bytes with

@@ -1,3 +1,5 @@
+# pyright: reportMissingImports=false, reportMissingModuleSource=false
+# pyright: reportAttributeAccessIssue=false
 """The PIO: an assembler and state machines that execute its instructions.
 
 Encodings after the RP2040 data sheet, section 3.4 "Instruction set"; only the
