@@ -1,0 +1,65 @@
+"""forebay flash"""
+
+import sys
+
+import click
+
+from forebay.cli.options import json_option, print_json, shelf_option
+
+
+@click.command("flash")
+@click.argument("rig_path", required=False, metavar="[RIG.toml]", type=click.Path(dir_okay=False))
+@click.option("--port", metavar="P", help="Serial port of the board; without it, the one that"
+              " is plugged in.")
+@click.option("--stop", is_flag=True, help="End what runs; without it, a running pump or light"
+              " is left alone.")
+@click.option("--no-pull", is_flag=True, help="Do not fetch the journal first.")
+@click.option("--other-rig", is_flag=True, help="The board may have belonged to another rig.")
+@click.option("--loader", is_flag=True, help="Replace boot.py and main.py too.")
+@click.option("--interpreter", metavar="FILE.uf2", type=click.Path(dir_okay=False),
+              help="MicroPython image for a board that has none yet.")
+@shelf_option
+@json_option
+def command(rig_path, port, stop, no_pull, other_rig, loader, interpreter, shelf_path,
+            as_json) -> None:
+    """Bring a board up to date with this forebay and a rig's description.
+
+    The journal is pulled first; the running keeper is asked to make
+    everything safe; only what differs is copied, into the slot that does not
+    run. Cut off anywhere, the board has the old program or the new one.
+    While it lasts nobody watches the rig: keep the water off by hand.
+
+    \b
+    Example:
+      forebay flash rig.toml
+      forebay flash rig.toml --port /dev/ttyACM0 --stop
+    """
+    from forebay.flash.begin import flash_rig
+
+    report = flash_rig(rig_path, port=port, stop=stop, pull=not no_pull, other_rig=other_rig,
+                       renew_loader=loader, interpreter=interpreter, shelf_path=shelf_path,
+                       ask=_ask if sys.stdin.isatty() else None, tell=_Stages())
+    if as_json:
+        print_json(report.as_json())
+    else:
+        click.echo("\n".join(report.lines()))
+
+
+def _ask(boards):
+    """Let a person choose one of several boards."""
+    for place, board in enumerate(boards, 1):
+        click.echo(f"{place}: {board.device} (USB number {board.serial_number})", err=True)
+    chosen = click.prompt("which board", type=click.IntRange(1, len(boards)), err=True)
+    return boards[chosen - 1].device
+
+
+class _Stages:
+    """Tells on stderr what is being done: a line a stage."""
+
+    def __init__(self):
+        self.stage = ""
+
+    def __call__(self, stage, done, total):
+        if stage != self.stage:
+            self.stage = stage
+            click.echo(f"{stage} ...", err=True)

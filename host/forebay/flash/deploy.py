@@ -1,0 +1,234 @@
+"""Puts a program, the rig's files and the loader onto a board at its prompt, step by step.
+
+Order is everything here.  Until the pointer moves the board runs what it ran;
+the pointer moves by one rename, after everything has been read back.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from forebay.flash import slots
+from forebay.flash.errors import FlashError
+from forebay.flash.firmware import Program, hashes
+from forebay.flash.prompt import Prompt
+
+# Kept free beside what is written, for the file system's own moves [blocks]; a guess.
+SPARE_BLOCKS = 8
+FOLDER_BLOCKS = 2
+# Files below this lie in their folder and take no block: littlefs with a cache of 1024 bytes
+# and blocks of 4096 keeps files up to an eighth of a block there.
+INLINE_BYTES = 512
+
+Tell = Callable[[str, int, int], None]
+
+
+@dataclass
+class Wanted:
+    """What the board shall hold.
+
+    rig_files: path -> bytes, of settings, wiring and key; loader: path -> bytes.
+    """
+
+    program: Program
+    rig_files: Mapping[str, bytes]
+    loader: Mapping[str, bytes]
+    renew_loader: bool = False
+
+
+@dataclass
+class Found:
+    """What the board holds before anything is changed."""
+
+    standing: slots.Standing
+    slot_files: dict[str, slots.Tree]
+    others: dict[str, str]  # path -> SHA-256 of loader and rig files
+
+    def program(self, slot: str) -> dict[str, str]:
+        """Return path inside a slot -> SHA-256."""
+        top = f"/{slot}/"
+        return {path.removeprefix(top): value
+                for path, value in self.slot_files[slot].files.items()}
+
+
+@dataclass
+class Done:
+    """What was done: slot that holds the program, files and bytes sent, what else changed.
+
+    copied: files copied on the board itself, from its other slot.
+    """
+
+    slot: str = ""
+    files: int = 0
+    bytes: int = 0
+    copied: int = 0
+    removed: int = 0
+    rig_files: list[str] = field(default_factory=list)
+    loader: list[str] = field(default_factory=list)
+    moved_pointer: bool = False
+    notes: list[str] = field(default_factory=list)
+
+    @property
+    def changed(self) -> bool:
+        """Whether anything on the board is another than before."""
+        return bool(self.files or self.copied or self.removed or self.rig_files or self.loader
+                    or self.moved_pointer)
+
+
+def look(prompt: Prompt, wanted: Wanted) -> Found:
+    """Return what the board holds of what is wanted."""
+    trees = {slot: prompt.tree(f"/{slot}") for slot in slots.SLOTS}
+    root = prompt.tree("/keeper")
+    programs = [slot for slot in slots.SLOTS if _holds_keeper(trees[slot], slot)]
+    if root.files:
+        programs.append("")
+    pointer = (prompt.maybe_read(slots.POINTER) or b"").decode(errors="replace").strip()
+    trial = (prompt.maybe_read(slots.TRIAL) or b"").decode(errors="replace").strip()
+    others = prompt.hashes([*wanted.loader, *wanted.rig_files])
+    return Found(slots.Standing(pointer, trial, tuple(programs)), trees, others)
+
+
+def _holds_keeper(tree, slot):
+    return f"/{slot}/keeper" in tree.folders
+
+
+def deploy(prompt: Prompt, wanted: Wanted, found: Found, tell: Tell) -> Done:
+    """Make the board hold what is wanted; return what was done.
+
+    Raises FlashError where it cannot be done, before the pointer has moved.
+    """
+    _check_owner(wanted, found)
+    done = Done()
+    held = slots.running(found.standing)
+    target = hashes(wanted.program.files)
+    if held in slots.SLOTS and found.program(held) == target:
+        done.slot = held
+    else:
+        _fill_slot(prompt, wanted, found, target, tell, done)
+    _write_rig_files(prompt, wanted, found, tell, done)
+    if done.moved_pointer:
+        tell("pointer", 1, 1)
+        prompt.replace(slots.TRIAL, (done.slot + slots.FIRST_TRIAL).encode())
+    _write_loader(prompt, wanted, found, tell, done)
+    return done
+
+
+def _check_owner(wanted, found):
+    """Keep another program that somebody put on this board."""
+    main = "/main.py"
+    strange = main in found.others and found.others[main] != hashes(wanted.loader)[main]
+    if strange and not found.standing.programs and not wanted.renew_loader:
+        raise FlashError("the board holds another program (main.py) and no keeper: save it if"
+                         " you need it, then flash with --loader to replace it")
+
+
+def _fill_slot(prompt, wanted, found, target, tell, done):
+    """Make the slot that does not stay hold the program, and read it back."""
+    choice = slots.choose(found.standing)
+    _keep(prompt, found.standing, choice.keep)
+    kept = found.slot_files.get(choice.keep or "", slots.Tree()).files
+    change = slots.change(choice.write, wanted.program.files, target,
+                          found.slot_files[choice.write], kept)
+    _clear(prompt, change)
+    _check_room(prompt, change, wanted, choice.write)
+    for path in change.folders:
+        prompt.make_folder(path)
+    for path, source in change.copy.items():
+        tell("copy on the board", done.copied, len(change.copy))
+        prompt.copy(source, path)
+        done.copied += 1
+    total = sum(map(len, change.write.values()))
+    for path, data in change.write.items():
+        tell("copy", done.bytes, total)
+        prompt.write(path, data)
+        done.files += 1
+        done.bytes += len(data)
+    done.removed = len(change.remove)
+    tell("verify", 0, 1)
+    _verify_slot(prompt, choice.write, target)
+    done.slot = choice.write
+    done.moved_pointer = True
+
+
+def _clear(prompt, change):
+    for path in change.remove:
+        prompt.remove(path)
+    for path in change.remove_folders:
+        prompt.remove_folder(path)
+
+
+def _verify_slot(prompt, slot, target):
+    top = f"/{slot}/"
+    there = {path.removeprefix(top): value
+             for path, value in prompt.tree(f"/{slot}").files.items()}
+    if there != target:
+        wrong = sorted(path for path in there.keys() | target.keys()
+                       if there.get(path) != target.get(path))
+        raise FlashError(f"{wrong[0]} is not on the board as it was sent ({len(wrong)} files):"
+                         " nothing was switched over; try again")
+
+
+def _keep(prompt, standing, keep):
+    """Take the slot that stays for good, and end any trial, before the other is written."""
+    if keep is None:
+        prompt.remove(slots.TRIAL)
+        return
+    if standing.pointer != keep:
+        prompt.replace(slots.POINTER, keep.encode())
+    if standing.trial:
+        prompt.remove(slots.TRIAL)
+
+
+def _check_room(prompt, change, wanted, slot):
+    """Refuse what does not fit, before anything of it is written."""
+    identity = prompt.identity()
+    if not identity.block_bytes:
+        return
+    top = f"/{slot}/"
+    sizes = [len(wanted.program.files[path.removeprefix(top)])
+             for path in [*change.copy, *change.write]]
+    needed = SPARE_BLOCKS + FOLDER_BLOCKS * len(change.folders) + sum(
+        -(-size // identity.block_bytes) for size in sizes if size > INLINE_BYTES)
+    if needed > identity.free_blocks:
+        kib = identity.block_bytes / 1024
+        raise FlashError(
+            f"the board has {identity.free_blocks * kib:.0f} KiB free, the program needs"
+            f" {needed * kib:.0f} KiB: its other program and its journal take the rest; pull the"
+            " journal, then remove the oldest files in /journal")
+
+
+def _write_rig_files(prompt, wanted, found, tell, done):
+    """Write what the rig is, each file whole, those that differ."""
+    target = hashes(wanted.rig_files)
+    changed = [path for path in target if found.others.get(path) != target[path]]
+    for folder in sorted({path.rpartition("/")[0] for path in changed} - {""}):
+        prompt.make_folder(folder)
+    for path in changed:
+        tell("settings", len(done.rig_files), len(changed))
+        prompt.replace(path, wanted.rig_files[path])
+        done.rig_files.append(path)
+    _verify(prompt, {path: target[path] for path in changed})
+
+
+def _write_loader(prompt, wanted, found, tell, done):
+    """Write the loader where it is missing, or if it was asked for; main.py last."""
+    target = hashes(wanted.loader)
+    for path in sorted(wanted.loader):
+        there = found.others.get(path)
+        if there == target[path]:
+            continue
+        if there is not None and not wanted.renew_loader:
+            done.notes.append(f"the board's {path} is another than this forebay's; --loader"
+                              " replaces it")
+            continue
+        tell("loader", len(done.loader), len(wanted.loader))
+        prompt.write(path + ".new", wanted.loader[path])
+        _verify(prompt, {path + ".new": target[path]})
+        prompt.run(f"os.rename({path + '.new'!r}, {path!r})")
+        done.loader.append(path)
+
+
+def _verify(prompt, target):
+    there = prompt.hashes(target)
+    for path, value in target.items():
+        if there.get(path) != value:
+            raise FlashError(f"{path} is not on the board as it was sent; try again")

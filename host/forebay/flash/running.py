@@ -1,0 +1,84 @@
+"""The keeper that runs: its greeting, the way out of it, the greeting afterwards.
+
+All of it by Modbus.  How an order is signed is the business of whoever hands
+in `order`.
+"""
+
+import time
+from collections.abc import Callable
+
+from forebay import ports
+from forebay.flash.errors import FlashError
+from forebay.wire import Board, WireError
+from keeper import health, modes, orders
+
+# Waits for an answer while it is not known whether anybody answers.
+GREETING_S = 0.4
+# How long a valve may take to shut before the keeper leaves: the slowest travel
+# that a rig may have, and a start.  A guess.
+LEAVE_S = 150.0
+# From a reset to the first greeting: USB, the journal's recovery.  A guess.
+START_S = 60.0
+LOOK_S = 0.3
+# A start that has lived so long did not fail at once.
+STEADY_DS = 50
+
+# order(port, code, a, b) -> 0 or the number of the refusal.
+Order = Callable[[str, int, int, int], int]
+
+
+def maybe_greeting(port: str) -> dict[str, int] | None:
+    """Return the live values of the keeper at a port, None if none answers."""
+    try:
+        with Board(port, timeout_s=GREETING_S) as board:
+            return board.live()
+    except WireError:
+        return None
+
+
+def leave(port: str, stop: bool, order: Order, tell: Callable[[str, int, int], None]) -> None:
+    """Have the keeper make everything safe and leave for the prompt.
+
+    stop: end what runs.  Raises FlashError if it refuses, in its own words,
+    or does not leave in time.
+    """
+    refusal = order(port, orders.MAINTAIN, 2 if stop else 1, 1)
+    if refusal:
+        advice = ": wait for its end, or stop it with --stop" if refusal == orders.RUNS else ""
+        raise FlashError(f"the board stays as it is: {orders.REFUSALS[refusal]}{advice}")
+    end = time.monotonic() + LEAVE_S
+    while time.monotonic() < end:
+        live = maybe_greeting(port)
+        if live is None:
+            return
+        tell(f"waiting, {modes.STATES[live['state']][0]}", 0, 1)
+        time.sleep(LOOK_S)
+    raise FlashError(f"the board did not leave its program within {LEAVE_S:.0f} s: see whether"
+                     " the valve moves")
+
+
+def wait_healthy(port: str, serial_number: str,
+                 tell: Callable[[str, int, int], None]) -> tuple[str, dict[str, int]]:
+    """Return (port, live values) of the keeper once it has run for STEADY_DS.
+
+    The port may be another than before the restart.  Raises FlashError if
+    nobody greets in time.
+    """
+    end = time.monotonic() + START_S
+    while time.monotonic() < end:
+        port = ports.same_board(port, serial_number)
+        live = maybe_greeting(port)
+        if live is None:
+            tell("waiting for the start", 0, 1)
+        elif live["uptime_ds"] >= STEADY_DS:
+            return port, live
+        else:
+            tell("watching the start", live["uptime_ds"], STEADY_DS)
+        time.sleep(LOOK_S)
+    raise FlashError(f"no keeper answered within {START_S:.0f} s of the restart: hold the"
+                     " button for 3 s while power comes, then flash again")
+
+
+def is_first_start(live: dict[str, int]) -> bool:
+    """Return whether a keeper runs since the ordered restart, without having failed since."""
+    return live["reset_reason"] == health.ORDERED and live["restarts"] == 0

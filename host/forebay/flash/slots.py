@@ -1,0 +1,110 @@
+"""Which slot is written, and what must change in it: decisions only, nothing is done here.
+
+The loader (firmware/main.py) reads two small files: `/slot`, the program that
+is taken for good, and `/slot_new`, the one on trial with the starts it had.
+Before a slot is written the other one is taken for good, so that whatever
+happens meanwhile a whole program is there.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+SLOTS = ("a", "b")
+POINTER, TRIAL = "/slot", "/slot_new"
+FIRST_TRIAL = "0"  # starts it had
+TRIES = 3  # starts that the loader gives it; a test compares
+
+
+@dataclass
+class Tree:
+    """Files [path -> SHA-256] and folders [paths] below some folder."""
+
+    files: dict[str, str] = field(default_factory=dict)
+    folders: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What a board holds: pointer and trial as the loader reads them, slots that hold a keeper."""
+
+    pointer: str
+    trial: str
+    programs: tuple[str, ...]  # of "", "a", "b": "" is a keeper at the root
+
+
+@dataclass(frozen=True)
+class Choice:
+    """keep: the slot that stays, None if there is none; write: the slot to write."""
+
+    keep: str | None
+    write: str
+
+
+def choose(standing: Standing) -> Choice:
+    """Return which slot stays and which one is written.
+
+    What stays is what the loader would run once it gave up any trial; a board
+    that never took a program for good keeps the one on trial.
+    """
+    trial = _maybe_trial(standing)
+    order = [standing.pointer, "" if trial is None else trial, "", *SLOTS]
+    keep = next((slot for slot in order if slot in standing.programs), None)
+    return Choice(keep, "b" if keep == "a" else "a")
+
+
+def running(standing: Standing) -> str | None:
+    """Return the slot that the loader runs at the next start, None if there is none."""
+    trial = _maybe_trial(standing)
+    return choose(standing).keep if trial is None else trial
+
+
+def _maybe_trial(standing):
+    """Return the slot that has starts left on trial, None if there is none."""
+    trial = standing.trial
+    has_starts = len(trial) == 2 and trial[1] in map(str, range(TRIES))
+    return trial[0] if has_starts and trial[0] in standing.programs else None
+
+
+@dataclass(frozen=True)
+class Change:
+    """What makes a slot hold a program.
+
+    folders: to make.  copy: path -> where the same file lies in the other
+    slot.  write: path -> bytes.  remove, remove_folders: what does not belong.
+    """
+
+    folders: tuple[str, ...]
+    copy: Mapping[str, str]
+    write: Mapping[str, bytes]
+    remove: tuple[str, ...]
+    remove_folders: tuple[str, ...]
+
+
+def change(slot: str, wanted: Mapping[str, bytes], wanted_hashes: Mapping[str, str],
+           there: Tree, others: Mapping[str, str]) -> Change:
+    """Return what must change below "/slot" to hold exactly the wanted files.
+
+    wanted, wanted_hashes: path inside the slot -> bytes, SHA-256.  there:
+    what the slot holds.  others: path on the board -> SHA-256 of files of the
+    other slot, from which a file may be copied on the board itself.
+    """
+    top = f"/{slot}/"
+    target = {top + path: path for path in sorted(wanted)}
+    parents = {parent for path in target for parent in _parents(path)}
+    lacking = {full: path for full, path in target.items()
+               if there.files.get(full) != wanted_hashes[path]}
+    sources = {value: path for path, value in others.items()}
+    copy = {full: sources[wanted_hashes[path]] for full, path in lacking.items()
+            if wanted_hashes[path] in sources}
+    return Change(
+        tuple(sorted(parents - set(there.folders), key=len)),
+        copy,
+        {full: wanted[path] for full, path in lacking.items() if full not in copy},
+        tuple(sorted(set(there.files) - set(target))),
+        tuple(sorted(set(there.folders) - parents, key=len, reverse=True)),
+    )
+
+
+def _parents(path):
+    parts = path.split("/")
+    return ["/".join(parts[:count]) for count in range(2, len(parts))]

@@ -1,0 +1,41 @@
+"""What the tests flash: firmware folders of their own."""
+
+import pathlib
+import shutil
+
+import keeper
+
+HERE = pathlib.Path(__file__).resolve().parent
+FIRMWARE = pathlib.Path(keeper.__file__).resolve().parent.parent
+BENCH_START = HERE / "bench_program" / "start.py"
+
+
+def firmware(folder: pathlib.Path) -> pathlib.Path:
+    """Makes a folder like firmware/, whose start needs no pins; returns it."""
+    shutil.copytree(FIRMWARE, folder, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copy(BENCH_START, folder / "keeper" / "boards" / "start.py")
+    return folder
+
+
+def small(folder: pathlib.Path, version: int, extra: dict[str, str] | None = None
+          ) -> pathlib.Path:
+    """Makes a firmware folder with a program of a few files that only tells who it is.
+
+    extra: further modules of the program, name -> source.
+    """
+    (folder / "keeper" / "boards").mkdir(parents=True)
+    for name in ("boot.py", "main.py"):
+        shutil.copy(FIRMWARE / name, folder / name)
+    names = [f"part{number}" for number in range(6)]
+    modules = {name: f"VERSION = {version}\nTEXT = {name * 150!r}\n" for name in names}
+    modules.update(extra or {})
+    for name, source in modules.items():
+        (folder / "keeper" / f"{name}.py").write_text(source)
+    (folder / "keeper" / "__init__.py").write_text(f"VERSION = {version}\n")
+    (folder / "keeper" / "boards" / "__init__.py").write_text("")
+    start = "".join(f"from keeper import {name}\n" for name in modules)
+    listed = ", ".join(f"{name}.VERSION" for name in names)
+    start += (f"def run(loader):\n    found = sorted({{{listed}}})\n"
+              "    with open('/seen', 'w') as file:\n        file.write(repr(found))\n")
+    (folder / "keeper" / "boards" / "start.py").write_text(start)
+    return folder

@@ -1,0 +1,175 @@
+"""Flashing a board on its real interpreter, behind a terminal, from the first to the last byte."""
+
+import json
+
+import pytest
+
+from forebay.dispatch.keys import BOARD_PATH, ensure
+from forebay.dispatch.sending import order
+from forebay.flash import FlashError, Job, firmware, flash, rigfiles
+from forebay.flash.job import expected_hash
+from forebay.flash.prompt import Prompt
+from forebay.rig import load
+from forebay.shelf import Shelf
+from forebay.wire import Board
+from keeper import modes, orders, settings
+from tests.flash import rigs
+from tests.flash.interpreter import TerminalBoard
+
+LIGHT_MW, LIGHT_MIN = 600, 5
+LOOKS = 100
+BYTE_CODE = 0x306  # what this interpreter says of itself
+
+
+@pytest.fixture
+def release(tmp_path):
+    """A firmware folder whose start needs no pins."""
+    return rigs.firmware(tmp_path / "release")
+
+
+@pytest.fixture
+def run(release, tmp_path):
+    """Flashes the demo's rig onto a board; returns the report."""
+
+    def flash_board(board, **changes):
+        stages = []
+        with Shelf(tmp_path / "shelf.sqlite") as shelf:
+            job = Job(**{"port": board.port, "rig": load(), "shelf": shelf, "order": order,
+                         "key": ensure(load().rig_id).secret, "folder": release,
+                         "tell": lambda stage, done, total: stages.append(stage), **changes})
+            return flash(job)
+
+    return flash_board
+
+
+@pytest.fixture(scope="module")
+def flashed(tmp_path_factory):
+    """Files of a board that was flashed once and is healthy."""
+    folder = tmp_path_factory.mktemp("flashed")
+    with TerminalBoard({}) as board, Shelf(folder / "shelf.sqlite") as shelf:
+        report = flash(Job(board.port, load(), shelf, order, key=ensure(load().rig_id).secret,
+                           folder=rigs.firmware(folder / "release")))
+        yield report, board.files()
+
+
+def test_a_key_is_in_no_report(flashed):
+    report, files = flashed
+    said = json.dumps(report.as_json()) + repr(report) + "\n".join(report.lines())
+
+    assert files[BOARD_PATH].hex() not in said
+    assert repr(files[BOARD_PATH]) not in said
+
+
+def live(board):
+    with Board(board.port) as wire:
+        return wire.live()
+
+
+def test_a_board_without_files_new_or_wiped_is_flashed_at_once_and_runs(flashed, tmp_path):
+    report, files = flashed
+
+    program = firmware.program(BYTE_CODE, rigs.firmware(tmp_path / "same"))
+    assert report.slot == "a"
+    assert report.compiled
+    assert report.files == len(program.files)
+    assert report.loader == ["/boot.py", "/main.py"]
+    assert report.boot == 1
+    assert report.safe_reason == 0
+    assert report.pulled is None
+    assert files[BOARD_PATH] == ensure(report.rig_id).secret
+    assert {path: files[f"/a/{path}"] for path in program.files} == dict(program.files)
+
+
+def test_a_flash_without_a_change_copies_nothing_and_pulls_first(flashed, run, tmp_path):
+    _, files = flashed
+    with TerminalBoard(files) as board:
+        report = run(board)
+        after = board.files()
+
+    assert not report.changed
+    assert report.files == report.copied == report.bytes_B == 0
+    assert report.pulled
+    assert report.pulled["new_events"] > 0
+    kept = {path: data for path, data in files.items() if path.startswith(("/a/", "/rig/"))}
+    assert {path: after[path] for path in kept} == kept
+    with Shelf(tmp_path / "shelf.sqlite") as shelf:
+        assert len(shelf.journal(report.rig_id).events) >= report.pulled["new_events"]
+
+
+def test_of_a_changed_program_only_what_changed_is_sent(flashed, run, release):
+    _, files = flashed
+    changed = release / "keeper" / "button.py"
+    changed.write_text(changed.read_text() + "\nMARK = 1\n")
+    with TerminalBoard(files) as board:
+        report = run(board)
+        after = board.files()
+
+        assert live(board)["firmware_hash"] == expected_hash(firmware.program(BYTE_CODE, release))
+    assert report.slot == "b"
+    assert report.files == 1
+    assert report.copied == flashed[0].files - 1
+    assert after["/slot"] == b"a"
+    assert after["/slot_new"] == b"b1"
+    assert {path for path in after if path.startswith("/a/")} == {
+        path for path in files if path.startswith("/a/")}
+
+
+def test_a_program_that_fails_is_given_up_and_the_old_one_runs_again(flashed, run, release):
+    _, files = flashed
+    bad = release / "keeper" / "boards" / "start.py"
+    bad.write_text(bad.read_text() + "\nraise ValueError('no good')\n")
+    with TerminalBoard(files) as board:
+        with pytest.raises(FlashError, match="went back to the one it had"):
+            run(board)
+        values = live(board)
+        after = board.files()
+
+    assert "/slot_new" not in after
+    assert after["/slot"] == b"a"
+    assert after["/last_error"] == b"ValueError: no good"
+    program = {path.removeprefix("/a/"): data for path, data in files.items()
+               if path.startswith("/a/")}
+    assert values["firmware_hash"] == expected_hash(firmware.Program(program, True))
+    assert values["safe_reason"] == 0
+
+
+def test_what_runs_is_left_alone_unless_told_to_stop(flashed, run, tmp_path):
+    _, files = flashed
+    text = load().toml_text.replace('light_least_off = "60 s"', 'light_least_off = "0 s"')
+    (tmp_path / "eager.toml").write_text(text)
+    eager = load(tmp_path / "eager.toml")
+    with TerminalBoard({**files, rigfiles.SETTINGS: settings.pack(eager.settings())}) as board:
+        assert order(board.port, orders.LIGHT, LIGHT_MW, LIGHT_MIN) == orders.DONE
+        assert any(live(board)["state"] == modes.RUNNING for _ in range(LOOKS))
+        with pytest.raises(FlashError, match="something runs.*--stop"):
+            run(board)
+        assert live(board)["state"] == modes.RUNNING
+        report = run(board, stop=True, rig=eager)
+
+    assert not report.changed
+
+
+def test_a_board_of_another_rig_is_not_flashed_by_mistake(flashed, run, tmp_path):
+    _, files = flashed
+    text = load().toml_text.replace("hillside allotment", "another slope")
+    (tmp_path / "other.toml").write_text(text)
+    with TerminalBoard(files) as board:
+        with pytest.raises(FlashError, match="--other-rig"):
+            run(board, rig=load(tmp_path / "other.toml"))
+        assert live(board)["boot"] == 1 + flashed[0].boot
+
+
+def test_somebody_elses_program_is_not_overwritten(run):
+    blink = {"/main.py": b"import time\nwhile True:\n    time.sleep_ms(10)\n"}
+    with TerminalBoard(blink) as board:
+        with pytest.raises(FlashError, match="--loader"):
+            run(board)
+        assert board.files() == blink
+
+
+def test_the_prompt_says_in_one_line_what_failed():
+    with TerminalBoard({}) as board, Prompt(board.port) as prompt:
+        with pytest.raises(FlashError, match="ZeroDivisionError") as failed:
+            prompt.run("1 // 0")
+        assert "\n" not in str(failed.value)
+        assert prompt.run("print(7)") == ["7"]

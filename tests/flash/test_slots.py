@@ -1,0 +1,126 @@
+"""Which slot is written and what changes in it, against what the loader itself would choose."""
+
+import importlib.util
+import pathlib
+import sys
+import types
+
+import hypothesis.strategies as st
+import pytest
+from hypothesis import given
+
+from forebay.flash import slots
+from tests.flash import rigs
+
+CONTENTS = st.dictionaries(
+    st.sampled_from(["keeper/x.mpy", "keeper/y.mpy", "keeper/deep/z.mpy", "keeper/y.py"]),
+    st.sampled_from(["old", "new", "else"]), max_size=4)
+PROGRAMS = st.sets(st.sampled_from(["", "a", "b"]))
+TRIALS = st.sampled_from(["", "a0", "a1", "a2", "a3", "b0", "b2", "b9", "c0", "a", "rubbish"])
+
+
+@pytest.fixture(scope="module")
+def loader():
+    """The board's own loader, on stand-ins for the chip's modules."""
+    memory = types.SimpleNamespace(word=0)
+
+    class Words:
+        def __getitem__(self, place):
+            return memory.word
+
+        def __setitem__(self, place, value):
+            memory.word = value
+
+    chip = types.ModuleType("machine")
+    chip.mem_backup = Words
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(sys.modules, "machine", chip)
+        patch.setitem(sys.modules, "micropython", types.ModuleType("micropython"))
+        path = rigs.FIRMWARE / "main.py"
+        spec = importlib.util.spec_from_file_location("board_main", path)
+        assert spec
+        assert spec.loader
+        module = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(module)
+        yield module
+
+
+def board(root: pathlib.Path, standing: slots.Standing) -> None:
+    for slot in standing.programs:
+        (root / slot / "keeper").mkdir(parents=True)
+    if standing.pointer:
+        (root / "slot").write_text(standing.pointer)
+    if standing.trial:
+        (root / "slot_new").write_text(standing.trial)
+
+
+def chosen(loader, root) -> str | None:
+    """Returns the slot that the loader runs, None if there is none."""
+    folder = loader.Loader(str(root)).choose()
+    return None if folder is None else folder.removeprefix(str(root)).strip("/")
+
+
+def test_the_loader_gives_a_trial_as_many_starts_as_we_think(loader):
+    assert loader.TRIES == slots.TRIES
+
+
+@given(pointer=st.sampled_from(["", "a", "b", "rubbish"]), trial=TRIALS, programs=PROGRAMS)
+def test_what_runs_is_what_the_loader_chooses(loader, tmp_path_factory, pointer, trial, programs):
+    standing = slots.Standing(pointer, trial, tuple(sorted(programs)))
+    root = tmp_path_factory.mktemp("board")
+    board(root, standing)
+
+    assert slots.running(standing) == chosen(loader, root)
+
+
+@given(pointer=st.sampled_from(["", "a", "b", "rubbish"]), trial=TRIALS, programs=PROGRAMS)
+def test_once_the_pointer_is_kept_the_written_slot_is_never_what_runs(
+        loader, tmp_path_factory, pointer, trial, programs):
+    standing = slots.Standing(pointer, trial, tuple(sorted(programs)))
+    choice = slots.choose(standing)
+    root = tmp_path_factory.mktemp("board")
+    kept = slots.Standing(choice.keep or pointer, "", standing.programs)
+    board(root, kept)
+
+    assert choice.write in slots.SLOTS
+    assert choice.write != choice.keep
+    if choice.keep is not None:
+        assert choice.keep in standing.programs
+        assert chosen(loader, root) == choice.keep
+    else:
+        assert not standing.programs
+
+
+def test_a_board_that_never_took_a_program_for_good_keeps_the_one_on_trial():
+    assert slots.choose(slots.Standing("", "b1", ("a", "b"))) == slots.Choice("b", "a")
+    assert slots.choose(slots.Standing("", "a2", ("a",))) == slots.Choice("a", "b")
+
+
+def test_a_trial_beside_a_program_taken_for_good_is_what_is_written_over():
+    assert slots.choose(slots.Standing("a", "b2", ("a", "b"))) == slots.Choice("a", "b")
+
+
+@given(wanted=CONTENTS, there=CONTENTS, other=CONTENTS)
+def test_a_change_leaves_exactly_the_wanted_files(wanted, there, other):
+    data = {path: value.encode() for path, value in wanted.items()}
+    tree = slots.Tree({f"/b/{path}": value for path, value in there.items()},
+                      sorted({"/b", *(f"/b/{path}".rpartition("/")[0] for path in there)}))
+    sources = {f"/a/{path}": value for path, value in other.items()}
+
+    change = slots.change("b", data, wanted, tree, sources)
+    after = {path: value for path, value in tree.files.items() if path not in change.remove}
+    after.update({path: sources[source] for path, source in change.copy.items()})
+    after.update({path: value.decode() for path, value in change.write.items()})
+
+    assert after == {f"/b/{path}": value for path, value in wanted.items()}
+    assert not set(change.copy) & set(change.write)
+    same = {f"/b/{path}" for path in wanted if there.get(path) == wanted[path]}
+    assert not same & (set(change.copy) | set(change.write))
+
+
+def test_source_beside_byte_code_goes_as_it_would_win():
+    tree = slots.Tree({"/a/keeper/x.py": "1", "/a/keeper/x.mpy": "2"}, ["/a", "/a/keeper"])
+    change = slots.change("a", {"keeper/x.mpy": b"-"}, {"keeper/x.mpy": "2"}, tree, {})
+
+    assert change.remove == ("/a/keeper/x.py",)
+    assert not change.write
