@@ -8,9 +8,10 @@ import pytest
 
 from forebay import cli, rig
 from forebay.exits import Exit
-from forebay.shelf import Shelf
+from forebay.shelf import Anchor, Shelf
 from keeper import settings
 from tests.balance import rig as plant
+from tests.shelf import encoder
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO_PATH = ROOT / "host" / "forebay" / "demo" / "rig.toml"
@@ -103,3 +104,51 @@ def test_a_rig_that_the_shelf_lacks_is_one_line(capsys, shelf_path):
     assert code == Exit.INPUT
     assert "does not hold" in err
     assert err.count("\n") == 1
+
+
+def test_a_balance_of_one_local_day_leaves_the_others_out(capsys, shelf_path):
+    # The journal begins on 14 July 2017 at 02:40 UTC, in Denver on the 13th at 20:40.
+    common = ["balance", "--shelf", shelf_path, "--json", "--zone", "America/Denver"]
+    rows = {}
+    for day in ("2017-07-13", "2017-07-14"):
+        _, out, _ = run(capsys, *common, "--date", day)
+        rows[day] = json.loads(out)["rows"]
+    _, out, _ = run(capsys, *common)
+    whole = json.loads(out)["rows"]
+    # 3 h 20 min are left of the 13th, in rows of 10 s; the last of them ends at midnight.
+    assert rows["2017-07-13"] == 12_000 // 10
+    assert sum(rows.values()) == whole
+
+
+@pytest.mark.parametrize("name", ["balance", "review"])
+@pytest.mark.parametrize(("arguments", "said"), [
+    (["--zone", "Mars/Base"], "no time zone 'Mars/Base'"), (["--date", "today"], "is not a day"),
+    (["--from", "2017-07-15", "--to", "2017-07-14"], "is not before")])
+def test_times_and_zones_that_are_none_are_one_line(
+        capsys, shelf_path, tmp_path, monkeypatch, name, arguments, said):
+    monkeypatch.chdir(tmp_path)
+    code, out, err = run(capsys, name, "--shelf", shelf_path, *arguments)
+    assert (code, out, err.count("\n")) == (Exit.INPUT, "", 1)
+    assert said in err
+
+
+def test_the_balance_says_how_certain_its_times_are(capsys, shelf_path):
+    _, out, _ = run(capsys, "balance", "--shelf", shelf_path, "--json")
+    # The contact is at the begin, known to sqrt(6) x 0.05 s; 12 800 s later 50 parts in a million.
+    assert json.loads(out)["largest_bound_s"] == pytest.approx(6**0.5 * 0.05 + 12_800 * 50e-6,
+                                                               rel=1e-4)
+
+
+def test_a_start_that_no_pull_met_is_told_with_its_bound(capsys, shelf_path, tmp_path):
+    with Shelf(shelf_path) as shelf:
+        shelf.put_segment(7, 0, 1, 2, encoder.header(1, 2) + encoder.event(50, 2, 0, 1)
+                          + encoder.event(51, 3, 0, 1))
+        shelf.add_anchor(7, Anchor(0, 3, 0, 1.5e9 + 12_800 + 4 * 3600, 0.05))
+    page = tmp_path / "page.html"
+    code, out, _ = run(capsys, "review", "--shelf", shelf_path, "--zone", "UTC", "--out", page)
+    said = " ".join(out.split())
+    assert code == Exit.DONE
+    # Boot 1 ended at 06:13:20, boot 3 began four hours later.
+    assert "08:13 The board started (start 2). (Time +- 2 h.)" in said
+    assert "No pull met 1 of 3 starts of the board: each is placed between its neighbours" in said
+    assert "(Time +- 2 h.)" in page.read_text()

@@ -98,17 +98,24 @@ def steps(energies: dict[str, Measured]) -> dict[str, Measured | None]:
 
 
 def within(journal: Journal, clock: Clock, period) -> Journal:
-    """Return the part of a journal between two times [s since 1970 UTC]."""
+    """Return the part of a journal between two times [s since 1970 UTC].
+
+    Records with totals at either time belong to it; of the rows those that
+    end later than its begin.
+    """
     begin_s, end_s = period
 
-    def inside(table):
-        key, uptime = keys_of(table), _uptime(table)
-        utc_s = clock.utc(key >> 16, key & 0xFFFF, uptime)
-        return (utc_s >= begin_s) & (utc_s <= end_s)
+    def utc_s(table):
+        key = keys_of(table)
+        return clock.utc(key >> 16, key & 0xFFFF, _uptime(table))
 
+    def inside(table):
+        return (utc_s(table) >= begin_s) & (utc_s(table) <= end_s)
+
+    ends_s = utc_s(journal.rows)
     return replace(
         journal,
-        rows=journal.rows.take(inside(journal.rows)),
+        rows=journal.rows.take((ends_s > begin_s) & (ends_s <= end_s)),
         events=journal.events[inside(journal.events)],
         totals=journal.totals[inside(journal.totals)],
         summaries=journal.summaries[inside(journal.summaries)],
