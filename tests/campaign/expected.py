@@ -27,7 +27,7 @@ class Scene(NamedTuple):
     watch_s: float = 60.0     # how long the case is watched after the first element
 
 
-FLAT = {"supply.start_charge_frac": 0.069}
+FLAT = {"supply.start_charge_frac": 0.069, "lower.start_volume_m3": 0.7}
 LOCKS_S = 1400.0              # four trips and their waits
 SCENES = {
     "upper-float-stuck": Scene({"upper.start_volume_m3": 0.955}),
@@ -41,6 +41,9 @@ SCENES = {
     "valve-slow": Scene(after=((orders.REST, 60, 0),)),
     "frost": Scene(then=("23-WTR",), watch_s=7200.0),
     "jacket-blocked": Scene({"upper.start_volume_m3": 0.06}),
+    "bearing-stiff": Scene({"upper.start_volume_m3": 0.06}, 1000.0),
+    "pump-current-high": Scene({"upper.start_volume_m3": 0.06}),
+    "motor-sensor-loose": Scene(watch_s=300.0),
     "motor-sensor-stuck": Scene({"upper.start_volume_m3": 0.06}),
     "meter-up-slow": Scene({"upper.start_volume_m3": 0.06}),
     "rotor-stalled": Scene(watch_s=LOCKS_S),
@@ -84,6 +87,9 @@ SINCE = {
     "jacket-blocked": lambda twin: (
         twin.plant.felt_degC * 1000
         > twin.settings[st.index("motor_trip_mdegC")] - 1000 * HEAT_ERROR_K),
+    "bearing-stiff": lambda twin: (
+        twin.plant.felt_degC * 1000
+        > twin.settings[st.index("motor_trip_mdegC")] - 1000 * HEAT_ERROR_K),
     "frost": lambda twin: (
         twin.plant.frost.degC * 1000
         < twin.settings[st.index("cold_mdegC")] + 1000 * HEAT_ERROR_K),
@@ -91,6 +97,8 @@ SINCE = {
     "valve-stuck": _gap,
     "valve-slow": _gap,
     "valve-creeps": _gap,
+    "valve-drifts": lambda twin: (
+        twin.plant.down.position * 1000 > twin.settings[st.index("valve_open_permille")]),
     "foot-valve-stuck": lambda twin: bool(twin.plant.pump_wanted),
     "load-lost": lambda twin: (
         twin.plant.down.generator_V * 1000 > twin.settings[st.index("generator_trip_mV")]),
@@ -110,6 +118,7 @@ ELSEWHERE: dict[str, tuple[str, ...]] = {
     "meter-up-stopped": ("48-PMP",),
     "foot-valve-stuck": ("80-PMP",),
     "valve-creeps": ("33-VLV",),
+    "valve-drifts": ("48-VLV",),
 }
 
 HAND = "clamp for ever, hand valve, and the tank's own end"
@@ -117,4 +126,16 @@ REVIEWED = {
     ("valve-stuck", "open"): HAND,
     ("valve-slow", "open"): HAND,
     ("valve-creeps", "open"): HAND,
+    ("valve-drifts", "open"): HAND,
 }
+
+
+# What a fault may bring about later in a day, beside its own elements.
+FOLLOWS: dict[str, tuple[str, ...]] = {}
+
+
+def of_fault(name):
+    """Returns the ids of all elements that a fault may make act [set]."""
+    scene = SCENES.get(name, Scene())
+    return {faults.row_of(name)[faults.F_FIRST], *scene.then, *ELSEWHERE.get(name, ()),
+            *FOLLOWS.get(name, ())}

@@ -58,7 +58,7 @@ class Watch:
         self.stall_s = stall_s
         self.blind = frozenset(blind)
         self.step_s = step_s
-        self.held = {}
+        self.held = dict.fromkeys((*PUMP_NEEDS, *LIGHT_NEEDS), 0.0)
         self.found = {}
         self.pump_before = False
         self.flow_before = 0.0
@@ -85,14 +85,16 @@ class Watch:
 
     def _permissives(self):
         """Follows for how long each permissive has been false in truth."""
-        plant, limits = self.twin.plant, self.limits
-        self.lasts("over-full", plant.over_full.up)
-        self.lasts("lower dry", not plant.lower_wet.up)
-        self.lasts("motor hot", plant.felt_degC > limits.heat_K + 1.0)
-        self.lasts("stopped", plant.stop_pressed)
-        self.lasts("valve open", plant.down.position > OPEN_FRAC)
-        self.lasts("upper dry", not plant.upper_wet.up)
-        self.lasts("lower full", plant.lower_full.up)
+        plant, held, step_s = self.twin.plant, self.held, self.step_s
+        for name, false in (
+                ("over-full", plant.over_full.up),
+                ("lower dry", not plant.lower_wet.up),
+                ("motor hot", plant.felt_degC > self.limits.heat_K + 1.0),
+                ("stopped", plant.stop_pressed),
+                ("valve open", plant.down.position > OPEN_FRAC),
+                ("upper dry", not plant.upper_wet.up),
+                ("lower full", plant.lower_full.up)):
+            held[name] = held[name] + step_s if false else 0.0
 
     def missing(self, names):
         """Returns whether one of these permissives has been false for longer than a delay."""

@@ -33,8 +33,6 @@ def steady(irradiance_W_m2, air_degC=AIR_DEGC):
 class Watched(Twin):
     """A twin whose every step is judged, with elements disabled in every boot."""
 
-    scan_periods = 1
-
     def __init__(self, rig, settings, sun, disabled=(), stall_s=0.0, blind=(), seed=1, **more):
         """Takes what `Twin` takes, ids of elements to disable, permissives that are blinded."""
         self.disabled = [number(one) - 1 for one in disabled]

@@ -56,18 +56,18 @@ class Log:
 
     def __init__(self, twin):
         self.twin = twin
-        self.before = twin.keeper.acting
+        self.before = list(twin.keeper.core.protection.acting)
         self.acted: list = []       # (id, period)
 
     def follow(self):
         """Takes what began to act in the last step; in one scan by its place in the table."""
-        now = self.twin.keeper.acting
-        new = now & ~self.before
-        self.before = now
-        while new:
-            index = (new & -new).bit_length() - 1
-            new &= new - 1
-            self.acted.append((ELEMENTS[index][E_ID], self.twin.periods))
+        now = self.twin.keeper.core.protection.acting
+        if now == self.before:
+            return
+        for row, was, acts in zip(ELEMENTS, self.before, now, strict=True):
+            if acts and not was:
+                self.acted.append((row[E_ID], self.twin.periods))
+        self.before = list(now)
 
 
 class Person:

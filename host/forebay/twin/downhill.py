@@ -173,7 +173,7 @@ class Downhill:
         middle = max(0.0, before + 0.5 * change)
         self._electric(middle)
         torque = push * (jet - middle * self.radius)
-        drag = self.drag_Nm if middle > 0.0 else 0.0
+        drag = self.drag_Nm if middle > 0.0 or before > 0.0 else 0.0
         after = before + (torque - drag - self.emf * self.generator_A) * dt_s / self.inertia
         if after <= 0.0:
             # It stands still within this step: drag takes just what is left.

@@ -15,7 +15,10 @@ SLOW_TRAVELS = 12.0
 CREEP_S = 60.0           # a valve that opens by itself takes this long
 NO_CLAMP_V = 1e9
 LEVEL_OFF_MM = 80
-HALF_PERCENT = 50
+SLOW_PERCENT = 40        # of the pulses that a slow meter gives
+FOURFOLD_PERCENT = 400
+TWENTYFOLD_PERCENT = 2000
+STIFF_A = 0.8            # current that a stiff bearing takes
 
 # Readings that say something else: fault -> (channel, what it says)
 READS = {
@@ -88,11 +91,15 @@ def _wire(name, plant, wiring):
     elif name == "meter-up-stopped":
         wiring.shares(ch.PULSES_UP, 0)
     elif name == "meter-up-slow":
-        wiring.shares(ch.PULSES_UP, HALF_PERCENT)
+        wiring.shares(ch.PULSES_UP, SLOW_PERCENT)
     elif name == "meter-down-stopped":
         wiring.shares(ch.PULSES_DOWN, 0)
     elif name == "motor-sensor-stuck":
         wiring.sticks(ch.MOTOR_MDEGC)
+    elif name == "pump-current-high":
+        wiring.grows(ch.PUMP_MA, FOURFOLD_PERCENT)
+    elif name == "generator-current-high":
+        wiring.grows(ch.GENERATOR_MA, TWENTYFOLD_PERCENT)
     elif name == "level-stuck":
         wiring.sticks(ch.LEVEL_MM)
     elif name == "level-offset":
@@ -129,6 +136,10 @@ def _pump(name, plant, _):
     up = plant.up
     if name == "jacket-blocked":
         plant.jacket_blocked = True
+    elif name == "motor-sensor-loose":
+        plant.sensor_loose = True
+    elif name == "bearing-stiff":
+        up.no_load_A += STIFF_A
     elif name == "rotor-stalled":
         up.stalled = True
     elif name == "air-in-pump":
@@ -163,7 +174,7 @@ def _light(name, plant, _):
         down.travel_s = STUCK_TRAVEL_S
     elif name == "valve-slow":
         down.travel_s *= SLOW_TRAVELS
-    elif name == "valve-creeps":
+    elif name == "valve-creeps" or name == "valve-drifts":
         down.travel_s = CREEP_S
         plant.valve_forced = 1.0
     elif name == "seat-leaks":

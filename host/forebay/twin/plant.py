@@ -52,6 +52,7 @@ class Plant:
         self.air_degC = self.air[0]
         self.cloud = None              # a function of time that replaces the sun, or None
         self.jacket_blocked = False
+        self.sensor_loose = False      # the motor's sensor hangs in the water
         self._take_hardware(rig)
         self.board_on = True
         self.pump_wanted = 0
@@ -194,7 +195,8 @@ class Plant:
             around, resistance = self.air_degC, self.still_K_W
         lost_W = (self.motor_degC - around) / resistance
         self.motor_degC += (self.up.motor_loss_W - lost_W) * dt_s / self.heat_J_K
-        self.felt_degC += (self.motor_degC - self.felt_degC) * dt_s / self.lag_s
+        feels = self.water_degC if self.sensor_loose else self.motor_degC
+        self.felt_degC += (feels - self.felt_degC) * dt_s / self.lag_s
         if self.thermostat_open:
             if self.motor_degC < self.thermostat_degC - THERMOSTAT_BACK_K:
                 self.thermostat_open = False

@@ -48,7 +48,13 @@ class Board:
 
 
 class Twin:
-    """One rig under one day of sun, with faults at their times."""
+    """One rig under one day of sun, with faults at their times.
+
+    scan_periods: periods of 0.1 s that a step stands for; more than one is
+    coarser than a board ever is.
+    """
+
+    scan_periods = 1
 
     def __init__(self, rig, settings, sun, open_journal, faults=(), seed=1, substeps=1,
                  open_memory=None, stall_s=0.0):
@@ -71,7 +77,8 @@ class Twin:
         self.faults = sorted(faults)
         self.stays = rig["valve.on_power_loss"] == "stays"
         self.substeps = substeps
-        self.step_s = PERIOD_S / substeps
+        self.step_s = PERIOD_S * self.scan_periods / substeps
+        self.sensors.period_s = PERIOD_S * self.scan_periods
         self.stall_periods = int(stall_s * PERIODS_PER_S)
         self.missed = 0          # scan periods that the present stall still takes
         self.stalls = 0          # writes to flash that stopped the board
@@ -104,9 +111,8 @@ class Twin:
     def step(self):
         """One scan period: the plant moves, then the keeper scans and does its slack work."""
         plant = self.plant
-        for _ in range(self.substeps):
-            plant.step(self.step_s)
-        self.periods += 1
+        self._move()
+        self.periods += self.scan_periods
         if plant.battery.flat:
             if self.powered:
                 self.cut()
@@ -116,7 +122,7 @@ class Twin:
                 self.keeper = self._boot()
             return
         if self.missed:
-            self.missed -= 1
+            self.missed = max(0, self.missed - self.scan_periods)
             self.sensors.count()  # the meters' counters go on by themselves
             return
         keeper = self.keeper
@@ -124,6 +130,11 @@ class Twin:
         keeper.scan(now_ms)
         keeper.slack(now_ms)
         self.scans += 1
+
+    def _move(self):
+        """Let the plant move for one step."""
+        for _ in range(self.substeps):
+            self.plant.step(self.step_s)
 
     def _fault(self, name):
         if name == "power-cut":

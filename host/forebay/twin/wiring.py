@@ -5,7 +5,7 @@ A disturbance changes what the board reads, never what is true.
 
 from keeper.clock import PERIODS_PER_S
 
-SAYS, ADDS, STICKS, SHARES, CHATTERS = range(5)
+SAYS, ADDS, STICKS, GROWS, SHARES, CHATTERS = range(6)
 PERCENT = 100
 CHATTER_OPEN, CHATTER_EVERY = 2 * PERIODS_PER_S, 45 * PERIODS_PER_S
 
@@ -29,6 +29,10 @@ class Wiring:
         """A value stays as it was when this began."""
         self.odd.append([place, STICKS, 0, None])
 
+    def grows(self, place, percent):
+        """A value reads so much [percent] of what it should."""
+        self.odd.append([place, GROWS, percent, None])
+
     def shares(self, place, percent):
         """A count of pulses loses all but so many [percent]."""
         self.odd.append([place, SHARES, percent, 0])
@@ -46,6 +50,8 @@ class Wiring:
                 values[place] = argument
             elif kind == ADDS:
                 values[place] += argument
+            elif kind == GROWS:
+                values[place] = values[place] * argument // PERCENT
             elif kind == STICKS:
                 if memory is None:
                     one[3] = values[place]

@@ -1,0 +1,100 @@
+"""A twin whose keeper scans once a second: for many days, at the price of fineness.
+
+The firmware counts delays, the flow's window and the governor's rate in scans,
+so each of these is set to the same time in seconds, whole seconds at least.
+What lasts less than a second cannot be seen here: times to act are judged at
+10 Hz only.  The plant moves in steps of 1 s while the turbine rests, of 0.5 s
+while it turns.  At standstill, with nothing disturbed and no delay running,
+scan and plant step go on once in 10 s.
+"""
+
+from contextlib import contextmanager
+
+from keeper import derived, modes
+from keeper.protection import R_DELAY
+from keeper.scan import PulseWindow
+from keeper.totals import TotalsBank
+from tests.campaign.scene import Watched
+
+SLOWER = 10                # periods of 0.1 s in a scan
+QUIET = 100                # the same while nothing at all goes on
+TURNING_STEPS = 2
+COARSE_MEAN_SHIFT = 4      # 16 scans of 1 s, against 128 of 0.1 s
+
+
+class CoarseWindow(PulseWindow):
+    """Flow from pulses over two scans of 1 s: the same two seconds."""
+
+    def __init__(self, pulse_nL):
+        """Takes the volume of a pulse [nL]."""
+        super().__init__(pulse_nL)
+        self.before = 0
+
+    def flow(self, pulses):
+        """Takes the pulses of a scan; returns the flow [uL/s]."""
+        seen = self.before + pulses
+        self.before = pulses
+        return seen * self.nL_per_window // 100
+
+
+class CoarseTotals(TotalsBank):
+    """Totals that take many periods at once: integers are unbounded here."""
+
+    def _add(self, total, rest, more, periods):
+        super()._add(total, rest + more * (periods - 1), 0, 1)
+
+
+class CoarseTwin(Watched):
+    """A watched twin at 1 Hz."""
+
+    scan_periods = SLOWER
+
+    def _boot(self):
+        keeper = super()._boot()
+        core = keeper.core
+        core.totals.__class__ = CoarseTotals
+        core.window_up = CoarseWindow(core.derived.pulse_up_nL)
+        core.window_down = CoarseWindow(core.derived.pulse_down_nL)
+        core.governor.rate *= SLOWER
+        core.governor.periods_of_reset = max(1, core.governor.periods_of_reset // SLOWER)
+        protection = core.protection
+        for rows in ("rows", "sensor_rows"):
+            setattr(protection, rows, tuple(
+                row[:R_DELAY] + (row[R_DELAY] // SLOWER // 2 * 2,) + row[R_DELAY + 1:]
+                for row in getattr(protection, rows)))
+        return keeper
+
+    def step(self):
+        """One scan of 1 s, or of 10 s where nothing goes on."""
+        self.scan_periods = QUIET if self._is_quiet() else SLOWER
+        self.watch.step_s = self.scan_periods / 10
+        super().step()
+
+    def _is_quiet(self):
+        plant = self.plant
+        if (not self.powered or self.keeper.state != modes.STANDSTILL or self.missed
+                or self.wiring.odd or self.board.button or plant.welded
+                or not plant.down.idle()):
+            return False
+        protection = self.keeper.core.protection
+        return not any(count and not acts for count, acts
+                       in zip(protection.count, protection.acting, strict=True))
+
+    def _move(self):
+        plant = self.plant
+        if plant.down.idle():
+            plant.step(0.1 * self.scan_periods)
+            return
+        for _ in range(TURNING_STEPS):
+            plant.step(1.0 / TURNING_STEPS)
+
+
+@contextmanager
+def coarse_means():
+    """Lets the mean of the level forget in the same seconds at 1 Hz."""
+    fine = derived.MEAN_SHIFT
+    derived.MEAN_SHIFT = COARSE_MEAN_SHIFT
+    try:
+        yield
+    finally:
+        derived.MEAN_SHIFT = fine

@@ -1,0 +1,45 @@
+"""Each element disabled in turn: by which case, and by which rule, the campaign notices.
+
+Finds for each element the cases in which it is declared to act, first or
+later, and runs the quickest of them without its row.
+"""
+
+from typing import NamedTuple
+
+from forebay.twin import faults
+from keeper.elements import E_ID, ELEMENTS
+from tests.campaign import expected, pairs, singles
+
+IDS = tuple(str(row[E_ID]) for row in ELEMENTS)
+
+
+class Noticed(NamedTuple):
+    """How the lack of an element shows; no failures: it does not."""
+
+    element: str
+    case: str
+    failures: tuple
+
+
+def cases_of(element):
+    """Returns the single faults that declare an element, those with it first before the rest."""
+    first = [row for row in faults.FAULTS if row[faults.F_FIRST] == element]
+    first.sort(key=lambda row: row[faults.F_WITHIN_S])
+    later = [row for row in faults.FAULTS
+             if element in expected.SCENES.get(row[faults.F_NAME], expected.Scene()).then]
+    return [row[faults.F_NAME] for row in first + later]
+
+
+def notice(element) -> Noticed:
+    """Runs the campaign's case of an element without it."""
+    for name in cases_of(element):
+        state = expected.STATE_OF[faults.row_of(name)[faults.F_MODE]]
+        if not singles.Case(name, state).needed:
+            continue
+        outcome = singles.run(singles.Case(name, state, disabled=(element,)))
+        return Noticed(element, name, outcome.failures)
+    for pair in pairs.PAIRS:
+        if element == pair.first or element in pair.then:
+            failures, _ = pairs.run(pair, disabled=(element,))
+            return Noticed(element, " + ".join(pair.faults), failures)
+    return Noticed(element, "no case declares it", ())

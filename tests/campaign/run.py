@@ -1,0 +1,148 @@
+"""The campaign, by hand: python -m tests.campaign.run [--help].
+
+Single faults in every state, pairs, each element disabled in turn, and random
+days; ends with 1 if anything is not as declared.  A line `days --seed N --days
+1` repeats a day; a case is repeated by --faults with its name.
+"""
+
+import argparse
+import sys
+import time
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
+
+from forebay.twin import faults
+from keeper import modes
+from tests.campaign import days, disabled, pairs, singles
+
+PARTS = ("singles", "pairs", "disabled", "days")
+
+
+def main(arguments=None) -> int:
+    """Runs what is asked for; returns 0 if all of it is as declared."""
+    asked = _parser().parse_args(arguments)
+    failed = 0
+    with ProcessPoolExecutor(asked.workers) as pool:
+        for part in asked.parts or PARTS:
+            began = time.monotonic()
+            count, bad = globals()["_" + part](asked, pool)
+            failed += bad
+            print(f"{part}: {count} run, {bad} not as declared,"
+                  f" {time.monotonic() - began:.0f} s", flush=True)
+    return 1 if failed else 0
+
+
+def _parser():
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("parts", nargs="*", metavar="PART",
+                        help=f"which of {', '.join(PARTS)}; without any, all")
+    parser.add_argument("--seed", type=int, default=1, help="seed of the first random day")
+    parser.add_argument("--days", type=int, default=1000, help="how many random days")
+    parser.add_argument("--workers", type=int, default=2, help="processes")
+    parser.add_argument("--faults", help="names of faults, with commas; without it, all")
+    parser.add_argument("--stall", type=float, help="one flash stall [s]; without it, all three")
+    parser.add_argument("--short", action="store_true", help="one onset, needed states only")
+    parser.add_argument("--all-days", action="store_true", help="print every day, not only bad ones")
+    return parser
+
+
+def _told(results, count, describe):
+    """Prints what is not as declared, and progress; returns how many were not."""
+    bad = done = 0
+    for result, failures in results:
+        done += 1
+        if failures:
+            bad += 1
+            print(describe(result), "; ".join(failures), flush=True)
+        if sys.stderr.isatty() or done % 100 == 0:
+            print(f"\r{done} of {count}", end="" if sys.stderr.isatty() else "\n",
+                  file=sys.stderr, flush=True)
+    return bad
+
+
+def single_cases(names=None, stall_s=None, short=False):
+    """Returns the cases of single faults: every state once, the needed one at each onset."""
+    stalls = singles.STALLS_S if stall_s is None else (stall_s,)
+    found = []
+    for row in faults.FAULTS:
+        name = row[faults.F_NAME]
+        if names and name not in names:
+            continue
+        for state in singles.STATES:
+            needed = singles.Case(name, state).needed
+            for onset in singles.ONSETS[:None if needed and not short else 1]:
+                found += [singles.Case(name, state, onset, stall) for stall in stalls
+                          if needed or not short]
+    return found
+
+
+def _one_single(case):
+    try:
+        outcome = singles.run(case)
+    except AssertionError as error:
+        return case, (str(error),)
+    return case, outcome.failures
+
+
+def _singles(asked, pool):
+    cases = single_cases(asked.faults and asked.faults.split(","), asked.stall, asked.short)
+
+    def describe(case):
+        return (f"{case.fault} in {modes.STATES[case.state][0]}, {case.onset} scans on, stall"
+                f" {case.stall_s:g} s:")
+
+    return len(cases), _told(pool.map(_one_single, cases, chunksize=4), len(cases), describe)
+
+
+def _one_pair(pair, stall_s):
+    return pair, pairs.run(pair, stall_s)[0]
+
+
+def _pairs(asked, pool):
+    stalls = singles.STALLS_S if asked.stall is None else (asked.stall,)
+    bad = 0
+    for stall_s in stalls:
+        bad += _told(pool.map(partial(_one_pair, stall_s=stall_s), pairs.PAIRS), len(pairs.PAIRS),
+                     lambda pair, s=stall_s: f"{' + '.join(pair.faults)}, stall {s:g} s:")
+    return len(pairs.PAIRS) * len(stalls), bad
+
+
+def _disabled(_, pool):
+    bad = 0
+    for found in pool.map(disabled.notice, disabled.IDS):
+        bad += not found.failures
+        print(f"without {found.element}: {found.case}:"
+              f" {'; '.join(found.failures) or 'not noticed'}", flush=True)
+    return len(disabled.IDS), bad
+
+
+def _one_day(day):
+    result = days.run(day)
+    return result, result.failures
+
+
+def _days(asked, pool):
+    stalls = singles.STALLS_S if asked.stall is None else (asked.stall,)
+    wanted = [days.Day(seed, stalls[seed % len(stalls)])
+              for seed in range(asked.seed, asked.seed + asked.days)]
+    kept = []
+
+    def results():
+        for result, failures in pool.map(_one_day, wanted):
+            kept.append(result)
+            yield result, failures
+
+    bad = _told(results(), len(wanted), lambda one: (
+        f"day {one.day.seed}, fault {one.fault or 'none'}, stall {one.day.stall_s:g} s:"))
+    healthy = [one for one in kept if not one.fault]
+    print(f"  {len(healthy)} days without a fault: {sum(one.trips for one in healthy)} trips,"
+          f" {sum(one.lockouts for one in healthy)} lockouts;"
+          f" {sum(one.day.fine for one in kept)} days at 10 Hz;"
+          f" {sum(one.lifted_L for one in kept):.0f} L up,"
+          f" {sum(one.let_down_L for one in kept):.0f} L down,"
+          f" {sum(one.lamp_Wh for one in kept):.0f} Wh of light")
+    return len(wanted), bad
+
+
+if __name__ == "__main__":
+    sys.exit(main())
