@@ -27,7 +27,7 @@ RETRY_DS = 50          # pause after a failed write
 # under way, but no longer than this after the last.
 FORCED_DS = 500
 BOOT_MOST = 65535
-COLD_START = 0  # reason of the boot event: none was handed over
+COLD_START = 0         # reason of the boot event: none was handed over
 
 # Work that waits, one bit each.
 SYNC, BLOCK_OUT, NEW_TAIL, OLD_TAIL, SUMMARY_OUT, RETAIN, PACK, PACK_SUMMARY = [
@@ -207,11 +207,9 @@ class Journal:
             self._retain(keeper)
 
     def _sync_tail(self, keeper):
-        if not self.tail.used or self._append(keeper, TAIL, self.tail.buffer, self._close_tail()):
+        count = self.tail.close(self.newest_row, self.boot, self.closing.kept)
+        if not self.tail.used or self._append(keeper, TAIL, self.tail.buffer, count):
             self._synced(keeper)
-
-    def _close_tail(self):
-        return self.tail.close(self.newest_row, self.boot, self.closing.kept)
 
     def _synced(self, keeper):
         """All closed rows are on flash: set the time of the next sync."""
@@ -231,7 +229,8 @@ class Journal:
     def _begin_tail(self, keeper):
         """Start the tail anew with what is in no block."""
         self.tail_filled = False
-        if self.segments.append_new(TAIL, self.tail.buffer, self._close_tail()):
+        count = self.tail.close(self.newest_row, self.boot, self.closing.kept)
+        if self.segments.append_new(TAIL, self.tail.buffer, count):
             self.jobs = self.jobs & ~NEW_TAIL | OLD_TAIL | RETAIN
             self._synced(keeper)
         else:
@@ -262,6 +261,7 @@ class Journal:
         self.hold_ds = keeper.uptime_ds + RETRY_DS
         number = self.segments.next_number(stream)
         if self.segments.full:
+            self.jobs |= RETAIN
             self._give_up_oldest(keeper, self.segments.expendable_stream())
         if stream == EVENTS:
             self.lost += 1  # an event about an event that cannot be written is no help

@@ -60,6 +60,7 @@ class Segments:
         self.table = [[] for _ in range(STREAMS)]
         self.aside = []
         self.blocks = [0] * STREAMS
+        self.budget_blocks = budget_bytes // FLASH_BLOCK
         # Whether the newest segment of a stream may grow; recovery finds out.
         self.open = [False] * STREAMS
         # A folder that cannot be listed is left alone: what one would write
@@ -70,7 +71,7 @@ class Segments:
         except OSError:
             self.errors += 1
             self.usable = False
-        self.budget_blocks = min(budget_bytes // FLASH_BLOCK, self._room_blocks())
+        self.budget_blocks = min(self.budget_blocks, self._room_blocks())
 
     def _look(self):
         try:
@@ -130,16 +131,21 @@ class Segments:
         Only at start, where time is free.
         """
         gone = []
-        while not self.warm_up() and self.full:
-            stream = self.expendable_stream()
+        while True:
+            stream = self.surplus_stream()
             if stream < 0:
-                break
+                if self.warm_up() or not self.full:
+                    return gone
+                stream = self.expendable_stream()
+            if stream < 0:
+                return gone
             gone.append((stream, self.remove_oldest(stream)))
-        return gone
 
     def _count(self, error):
         self.errors += 1
         self.full = error.errno == NO_SPACE
+        if self.full:  # something else has taken of the room
+            self.budget_blocks = min(self.budget_blocks, self._room_blocks())
 
     def path(self, stream, number):
         """Return the path of a segment."""

@@ -1,0 +1,100 @@
+"""When the journal writes: one sync a call, in quiet times, but never much too late."""
+
+import pytest
+
+from keeper.events import ACTED, STATE
+from keeper.journal import Journal
+from tests.journal import reader
+from tests.journal.fakes import RIG_ID, FakeKeeper
+from tests.journal.memory_fs import ROOT, MemoryFs
+
+FORCED_DS = 500
+MINUTE_DS = 600
+
+
+@pytest.fixture
+def fs(monkeypatch) -> MemoryFs:
+    fs = MemoryFs()
+    fs.attach(monkeypatch)
+    return fs
+
+
+@pytest.fixture
+def live(fs) -> FakeKeeper:
+    """A keeper with rows of 10 s and a sync each minute, as on the board."""
+    return FakeKeeper(Journal(ROOT, RIG_ID, 7))
+
+
+def on_flash_ds(fs: MemoryFs) -> int:
+    """Uptime at the end of the newest row on flash [0.1 s]."""
+    return max((row[1] for row in reader.read_files(fs.files).rows.values()), default=0)
+
+
+def test_a_call_does_one_thing_to_the_flash_at_most(fs, monkeypatch):
+    live = FakeKeeper(Journal(ROOT, RIG_ID, 7, 45_000), running_s=1, sync_s=3)
+    most = 0
+    for place in range(25_000):
+        if place % 40 == 0:
+            live.post(STATE, place % 5, 8)
+        live.scan()
+        for _ in range(6):
+            before = len(fs.log)
+            live.journal.slack(live, 0)
+            most = max(most, len(fs.log) - before)
+    assert {operation + name[0] for operation, name, _ in fs.log} >= {"removed", "created", "removet"}
+    assert most == 1
+
+
+def test_nothing_is_written_while_something_quick_is_under_way(fs, live):
+    live.run(MINUTE_DS + 5)
+    assert on_flash_ds(fs) == MINUTE_DS
+    live.busy = True
+    before = len(fs.log)
+    live.post(ACTED, 3)
+    live.run(FORCED_DS - 10)
+    assert len(fs.log) == before
+    assert not live.journal.sync_is_due()
+    live.busy = False
+    live.run(2)
+    assert ACTED in {event[3] for event in reader.read_files(fs.files).events}
+
+
+def test_what_waits_is_written_when_the_last_sync_is_50_s_ago_whatever_happens(fs, live):
+    live.run(MINUTE_DS + 5)
+    live.busy = True
+    live.post(ACTED, 3)
+    live.run(FORCED_DS)
+    content = reader.read_files(fs.files)
+    assert ACTED in {event[3] for event in content.events}
+    assert max(row[1] for row in content.rows.values()) >= MINUTE_DS + FORCED_DS - 100
+
+
+@pytest.mark.parametrize("chatter", [None, 7, 90])
+def test_no_more_than_a_minute_is_at_risk_however_long_it_lasts(fs, live, chatter):
+    live.busy = True
+    for place in range(6000):
+        if chatter and place % chatter == 0:
+            live.post(ACTED, place % 30)
+        live.run(1)
+        assert live.uptime_ds - on_flash_ds(fs) <= MINUTE_DS + 5
+    syncs = [name for operation, name, _ in fs.log if name[0] == "t"]
+    assert 10 <= len(syncs) <= 13
+
+
+def test_blocks_and_summaries_wait_for_quiet_and_come_then(fs, live):
+    live.run(6100)
+    live.busy = True
+    live.run(3200)
+    done = {operation + name[0] for operation, name, _ in fs.log}
+    assert "created" not in done
+    live.busy = False
+    live.run(60)
+    assert {operation + name[0] for operation, name, _ in fs.log} >= {"created", "removet"}
+
+
+def test_short_intervals_are_kept_in_busy_times_too(fs):
+    live = FakeKeeper(Journal(ROOT, RIG_ID, 7), running_s=1, sync_s=10)
+    live.busy = True
+    for _ in range(3000):
+        live.run(1)
+        assert live.uptime_ds - on_flash_ds(fs) <= 115
