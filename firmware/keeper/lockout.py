@@ -12,6 +12,7 @@ from keeper.elements import (
 from keeper.events import LOCKOUT, LOCKOUT_RESET
 from keeper.protection import ROWS
 
+LOOK = 10 * PERIODS_PER_S  # how often the windows are looked at
 MOST_TRIPS = 250  # a count stops here: the journal keeps it in a byte
 
 
@@ -27,12 +28,17 @@ class Lockout:
         self.trips = [0] * ROWS    # trips of each element within its window
         self.since = [0] * ROWS    # periods since the last of them
         self.counted = 0           # elements with trips
+        self.waited = 0            # periods that `since` does not know yet
         self.sides = 0             # 0 = free, BOTH = locked out
         self.element = NO_ELEMENT  # that locked out; none while locked = memory unreadable
 
     def pass_time(self, periods):
         """Let `periods` [0.1 s] pass; a window without a trip clears the count."""
         if self.counted:
+            self.waited += periods
+            if self.waited < LOOK:
+                return
+            periods, self.waited = self.waited, 0
             for index in range(ROWS):
                 if self.trips[index]:
                     self.since[index] += periods

@@ -11,12 +11,13 @@ from keeper.elements import (
     E_ACTION, E_ARMED, E_DELAY, E_PICKUP, E_RESET, E_SENSE, E_TARGET, E_VALUE, ELEMENTS, INHIBIT,
     STOP, TRIP)
 from keeper.events import ACTED, LET_GO, READING_BAD
+from keeper.modes import STATES
 
 UP, DOWN = 2, 1  # steps of the delay count, see keeper.elements
 ROWS = len(ELEMENTS)
 MOST_BEYOND = 1 << 28  # a count of scans stops here: 310 days
 SENSES = (">", "<", "?")
-R_INDEX, R_PLACE, R_SIGN, R_PICKUP, R_RESET, R_DELAY, R_ARMED = range(7)
+R_INDEX, R_PLACE, R_SIGN, R_PICKUP, R_RESET, R_DELAY = range(6)
 
 
 class Protection:
@@ -31,15 +32,20 @@ class Protection:
         self.why = why
         fitted = settings[st.index("fitted")]
         # Each row as the loop reads it: index, value, sign, pickup, reset, delay
-        # count, armed in.  '<' elements are mirrored: the loop only knows 'above';
+        # count.  '<' elements are mirrored: the loop only knows 'above';
         # sign 0 is a sensor's own element, which knows only 'not to be trusted' and is
         # armed in every state.
         rows = [(
             index, int(row[E_VALUE]), _sign(row),
             _limit(row, E_PICKUP, settings), _limit(row, E_RESET, settings),
-            UP * (_delay_ms(row, settings) // PERIOD_MS), int(row[E_ARMED]),
+            UP * (_delay_ms(row, settings) // PERIOD_MS),
         ) for index, row in enumerate(ELEMENTS) if _is_fitted(row, fitted)]
         self.rows = tuple([row for row in rows if row[R_SIGN]])
+        # The rows that are armed, by state, so that a scan loops over no others.
+        self.armed = tuple([tuple([row for row in self.rows
+                                   if ELEMENTS[row[R_INDEX]][E_ARMED] >> state & 1])
+                            for state in range(len(STATES))])
+        self.state = -1            # state of the scan before, -1 = none yet
         self.sensor_rows = tuple([row for row in rows if not row[R_SIGN]])
         self.sensors_count = False  # a sensor's element counts or acts
         self.action = [int(row[E_ACTION]) for row in ELEMENTS]
@@ -47,7 +53,7 @@ class Protection:
         self.count = [0] * ROWS    # progress of each delay
         self.beyond = [0] * ROWS   # scans beyond the pickup in this spell, for the record
         self.acting = [0] * ROWS   # 1 = the element acts
-        self.acting_count = 0      # elements that act
+        self.changed = False       # an element began or ceased to act in this scan
         self.hold = 0              # sides that an acting stop, trip or lock holds off
         self.inhibit = 0           # sides that may not start anew
         self.tripped = 0           # sides that a trip or lock struck in this scan
@@ -66,25 +72,30 @@ class Protection:
                 self.struck[index] = 0
         if bad or self.sensors_count:
             self._judge_sensors(values, state, uptime_ds)
+        if state != self.state:
+            self._disarm(values, state, uptime_ds)
         count = self.count
-        state_bit = 1 << state
-        for index, place, sign, pickup, reset, delay, armed in self.rows:
-            value = values[place]
-            if not armed & state_bit:
-                if count[index]:
-                    count[index] = DOWN
-                    self._ease(index, values, state, uptime_ds)
-            elif value == INVALID:
-                pass  # the sensor's own element has the word; this one stays as it is
-            elif value * sign > pickup:
-                self._beyond(index, delay, values, state, uptime_ds)
-            elif count[index] and value * sign <= reset:
+        for index, place, sign, pickup, reset, delay in self.armed[state]:
+            value = values[place] * sign
+            # A value that cannot be trusted leaves its element as it is: the
+            # sensor's own element has the word.
+            if value > pickup:
+                if values[place] != INVALID:
+                    self._beyond(index, delay, values, state, uptime_ds)
+            elif count[index] and value <= reset and values[place] != INVALID:
                 self._ease(index, values, state, uptime_ds)
             # between reset and pickup: everything stays as it was
-        if self.acting_count:
+        if self.changed:
             self._held()
-        else:
-            self.hold = self.inhibit = 0
+
+    def _disarm(self, values, state, uptime_ds):
+        """The state has changed: what is no longer armed lets go at once."""
+        self.state = state
+        for row in self.rows:
+            index = row[R_INDEX]
+            if self.count[index] and not ELEMENTS[index][E_ARMED] >> state & 1:
+                self.count[index] = DOWN
+                self._ease(index, values, state, uptime_ds)
 
     def _judge_sensors(self, values, state, uptime_ds):
         """Judge the elements of the sensors themselves, which are armed in every state."""
@@ -100,6 +111,7 @@ class Protection:
 
     def _held(self):
         """Gather the sides that acting elements hold off or keep from a new start."""
+        self.changed = False
         hold = inhibit = 0
         for index in range(ROWS):
             if self.acting[index]:
@@ -124,7 +136,7 @@ class Protection:
     def _act(self, index, values, state, uptime_ds):
         """The delay has run out: the element acts."""
         self.acting[index] = 1
-        self.acting_count += 1
+        self.changed = True
         action = self.action[index]
         self.events.post(ACTED, index + 1, action, state, uptime_ds, values)
         place = ELEMENTS[index][E_VALUE]
@@ -145,7 +157,7 @@ class Protection:
             self.count[index] = 0
             if self.acting[index]:
                 self.acting[index] = 0
-                self.acting_count -= 1
+                self.changed = True
                 self.events.post(LET_GO, index + 1, self.beyond[index], state, uptime_ds, values)
             self.beyond[index] = 0
 

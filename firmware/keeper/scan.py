@@ -121,7 +121,7 @@ class Scan:
         bad = 0
         for index, low, high in LIMITS:
             value = values[index]
-            if not low <= value <= high:
+            if value > high or value < low:
                 known = INVALID < value < INVALID + MOST_REASON
                 self.why[index] = value - INVALID if known else OUT_OF_RANGE
                 values[index] = INVALID

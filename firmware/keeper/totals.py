@@ -89,15 +89,19 @@ class TotalsBank:
 
     def _add(self, total, rest, more, periods):
         """Take `rest`, then `more` for each further period of a late scan."""
+        periods -= 1
         while True:
             if rest >= CARRY[total]:
                 rest = self._carry(total, rest)
             elif rest < LEAST_REST:
                 rest = LEAST_REST
-            if periods <= 1:
+            if periods <= 0:
                 break
-            periods -= 1
-            rest += more
+            # As many periods at once as stay small: `more` is below 2**29.
+            whole = CARRY_AT // more if more > 0 else 1 + CARRY_AT // (1 - more)
+            whole = max(1, min(periods, whole))
+            periods -= whole
+            rest += more * whole
         self.rest[total] = rest
 
     def _carry(self, total, rest):
