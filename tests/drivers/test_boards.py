@@ -4,15 +4,12 @@
 
 from typing import Any
 
-import boot
-import main
 import pytest
 from machine import Pin
 
-from keeper.boards import check, pico, pico2, pico_w, start
+from keeper.boards import pico, pico2, pico_w
 from keeper.boards import wiring as wr
-from keeper.boards.base import Board
-from keeper.boards.pins import P_GPIO, P_KIND, P_NAME, P_PULL, PINS, gpio, outputs
+from keeper.boards.pins import P_GPIO, P_KIND, P_NAME, gpio, outputs
 from keeper.channels import (
     BUTTON,
     C_71H_LO,
@@ -41,8 +38,7 @@ from keeper.channels import (
     VALVE_PERMILLE,
     WATER_MDEGC,
 )
-from tests.drivers import fake
-from tests.drivers.bench import Rig, wiring_with
+from tests.drivers.bench import Rig
 
 VARIANTS = (pico, pico_w, pico2)
 FLOATS = (C_71H_UP, C_71HH_UP, C_71L_UP, C_71L_LO, C_71H_LO, C_STOP)
@@ -182,116 +178,6 @@ def test_a_reading_step_and_a_slack_step_stay_short_in_a_healthy_rig(chip):
     began_us = chip.clock.us
     rig.board.read(rig.values)
     assert chip.clock.us - began_us < 2000  # eight registers at 400 kHz: 1 ms
-
-
-# boot.py
-
-
-def test_the_first_file_drives_the_outputs_of_the_table_of_pins_and_no_others():
-    assert sorted(boot.OUTPUTS) == sorted(row[P_GPIO] for row in outputs())
-    assert boot.OUTPUTS[0] == gpio("pump_switch")
-
-
-def test_the_first_file_switches_off_what_an_interrupted_program_left_on(chip):
-    Rig()
-    for row in outputs():
-        Pin(row[P_GPIO], Pin.OUT, value=1)
-    boot.safe()
-    assert [chip.level(row[P_GPIO]) for row in outputs()] == [0] * len(outputs())
-
-
-def test_a_pin_that_fails_keeps_no_other_from_being_switched_off(chip, monkeypatch):
-    class Failing(Pin):
-        def __init__(self, number, *rest, **named):
-            if number == boot.OUTPUTS[0]:
-                raise ValueError("no such pin")
-            super().__init__(number, *rest, **named)
-
-    for row in outputs():
-        Pin(row[P_GPIO], Pin.OUT, value=1)
-    monkeypatch.setattr(fake.module("machine"), "Pin", Failing)
-    boot.safe()
-    assert [g for g in boot.OUTPUTS if chip.level(g)] == [boot.OUTPUTS[0]]
-
-
-# Pins and boards
-
-
-@pytest.mark.parametrize("variant", VARIANTS, ids=lambda module: module.__name__)
-def test_the_table_of_pins_fits_each_board(variant):
-    assert check.problems(PINS, variant.RESERVED) == []
-    assert start.WATCHDOG_ms < variant.WATCHDOG_MOST_ms
-
-
-def moved(changes):
-    rows = []
-    for row in PINS:
-        number = changes.get(row[P_NAME], row[P_GPIO])
-        rows.append((row[P_NAME], number, *row[P_KIND:]))
-    return rows
-
-
-@pytest.mark.parametrize(
-    ("changes", "complaint"),
-    [
-        ({"pump_switch": 17}, "both on GPIO 17"),
-        ({"one_wire": 25}, "GPIO 25 is not ours"),
-        ({"one_wire": 30}, "GPIO 30 is not ours"),
-        ({"adc_level": 21}, "no analogue input"),
-        ({"i2c_sda": 3}, "no pair of one bus"),
-        ({"i2c_sda": 2, "uart_de": 3}, "no pair of one bus"),
-        ({"uart_tx": 1, "uart_rx": 0}, "no pair of one UART"),
-    ],
-)
-def test_a_pin_that_cannot_do_its_work_is_found(changes, complaint):
-    assert complaint in "; ".join(check.problems(moved(changes), pico.RESERVED))
-
-
-def test_two_pulse_outputs_of_one_slice_are_found():
-    twin = [*PINS, ("second", 26, "pwm", "none", "")]
-    assert "share a slice" in "; ".join(check.problems(twin, pico.RESERVED))
-
-
-# RP2040 data sheet, table "GPIO functions" (from memory): the UART and I2C of GPIO 0 to 15.
-@pytest.mark.parametrize(
-    ("tx", "number"), [(0, 0), (4, 1), (8, 1), (12, 0), (16, 0), (20, 1), (2, -1), (6, -1)]
-)
-def test_a_pair_of_pins_belongs_to_its_uart(tx, number):
-    assert check.uart_number(tx, tx + 1) == number
-
-
-@pytest.mark.parametrize(
-    ("sda", "scl", "number"), [(0, 1, 0), (2, 3, 1), (4, 5, 0), (6, 7, 1), (4, 9, 0), (5, 4, -1)]
-)
-def test_a_pair_of_pins_belongs_to_its_bus(sda, scl, number):
-    assert check.i2c_number(sda, scl) == number
-
-
-def test_a_board_refuses_to_start_on_a_wrong_pin(chip, monkeypatch):
-    from keeper.boards import base
-
-    monkeypatch.setattr(base, "PINS", moved({"pump_switch": 17}))
-    with pytest.raises(ValueError, match="both on GPIO 17"):
-        Board(pico, wiring_with(), chip.clock)
-
-
-def test_the_loader_looks_at_the_buttons_pin():
-    assert main.BUTTON_GPIO == gpio("button")
-    row = [row for row in PINS if row[P_NAME] == "button"][0]
-    assert row[P_PULL] == "up"
-
-
-@pytest.mark.parametrize(
-    ("build", "variant"),
-    [("RPI_PICO", pico), ("RPI_PICO_W", pico_w), ("RPI_PICO2", pico2), ("RPI_PICO2_W", pico2),
-     ("SOMETHING_NEW", pico)],
-)  # fmt: skip
-def test_the_board_is_known_by_the_name_of_its_build(build, variant, monkeypatch):
-    class Implementation:
-        _build = build
-
-    monkeypatch.setattr(start.sys, "implementation", Implementation)
-    assert start.this_board() is variant
 
 
 def test_a_panel_that_is_read_before_its_monitor_settled_is_no_answer(chip):

@@ -1,5 +1,6 @@
 """The loop and the loader run on the fake chip, with a clock that moves when told."""
 
+import types
 from typing import Any
 
 import pytest
@@ -8,8 +9,33 @@ from tests.drivers import fake
 
 fake.install()
 
+import main  # noqa: E402 - found through the line above
+
+from keeper.boards.pins import gpio  # noqa: E402
+
+START = "keeper.boards.start"
+
 
 @pytest.fixture
 def chip() -> Any:
     """The chip as after power came."""
     return fake.module("machine").renew()
+
+
+@pytest.fixture
+def board(chip, tmp_path, monkeypatch):
+    """A board with a program in slot a; what its `run` does is `board.program`."""
+    board = types.SimpleNamespace(root=str(tmp_path), path=tmp_path, chip=chip, runs=[])
+    board.program = lambda loader: None
+    for slot in ("a", "b"):
+        (tmp_path / slot / "keeper").mkdir(parents=True)
+
+    def run(loader):
+        board.runs.append(loader)
+        chip.lines[gpio("pump_switch")].out = 1
+        board.program(loader)
+
+    monkeypatch.setattr(main, "time", chip.clock)
+    monkeypatch.setattr(main.sys, "path", list(main.sys.path))
+    monkeypatch.setitem(main.sys.modules, START, types.SimpleNamespace(run=run))
+    return board

@@ -1,0 +1,24 @@
+"""What the tests of the loader share: one start of a board, and how a program fails."""
+
+from typing import Any
+
+import main
+
+from tests.drivers import fake
+
+
+def start(board) -> Any:
+    """One start of the board; returns the loader that the program saw, None if none ran."""
+    fake.module("micropython").KEPT["interrupt"] = 3
+    board.runs.clear()
+    main.main(board.root)
+    return board.runs[0] if board.runs else None
+
+
+def text(board, name) -> Any:
+    path = board.path / name
+    return path.read_text() if path.exists() else None
+
+
+def crash(loader):
+    raise ValueError("something in the program")
