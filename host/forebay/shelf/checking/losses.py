@@ -110,7 +110,8 @@ def _why(gap, segments, reports):
         return BEFORE
     lost = {number for life, stream, number, _ in reports
             if life == gap.life and stream == STREAM[gap.kind]}
-    if lost & set(between):
+    # The one in front may have grown after it was pulled, and gone then.
+    if lost & {*between, between.start - 1}:
         return REMOVED
     if any(life == gap.life and stream in streams and _is_between(at_s, gap)
            for life, stream, _, at_s in reports):
