@@ -90,13 +90,22 @@ class Loader:
         return None
 
     def confirm(self):
-        """Take the running program for good: it has been healthy for minutes."""
+        """Take the running program for good: it has been healthy for minutes.
+
+        If the pointer cannot be written, the update stays on trial.
+        """
         self.mark(UNKNOWN, 0)
-        if self.candidate:
-            self._write("/slot.tmp", self.candidate)
+        if not self.candidate:
+            return
+        self._write("/slot.tmp", self.candidate)
+        if self._read("/slot.tmp") != self.candidate:
+            return
+        try:
             os.rename(self.root + "/slot.tmp", self.root + "/slot")
-            self._remove("/slot_new")
-            self.candidate = ""
+        except OSError:
+            return
+        self._remove("/slot_new")
+        self.candidate = ""
 
     # How often it restarted
 

@@ -21,6 +21,9 @@ SHORT_REST_MS = 1
 LINE_IN_USE_MS = 100
 # A reply that leaves holds up the journal, but not for longer than this.
 DEFER_MS = 500
+# So does a motor that would run on during a stall of the flash, for most of the
+# travel of a slow valve.
+MOTION_DEFER_MS = 20000
 COLLECT_PERIODS = PERIODS_PER_S
 AWAKE_PERIODS = 60 * PERIODS_PER_S
 # A start that has gone on for this long is healthy.
@@ -210,8 +213,11 @@ class Loop:
     # The tasks beside the ports: each returns whether there was something to do.
 
     def _keep(self, now_ms):
-        """The keeper's own work: journal, plans.  It may write to flash, so replies go first."""
-        if self._line_is_busy() and (now_ms - self.kept_ms) & TICKS_MASK < DEFER_MS:
+        """The keeper's own work, which may write to flash: replies and motors go first."""
+        waited_ms = (now_ms - self.kept_ms) & TICKS_MASK
+        if waited_ms < DEFER_MS and self._line_is_busy():
+            return False
+        if waited_ms < MOTION_DEFER_MS and self.board.is_moving():
             return False
         self.kept_ms = now_ms
         self.keeper.slack(now_ms)

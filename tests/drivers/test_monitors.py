@@ -2,8 +2,12 @@
 # pyright: reportAttributeAccessIssue=false
 """Monitors on I2C: from register bytes to mA and mV, and every way that they fail."""
 
+from fractions import Fraction
+
 import pytest
 from devices import HeldLine, MonitorRegisters
+from hypothesis import given
+from hypothesis import strategies as some
 
 from keeper.boards.pins import gpio
 from keeper.channels import (
@@ -19,8 +23,11 @@ from keeper.channels import (
     SUPPLY_MA,
     SUPPLY_MV,
 )
-from keeper.drivers.monitors import CONFIG
+from keeper.drivers.i2c_bus import Bus
+from keeper.drivers.monitors import CONFIG, Monitor
+from tests.drivers import fake
 from tests.drivers.bench import Rig
+from tests.keeper.small_int import SmallInt
 
 NOTHING = INVALID + NO_ANSWER
 MONITORED = (PANEL_MV, PANEL_MA, PUMP_MA, GENERATOR_MV, GENERATOR_MA, LAMP_MA, SUPPLY_MV,
@@ -44,6 +51,23 @@ def test_register_bytes_become_milliamperes_and_millivolts(rig):
     values = rig.scan()
     assert (values[PANEL_MA], values[PANEL_MV]) == (4200, 23800)
     assert (values[GENERATOR_MA], values[GENERATOR_MV]) == (100, 13400)
+
+
+@given(some.integers(-32759, 32759), some.integers(0, 32759), some.integers(500, 1_000_000))
+def test_any_register_word_becomes_the_nearest_milliampere(raw, bus, shunt_uohm):
+    chip = fake.module("machine").renew()
+    device = MonitorRegisters()
+    chip.i2c_devices[64] = device
+    monitor = Monitor(Bus(0, 4, 5, chip.clock), 64, SmallInt(shunt_uohm), PANEL_MA, PANEL_MV)
+    values = [0] * 14
+    for _ in range(4):
+        device.set(raw, bus)
+        monitor.look_after()
+        monitor.sample()
+    monitor.publish(values)
+    # 2.5 uV a step over the shunt; 1.25 mV a step
+    assert abs(values[PANEL_MA] - Fraction(raw * 2500, shunt_uohm)) <= Fraction(1, 2)
+    assert 0 <= Fraction(bus * 5, 4) - values[PANEL_MV] < 1
 
 
 def test_a_current_the_other_way_is_negative(rig):
@@ -177,8 +201,6 @@ def test_a_monitor_that_is_not_fitted_is_never_addressed(chip):
 
 
 def test_the_largest_readings_stay_within_31_bits(chip):
-    from tests.keeper.small_int import SmallInt
-
     device = MonitorRegisters()
     device.set(0x7FF0, 0x7FF0)
     rig = Rig([("panel_shunt_uohm", SmallInt(500))])

@@ -7,9 +7,10 @@ from hypothesis import strategies as some
 from keeper.boards import parts
 from keeper.boards.pins import gpio
 from keeper.channels import INVALID, OPEN, OUT_VALVE, VALVE_PERMILLE
-from keeper.drivers.valve import MotorValve, Servo
+from keeper.drivers.valve import MotorValve, Servo, _travelled
 from tests.drivers import fake
 from tests.drivers.bench import Rig, analog, wiring_with
+from tests.keeper.small_int import SmallInt
 
 PULSE, OPENS, SHUTS = gpio("valve_pwm"), gpio("valve_open"), gpio("valve_close")
 
@@ -140,6 +141,30 @@ def test_safe_stops_a_motor_valve(chip):
 
 
 FEEDBACK = [("valve_kind", 2), ("valve_feedback", 1)]
+
+
+@pytest.mark.parametrize(("wanted", "moves"), [(0, True), (500, False), (900, True)])
+def test_a_motor_says_that_it_would_run_on_and_a_servo_never_does(chip, wanted, moves):
+    valve = motor(500)
+    valve.drive(wanted, 100)
+    assert valve.is_moving() is moves
+    servo = Servo(PULSE, OPENS, 1000, 2000, 4000, 500)
+    servo.drive(wanted, 100)
+    assert servo.is_moving() is False
+
+
+def test_the_estimate_knows_how_far_a_motor_ran_on_during_a_stall(chip):
+    valve = motor(0)
+    valve.drive(900, 100)
+    valve.drive(900, 1300)  # 1.2 s without a scan: 1.3 s of 4 s
+    assert valve.read() == 325
+
+
+@given(some.integers(0, 1 << 30), some.integers(500, 120000))
+def test_the_travel_of_any_pause_stays_within_31_bits(passed_ms, travel_ms):
+    travelled = _travelled(SmallInt(min(passed_ms, (1 << 30) - 1)), SmallInt(travel_ms))
+    exact = min(passed_ms, 10000) * 1_000_000 / travel_ms
+    assert exact - 11 <= travelled <= exact
 
 
 def test_a_measured_position_comes_before_the_estimate(chip):

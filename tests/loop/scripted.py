@@ -94,6 +94,10 @@ class Board:
     def __init__(self, script):
         self.script = script
         self.faults = 0
+        self.moves = False
+
+    def is_moving(self):
+        return self.moves
 
     def slack(self, now_ms):
         self.script.call("board")

@@ -4,7 +4,7 @@ import pytest
 
 from keeper.clock import PERIOD_MS
 from keeper.health import SCAN_FAILED, SLACK_FAILED
-from keeper.loop import COLLECT_PERIODS, DEFER_MS, HEALTHY_PERIODS
+from keeper.loop import COLLECT_PERIODS, DEFER_MS, HEALTHY_PERIODS, MOTION_DEFER_MS
 from tests.loop.scripted import Bench
 
 TASKS = ("usb", "serial", "keep", "board")
@@ -196,6 +196,15 @@ def test_a_line_that_never_ends_does_not_hold_the_flash_up_for_ever():
     bench.serial.incoming = 8
     bench.run(100)
     assert max(gaps(bench.script.times("keep"))) <= DEFER_MS + PERIOD_MS
+
+
+def test_the_flash_waits_for_a_motor_that_would_run_on_but_not_for_ever():
+    bench = Bench()
+    bench.board.moves = True
+    bench.run(450)
+    times = bench.script.times("keep")
+    assert times[0] >= MOTION_DEFER_MS
+    assert max(gaps(times)) <= MOTION_DEFER_MS + PERIOD_MS
 
 
 def test_an_answer_on_a_shared_pair_leaves_a_silence_first():

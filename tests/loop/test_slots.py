@@ -142,3 +142,29 @@ def test_the_loader_works_on_the_boards_interpreter(run_micropython):
     assert lines[1] == f"[1, 2, 3, 4, 5] {sorted(row[P_GPIO] for row in outputs())} {[0] * 7}"
     assert lines[2] == "a False"
     assert lines[3] == "5 False"
+
+
+def test_a_pointer_that_cannot_be_written_leaves_the_update_on_trial(board, monkeypatch):
+    on_trial(board)
+    real = open
+
+    def full(path, mode="r"):
+        if mode != "r" and path.endswith("slot.tmp"):
+            raise OSError(28)
+        return real(path, mode)
+
+    monkeypatch.setattr(main, "open", full, raising=False)
+    board.program = lambda loader: loader.confirm()
+    assert start(board).candidate == "b"
+    assert text(board, "last_error") is None
+    assert (text(board, "slot"), text(board, "slot_new")) == ("a", "b1")
+
+
+def test_a_pointer_that_was_written_in_part_is_not_taken(board, monkeypatch):
+    on_trial(board)
+    monkeypatch.setattr(Loader, "_write", lambda self, name, content: None)
+    (board.path / "slot.tmp").write_text("")
+    loader = Loader(board.root)
+    loader.candidate = "b"
+    loader.confirm()
+    assert text(board, "slot") == "a"

@@ -128,6 +128,10 @@ class Board:
     def _leave_line(self):
         self.line_enable.value(0)
 
+    def is_moving(self):
+        """Return whether something moves on while nobody scans: a stall would carry it too far."""
+        return self.valve.is_moving()
+
     def slack(self, now_ms):
         """Do at most one slow piece at `now_ms` [ticks]; return whether there was one."""
         return (self.monitors.step() or self.meter_up.step() or self.meter_down.step()

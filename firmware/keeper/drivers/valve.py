@@ -12,8 +12,9 @@ from keeper.channels import INVALID
 
 PERMILLE = 1000
 MILLIONTHS = 1000000
-# More than any scan may take: bounds the step of the estimate to 31 bits.
-STEP_MOST_ms = 1000
+# More than any stall of the flash: bounds the step of the estimate to 31 bits.
+STEP_MOST_ms = 10000
+SECOND_ms = 1000
 SERVO_Hz = 50           # common practice of hobby servos, no source
 # Both outputs off between two directions, so that the motor has stopped: a guess.
 REVERSE_REST_ms = 200
@@ -22,7 +23,10 @@ SHUTTING, STOPPED, OPENING = -1, 0, 1
 
 def _travelled(passed_ms, travel_ms):
     """Return the part of the travel [millionths] done in a time [ms]; allocates nothing."""
-    return min(passed_ms, STEP_MOST_ms) * MILLIONTHS // travel_ms
+    passed_ms = min(passed_ms, STEP_MOST_ms)
+    # Whole seconds apart: the product of both would leave 31 bits.
+    whole = passed_ms // SECOND_ms * (SECOND_ms * MILLIONTHS // travel_ms)
+    return whole + passed_ms % SECOND_ms * MILLIONTHS // travel_ms
 
 
 class Servo:
@@ -63,6 +67,10 @@ class Servo:
     def read(self):
         """Return the position [permille] or what the sensor says is wrong."""
         return self.at // PERMILLE if self.sensor is None else self.sensor.read()
+
+    def is_moving(self):
+        """Return False: a servo holds by itself where it was told to stand."""
+        return False
 
     def safe(self):
         """Leave the valve where it was last told to stand."""
@@ -161,6 +169,10 @@ class MotorValve:
         """Return the position [permille] or what the sensor says is wrong."""
         return self.at // PERMILLE if self.sensor is None else self.sensor.read()
 
+    def is_moving(self):
+        """Return whether the motor runs, and would run on while nobody scans."""
+        return self.direction != STOPPED
+
     def safe(self):
         """Stop both directions."""
         self.open_pin.value(0)
@@ -177,6 +189,10 @@ class NoValve:
     def read(self):
         """Return INVALID: there is nothing to read."""
         return INVALID
+
+    def is_moving(self):
+        """Return False."""
+        return False
 
     def safe(self):
         """Do nothing."""
