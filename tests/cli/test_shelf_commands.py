@@ -2,7 +2,9 @@
 
 import json
 import re
+from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -152,3 +154,28 @@ def test_a_start_that_no_pull_met_is_told_with_its_bound(capsys, shelf_path, tmp
     assert "08:13 The board started (start 2). (Time +- 2 h.)" in said
     assert "No pull met 1 of 3 starts of the board: each is placed between its neighbours" in said
     assert "(Time +- 2 h.)" in page.read_text()
+
+
+@pytest.mark.parametrize(("begin", "hours", "offsets"), [
+    ("2026-03-28T23:00Z", 23, "UTC+0100, later UTC+0200"),
+    ("2026-10-24T22:00Z", 25, "UTC+0200, later UTC+0100")])
+def test_a_day_on_which_the_clocks_change_is_shown_with_its_hours(
+        capsys, tmp_path, begin, hours, offsets):
+    # Madrid's 29 March and 25 October 2026 (Directive 2000/84/EC), a row a minute.
+    begin_s = datetime.fromisoformat(begin).timestamp()
+    rows = [(1, 600 * (i + 1), 600, 0, 0, (1,) * 14) for i in range(48 * 60)]
+    data = encoder.header(0, 1) + b"".join(
+        encoder.block(at + 1, rows[at : at + 64]) for at in range(0, len(rows), 64))
+    with Shelf(tmp_path / "s") as shelf:
+        shelf.put_segment(7, 0, 0, 1, data)
+        shelf.add_anchor(7, Anchor(0, 1, 0, begin_s, 0.0))
+    page = tmp_path / "page.html"
+    day = datetime.fromtimestamp(begin_s + 3600 * 12, ZoneInfo("Europe/Madrid")).date()
+    code, out, _ = run(capsys, "review", "--shelf", tmp_path / "s", "--zone", "Europe/Madrid",
+                       "--date", day, "--out", page)
+    assert code == Exit.DONE
+    assert f"rows {hours * 60}," in " ".join(out.split())
+    assert offsets in " ".join(out.split())
+    labels = re.findall(r'class="tick mid"[^>]*>(\d\d:\d\d)<', page.read_text())
+    assert len(labels) == len(set(labels))
+    assert "02:00" not in labels or hours == 25

@@ -54,6 +54,12 @@ class Review:
         """Return a time [s since 1970 UTC] in the review's zone; "time unknown" if it is not."""
         return iso_local(utc_s, self.zone, form)
 
+    def offset(self) -> str:
+        """Return the zone's offset from UTC, both where the clocks change in the period."""
+        first, last = (self.time(when_s, "UTC%z") for when_s in (
+            self.balance.begin_utc_s, self.balance.end_utc_s))
+        return first if first == last else f"{first}, later {last}"
+
 
 def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None = None,
               period=None, notes=()) -> Review:

@@ -58,7 +58,9 @@ def _time_grid(review, begin_s, end_s, height):
     parts = []
     bottom = height - BOTTOM
     while at.timestamp() <= end_s:
-        if at.timestamp() >= begin_s:
+        # The hour that a change of the clocks leaves out is no place on the axis.
+        is_there = at.astimezone(UTC).astimezone(at.tzinfo).hour == at.hour
+        if is_there and at.timestamp() >= begin_s:
             x = _x(at.timestamp(), begin_s, end_s)
             parts.append(
                 f'<line class="grid" x1="{x:.1f}" y1="{TOP}" x2="{x:.1f}" y2="{bottom}"/>'
@@ -66,10 +68,9 @@ def _time_grid(review, begin_s, end_s, height):
             label = at.strftime("%H:%M" if step < 24 else "%d %b")
             parts.append(f'<text class="tick mid" x="{x:.1f}" y="{bottom + 14}">{label}</text>')
         at += timedelta(hours=step)
-    zone = review.time(begin_s, "UTC%z")
     parts.append(
         f'<text class="axis mid" x="{(LEFT + WIDTH - RIGHT) / 2}" y="{bottom + 29}">'
-        f"local time ({zone})</text>"
+        f"local time ({review.offset()})</text>"
     )
     return parts
 

@@ -32,8 +32,7 @@ def summary(review: Review, events: bool = True) -> str:
 def _title(review):
     begin = review.time(review.balance.begin_utc_s, "%d %b %Y %H:%M")
     end = review.time(review.balance.end_utc_s, "%d %b %Y %H:%M")
-    zone = review.time(review.balance.begin_utc_s, "UTC%z")
-    return _wrapped(f"{review.name}: {begin} to {end} ({zone})", "")
+    return _wrapped(f"{review.name}: {begin} to {end} ({review.offset()})", "")
 
 
 def _table(title, unit, rows, values, scale):
