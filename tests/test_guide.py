@@ -12,7 +12,6 @@ import pytest
 from forebay import cli
 from forebay.twin import faults
 from keeper import channels as ch
-from keeper.modes import MODES
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 PAGES = ("README.md", "DEVELOPERS.md")
@@ -163,23 +162,6 @@ def test_every_option_that_a_page_speaks_of_is_one(page):
 
 def test_the_readme_shows_every_command():
     assert {arguments[0] for arguments in commands("README.md")} == set(cli.COMMANDS)
-
-
-def test_the_readme_has_the_catalogue_of_faults():
-    modes: dict[object, str] = {faults.ANY_MODE: "any", **dict(enumerate(MODES))}
-    expected = [
-        [
-            row[faults.F_NAME],
-            row[faults.F_WHAT],
-            modes[row[faults.F_MODE]],
-            row[faults.F_FIRST] or "none",
-            f"{row[faults.F_WITHIN_S]:g} s" if row[faults.F_WITHIN_S] else "-",
-            row[faults.F_SEEN],
-        ]
-        for row in faults.FAULTS
-    ]
-
-    assert rows("README.md", "fault") == expected
 
 
 def test_the_nomenclature_has_the_keepers_channels():

@@ -11,10 +11,10 @@ scan and plant step go on once in 10 s.
 from contextlib import contextmanager
 
 from keeper import derived, modes
-from keeper.protection import R_DELAY
+from keeper.protection import R_DELAY, UP
 from keeper.scan import PulseWindow
 from keeper.totals import TotalsBank
-from tests.campaign.scene import Watched
+from tests.campaign.scene import Watched, change_rows
 
 SLOWER = 10                # periods of 0.1 s in a scan
 QUIET = 100                # the same while nothing at all goes on
@@ -57,11 +57,8 @@ class CoarseTwin(Watched):
         core.window_down = CoarseWindow(core.derived.pulse_down_nL)
         core.governor.rate *= SLOWER
         core.governor.periods_of_reset = max(1, core.governor.periods_of_reset // SLOWER)
-        protection = core.protection
-        for rows in ("rows", "sensor_rows"):
-            setattr(protection, rows, tuple(
-                row[:R_DELAY] + (row[R_DELAY] // SLOWER // 2 * 2,) + row[R_DELAY + 1:]
-                for row in getattr(protection, rows)))
+        change_rows(core.protection, lambda row: (
+            row[:R_DELAY] + (row[R_DELAY] // SLOWER // UP * UP,) + row[R_DELAY + 1:]))
         return keeper
 
     def step(self):

@@ -61,7 +61,11 @@ def _told(results, count, describe):
 
 
 def single_cases(names=None, stall_s=None, short=False):
-    """Returns the cases of single faults: every state once, the needed one at each onset."""
+    """Returns the cases of single faults.
+
+    Every state at the first onset; the states that a fault needs at each onset;
+    without and with each stall, later onsets and other states with the longest.
+    """
     stalls = singles.STALLS_S if stall_s is None else (stall_s,)
     found = []
     for row in faults.FAULTS:
@@ -70,9 +74,14 @@ def single_cases(names=None, stall_s=None, short=False):
             continue
         for state in singles.STATES:
             needed = singles.Case(name, state).needed
-            for onset in singles.ONSETS[:None if needed and not short else 1]:
-                found += [singles.Case(name, state, onset, stall) for stall in stalls
-                          if needed or not short]
+            if not needed and short:
+                continue
+            first = stalls if needed else (stalls[0], stalls[-1])
+            found += [singles.Case(name, state, singles.ONSETS[0], stall)
+                      for stall in dict.fromkeys(first)]
+            if needed and not short:
+                found += [singles.Case(name, state, onset, stalls[-1])
+                          for onset in singles.ONSETS[1:]]
     return found
 
 

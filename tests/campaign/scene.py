@@ -30,6 +30,16 @@ def steady(irradiance_W_m2, air_degC=AIR_DEGC):
     return ([irradiance_W_m2] * MINUTES, [CELL_DEGC] * MINUTES, [air_degC] * MINUTES)
 
 
+def change_rows(protection, change):
+    """Replaces every compiled row of the elements by change(row), None = without it."""
+    def changed(rows):
+        return tuple(new for new in map(change, rows) if new)
+
+    protection.rows = changed(protection.rows)
+    protection.sensor_rows = changed(protection.sensor_rows)
+    protection.armed = tuple(map(changed, protection.armed))
+
+
 class Watched(Twin):
     """A twin whose every step is judged, with elements disabled in every boot."""
 
@@ -49,10 +59,8 @@ class Watched(Twin):
 
     def _boot(self):
         keeper = super()._boot()
-        protection = keeper.core.protection
-        for rows in ("rows", "sensor_rows"):
-            setattr(protection, rows, tuple(row for row in getattr(protection, rows)
-                                            if row[R_INDEX] not in self.disabled))
+        change_rows(keeper.core.protection, lambda row: (
+            None if row[R_INDEX] in self.disabled else row))
         return keeper
 
     def step(self):

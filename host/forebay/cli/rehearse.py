@@ -1,15 +1,19 @@
 """forebay rehearse"""
 
 import json
+import textwrap
 
 import click
 
 from forebay.cli.options import Progress, json_option, print_json, write_whole
+from forebay.twin.faults import NAMES
 
 TERMINAL_COLUMNS = 80
+_NAMES = textwrap.fill(", ".join(NAMES), TERMINAL_COLUMNS - 4, break_on_hyphens=False)
+EPILOG = f"\b\nFaults, each described in docs/faults.md:\n{_NAMES}"
 
 
-@click.command("rehearse")
+@click.command("rehearse", epilog=EPILOG)
 @click.argument("rig_path", required=False, metavar="[RIG.toml]", type=click.Path(dir_okay=False))
 @click.option("--sun", metavar="FILE|clear",
               help="Measured day (SURFRAD daily file or CSV), or a modelled clear day;"
@@ -19,7 +23,7 @@ TERMINAL_COLUMNS = 80
 @click.option("--station", metavar="LAT,LON,HEIGHT",
               help="Where the sun was measured, in degrees (east positive) and m.")
 @click.option("--fault", "faults", multiple=True, metavar="NAME@HH:MM",
-              help="Bring on a fault at a local time; may be given again.")
+              help="Bring on a fault at a local time; may be given again. Names are below.")
 @click.option("--setpoint", "setpoint_W", type=float, metavar="W", help="Lamp power of the night.")
 @click.option("--out", metavar="DIR", help="New folder for all results; else rehearsal[-N].")
 @json_option

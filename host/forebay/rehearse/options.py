@@ -1,5 +1,6 @@
 """What a rehearsal is asked to do: everything is checked before anything is written."""
 
+import difflib
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,6 +17,7 @@ DEMO_SUN = Path(__file__).parents[1] / "demo" / "sun-2016-01-01.csv"
 DEFAULT_OUT = "rehearsal"
 MARK = "rehearsal.json"
 DAY_S = 86400
+NEAR = 2   # names that a wrong one is likely to have meant
 _FAULT = re.compile(r"(?P<name>[^@]+)@(?P<hour>\d{1,2}):(?P<minute>\d{2})")
 
 
@@ -78,8 +80,10 @@ def _split(text):
                              f" {FAULTS[0][0]}@11:30")
     name, hour, minute = match["name"], int(match["hour"]), int(match["minute"])
     if name not in NAMES:
-        raise RehearsalError(f"--fault {text}: no fault {name!r}; there are"
-                             f" {', '.join(map(str, NAMES))}")
+        near = difflib.get_close_matches(name, map(str, NAMES), NEAR, cutoff=0.4)
+        like = f"; did you mean {' or '.join(near)}?" if near else ""
+        raise RehearsalError(f"--fault {text}: no fault {name!r}{like} All {len(NAMES)} are in"
+                             " docs/faults.md and in the help")
     if hour > 23 or minute > 59:
         raise RehearsalError(f"--fault {text}: the time must be 00:00 to 23:59")
     return name, hour * 3600 + minute * 60
