@@ -37,11 +37,9 @@ def wanted(folder) -> deploy.Wanted:
     return deploy.Wanted(program, {"/rig/settings": version}, firmware.loader(folder))
 
 
-def put_on(board, what, prompt_class=Prompt):
-    prompt = prompt_class(board) if prompt_class is WatchedPrompt else prompt_class(board.port)
+def put_on(prompt, what):
     with prompt:
-        done = deploy.deploy(prompt, what, deploy.look(prompt, what), lambda *_: None)
-    return done, prompt
+        deploy.deploy(prompt, what, deploy.look(prompt, what), lambda *_: None)
 
 
 def started(board, files=None):
@@ -67,7 +65,8 @@ def folders(tmp_path_factory):
 
 def every_point(board, new):
     """Returns what the board holds after each step of a flash of `new` that changed anything."""
-    _, prompt = put_on(board, new, WatchedPrompt)
+    prompt = WatchedPrompt(board)
+    put_on(prompt, new)
     points = []
     for files in prompt.seen:
         if not points or files != points[-1]:
@@ -82,7 +81,7 @@ def check(board, points, before, new):
         seen = started(board, files)
         assert seen in (before, repr([NEW]).encode())
         outcomes.append(seen)
-        put_on(board, new)
+        put_on(Prompt(board.port), new)
         assert started(board) == repr([NEW]).encode()
     return outcomes
 
@@ -90,7 +89,7 @@ def check(board, points, before, new):
 def test_an_update_cut_at_any_step_leaves_a_whole_program(folders, record_property):
     old, new = folders
     with TerminalBoard({}) as board:
-        put_on(board, old)
+        put_on(Prompt(board.port), old)
         assert started(board) == repr([OLD]).encode()
         points = every_point(board, new)
         outcomes = check(board, points, repr([OLD]).encode(), new)

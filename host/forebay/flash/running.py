@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 from forebay import ports
 from forebay.flash.errors import FlashError
-from forebay.wire import Board, WireError
+from forebay.wire.client import Board, NoAnswer, WireError
 from keeper import health, modes, orders
 
 # Waits for an answer while it is not known whether anybody answers.
@@ -28,12 +28,22 @@ Order = Callable[[str, int, int, int], int]
 
 
 def maybe_greeting(port: str) -> dict[str, int] | None:
-    """Return the live values of the keeper at a port, None if none answers."""
+    """Return the live values of the keeper at a port, None if none answers.
+
+    Raises FlashError if one answers that this forebay cannot talk to.
+    """
     try:
-        with Board(port, timeout_s=GREETING_S) as board:
-            return board.live()
+        board = Board(port, timeout_s=GREETING_S)
     except WireError:
-        return None
+        return None  # gone for the moment, as in a restart
+    with board:
+        try:
+            return board.live()
+        except NoAnswer:
+            return None
+        except WireError as error:
+            raise FlashError(f"{error}; or hold its button for 3 s while power comes, then"
+                             " flash again") from error
 
 
 def leave(port: str, stop: bool, order: Order, tell: Callable[[str, int, int], None]) -> None:

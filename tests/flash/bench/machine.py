@@ -1,4 +1,6 @@
 """The little of the chip that loader and prompt use, on the interpreter behind a terminal."""
+# The board's own library, which no desktop has.
+# pyright: reportMissingImports=false, reportAttributeAccessIssue=false, reportArgumentType=false
 
 import time
 

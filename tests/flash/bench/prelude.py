@@ -1,4 +1,6 @@
 """Runs before boot.py at every start: only what a board has, and the rig's stand-ins."""
+# The board's own library, which no desktop has.
+# pyright: reportMissingImports=false, reportAttributeAccessIssue=false, reportArgumentType=false
 
 import builtins
 import os as _os

@@ -1,0 +1,109 @@
+"""Follows one board: reads it again and again, and finds it again when it was away.
+
+It must not know how what it reads is shown.
+"""
+
+import time
+from collections import deque
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+from forebay import ports
+from forebay.watch.events import EventTail
+from forebay.wire import Board, WireError
+from keeper.channels import INVALID
+
+ANSWER_S = 1.0
+# Between two tries to find the board again: short at first, as a restart takes seconds.
+RETRY_S, RETRY_MOST_S = 0.5, 5.0
+# How often the list of files is read for new events.
+EVENTS_S = 10.0
+KEPT = 600  # readings kept for the sparklines
+
+
+@dataclass
+class Snapshot:
+    """What is known of a board at one moment.
+
+    live: registers by name, those of the last answer; at_s: wall clock of
+    that answer [s]; lost: why there is none now, "" if there is; events: as
+    `EventTail.newest`; pump_W, lamp_W, level_m: histories, oldest first, None
+    where a reading cannot be trusted.
+    """
+
+    port: str
+    live: dict[str, int] = field(default_factory=dict)
+    at_s: float = 0.0
+    lost: str = ""
+    events: list[tuple[int, int, str]] = field(default_factory=list)
+    pump_W: deque[float | None] = field(default_factory=lambda: deque(maxlen=KEPT))
+    lamp_W: deque[float | None] = field(default_factory=lambda: deque(maxlen=KEPT))
+    level_m: deque[float | None] = field(default_factory=lambda: deque(maxlen=KEPT))
+
+
+class Follower:
+    """A board that is read every `every_s` seconds.
+
+    Attribute: snapshot.  clock, wait: of the host, for tests.
+    """
+
+    def __init__(self, port: str, every_s: float, wait: Callable[[float], None] = time.sleep,
+                 clock: Callable[[], float] = time.monotonic,
+                 now: Callable[[], float] = time.time):
+        self.snapshot = Snapshot(port)
+        self._every_s = every_s
+        self._wait = wait
+        self._clock = clock
+        self._now = now
+        self._number = ports.serial_number(port)
+        self._events = EventTail()
+        self._events_due_s = 0.0
+
+    def once(self) -> Snapshot:
+        """Read once; raises WireError if the board does not answer."""
+        with Board(self.snapshot.port, timeout_s=ANSWER_S) as board:
+            self._read(board)
+        return self.snapshot
+
+    def run(self) -> Iterator[Snapshot]:
+        """Give a snapshot after every reading, and one when the board is lost; never ends."""
+        retry_s = RETRY_S
+        while True:
+            self.snapshot.port = ports.same_board(self.snapshot.port, self._number)
+            try:
+                with Board(self.snapshot.port, timeout_s=ANSWER_S) as board:
+                    while True:
+                        began_s = self._clock()
+                        self._read(board)
+                        retry_s = RETRY_S
+                        yield self.snapshot
+                        self._wait(max(0.0, self._every_s - (self._clock() - began_s)))
+            except WireError as error:
+                self.snapshot.lost = str(error)
+                yield self.snapshot
+                self._wait(retry_s)
+                retry_s = min(2 * retry_s, RETRY_MOST_S)
+
+    def _read(self, board):
+        snapshot = self.snapshot
+        snapshot.live = live = board.live()
+        snapshot.at_s = self._now()
+        if self._clock() >= self._events_due_s:
+            self._events.update(board)
+            self._events_due_s = self._clock() + EVENTS_S
+            snapshot.events = self._events.newest
+        snapshot.lost = ""
+        snapshot.pump_W.append(product(live["panel_mV"], live["pump_mA"]))
+        snapshot.lamp_W.append(product(live["generator_mV"], live["lamp_mA"]))
+        snapshot.level_m.append(milli(live["level_mm"]))
+
+
+def milli(value: int) -> float | None:
+    """Return thousandths as units, None for a reading that cannot be trusted."""
+    return None if value < INVALID // 2 else value / 1000
+
+
+def product(first: int, second: int) -> float | None:
+    """Return the power [W] of mV and mA, None if either cannot be trusted."""
+    voltage_V, current_A = milli(first), milli(second)
+    return None if voltage_V is None or current_A is None else voltage_V * current_A

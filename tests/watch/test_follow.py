@@ -1,0 +1,151 @@
+"""A board is followed over a real line: events as they grow, silences, restarts."""
+
+import itertools
+import json
+
+import pytest
+
+from forebay.watch.events import EventTail
+from forebay.watch.follow import Follower
+from forebay.wire import Board, WireError
+from keeper import modes
+from tests.link.rig import Rig
+from tests.wire.board import FakeBoard
+
+
+def no_wait(seconds: float) -> None:
+    """Stands for waiting."""
+
+
+@pytest.fixture
+def board():
+    found = FakeBoard(live={"state": modes.PUMPING, "panel_mV": 20000, "pump_mA": 500,
+                            "level_mm": 400})
+    yield found
+    found.close()
+
+
+@pytest.fixture
+def rig(tmp_path):
+    """A keeper whose journal holds some events."""
+    found = Rig(str(tmp_path / "journal"))
+    found.run(30)
+    found.settle()
+    return found
+
+
+def files_of(rig) -> dict[int, bytes]:
+    found = {}
+    for number, size in rig.journal.files():
+        data = bytearray(size)
+        assert rig.journal.read_file(number, 0, data) == size
+        found[number] = bytes(data)
+    return found
+
+
+def test_histories_grow_with_every_reading(board):
+    follower = Follower(board.on_pty(), 1.0, wait=no_wait)
+    for snapshot in itertools.islice(follower.run(), 3):
+        assert not snapshot.lost
+
+    assert list(follower.snapshot.pump_W) == [10.0, 10.0, 10.0]
+    assert list(follower.snapshot.level_m) == [0.4, 0.4, 0.4]
+
+
+def test_a_board_that_falls_silent_is_told_and_found_again(board):
+    silent = []
+    board.mishap = lambda number, reply: None if silent else reply
+    follower = Follower(board.on_pty(), 1.0, wait=no_wait)
+    readings = follower.run()
+    assert not next(readings).lost
+    silent.append(True)
+    lost = next(readings)
+    assert "does not give" in lost.lost
+    assert lost.live["state"] == modes.PUMPING
+    silent.clear()
+
+    found = next(readings)
+    while found.lost:
+        found = next(readings)
+    assert found.live["panel_mV"] == 20000
+
+
+def test_waits_between_tries_grow_and_end_with_an_answer(board):
+    waits = []
+    silent = [True]
+    board.mishap = lambda number, reply: None if silent else reply
+    follower = Follower(board.on_pty(), 9.0, wait=waits.append, clock=lambda: 0.0)
+    readings = follower.run()
+    for _ in range(2):
+        assert next(readings).lost
+    silent.clear()
+    while next(readings).lost:
+        pass
+    next(readings)
+
+    assert waits[0] < waits[1] < waits[-1] == 9.0
+
+
+def test_a_port_that_is_gone_is_a_silence(tmp_path):
+    follower = Follower(str(tmp_path / "gone"), 1.0, wait=no_wait)
+
+    assert "no port" in next(follower.run()).lost
+    with pytest.raises(WireError):
+        follower.once()
+
+
+def test_events_are_read_from_the_journal_in_sentences(board, rig):
+    board.files = files_of(rig)
+    tail = EventTail()
+    with Board(board.on_pty()) as wire:
+        tail.update(wire)
+
+    assert tail.newest[0][2] == "The board started (start 1)."
+    assert tail.newest[0][:1] == (1,)
+
+
+def test_of_events_only_what_is_new_is_fetched(board, rig):
+    board.files = files_of(rig)
+    tail = EventTail()
+    with Board(board.on_pty()) as wire:
+        tail.update(wire)
+        first = len(tail.newest)
+        asked = board.requests
+        tail.update(wire)
+        unchanged = board.requests - asked
+        rig.board.inputs[14] = 0  # the full float lifts
+        rig.run(30)
+        rig.settle()
+        board.files = files_of(rig)
+        tail.update(wire)
+
+    assert len(tail.newest) > first
+    assert "float lifted" in tail.newest[-1][2]
+    # The list of files alone.
+    assert unchanged <= 7
+
+
+def test_events_of_a_file_that_was_made_anew_are_read_again(board, rig, tmp_path):
+    board.files = files_of(rig)
+    tail = EventTail()
+    with Board(board.on_pty()) as wire:
+        tail.update(wire)
+        board.files = {}
+        tail.update(wire)
+        other = Rig(str(tmp_path / "other"))
+        other.run(30)
+        other.settle()
+        board.files = files_of(other)
+        tail.update(wire)
+
+    assert tail.newest[0][2] == "The board started (start 1)."
+
+
+def test_documents_are_json_without_what_json_lacks(board):
+    from forebay.watch.session import _document
+
+    follower = Follower(board.on_pty(), 1.0, wait=no_wait)
+    document = json.loads(_document(follower.once()))
+
+    assert document["lost"] is None
+    assert document["live"]["state"] == modes.PUMPING

@@ -1,0 +1,176 @@
+"""The view says in plain words what the registers say, within its columns, on any terminal."""
+
+import re
+from collections import deque
+from datetime import date
+
+import hypothesis.strategies as st
+from hypothesis import given
+
+from forebay.watch import due
+from forebay.watch.follow import Snapshot
+from forebay.watch.view import happened, plain_line, sparkline, view
+from keeper import elements, modes, registers
+from keeper.channels import INVALID, OPEN
+
+TODAY = date(2026, 6, 1)
+KINDS = {str(row[registers.R_NAME]): str(row[registers.R_TYPE])
+         for row in registers.INPUT_REGISTERS}
+BITS_A_WORD = 16
+
+
+def live(**changes) -> dict[str, int]:
+    """Registers of a rig that pumps in the sun."""
+    values = dict.fromkeys(KINDS, 0)
+    values.update(
+        map_version=registers.MAP_VERSION, rig_id=4711, boot=12, uptime_ds=120000,
+        state=modes.PUMPING, contacts=0b1101111, panel_mV=23800, panel_mA=700, pump_mA=650,
+        flow_up_uL_s=48500, level_mm=412, motor_mdegC=31250, water_mdegC=12000, supply_mV=12900,
+        supply_mA=-120, out_pump_switch=1, journal_budget_B=800000, journal_free_B=600000)
+    return values | changes
+
+
+def snapshot(**changes) -> Snapshot:
+    return Snapshot("COM3", live(**changes), at_s=1e9, pump_W=deque([1.0, 2.0, 3.0]),
+                    level_m=deque([0.40, 0.41, None]))
+
+
+def page(**changes) -> str:
+    return "\n".join(view(snapshot(**changes), today=TODAY))
+
+
+def test_values_stand_in_units_a_person_reads():
+    text = page()
+
+    assert "PUMPING: water goes up" in text
+    assert re.search(r"panel +23\.80 V +0\.700 A +16\.66 W", text)
+    assert re.search(r"pump +on +0\.650 A +15\.47 W", text)
+    # 48500 uL/s are 2.91 L/min.
+    assert re.search(r"flow up +2\.91 L/min", text)
+    assert re.search(r"level +0\.412 m", text)
+    assert re.search(r"supply +12\.90 V +-0\.120 A", text)
+    assert re.search(r"motor +31\.2 degC", text)
+    assert "start 12, up 3.3 h" in text
+    # Bit 4 of the contacts is the button: open, as nobody presses it.
+    assert "contacts open: HS-1\n" in text
+    assert "nothing acts" in text
+
+
+def test_every_element_that_acts_is_told_with_what_to_look_at():
+    every = (1 << len(elements.ELEMENTS)) - 1
+    text = " ".join(page(acting=every).split())
+
+    for row in elements.ELEMENTS:
+        assert f"ACTS: {row[elements.E_NAME]} ({row[elements.E_ID]})" in text
+        assert str(row[elements.E_LOOK]) in text
+
+
+def test_a_lockout_names_its_element_and_what_to_do():
+    number = elements.number("71HH-UP")
+    text = " ".join(page(lockouts=1, held=1, lockout_element=number, first_out=number).split())
+
+    assert "LOCKED OUT: pump; find the cause, then reset" in text
+    assert "Upper tank over-full: the second float lifted (71HH-UP)" in text
+    assert "first to act in this run: Upper tank over-full" in text
+    assert "held off" not in text
+
+
+def test_safe_mode_says_why():
+    assert "SAFE MODE, everything off, nothing will start: settings unreadable" in page(
+        safe_reason=1)
+
+
+def test_a_reading_that_cannot_be_trusted_is_no_number():
+    text = page(panel_mV=INVALID + OPEN, level_mm=INVALID)
+
+    assert re.search(r"panel +- +0\.700 A +- ", text)
+    assert re.search(r"level +- *$", text, re.MULTILINE)
+    assert "panel voltage: open" in text
+    assert "water level in the upper tank: out of range" in " ".join(text.split())
+
+
+def test_a_silence_is_told_above_old_values():
+    lost = snapshot()
+    lost.lost = "the board at COM3 does not answer"
+    lines = view(lost, today=TODAY)
+
+    assert lines[1].startswith("NO ANSWER since")
+    assert "does not answer" in lines[2]
+    assert any("23.80 V" in line for line in lines)
+
+
+def test_before_the_first_answer_there_is_a_page_too():
+    assert "NO ANSWER" in "\n".join(view(Snapshot("COM3", lost="no answer")))
+
+
+def test_events_of_this_start_have_an_age_and_others_their_start():
+    shown = snapshot()
+    shown.events = [(11, 50, "The board started (start 11)."), (12, 119400, "Order: light.")]
+    text = "\n".join(view(shown, today=TODAY))
+
+    assert re.search(r"start 11 +The board started", text)
+    # 120000 - 119400 = 600 tenths of a second.
+    assert re.search(r"1 min ago +Order: light\.", text)
+
+
+any_register = st.fixed_dictionaries({
+    name: st.integers(0, 2 ** (BITS_A_WORD * registers.WORDS[kind]) - 1) if kind[0] == "u"
+    else st.integers(-2 ** (BITS_A_WORD * registers.WORDS[kind] - 1),
+                     2 ** (BITS_A_WORD * registers.WORDS[kind] - 1) - 1)
+    for name, kind in KINDS.items()})
+
+
+@given(values=any_register, width=st.integers(40, 200), fine=st.booleans())
+def test_whatever_a_board_says_the_page_keeps_its_columns(values, width, fine):
+    shown = snapshot()
+    shown.live = values
+    lines = view(shown, width=width, fine=fine, today=TODAY)
+
+    assert max(map(len, lines)) <= width
+    assert all(line.isprintable() for line in lines)
+    if not fine:
+        assert "".join(lines).isascii()
+    assert plain_line(shown).isprintable()
+
+
+def test_a_page_of_an_ordinary_day_is_short():
+    shown = snapshot()
+    shown.events = [(12, 119400, "Order: light.")]
+    assert len(view(shown, today=TODAY)) <= 26
+
+
+def test_a_sparkline_rises_with_its_values_and_shows_gaps():
+    assert sparkline([0.0, 1.0, 2.0, None, 7.0], 10) == "▁▂▃ █      0 to 7"
+    assert sparkline([0.0, 7.0], 4, fine=False) == "_@   0 to 7"
+
+
+@given(st.lists(st.none() | st.floats(-1e4, 1e4), max_size=700), st.integers(8, 60))
+def test_a_sparkline_has_one_mark_a_column_at_most(values, columns):
+    text = sparkline(values, columns)
+
+    assert len(text[:columns]) == columns
+    assert text[columns] == " "
+
+
+def test_the_journal_says_how_many_days_are_left():
+    # 600000 / ((16 * 360 + 8 * 60) * 7.6 * 1.125) = 11.2
+    assert "about 11 days" in due.journal(live())
+    assert "pull now" in due.journal(live(journal_free_B=0))
+    assert "nothing is written" in due.journal(live(journal_budget_B=0))
+
+
+def test_the_proof_test_is_due_a_year_after_the_last():
+    assert "due in 300 days" in due.proof_test("2026-03-28", TODAY)
+    assert "35 days overdue" in due.proof_test("2025-04-27", TODAY)
+    assert "none noted" in due.proof_test(None, TODAY)
+    assert "none noted" in due.proof_test("some day", TODAY)
+
+
+def test_what_changed_between_two_readings_is_told_in_sentences():
+    bit = 1 << elements.number("71H-UP") - 1
+    told = happened(live(), live(state=modes.STANDSTILL, acting=bit))
+
+    assert told[0] == "State: standstill, pump off, valve shut."
+    assert told[1].startswith("Upper tank full: the float lifted (71H-UP).")
+    assert happened(live(), live(boot=13)) == ["The board started anew (start 13)."]
+    assert happened(live(acting=bit), live(acting=bit)) == []
