@@ -18,7 +18,7 @@ import struct
 
 from keeper import hmac, orders, signing
 from keeper.identity import Identity
-from keeper.registers import (
+from keeper.layout import (
     BLOCK_A, BLOCK_B, BLOCK_CODE, BLOCK_KEY_ID, BLOCK_NONCE, BLOCK_NUMBER, BLOCK_SIGNATURE,
     BLOCK_TAG, ORDER_WORDS)
 
@@ -28,19 +28,10 @@ NONCE_LIFE_DS = 600     # an order that was held back for longer is stale
 NO_KEY, HAS_KEY, BAD_KEY = 0, 1, 2
 # What became of the last order.
 NEVER, WAITS, JUDGED, REFUSED = 0, 1, 2, 3
-# Why an order did not get as far as the keeper; each is counted.
-GATE = (
-    "passed",
-    "it is not signed, and this needs a signature",
-    "it is signed with another key than the board's",
-    "its signature does not fit: it was altered, or made for another board",
-    "it was sent before: its number is used",
-    "it is stale: made for a nonce that the board no longer has",
-    "the board has no key: without one it takes orders over USB only",
-    "the board's key is unreadable: it takes no orders until it is flashed anew",
-)
-(PASSED, UNSIGNED, OTHER_KEY, ALTERED, REPLAYED, STALE, ONLY_USB, KEY_UNREADABLE) = range(
-    len(GATE))
+# Why an order did not get as far as the keeper; each is counted.  The words
+# are `keeper.registers.GATE`.
+(PASSED, UNSIGNED, OTHER_KEY, ALTERED, REPLAYED, STALE, ONLY_USB, KEY_UNREADABLE) = range(8)
+REASONS = 8
 # Where chance is missing, a nonce still never comes twice: boot and number are in it.
 CHANCE = getattr(os, "urandom", bytes)
 U16_MOST = 0xFFFF
@@ -55,7 +46,7 @@ class Desk:
     Attributes: identity; key_state (NO_KEY, HAS_KEY, BAD_KEY); key_id, 0
     without a key; passed, orders that passed since the start; state (NEVER,
     WAITS, JUDGED, REFUSED), tag, code, result and gate of the last order;
-    counts, of refusals by reason of GATE.
+    counts, of refusals by reason.
     """
 
     def __init__(self, keeper, key=None, random=CHANCE, identity=None):
@@ -73,7 +64,7 @@ class Desk:
         self.passed = 0
         self.state = NEVER
         self.tag = self.code = self.result = self.gate = 0
-        self.counts = [0] * len(GATE)
+        self.counts = [0] * REASONS
         self.block = bytearray(2 * ORDER_WORDS)  # the order that waits
         self.local = False       # it came over the line at the board itself
         self.piece = IDLE

@@ -7,7 +7,7 @@ V1.1b3, sections 6.3, 6.4, 6.6, 6.12, 6.14 and 7.
 
 import struct
 
-from keeper import registers as reg
+from keeper import layout
 from keeper.desk import Desk
 from keeper.published import U32_MOST, Published
 
@@ -26,9 +26,9 @@ FILE_REFERENCE = 6       # the only type of reference there is
 FILE_DATA_MOST = 0xF5    # bytes in a request or an answer of FC 20
 RECORDS = 10000          # registers of a file
 
-REGISTERS_END = reg.INPUT_REGISTERS[-1][reg.R_ADDRESS] + reg.WORDS[
-    reg.INPUT_REGISTERS[-1][reg.R_TYPE]]
-WIDEST = max(reg.WORDS.values())
+# How numbers of each type are packed; a negative one as its two's complement.
+CODES = {"u16": ">H", "i16": ">H", "u32": ">I", "i32": ">I", "u64": ">Q"}
+MASKS = {kind: (1 << 16 * words) - 1 for kind, words in layout.WORDS.items()}
 
 
 class Refused(Exception):
@@ -53,8 +53,8 @@ class Answers:
         self.desk = desk or Desk(keeper)
         self.local = local
         self.published = Published(keeper, journal, self.desk)
-        self.image = bytearray(2 * REGISTERS_END)  # reserved registers stay 0
-        self.order = bytearray(2 * reg.ORDER_WORDS)
+        self.image = bytearray(2 * layout.REGISTERS_END)  # reserved registers stay 0
+        self.order = bytearray(2 * layout.ORDER_WORDS)
         self.directory = b""
         self.functions = {
             READ_HOLDING: self._holding_registers, READ_INPUT: self._input_registers,
@@ -83,44 +83,49 @@ class Answers:
     # Registers
 
     def _input_registers(self, request, reply):
-        first, count = _span(request, REGISTERS_END)
+        first, count = _span(request, layout.REGISTERS_END)
         self._refresh(first, first + count)
         return _registers(request, reply, self.image, first, count)
 
     def _holding_registers(self, request, reply):
-        first, count = _span(request, reg.ORDER_WORDS)
+        first, count = _span(request, layout.ORDER_WORDS)
         return _registers(request, reply, self.order, first, count)
 
     def _refresh(self, first, end):
         """Bring the registers first to end - 1 of the image up to date."""
-        tables = {}
-        if end > reg.SUMS:
+        if end > layout.SUMS:
             self.keeper.totals.settle()
-        for row in reg.INPUT_REGISTERS:
-            address = row[reg.R_ADDRESS]
+        for address, kind, what, count in layout.BLOCKS:
             if address >= end:
                 break
-            if address <= first - WIDEST:
-                continue
-            kind = row[reg.R_KIND]
-            if kind not in tables:
-                tables[kind] = self.published.table(kind)
-            table = tables[kind]
-            if table is None:
-                value = self.published.value(kind, row[reg.R_INDEX])
-            else:
-                value = table[row[reg.R_NAME]]
-            self._store(address, reg.WORDS[row[reg.R_TYPE]], value)
+            if isinstance(what, str):
+                self._refresh_values(address, kind, what, count, first, end)
+            elif address + count > first:
+                self._refresh_table(address, kind, what, first, end)
 
-    def _store(self, address, words, value):
-        """Put a number, or bytes, into `words` registers, most significant first."""
-        image = self.image
+    def _refresh_values(self, address, kind, width, count, first, end):
+        """Refresh those of `count` values of one type that the registers touch."""
+        words = layout.WORDS[width]
+        published = self.published
+        for index in range(max(0, (first - address) // words),
+                           min(count, (end - address + words - 1) // words)):
+            self._store(address + index * words, width, published.value(kind, index))
+
+    def _refresh_table(self, address, kind, rows, first, end):
+        """Refresh the rows of a table that the registers touch."""
+        values = self.published.table(kind)
+        for name, width in rows:
+            after = address + layout.WORDS[width]
+            if after > first and address < end:
+                self._store(address, width, values[name])
+            address = after
+
+    def _store(self, address, kind, value):
+        """Put a number, or bytes, into the image, most significant first."""
         if isinstance(value, bytes):
-            image[2 * address:2 * (address + words)] = value
-            return
-        for place in range(2 * (address + words) - 1, 2 * address - 1, -1):
-            image[place] = value & 0xFF
-            value >>= 8
+            self.image[2 * address:2 * address + len(value)] = value
+        else:
+            struct.pack_into(CODES[kind], self.image, 2 * address, value & MASKS[kind])
 
     # An order
 
@@ -128,7 +133,7 @@ class Answers:
         if len(request) != READ_REQUEST:
             raise Refused(ILLEGAL_VALUE)
         address = struct.unpack(">H", request[1:3])[0]
-        if address >= reg.ORDER_WORDS:
+        if address >= layout.ORDER_WORDS:
             raise Refused(ILLEGAL_ADDRESS)
         self._write(address, request[3:5])
         reply[:READ_REQUEST] = request
@@ -140,7 +145,7 @@ class Answers:
         _, first, count, size = struct.unpack(">BHHB", request[:WRITE_HEAD])
         if not 1 <= count <= WRITE_MOST or size != 2 * count or len(request) != WRITE_HEAD + size:
             raise Refused(ILLEGAL_VALUE)
-        if first + count > reg.ORDER_WORDS:
+        if first + count > layout.ORDER_WORDS:
             raise Refused(ILLEGAL_ADDRESS)
         self._write(first, request[WRITE_HEAD:])
         reply[:READ_REQUEST] = request[:READ_REQUEST]
@@ -150,7 +155,7 @@ class Answers:
         """Take registers of an order; lay it on the desk if it is to be judged."""
         if not self.desk.is_free():
             raise Refused(BUSY)
-        go = 2 * reg.BLOCK_GO
+        go = 2 * layout.BLOCK_GO
         end = 2 * first + len(data)
         if end > go and (data[-2] or data[-1] > 1):
             raise Refused(ILLEGAL_VALUE)
@@ -180,7 +185,7 @@ class Answers:
 
     def _read(self, file, record, out):
         """Fill `out` from a register of a file; a last odd byte is followed by a 0."""
-        if file == reg.DIRECTORY_FILE:
+        if file == layout.DIRECTORY_FILE:
             if record == 0:
                 self._list()
             size = len(self.directory)
@@ -189,7 +194,7 @@ class Answers:
         offset = 2 * record
         if offset + len(out) > size + size % 2:
             raise Refused(ILLEGAL_ADDRESS)
-        if file == reg.DIRECTORY_FILE:
+        if file == layout.DIRECTORY_FILE:
             out[:] = self.directory[offset:offset + len(out)]
             return
         out[len(out) - 1] = 0

@@ -1,4 +1,4 @@
-"""What the registers say: values by the names of `keeper.registers`.
+"""What the registers say: values by the names of `keeper.layout`.
 
 Reads the keeper, its journal and the order desk by their attributes; runs
 between scans and may allocate.
@@ -6,8 +6,7 @@ between scans and may allocate.
 
 import struct
 
-from keeper import VERSION
-from keeper import registers as reg
+from keeper import VERSION, layout
 from keeper import settings as st
 from keeper.channels import LIMB, READ
 from keeper.identity import short_hash
@@ -15,7 +14,7 @@ from keeper.identity import short_hash
 U16_MOST = 0xFFFF
 U32_MOST = 0xFFFFFFFF
 FLASH_BLOCK_BYTES = 4096
-DESK_COUNTS = [row[0] for row in reg.DESK_ROWS if row[0].startswith("refused_")]
+DESK_COUNTS = [row[0] for row in layout.DESK_ROWS if row[0].startswith("refused_")]
 
 
 class Published:
@@ -35,8 +34,8 @@ class Published:
                        "wish": self._wishes}
 
     def table(self, kind):
-        """Return the values of a table by name, None if its values are read by index."""
-        return self.tables[kind]() if kind in self.tables else None
+        """Return the values of a table by name."""
+        return self.tables[kind]()
 
     def value(self, kind, index):
         """Return a value that is read by index."""
@@ -58,7 +57,7 @@ class Published:
         core = keeper.core
         major, minor, patch = VERSION
         return {
-            "map_version": reg.MAP_VERSION,
+            "map_version": layout.MAP_VERSION,
             "firmware_version": major * 10000 + minor * 100 + patch,
             "rig_id": keeper.settings[st.index("rig_id")],
             "settings_crc": self.settings_crc,

@@ -12,7 +12,8 @@ import pytest
 from keeper import VERSION, registers
 from keeper import settings as st
 from keeper.channels import INVALID, LEVEL_MM, READ
-from keeper.pdu import PDU_MOST, REGISTERS_END, Answers
+from keeper.layout import REGISTERS_END
+from keeper.pdu import PDU_MOST, Answers
 from tests.link.frames import read_file, read_holding, read_registers, write_many, write_one
 from tests.link.rig import BOARD_ID, FIRMWARE, RIG_ID
 
@@ -92,6 +93,12 @@ def test_the_room_left_for_the_journal_is_told(ask, rig):
     blocks = sum(-(-size // 4096) for _, size in rig.journal.files())
     assert got["journal_budget_B"] == 48 * 4096  # of 200 000 bytes, in whole blocks
     assert got["journal_free_B"] == (48 - blocks) * 4096
+
+
+def test_every_register_that_a_board_has_is_described_and_no_other():
+    tables = [block[2] for block in registers.BLOCKS if not isinstance(block[2], str)]
+    names = [row[0] for rows in [*tables, registers.ORDER_ROWS] for row in rows]
+    assert sorted(names) == sorted(registers.TEXTS)
 
 
 def test_every_name_and_every_address_stands_for_one_thing():

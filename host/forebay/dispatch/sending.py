@@ -51,7 +51,7 @@ def send(board: Board, code: int, a: int = 0, b: int = 0) -> Outcome:
             return outcome
         if gate not in (desk.STALE, desk.REPLAYED) or not tries_left:
             raise DispatchError(f"the board at {board.port} refuses the order:"
-                                f" {desk.GATE[gate]}")
+                                f" {registers.GATE[gate]}")
     raise AssertionError("unreachable")
 
 

@@ -94,7 +94,7 @@ def carry_out(board: Board, wish: Wish) -> Report:
 
 def _refusal(number):
     known = number < len(orders.REFUSALS)
-    return orders.REFUSALS[number] if known else f"reason {number}, of a newer firmware"
+    return orders.REFUSALS[number][0] if known else f"reason {number}, of a newer firmware"
 
 
 def _about(register, minutes):

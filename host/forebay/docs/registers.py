@@ -64,7 +64,7 @@ The nonce changes with every order that passes, with every start and every {desk
 
 | number | why the desk refused it (`last_gate`) |
 |---|---|
-""" + "\n".join(f"| {number} | {text} |" for number, text in enumerate(desk.GATE)) + """
+""" + "\n".join(f"| {number} | {text} |" for number, text in enumerate(registers.GATE)) + """
 
 | code | order | `order_a` | from | to | `order_b` | from | to |
 |---|---|---|---|---|---|---|---|
@@ -75,7 +75,7 @@ The nonce changes with every order that passes, with every start and every {desk
 
 | number | what the keeper said (`last_result`) |
 |---|---|
-""" + "\n".join(f"| {number} | {text} |" for number, text in enumerate(orders.REFUSALS)) + "\n"
+""" + "\n".join(f"| {number} | {row[0]} |" for number, row in enumerate(orders.REFUSALS)) + "\n"
 
 
 def text() -> str:

@@ -7,15 +7,19 @@ line in each request; ours wakes with the bytes.
 """
 
 import select
+import time
 from typing import Any
 
 from pymodbus import FramerType
 from pymodbus.client import ModbusSerialClient, ModbusTcpClient
 from pymodbus.exceptions import ConnectionException
 
+from forebay import ports
 from forebay.errors import InputError
 
 BAUD = 115200
+# Silence ahead of a frame above 19200 baud: "MODBUS over Serial Line" V1.02, section 2.5.1.1.
+FRAME_SILENCE_S = 0.00175
 # A line that lends a serial line to a network speaks RTU frames, not MBAP.
 RTU_PREFIX, TCP_PREFIX = "rtu:", "tcp:"
 PORT_MOST = 65535
@@ -26,7 +30,18 @@ class WireError(InputError):
 
 
 class PromptSerial(ModbusSerialClient):
-    """pymodbus's serial client, awake as soon as bytes are there."""
+    """pymodbus's serial client, awake as soon as bytes are there.
+
+    Attribute silence_s: what it leaves between an answer and the next request [s].
+    """
+
+    silence_s = FRAME_SILENCE_S
+    _heard_s = 0.0
+
+    def send(self, request: bytes, addr: tuple | None = None) -> int:
+        """Send a request once the line has been silent for long enough; return its bytes."""
+        time.sleep(max(0.0, self._heard_s + self.silence_s - time.monotonic()))
+        return super().send(request, addr)
 
     def recv(self, size: int | None) -> bytes:
         """Return what has come [bytes]; wait for at least one, up to the time-out."""
@@ -35,7 +50,9 @@ class PromptSerial(ModbusSerialClient):
             raise ConnectionException(str(self))
         try:
             first = line.read(1)
-            return first + line.read(line.in_waiting) if first else b""
+            found = first + line.read(line.in_waiting) if first else b""
+            self._heard_s = time.monotonic()
+            return found
         except OSError:
             self.close()
             raise ConnectionException(str(self)) from None
@@ -72,7 +89,10 @@ def client(port: str, timeout_s: float) -> PromptSerial | PromptTcp:
     """Return a client for a port, not yet connected.  Raises WireError for a bad name."""
     address = maybe_tcp(port)
     if address is None:
-        return PromptSerial(port, baudrate=BAUD, timeout=timeout_s, retries=0)
+        serial = PromptSerial(port, baudrate=BAUD, timeout=timeout_s, retries=0)
+        if any(board.device == port for board in ports.candidates()):
+            serial.silence_s = 0.0  # its own USB: there is no line that others listen to
+        return serial
     framer = FramerType.RTU if port.startswith(RTU_PREFIX) else FramerType.SOCKET
     return PromptTcp(address[0], port=address[1], framer=framer, timeout=timeout_s, retries=0)
 

@@ -1,0 +1,86 @@
+"""How fast a journal comes over a line.  Run: python -m tests.bench.pull_speed
+
+The ceiling is that of Modbus RTU itself at 115 200 baud, 8N1: a request for
+121 words is 12 bytes, its answer 249, a byte takes 10 bits, and each of the
+two frames is preceded by 1.75 ms of silence ("MODBUS over Serial Line" V1.02,
+2.5.1.1; "MODBUS Application Protocol" V1.1b3, 6.14): 242 bytes in 26.2 ms.
+The board is the firmware's own loop in a process of its own, on this machine:
+what a board's slower processor takes longer is measured apart.
+"""
+
+import json
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from forebay.shelf import Shelf
+from forebay.wire import Board, pull
+from forebay.wire.client import MOST_FILE_WORDS
+
+BAUD = 115200
+SILENCE_S = 0.00175
+REQUEST_BYTES, ANSWER_BYTES, DATA_BYTES = 12, 249, 242
+CEILING_B_s = DATA_BYTES / ((REQUEST_BYTES + ANSWER_BYTES) * 10 / BAUD + 2 * SILENCE_S)
+
+
+def measure(baud: int, most_bytes: int = 0, quiet: bool = True) -> dict[str, float]:
+    """Returns what a pull over a line measured.
+
+    baud: of the line, 0 = none; most_bytes: how much to read [bytes], 0 = all
+    files, onto a shelf; quiet: leave the silence ahead of each request.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        board = subprocess.Popen(
+            [sys.executable, "-m", "tests.bench.board_line", str(baud), folder + "/journal"],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        assert board.stdin and board.stdout
+        try:
+            port = board.stdout.readline().strip()
+            read = _files if most_bytes else _pull
+            found = read(port, folder, most_bytes, quiet)
+        finally:
+            board.stdin.close()
+            found_there = json.loads(board.stdout.readline())
+            board.wait(20)
+    return {**found, **found_there}
+
+
+def _files(port, folder, most_bytes, quiet):
+    """Reads the largest file over and over, in whole requests."""
+    with Board(port) as board:
+        if not quiet:
+            board._client.silence_s = 0.0
+        number, size = max(board.directory(), key=lambda entry: entry[1])
+        words = size // 2 // MOST_FILE_WORDS * MOST_FILE_WORDS
+        began_s, got, requests = time.monotonic(), 0, board.requests
+        while got < most_bytes:
+            for at in range(0, words, MOST_FILE_WORDS):
+                got += len(board.file(number, at, MOST_FILE_WORDS))
+        seconds = time.monotonic() - began_s
+        return {"B_s": got / seconds, "request_ms": 1000 * seconds / (board.requests - requests)}
+
+
+def _pull(port, folder, *_):
+    with Shelf(Path(folder) / "shelf") as shelf:
+        report = pull(port, shelf)
+    return {"B_s": report.bytes / report.seconds, "bytes": report.bytes,
+            "request_ms": 1000 * report.seconds / report.requests}
+
+
+def main() -> None:
+    print(f"ceiling of RTU at {BAUD} baud, {MOST_FILE_WORDS} words: {CEILING_B_s:.0f} B/s")
+    for name, arguments in (("one file, paced", (BAUD, 100000)), ("a whole pull, paced", (BAUD,)),
+                            ("one file, unpaced", (0, 2000000)),
+                            ("one file, unpaced, no silence left", (0, 4000000, False)),
+                            ("a whole pull, unpaced", (0,))):
+        found = measure(*arguments)
+        print(f"{name}: {found['B_s']:.0f} B/s ({100 * found['B_s'] / CEILING_B_s:.1f} % of the"
+              f" ceiling), {found['request_ms']:.2f} ms a request; {found['scans']} scans in"
+              f" {found['periods']:.1f} periods, latest {found['late_ms']} ms, longest stall"
+              f" {found['stall_ms']} ms")
+
+
+if __name__ == "__main__":
+    main()
