@@ -80,21 +80,23 @@ def _column_places(data, starts, lengths, counts, sound):
 
 
 def _column(data, places, widths, counts, twice):
-    """Return the values of one column, (blocks, 64) [-]; entries past a block's end are noise."""
+    """Return the values of one column, (blocks, 64) [-]; entries past a block's end are noise.
+
+    All arithmetic is modulo 2**32, which every value and difference fits.
+    """
     words = np.ndarray(
         (len(data) - WINDOW_BYTES + 1,), dtype="<u8", buffer=data.data, strides=(1,)
     )
-    first = (words[places] & np.uint64(0xFFFFFFFF)).astype(np.uint32).view(np.int32)
     # Codes past the end of a short block are read from its own last code.
     steps = np.minimum(np.arange(ROWS_MOST - 1), np.maximum(counts - 2, 0)[:, None])
     bits = steps * widths[:, None]
     window = words[(places + COLUMN_HEAD)[:, None] + (bits >> 3)]
-    masks = (np.uint64(1) << widths.astype(np.uint64)) - np.uint64(1)
-    codes = ((window >> (bits & 7).astype(np.uint64)) & masks[:, None]).astype(np.int64)
-    steps = (codes >> 1) ^ -(codes & 1)
-    values = np.empty((len(places), ROWS_MOST), dtype=np.int64)
-    values[:, 0] = first
+    window >>= (bits & 7).astype(np.uint64)
+    masks = ((np.uint64(1) << widths.astype(np.uint64)) - np.uint64(1)).astype(np.uint32)
+    codes = window.astype(np.uint32) & masks[:, None]
+    values = np.empty((len(places), ROWS_MOST), dtype=np.uint32)
+    values[:, 0] = words[places].astype(np.uint32)
+    np.bitwise_xor(codes >> 1, -(codes & 1), out=values[:, 1:])
     if twice:
-        steps = np.cumsum(steps, axis=1)
-    values[:, 1:] = steps
-    return np.cumsum(values, axis=1)
+        np.cumsum(values[:, 1:], axis=1, dtype=np.uint32, out=values[:, 1:])
+    return np.cumsum(values, axis=1, dtype=np.uint32)
