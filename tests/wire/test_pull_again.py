@@ -46,6 +46,21 @@ def test_a_pull_that_fails_leaves_no_shelf_behind(serve, tmp_path, trouble):
 
 
 @pty
+def test_after_a_cut_line_the_next_pull_goes_on_where_the_last_one_stopped(serve, shelf):
+    big = encoder.header(0, 1) + b"".join(
+        encoder.block(1 + 64 * i, steady(64, 100 + 6400 * i)) for i in range(12))
+    board, port = serve(files={DETAIL + 1: big})
+    board.mishap = lambda number, reply: reply if board.asked_words < len(big) // 4 else None
+    with pytest.raises(WireError, match="no answer"):
+        pull(port, shelf)
+    held = shelf.segment(7, 0, 0, 1)
+    assert 0 < len(held) < len(big)
+    _, port = serve(files={DETAIL + 1: big})
+    assert pull(port, shelf).bytes <= len(big) - len(held) + 34
+    assert shelf.segment(7, 0, 0, 1) == big
+
+
+@pty
 def test_an_interrupted_pull_keeps_its_anchor(serve, shelf):
     # Used to be noted at the end: the rows that had arrived then had no time.
     _, port = serve(files=journal_files())

@@ -22,13 +22,21 @@ class Aside:
     def __init__(self, force: bool):
         self.force = force
         self._waiting: list[tuple[Path, Path]] = []
+        self._made: list[Path] = []  # folders, outermost first
 
     def new(self, place: Path) -> Path:
-        """Return an empty file beside a place, to write to; ExportError if it is taken."""
+        """Return an empty file beside a place, to write to; ExportError if it is taken.
+
+        Each place may be asked for once: ValueError.
+        """
+        if any(place == other for _, other in self._waiting):
+            raise ValueError(f"{place} twice")
         if place.exists() and not self.force:
             raise ExportError(f"{place} is there: nothing is overwritten without --force")
         try:
+            missing = [folder for folder in place.parents if not folder.exists()]
             place.parent.mkdir(parents=True, exist_ok=True)
+            self._made += missing[::-1]
             # A name with a dot in front: readers of data sets pass it by.
             handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{place.name}.")
             os.close(handle)
@@ -59,14 +67,8 @@ class Aside:
     def __exit__(self, *_):
         for aside, _ in self._waiting:
             aside.unlink(missing_ok=True)
-            _remove_empty(aside.parent)
-
-
-def _remove_empty(folder):
-    """Remove the folders of a data set in which nothing was put."""
-    while "=" in folder.name:
-        try:
-            folder.rmdir()
-        except OSError:
-            return
-        folder = folder.parent
+        for folder in self._made[::-1]:
+            try:
+                folder.rmdir()
+            except OSError:
+                pass  # something was put there

@@ -47,11 +47,12 @@ class Clock:
         self.ends = dict(ends or {})
         self.anchors = agreeing(list(anchors), self.ends)
         self.left_out = [one for one in anchors if one not in self.anchors]
+        self._met = {one.key for one in self.anchors}
         self._boots: dict[tuple[int, int], Boot] = {}
 
     def is_anchored(self, life: int, boot: int) -> bool:
         """Return whether an anchor fixes the time of that boot."""
-        return any(one.key == (life, boot) for one in self.anchors)
+        return (life, boot) in self._met
 
     def utc(self, life, boot, uptime_ds) -> np.ndarray:
         """Return the times [s since 1970 UTC] of moments, NaN where nothing bounds them.
