@@ -36,22 +36,22 @@ def watch(port: str | None, *, every_s: float | None = None, once: bool = False,
     as_json: a document a line.  proved: note this day [YYYY-MM-DD] as that of
     the rig's proof test.
     """
-    out = sys.stdout if out is None else out
-    draws = can_draw(out) and not once and not as_json
+    stream: TextIO = out if out is not None else sys.stdout
+    draws = can_draw(stream) and not once and not as_json
     follower = begin(port, every_s, draws)
     if proved is not None:
         _note(follower.once().live["rig_id"], proved)
     if once:
         snapshot = follower.once()
-        _write(out, [_document(snapshot)] if as_json else _view(snapshot, out))
+        _write(stream, [_document(snapshot)] if as_json else _view(snapshot, stream))
         return
     try:
         if draws:
-            with Screen(out) as screen:
+            with Screen(stream) as screen:
                 for snapshot in follower.run():
-                    screen.draw(_view(snapshot, out, screen.columns()))
+                    screen.draw(_view(snapshot, stream, screen.columns()))
         else:
-            _print(follower.run(), out, _document if as_json else plain_line)
+            _print(follower.run(), stream, _document if as_json else plain_line)
     except (KeyboardInterrupt, Ended):
         pass  # the only end there is
 
