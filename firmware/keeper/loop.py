@@ -70,6 +70,10 @@ class Port:
         return True
 
 
+def _never():
+    return False
+
+
 class Loop:
     """The loop of one start.
 
@@ -81,7 +85,8 @@ class Loop:
         """Take the keeper, its board, ports [list], the system and what to do once healthy.
 
         system: ticks_ms, ticks_us, sleep_ms, heap_lock, heap_unlock, collect,
-        feed.  on_healthy is called once, between scans.
+        feed.  on_healthy is called once, between scans.  A board on which nothing
+        runs on while nobody scans need not have `is_moving`.
         """
         self.keeper = keeper
         self.board = board
@@ -89,6 +94,7 @@ class Loop:
         self.system = system
         self.on_healthy = on_healthy
         self.health = keeper.health
+        self.is_moving = getattr(board, "is_moving", _never)
         self.failure = SLACK_FAILED
         # Requests first, then what may write to flash.
         self.tasks = [port.work for port in ports] + [self._keep, self._look_after, self._collect]
@@ -217,7 +223,7 @@ class Loop:
         waited_ms = (now_ms - self.kept_ms) & TICKS_MASK
         if waited_ms < DEFER_MS and self._line_is_busy():
             return False
-        if waited_ms < MOTION_DEFER_MS and self.board.is_moving():
+        if waited_ms < MOTION_DEFER_MS and self.is_moving():
             return False
         self.kept_ms = now_ms
         self.keeper.slack(now_ms)
