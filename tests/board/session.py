@@ -14,11 +14,11 @@ from tests.board.rig import EmulatedBoard
 MPY_FORMAT = 6  # of MicroPython 1.29: `sys.implementation._mpy & 0xff`
 READY_MS = 1000  # guess: five times what a start takes until USB is up
 READY_STEP_MS = 50
-GPIO = {row[pins.P_NAME]: row[pins.P_GPIO] for row in pins.PINS}
-OUTPUTS = tuple(row[pins.P_GPIO] for row in pins.PINS if row[pins.P_KIND] in ("out", "pwm"))
+GPIO = {str(row[pins.P_NAME]): int(row[pins.P_GPIO]) for row in pins.PINS}
+OUTPUTS = tuple(int(row[pins.P_GPIO]) for row in pins.PINS if row[pins.P_KIND] in ("out", "pwm"))
 FLOATS = tuple(gpio for name, gpio in GPIO.items() if name.startswith("contact"))
 MONITORS = {
-    name: wiring.defaults()[wiring.index(f"{name}_monitor")]
+    name: int(wiring.defaults()[wiring.index(f"{name}_monitor")])
     for name in ("panel", "pump", "generator", "lamp", "supply")
 }
 AS_DELIVERED = 0x4127  # configuration of such a monitor after power comes (from memory)
@@ -38,11 +38,15 @@ def plain_files() -> dict[str, bytes]:
     return {**sources, "/main.py": b"pass\n"}
 
 
+def program_files() -> dict[str, bytes]:
+    """Returns the program of slot a as `forebay flash` compiles it."""
+    program = firmware.program(MPY_FORMAT)
+    return {f"/a/{place}": data for place, data in program.files.items()}
+
+
 def flashed_files(*, with_rig: bool) -> dict[str, bytes]:
     """Returns what `forebay flash` puts on a fresh board; with_rig: settings and wiring too."""
-    program = firmware.program(MPY_FORMAT)
-    files = {f"/a/{place}": data for place, data in program.files.items()}
-    files |= {**firmware.loader(), "/slot": b"a"}
+    files = {**program_files(), **firmware.loader(), "/slot": b"a"}
     if with_rig:
         files["/rig/settings"] = settings.pack(rigs.load().settings())
         files["/rig/wiring"] = wiring.pack(wired())
@@ -51,7 +55,7 @@ def flashed_files(*, with_rig: bool) -> dict[str, bytes]:
 
 def wired() -> list[int]:
     """Returns a wiring whose thermometers are the two of `fit`."""
-    entries = wiring.defaults()
+    entries = [int(value) for value in wiring.defaults()]
     for name, serial in (("motor", MOTOR), ("water", WATER)):
         entries[wiring.index(f"{name}_serial_low")] = int.from_bytes(serial[:3], "little")
         entries[wiring.index(f"{name}_serial_high")] = int.from_bytes(serial[3:], "little")
