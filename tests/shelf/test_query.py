@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from forebay.errors import InputError
 from forebay.shelf import Anchor, Shelf, decode, query
 from tests.shelf import encoder
 from tests.shelf.test_decode import plain
@@ -78,6 +79,20 @@ def test_a_period_reads_only_the_segments_that_reach_into_it(shelf):
     assert part.total == 1
     assert part.rows.seq.tolist() == list(range(896 + 22, 896 + 32))
     assert np.diff(part.times.utc_s).tolist() == pytest.approx([10] * 9, abs=1e-2)
+
+
+def test_columns_are_asked_for_by_name_and_come_in_si_units(shelf):
+    period = (1.5e9 + 95, 1.5e9 + 125)
+    found = query.series(shelf, 7, "panel_V,level_m,state,utc", period)
+    assert list(found) == ["panel_V", "level_m", "state", "utc"]
+    # Rows 10 to 12; a step is 10 mV and 1 mm (the nomenclature).
+    assert found["panel_V"].tolist() == [0.1, 0.11, 0.12]
+    assert found["level_m"].tolist() == [0.01, 0.011, 0.012]
+    assert found["state"].tolist() == ["pumping"] * 3
+    assert found["utc"][0] == np.datetime64("2017-07-14T02:41:40")
+    assert len(query.series(shelf, 7, "utc,state,button", (0.0, 1.0))["button"]) == 0
+    with pytest.raises(InputError, match="no column 'volts'"):
+        query.series(shelf, 7, "volts")
 
 
 def test_events_are_found_by_time_and_code(shelf):

@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from forebay.shelf.clock import Clock, Times
+from forebay.shelf.columns import ROW_COLUMNS, chosen
 from forebay.shelf.decode import Findings, Journal, decode
 from forebay.shelf.rows import Rows
 from forebay.shelf.store import Shelf
@@ -102,6 +103,23 @@ def _groups(found, most):
 def _blobs(shelf, group):
     for one in group:
         yield shelf.read("SELECT data FROM segments WHERE rowid = ?", one.rowid)[0][0]
+
+
+def series(shelf: Shelf, rig_id: int, names: str,
+           period: tuple[float, float] | None = None) -> dict[str, np.ndarray]:
+    """Return columns of the rows of a period by name.
+
+    names: of `forebay.shelf.columns.ROW_COLUMNS`, with commas; units and what
+    is not known as told there.  Raises InputError for a name that is none.
+    """
+    columns = chosen(ROW_COLUMNS, names)
+    found = [{column.name: column.values(part.rows, part.times) for column in columns}
+             for part in parts(shelf, rig_id, period)]
+    empty = Rows.empty(0)
+    found.append({column.name: column.values(empty, Times(*[np.empty(0)] * 3))
+                  for column in columns})
+    return {column.name: np.concatenate([part[column.name] for part in found])
+            for column in columns}
 
 
 def events_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None,
