@@ -77,11 +77,15 @@ def requests(file: int) -> dict[str, bytes]:
     }
 
 
-def script(repeats: int, scans: int) -> str:
-    """Returns what the board is to run: prints {request: [bytes, feed, poll]} in microseconds."""
+def script(repeats: int, scans: int) -> list[str]:
+    """Returns what the board is to run, part by part; the last prints microseconds.
+
+    {request: [bytes of the answer, feed, poll]}
+    """
     every = requests(0)
-    return (f"FOLDER, SCANS = '/journal', {scans}\n{MAKE}{MEASURE}\n"
-            "import json, time\nfrom keeper.crc import crc16\n"
+    return [f"import gc\ngc.collect()\nFOLDER, SCANS = '/journal', {scans}\n{MAKE}gc.collect()\n",
+            MEASURE + "gc.collect()\n",
+            ("import json, time\nfrom keeper.crc import crc16\n"
             "REQUESTS = {}\n"
             + "".join(f"REQUESTS[{name!r}] = bytearray.fromhex({data.hex()!r})\n"
                       for name, data in every.items())
@@ -94,12 +98,12 @@ def script(repeats: int, scans: int) -> str:
             "for name in REQUESTS:\n"
             f"    found[name] = ask(REQUESTS[name], {repeats}, time.ticks_us)\n"
             "found['pieces of an order'] = pieces(bytes(72), time.ticks_us)\n"
-            "print(json.dumps(found))\n")
+            "print(json.dumps(found))\n")]
 
 
 def on_interpreter() -> dict:
     """Returns microseconds on the WebAssembly build, see `script`."""
-    return json.loads(run_micropython(script(200, 3000), files=FILES).stdout)
+    return json.loads(run_micropython("".join(script(200, 3000)), files=FILES).stdout)
 
 
 def opcodes(work: Callable[[], object]) -> int:
