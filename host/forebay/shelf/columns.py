@@ -28,6 +28,7 @@ from keeper.modes import STATES
 SI_NAME = {"V": "V", "A": "A", "m3/s": "m3_s", "m": "m", "degC": "degC", "-": "frac"}
 MS_PER_S = 1000
 UNKNOWN = "unknown"
+EVENT_NAME = 1  # place in a row of the keeper's events
 TIME, NUMBER, WHOLE, TRUTH, TEXT = "time", "number", "whole", "truth", "text"
 
 
@@ -108,7 +109,7 @@ def _channel(index, row):
 
 def _total(index, row):
     return Column(f"total_{row[0]}", row[0].split("_")[-1], WHOLE, 0, row[1] + ", in all",
-                  lambda table, times: total_values(table["totals"])[:, index])
+                  lambda table, times: total_values(table["totals"])[..., index])
 
 
 _CHANNELS = tuple(_channel(index, row) for index, row in enumerate(CHANNELS))
@@ -122,7 +123,7 @@ EVENT_COLUMNS = (
     *_TIMES,
     _plain("code", "-", "code of the event"),
     Column("event", "-", TEXT, 0, "its name", lambda table, times: _names(
-        table["code"], [UNKNOWN, *[row[1] for row in EVENTS]])),
+        table["code"], [UNKNOWN, *[row[EVENT_NAME] for row in EVENTS]])),
     _plain("argument", "-", "depends on the event"),
     _plain("argument2", "-", "depends on the event"),
     _STATE, *_CONTACTS, *_CHANNELS,
