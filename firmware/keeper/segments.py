@@ -11,6 +11,9 @@ from keeper.records import (
     DETAIL, EVENTS, LETTERS, SEGMENT_HEAD, STREAMS, SUMMARY, TAIL, segment_head)
 
 SEGMENT_MOST = 20000   # one Modbus file: 10 000 registers
+# Of events and summaries, which are given up in smaller portions: what two
+# blocks of flash hold beside the filesystem's own 4 bytes.
+SMALL_SEGMENT_MOST = 8188
 NUMBERS = 16383        # segment numbers are 1 to NUMBERS, then 1 again
 STREAM_FILES = 16384   # Modbus file number = stream * STREAM_FILES + segment
 FLASH_BLOCK = 4096     # the filesystem's unit of space
@@ -19,7 +22,7 @@ NO_SPACE = 28          # ENOSPC of POSIX, the same on both interpreters
 # grow, and below about 4 free blocks even a removal may fail.
 SPARE_BLOCKS = 8
 # Most of the budget that a stream may hold while detail is given up for it [%].
-SHARES_PERCENT = ((EVENTS, 11), (SUMMARY, 31))
+SHARES_PERCENT = ((EVENTS, 15), (SUMMARY, 31))
 SCRATCH = "scratch"
 SCRATCH_BYTES = 1024   # more than a file of 512 bytes, which takes no block
 
@@ -172,7 +175,8 @@ class Segments:
 
     def has_room(self, stream, count):
         """Return whether the newest segment can take `count` more bytes."""
-        return self.open[stream] and self.table[stream][-1][1] + count <= SEGMENT_MOST
+        most = SEGMENT_MOST if stream in (DETAIL, TAIL) else SMALL_SEGMENT_MOST
+        return self.open[stream] and self.table[stream][-1][1] + count <= most
 
     def append(self, stream, data, count):
         """Write data[:count] to a stream and sync it; return whether it is on flash.

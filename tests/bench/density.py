@@ -1,28 +1,47 @@
-"""Bytes a packed row takes, on a synthetic noisy day.  Run: python -m tests.bench.density
+"""Bytes a row takes, part by part, on a noisy day.  Run: python -m tests.bench.density [FOLDER]
 
-The day is invented: 9 h of pumping under a bell of sun, 1 h at rest and 6 h
-of light, in rows of 10 s, then rest in rows of 60 s.  Resolution and noise of
-a scan are those of the demo rig (V 10 mV and 20 mV, I 1 mA and 0.1 % of its
-range, level 1 mm and 5 mm, temperature 1/16 K and 0.06 K, valve 0.1 %); a row
-is a mean over its scans, so that its noise is smaller by their square root.
-For comparison: the same columns as little-endian int32, column after column,
-through xz -9e, the yardstick for packed columns.
+Without FOLDER the day is invented: 9 h of pumping under a bell of sun, 1 h at
+rest and 6 h of light, in rows of 10 s, then rest in rows of 60 s. Resolution
+and noise of a scan are those of the demo rig (V 10 mV and 20 mV, I 1 mA and
+0.1 % of its range, level 1 mm and 5 mm, temperature 1/16 K and 0.06 K, valve
+0.1 %); a row is a mean over its scans, so that its noise is smaller by their
+square root. FOLDER: a journal's folder, such as `board` of a rehearsal, whose
+rows are taken instead.
+
+Compared are, over the same rows:
+
+- the columns as little-endian int32, column after column, through xz -9e: the
+  yardstick for packed columns;
+- the plain rows as the tail has them; the same through zlib 9; columns through
+  zlib 9, and through zstd 19 where the package `zstandard` is there (it is not
+  needed for anything else);
+- row varints: each row as zigzag varints of its differences to the row before;
+- Gorilla, published figure: 1.37 bytes a point of 16 (time, value), from
+  Pelkonen et al., "Gorilla: A Fast, Scalable, In-Memory Time Series Database",
+  VLDB 2015, section 4.1 (quoted from memory): production metrics of servers,
+  many of them constant, so it is no measurement of these rows.
 """
 
 import lzma
 import math
+import pathlib
 import random
 import struct
+import sys
+import zlib
 
 from keeper.blocks import ROWS_MOST, HeldRows, Packer
+from tests.journal import reader
 
 SUN_S, REST_S, LIGHT_S, NIGHT_S = 9 * 3600, 3600, 6 * 3600, 8 * 3600
 SEED = 1
+POINTS = 14
+GORILLA_BYTES_A_POINT = 1.37
 
 
-def noisy_day() -> list[list[int]]:
+def noisy_day(seed: int = SEED) -> list[list[int]]:
     """Returns the rows of the day, 19 numbers each."""
-    chance = random.Random(SEED)
+    chance = random.Random(seed)
     rows = []
     uptime_ds = 0
     level_mm, motor_degC, cloud = 60.0, 14.0, 1.0
@@ -65,6 +84,12 @@ def noisy_day() -> list[list[int]]:
     return rows
 
 
+def rows_of(folder: str) -> list[list[int]]:
+    """Returns the rows of a journal's folder."""
+    content = reader.read_folder(pathlib.Path(folder))
+    return [list(content.rows[seq]) for seq in sorted(content.rows)]
+
+
 def packed(rows: list[list[int]]) -> list[bytes]:
     """Returns the records of the blocks that hold the rows."""
     records = []
@@ -80,29 +105,88 @@ def packed(rows: list[list[int]]) -> list[bytes]:
     return records
 
 
-def figures() -> dict[str, float]:
-    """Returns the figures that `main` prints."""
-    rows = noisy_day()
-    active = [row for row in rows if row[2] == 100]
-    size = sum(map(len, packed(rows)))
-    columns = b"".join(
+def columns_of(rows: list[list[int]]) -> bytes:
+    """Returns the rows column after column, as little-endian int32."""
+    return b"".join(
         struct.pack(f"<{len(rows)}i", *[row[column] for row in rows])
         for column in range(len(rows[0]))
     )
-    xz = len(lzma.compress(columns, preset=9 | lzma.PRESET_EXTREME))
+
+
+def varints(rows: list[list[int]]) -> bytes:
+    """Returns each row as zigzag varints of the differences to the row before."""
+    out = bytearray()
+    before = [0] * len(rows[0])
+    for row in rows:
+        for new, old in zip(row, before, strict=True):
+            code = 2 * (new - old) if new >= old else 2 * (old - new) - 1
+            while code > 127:
+                out.append(code & 127 | 128)
+                code >>= 7
+            out.append(code)
+        before = row
+    return bytes(out)
+
+
+def zstd(data: bytes) -> int | None:
+    """Returns how many bytes zstd at level 19 makes of `data`; None without the package."""
+    try:
+        import zstandard  # type: ignore[import-not-found]
+    except ImportError:
+        return None
+    return len(zstandard.ZstdCompressor(level=19).compress(data))
+
+
+def active(rows: list[list[int]]) -> list[list[int]]:
+    """Returns the rows in which something ran: those of 10 s."""
+    return [row for row in rows if row[2] == 100 and row[3]]
+
+
+def sizes(rows: list[list[int]]) -> dict[str, int | None]:
+    """Returns how many bytes the rows take, each way."""
+    columns = columns_of(rows)
+    plain = b"".join(struct.pack("<HIHBB14hH", *row, 0) for row in rows)
+    return {
+        "blocks, as written": sum(map(len, packed(rows))),
+        "xz -9e of the columns": len(lzma.compress(columns, preset=9 | lzma.PRESET_EXTREME)),
+        "zstd 19 of the columns": zstd(columns),
+        "zlib 9 of the columns": len(zlib.compress(columns, 9)),
+        "zlib 9 of plain rows": len(zlib.compress(plain, 9)),
+        "row varints": len(varints(rows)),
+        "plain rows, as in the tail": len(rows) * 52,
+    }
+
+
+def figures(rows: list[list[int]] | None = None) -> dict[str, float]:
+    """Returns the figures that are promised."""
+    rows = rows or noisy_day()
+    found = sizes(rows)
+    ours, xz = found["blocks, as written"] or 0, found["xz -9e of the columns"] or 1
+    busy = active(rows)
     return {
         "rows": len(rows),
-        "bytes_a_row": size / len(rows),
-        "bytes_a_point": size / len(rows) / 14,
-        "bytes_a_row_active": sum(map(len, packed(active))) / len(active),
-        "ratio_to_xz": size / xz,
+        "bytes_a_row": ours / len(rows),
+        "bytes_a_point": ours / len(rows) / POINTS,
+        "bytes_a_row_active": sum(map(len, packed(busy))) / len(busy),
+        "ratio_to_xz": ours / xz,
     }
 
 
 def main() -> None:
-    """Prints the figures."""
-    for name, value in figures().items():
-        print(f"{name:20} {value:10.3f}")
+    """Prints the table."""
+    rows = rows_of(sys.argv[1]) if len(sys.argv) > 1 else noisy_day()
+    print(f"{len(rows)} rows, {len(active(rows))} of them while something ran")
+    for title, chosen in (("all rows", rows), ("while something ran", active(rows))):
+        print(f"\n{title:28} bytes a row  a point  ratio to xz")
+        found = sizes(chosen)
+        for name, size in found.items():
+            if size is None:
+                print(f"{name:28}     (package not there)")
+                continue
+            each = size / len(chosen)
+            ratio = size / (found["xz -9e of the columns"] or 1)
+            print(f"{name:28} {each:11.2f} {each / POINTS:8.3f} {ratio:12.2f}")
+    print(f"{'Gorilla, published, elsewhere':40} {GORILLA_BYTES_A_POINT:8.3f}")
 
 
 if __name__ == "__main__":

@@ -42,12 +42,15 @@ PLANS = (
 @contextlib.contextmanager
 def shortened(plan: Plan) -> Iterator[None]:
     """Shortens the quarter hour and the segments for a while."""
-    quarter, most = keeper.closing.QUARTER_DS, keeper.segments.SEGMENT_MOST
-    keeper.closing.QUARTER_DS, keeper.segments.SEGMENT_MOST = plan.quarter_ds, plan.segment_most
+    segments = keeper.segments
+    before = keeper.closing.QUARTER_DS, segments.SEGMENT_MOST, segments.SMALL_SEGMENT_MOST
+    keeper.closing.QUARTER_DS = plan.quarter_ds
+    segments.SEGMENT_MOST = plan.segment_most
+    segments.SMALL_SEGMENT_MOST = min(plan.segment_most, before[2])
     try:
         yield
     finally:
-        keeper.closing.QUARTER_DS, keeper.segments.SEGMENT_MOST = quarter, most
+        keeper.closing.QUARTER_DS, segments.SEGMENT_MOST, segments.SMALL_SEGMENT_MOST = before
 
 
 class Story:
