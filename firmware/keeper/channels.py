@@ -10,6 +10,8 @@ Signs: every power and flow is positive in its normal direction; the supply
 current is positive while the buffer battery charges.
 """
 
+from keeper.worded import worded
+
 # A reading that cannot be trusted.  It lies outside every legal range and
 # within 31 bits, so that it stays a small int on the board.  A driver may add
 # one of the reasons; the scan keeps the reason and stores plain INVALID.
@@ -23,22 +25,22 @@ REASONS = ("out of range", "open", "short", "no answer", "damaged", "power-on va
 # (value = stored number * numerator / denominator), plain words.
 # The steps are the resolutions of the instruments that the demo rig assumes.
 # Highest voltage times highest current stays below 2**29: see totals.py.
-CHANNELS = (
-    ("panel_mV", "EI-PAN", "mV", -500, 60000, 10, 1, "panel voltage"),
-    ("panel_mA", "II-PAN", "mA", -500, 8000, 1, 1, "panel current"),
-    ("pump_mA", "II-PMP", "mA", -500, 8000, 1, 1, "pump current"),
-    ("generator_mV", "EI-GEN", "mV", -500, 40000, 10, 1, "generator voltage, rectified"),
-    ("generator_mA", "II-GEN", "mA", -500, 8000, 1, 1, "generator current"),
-    ("lamp_mA", "II-LMP", "mA", -500, 8000, 1, 1, "lamp current"),
-    ("supply_mV", "EI-SUP", "mV", -500, 40000, 10, 1, "board supply voltage"),
-    ("supply_mA", "II-SUP", "mA", -8000, 8000, 1, 1, "board supply current, + charging"),
-    ("flow_up_uL_s", "FI-UP", "uL/s", 0, 1000000, 100, 1, "flow in the rising main"),
-    ("flow_down_uL_s", "FI-DN", "uL/s", 0, 1000000, 100, 1, "flow in the penstock"),
-    ("level_mm", "LI-UP", "mm", -100, 10000, 1, 1, "water level in the upper tank"),
-    ("motor_mdegC", "TI-MOT", "mdegC", -40000, 125000, 125, 2, "motor temperature"),
-    ("water_mdegC", "TI-WTR", "mdegC", -40000, 125000, 125, 2, "water temperature"),
-    ("valve_permille", "ZI-VLV", "permille", -20, 1020, 1, 1, "valve position, open"),
-)
+CHANNELS = worded("CHANNELS", (
+    ("panel_mV", "EI-PAN", "mV", -500, 60000, 10, 1),
+    ("panel_mA", "II-PAN", "mA", -500, 8000, 1, 1),
+    ("pump_mA", "II-PMP", "mA", -500, 8000, 1, 1),
+    ("generator_mV", "EI-GEN", "mV", -500, 40000, 10, 1),
+    ("generator_mA", "II-GEN", "mA", -500, 8000, 1, 1),
+    ("lamp_mA", "II-LMP", "mA", -500, 8000, 1, 1),
+    ("supply_mV", "EI-SUP", "mV", -500, 40000, 10, 1),
+    ("supply_mA", "II-SUP", "mA", -8000, 8000, 1, 1),
+    ("flow_up_uL_s", "FI-UP", "uL/s", 0, 1000000, 100, 1),
+    ("flow_down_uL_s", "FI-DN", "uL/s", 0, 1000000, 100, 1),
+    ("level_mm", "LI-UP", "mm", -100, 10000, 1, 1),
+    ("motor_mdegC", "TI-MOT", "mdegC", -40000, 125000, 125, 2),
+    ("water_mdegC", "TI-WTR", "mdegC", -40000, 125000, 125, 2),
+    ("valve_permille", "ZI-VLV", "permille", -20, 1020, 1, 1),
+))
 
 (CH_NAME, CH_TAG, CH_UNIT, CH_LOW, CH_HIGH, CH_STEP_NUM, CH_STEP_DEN, CH_TEXT) = range(8)
 
@@ -49,15 +51,15 @@ COLUMNS = 14
 # Contacts: 1 = loop closed (current flows), 0 = open.  Overfill loops are
 # closed while the float hangs, low-level loops are closed while it is wet: a
 # cut wire reads as the dangerous side.
-CONTACTS = (
-    ("contact_71h_up", "LSH-UP", "upper tank full float, opens when it lifts"),
-    ("contact_71hh_up", "LSHH-UP", "upper tank over-full float, opens when it lifts"),
-    ("contact_71l_up", "LSL-UP", "upper tank low float, opens when it hangs dry"),
-    ("contact_71l_lo", "LSL-LO", "lower tank low float, opens when it hangs dry"),
-    ("button", "HS-1", "push button, closed while pressed"),
-    ("contact_71h_lo", "LSH-LO", "lower tank full float, opens when it lifts"),
-    ("contact_stop", "HS-2", "local stop, read back by its own contact; opens when pressed"),
-)
+CONTACTS = worded("CONTACTS", (
+    ("contact_71h_up", "LSH-UP"),
+    ("contact_71hh_up", "LSHH-UP"),
+    ("contact_71l_up", "LSL-UP"),
+    ("contact_71l_lo", "LSL-LO"),
+    ("button", "HS-1"),
+    ("contact_71h_lo", "LSH-LO"),
+    ("contact_stop", "HS-2"),
+))
 (C_71H_UP, C_71HH_UP, C_71L_UP, C_71L_LO, BUTTON, C_71H_LO,
  C_STOP) = range(COLUMNS, COLUMNS + len(CONTACTS))
 
@@ -69,28 +71,28 @@ LOOP_HEALTHY, LOOP_SHORTED, LOOP_CUT = 0, 1, 2
 READ = LOOP_71HH + 1  # a board fills the values before this place, but for the two flows
 
 # What the keeper drives.  Everything off and shut is all zero.
-OUTPUTS = (
-    ("pump_switch", "YC-PMP", 0, 1, "pump switch"),
-    ("valve_permille", "ZC-VLV", 0, 1000, "valve position wanted"),
-    ("lamps_off", "YC-LMP", 0, 1, "lamps taken off the generator; at rest they are on it"),
-    ("dump_switch", "YC-DMP", 0, 1, "dump load across the generator"),
-)
+OUTPUTS = worded("OUTPUTS", (
+    ("pump_switch", "YC-PMP", 0, 1),
+    ("valve_permille", "ZC-VLV", 0, 1000),
+    ("lamps_off", "YC-LMP", 0, 1),
+    ("dump_switch", "YC-DMP", 0, 1),
+))
 OUT_PUMP, OUT_VALVE, OUT_LAMPS_OFF, OUT_DUMP = range(len(OUTPUTS))
 
 # Totalizers: name, what is summed.  A total is two limbs: `high` counts whole
 # thousand millions of the unit, `low` the rest, so that both stay small ints.
 LIMB = 1000000000
-TOTALS = (
-    ("panel_mJ", "panel energy"),
-    ("pump_mJ", "energy into the pump"),
-    ("supply_in_mJ", "energy into the buffer battery"),
-    ("supply_out_mJ", "energy out of the buffer battery"),
-    ("generator_mJ", "generator energy, rectified"),
-    ("lamp_mJ", "energy into the lamps"),
-    ("up_uL", "volume pumped up"),
-    ("down_uL", "volume let down"),
-    ("pump_ms", "time with the pump switched on"),
-    ("light_ms", "time with the lamps lit"),
-)
+TOTALS = worded("TOTALS", (
+    ("panel_mJ",),
+    ("pump_mJ",),
+    ("supply_in_mJ",),
+    ("supply_out_mJ",),
+    ("generator_mJ",),
+    ("lamp_mJ",),
+    ("up_uL",),
+    ("down_uL",),
+    ("pump_ms",),
+    ("light_ms",),
+))
 (T_PANEL, T_PUMP, T_SUPPLY_IN, T_SUPPLY_OUT, T_GENERATOR, T_LAMP, T_UP, T_DOWN,
  T_PUMP_MS, T_LIGHT_MS) = range(10)

@@ -11,25 +11,26 @@ from keeper.channels import (
     LEVEL_MM, MOTOR_MDEGC, PANEL_MV, PULSES_DOWN, PULSES_UP, PUMP_MA, READ, VALVE_PERMILLE)
 from keeper.clock import PERIODS_PER_S
 from keeper.modes import CLOSING, DRAINING, PUMPING, RUNNING, STANDSTILL
+from keeper.worded import worded
 
 # name, unit, plain words
-DERIVED = (
-    ("welded_mA", "mA", "pump current while its switch is told to be off"),
-    ("missing_mA", "mA", "current that the pump draws less than a loaded one would"),
-    ("stall_mV", "mV", "voltage that the motor lacks against a turning one, without flow"),
-    ("no_flow_up_mW", "mW", "power into the pump while no water is seen to go up"),
-    ("no_flow_down_permille", "permille", "opening of the valve while no water goes down"),
-    ("dark_lamps_mV", "mV", "generator voltage while the lamps draw nothing"),
-    ("emf_mV", "mV", "inner voltage of the generator, a measure of its speed"),
-    ("valve_gap_permille", "permille", "valve position against where it was told to stand"),
-    ("shut_flow_uL_s", "uL/s", "flow down while the valve is told to be shut"),
-    ("level_mean_mm", "mm", "level, mean of about 13 s"),
-    ("level_gap_mm", "mm", "change of level against the metered volumes"),
-    ("leak_mm", "mm", "fall of the level at standstill"),
-    ("starts_milli", "1/1000", "starts of the pump, running out over an hour"),
-    ("thermal_permille", "permille", "heat in the motor by the thermal model"),
-    ("motor_still_s", "s", "pumping since the motor's reading last moved"),
-)
+DERIVED = worded("DERIVED", (
+    ("welded_mA", "mA"),
+    ("missing_mA", "mA"),
+    ("stall_mV", "mV"),
+    ("no_flow_up_mW", "mW"),
+    ("no_flow_down_permille", "permille"),
+    ("dark_lamps_mV", "mV"),
+    ("emf_mV", "mV"),
+    ("valve_gap_permille", "permille"),
+    ("shut_flow_uL_s", "uL/s"),
+    ("level_mean_mm", "mm"),
+    ("level_gap_mm", "mm"),
+    ("leak_mm", "mm"),
+    ("starts_milli", "1/1000"),
+    ("thermal_permille", "permille"),
+    ("motor_still_s", "s"),
+))
 (WELDED_MA, MISSING_MA, STALL_MV, NO_FLOW_UP_MW, NO_FLOW_DOWN, DARK_LAMPS_MV, EMF_MV,
  VALVE_GAP, SHUT_FLOW, LEVEL_MEAN, LEVEL_GAP, LEAK_MM, STARTS_MILLI, THERMAL,
  MOTOR_STILL_S) = range(READ, READ + len(DERIVED))

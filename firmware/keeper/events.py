@@ -3,25 +3,14 @@
 Numbers are part of the journal's format: append, never renumber.
 """
 
-# code, name, meaning of argument, meaning of argument 2
-EVENTS = (
-    (1, "boot", "reason", "settings version"),
-    (2, "state", "state left", "cause"),
-    (3, "element acted", "number of the element", "action"),
-    (4, "element let go", "number of the element", "scans beyond its pickup"),
-    (5, "lockout", "number of the element", "trips in a row"),
-    (6, "lockout reset", "number of the element", "0"),
-    (7, "journal lost", "stream", "segment removed or not written"),
-    (8, "held off", "side", "seconds until the next try"),
-    (9, "order", "number of the order", "0 = done, else number of the refusal"),
-    (10, "light planned", "1 = lasts till dawn", "lamp power [mW]"),
-    (11, "light lasts", "0 = at the wanted power, 1 = at the least useful", "minutes"),
-    (12, "clock set", "0", "minute of the day, UTC"),
-    (13, "clock unknown", "0", "minute of the day that was to switch the light"),
-    (14, "reading bad", "number of the channel", "reason"),
-)
+from array import array
+
+from keeper.worded import worded
+
 (BOOT, STATE, ACTED, LET_GO, LOCKOUT, LOCKOUT_RESET, JOURNAL_LOST, HELD_OFF, ORDER,
  LIGHT_PLANNED, LIGHT_LASTS, CLOCK_SET, CLOCK_UNKNOWN, READING_BAD) = range(1, 15)
+# code, name, meaning of argument, meaning of argument 2
+EVENTS = worded("EVENTS", tuple([(code,) for code in range(BOOT, READING_BAD + 1)]))
 
 
 class EventQueue:
@@ -33,7 +22,7 @@ class EventQueue:
 
     def __init__(self, size, width):
         """Make `size` slots [-] that each keep `width` values of a scan [-]."""
-        self.slots = [[0, 0, 0, 0, 0, [0] * width] for _ in range(size)]
+        self.slots = [[0, 0, 0, 0, 0, array("i", [0] * width)] for _ in range(size)]
         self.size = size
         self.width = width
         self.first = 0

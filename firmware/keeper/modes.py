@@ -4,37 +4,26 @@ A missing entry is an error that leads to the safe state (pump off, valve
 shutting).  A mode is what a person sees; a state says how far it is.
 """
 
+from keeper.worded import numbered, worded
+
 MODES = ("standstill", "pump", "turbine", "drain-down", "maintenance")
 STANDSTILL_MODE, PUMP_MODE, TURBINE_MODE, DRAIN_MODE, MAINTENANCE_MODE = range(len(MODES))
 
 # state, its mode, plain words
-STATES = (
-    ("standstill", STANDSTILL_MODE, "pump off, valve shut"),
-    ("trial", PUMP_MODE, "pump on, water not yet seen"),
-    ("pumping", PUMP_MODE, "water goes up"),
-    ("running", TURBINE_MODE, "water goes down, the governor holds the light"),
-    ("closing", TURBINE_MODE, "the valve is shutting"),
-    ("draining", DRAIN_MODE, "pump off, valve open: pump, filter and pipes run empty"),
-    ("maintenance", MAINTENANCE_MODE, "pump off, valve shut, nothing starts"),
-)
+STATES = worded("STATES", (
+    ("standstill", STANDSTILL_MODE),
+    ("trial", PUMP_MODE),
+    ("pumping", PUMP_MODE),
+    ("running", TURBINE_MODE),
+    ("closing", TURBINE_MODE),
+    ("draining", DRAIN_MODE),
+    ("maintenance", MAINTENANCE_MODE),
+))
 (STANDSTILL, TRIAL, PUMPING, RUNNING, CLOSING, DRAINING, MAINTENANCE) = range(len(STATES))
 
-CAUSES = (
-    ("trip", "an element tripped"),
-    ("stop", "an element stopped the process"),
-    ("too weak", "the panel lifts too little water"),
-    ("water seen", "the flow up passed the least useful flow"),
-    ("sun enough", "the panel's voltage allows a trial start"),
-    ("light due", "it is dark, or ordered, and light is wanted"),
-    ("light over", "the day has come, or light is no longer wanted"),
-    ("valve shut", "the valve reports shut"),
-    ("ordered off", "an order ends what runs"),
-    ("drain ordered", "a person orders pump and pipes to be emptied"),
-    ("maintenance ordered", "a person wants everything to stand"),
-    ("order over", "the order ended or ran out"),
-)
 (TRIPPED, STOPPED, TOO_WEAK, WATER_SEEN, SUN_ENOUGH, LIGHT_DUE, LIGHT_OVER, VALVE_SHUT,
- ORDERED_OFF, DRAIN_ORDERED, MAINTENANCE_ORDERED, ORDER_OVER) = range(len(CAUSES))
+ ORDERED_OFF, DRAIN_ORDERED, MAINTENANCE_ORDERED, ORDER_OVER) = range(12)
+CAUSES = numbered("CAUSES", 12)
 
 TRANSITIONS = (
     (STANDSTILL, SUN_ENOUGH, TRIAL),

@@ -8,46 +8,33 @@ from keeper.clock import PERIODS_PER_S
 from keeper.events import CLOCK_SET, ORDER
 from keeper.light import MIN
 from keeper.modes import DRAINING, MAINTENANCE, PUMPING, RUNNING, TRIAL
+from keeper.worded import numbered, worded
 
 DAY_MIN = 1440
 WEEK_MIN = 7 * DAY_MIN
 DAY_S = 86400
 LAST_DAY = 50000  # days since 1970: the year 2106
 
-# code, name, argument a: lowest, highest, meaning; argument b: lowest, highest, meaning
-ORDERS = (
-    (1, "light", 1, 1000000, "lamp power [mW]", 1, DAY_MIN, "for so long [min]"),
-    (2, "rest", 1, DAY_MIN, "no light and no pump for so long [min]", 0, 0, "-"),
-    (3, "brightness", 1, 8, "step of the button", 1, DAY_MIN, "for so long [min]"),
-    (4, "last", 0, DAY_MIN, "make the light last for so long [min], 0 = till dawn", 0, 0, "-"),
-    (5, "pump", 0, 1, "0 = forbid, 1 = allow", 0, DAY_MIN, "forbid for so long [min]"),
-    (6, "drain-down", 0, 1, "1 = empty pump, filter and pipes, 0 = end", 0, WEEK_MIN,
-     "for so long [min]"),
-    (7, "maintenance", 0, 2, "1 = stand if nothing runs, 2 = stop what runs, 0 = end", 0, 1,
-     "1 = leave the program for the laptop's tools"),
-    (8, "reset", 1, 1, "1 = seen on site", 0, 0, "-"),
-    (9, "clock", 0, LAST_DAY, "days since 1970-01-01", 0, DAY_S - 1, "second of the day, UTC"),
-    (10, "release", 0, 0, "-", 0, 0, "-"),
-)
+# code, argument a: lowest, highest; argument b: lowest, highest; name, meaning of a, of b
+ORDERS = worded("ORDERS", (
+    (1, 1, 1000000, 1, DAY_MIN),
+    (2, 1, DAY_MIN, 0, 0),
+    (3, 1, 8, 1, DAY_MIN),
+    (4, 0, DAY_MIN, 0, 0),
+    (5, 0, 1, 0, DAY_MIN),
+    (6, 0, 1, 0, WEEK_MIN),
+    (7, 0, 2, 0, 1),
+    (8, 1, 1, 0, 0),
+    (9, 0, LAST_DAY, 0, DAY_S - 1),
+    (10, 0, 0, 0, 0),
+))
 (LIGHT, REST, BRIGHTNESS, LAST, PUMP_ALLOWED, DRAIN_DOWN, MAINTAIN, RESET, CLOCK,
  RELEASE) = range(1, 11)
-(O_CODE, O_NAME, O_A_LOW, O_A_HIGH, O_A_TEXT, O_B_LOW, O_B_HIGH, O_B_TEXT) = range(8)
+(O_CODE, O_A_LOW, O_A_HIGH, O_B_LOW, O_B_HIGH, O_NAME, O_A_TEXT, O_B_TEXT) = range(8)
 
-REFUSALS = (
-    "done",
-    "no such order",
-    "an argument is out of range",
-    "locked out: a person must reset first",
-    "the cause is still present",
-    "this lockout can only be reset at the rig, by its button",
-    "something runs: order it to stop, or wait",
-    "the keeper stands in its safe mode",
-    "below the least useful power: choose fewer hours instead",
-    "there is no such brightness step",
-    "nothing is locked out",
-)
 (DONE, UNKNOWN, RANGE, LOCKED, CAUSE_PRESENT, ONLY_AT_RIG, RUNS, SAFE, NOT_USEFUL, NO_STEP,
- NOTHING_LOCKED) = range(len(REFUSALS))
+ NOTHING_LOCKED) = range(11)
+REFUSALS = numbered("REFUSALS", 11)
 
 
 def carry_out(keeper, code, a, b):

@@ -6,9 +6,9 @@ reading and writing.  Outputs are safe from the moment the object exists.
 
 from keeper import settings as st
 from keeper.channels import (
-    CH_HIGH, CH_LOW, CHANNELS, COLUMNS, FLOW_DOWN, FLOW_UP, GENERATOR_MV, INVALID, LAMP_MA,
-    OUT_DUMP, OUT_LAMPS_OFF, OUT_OF_RANGE, OUT_PUMP, OUT_VALVE, OUTPUTS, PULSES_DOWN, PULSES_UP,
-    REASONS, SUPPLY_MA, SUPPLY_MV, VALVE_PERMILLE)
+    CHANNELS, CH_HIGH, CH_LOW, COLUMNS, CONTACTS, FLOW_DOWN, FLOW_UP, GENERATOR_MV, INVALID,
+    LAMP_MA, OUTPUTS, OUT_DUMP, OUT_LAMPS_OFF, OUT_OF_RANGE, OUT_PUMP, OUT_VALVE, PULSES_DOWN,
+    PULSES_UP, REASONS, SUPPLY_MA, SUPPLY_MV, VALVE_PERMILLE)
 from keeper.clock import PERIOD_MS, TICKS_MASK
 from keeper.derived import VALUES, Derived
 from keeper.elements import number
@@ -21,7 +21,7 @@ from keeper.totals import POWERS, TotalsBank
 
 MOST_PERIODS = 600       # a longer pause is a new start, not a late scan
 FLOW_WINDOW = 20         # scans over which a flow is measured: 2 s
-EVENT_SLOTS = 48     # more than there are elements: all may act at once
+EVENT_SLOTS = 24     # a few of the journal's turns; most elements never act together
 ALL_FITTED = (1 << COLUMNS) - 1
 # A measured channel is judged by its limits; the two flows are derived.
 LIMITS = tuple([(index, row[CH_LOW], row[CH_HIGH]) for index, row in enumerate(CHANNELS)
@@ -68,7 +68,7 @@ class Scan:
         self.outputs = [0] * len(OUTPUTS)
         self.why = [OUT_OF_RANGE] * COLUMNS  # reason of each bad channel
         self.fitted = settings[st.index("fitted")]
-        self.events = EventQueue(EVENT_SLOTS, VALUES)
+        self.events = EventQueue(EVENT_SLOTS, COLUMNS + len(CONTACTS))
         self.derived = Derived(settings)
         self.protection = Protection(settings, self.events, self.why)
         self.sequence = Sequence(settings, self.events, self.derived.starts)

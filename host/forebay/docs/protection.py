@@ -96,8 +96,8 @@ def _list(rows) -> list[str]:
 def _order(row) -> str:
     def argument(low, high, text):
         return "" if text == "-" else f" {low} to {high}: {text};"
-    first = argument(*row[orders.O_A_LOW:orders.O_A_TEXT + 1])
-    second = argument(*row[orders.O_B_LOW:orders.O_B_TEXT + 1])
+    first = argument(row[orders.O_A_LOW], row[orders.O_A_HIGH], row[orders.O_A_TEXT])
+    second = argument(row[orders.O_B_LOW], row[orders.O_B_HIGH], row[orders.O_B_TEXT])
     return f"{row[orders.O_CODE]} **{row[orders.O_NAME]}**:{first}{second}".rstrip(":;")
 
 
@@ -128,7 +128,7 @@ def page() -> str:
                            " runs out.", _WIDTH)
     lines += ["", *_list(_order(row) for row in orders.ORDERS)]
     lines += ["Answers:", "", *_list(f"{number}: {text}"
-                                     for number, text in enumerate(orders.REFUSALS))]
+                                     for number, (text,) in enumerate(orders.REFUSALS))]
     lines += ["## Events", ""]
     lines += _list(f"{code} **{name}**: {first}; {second}"
                    for code, name, first, second in events.EVENTS)

@@ -138,7 +138,7 @@ def _order(event):
     name = orders.ORDERS[code - 1][orders.O_NAME] if known else f"number {code}"
     if refusal == orders.DONE:
         return f"Order: {name}."
-    why = orders.REFUSALS[refusal] if 0 < refusal < len(orders.REFUSALS) else f"reason {refusal}"
+    why = orders.REFUSALS[refusal][0] if 0 < refusal < len(orders.REFUSALS) else f"reason {refusal}"
     return f"Order refused: {name} ({why})."
 
 
