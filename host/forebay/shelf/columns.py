@@ -24,11 +24,11 @@ from keeper.channels import (
 )
 from keeper.events import EVENTS
 from keeper.modes import STATES
+from keeper.texts import EVENTS as EVENT_WORDS
 
 SI_NAME = {"V": "V", "A": "A", "m3/s": "m3_s", "m": "m", "degC": "degC", "-": "frac"}
 MS_PER_S = 1000
 UNKNOWN = "unknown"
-EVENT_NAME = 1  # place in a row of the keeper's events
 TIME, NUMBER, WHOLE, TRUTH, TEXT = "time", "number", "whole", "truth", "text"
 
 
@@ -123,7 +123,7 @@ EVENT_COLUMNS = (
     *_TIMES,
     _plain("code", "-", "code of the event"),
     Column("event", "-", TEXT, 0, "its name", lambda table, times: _names(
-        table["code"], [UNKNOWN, *[row[EVENT_NAME] for row in EVENTS]])),
+        table["code"], [UNKNOWN, *[EVENT_WORDS[row[0]][0] for row in EVENTS]])),
     _plain("argument", "-", "depends on the event"),
     _plain("argument2", "-", "depends on the event"),
     _STATE, *_CONTACTS, *_CHANNELS,
