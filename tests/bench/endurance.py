@@ -139,7 +139,7 @@ class Held:
     detail_days: float
     summary_days: float
     events: int
-    bytes_a_day: dict[str, float]
+    bytes_on_flash: dict[str, float]
     erases_a_day: dict[str, float]
     worst_call_erases: int
     erases_a_block_a_year: float
@@ -166,7 +166,7 @@ def endure(board: str, code_blocks: int, days: int) -> Held:
     total = sum(chip.erases) / days
     streams: dict[str, float] = {}
     for name, stream in zip("dest", range(4), strict=True):
-        streams[name] = keeper.journal.segments.blocks[stream] * FLASH_BLOCK
+        streams[name] = sum(row[1] for row in keeper.journal.segments.table[stream])
     return Held(
         board,
         keeper.journal.segments.budget_blocks,
@@ -195,7 +195,7 @@ def main() -> None:
             print(f"  journal {held.budget_blocks} blocks; detail {held.detail_days:.1f} days,"
                   f" summary {held.summary_days:.1f} days, {held.events} events")
             print("  on flash: " + ", ".join(f"{k} {v / 1000:.0f} kB"
-                                             for k, v in held.bytes_a_day.items()))
+                                             for k, v in held.bytes_on_flash.items()))
             print("  erases a day: " + ", ".join(f"{k} {v:.0f}"
                                                  for k, v in held.erases_a_day.items())
                   + f"; most in one call {held.worst_call_erases}")

@@ -1,4 +1,4 @@
-"""Weeks of the keeper's journal on the board's interpreter.  Run: python -m tests.micropython.month
+"""Weeks of the journal on the board's interpreter.  Run: python -m tests.micropython.month
 
 The real keeper, with scans that come 30 s late so that weeks pass quickly,
 from a day and a half before the ticks wrap. Memory is read after each
