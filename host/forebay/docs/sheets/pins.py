@@ -9,12 +9,12 @@ _TABLE_HEAD = '''\
 
 Drawn from hardware/pins.toml by `python -m forebay.docs.hardware`: do not edit.
 `kind` is out, pwm, in, pulse, adc, i2c, one_wire or uart; `pull` is the chip's
-own resistor, "up" or "none".
+own resistor, "up" or "none".  What a pin is for, for people: hardware/pins.md.
 """
 
 '''
 _TABLE_FOOT = '''
-P_NAME, P_GPIO, P_KIND, P_PULL, P_TEXT = range(5)
+P_NAME, P_GPIO, P_KIND, P_PULL = range(4)
 
 
 def gpio(name):
@@ -57,8 +57,7 @@ and *pwm*, level before direction.
 def table(tables: dict[str, Any]) -> str:
     """The text of keeper/boards/pins.py."""
     rows = [
-        f'    ("{pin["name"]}", {pin["gpio"]}, "{pin["kind"]}", "{pin["pull"]}",\n'
-        f'     "{pin["text"]}"),\n'
+        f'    ("{pin["name"]}", {pin["gpio"]}, "{pin["kind"]}", "{pin["pull"]}"),\n'
         for pin in tables["pin"]
     ]
     return f"{_TABLE_HEAD}PINS = (\n{''.join(rows)})\n{_TABLE_FOOT}"
