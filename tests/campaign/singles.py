@@ -98,8 +98,8 @@ def bring_on(twin, name):
 def run(case: Case) -> Outcome:
     """Runs one case and judges it."""
     scene = expected.SCENES.get(case.fault, expected.Scene())
-    changes = scene.changes if case.needed else {}
-    twin = staged(case.state, changes, scene.sun_W_m2, case.onset, disabled=case.disabled,
+    changes, sun_W_m2 = (scene.changes, scene.sun_W_m2) if case.needed else ({}, None)
+    twin = staged(case.state, changes, sun_W_m2, case.onset, disabled=case.disabled,
                   stall_s=case.stall_s, blind=expected.BLINDS.get(case.fault, ()), seed=case.seed)
     try:
         return _played(case, scene, twin)

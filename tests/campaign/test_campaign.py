@@ -1,0 +1,103 @@
+"""The campaign in short: a part of what `python -m tests.campaign.run` does in full."""
+
+import pytest
+
+from forebay.twin import faults
+from keeper import modes
+from tests.campaign import days, disabled, expected, pairs, run, singles
+from tests.campaign.run import single_cases
+
+# Cases that a minute has room for: what acts within seconds.  The slow ones
+# (tank, heat, frost, level) are in the long form.
+QUICK = [row[faults.F_NAME] for row in faults.FAULTS
+         if row[faults.F_FIRST] and row[faults.F_WITHIN_S] <= 20
+         and row[faults.F_NAME] not in expected.SCENES]
+WORST_S = singles.STALLS_S[-1]
+TAKEN_OUT = ("5-STP", "37-PMP", "80-PMP", "33-VLV", "48-SHT", "59-GEN", "3-MOT", "71H-UP")
+SEEDS = (2, 3, 7, 11)
+
+
+def told(outcome):
+    return f"{outcome.case}: {'; '.join(outcome.failures)}"
+
+
+@pytest.mark.parametrize("name", QUICK)
+def test_a_single_fault_meets_its_element_in_time_and_no_hazard(name):
+    mode = faults.row_of(name)[faults.F_MODE]
+    case = singles.Case(name, expected.STATE_OF[mode], stall_s=WORST_S)
+    outcome = singles.run(case)
+    assert not outcome.failures, told(outcome)
+    assert outcome.first == faults.row_of(name)[faults.F_FIRST]
+
+
+@pytest.mark.parametrize("state", singles.STATES)
+def test_a_fault_in_a_state_that_does_not_need_it_brings_no_hazard(state):
+    outcome = singles.run(singles.Case("rotor-stalled", state, stall_s=0.14))
+    assert not outcome.failures, told(outcome)
+
+
+@pytest.mark.parametrize("element", TAKEN_OUT)
+def test_an_element_that_is_taken_out_is_missed(element):
+    noticed = disabled.notice(element)
+    assert noticed.failures, noticed.case
+
+
+def test_every_element_is_declared_by_a_case_of_the_long_form():
+    paired = {one for pair in pairs.PAIRS for one in (pair.first, *pair.then)}
+    assert [one for one in disabled.IDS if not disabled.cases_of(one) and one not in paired] == []
+
+
+@pytest.mark.parametrize("number", [3, 4])
+def test_a_reviewed_pair_leaves_what_it_names(number):
+    failures, _ = pairs.run(pairs.PAIRS[number] if number == 3 else pairs.PAIRS[6],
+                            WORST_S if number == 4 else 0.0)
+    assert failures == ()
+
+
+def test_every_pair_names_the_hardware_that_remains():
+    for pair in pairs.PAIRS:
+        assert len(pair.remains) > 10
+        for name in pair.faults:
+            assert name in faults.NAMES
+    for (name, hazard), remains in expected.REVIEWED.items():
+        assert name in faults.NAMES and hazard and remains
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_random_day_brings_no_hazard(seed):
+    result = days.run(days.Day(seed, WORST_S))
+    assert not result.failures, result
+    if not result.fault:
+        assert result.trips == result.lockouts == 0
+
+
+def test_a_seed_reproduces_its_day():
+    assert days.run(days.Day(8)) == days.run(days.Day(8))
+
+
+def test_a_day_that_is_spoilt_is_seen():
+    # Without the alarm of cold pipes nobody empties them; the day is as cold as a fault.
+    assert days.run(days.Day(days.frosty_seed(), disabled=("23-CLD", "23-WTR"))).failures
+
+
+def test_an_overcast_week_ends_without_trip_or_lockout():
+    for day in range(7):
+        result = days.run(days.Day(1000 + day, kind="dull week", with_faults=False))
+        assert not result.failures, result
+        assert result.trips == result.lockouts == 0
+
+
+def test_the_long_form_has_every_fault_in_every_state_and_every_stall():
+    cases = single_cases()
+    assert {(one.fault, one.state) for one in cases} == {
+        (name, state) for name in faults.NAMES for state in range(len(modes.STATES))}
+    for name in faults.NAMES:
+        assert {one.stall_s for one in cases if one.fault == name} == set(singles.STALLS_S)
+
+
+def test_the_runner_says_by_its_exit_code_whether_all_is_as_declared(capsys, monkeypatch):
+    few = ["singles", "--faults", "upper-float-cut", "--stall", "0", "--short", "--workers", "1"]
+    assert run.main(few) == 0
+    monkeypatch.setitem(expected.STATE_OF, modes.PUMP_MODE, modes.RUNNING)
+    assert run.main(few) == 1
+    assert "first none, expected 71H-UP" in capsys.readouterr().out
