@@ -34,4 +34,5 @@ def test_the_shares_hold_the_promised_days_if_a_slot_of_code_is_one_file(
     # Segments end before they fill their blocks: 20 000 bytes in five, 8188 in two.
     assert on_flash["s"] / 4000 / DAYS * summary_days <= summary
     assert on_flash["d"] / 4000 / DAYS * detail_days <= budget - events - summary
-    assert held.detail_days == held.summary_days == pytest.approx(DAYS, abs=0.02)
+    assert held.detail_days == pytest.approx(DAYS, abs=0.02)  # nothing was given up yet
+    assert held.summary_days == pytest.approx(DAYS, abs=0.02)
