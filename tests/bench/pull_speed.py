@@ -35,7 +35,8 @@ def measure(baud: int, most_bytes: int = 0, quiet: bool = True) -> dict[str, flo
         board = subprocess.Popen(
             [sys.executable, "-m", "tests.bench.board_line", str(baud), folder + "/journal"],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-        assert board.stdin and board.stdout
+        assert board.stdin is not None
+        assert board.stdout is not None
         try:
             port = board.stdout.readline().strip()
             read = _files if most_bytes else _pull
