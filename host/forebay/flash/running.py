@@ -12,8 +12,9 @@ from forebay.flash.errors import FlashError
 from forebay.wire.client import Board, NoAnswer, WireError
 from keeper import health, modes, orders
 
-# Waits for an answer while it is not known whether anybody answers.
-GREETING_S = 0.4
+# Waits for an answer while it is not known whether anybody answers; the short one
+# where the board is about to leave and a silence is what is waited for.
+GREETING_S, PARTING_S = 1.0, 0.4
 # How long a valve may take to shut before the keeper leaves: the slowest travel
 # that a rig may have, and a start.  A guess.
 LEAVE_S = 150.0
@@ -27,13 +28,13 @@ STEADY_DS = 50
 Order = Callable[[str, int, int, int], int]
 
 
-def maybe_greeting(port: str) -> dict[str, int] | None:
+def maybe_greeting(port: str, patience_s: float = GREETING_S) -> dict[str, int] | None:
     """Return the live values of the keeper at a port, None if none answers.
 
     Raises FlashError if one answers that this forebay cannot talk to.
     """
     try:
-        board = Board(port, timeout_s=GREETING_S)
+        board = Board(port, timeout_s=patience_s)
     except WireError:
         return None  # gone for the moment, as in a restart
     with board:
@@ -55,10 +56,10 @@ def leave(port: str, stop: bool, order: Order, tell: Callable[[str, int, int], N
     refusal = order(port, orders.MAINTAIN, 2 if stop else 1, 1)
     if refusal:
         advice = ": wait for its end, or stop it with --stop" if refusal == orders.RUNS else ""
-        raise FlashError(f"the board stays as it is: {orders.REFUSALS[refusal]}{advice}")
+        raise FlashError(f"the board stays as it is: {orders.REFUSALS[refusal][0]}{advice}")
     end = time.monotonic() + LEAVE_S
     while time.monotonic() < end:
-        live = maybe_greeting(port)
+        live = maybe_greeting(port, PARTING_S)
         if live is None:
             return
         tell(f"waiting, {modes.STATES[live['state']][0]}", 0, 1)
