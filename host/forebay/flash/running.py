@@ -15,6 +15,7 @@ from keeper import health, modes, orders
 # Waits for an answer while it is not known whether anybody answers; the short one
 # where the board is about to leave and a silence is what is waited for.
 GREETING_S, PARTING_S = 1.0, 0.4
+STRANGE_TRIES = 3
 # How long a valve may take to shut before the keeper leaves: the slowest travel
 # that a rig may have, and a start.  A guess.
 LEAVE_S = 150.0
@@ -33,18 +34,22 @@ def maybe_greeting(port: str, patience_s: float = GREETING_S) -> dict[str, int] 
 
     Raises FlashError if one answers that this forebay cannot talk to.
     """
-    try:
-        board = Board(port, timeout_s=patience_s)
-    except WireError:
-        return None  # gone for the moment, as in a restart
-    with board:
+    for tries_left in range(STRANGE_TRIES - 1, -1, -1):
         try:
-            return board.live()
-        except NoAnswer:
-            return None
-        except WireError as error:
-            raise FlashError(f"{error}; or hold its button for 3 s while power comes, then"
-                             " flash again") from error
+            board = Board(port, timeout_s=patience_s)
+        except WireError:
+            return None  # gone for the moment, as in a restart
+        with board:
+            try:
+                return board.live()
+            except NoAnswer:
+                return None
+            except WireError as error:
+                # A late answer to an earlier question looks like a strange board.
+                if not tries_left:
+                    raise FlashError(f"{error}; or hold its button for 3 s while power comes,"
+                                     " then flash again") from error
+    raise AssertionError("unreachable")
 
 
 def leave(port: str, stop: bool, order: Order, tell: Callable[[str, int, int], None]) -> None:
