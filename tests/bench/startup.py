@@ -26,7 +26,8 @@ def seconds(code: str) -> float:
 
 def ratios(pairs: int = PAIRS) -> list[float]:
     """Returns ours over bare, pair by pair; each of the two comes first in half of them."""
-    seconds(BARE), seconds(OURS)  # so that both are in the disk's cache
+    for code in (BARE, OURS):
+        seconds(code)  # so that both are in the disk's cache
     found = []
     for pair in range(pairs):
         if pair % 2:

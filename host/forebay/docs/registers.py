@@ -3,6 +3,7 @@
 Run `python -m forebay.docs.registers`.
 """
 
+from collections.abc import Iterable
 from pathlib import Path
 
 from keeper import desk, orders, pdu, registers, tcp
@@ -22,6 +23,13 @@ BLOCKS = {
     "identity": "Identity and room", "desk": "Orders: what became of them",
     "wish": "Orders: what they have brought about",
 }
+
+
+def _rows(table: Iterable) -> list:
+    """Return the rows of a table of the keeper, whatever their types."""
+    return list(table)
+
+
 # Reasons why a reading cannot be trusted, with their numbers.
 UNTRUSTED = ", ".join(f"{number} {text}" for number, text in enumerate(REASONS))
 
@@ -100,7 +108,8 @@ counted and leave nothing in the journal.
 
 | number | what the keeper said (`last_result`) |
 |---|---|
-""" + "\n".join(f"| {number} | {row[0]} |" for number, row in enumerate(orders.REFUSALS)) + "\n"
+""" + "\n".join(
+    f"| {number} | {row[0]} |" for number, row in enumerate(_rows(orders.REFUSALS))) + "\n"
 
 
 def text() -> str:
@@ -119,10 +128,11 @@ def text() -> str:
 
 def _numbers():
     tables = (
-        ("state", enumerate(row[0] + ": " + row[2] for row in STATES)),
+        ("state", enumerate(row[0] + ": " + row[2] for row in _rows(STATES))),
         ("first_out, lockout_element, bits of acting",
-         ((number, f"{row[0]}: {row[E_NAME]}") for number, row in enumerate(ELEMENTS, 1))),
-        ("contacts", ((f"bit {bit}", f"{row[1]}: {row[2]}") for bit, row in enumerate(CONTACTS))),
+         ((number, f"{row[0]}: {row[E_NAME]}") for number, row in enumerate(_rows(ELEMENTS), 1))),
+        ("contacts", ((f"bit {bit}", f"{row[1]}: {row[2]}")
+                      for bit, row in enumerate(_rows(CONTACTS)))),
         ("safe_reason", enumerate(SAFE_REASONS)),
         ("reset_reason", enumerate(RESET_REASONS)),
     )
