@@ -60,6 +60,13 @@ def test_a_key_is_in_no_report(flashed):
     assert repr(files[BOARD_PATH]) not in said
 
 
+def test_every_key_of_the_document_is_described(flashed):
+    page = (rigs.FIRMWARE.parent / "host" / "docs" / "json.md").read_text()
+    part = page.split("## forebay flash --json")[1].split("\n## ")[0]
+
+    assert [key for key in flashed[0].as_json() if f"`{key}`" not in part] == []
+
+
 def live(board):
     with Board(board.port) as wire:
         return wire.live()

@@ -15,7 +15,6 @@ from keeper import health, modes, orders
 # Waits for an answer while it is not known whether anybody answers; the short one
 # where the board is about to leave and a silence is what is waited for.
 GREETING_S, PARTING_S = 1.0, 0.4
-STRANGE_TRIES = 3
 # How long a valve may take to shut before the keeper leaves: the slowest travel
 # that a rig may have, and a start.  A guess.
 LEAVE_S = 150.0
@@ -34,22 +33,18 @@ def maybe_greeting(port: str, patience_s: float = GREETING_S) -> dict[str, int] 
 
     Raises FlashError if one answers that this forebay cannot talk to.
     """
-    for tries_left in range(STRANGE_TRIES - 1, -1, -1):
+    try:
+        board = Board(port, timeout_s=patience_s)
+    except WireError:
+        return None  # gone for the moment, as in a restart
+    with board:
         try:
-            board = Board(port, timeout_s=patience_s)
-        except WireError:
-            return None  # gone for the moment, as in a restart
-        with board:
-            try:
-                return board.live()
-            except NoAnswer:
-                return None
-            except WireError as error:
-                # A late answer to an earlier question looks like a strange board.
-                if not tries_left:
-                    raise FlashError(f"{error}; or hold its button for 3 s while power comes,"
-                                     " then flash again") from error
-    raise AssertionError("unreachable")
+            return board.live()
+        except NoAnswer:
+            return None
+        except WireError as error:
+            raise FlashError(f"{error}; or hold its button for 3 s while power comes, then"
+                             " flash again") from error
 
 
 def leave(port: str, stop: bool, order: Order, tell: Callable[[str, int, int], None]) -> None:
@@ -81,9 +76,14 @@ def wait_healthy(port: str, serial_number: str,
     nobody greets in time.
     """
     end = time.monotonic() + START_S
+    strange = None
     while time.monotonic() < end:
         port = ports.same_board(port, serial_number)
-        live = maybe_greeting(port)
+        try:
+            live = maybe_greeting(port)
+        except FlashError as error:
+            # A late answer to an earlier question looks like a strange board.
+            live, strange = None, error
         if live is None:
             tell("waiting for the start", 0, 1)
         elif live["uptime_ds"] >= STEADY_DS:
@@ -91,8 +91,9 @@ def wait_healthy(port: str, serial_number: str,
         else:
             tell("watching the start", live["uptime_ds"], STEADY_DS)
         time.sleep(LOOK_S)
-    raise FlashError(f"no keeper answered within {START_S:.0f} s of the restart: hold the"
-                     " button for 3 s while power comes, then flash again")
+    raise strange or FlashError(
+        f"no keeper answered within {START_S:.0f} s of the restart: hold the button for 3 s"
+        " while power comes, then flash again")
 
 
 def is_first_start(live: dict[str, int]) -> bool:
