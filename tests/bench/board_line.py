@@ -1,9 +1,9 @@
 """A whole board at the end of a pseudo terminal, in a process of its own.
 
-Run: python -m tests.bench.board_line BAUD FOLDER (BAUD 0 = as fast as it
-goes).  Prints the port; at the end of its input it stops and prints one line
-of JSON: scans, periods that passed, lateness and stalls as the keeper counts
-them.  Scan, journal, link and loop are the firmware's; the UART is played by a
+Run: python -m tests.bench.board_line BAUD FOLDER SCANS (BAUD 0 = as fast as it
+goes; SCANS = length of its history).  Prints the port; at the end of its input
+it stops and prints one line of JSON: scans, periods that passed, lateness and
+stalls as the keeper counts them.  Scan, journal, link and loop are the firmware's; the UART is played by a
 thread that lets every byte take its time (10 bits, 8N1), in either direction.
 """
 
@@ -24,7 +24,6 @@ from tests.keeper.scripted import PERIOD_MS
 from tests.link.rig import Rig
 
 BITS = 10
-HISTORY_SCANS = 60000
 POLL_S = 0.0002
 TICKS = 1 << 30
 
@@ -108,11 +107,11 @@ class Board:
         return False
 
 
-def noisy(rig: Rig) -> Rig:
+def noisy(rig: Rig, scans: int) -> Rig:
     """Returns a rig at rest whose readings wander, so that its journal packs as a real one."""
     chance = random.Random(1)
     inputs = rig.board.inputs
-    for _ in range(HISTORY_SCANS):
+    for _ in range(scans):
         inputs[PANEL_MV] = chance.randrange(9000, 11000)
         inputs[SUPPLY_MV] = chance.randrange(12700, 12900)
         inputs[SUPPLY_MA] = chance.randrange(80, 120)
@@ -125,7 +124,7 @@ def noisy(rig: Rig) -> Rig:
 
 def main() -> None:
     baud, folder = int(sys.argv[1]), sys.argv[2]
-    rig = noisy(Rig(folder))
+    rig = noisy(Rig(folder), int(sys.argv[3]))
     board_end, host_end = os.openpty()
     tty.setraw(host_end)
     stream = SerialStream(Uart(board_end, baud), NoPin(), baud or 1000000)

@@ -22,19 +22,23 @@ from forebay.wire.line import FRAME_SILENCE_S, PromptSerial
 
 BAUD = 115200
 SILENCE_S = 0.00175
+HISTORY_SCANS = 120000
 REQUEST_BYTES, ANSWER_BYTES, DATA_BYTES = 12, 249, 242
 CEILING_B_s = DATA_BYTES / ((REQUEST_BYTES + ANSWER_BYTES) * 10 / BAUD + 2 * SILENCE_S)
 
 
-def measure(baud: int, most_bytes: int = 0, quiet: bool = True) -> dict[str, float]:
+def measure(baud: int, most_bytes: int = 0, quiet: bool = True,
+            scans: int = HISTORY_SCANS) -> dict[str, float]:
     """Returns what a pull over a line measured.
 
     baud: of the line, 0 = none; most_bytes: how much to read [bytes], 0 = all
-    files, onto a shelf; quiet: leave the silence ahead of each request.
+    files, onto a shelf; quiet: leave the silence ahead of each request; scans:
+    length of the board's history.
     """
     with tempfile.TemporaryDirectory() as folder:
         board = subprocess.Popen(
-            [sys.executable, "-m", "tests.bench.board_line", str(baud), folder + "/journal"],
+            [sys.executable, "-m", "tests.bench.board_line", str(baud), folder + "/journal",
+             str(scans)],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
         assert board.stdin is not None
         assert board.stdout is not None
