@@ -3,8 +3,9 @@
 Run: python -m tests.bench.board_line BAUD FOLDER SCANS (BAUD 0 = as fast as it
 goes; SCANS = length of its history).  Prints the port; at the end of its input
 it stops and prints one line of JSON: scans, periods that passed, lateness and
-stalls as the keeper counts them.  Scan, journal, link and loop are the firmware's; the UART is played by a
-thread that lets every byte take its time (10 bits, 8N1), in either direction.
+stalls as the keeper counts them.  Scan, journal, link and loop are the
+firmware's; the UART is played by a thread that lets every byte take its time
+(10 bits, 8N1), in either direction.
 """
 
 import collections
