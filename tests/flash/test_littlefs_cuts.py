@@ -223,7 +223,7 @@ def test_a_first_flash_takes_the_room_of_both_slots(programs, record_property):
 
 def test_a_slot_that_was_cut_off_is_no_program_and_is_gone_on_with(programs):
     _, new = programs
-    board = LittleFsBoard(Chip(PICO_BLOCKS), fresh=True)
+    board: Any = LittleFsBoard(Chip(PICO_BLOCKS), fresh=True)
     done = put_on(board, new)
     for name in ("/slot_new", "/main.py", "/b/whole", "/a/keeper/scan.mpy"):
         board.remove(name)

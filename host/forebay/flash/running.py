@@ -6,6 +6,7 @@ in `order`.
 
 import time
 from collections.abc import Callable
+from typing import Any
 
 from forebay import ports
 from forebay.flash.errors import FlashError
@@ -56,8 +57,8 @@ def leave(port: str, stop: bool, order: Order, tell: Callable[[str, int, int], N
     """
     refusal = order(port, orders.MAINTAIN, 2 if stop else 1, 1)
     if refusal:
-        known = refusal < len(orders.REFUSALS)
-        why = orders.REFUSALS[refusal][0] if known else f"reason {refusal}"
+        words: Any = orders.REFUSALS
+        why = words[refusal][0] if refusal < len(words) else f"reason {refusal}"
         advice = ": wait for its end, or stop it with --stop" if refusal == orders.RUNS else ""
         raise FlashError(f"the board stays as it is: {why}{advice}")
     end = time.monotonic() + LEAVE_S
