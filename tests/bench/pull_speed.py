@@ -8,11 +8,13 @@ The board is the firmware's own loop in a process of its own, on this machine:
 what a board's slower processor takes longer is measured apart.
 """
 
+import contextlib
 import json
 import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 from forebay.shelf import Shelf
@@ -27,6 +29,25 @@ REQUEST_BYTES, ANSWER_BYTES, DATA_BYTES = 12, 249, 242
 CEILING_B_s = DATA_BYTES / ((REQUEST_BYTES + ANSWER_BYTES) * 10 / BAUD + 2 * SILENCE_S)
 
 
+@contextlib.contextmanager
+def board_line(baud: int, folder: str, scans: int = HISTORY_SCANS
+               ) -> Iterator[tuple[str, int, dict[str, float]]]:
+    """Gives (port, number of the TCP port, counts) of a board; the counts come at the end."""
+    board = subprocess.Popen(
+        [sys.executable, "-m", "tests.bench.board_line", str(baud), folder + "/journal",
+         str(scans)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    assert board.stdin is not None
+    assert board.stdout is not None
+    counts: dict[str, float] = {}
+    try:
+        port, number = board.stdout.readline().split()
+        yield port, int(number), counts
+    finally:
+        board.stdin.close()
+        counts.update(json.loads(board.stdout.readline()))
+        board.wait(20)
+
+
 def measure(baud: int, most_bytes: int = 0, quiet: bool = True,
             scans: int = HISTORY_SCANS) -> dict[str, float]:
     """Returns what a pull over a line measured.
@@ -36,21 +57,10 @@ def measure(baud: int, most_bytes: int = 0, quiet: bool = True,
     length of the board's history.
     """
     with tempfile.TemporaryDirectory() as folder:
-        board = subprocess.Popen(
-            [sys.executable, "-m", "tests.bench.board_line", str(baud), folder + "/journal",
-             str(scans)],
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-        assert board.stdin is not None
-        assert board.stdout is not None
-        try:
-            port = board.stdout.readline().strip()
+        with board_line(baud, folder, scans) as (port, _, counts):
             read = _files if most_bytes else _pull
             found = read(port, folder, most_bytes, quiet)
-        finally:
-            board.stdin.close()
-            found_there = json.loads(board.stdout.readline())
-            board.wait(20)
-    return {**found, **found_there}
+    return {**found, **counts}
 
 
 def _files(port, folder, most_bytes, quiet):
