@@ -18,7 +18,7 @@ STALLS_S = (0.0, 0.14, 1.2)
 ONSETS = (0, 73, 617)         # scans after the state has settled
 STATES = tuple(range(len(modes.STATES)))
 SCAN_S = 0.1
-BETWEEN_WRITES_S = 30.0       # no more writes than one in this time, while nothing happens
+BETWEEN_WRITES_S = 15.0       # no more writes than one in this time: a change of state writes
 QUIET_S = 120.0               # how long one waits for a fault in a state that it does not need
 
 
