@@ -4,9 +4,10 @@ import json
 
 import pytest
 
+from forebay.dispatch import sending
 from forebay.dispatch.keys import BOARD_PATH, ensure
 from forebay.dispatch.sending import order
-from forebay.flash import FlashError, Job, firmware, flash, rigfiles
+from forebay.flash import FlashError, Job, firmware, flash, rigfiles, running
 from forebay.flash.job import expected_hash
 from forebay.flash.prompt import Prompt
 from forebay.rig import load
@@ -19,6 +20,14 @@ from tests.flash.interpreter import TerminalBoard
 LIGHT_MW, LIGHT_MIN = 600, 5
 LOOKS = 100
 BYTE_CODE = 0x306  # what this interpreter says of itself
+
+
+@pytest.fixture(scope="module", autouse=True)
+def patience():
+    """A busy machine makes the interpreter slower than any board."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sending, "JUDGED_S", 60.0)
+        yield
 
 
 @pytest.fixture
@@ -136,7 +145,28 @@ def test_a_program_that_fails_is_given_up_and_the_old_one_runs_again(flashed, ru
     assert after["/slot"] == b"a"
     assert after["/last_error"] == b"ValueError: no good"
     program = {path.removeprefix("/a/"): data for path, data in files.items()
-               if path.startswith("/a/")}
+               if path.startswith("/a/keeper/")}
+    assert values["firmware_hash"] == expected_hash(firmware.Program(program, True))
+    assert values["safe_reason"] == 0
+
+
+def test_a_flash_that_a_person_interrupts_leaves_the_rig_watched_by_the_old_program(
+        flashed, run, release):
+    _, files = flashed
+    changed = release / "keeper" / "button.py"
+    changed.write_text(changed.read_text() + "\nMARK = 2\n")
+
+    def interrupt(stage, done, total):
+        if stage == "verify":
+            raise KeyboardInterrupt
+
+    with TerminalBoard(files) as board:
+        with pytest.raises(KeyboardInterrupt):
+            run(board, tell=interrupt)
+        _, values = running.wait_healthy(board.port, "", lambda *_: None)
+
+    program = {path.removeprefix("/a/"): data for path, data in files.items()
+               if path.startswith("/a/keeper/")}
     assert values["firmware_hash"] == expected_hash(firmware.Program(program, True))
     assert values["safe_reason"] == 0
 

@@ -119,3 +119,23 @@ def test_a_first_flash_cut_at_any_step_leaves_the_prompt_until_all_is_there(
     assert len(points) >= FIRST_POINTS_LEAST
     assert set(outcomes[:-1]) == {None}
     assert outcomes[-1] == repr([NEW]).encode()
+
+
+def test_a_program_sent_as_source_runs_and_byte_code_takes_its_place(folders, tmp_path):
+    source = rigs.small(tmp_path / "source", OLD)
+    as_source = deploy.Wanted(firmware.program(0, source), {}, firmware.loader(source))
+    with TerminalBoard({}) as board:
+        put_on(Prompt(board.port), as_source)
+        assert started(board) == repr([OLD]).encode()
+        assert "/a/keeper/part0.py" in board.files()
+        put_on(Prompt(board.port), folders[1])
+        assert started(board) == repr([NEW]).encode()
+        # As if it had been healthy for minutes: the next flash goes over the source in slot a.
+        healthy = {**board.files(), "/slot": b"b"}
+        del healthy["/slot_new"]
+        assert started(board, healthy) == repr([NEW]).encode()
+        put_on(Prompt(board.port), folders[0])
+        assert started(board) == repr([OLD]).encode()
+        after = board.files()
+
+    assert not [path for path in after if path.startswith(("/a/", "/b/")) and path[-3:] == ".py"]

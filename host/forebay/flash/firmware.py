@@ -62,7 +62,7 @@ def loader(folder: Path | None = None) -> dict[str, bytes]:
 
     folder: where to take it from; None: the firmware that this forebay came with.
     """
-    carried = Path(__file__).parent / "loader"
+    carried = Path(__file__).parent.parent / "loader"  # where the wheel puts it
     place = folder or (carried if carried.is_dir() else firmware_folder())
     try:
         return {"/" + name: (place / name).read_bytes() for name in LOADER}
