@@ -1,0 +1,48 @@
+"""Signed orders on the emulated board: the whole firmware, from its start, over its USB serial."""
+
+import pytest
+
+from forebay import rig as rigs
+from forebay.dispatch import DispatchError, keys, sending
+from forebay.wire import Board
+from keeper import desk, orders
+from tests.board import session
+
+START_MS = 6000
+# The emulator is slower than the board, the more so the more else runs here.
+PATIENCE_S = 30.0
+
+
+@pytest.fixture
+def key(tmp_path, monkeypatch):
+    monkeypatch.setattr(keys, "folder", lambda: tmp_path / "keys")
+    return keys.ensure(rigs.load().rig_id)
+
+
+@pytest.fixture
+def board_files(key):
+    return {**session.flashed_files(with_rig=True), keys.BOARD_PATH: key.secret}
+
+
+def test_orders_pass_with_the_rigs_key_and_with_no_other(make_board, board_files, monkeypatch,
+                                                         record_property):
+    monkeypatch.setattr(sending, "JUDGED_S", PATIENCE_S)
+    with make_board(board_files) as emulated:
+        session.fit(emulated)
+        emulated.power_on()
+        emulated.run_ms(START_MS)
+        with Board(emulated.serial_path, timeout_s=PATIENCE_S) as board:
+            before = board.live()
+            assert (before["safe_reason"], before["key_state"]) == (0, desk.HAS_KEY)
+            assert sending.send(board, orders.MAINTAIN, 1, 0).result == orders.DONE
+            assert board.values("maintenance", "orders_passed") == {
+                "maintenance": 1, "orders_passed": 1}
+            keys.path(before["rig_id"]).write_bytes(bytes(32))
+            with pytest.raises(DispatchError, match="has another key"):
+                sending.send(board, orders.MAINTAIN, 0, 0)
+            after = board.live()
+    assert after["maintenance"] == 1
+    assert after["order_nonce"] != before["order_nonce"]
+    assert after["late_scans"] == 0
+    record_property("measured", f"emulated board, orders over USB: latest scan"
+                    f" {after['late_ms']} ms, longest stall {after['stall_ms']} ms")
