@@ -102,7 +102,7 @@ class Stage:
 @pytest.fixture
 def stage(tmp_path):
     stage = Stage(str(tmp_path / "j"))
-    stage.run(5)
+    stage.run(25)
     return stage
 
 
@@ -138,7 +138,7 @@ def test_a_button_that_is_pressed_at_the_start_leaves_the_radio_off(tmp_path):
 
 def test_without_a_key_the_access_point_is_open(tmp_path):
     stage = Stage(str(tmp_path / "j"), key=None)
-    stage.run(5)
+    stage.run(25)
     stage.press(LONG_SCANS)
     assert FakeWlan.log[0] == ("config", 1, {"ssid": "forebay-12345", "security": 0})
 
