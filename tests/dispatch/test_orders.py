@@ -223,14 +223,16 @@ def test_the_access_point_is_shown_with_the_password_that_the_board_works_out(ca
 
     demo = str(Path(rigs.__file__).parents[1] / "demo" / "rig.toml")
     rig_id = rigs.load(demo).rig_id
-    assert "It is open" in dispatch(capsys, "access", "--rig", demo)[1]
+    _, out, _ = dispatch(capsys, "access", "--rig", demo)
+    assert "It is open" in out
     made = keys.ensure(rig_id)
     code, out, _ = dispatch(capsys, "access", "--rig", demo)
     assert code == Exit.DONE
     assert f"network: forebay-{rig_id}\npassword: {access_password(made.secret)}\n" in out
-    assert json.loads(dispatch(capsys, "access", "--rig", demo, "--json")[1]) == access.access_of(
-        demo).as_json()
-    assert dispatch(capsys, "access")[0] == Exit.INPUT
+    _, out, _ = dispatch(capsys, "access", "--rig", demo, "--json")
+    assert json.loads(out) == access.access_of(demo).as_json()
+    code, _, _ = dispatch(capsys, "access")
+    assert code == Exit.INPUT
 
 
 def test_a_till_is_the_next_such_time():
