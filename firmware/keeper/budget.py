@@ -14,6 +14,9 @@ QUARTER_DS = 9000
 LOOK_DS = 10             # how often a changed wish is looked for
 UL_PER_ML = 1000
 WANTED, LEAST = 0, 1     # which power a message about lasting speaks of
+SHORT, LASTS, UNKNOWN = 0, 1, 2  # what a plan says of the water
+NO_PLAN = -2             # told: nobody knows the water
+TOLD_AGAIN_PERCENT = 10  # a power that changed by less is not told again
 VOLUMES_DISAGREE = number("3-VOL") - 1
 
 
@@ -49,7 +52,7 @@ class Budget:
             self._learn(now_ds)
             light.replan = True
             self._begin(light, now_ds)
-        if light.replan:
+        if light.replan and light.due():
             self._plan(light)
 
     def _begin(self, light, now_ds):
@@ -76,23 +79,31 @@ class Budget:
         night = keeper.night
         level_mm = keeper.values[LEVEL_MEAN]
         if level_mm == INVALID or keeper.core.protection.acting[VOLUMES_DISAGREE]:
-            light.setpoint_mW = light.wanted_mW  # nobody knows the water: no plan
+            light.setpoint_mW = light.wanted_mW
+            if self.told_mW != NO_PLAN:
+                self.told_mW = NO_PLAN
+                self._post(LIGHT_PLANNED, UNKNOWN, light.wanted_mW)
             return
         water_mL = night.water_mL(level_mm)
-        power_mW, lasts = night.plan(light.wanted_mW, water_mL, light.minutes_left())
+        minutes = light.minutes_left()
+        power_mW, lasts = night.plan(light.wanted_mW, water_mL, minutes)
         # A timed light is held as ordered; the plan dims only what is to last.
-        dims = light.ends or (night.until_dawn and not light.ordered)
-        light.setpoint_mW = power_mW if dims else light.wanted_mW
+        if not (light.ends or (night.until_dawn and not light.ordered)):
+            power_mW = light.wanted_mW
+            lasts = night.lasts_min(power_mW, water_mL) >= minutes
+        light.setpoint_mW = power_mW
         self._tell(light, power_mW, lasts, water_mL)
 
     def _tell(self, light, power_mW, lasts, water_mL):
         if self.keeper.core.protection.hold & TURBINE:
             return  # no light comes now, whatever the water would give
-        if light.wanted_mW == self.told_mW and (lasts or self.told_short):
+        change = power_mW - self.told_mW
+        if self.told_mW > 0 and abs(change) * 100 < TOLD_AGAIN_PERCENT * power_mW and (
+                lasts or self.told_short):
             return
-        self.told_mW = light.wanted_mW
+        self.told_mW = power_mW
         self.told_short = not lasts
-        self._post(LIGHT_PLANNED, 1 if lasts else 0, power_mW)
+        self._post(LIGHT_PLANNED, LASTS if lasts else SHORT, power_mW)
         if not lasts:
             night = self.keeper.night
             self._post(LIGHT_LASTS, WANTED, night.lasts_min(light.wanted_mW, water_mL))

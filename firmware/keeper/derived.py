@@ -2,13 +2,15 @@
 
 Owns the list of derived values and the memory that they need (filters,
 references).  Integers only, no allocation; knows no element and no mode but
-the state it is told.  A derived value is 0 while it has nothing to say.
+the state it is told.  A derived value is 0 while it has nothing to say, and
+INVALID while what it is made of cannot be trusted.
 """
 
 from keeper import settings as st
 from keeper.channels import (
-    C_71HH_UP, C_STOP, FLOW_DOWN, FLOW_UP, GENERATOR_MA, GENERATOR_MV, INVALID, LAMP_MA,
-    LEVEL_MM, MOTOR_MDEGC, PANEL_MV, PULSES_DOWN, PULSES_UP, PUMP_MA, READ, VALVE_PERMILLE)
+    CHANNELS, CH_HIGH, CLIPPED, C_71HH_UP, C_STOP, FLOW_DOWN, FLOW_UP, GENERATOR_MA,
+    GENERATOR_MV, INVALID, LAMP_MA, LEVEL_MM, MOTOR_MDEGC, PANEL_MV, PULSES_DOWN, PULSES_UP,
+    PUMP_MA, READ, VALVE_PERMILLE)
 from keeper.clock import PERIODS_PER_S
 from keeper.modes import CLOSING, DRAINING, PUMPING, RUNNING, STANDSTILL
 from keeper.worded import worded
@@ -43,6 +45,7 @@ LONGEST_COMPARISON = 3600 * PERIODS_PER_S
 SETTLE = 120 * PERIODS_PER_S      # a tank comes to rest in this time; a guess
 LEAK_WATCH = 6 * 3600 * PERIODS_PER_S  # after this the leak is looked for anew
 LONGEST_S = 1 << 28
+MOST_PUMP_MA = CHANNELS[PUMP_MA][CH_HIGH]
 NL_PER_ML = 1000000
 CM2_MM_PER_ML = 10        # 10 cm2 of surface hold 1 mL in 1 mm
 
@@ -50,11 +53,12 @@ CM2_MM_PER_ML = 10        # 10 cm2 of surface hold 1 mL in 1 mm
 class Derived:
     """Fills values[READ:].  `starts` and `heat` are kept over a restart."""
 
-    def __init__(self, settings):
-        """Take the settings [list in table order]."""
+    def __init__(self, settings, why):
+        """Take the settings [list in table order] and the reasons of bad channels."""
         def get(name):
             return settings[st.index(name)]
 
+        self.why = why
         self.dry_base_mA = get("dry_base_mA")
         self.dry_gain = get("dry_gain_uA_V2")
         self.judge_mV = get("pump_judge_mV")
@@ -82,9 +86,12 @@ class Derived:
     def fill(self, values, state, periods):
         """Work out the derived values of a scan; allocates nothing."""
         pump_mA = values[PUMP_MA]
-        if pump_mA == INVALID:
-            pump_mA = 0          # the row that watches this sensor has the word
-        self.heat.pass_time(pump_mA, periods)
+        if pump_mA != INVALID:
+            self.heat.pass_time(pump_mA, periods)
+        else:
+            # Beyond the monitor's range is much, not nothing.
+            clipped = self.pump_on and self.why[PUMP_MA] == CLIPPED
+            self.heat.pass_time(MOST_PUMP_MA if clipped else 0, periods)
         self.starts.pass_time(periods)
         values[THERMAL] = self.heat.permille()
         values[STARTS_MILLI] = self.starts.milli
@@ -101,8 +108,11 @@ class Derived:
     def _pump(self, values, pump_mA):
         """Judge the running pump by its voltage, current and flow."""
         panel_mV = values[PANEL_MV]
+        if panel_mV == INVALID or pump_mA == INVALID:
+            values[MISSING_MA] = values[STALL_MV] = values[NO_FLOW_UP_MW] = INVALID
+            return
         # The hardware has cut the motor: no current is no news.
-        if panel_mV == INVALID or not values[C_71HH_UP] or not values[C_STOP]:
+        if not values[C_71HH_UP] or not values[C_STOP]:
             values[MISSING_MA] = values[STALL_MV] = values[NO_FLOW_UP_MW] = 0
             return
         volts = panel_mV // 1000
@@ -122,14 +132,16 @@ class Derived:
         flow = values[FLOW_DOWN]
         if position == INVALID:
             position = told
-        gap = position - told
-        values[VALVE_GAP] = gap if gap >= 0 else -gap
+            values[VALVE_GAP] = INVALID
+        else:
+            gap = position - told
+            values[VALVE_GAP] = gap if gap >= 0 else -gap
         values[NO_FLOW_DOWN] = 0 if flow else position
         values[SHUT_FLOW] = flow if told == 0 and (
             state != CLOSING and state != RUNNING and state != DRAINING) else 0
         volts, lamp_mA = values[GENERATOR_MV], values[LAMP_MA]
         if volts == INVALID:
-            values[DARK_LAMPS_MV] = values[EMF_MV] = 0
+            values[DARK_LAMPS_MV] = values[EMF_MV] = INVALID
             return
         values[DARK_LAMPS_MV] = volts if INVALID != lamp_mA < LEAST_LAMP_MA else 0
         amps = values[GENERATOR_MA]
@@ -254,6 +266,7 @@ class Starts:
         self.per_hour = per_hour
         self.full = (per_hour + 1) * self.ONE
         self.milli = 0
+        self.counted = 0         # all since the start of the board
         self.waited = 0
 
     def pass_time(self, periods):
@@ -267,3 +280,4 @@ class Starts:
     def count(self):
         """Take one start."""
         self.milli = min(self.full, self.milli + self.ONE)
+        self.counted += 1

@@ -32,7 +32,7 @@ ANYWHERE, AT_RIG = 0, 1
 # States in which an element is armed.
 IN_PUMP = mask(TRIAL, PUMPING)
 LIT = mask(RUNNING)
-TURNING = mask(RUNNING, CLOSING, DRAINING)
+TURNING = mask(RUNNING, CLOSING, DRAINING, MAINTENANCE)
 AT_REST = mask(STANDSTILL)
 PUMP_OFF = mask(STANDSTILL, RUNNING, CLOSING, DRAINING, MAINTENANCE)
 VALVE_SHUT = mask(STANDSTILL, TRIAL, PUMPING, MAINTENANCE)
@@ -153,9 +153,9 @@ ELEMENTS = worded("ELEMENTS", (
      0, ANYWHERE),
     ("3-LVL", ch.LEVEL_MM, "?", 0, 0, SENSOR_MS, ALWAYS, RECORD, BOTH,
      0, ANYWHERE),
-    ("3-WTR", ch.WATER_MDEGC, "?", 0, 0, SENSOR_MS, ALWAYS, RECORD, BOTH,
+    ("3-WTR", ch.WATER_MDEGC, "?", 0, 0, SENSOR_MS, ALWAYS, INHIBIT, BOTH,
      0, ANYWHERE),
-    ("3-SUP", ch.SUPPLY_MV, "?", 0, 0, SENSOR_MS, ALWAYS, RECORD, BOTH,
+    ("3-SUP", ch.SUPPLY_MV, "?", 0, 0, SENSOR_MS, ALWAYS, INHIBIT, BOTH,
      0, ANYWHERE),
     ("3-PNA", ch.PANEL_MA, "?", 0, 0, SENSOR_MS, ALWAYS, RECORD, PUMP,
      0, ANYWHERE),
@@ -169,6 +169,10 @@ ELEMENTS = worded("ELEMENTS", (
 
 (E_ID, E_VALUE, E_SENSE, E_PICKUP, E_RESET, E_DELAY, E_ARMED, E_ACTION, E_TARGET, E_RETRIES,
  E_WHERE, E_NAME, E_LOOK) = range(13)
+
+# After a restart these act while their value has not yet come back below the reset:
+# what was hot, or empty, is so still.
+KEPT_BY_VALUE = ("26-MOT", "49-MOT", "27-SUP")
 
 # 0 in the register map and the journal means "no element".
 NO_ELEMENT = 0

@@ -12,7 +12,8 @@ from keeper.rows import Rows
 from keeper.scan import Scan
 
 # Why a keeper stands in its safe mode.
-SAFE_REASONS = ("none", "settings unreadable", "three quick restarts", "files unusable")
+SAFE_REASONS = ("none", "settings or wiring unreadable", "three quick restarts",
+                "files unusable")
 SHORT_DELAY_MS = 5000  # a flash stall may not lengthen a delay shorter than this
 
 
@@ -43,7 +44,8 @@ class Keeper:
         self.budget = Budget(self)
         self.kept = Kept(self, memory)
         sequence = self.core.sequence
-        sequence.maintenance = sequence.held_safe = safe_reason != 0
+        sequence.held_safe = safe_reason != 0
+        sequence.maintenance = sequence.maintenance or sequence.held_safe
         self.leaving = False     # maintenance was ordered for the laptop's tools
         self.clock_days = 0      # days since 1970 when the clock was set
         self.clock_set_ds = 0    # uptime at which that day began

@@ -1,25 +1,52 @@
 """What a keeper keeps over a restart: gathers it, brings it back, saves it when it changed."""
 
-from keeper.elements import BOTH
+import binascii
+
+from keeper import settings as st
+from keeper.elements import BOTH, E_ID, E_TARGET, ELEMENTS, NO_ELEMENT
+from keeper.light import MIN
 from keeper.night import POINTS
 from keeper.protection import ROWS
+from keeper.sequence import SIDES
 
-LOOK_DS = 100            # how often a change is looked for
-EVERY_DS = 6000          # heat and starts are saved this often while they change
+LOOK_DS = 10             # how often a change is looked for
+EVERY_DS = 6000          # what creeps is saved this often
+FORCED_DS = 50           # a change that protects waits no longer for a quiet moment
 HEAT_STEP = 50000        # a twentieth of the heat that trips is a change
-FIXED = ("lockout", "lockout_element", "starts_milli", "heat", "last_night_min")
+NEVER_DS = 1 << 30
+WORST_HEAT = 1002000     # above the pickup of 49-MOT
+LONGEST_HEAT, LONGEST_NIGHT_MIN, LONGEST_HOLD_MIN = 1 << 28, 1440, 10080
+MARK_MASK = 0x3FFFFFFF   # a CRC as a small int
+FIXED = ("lockout", "lockout_element", "first_out", "starts_milli", "heat", "last_night_min",
+         "maintenance", "forbidden_min", "drain_min", "elements_mark", "night_mark")
 COUNT = len(FIXED) + POINTS + ROWS
+CURVE, TRIPS = len(FIXED), len(FIXED) + POINTS
+
+
+def elements_mark():
+    """Return a mark [-] of the elements' order: trips of another order mean nothing here."""
+    text = " ".join([row[E_ID] for row in ELEMENTS])
+    return binascii.crc32(text.encode()) & MARK_MASK
+
+
+def night_mark(settings):
+    """Return a mark [-] of the rig that a learned curve belongs to."""
+    own = [settings[st.index(name)] for name in ("rig_id", "night_full_mW")]
+    own += [settings[st.index("specific_%d_mJ_L" % point)] for point in range(1, POINTS + 1)]
+    return binascii.crc32(repr(own).encode()) & MARK_MASK
 
 
 class Kept:
-    """Lockout, first trips, starts, heat and what the nights taught."""
+    """Lockout, first trips, starts, heat, orders that bar, and what the nights taught."""
 
     def __init__(self, keeper, memory):
         """Bring back what `memory` holds; unreadable: locked out, motor hot, counter full."""
         self.keeper = keeper
         self.memory = memory
-        self.next_ds = 1 << 30 if memory is None else LOOK_DS
+        self.marks = (elements_mark(), night_mark(keeper.settings))
+        self.next_ds = NEVER_DS if memory is None else LOOK_DS
         self.saved_ds = 0
+        self.changed_ds = -1     # uptime at which an urgent change was seen, -1 = none waits
         values = memory.load(COUNT) if memory is not None else None
         if values and self._fits(values):
             self._restore(values)
@@ -30,59 +57,88 @@ class Kept:
 
     def _fits(self, values):
         """Return whether the values can be what a keeper saved [bool]."""
-        lockout, element, starts, heat, night = values[:len(FIXED)]
-        derived = self.keeper.core.derived
-        return (lockout in (0, BOTH) and 0 <= element <= ROWS and 0 <= starts
-                and 0 <= heat < 1 << 28 and 0 <= night <= 1440 and starts <= derived.starts.full
-                and min(values[len(FIXED):]) >= 0)
+        kept = dict(zip(FIXED, values))
+        return (kept["lockout"] in (0, BOTH) and 0 <= kept["lockout_element"] <= ROWS
+                and 0 <= kept["first_out"] <= ROWS
+                and 0 <= kept["starts_milli"] <= self.keeper.core.derived.starts.full
+                and 0 <= kept["heat"] < LONGEST_HEAT
+                and 0 <= kept["last_night_min"] <= LONGEST_NIGHT_MIN
+                and 0 <= kept["forbidden_min"] <= LONGEST_HOLD_MIN
+                and 0 <= kept["drain_min"] <= LONGEST_HOLD_MIN and min(values[CURVE:]) >= 0)
 
     def _restore(self, values):
         sequence, derived = self.keeper.core.sequence, self.keeper.core.derived
-        lockout = sequence.lockout
-        (lockout.sides, lockout.element, derived.starts.milli, derived.heat.heat,
-         sequence.light.last_night_min) = values[:len(FIXED)]
-        curve = values[len(FIXED):len(FIXED) + POINTS]
-        if min(curve) > 0:
-            self.keeper.night.curve = curve
+        kept = dict(zip(FIXED, values))
+        derived.starts.milli = kept["starts_milli"]
+        derived.heat.heat = kept["heat"]
+        sequence.light.last_night_min = kept["last_night_min"]
+        sequence.maintenance = kept["maintenance"] == 1
+        sequence.forbidden = kept["forbidden_min"] * MIN
+        sequence.drain = kept["drain_min"] * MIN
+        sequence.lockout.sides = kept["lockout"]
+        if kept["night_mark"] == self.marks[1] and min(values[CURVE:TRIPS]) > 0:
+            self.keeper.night.curve = values[CURVE:TRIPS]
+        if kept["elements_mark"] != self.marks[0]:
+            return  # another firmware's rows: the lockout holds, its element is not known
+        sequence.lockout.element = kept["lockout_element"]
+        self.keeper.core.protection.first = kept["first_out"]
         for index in range(ROWS):
-            lockout.trips[index] = values[len(FIXED) + POINTS + index]
-            if lockout.trips[index]:
-                lockout.counted += 1
+            trips = values[TRIPS + index]
+            if trips:
+                sequence.lockout.trips[index] = trips
+                sequence.lockout.counted += 1
+                for side in range(2):
+                    if ELEMENTS[index][E_TARGET] & SIDES[side]:
+                        sequence.wait[side] = sequence.trip_wait
 
     def _worst(self):
         sequence, derived = self.keeper.core.sequence, self.keeper.core.derived
         sequence.lockout.sides = BOTH
-        derived.heat.heat = derived.heat.FULL
+        sequence.lockout.element = NO_ELEMENT
+        derived.heat.heat = WORST_HEAT
         derived.starts.milli = derived.starts.full
 
     def values(self):
         """Return what is to be kept [list of COUNT integers]."""
         sequence, derived = self.keeper.core.sequence, self.keeper.core.derived
         lockout = sequence.lockout
-        return [lockout.sides, lockout.element, derived.starts.milli, derived.heat.heat,
-                sequence.light.last_night_min] + self.keeper.night.curve + lockout.trips
+        # Maintenance for the laptop's tools ends with them, not with the next start.
+        stands = sequence.maintenance and not sequence.held_safe and not self.keeper.leaving
+        fixed = [lockout.sides, lockout.element, self.keeper.first_out, derived.starts.milli,
+                 derived.heat.heat, sequence.light.last_night_min, 1 if stands else 0,
+                 (sequence.forbidden + MIN - 1) // MIN, (sequence.drain + MIN - 1) // MIN]
+        return fixed + list(self.marks) + self.keeper.night.curve + lockout.trips
 
     def _urgent(self):
-        lockout = self.keeper.core.sequence.lockout
-        return [lockout.sides, lockout.element] + lockout.trips
+        core = self.keeper.core
+        sequence = core.sequence
+        lockout = sequence.lockout
+        return [lockout.sides, lockout.element, core.protection.first, core.derived.starts.counted,
+                sequence.maintenance, sequence.forbidden > 0, sequence.drain > 0] + lockout.trips
 
     def _slow(self):
         core = self.keeper.core
-        derived = core.derived
-        return [derived.heat.heat // HEAT_STEP, derived.starts.milli // derived.starts.ONE,
+        return [core.derived.heat.heat // HEAT_STEP, core.sequence.forbidden // EVERY_DS,
+                core.sequence.drain // EVERY_DS,
                 core.sequence.light.last_night_min] + self.keeper.night.curve
 
     def work(self):
         """Save if something changed; return whether flash was written [bool]."""
-        keeper = self.keeper
-        now_ds = keeper.uptime_ds
+        now_ds = self.keeper.uptime_ds
         self.next_ds = now_ds + LOOK_DS
         urgent = self._urgent()
-        due = now_ds - self.saved_ds >= EVERY_DS
-        if keeper.busy or not (urgent != self.urgent or due and self._slow() != self.slow):
+        if urgent == self.urgent:
+            self.changed_ds = -1
+            if now_ds - self.saved_ds < EVERY_DS or self._slow() == self.slow:
+                return False
+        elif self.changed_ds < 0:
+            self.changed_ds = now_ds
+        waited = self.changed_ds >= 0 and now_ds - self.changed_ds >= FORCED_DS
+        if self.keeper.busy and not waited:
             return False
         if self.memory.save(self.values()):
             self.urgent = urgent
             self.slow = self._slow()
+            self.changed_ds = -1
         self.saved_ds = now_ds
         return True

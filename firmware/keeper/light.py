@@ -65,6 +65,8 @@ class Light:
             self.ends = max(0, self.ends - periods)
             if not self.ends:
                 self.off_tonight = self.dark  # it was to last till now
+                self.ordered = 0
+                self.choose(self.ordinary_mW)
         if self.off:
             self.off = max(0, self.off - periods)
         self.clock += periods

@@ -1,6 +1,7 @@
 """What a person may order, and why an order may be refused: two tables.
 
-Orders express wishes; protection stands above them.  Every hold runs out.
+Orders express wishes; protection stands above them.  Every hold runs out but
+maintenance, in which nothing starts.
 Who may order (signatures) is the link's business.
 """
 
@@ -67,7 +68,7 @@ def _judge(keeper, code, a, b):
         return DONE
     if code == REST:
         sequence.light.rest(a * MIN)
-        sequence.forbidden = a * MIN
+        sequence.forbidden = max(sequence.forbidden, a * MIN)
         return DONE
     if code == RELEASE:
         sequence.light.release()
@@ -100,9 +101,9 @@ def _reset(core, sequence):
         return NOTHING_LOCKED
     if sequence.lockout.only_at_rig():
         return ONLY_AT_RIG
-    if core.protection.cause_present():
+    if core.protection.cause_present(core.uptime_ds):
         return CAUSE_PRESENT
-    sequence.lockout.reset(sequence.state, core.uptime_ds, core.values)
+    sequence.unlock(core.uptime_ds, core.values)
     return DONE
 
 

@@ -8,8 +8,8 @@ from keeper import settings as st
 from keeper.channels import COLUMNS, INVALID
 from keeper.clock import PERIOD_MS
 from keeper.elements import (
-    E_ACTION, E_ARMED, E_DELAY, E_PICKUP, E_RESET, E_SENSE, E_TARGET, E_VALUE, ELEMENTS, INHIBIT,
-    STOP, TRIP)
+    AT_REST, E_ACTION, E_ARMED, E_DELAY, E_ID, E_PICKUP, E_RESET, E_SENSE, E_TARGET, E_VALUE,
+    ELEMENTS, INHIBIT, KEPT_BY_VALUE, STOP, TRIP)
 from keeper.events import ACTED, LET_GO, READING_BAD
 from keeper.modes import STATES
 
@@ -46,6 +46,10 @@ class Protection:
                                    if ELEMENTS[row[R_INDEX]][E_ARMED] >> state & 1])
                             for state in range(len(STATES))])
         self.state = -1            # state of the scan before, -1 = none yet
+        # Uptime at which every element that trips a rig at rest has had its delay.
+        self.settled_ds = max([row[R_DELAY] // UP for row in self.rows
+                               if ELEMENTS[row[R_INDEX]][E_ACTION] >= TRIP
+                               and ELEMENTS[row[R_INDEX]][E_ARMED] & AT_REST])
         self.sensor_rows = tuple([row for row in rows if not row[R_SIGN]])
         self.sensors_count = False  # a sensor's element counts or acts
         self.action = [int(row[E_ACTION]) for row in ELEMENTS]
@@ -82,20 +86,34 @@ class Protection:
             if value > pickup:
                 if values[place] != INVALID:
                     self._beyond(index, delay, values, state, uptime_ds)
-            elif count[index] and value <= reset and values[place] != INVALID:
-                self._ease(index, values, state, uptime_ds)
-            # between reset and pickup: everything stays as it was
+            elif count[index] and values[place] != INVALID:
+                # Between reset and pickup what acts goes on, what only counts runs down.
+                if value <= reset or not self.acting[index]:
+                    self._ease(index, values, state, uptime_ds)
         if self.changed:
             self._held()
 
     def _disarm(self, values, state, uptime_ds):
         """The state has changed: what is no longer armed lets go at once."""
+        if self.state < 0:
+            self._take_up(values, state, uptime_ds)
         self.state = state
         for row in self.rows:
             index = row[R_INDEX]
             if self.count[index] and not ELEMENTS[index][E_ARMED] >> state & 1:
                 self.count[index] = DOWN
                 self._ease(index, values, state, uptime_ds)
+
+    def _take_up(self, values, state, uptime_ds):
+        """The first scan: what has not come back below its reset acts on; no trip is counted."""
+        for index, place, sign, _, reset, delay in self.rows:
+            if ELEMENTS[index][E_ID] in KEPT_BY_VALUE:
+                if values[place] != INVALID and values[place] * sign > reset:
+                    self.count[index] = delay + UP
+                    self.acting[index] = 1
+                    self.changed = True
+                    self.events.post(ACTED, index + 1, self.action[index], state, uptime_ds,
+                                     values)
 
     def _judge_sensors(self, values, state, uptime_ds):
         """Judge the elements of the sensors themselves, which are armed in every state."""
@@ -170,10 +188,15 @@ class Protection:
                     return True
         return False
 
-    def cause_present(self):
-        """Return whether an element that trips or locks acts now [bool]."""
+    def cause_present(self, uptime_ds):
+        """Return whether an element that trips or locks acts or counts now [bool].
+
+        Also while the board has not run as long as the slowest of them needs.
+        """
+        if uptime_ds <= self.settled_ds:
+            return True
         for index in range(ROWS):
-            if self.acting[index] and self.action[index] >= TRIP:
+            if self.action[index] >= TRIP and (self.acting[index] or self.count[index]):
                 return True
         return False
 

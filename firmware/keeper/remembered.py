@@ -1,7 +1,9 @@
 """What must survive a restart: lockout, retries, starts, heat, the learned night.
 
-Two files take turns; the newest whole one counts.  None whole: the caller
-must take the worst for true (locked out, motor hot, counter full).
+Two files take turns; the newest counts.  A cut while one is written leaves it
+empty or as it was, so a file with anything else in it was damaged: then, as
+without any file, the caller must take the worst for true (locked out, motor
+hot, counter full).
 """
 
 import binascii
@@ -38,12 +40,17 @@ class Remembered:
             path += "/"
 
     def load(self, count):
-        """Return `count` integers, or None if no file is whole."""
+        """Return `count` integers, or None if there is no file, or a damaged one."""
         best = None
         for place, name in enumerate(FILES):
-            found = self._read(name, count)
-            if found and (best is None or (found[0] - best[0]) & SEQUENCE_MASK
-                          < SEQUENCE_MASK // 2):
+            data = self._read(name)
+            if not data:
+                continue
+            found = self._unpack(data, count)
+            if found is None:
+                return None
+            newer = best is None or (found[0] - best[0]) & SEQUENCE_MASK < SEQUENCE_MASK // 2
+            if newer:
                 best = found
                 self.place = 1 - place
         if best is None:
@@ -51,12 +58,15 @@ class Remembered:
         self.sequence = best[0]
         return best[1]
 
-    def _read(self, name, count):
+    def _read(self, name):
         try:
             with open(self.root + "/" + name, "rb") as file:
-                data = file.read()
+                return file.read()
         except OSError:
-            return None
+            return b""
+
+    def _unpack(self, data, count):
+        """Return (number of the file, integers), None if it is not whole."""
         if len(data) != HEAD + 4 * count + 4 or data[:4] != MAGIC:
             return None
         if struct.unpack("<I", data[-4:])[0] != binascii.crc32(data[:-4]):

@@ -21,6 +21,7 @@ from keeper.totals import POWERS, TotalsBank
 
 MOST_PERIODS = 600       # a longer pause is a new start, not a late scan
 FLOW_WINDOW = 20         # scans over which a flow is measured: 2 s
+LONGEST_DS = (1 << 30) - 1  # the board's largest small number: 3.4 years
 EVENT_SLOTS = 24     # a few of the journal's turns; most elements never act together
 ALL_FITTED = (1 << COLUMNS) - 1
 # A measured channel is judged by its limits; the two flows are derived.
@@ -69,7 +70,7 @@ class Scan:
         self.why = [OUT_OF_RANGE] * COLUMNS  # reason of each bad channel
         self.fitted = settings[st.index("fitted")]
         self.events = EventQueue(EVENT_SLOTS, COLUMNS + len(CONTACTS))
-        self.derived = Derived(settings)
+        self.derived = Derived(settings, self.why)
         self.protection = Protection(settings, self.events, self.why)
         self.sequence = Sequence(settings, self.events, self.derived.starts)
         self.governor = Governor(settings)
@@ -82,6 +83,7 @@ class Scan:
         self.uptime_ds = 0
         self.spare_ms = 0      # time not yet counted as a whole period
         self.last_ms = -1      # ticks of the scan before, -1 = none yet
+        self.drains = 0        # 1 = the valve is or was opened to drain, and is not shut yet
         self.bad = 0           # bit i = channel i cannot be trusted in this scan
 
     def run(self, now_ms):
@@ -89,7 +91,7 @@ class Scan:
         periods = self._periods(now_ms)
         values = self.values
         self.board.read(values)
-        self._validate(values)
+        self._validate(values, periods)
         sequence = self.sequence
         state = sequence.state
         self.derived.fill(values, state, periods)
@@ -100,7 +102,8 @@ class Scan:
             self._count_without_bad(values, periods)
         else:
             self.totals.add(values, periods, self.outputs[OUT_PUMP])
-        self.scans += 1
+        if self.scans < LONGEST_DS:
+            self.scans += 1
 
     def _periods(self, now_ms):
         """Return the whole periods that this scan stands for; keeps the uptime."""
@@ -113,10 +116,10 @@ class Scan:
         self.last_ms = now_ms
         periods = passed // PERIOD_MS
         self.spare_ms = passed % PERIOD_MS
-        self.uptime_ds += periods
+        self.uptime_ds = min(LONGEST_DS, self.uptime_ds + periods)
         return periods
 
-    def _validate(self, values):
+    def _validate(self, values, periods):
         """Mark what lies outside its legal range or does not exist, and derive the flows."""
         bad = 0
         for index, low, high in LIMITS:
@@ -140,6 +143,10 @@ class Scan:
             down = max(0, min(down, self.window_down.most))
             values[PULSES_UP] = up
             values[PULSES_DOWN] = down
+        # The periods that a late scan stands for lie in the window as well.
+        for _ in range(min(periods, FLOW_WINDOW) - 1):
+            self.window_up.flow(0)
+            self.window_down.flow(0)
         values[FLOW_UP] = min(MOST_FLOW_UP, self.window_up.flow(up))
         values[FLOW_DOWN] = min(MOST_FLOW_DOWN, self.window_down.flow(down))
 
@@ -164,8 +171,13 @@ class Scan:
             if self.scans == 0 and values[VALVE_PERMILLE] != INVALID:
                 governor.follow(values[VALVE_PERMILLE])
             outputs[OUT_VALVE] = governor.shut()
-        # A full jet would overdrive the lamps: what drains goes to the dump load.
-        outputs[OUT_LAMPS_OFF] = outputs[OUT_DUMP] = 1 if state == DRAINING else 0
+        # A full jet would overdrive the lamps: what drains goes to the dump load,
+        # until the valve is shut again.
+        if state == DRAINING:
+            self.drains = 1
+        elif not outputs[OUT_VALVE]:
+            self.drains = 0
+        outputs[OUT_LAMPS_OFF] = outputs[OUT_DUMP] = self.drains
         acting = self.protection.acting
         if acting[OVER_VOLTAGE] or acting[OVERSPEED]:
             outputs[OUT_DUMP] = 1

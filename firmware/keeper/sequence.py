@@ -10,7 +10,7 @@ from keeper.actuators import MinimumTimes
 from keeper.button import LONG, SHORT, Button
 from keeper.channels import BUTTON, FLOW_UP, INVALID, PANEL_MV, VALVE_PERMILLE
 from keeper.clock import PERIODS_PER_S
-from keeper.elements import PUMP, TURBINE
+from keeper.elements import PUMP, TURBINE, number
 from keeper.events import HELD_OFF, STATE
 from keeper.light import LONGEST, Light
 from keeper.lockout import Lockout
@@ -21,6 +21,7 @@ from keeper.modes import (
 
 NO_CAUSE = -1
 SIDES = (PUMP, TURBINE)
+LOCAL_STOP = number("5-STP") - 1
 
 
 class Sequence:
@@ -69,10 +70,12 @@ class Sequence:
         """Take one scan's `values` and the `protection` after its verdict; allocates nothing."""
         self._pass_time(values, periods)
         self.light.pass_time(values, periods, self.state, uptime_ds)
-        if protection.tripped:
+        if protection.tripped or protection.acting[LOCAL_STOP]:
             for index in range(2):
-                if protection.tripped & SIDES[index]:
+                # Whoever releases the local stop must not meet a start at once.
+                if protection.tripped & SIDES[index] or protection.acting[LOCAL_STOP]:
                     self.wait[index] = max(self.wait[index], self.trip_wait)
+        if protection.tripped:
             self.lockout.count(protection, self.state, uptime_ds, values)
         self._press(self.button.follow(values[BUTTON], periods), protection, values, uptime_ds)
         cause = self._cause(values, protection, periods)
@@ -97,10 +100,15 @@ class Sequence:
     def _press(self, press, protection, values, uptime_ds):
         """A long press resets a lockout whose cause is gone; a short one is about the light."""
         if press == LONG and self.lockout.sides:
-            if not protection.cause_present():
-                self.lockout.reset(self.state, uptime_ds, values)
+            if not protection.cause_present(uptime_ds):
+                self.unlock(uptime_ds, values)
         elif press == SHORT:
             self.light.pressed()
+
+    def unlock(self, uptime_ds, values):
+        """End a lockout; the caller has asked for its cause.  Nothing goes on where it was."""
+        self.drain = 0
+        self.lockout.reset(self.state, uptime_ds, values)
 
     def _cause(self, values, protection, periods):
         """Return the cause for leaving the present state, NO_CAUSE to stay."""
@@ -108,9 +116,11 @@ class Sequence:
         if state == STANDSTILL:
             return self._start(values, protection)
         if state == CLOSING:
-            if self.maintenance:
+            shut = self._is_shut(values)
+            # A valve that does not report shut has had its time to obey.
+            if self.maintenance and (shut or self.told_shut >= self.valve_travel):
                 return MAINTENANCE_ORDERED
-            return VALVE_SHUT if self._is_shut(values) else NO_CAUSE
+            return VALVE_SHUT if shut else NO_CAUSE
         if state == MAINTENANCE:
             return NO_CAUSE if self.maintenance else ORDER_OVER
         side = PUMP if state == TRIAL or state == PUMPING else TURBINE
@@ -133,7 +143,8 @@ class Sequence:
         if self.maintenance:
             return MAINTENANCE_ORDERED
         if self.drain:
-            free = not self.lockout.sides and not protection.holds_in(TURBINE, DRAINING)
+            free = self.wait[1] <= 0 and not self.lockout.sides and (
+                not protection.holds_in(TURBINE, DRAINING))
             return DRAIN_ORDERED if free else NO_CAUSE
         if self.light.due():
             if self.in_state >= self.light_least_off and self._may(1, protection):

@@ -224,7 +224,7 @@ STATES = {
     "running": ("water goes down, the governor holds the light",),
     "closing": ("the valve is shutting",),
     "draining": ("pump off, valve open: pump, filter and pipes run empty",),
-    "maintenance": ("pump off, valve shut, nothing starts",),
+    "maintenance": ("pump off, valve told to be shut, nothing starts",),
 }
 
 # name of a cause, in words
@@ -254,7 +254,8 @@ EVENTS = {
     7: ("journal lost", "stream", "segment removed or not written"),
     8: ("held off", "side", "seconds until the next try"),
     9: ("order", "number of the order", "0 = done, else number of the refusal"),
-    10: ("light planned", "1 = lasts till dawn", "lamp power [mW]"),
+    10: ("light planned", "0 = the water is too little, 1 = it lasts, 2 = nobody knows it",
+        "lamp power [mW]"),
     11: ("light lasts", "0 = at the wanted power, 1 = at the least useful", "minutes"),
     12: ("clock set", "0", "minute of the day, UTC"),
     13: ("clock unknown", "0", "minute of the day that was to switch the light"),

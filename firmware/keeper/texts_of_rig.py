@@ -53,7 +53,7 @@ SETTINGS = {
     "freeze_mdegC": ("pickup of 23-WTR: no new start",),
     "cold_mdegC": ("pickup of 23-CLD, reset of 23-WTR",),
     "cold_reset_mdegC": ("reset of 23-CLD",),
-    "trip_retries": ("trips of one side in a row before lockout",),
+    "trip_retries": ("trips of one element within the window that are tried again",),
     "trip_wait_s": ("wait after a trip before a new start",),
     "trip_window_s": ("time without a trip after which the count starts anew",),
     "start_panel_mV": ("unloaded panel voltage that allows a trial start",),

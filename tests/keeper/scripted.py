@@ -287,8 +287,9 @@ class Bench:
         if pump and valve:
             return "pump on and valve told to open"
         drains = self.state == DRAINING
-        if self.board.outputs[OUT_LAMPS_OFF] != (1 if drains else 0):
+        lamps_off = self.board.outputs[OUT_LAMPS_OFF]
+        if drains and not lamps_off or lamps_off and not drains and not valve:
             return "lamps off while nothing drains, or on while it does"
-        if drains and not self.board.outputs[OUT_DUMP]:
+        if lamps_off and not self.board.outputs[OUT_DUMP]:
             return "a full jet without the dump load"
         return None

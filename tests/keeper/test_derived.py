@@ -20,7 +20,7 @@ def values_with(changes):
 
 
 def filled(changes, state=mo.STANDSTILL, pump_on=0, told=0, scans=1, numbers=()):
-    one = Derived(settings_with(numbers))
+    one = Derived(settings_with(numbers), [0] * ch.COLUMNS)
     one.pump_on, one.told = pump_on, told
     values = values_with(changes)
     for _ in range(scans):
@@ -67,7 +67,7 @@ def test_the_inner_voltage_of_the_generator_by_hand():
     """12 V and 100 mA through 10 ohm: 13 V."""
     assert filled([(ch.GENERATOR_MV, 12000), (ch.GENERATOR_MA, 100)])[dv.EMF_MV] == 13000
     assert filled([(ch.GENERATOR_MV, 12000), (ch.GENERATOR_MA, ch.INVALID)])[dv.EMF_MV] == 12000
-    assert filled([(ch.GENERATOR_MV, ch.INVALID)])[dv.EMF_MV] == 0
+    assert filled([(ch.GENERATOR_MV, ch.INVALID)])[dv.EMF_MV] == ch.INVALID
 
 
 def test_volts_without_current_at_the_lamps():
@@ -80,7 +80,7 @@ def test_volts_without_current_at_the_lamps():
 def test_the_valve_against_what_it_was_told():
     assert filled([(ch.VALVE_PERMILLE, 300)], told=500)[dv.VALVE_GAP] == 200
     assert filled([(ch.VALVE_PERMILLE, 700)], told=500)[dv.VALVE_GAP] == 200
-    assert filled([(ch.VALVE_PERMILLE, ch.INVALID)], told=500)[dv.VALVE_GAP] == 0
+    assert filled([(ch.VALVE_PERMILLE, ch.INVALID)], told=500)[dv.VALVE_GAP] == ch.INVALID
     assert filled([(ch.VALVE_PERMILLE, 300)], told=300)[dv.NO_FLOW_DOWN] == 300
     assert filled([(ch.VALVE_PERMILLE, 300), (ch.FLOW_DOWN, 9)])[dv.NO_FLOW_DOWN] == 0
 
@@ -94,7 +94,7 @@ def test_a_flow_counts_as_through_a_shut_valve_only_when_it_should_be_shut():
 
 
 def test_the_mean_level_follows_a_step_and_forgets_noise():
-    one = Derived(settings_with())
+    one = Derived(settings_with(), [0] * ch.COLUMNS)
     values = values_with([(ch.LEVEL_MM, 400)])
     for _ in range(50):
         one.fill(values, mo.STANDSTILL, 1)
@@ -110,7 +110,7 @@ def test_the_mean_level_follows_a_step_and_forgets_noise():
 
 def filling(level_rises, meter_counts, mm=60):
     """Raises 1 m2 of water by `mm`, a litre a second: 1 mm a second; returns the gap."""
-    one = Derived(settings_with())
+    one = Derived(settings_with(), [0] * ch.COLUMNS)
     values = values_with([(ch.LEVEL_MM, 300)])
     for second in range(mm + 30):
         values[ch.PULSES_UP] = 100 if meter_counts and second < mm else 0
@@ -135,7 +135,7 @@ def test_a_meter_that_stands_still_shows_against_the_level():
 
 
 def test_a_leak_is_the_fall_since_the_tank_came_to_rest():
-    one = Derived(settings_with())
+    one = Derived(settings_with(), [0] * ch.COLUMNS)
     values = values_with([(ch.LEVEL_MM, 400)])
     for _ in range(dv.SETTLE + 10):
         one.fill(values, mo.STANDSTILL, 1)
@@ -207,7 +207,7 @@ EXTREME = settings_with([("dry_gain_uA_V2", 100000), ("stall_mohm", 60000),
        some.integers(0, len(mo.STATES) - 1), some.sampled_from([1, 1, 13, 600]))
 @settings(max_examples=150)
 def test_no_intermediate_leaves_31_bits_at_extreme_settings(story, pump_on, told, state, periods):
-    one = Derived([SmallInt(value) for value in EXTREME])
+    one = Derived([SmallInt(value) for value in EXTREME], [0] * ch.COLUMNS)
     one.pump_on, one.told = pump_on, told
     values = [SmallInt(value) for value in values_with([])]
     for place, high in story:

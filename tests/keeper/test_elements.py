@@ -41,7 +41,8 @@ class Row:
         self.pickup = self._limit(el.E_PICKUP)
         self.reset = self._limit(el.E_RESET)
         if self.row[el.E_SENSE] == "?":
-            self.beyond, self.inside, self.between = ch.INVALID, 0, []
+            self.beyond, self.between = ch.INVALID, []
+            self.inside = dict(HEALTHY).get(self.place, 0)
         else:
             outward = 1 if self.row[el.E_SENSE] == ">" else -1
             self.beyond = self.pickup + outward
@@ -57,7 +58,7 @@ class Row:
             self.values[place] = value
         self.values[LEVEL_MEAN] = self.values[ch.LEVEL_MM]
         self.state = state_in(self.armed)
-        self.values[self.place] = self.inside
+        self.show(self.inside)
 
     def _limit(self, place):
         limit = self.row[place]

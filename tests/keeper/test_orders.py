@@ -92,6 +92,50 @@ def test_maintenance_is_refused_politely_while_something_runs(rig):
     rig.until(mo.TRIAL)
 
 
+@pytest.mark.parametrize("way", ["light", "drain"])
+def test_maintenance_leaves_only_once_the_valve_is_shut(rig, way):
+    """The program used to leave with the valve open, and with nobody to shut it."""
+    if way == "light":
+        rig.until(mo.RUNNING, [NIGHT])
+    else:
+        rig.keeper.order(od.DRAIN_DOWN, 1, 10)
+        rig.until(mo.DRAINING)
+    rig.run(300)
+    assert rig.board.outputs[ch.OUT_VALVE] > 300
+    assert rig.keeper.order(od.MAINTAIN, 2, 1) == od.DONE
+    for _ in range(100):
+        rig.run(1)
+        if rig.keeper.stay_out:
+            break
+        assert rig.keeper.state in (mo.CLOSING, mo.STANDSTILL)
+    assert rig.keeper.stay_out
+    assert rig.board.outputs == [0] * len(ch.OUTPUTS)
+
+
+def test_over_voltage_is_watched_in_maintenance_too(rig):
+    rig.keeper.order(od.MAINTAIN, 1, 0)
+    rig.until(mo.MAINTENANCE)
+    rig.run(10, [(ch.GENERATOR_MV, 15000)])
+    assert rig.board.outputs[ch.OUT_DUMP] == 1
+
+
+def test_whoever_releases_the_local_stop_meets_no_start_at_once(rig):
+    rig.until(mo.PUMPING, [SUN, WATER])
+    rig.until(mo.STANDSTILL, [(ch.C_STOP, 0)])
+    rig.run(100)
+    rig.run(1, [(ch.C_STOP, 1)])
+    rig.run(95)
+    assert rig.keeper.state == mo.STANDSTILL
+    rig.until(mo.TRIAL, most=400)
+
+
+def test_a_rest_does_not_shorten_a_longer_ban_of_the_pump(rig):
+    rig.keeper.order(od.PUMP_ALLOWED, 0, 60)
+    rig.keeper.order(od.REST, 1, 0)
+    rig.run(900, [SUN, WATER])
+    assert rig.keeper.state == mo.STANDSTILL
+
+
 def test_maintenance_goes_before_a_valve_that_does_not_shut(rig):
     rig.until(mo.RUNNING, [NIGHT])
     rig.board.valve_follows = False

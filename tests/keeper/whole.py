@@ -9,6 +9,8 @@ from keeper.remembered import Remembered
 from tests.keeper.scripted import ScriptedBoard, settings_with
 from tests.keeper.ways import HOT, PRESSED, RELEASED, SUN, WATER
 
+COOL_DOWN = 400  # scans after which a motor of unknown heat counts as cool
+
 
 class Rig:
     """A whole keeper on a scripted board, its journal and its memory in a folder."""
@@ -49,7 +51,7 @@ class Rig:
 
     def press(self):
         """A press that resets a lockout."""
-        self.run(3, [RELEASED])
+        self.run(30, [RELEASED])
         self.run(20, [PRESSED])
         self.run(3, [RELEASED])
 
@@ -61,7 +63,7 @@ class Rig:
 def unlocked(folder):
     """Returns a rig whose first lockout, that of a brand-new board, was reset."""
     one = Rig(folder)
-    one.run(10)
+    one.run(COOL_DOWN)
     one.press()
     assert not one.locked
     return one

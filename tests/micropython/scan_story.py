@@ -36,6 +36,7 @@ UNKNOWN = tuple([(i, INVALID) for i in range(COLUMNS + 5)])
 # What a person does, told as inputs: places below 0.
 DRAIN, MAINTAIN, END, PACE = -1, -2, -3, -4
 FAST = ((PACE, 60000),)   # a minute passes at each scan
+RUSH = FAST + ((PULSES_UP, 500),)  # and the meter up shows a good flow all the while
 WELL = HEALTHY + ((END, 0), (PACE, 100))
 
 
@@ -72,7 +73,7 @@ ACTS = (
     (WELL, SUN, SUN, WATER, WATER, WATER, ((MAINTAIN, 0),), WELL),
     (SUN, ((DRAIN, 0),), WELL, SUN, SUN, ((MAINTAIN, 0),), WELL),
     (SUN, SUN, WATER, ((PUMP_MA, 60),)) + (WATER,) * 2 + (WELL,),
-    (SUN, SUN) + (((PANEL_MV, 11000), (PUMP_MA, 2500)),) * 6 + (WELL,),
+    (WELL,) * 4 + (SUN,) + (((PANEL_MV, 11000), (PUMP_MA, 2500)),) * 6 + (WELL,),
     (SUN, SUN, WATER) + (((PANEL_MV, 13000), (PUMP_MA, 2500), (PULSES_UP, 0)),) * 6 + (WELL,),
     (SUN, SUN, WATER, WATER) + (WATER + ((PUMP_MA, 2500),),) * 12 + (WELL,) * 6,
     (SUN, SUN, WATER) + (((PUMP_MA, 2500), (PULSES_UP, 0)),) * 3 + (WELL,),
@@ -88,6 +89,7 @@ ACTS = (
     (WELL,) + (FAST, ((LEVEL_MM, 370),)) + (((PACE, 100),),) + (HEALTHY[:0],) * 60 + (WELL,) * 9,
     (SUN, WATER, WATER, WATER, FAST, FAST, FAST, ((PACE, 100),), ((MOTOR_MDEGC, 21000),), WELL),
     (FAST,) * 12 + (WELL,),
+    (WELL,) * 4 + (SUN,) * 2 + (WATER,) * 5 + (RUSH,) * 3 + (((PACE, 100),), WELL),
 )
 
 

@@ -184,16 +184,17 @@ def test_the_demo_s_board_is_wired_as_its_monitors_need():
         10000, 16000, 200000, 200000, 100000]
     assert found["valve_travel_ms"] == 4000
     assert (found["level_sensor"], found["water_sensor"]) == (1, 1)
+    assert (found["valve_kind"], found["valve_feedback"]) == (wiring.MOTOR, 1)
 
 
 def test_what_is_absent_is_not_wired_and_what_is_stated_wins():
-    text = changed(('valve_frac = 0.01', 'valve_frac = 0.01\nlevel = "absent"\n'
-                                         '[board]\nvalve_kind = 2\npump_shunt_uohm = 12000'))
+    text = changed(('valve_frac = 0.01', 'valve_frac = 0.01\nlevel = "absent"'),
+                   ("valve_kind = 2", "valve_kind = 1\npump_shunt_uohm = 12000"))
     found = dict(zip(wiring.NAMES, rig.load_text(text, "rig.toml").wiring(), strict=True))
-    assert (found["level_sensor"], found["valve_kind"], found["pump_shunt_uohm"]) == (0, 2, 12000)
+    assert (found["level_sensor"], found["valve_kind"], found["pump_shunt_uohm"]) == (0, 1, 12000)
 
 
 def test_a_wiring_that_the_board_would_refuse_is_told():
-    text = changed(('valve_frac = 0.01', 'valve_frac = 0.01\n[board]\npump_monitor = 64'))
+    text = changed(("valve_kind = 2", "valve_kind = 2\npump_monitor = 64"))
     with pytest.raises(rig.RigError, match="two monitors have the same I2C address"):
         rig.load_text(text, "rig.toml").wiring()

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from keeper import channels, elements, events, modes, orders
+from keeper.budget import UNKNOWN
 from keeper.records import LETTERS
 
 STREAM_NAMES = ("detail", "events", "summary", "tail")
@@ -138,15 +139,18 @@ def _order(event):
     name = orders.ORDERS[code - 1][orders.O_NAME] if known else f"number {code}"
     if refusal == orders.DONE:
         return f"Order: {name}."
-    why = orders.REFUSALS[refusal][0] if 0 < refusal < len(orders.REFUSALS) else f"reason {refusal}"
+    known = 0 < refusal < len(orders.REFUSALS)
+    why = orders.REFUSALS[refusal][0] if known else f"reason {refusal}"
     return f"Order refused: {name} ({why})."
 
 
 def _planned(event):
     power = f"{event['argument2'] / 1000:.2g} W"
+    if event["argument"] == UNKNOWN:
+        return f"The level cannot be trusted: no plan for the light, it stays at {power}."
     if event["argument"]:
-        return f"The water lasts: light at {power} till the end of the night."
-    return f"The water does not last the night at any useful power; light stays at {power}."
+        return f"The water lasts: light at {power} for as long as it is wanted."
+    return f"The water does not last so long at any useful power; light stays at {power}."
 
 
 def _lasts(event):

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from forebay.rig import checks, governing
+from keeper import settings
 from keeper.physics import turbine, water
 
 M_TO_MM = 1e3
@@ -20,7 +21,6 @@ OVERLOAD_FRAC = 1.2       # of the rated current: what any motor stands for ever
 STALL_PART = 2.0          # resistances: a turning motor shows more volts per ampere; a guess
 STALL_CURRENT = 2.0       # no-load currents: less does not hurt a motor that stands; a guess
 SURE_PART = 1.1           # of the power at which water must go up; a guess
-SPIN_PART = 1.05          # of the inner voltage at which the clamp carries its rating; a guess
 LEAST_WELDED_A = 0.05     # a leaking switch passes less; a guess
 WELDED_FRAC = 0.02        # of the monitor's range
 PRIME_PART = 0.75         # of a trial start, so that 48-PMP comes before "too weak"
@@ -55,11 +55,15 @@ def rated_A(values: Mapping[str, Any]) -> float:
 
 
 def thermal_base_mA(values: Mapping[str, Any]) -> float:
-    """Current whose copper loss brings the cooled motor to its trip temperature [mA]."""
+    """Current whose copper loss brings the uncooled motor to its trip temperature [mA].
+
+    Not below what any motor stands; not above the range of the setting.
+    """
     rise_K = values["motor.trip_temperature_degC"] - values["site.water_temperature_degC"]
-    cooled_A = (rise_K / (values["motor.cooled_resistance_K_W"]
-                          * values["motor.resistance_ohm"])) ** 0.5
-    return 1e3 * min(8.0, max(OVERLOAD_FRAC * rated_A(values), cooled_A))
+    still_A = (rise_K / (values["motor.still_resistance_K_W"]
+                         * values["motor.resistance_ohm"])) ** 0.5
+    most_mA = settings.SETTINGS[settings.index("thermal_base_mA")][2]
+    return min(most_mA, 1e3 * max(OVERLOAD_FRAC * rated_A(values), still_A))
 
 
 def _no_flow(values: Mapping[str, Any], ratio: float) -> tuple[float, float]:
@@ -100,10 +104,10 @@ def flow_sure_mW(values: Mapping[str, Any]) -> float:
 
 
 def overspeed_mV(values: Mapping[str, Any]) -> float:
-    """Inner voltage at which the clamp carries its rating, and a little more [mV]."""
+    """Inner voltage at which the clamp carries its rating [mV]."""
     amps = values["generator.clamp_power_W"] / values["generator.clamp_voltage_V"]
     inside_ohm = values["generator.clamp_resistance_ohm"] + values["generator.resistance_ohm"]
-    return 1e3 * SPIN_PART * (values["generator.clamp_voltage_V"] + amps * inside_ohm)
+    return 1e3 * (values["generator.clamp_voltage_V"] + amps * inside_ohm)
 
 
 def valve_gap_permille(values: Mapping[str, Any]) -> float:

@@ -34,6 +34,8 @@ _DEFAULTS: dict[str, Derived] = {
                             lambda values: int(values["sensors.level"] == "fitted")),
     "water_sensor": Derived("as sensors.water_temperature says",
                             lambda values: int(values["sensors.water_temperature"] == "fitted")),
+    "valve_feedback": Derived("as sensors.valve_position says",
+                              lambda values: int(values["sensors.valve_position"] == "fitted")),
     "valve_travel_ms": Derived("valve.travel",
                                lambda values: round(values["valve.travel_s"] * _MILLI)),
 }
