@@ -15,7 +15,6 @@ from keeper import channels as ch
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 PAGES = ("README.md", "DEVELOPERS.md")
-NOT_BUILT = "## What is not built yet"
 ROOMS = "firmware|host|tests|hardware|\\.ci"
 
 COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
@@ -104,18 +103,10 @@ def commands(page: str) -> list[list[str]]:
 @pytest.mark.parametrize("page", PAGES)
 def test_every_path_that_a_page_names_is_there(page):
     text = text_of(page)
-    named = paths(text.replace(section(text, NOT_BUILT), ""))
+    named = paths(text)
 
     assert len(named) >= 8
     assert missing(named) == []
-
-
-def test_what_is_named_as_not_built_is_not_there():
-    named = [path for path in paths(section(text_of("DEVELOPERS.md"), NOT_BUILT))
-             if path.startswith("firmware/")]
-
-    assert len(named) >= 4
-    assert missing(set(named)) == sorted(named)
 
 
 def test_a_path_that_leads_nowhere_is_seen():

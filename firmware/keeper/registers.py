@@ -102,18 +102,24 @@ GATE = (
 )
 
 
-def _described(kind):
+def _worded(rows: tuple) -> list:
+    """Return the rows of a table, which have their words only where somebody reads them."""
+    return list(rows)
+
+
+def _described(kind) -> list:
     """Return (name, unit, meaning) of the values of a block that has no table."""
     if kind == "value":
-        return [(row[0], row[2], row[7]) for row in CHANNELS]
+        return [(row[0], row[2], row[7]) for row in _worded(CHANNELS)]
     if kind == "output":
         return [("out_" + row[0], "permille" if row[0].endswith("permille") else "0 or 1", row[4])
-                for row in OUTPUTS]
+                for row in _worded(OUTPUTS)]
     if kind == "total":
-        return [(row[0], row[0].split("_")[-1], row[1]) for row in TOTALS]
+        return [(row[0], row[0].split("_")[-1], row[1]) for row in _worded(TOTALS)]
     if kind == "derived":
-        return list(DERIVED)
-    return [("first_" + row[0], row[2], "at the first-out: " + row[7]) for row in CHANNELS]
+        return _worded(DERIVED)
+    return [("first_" + row[0], row[2], "at the first-out: " + row[7])
+            for row in _worded(CHANNELS)]
 
 
 def _rows(address, kind, named):

@@ -8,7 +8,7 @@ import pytest
 from forebay.balance import balance, balance_of
 from forebay.shelf import Rows, Shelf, ShelfError
 from keeper import channels as ch
-from keeper import events, modes
+from keeper import elements, events, modes
 from tests.balance import rig as plant
 
 SEEDS = range(120)
@@ -169,7 +169,7 @@ def test_trips_are_counted_and_stops_are_not():
     journal = plant.journal_of(plant.Errors())
     more = np.repeat(journal.events[1:2], 2)
     more["code"] = events.ACTED
-    more["argument2"] = [3, 2]
+    more["argument2"] = [elements.TRIP, elements.STOP]
     journal.events = np.concatenate([journal.events, more])
     assert balance_of(journal, plant.clock(), plant.DEMO).trips == 1
 

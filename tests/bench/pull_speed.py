@@ -18,6 +18,7 @@ from pathlib import Path
 from forebay.shelf import Shelf
 from forebay.wire import Board, pull
 from forebay.wire.client import MOST_FILE_WORDS
+from forebay.wire.line import FRAME_SILENCE_S, PromptSerial
 
 BAUD = 115200
 SILENCE_S = 0.00175
@@ -35,7 +36,8 @@ def measure(baud: int, most_bytes: int = 0, quiet: bool = True) -> dict[str, flo
         board = subprocess.Popen(
             [sys.executable, "-m", "tests.bench.board_line", str(baud), folder + "/journal"],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-        assert board.stdin and board.stdout
+        assert board.stdin is not None
+        assert board.stdout is not None
         try:
             port = board.stdout.readline().strip()
             read = _files if most_bytes else _pull
@@ -50,8 +52,7 @@ def measure(baud: int, most_bytes: int = 0, quiet: bool = True) -> dict[str, flo
 def _files(port, folder, most_bytes, quiet):
     """Reads the largest file over and over, in whole requests."""
     with Board(port) as board:
-        if not quiet:
-            board._client.silence_s = 0.0
+        PromptSerial.silence_s = FRAME_SILENCE_S if quiet else 0.0
         number, size = max(board.directory(), key=lambda entry: entry[1])
         words = size // 2 // MOST_FILE_WORDS * MOST_FILE_WORDS
         began_s, got, requests = time.monotonic(), 0, board.requests
@@ -71,11 +72,12 @@ def _pull(port, folder, *_):
 
 def main() -> None:
     print(f"ceiling of RTU at {BAUD} baud, {MOST_FILE_WORDS} words: {CEILING_B_s:.0f} B/s")
-    for name, arguments in (("one file, paced", (BAUD, 100000)), ("a whole pull, paced", (BAUD,)),
-                            ("one file, unpaced", (0, 2000000)),
-                            ("one file, unpaced, no silence left", (0, 4000000, False)),
-                            ("a whole pull, unpaced", (0,))):
-        found = measure(*arguments)
+    for name, baud, most_bytes, quiet in (
+            ("one file, paced", BAUD, 100000, True), ("a whole pull, paced", BAUD, 0, True),
+            ("one file, unpaced", 0, 2000000, True),
+            ("one file, unpaced, no silence left", 0, 4000000, False),
+            ("a whole pull, unpaced", 0, 0, True)):
+        found = measure(baud, most_bytes, quiet)
         print(f"{name}: {found['B_s']:.0f} B/s ({100 * found['B_s'] / CEILING_B_s:.1f} % of the"
               f" ceiling), {found['request_ms']:.2f} ms a request; {found['scans']} scans in"
               f" {found['periods']:.1f} periods, latest {found['late_ms']} ms, longest stall"

@@ -9,7 +9,6 @@ import random
 from contextlib import nullcontext
 from typing import NamedTuple
 
-from forebay.twin import faults
 from keeper import orders
 from keeper import settings as st
 from keeper.elements import E_ACTION, E_ID, ELEMENTS, TRIP
@@ -63,7 +62,7 @@ class Script:
         self.steps = sorted((draw.randrange(DAY_S), *self._action(draw))
                             for _ in range(draw.randint(0, ACTIONS_A_DAY)))
         if with_faults and draw.random() < FAULT_SHARE:
-            self.fault = draw.choice(faults.NAMES)
+            self.fault = draw.choice(expected.NAMES)
             self.steps.append((draw.randrange(DAY_S), "fault", (self.fault,)))
             self.steps.sort()
 
@@ -208,15 +207,11 @@ def _judged(day, twin, script, log, locked):
     if script.fault:
         allowed |= expected.of_fault(script.fault)
     failures += [f"{one} acted, which is not expected" for one in acted if one not in allowed]
-    trips = sum(1 for one, _ in log.acted if _action(one) >= TRIP)
+    trips = sum(1 for one, _ in log.acted if singles.element(one, E_ACTION) >= TRIP)
     if abs(plant.mass_error()) > 1e-9:
         failures.append(f"books of water open by {plant.mass_error():.1e}")
     return Result(day, script.fault, acted, plant.up.volume_m3 * 1e3, plant.down.volume_m3 * 1e3,
                   plant.down.lamp_J / 3600, trips, locked, tuple(failures))
-
-
-def _action(element_id):
-    return next(row[E_ACTION] for row in ELEMENTS if row[E_ID] == element_id)
 
 
 def frosty_seed():

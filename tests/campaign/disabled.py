@@ -6,7 +6,6 @@ later, and runs the quickest of them without its row.
 
 from typing import NamedTuple
 
-from forebay.twin import faults
 from keeper.elements import E_ID, ELEMENTS
 from tests.campaign import expected, pairs, singles
 
@@ -23,17 +22,16 @@ class Noticed(NamedTuple):
 
 def cases_of(element):
     """Returns the single faults that declare an element, those with it first before the rest."""
-    first = [row for row in faults.FAULTS if row[faults.F_FIRST] == element]
-    first.sort(key=lambda row: row[faults.F_WITHIN_S])
-    later = [row for row in faults.FAULTS
-             if element in expected.SCENES.get(row[faults.F_NAME], expected.Scene()).then]
-    return [row[faults.F_NAME] for row in first + later]
+    first = [name for name in expected.NAMES if expected.first_of(name) == element]
+    later = [name for name in expected.NAMES
+             if element in expected.SCENES.get(name, expected.Scene()).then]
+    return sorted(first, key=expected.within_s) + later
 
 
 def notice(element) -> Noticed:
     """Runs the campaign's case of an element without it."""
     for name in cases_of(element):
-        state = expected.STATE_OF[faults.row_of(name)[faults.F_MODE]]
+        state = expected.state_of(name)
         if not singles.Case(name, state).needed:
             continue
         outcome = singles.run(singles.Case(name, state, disabled=(element,)))

@@ -16,6 +16,23 @@ from keeper.channels import SUPPLY_MV
 STATE_OF = {modes.PUMP_MODE: modes.PUMPING, modes.TURBINE_MODE: modes.RUNNING,
             modes.STANDSTILL_MODE: modes.STANDSTILL, faults.ANY_MODE: modes.STANDSTILL}
 
+NAMES = tuple(str(name) for name in faults.NAMES)
+
+
+def state_of(name: str) -> int:
+    """Returns the state in which the catalogue promises a fault's first element."""
+    return STATE_OF[int(faults.row_of(name)[faults.F_MODE])]
+
+
+def first_of(name: str) -> str:
+    """Returns the id of the element that must act first, '' = none."""
+    return str(faults.row_of(name)[faults.F_FIRST])
+
+
+def within_s(name: str) -> float:
+    """Returns the longest time to act [s], without a stall."""
+    return float(faults.row_of(name)[faults.F_WITHIN_S])
+
 
 class Scene(NamedTuple):
     """What a case needs besides its state, and what it must show besides its first element."""
@@ -137,5 +154,5 @@ FOLLOWS: dict[str, tuple[str, ...]] = {}
 def of_fault(name):
     """Returns the ids of all elements that a fault may make act [set]."""
     scene = SCENES.get(name, Scene())
-    return {faults.row_of(name)[faults.F_FIRST], *scene.then, *ELSEWHERE.get(name, ()),
+    return {first_of(name), *scene.then, *ELSEWHERE.get(name, ()),
             *FOLLOWS.get(name, ())}

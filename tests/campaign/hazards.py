@@ -58,7 +58,7 @@ class Watch:
         self.stall_s = stall_s
         self.blind = frozenset(blind)
         self.step_s = step_s
-        self.held = dict.fromkeys((*PUMP_NEEDS, *LIGHT_NEEDS), 0.0)
+        self.held: dict[str, float] = dict.fromkeys((*PUMP_NEEDS, *LIGHT_NEEDS), 0.0)
         self.found = {}
         self.pump_before = False
         self.flow_before = 0.0

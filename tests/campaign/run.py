@@ -11,9 +11,8 @@ import time
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 
-from forebay.twin import faults
 from keeper import modes
-from tests.campaign import days, disabled, pairs, singles
+from tests.campaign import days, disabled, expected, pairs, singles
 
 PARTS = ("singles", "pairs", "disabled", "days")
 
@@ -42,7 +41,6 @@ def _parser():
     parser.add_argument("--faults", help="names of faults, with commas; without it, all")
     parser.add_argument("--stall", type=float, help="one flash stall [s]; without it, all three")
     parser.add_argument("--short", action="store_true", help="one onset, needed states only")
-    parser.add_argument("--all-days", action="store_true", help="print every day, not only bad ones")
     return parser
 
 
@@ -68,8 +66,7 @@ def single_cases(names=None, stall_s=None, short=False):
     """
     stalls = singles.STALLS_S if stall_s is None else (stall_s,)
     found = []
-    for row in faults.FAULTS:
-        name = row[faults.F_NAME]
+    for name in expected.NAMES:
         if names and name not in names:
             continue
         for state in singles.STATES:

@@ -21,6 +21,11 @@ SCAN_S = 0.1
 QUIET_S = 120.0               # how long one waits for a fault in a state that it does not need
 
 
+def element(element_id, column) -> int:
+    """Returns a number of an element's row."""
+    return int(ELEMENTS[number(element_id) - 1][column])
+
+
 class Case(NamedTuple):
     """One fault, the state in which it comes, when, and how long flash stalls the board."""
 
@@ -34,11 +39,10 @@ class Case(NamedTuple):
     @property
     def needed(self):
         """Whether this is a state in which the catalogue promises the first element."""
-        row = faults.row_of(self.fault)
-        if row[faults.F_MODE] != faults.ANY_MODE:
-            return self.state == expected.STATE_OF[row[faults.F_MODE]]
-        first = row[faults.F_FIRST]
-        return not first or bool(ELEMENTS[number(first) - 1][E_ARMED] >> self.state & 1)
+        if faults.row_of(self.fault)[faults.F_MODE] != faults.ANY_MODE:
+            return self.state == expected.state_of(self.fault)
+        first = expected.first_of(self.fault)
+        return not first or bool(element(first, E_ARMED) >> self.state & 1)
 
 
 class Outcome(NamedTuple):
@@ -108,7 +112,6 @@ def run(case: Case) -> Outcome:
 
 
 def _played(case, scene, twin):
-    row = faults.row_of(case.fault)
     log = Log(twin)
     bring_on(twin, case.fault)
     for order in scene.after if case.needed else ():
@@ -117,8 +120,8 @@ def _played(case, scene, twin):
     begin = twin.periods
     since = None
     condition = expected.SINCE.get(case.fault)
-    within_s = row[faults.F_WITHIN_S] + case.stall_s + SCAN_S
-    expects = row[faults.F_FIRST] if case.needed else ""
+    within_s = expected.within_s(case.fault) + case.stall_s + SCAN_S
+    expects = expected.first_of(case.fault) if case.needed else ""
     longest = begin + int((_longest_s(case, within_s) if expects else QUIET_S) / SCAN_S)
     last = longest + int(scene.watch_s / SCAN_S) if case.needed else longest
     while twin.periods < last:
@@ -138,32 +141,30 @@ def _longest_s(case, within_s):
 
 
 def _judged(case, scene, twin, log, begin, since, within_s):
-    row = faults.row_of(case.fault)
+    wanted = expected.first_of(case.fault)
     failures = [f"hazard {name} at {when:.1f} s" for name, when in twin.watch.found.items()
                 if (case.fault, name) not in expected.REVIEWED]
     first, at = log.acted[0] if log.acted else ("", None)
     after_s = None if at is None or since is None else (at - since) * SCAN_S
     if case.needed:
-        failures += _first(row, first, log)
-        failures += _timely(row, first, at, begin, after_s, within_s, twin)
+        failures += _first(wanted, first, log)
+        if wanted and first == wanted:
+            failures += _timely(first, at, begin, after_s, within_s, twin)
         acted = {one for one, _ in log.acted}
         failures += [f"{one} did not follow" for one in scene.then if one not in acted]
-    elif first and first not in (row[faults.F_FIRST], *expected.ELSEWHERE.get(case.fault, ())):
+    elif first and first not in (wanted, *expected.ELSEWHERE.get(case.fault, ())):
         failures.append(f"first {first}, which is not expected here")
     return Outcome(case, first, after_s, tuple(one for one, _ in log.acted), tuple(failures))
 
 
-def _first(row, first, log):
-    wanted = row[faults.F_FIRST]
+def _first(wanted, first, log):
     if wanted:
         return [] if first == wanted else [f"first {first or 'none'}, expected {wanted}"]
-    harsh = [one for one, _ in log.acted if ELEMENTS[number(one) - 1][E_ACTION] >= TRIP]
+    harsh = [one for one, _ in log.acted if element(one, E_ACTION) >= TRIP]
     return [f"{one} tripped, expected none" for one in harsh]
 
 
-def _timely(row, first, at, begin, after_s, within_s, twin):
-    if not row[faults.F_FIRST] or first != row[faults.F_FIRST]:
-        return []
+def _timely(first, at, begin, after_s, within_s, twin):
     if after_s is None:
         return [f"{first} acted before its condition"]
     found = []

@@ -10,7 +10,6 @@ from tests.campaign.hazards import Limits, surge_Pa
 from tests.campaign.scene import Watched, demo, staged, steady
 
 
-
 def watched(changes=(), irradiance_W_m2=800.0):
     """A twin without power: the plant does what the test makes it do."""
     rig, settings = demo({"upper.start_volume_m3": 0.5, **dict(changes)})
@@ -118,7 +117,7 @@ def test_a_start_of_the_pump_while_a_permissive_is_false_is_seen(spoil):
 
 def test_ice_in_a_full_pipe_is_seen_and_in_an_empty_one_is_none():
     twin = watched(irradiance_W_m2=0.0)
-    twin.plant.frosty_degC = -12.0
+    twin.plant.freeze(-12.0)
     twin.plant.frost.degC = 1.0
     twin.plant.frost.full = False
     assert steps(twin, 2400) == set()

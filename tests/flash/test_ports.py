@@ -1,4 +1,4 @@
-"""Ports are named as people know them; what was used last is remembered; refusals say what to do."""
+"""Ports named as people know them, the one used last, and refusals that say what to do."""
 
 import grp
 import os
@@ -74,7 +74,8 @@ def test_only_the_makers_boards_are_candidates(monkeypatch):
         def __init__(self, device, vid):
             self.device, self.vid, self.serial_number = device, vid, None
 
-    plugged = [Port("/dev/ttyUSB0", 0x0403), Port("/dev/ttyACM1", 0x2E8A), Port("/dev/ttyS0", None)]
+    plugged = [Port("/dev/ttyUSB0", 0x0403), Port("/dev/ttyACM1", 0x2E8A),
+               Port("/dev/ttyS0", None)]
     monkeypatch.setattr(ports.list_ports, "comports", lambda: plugged)
 
     assert ports.candidates() == [Candidate("/dev/ttyACM1", "")]

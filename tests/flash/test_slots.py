@@ -1,16 +1,13 @@
 """Which slot is written and what changes in it, against what the loader itself would choose."""
 
-import importlib.util
 import pathlib
-import sys
-import types
 
 import hypothesis.strategies as st
 import pytest
 from hypothesis import given
 
 from forebay.flash import slots
-from tests.flash import rigs
+from tests.flash.chosen import board_loader, chosen
 
 CONTENTS = st.dictionaries(
     st.sampled_from(["keeper/x.mpy", "keeper/y.mpy", "keeper/deep/z.mpy", "keeper/y.py"]),
@@ -19,30 +16,7 @@ PROGRAMS = st.sets(st.sampled_from(["", "a", "b"]))
 TRIALS = st.sampled_from(["", "a0", "a1", "a2", "a3", "b0", "b2", "b9", "c0", "a", "rubbish"])
 
 
-@pytest.fixture(scope="module")
-def loader():
-    """The board's own loader, on stand-ins for the chip's modules."""
-    memory = types.SimpleNamespace(word=0)
-
-    class Words:
-        def __getitem__(self, place):
-            return memory.word
-
-        def __setitem__(self, place, value):
-            memory.word = value
-
-    chip = types.ModuleType("machine")
-    setattr(chip, "mem_backup", Words)  # noqa: B010 - no module of the desktop's has it
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setitem(sys.modules, "machine", chip)
-        patch.setitem(sys.modules, "micropython", types.ModuleType("micropython"))
-        path = rigs.FIRMWARE / "main.py"
-        spec = importlib.util.spec_from_file_location("board_main", path)
-        assert spec
-        assert spec.loader
-        module = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(module)
-        yield module
+loader = pytest.fixture(scope="module")(board_loader)
 
 
 def board(root: pathlib.Path, standing: slots.Standing) -> None:
@@ -52,12 +26,6 @@ def board(root: pathlib.Path, standing: slots.Standing) -> None:
         (root / "slot").write_text(standing.pointer)
     if standing.trial:
         (root / "slot_new").write_text(standing.trial)
-
-
-def chosen(loader, root) -> str | None:
-    """Returns the slot that the loader runs, None if there is none."""
-    folder = loader.Loader(str(root)).choose()
-    return None if folder is None else folder.removeprefix(str(root)).strip("/")
 
 
 def test_the_loader_gives_a_trial_as_many_starts_as_we_think(loader):

@@ -35,7 +35,8 @@ def good(tmp_path):
 
 def boot_volume(folder, board="RPI-RP2"):
     folder.mkdir()
-    (folder / volume.MARKER).write_text(f"UF2 Bootloader v3.0\nModel: a board\nBoard-ID: {board}\n")
+    text = f"UF2 Bootloader v3.0\nModel: a board\nBoard-ID: {board}\n"
+    (folder / volume.MARKER).write_text(text)
     return folder
 
 

@@ -6,7 +6,6 @@ import pytest
 
 from keeper import desk, orders, registers
 from keeper.desk import Desk
-from keeper.signing import read_key
 from tests.link.frames import frame, pdu_of, read_holding, write_many, write_one
 from tests.link.orders import Sender, order_words
 from tests.link.rig import KEY, OTHER_KEY, Rig, chance
@@ -242,62 +241,6 @@ def test_a_count_of_refusals_stops_at_the_end_of_its_register(rig, sender):
     sender.key = None
     sender.order(orders.LIGHT, 600, MINUTES)
     assert sender.read("refused_unsigned") == 65535
-
-
-# Boards without a key, or with a bad one
-
-@pytest.fixture
-def keyless(tmp_path) -> Rig:
-    rig = Rig(str(tmp_path / "j"), None)
-    rig.run(5)
-    return rig
-
-
-def test_without_a_key_orders_pass_over_usb_only(keyless):
-    away = Sender(keyless.link())
-    assert away.order(orders.LIGHT, 600, MINUTES) == refused(desk.ONLY_USB)
-    assert nothing_happened(keyless)
-    assert Sender(keyless.link(local=True)).order(orders.LIGHT, 600, MINUTES) == DONE
-    assert held(keyless) == MINUTES * 600
-
-
-def test_without_a_key_no_lockout_is_reset_over_any_wire(keyless):
-    local = Sender(keyless.link(local=True))
-    assert local.order(orders.RESET, 1) == refused(desk.UNSIGNED)
-    assert local.read("orders_passed") == 0
-
-
-def test_without_a_key_an_order_cannot_be_sent_again_either(keyless):
-    local = Sender(keyless.link(local=True))
-    words = local.words(orders.LIGHT, 600, MINUTES)
-    local.send(words)
-    assert local.outcome() == DONE
-    local.send(words)
-    assert local.outcome() == refused(desk.REPLAYED)
-
-
-def test_a_key_that_is_none_lets_nothing_pass_on_any_line(tmp_path):
-    rig = Rig(str(tmp_path / "j"), b"")
-    for sender in (Sender(rig.link(local=True)), Sender(rig.link(local=True), KEY),
-                   Sender(rig.link(), KEY)):
-        assert sender.order(orders.LIGHT, 600, MINUTES) == refused(desk.KEY_UNREADABLE)
-    assert nothing_happened(rig)
-
-
-def test_a_link_that_nobody_gave_a_desk_lets_no_order_pass(rig):
-    from keeper.link import Link
-
-    lonely = Sender(Link(rig.keeper, rig.journal))
-    assert lonely.order(orders.LIGHT, 600, MINUTES) == refused(desk.ONLY_USB)
-
-
-def test_the_key_is_read_whole_or_counts_as_unreadable(tmp_path):
-    path = tmp_path / "key"
-    assert read_key(str(path)) is None
-    for content, expected in ((KEY, KEY), (KEY[:-1], b""), (KEY + b"\n", b""), (b"", b"")):
-        path.write_bytes(content)
-        assert read_key(str(path)) == expected
-    assert read_key(str(tmp_path)) == b""  # a folder in its place
 
 
 def test_the_key_is_nowhere_in_the_registers_or_the_journal(rig, sender):

@@ -76,7 +76,7 @@ class FakeSockets:
 class Stage:
     """A rig and its radio; runs scan by scan."""
 
-    def __init__(self, folder, key=KEY, known=None):
+    def __init__(self, folder, key: bytes | None = KEY, known=None):
         FakeWlan.fails = FakeWlan.there = False
         FakeWlan.log = []
         FakeSocket.opened = []

@@ -1,10 +1,6 @@
-"""The journal and the link on the board's own interpreter."""
+"""The journal on the board's own interpreter."""
 
-import json
-
-from keeper.link import Link
 from tests.journal import reader
-from tests.link.frames import frame, read_file, read_registers
 from tests.micropython.scenario import SOURCE
 
 # Board and desktop run this very text; see scenario.py.
@@ -52,51 +48,6 @@ def test_a_torn_journal_is_taken_up_by_the_board(run_micropython, tmp_path):
     assert set(after.events) >= set(before.events)
     assert after.conflicts == []
     assert max(event[1] for event in after.events) == 4
-
-
-REQUESTS = [
-    frame(pdu).hex()
-    for pdu in (
-        read_registers(0, 125),
-        read_registers(60, 108),
-        read_registers(9000, 1),
-        read_file((16384, 0, 2)),
-        read_file((1, 0, 121)),
-        read_file((16385, 0, 8), (16385, 4, 75)),
-        read_file((9, 0, 1)),
-        b"\x2b\x0e\1\0",
-        b"\x41",
-    )
-]
-ASK = """
-replies = []
-now_ms = 0
-for request in {requests}:
-    for byte in bytes.fromhex(request):
-        link.feed(byte, now_ms)
-        now_ms += 1
-    now_ms += 100
-    reply = link.poll(now_ms)
-    while reply is not None:
-        replies.append(bytes(reply).hex())
-        reply = link.poll(now_ms)
-"""
-
-
-def test_requests_are_answered_alike(run_micropython, tmp_path):
-    garbled = ["ff00" + REQUESTS[0], REQUESTS[0][:-2] + "00" + REQUESTS[1]]
-    ask = ASK.format(requests=REQUESTS + garbled)
-    board = run_micropython(
-        RUN.format(scans=2000)
-        + "from keeper.link import Link\nlink = Link(keeper, keeper.journal)\n"
-        + ask
-        + "import json\nprint(json.dumps(replies))",
-    )
-    keeper = desktop(str(tmp_path / "journal"), 2000)
-    names: dict = {"link": Link(keeper, keeper.journal)}
-    exec(compile(ask, "ask", "exec"), names)
-    assert json.loads(board.stdout) == names["replies"]
-    assert len(names["replies"]) == len(REQUESTS) + 2
 
 
 def test_a_row_is_gathered_without_memory(run_micropython):

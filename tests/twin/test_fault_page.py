@@ -24,7 +24,7 @@ def test_names_are_unique_and_first_elements_exist():
     for row in faults.FAULTS:
         first = row[faults.F_FIRST]
         assert first == "" or first in IDS, row
-        assert (row[faults.F_WITHIN_S] > 0) == bool(first), row
+        assert (float(row[faults.F_WITHIN_S]) > 0) == bool(first), row
 
 
 @pytest.mark.parametrize("name", faults.NAMES)

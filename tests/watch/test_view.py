@@ -9,7 +9,8 @@ from hypothesis import given
 
 from forebay.watch import due
 from forebay.watch.follow import Snapshot
-from forebay.watch.view import happened, plain_line, sparkline, view
+from forebay.watch.view import happened, plain_line, view
+from forebay.watch.words import sparkline
 from keeper import elements, modes, registers
 from keeper.channels import INVALID, OPEN
 

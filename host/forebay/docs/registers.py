@@ -3,6 +3,7 @@
 Run `python -m forebay.docs.registers`.
 """
 
+from collections.abc import Iterable
 from pathlib import Path
 
 from keeper import desk, orders, pdu, registers, tcp
@@ -12,6 +13,7 @@ from keeper.health import RESET_REASONS
 from keeper.keeper import SAFE_REASONS
 from keeper.link import SILENCE_MS
 from keeper.modes import STATES
+from keeper.signing import PURPOSE
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "registers.md"
 
@@ -22,11 +24,23 @@ BLOCKS = {
     "wish": "Orders: what they have brought about",
 }
 
+
+def _rows(table: Iterable) -> list:
+    """Return the rows of a table of the keeper, whatever their types."""
+    return list(table)
+
+
+# Reasons why a reading cannot be trusted, with their numbers.
+UNTRUSTED = ", ".join(f"{number} {text}" for number, text in enumerate(REASONS))
+
 HEAD = f"""# Register map
 
 Written by `python -m forebay.docs.registers`; do not edit. Map version {registers.MAP_VERSION}.
 
-The keeper is a Modbus server ("MODBUS Application Protocol" V1.1b3). On USB serial and RS-485 it speaks RTU frames, 8N1; on the wireless board Modbus over TCP, port {tcp.PORT}, for {tcp.SLOTS} clients at once, each of which is let go after {tcp.IDLE_MS // 1000} s without a whole request. Reading is open to everybody; orders are not.
+The keeper is a Modbus server ("MODBUS Application Protocol" V1.1b3). On USB serial and RS-485
+it speaks RTU frames, 8N1; on the wireless board Modbus over TCP, port {tcp.PORT}, for
+{tcp.SLOTS} clients at once, each of which is let go after {tcp.IDLE_MS // 1000} s without a
+whole request. Reading is open to everybody; orders are not.
 
 | function | what it is for | most at once |
 |---|---|---|
@@ -35,9 +49,17 @@ The keeper is a Modbus server ("MODBUS Application Protocol" V1.1b3). On USB ser
 | 6, 16 | write holding registers: an order | {registers.ORDER_WORDS} registers |
 | 20 | read file records: the journal ([journal.md](journal.md)) | 121 words |
 
-Addresses are those of the protocol, counted from 0. **Types**: u is without sign, i with sign (two's complement), then the bits; wider values take several registers, **the most significant word first**. Values are whole numbers in the unit that is given: no scaling but that. Registers between those listed are reserved and read 0. A reading that cannot be trusted is {INVALID} plus the number of its reason: {", ".join(f"{number} {text}" for number, text in enumerate(REASONS))}.
+Addresses are those of the protocol, counted from 0. **Types**: u is without sign, i with sign
+(two's complement), then the bits; wider values take several registers, **the most significant
+word first**. Values are whole numbers in the unit that is given: no scaling but that.
+Registers between those listed are reserved and read 0. A reading that cannot be trusted is
+{INVALID} plus the number of its reason: {UNTRUSTED}.
 
-**Frames** on a serial line are found by function code, length and CRC, not by silence; {SILENCE_MS} ms without a byte end what cannot become a frame. A frame with a bad CRC gets no answer, nor does one for another unit. **Broadcasts** (unit 0) are not answered and not carried out, orders included. Over TCP the board's own unit and {tcp.UNIT_SELF} are served; a head that cannot be one ends the connection.
+**Frames** on a serial line are found by function code, length and CRC, not by silence;
+{SILENCE_MS} ms without a byte end what cannot become a frame. A frame with a bad CRC gets no
+answer, nor does one for another unit. **Broadcasts** (unit 0) are not answered and not carried
+out, orders included. Over TCP the board's own unit and {tcp.UNIT_SELF} are served; a head that
+cannot be one ends the connection.
 
 | exception | when |
 |---|---|
@@ -48,9 +70,12 @@ Addresses are those of the protocol, counted from 0. **Types**: u is without sig
 | 6 | a write to flash is due (files), or an order waits already (orders): ask again |
 """
 
-ORDERING = f"""## Orders
+ORDERING = """## Orders
 
-An order is the block of holding registers below. Writing 1 to `order_go`, best in one request with all of it, lays it on the desk; the answer says only that. It is judged between scans, within some of them, and what came of it stands in the input registers: `last_tag` is then the tag that was sent.
+An order is the block of holding registers below. Writing 1 to `order_go`, best in one request
+with all of it, lays it on the desk; the answer says only that. It is judged between scans,
+within some of them, and what came of it stands in the input registers: `last_tag` is then the
+tag that was sent.
 
 | address | name | type | value | meaning |
 |---|---|---|---|---|
@@ -58,9 +83,17 @@ An order is the block of holding registers below. Writing 1 to `order_go`, best 
     f"| {row[0]} | `{row[1]}` | {row[2]} | {row[3]} | {row[4]} |"
     for row in registers.HOLDING_REGISTERS) + f"""
 
-**Signature**: HMAC-SHA256 (RFC 2104) under the rig's key of 32 bytes, over the {len(desk.signing.PURPOSE)} bytes `{desk.signing.PURPOSE.decode()}`, `order_nonce` (16 bytes), then `order_number`, `order_tag` (u32 each), `order_code` (u16), `order_a`, `order_b` (i32 each), all most significant byte first. `order_key_id` is the first 4 bytes of SHA-256 over `forebay key` and the key.
+**Signature**: HMAC-SHA256 (RFC 2104) under the rig's key of 32 bytes, over the {len(PURPOSE)}
+bytes `{PURPOSE.decode()}`, `order_nonce` (16 bytes), then `order_number`, `order_tag` (u32
+each), `order_code` (u16), `order_a`, `order_b` (i32 each), all most significant byte first.
+`order_key_id` is the first 4 bytes of SHA-256 over `forebay key` and the key.
 
-The nonce changes with every order that passes, with every start and every {desk.NONCE_LIFE_DS // 10} s; an order carries the nonce that was read and the number `orders_passed + 1`. So none passes twice, late, out of turn, or at another board. A board **without a key** takes orders over USB only, where whoever is there could flash it as well, and no reset of a lockout; with a key that is unreadable it takes none. Refused orders are counted and leave nothing in the journal.
+The nonce changes with every order that passes, with every start and every
+{desk.NONCE_LIFE_DS // 10} s; an order carries the nonce that was read and the number
+`orders_passed + 1`. So none passes twice, late, out of turn, or at another board. A board
+**without a key** takes orders over USB only, where whoever is there could flash it as well,
+and no reset of a lockout; with a key that is unreadable it takes none. Refused orders are
+counted and leave nothing in the journal.
 
 | number | why the desk refused it (`last_gate`) |
 |---|---|
@@ -75,7 +108,8 @@ The nonce changes with every order that passes, with every start and every {desk
 
 | number | what the keeper said (`last_result`) |
 |---|---|
-""" + "\n".join(f"| {number} | {row[0]} |" for number, row in enumerate(orders.REFUSALS)) + "\n"
+""" + "\n".join(
+    f"| {number} | {row[0]} |" for number, row in enumerate(_rows(orders.REFUSALS))) + "\n"
 
 
 def text() -> str:
@@ -94,10 +128,11 @@ def text() -> str:
 
 def _numbers():
     tables = (
-        ("state", enumerate(row[0] + ": " + row[2] for row in STATES)),
+        ("state", enumerate(row[0] + ": " + row[2] for row in _rows(STATES))),
         ("first_out, lockout_element, bits of acting",
-         ((number, f"{row[0]}: {row[E_NAME]}") for number, row in enumerate(ELEMENTS, 1))),
-        ("contacts", ((f"bit {bit}", f"{row[1]}: {row[2]}") for bit, row in enumerate(CONTACTS))),
+         ((number, f"{row[0]}: {row[E_NAME]}") for number, row in enumerate(_rows(ELEMENTS), 1))),
+        ("contacts", ((f"bit {bit}", f"{row[1]}: {row[2]}")
+                      for bit, row in enumerate(_rows(CONTACTS)))),
         ("safe_reason", enumerate(SAFE_REASONS)),
         ("reset_reason", enumerate(RESET_REASONS)),
     )

@@ -67,7 +67,8 @@ class Exported:
         lines = [f"{what}: {self.lines} lines of {len(self.columns)} columns, local {span}"]
         if len(self.files) == 1:
             return [*lines, f"written: {self.files[0]}"]
-        return [*lines, f"written: {len(self.files)} files, {self.files[0]} to {self.files[-1]}"]
+        return [*lines, f"written: {len(self.files)} files, a folder for each local day,"
+                f" in {self.files[0].parents[1]}"]
 
 
 def export(shelf: Shelf, rig_id: int, wish: Wish,

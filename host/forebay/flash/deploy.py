@@ -11,9 +11,11 @@ from forebay.flash import slots
 from forebay.flash.errors import FlashError
 from forebay.flash.firmware import Program, hashes
 from forebay.flash.prompt import Prompt
+from keeper import segments
 
-# Kept free beside what is written, for the file system's own moves [blocks]; a guess.
-SPARE_BLOCKS = 8
+# Kept free beside what is written, for the file system's own moves [blocks]: half of
+# what the journal leaves free, so that a program of the same size always fits.
+SPARE_BLOCKS = segments.SPARE_BLOCKS // 2
 FOLDER_BLOCKS = 2
 # Files below this lie in their folder and take no block: littlefs with a cache of 1024 bytes
 # and blocks of 4096 keeps files up to an eighth of a block there.
@@ -103,7 +105,7 @@ def deploy(prompt: Prompt, wanted: Wanted, found: Found, tell: Tell) -> Done:
     if held in slots.SLOTS and found.program(held) == target:
         done.slot = held
     else:
-        _fill_slot(prompt, wanted, found, target, tell, done)
+        _fill_slots(prompt, wanted, found, target, tell, done)
     _write_rig_files(prompt, wanted, found, tell, done)
     if done.moved_pointer:
         tell("pointer", 1, 1)
@@ -121,37 +123,54 @@ def _check_owner(wanted, found):
                          " you need it, then flash with --loader to replace it")
 
 
-def _fill_slot(prompt, wanted, found, target, tell, done):
-    """Make the slot that does not stay hold the program, and read it back."""
+def _fill_slots(prompt, wanted, found, target, tell, done):
+    """Make the slot that does not stay hold the program, and read it back.
+
+    On a board without any program both slots are filled: else the journal
+    would take the room that the first update needs.
+    """
     choice = slots.choose(found.standing)
     _keep(prompt, found.standing, choice.keep)
     kept = found.slot_files.get(choice.keep or "", slots.Tree()).files
-    change = slots.change(choice.write, wanted.program.files, target,
-                          found.slot_files[choice.write], kept)
-    _clear(prompt, change)
-    _check_room(prompt, change, wanted, choice.write)
+    _fill(prompt, choice.write, wanted, found.slot_files[choice.write], kept, tell, done)
+    if choice.keep is None:
+        written = {f"/{choice.write}/{path}": value for path, value in target.items()}
+        other = next(slot for slot in slots.SLOTS if slot != choice.write)
+        _fill(prompt, other, wanted, found.slot_files[other], written, tell, done)
+    done.slot = choice.write
+    done.moved_pointer = True
+
+
+def _fill(prompt, slot, wanted, there, sources, tell, done):
+    """Make one slot hold the program; sources: files on the board that may be copied."""
+    target = hashes(wanted.program.files)
+    change = slots.change(slot, wanted.program.files, target, there, sources)
+    _clear(prompt, change, there)
+    _check_room(prompt, change, wanted, slot)
     for path in change.folders:
         prompt.make_folder(path)
-    for path, source in change.copy.items():
-        tell("copy on the board", done.copied, len(change.copy))
+    for place, (path, source) in enumerate(change.copy.items()):
+        tell("copy on the board", place, len(change.copy))
         prompt.copy(source, path)
-        done.copied += 1
     total = sum(map(len, change.write.values()))
     for path, data in change.write.items():
         tell("copy", done.bytes, total)
         prompt.write(path, data)
         done.files += 1
         done.bytes += len(data)
-    done.removed = len(change.remove)
+    done.copied += len(change.copy)
+    done.removed += len(change.remove)
     tell("verify", 0, 1)
-    _verify_slot(prompt, choice.write, target)
-    done.slot = choice.write
-    done.moved_pointer = True
+    _verify_slot(prompt, slot, target)
 
 
-def _clear(prompt, change):
+def _clear(prompt, change, there):
+    """Make room: what does not belong goes, and what will be written anew."""
     for path in change.remove:
         prompt.remove(path)
+    for path in [*change.copy, *change.write]:
+        if path in there.files:
+            prompt.remove(path)
     for path in change.remove_folders:
         prompt.remove_folder(path)
 
@@ -223,7 +242,7 @@ def _write_loader(prompt, wanted, found, tell, done):
         tell("loader", len(done.loader), len(wanted.loader))
         prompt.write(path + ".new", wanted.loader[path])
         _verify(prompt, {path + ".new": target[path]})
-        prompt.run(f"os.rename({path + '.new'!r}, {path!r})")
+        prompt.rename(path + ".new", path)
         done.loader.append(path)
 
 

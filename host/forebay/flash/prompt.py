@@ -140,7 +140,11 @@ class Prompt:
     def replace(self, path: str, data: bytes) -> None:
         """Put a file in the place of another, the old one or the new one whole at any time."""
         self.write(path + ".new", data)
-        self.run(f"os.rename({path + '.new'!r}, {path!r})")
+        self.rename(path + ".new", path)
+
+    def rename(self, path: str, target: str) -> None:
+        """Put a file in the place of another, at once."""
+        self.run(f"os.rename({path!r}, {target!r})")
 
     def copy(self, source: str, path: str) -> None:
         """Copy a file on the board itself."""

@@ -12,8 +12,9 @@ from forebay.flash.errors import FlashError
 from forebay.wire.client import Board, NoAnswer, WireError
 from keeper import health, modes, orders
 
-# Waits for an answer while it is not known whether anybody answers.
-GREETING_S = 0.4
+# Waits for an answer while it is not known whether anybody answers; the short one
+# where the board is about to leave and a silence is what is waited for.
+GREETING_S, PARTING_S = 1.0, 0.4
 # How long a valve may take to shut before the keeper leaves: the slowest travel
 # that a rig may have, and a start.  A guess.
 LEAVE_S = 150.0
@@ -27,13 +28,13 @@ STEADY_DS = 50
 Order = Callable[[str, int, int, int], int]
 
 
-def maybe_greeting(port: str) -> dict[str, int] | None:
+def maybe_greeting(port: str, patience_s: float = GREETING_S) -> dict[str, int] | None:
     """Return the live values of the keeper at a port, None if none answers.
 
     Raises FlashError if one answers that this forebay cannot talk to.
     """
     try:
-        board = Board(port, timeout_s=GREETING_S)
+        board = Board(port, timeout_s=patience_s)
     except WireError:
         return None  # gone for the moment, as in a restart
     with board:
@@ -55,10 +56,10 @@ def leave(port: str, stop: bool, order: Order, tell: Callable[[str, int, int], N
     refusal = order(port, orders.MAINTAIN, 2 if stop else 1, 1)
     if refusal:
         advice = ": wait for its end, or stop it with --stop" if refusal == orders.RUNS else ""
-        raise FlashError(f"the board stays as it is: {orders.REFUSALS[refusal]}{advice}")
+        raise FlashError(f"the board stays as it is: {orders.REFUSALS[refusal][0]}{advice}")
     end = time.monotonic() + LEAVE_S
     while time.monotonic() < end:
-        live = maybe_greeting(port)
+        live = maybe_greeting(port, PARTING_S)
         if live is None:
             return
         tell(f"waiting, {modes.STATES[live['state']][0]}", 0, 1)
@@ -75,9 +76,14 @@ def wait_healthy(port: str, serial_number: str,
     nobody greets in time.
     """
     end = time.monotonic() + START_S
+    strange = None
     while time.monotonic() < end:
         port = ports.same_board(port, serial_number)
-        live = maybe_greeting(port)
+        try:
+            live = maybe_greeting(port)
+        except FlashError as error:
+            # A late answer to an earlier question looks like a strange board.
+            live, strange = None, error
         if live is None:
             tell("waiting for the start", 0, 1)
         elif live["uptime_ds"] >= STEADY_DS:
@@ -85,8 +91,9 @@ def wait_healthy(port: str, serial_number: str,
         else:
             tell("watching the start", live["uptime_ds"], STEADY_DS)
         time.sleep(LOOK_S)
-    raise FlashError(f"no keeper answered within {START_S:.0f} s of the restart: hold the"
-                     " button for 3 s while power comes, then flash again")
+    raise strange or FlashError(
+        f"no keeper answered within {START_S:.0f} s of the restart: hold the button for 3 s"
+        " while power comes, then flash again")
 
 
 def is_first_start(live: dict[str, int]) -> bool:

@@ -122,7 +122,7 @@ def _water(name, plant, _):
     elif name == "main-siphons":
         plant.siphon_m3_s = LEAK_M3_S
     elif name == "frost":
-        plant.frosty_degC = FROSTY_DEGC
+        plant.freeze(FROSTY_DEGC)
     elif name == "cloud-edge":
         plant.cloud = cloud_from(plant.time_s)
         plant.next_sun_s = plant.time_s

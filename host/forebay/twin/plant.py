@@ -113,6 +113,10 @@ class Plant:
             self.down.wanted = 0.0
         self.rewire()
 
+    def freeze(self, air_degC):
+        """Let the air be as cold as this [degC] from now on."""
+        self.frosty_degC = air_degC
+
     def command(self, pump, valve_permille, lamps_off=0, dump=0):
         """Take what the board drives: valve [permille], the others 0 or 1."""
         self.pump_wanted = pump
@@ -267,8 +271,8 @@ class Plant:
         charger_loss_J = up.node_charge_J - battery.charged_J
         spent_J = (up.losses_J() + charger_loss_J + battery.stored_J + battery.loss_J
                    + battery.board_J + self.drop_J + down.losses_J() + down.lamp_J
-                   + down.clamp_J + down.dump_J + down.kinetic_J() + upper.spilled_J + lower.spilled_J
-                   + upper.removed_J + lower.removed_J)
+                   + down.clamp_J + down.dump_J + down.kinetic_J()
+                   + upper.spilled_J + lower.spilled_J + upper.removed_J + lower.removed_J)
         gained_J = self._potential_J() - self.start_J
         given_J = up.panel_J + self.inflow_J
         moved_J = given_J + up.lift_J + down.released_J

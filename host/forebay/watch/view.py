@@ -3,26 +3,32 @@
 Owns the layout. Every line is at most `width` columns; nothing needs colour.
 """
 
-import math
 import time
-from collections.abc import Iterable, Sequence
 from datetime import date
 
 from forebay.watch import due
 from forebay.watch.follow import Snapshot, product
+from forebay.watch.words import (
+    amperes,
+    clock,
+    degrees,
+    flow,
+    metres,
+    per_cent,
+    span,
+    sparkline,
+    volts,
+    watts,
+)
 from keeper import elements, modes
 from keeper.channels import CH_TEXT, CHANNELS, CONTACTS, INVALID, REASONS
 from keeper.elements import E_ID, E_LOOK, E_NAME, ELEMENTS
 from keeper.keeper import SAFE_REASONS
 
 WIDTH_LEAST = 40
-FINE, COARSE = "▁▂▃▄▅▆▇█", "_.-=+*#@"
-UNKNOWN_MARK = " "
 SPARK_COLUMNS = 48
 EVENT_LINES = 6
 DS_PER_S = 10
-S_PER_MIN, S_PER_H, S_PER_DAY = 60, 3600, 86400
-UL_S_TO_L_MIN = 60e-6
 SIDES = ("pump", "turbine")
 
 
@@ -61,12 +67,12 @@ def plain_line(snapshot: Snapshot) -> str:
     """Return one line of text for a file or a pipe."""
     live = snapshot.live
     if snapshot.lost or not live:
-        return f"{_clock(time.time())} no answer: {snapshot.lost}"
+        return f"{clock(time.time())} no answer: {snapshot.lost}"
     parts = [
-        _clock(snapshot.at_s), _state_name(live),
-        f"panel {_volts(live['panel_mV'])} {_amperes(live['panel_mA'])}",
-        f"lamps {_watts(product(live['generator_mV'], live['lamp_mA']))}",
-        f"level {_metres(live['level_mm'])}",
+        clock(snapshot.at_s), _state_name(live),
+        f"panel {volts(live['panel_mV'])} {amperes(live['panel_mA'])}",
+        f"lamps {watts(product(live['generator_mV'], live['lamp_mA']))}",
+        f"level {metres(live['level_mm'])}",
     ]
     acting = [row[E_ID] for row in _acting_rows(live)]
     if acting:
@@ -94,14 +100,14 @@ def happened(before: dict[str, int], live: dict[str, int]) -> list[str]:
 def _head(snapshot, width):
     live = snapshot.live
     left = (f"forebay watch  {snapshot.port}  rig {live['rig_id']}  start {live['boot']}, up"
-            f" {_span(live['uptime_ds'] / DS_PER_S)}")
-    return left + _clock(snapshot.at_s).rjust(max(10, width - len(left)))
+            f" {span(live['uptime_ds'] / DS_PER_S)}")
+    return left + clock(snapshot.at_s).rjust(max(10, width - len(left)))
 
 
 def _lost(snapshot):
     if not snapshot.lost:
         return []
-    since = f" since {_clock(snapshot.at_s)}" if snapshot.at_s else ""
+    since = f" since {clock(snapshot.at_s)}" if snapshot.at_s else ""
     return [f"NO ANSWER{since}; what follows is old. Trying again.", snapshot.lost]
 
 
@@ -140,19 +146,19 @@ def _values(live):
     pump_W = product(live["panel_mV"], live["pump_mA"])
     lamp_W = product(live["generator_mV"], live["lamp_mA"])
     lines = [
-        _row("panel", _volts(live["panel_mV"]), _amperes(live["panel_mA"]), _watts(product(
-            live["panel_mV"], live["panel_mA"])), "level", _metres(live["level_mm"])),
-        _row("pump", "on" if live["out_pump_switch"] else "off", _amperes(live["pump_mA"]),
-             _watts(pump_W), "flow up", _flow(live["flow_up_uL_s"])),
-        _row("generator", _volts(live["generator_mV"]), _amperes(live["generator_mA"]), _watts(
+        _row("panel", volts(live["panel_mV"]), amperes(live["panel_mA"]), watts(product(
+            live["panel_mV"], live["panel_mA"])), "level", metres(live["level_mm"])),
+        _row("pump", "on" if live["out_pump_switch"] else "off", amperes(live["pump_mA"]),
+             watts(pump_W), "flow up", flow(live["flow_up_uL_s"])),
+        _row("generator", volts(live["generator_mV"]), amperes(live["generator_mA"]), watts(
             product(live["generator_mV"], live["generator_mA"])), "flow down",
-             _flow(live["flow_down_uL_s"])),
-        _row("lamps", "", _amperes(live["lamp_mA"]), _watts(lamp_W), "valve",
-             _per_cent(live["valve_permille"])),
-        _row("supply", _volts(live["supply_mV"]), _amperes(live["supply_mA"]), _watts(product(
-            live["supply_mV"], live["supply_mA"])), "motor", _degrees(live["motor_mdegC"])),
+             flow(live["flow_down_uL_s"])),
+        _row("lamps", "", amperes(live["lamp_mA"]), watts(lamp_W), "valve",
+             per_cent(live["valve_permille"])),
+        _row("supply", volts(live["supply_mV"]), amperes(live["supply_mA"]), watts(product(
+            live["supply_mV"], live["supply_mA"])), "motor", degrees(live["motor_mdegC"])),
         _row("wanted", "", "", f"{live['setpoint_mW'] / 1000:.2f} W", "water",
-             _degrees(live["water_mdegC"])),
+             degrees(live["water_mdegC"])),
         f"contacts open: {', '.join(open_loops) or 'none'}",
     ]
     return lines + _distrusted(live)
@@ -175,35 +181,6 @@ def _sparklines(snapshot, width, fine):
     return [f"{name:<8} {sparkline(values, columns, fine)}" for name, values in series]
 
 
-def sparkline(values: Iterable[float | None], columns: int, fine: bool = True) -> str:
-    """Return a curve in one line and its range: each column the mean of its share of the values.
-
-    values: oldest first, None = unknown, shown as a gap.  columns: most
-    columns of the curve [-].
-    """
-    marks = FINE if fine else COARSE
-    means = _means(list(values), columns)
-    known = [value for value in means if value is not None]
-    if not known:
-        return UNKNOWN_MARK * columns + " nothing known yet"
-    low, high = min(known), max(known)
-    span = high - low
-    text = "".join(
-        UNKNOWN_MARK if value is None
-        else marks[min(len(marks) - 1, int(len(marks) * (value - low) / span)) if span else 0]
-        for value in means)
-    return f"{text.ljust(columns)} {low:.3g} to {high:.3g}"
-
-
-def _means(values: Sequence[float | None], columns: int) -> list[float | None]:
-    per_column = max(1, math.ceil(len(values) / columns))
-    found: list[float | None] = []
-    for at in range(0, len(values), per_column):
-        known = [value for value in values[at:at + per_column] if value is not None]
-        found.append(sum(known) / len(known) if known else None)
-    return found
-
-
 def _acting(live):
     rows = _acting_rows(live)
     if not rows:
@@ -222,7 +199,7 @@ def _recent(snapshot):
     for boot, uptime_ds, text in snapshot.events[-EVENT_LINES:]:
         if boot == snapshot.live["boot"]:
             ago = (snapshot.live["uptime_ds"] - uptime_ds) / DS_PER_S
-            when = f"{_span(max(0.0, ago))} ago"
+            when = f"{span(max(0.0, ago))} ago"
         else:
             when = f"start {boot}"
         lines.append(f"{when:>15}  {text}")
@@ -233,8 +210,6 @@ def _health(live):
     return (f"board: late {live['late_ms']} ms at most, flash stall {live['stall_ms']} ms,"
             f" {live['bus_errors']} readings lost, {live['restarts']} restarts")
 
-
-# Words for numbers
 
 def _acting_rows(live):
     return _rows_of(live["acting"])
@@ -260,52 +235,6 @@ def _reason(value):
     return REASONS[number] if 0 <= number < len(REASONS) else "unknown"
 
 
-def _number(value, factor, form):
-    return "-" if value < INVALID // 2 else form.format(value * factor)
-
-
-def _volts(value):
-    return _number(value, 1e-3, "{:.2f} V")
-
-
-def _amperes(value):
-    return _number(value, 1e-3, "{:.3f} A")
-
-
-def _metres(value):
-    return _number(value, 1e-3, "{:.3f} m")
-
-
-def _degrees(value):
-    return _number(value, 1e-3, "{:.1f} degC")
-
-
-def _per_cent(value):
-    return _number(value, 0.1, "{:.1f} %")
-
-
-def _flow(value):
-    return _number(value, UL_S_TO_L_MIN, "{:.2f} L/min")
-
-
-def _watts(value):
-    return "-" if value is None else f"{value:.2f} W"
-
-
-def _clock(at_s):
-    return time.strftime("%H:%M:%S", time.localtime(at_s))
-
-
-def _span(seconds):
-    if seconds < S_PER_MIN:
-        return f"{seconds:.0f} s"
-    if seconds < S_PER_H:
-        return f"{seconds / S_PER_MIN:.0f} min"
-    if seconds < S_PER_DAY:
-        return f"{seconds / S_PER_H:.1f} h"
-    return f"{seconds / S_PER_DAY:.1f} days"
-
-
 def _fold(lines, width):
     """Return lines of at most `width` columns; what is longer goes on, indented."""
     found = []
@@ -318,5 +247,3 @@ def _fold(lines, width):
             line = indent + line[cut:].lstrip()
         found.append(line.rstrip())
     return found
-
-

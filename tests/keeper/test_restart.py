@@ -1,0 +1,147 @@
+"""What outlives a restart, the quiet that short delays need, and the night's plan."""
+
+import pytest
+
+from keeper import channels as ch
+from keeper import elements as el
+from keeper import events as ev
+from keeper import modes as mo
+from keeper import orders as od
+from keeper.kept import COUNT
+from keeper.remembered import FILES, Remembered
+from tests.keeper.ways import HOT, NIGHT, SUN, WATER
+from tests.keeper.whole import Rig, lock_out, unlocked
+
+
+@pytest.fixture
+def rig(tmp_path):
+    return unlocked(tmp_path)
+
+
+def test_a_board_that_remembers_nothing_is_locked_out_hot_and_its_counter_full(tmp_path):
+    rig = Rig(tmp_path)
+    rig.run(600, [SUN, WATER])
+    assert rig.locked == el.BOTH
+    assert rig.keeper.state == mo.STANDSTILL
+    core = rig.keeper.core
+    assert core.derived.heat.heat > 0.9 * core.derived.heat.FULL * 0.3
+    assert core.derived.starts.milli > 100_000
+    assert rig.keeper.order(od.RESET, 1, 0) == od.ONLY_AT_RIG
+    rig.press()
+    assert not rig.locked
+
+
+def test_lockout_trips_starts_and_heat_outlive_a_restart(rig):
+    lock_out(rig)
+    rig.run(200)
+    before = rig.keeper.kept.values()
+    rig.boot()
+    after = rig.keeper.kept.values()
+    assert after[:2] == before[:2] == [el.BOTH, el.number("26-MOT")]
+    assert after[-len(el.ELEMENTS):] == before[-len(el.ELEMENTS):]
+    rig.run(600, [SUN, WATER])
+    assert rig.keeper.state == mo.STANDSTILL
+
+
+def test_a_trip_that_did_not_lock_out_counts_on_after_a_restart(rig):
+    for expected in (0, 0, el.BOTH):
+        rig.until(mo.PUMPING, [SUN, WATER, (ch.MOTOR_MDEGC, 20000)])
+        rig.until(mo.STANDSTILL, [HOT])
+        rig.run(150)
+        rig.boot()
+        assert rig.locked == expected
+
+
+@pytest.mark.parametrize("harm", ["cut", "flip", "empty"])
+def test_a_damaged_file_costs_no_more_than_the_last_change(rig, harm):
+    lock_out(rig)
+    rig.run(200)
+    newest = rig.folder / "rig" / FILES[1 - rig.keeper.kept.memory.place]
+    data = bytearray(newest.read_bytes())
+    if harm == "flip":
+        data[20] ^= 1
+    newest.write_bytes(data if harm == "flip" else data[:0 if harm == "empty" else 30])
+    rig.boot()
+    assert rig.keeper.kept.memory.sequence > 0  # the older file
+    for name in FILES:
+        (rig.folder / "rig" / name).write_bytes(b"")
+    rig.boot()
+    assert rig.locked == el.BOTH
+
+
+def test_files_take_turns_and_the_newest_counts(tmp_path):
+    memory = Remembered(str(tmp_path / "rig"))
+    for value in range(5):
+        assert memory.save([value] * COUNT)
+        assert Remembered(str(tmp_path / "rig")).load(COUNT) == [value] * COUNT
+    assert Remembered(str(tmp_path / "rig")).load(COUNT + 1) is None
+
+
+def test_a_memory_that_cannot_be_written_stops_nothing(tmp_path):
+    (tmp_path / "rig").write_text("a file where the folder should be")
+    rig = Rig(tmp_path)
+    rig.run(10)
+    rig.press()
+    rig.until(mo.PUMPING, [SUN, WATER])
+    assert rig.keeper.kept.memory.failed > 0
+
+
+def test_flash_is_left_alone_while_a_short_delay_runs(rig):
+    rig.until(mo.PUMPING, [SUN, WATER])
+    rig.run(200)
+    assert not rig.keeper.busy
+    rig.run(1, [(ch.C_71H_UP, 0)])
+    assert rig.keeper.busy
+    rig.run(20)
+    assert not rig.keeper.busy
+    rig.until(mo.RUNNING, [(ch.C_71H_UP, 1), NIGHT])
+    rig.run(100)
+    rig.until(mo.CLOSING, [(ch.GENERATOR_MV, 15000)])
+    assert rig.keeper.busy
+
+
+# The night's budget in the whole keeper
+
+def planned(rig):
+    slots = list(rig.keeper.events.slots)
+    return [tuple(slot[:3]) for slot in slots if slot[0] in (ev.LIGHT_PLANNED, ev.LIGHT_LASTS)]
+
+
+def dusk(tmp_path, level_mm, **changes):
+    rig = Rig(tmp_path, tuple(changes.items()), memory=False)
+    told = []
+    rig.keeper.journal.slack = lambda *_: None  # the events stay where they can be seen
+    rig.run(30, [(ch.LEVEL_MM, level_mm)])
+    rig.until(mo.RUNNING, [NIGHT])
+    rig.run(30)
+    told += planned(rig)
+    return rig, told
+
+
+def test_a_night_that_the_water_allows_is_lit_as_wanted(tmp_path):
+    rig, told = dusk(tmp_path, 950, longest_night_min=300)
+    assert rig.keeper.setpoint_mW == 600
+    assert told[0] == (ev.LIGHT_PLANNED, 1, 600)
+
+
+def test_a_longer_night_is_dimmed_so_that_it_lasts(tmp_path):
+    rig, told = dusk(tmp_path, 950, longest_night_min=480)
+    assert 300 <= rig.keeper.setpoint_mW < 600
+    assert told[0][:2] == (ev.LIGHT_PLANNED, 1)
+    hours = rig.keeper.night.lasts_min(rig.keeper.setpoint_mW, 900_000)
+    assert hours >= 480
+
+
+def test_a_night_that_nothing_lasts_keeps_the_wanted_light_and_offers_hours(tmp_path):
+    rig, told = dusk(tmp_path, 950, longest_night_min=900)
+    assert rig.keeper.setpoint_mW == 600
+    assert told[0] == (ev.LIGHT_PLANNED, 0, 600)
+    assert told[1][:2] == (ev.LIGHT_LASTS, 0)
+    assert told[2][:2] == (ev.LIGHT_LASTS, 1)
+    assert told[1][2] < told[2][2]
+
+
+def test_without_a_level_there_is_no_plan(tmp_path):
+    rig, told = dusk(tmp_path, 20000, longest_night_min=480)
+    assert rig.keeper.setpoint_mW == 600
+    assert told == []
