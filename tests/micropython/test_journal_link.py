@@ -18,7 +18,7 @@ def desktop(folder: str, scans: int):
 
 def test_the_board_writes_the_journal_that_the_desktop_writes(run_micropython, tmp_path):
     """Byte for byte, through two boots, hand-overs, summaries, rotation and retention."""
-    scans = 12_000
+    scans = 16_000
     board = run_micropython(RUN.format(scans=scans), fetch=["/journal"], timeout_s=120)
     files = {path.rsplit("/", 1)[1]: data for path, data in board.files.items()}
     desktop(str(tmp_path / "journal"), scans)
