@@ -103,7 +103,9 @@ class Desk:
         self.result = 0
         self.gate = PASSED
         self.state = WAITS
-        self.piece = INNER if self.key_state == HAS_KEY else COMPARE
+        # What names another key, or none, is not worth the work of a signature.
+        named = self._number(BLOCK_KEY_ID, 2)
+        self.piece = INNER if self.key_state == HAS_KEY and named == self.key_id else COMPARE
 
     def step(self):
         """Do one piece of the work that waits; return whether there was one.  Not for a scan."""

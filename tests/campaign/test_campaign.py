@@ -96,8 +96,8 @@ def test_the_long_form_has_every_fault_in_every_state_and_every_stall():
 
 
 def test_the_runner_says_by_its_exit_code_whether_all_is_as_declared(capsys, monkeypatch):
-    few = ["singles", "--faults", "upper-float-cut", "--stall", "0", "--short", "--workers", "1"]
+    few = ["singles", "--faults", "meter-up-stopped", "--stall", "0", "--short", "--workers", "1"]
     assert run.main(few) == 0
     monkeypatch.setitem(expected.STATE_OF, modes.PUMP_MODE, modes.RUNNING)
     assert run.main(few) == 1
-    assert "first none, expected 71H-UP" in capsys.readouterr().out
+    assert "first none, expected 80-PMP" in capsys.readouterr().out

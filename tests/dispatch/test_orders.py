@@ -1,8 +1,8 @@
 """Every order from the command line to the keeper and back, over a real line."""
 
 import json
+from pathlib import Path
 
-import click
 import pytest
 
 from forebay import cli
@@ -11,7 +11,7 @@ from forebay.exits import Exit
 from forebay.wire import Board
 from forebay.wire import client as wire_client
 from keeper import orders, registers
-from keeper.channels import C_71HH_UP, MOTOR_MDEGC
+from keeper.signing import access_password
 from tests.dispatch.board import Line
 from tests.link.orders import signature
 from tests.link.rig import KEY, RIG_ID, Rig
@@ -86,77 +86,6 @@ def test_what_cannot_be_is_one_line_and_exit_code_2(rig, line, capsys, arguments
     assert said in err
     assert len(err.strip().splitlines()) == 1
     assert light_of(rig).ordered == 0
-
-
-def lock_out(rig, place, value, scans=400):
-    rig.board.inputs[place] = value
-    rig.run(scans)
-
-
-@pytest.fixture
-def locked(rig):
-    """Locked out by a hot motor, whose cause is gone."""
-    sequence = rig.keeper.core.sequence
-    for _ in range(5):
-        lock_out(rig, MOTOR_MDEGC, 60000, 30)
-        lock_out(rig, MOTOR_MDEGC, 20000, 200)
-    assert sequence.lockout.sides
-    assert not rig.keeper.core.protection.cause_present()
-    return rig
-
-
-def test_a_lockout_is_shown_and_reset_once_somebody_has_seen_it(locked, line, capsys):
-    code, out, err = dispatch(capsys, "reset", "--seen-on-site", "--port", line.port)
-    assert code == Exit.DONE
-    assert "locked out by 26-MOT: Motor hot" in err
-    assert out == "done: the lockout is reset\n"
-    assert not locked.keeper.core.sequence.lockout.sides
-
-
-def test_without_a_terminal_nobody_is_asked_and_nothing_is_reset(locked, line, capsys):
-    code, _, err = dispatch(capsys, "reset", "--port", line.port)
-    assert code == Exit.INPUT
-    assert "say --seen-on-site" in err
-    assert locked.keeper.core.sequence.lockout.sides
-
-
-@pytest.mark.parametrize(("answer", "left"), [("y\n", 0), ("n\n", 3), ("\n", 3)])
-def test_at_a_terminal_it_is_asked_whether_somebody_has_seen_it(locked, line, monkeypatch,
-                                                                answer, left):
-    from forebay.cli import dispatch as room
-
-    monkeypatch.setattr(room.sys, "stdin", type("Terminal", (), {"isatty": lambda self: True})())
-    asked = []
-
-    def confirm(text, **_):
-        asked.append(text)
-        if answer != "y\n":
-            raise click.Abort
-
-    monkeypatch.setattr(room.click, "confirm", confirm)
-    code = cli.run(["dispatch", "reset", "--port", line.port])
-    assert asked == ["Has somebody seen the rig, and mended the cause"]
-    assert code == (Exit.DONE if answer == "y\n" else Exit.INTERRUPTED)
-    assert locked.keeper.core.sequence.lockout.sides == left
-
-
-def test_a_cause_that_is_still_there_is_told_and_nothing_is_sent(locked, line, capsys):
-    lock_out(locked, MOTOR_MDEGC, 60000, 30)
-    code, _, err = dispatch(capsys, "reset", "--seen-on-site", "--port", line.port)
-    assert code == Exit.INPUT
-    assert "cause is still present" in err
-    assert locked.desk.passed == 0
-
-
-def test_over_full_is_reset_only_at_the_rig(rig, line, capsys):
-    for _ in range(5):
-        lock_out(rig, C_71HH_UP, 0, 30)
-        lock_out(rig, C_71HH_UP, 1, 200)
-    assert rig.keeper.core.sequence.lockout.sides
-    code, _, err = dispatch(capsys, "reset", "--seen-on-site", "--port", line.port)
-    assert code == Exit.INPUT
-    assert "only at the rig" in err
-    assert rig.desk.passed == 0
 
 
 # Lines and keys that fail
@@ -277,15 +206,31 @@ def test_a_block_is_what_the_map_says(key):
 def test_every_order_of_the_keeper_can_be_dispatched():
     from forebay.cli.dispatch import command
 
-    assert set(command.commands) == {row[orders.O_NAME] for row in orders.ORDERS}
+    assert set(command.commands) - {"access"} == {row[orders.O_NAME] for row in orders.ORDERS}
 
 
-@pytest.mark.parametrize("name", [row[orders.O_NAME] for row in orders.ORDERS])
+@pytest.mark.parametrize("name", [row[orders.O_NAME] for row in orders.ORDERS] + ["access"])
 def test_every_order_has_help_with_an_example(name, capsys):
     code, out, _ = dispatch(capsys, name, "--help")
     assert code == Exit.DONE
     assert f"forebay dispatch {name}" in out.split("Example:")[1]
     assert max(map(len, out.splitlines())) <= 80
+
+
+def test_the_access_point_is_shown_with_the_password_that_the_board_works_out(capsys):
+    from forebay import rig as rigs
+    from forebay.dispatch import access
+
+    demo = str(Path(rigs.__file__).parents[1] / "demo" / "rig.toml")
+    rig_id = rigs.load(demo).rig_id
+    assert "It is open" in dispatch(capsys, "access", "--rig", demo)[1]
+    made = keys.ensure(rig_id)
+    code, out, _ = dispatch(capsys, "access", "--rig", demo)
+    assert code == Exit.DONE
+    assert f"network: forebay-{rig_id}\npassword: {access_password(made.secret)}\n" in out
+    assert json.loads(dispatch(capsys, "access", "--rig", demo, "--json")[1]) == access.access_of(
+        demo).as_json()
+    assert dispatch(capsys, "access")[0] == Exit.INPUT
 
 
 def test_a_till_is_the_next_such_time():

@@ -141,6 +141,29 @@ def test_a_program_that_fails_is_given_up_and_the_old_one_runs_again(flashed, ru
     assert values["safe_reason"] == 0
 
 
+def test_an_old_program_that_comes_back_gets_its_own_settings_back(
+        run, tmp_path, monkeypatch):
+    older = settings.VERSION - 1
+    old = rigs.firmware(tmp_path / "old")
+    table = old / "keeper" / "settings.py"
+    table.write_text(table.read_text().replace(
+        f"\nVERSION = {settings.VERSION}\n", f"\nVERSION = {older}\n"))
+    bad = rigs.small(tmp_path / "bad", 1)
+    start = bad / "keeper" / "boards" / "start.py"
+    start.write_text("raise ValueError('no good')\n")
+    with TerminalBoard({}) as board:
+        with monkeypatch.context() as patch:
+            patch.setattr(settings, "VERSION", older)
+            run(board, folder=old, key=None)
+        with pytest.raises(FlashError, match="went back to the one it had"):
+            run(board, folder=bad, key=None)
+        values = live(board)
+        files = board.files()
+
+    assert files[rigfiles.SETTINGS][4] == older
+    assert values["safe_reason"] == 0
+
+
 def test_what_runs_is_left_alone_unless_told_to_stop(flashed, run, tmp_path):
     _, files = flashed
     text = load().toml_text.replace('light_least_off = "60 s"', 'light_least_off = "0 s"')

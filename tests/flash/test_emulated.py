@@ -5,12 +5,14 @@ Without an interpreter image these are not run (tests/board/rig.py).
 
 import pytest
 
+from forebay.dispatch import sending
 from forebay.dispatch.keys import BOARD_PATH, ensure
 from forebay.dispatch.sending import order
 from forebay.flash import Job, deploy, firmware, flash, job, prompt, rigfiles, running
 from forebay.flash.prompt import Prompt
 from forebay.rig import load
 from forebay.shelf import Shelf
+from forebay.wire import client
 from tests.board import rig, session
 
 # The emulation is several times slower than a board, more on a busy machine.
@@ -26,7 +28,8 @@ class Cut(Exception):
 def patience(monkeypatch):
     """Waits as long as an emulated board needs."""
     for module, names in ((running, ("GREETING_S", "PARTING_S", "START_S")),
-                          (prompt, ("ANSWER_S", "ENTER_S", "READ_S")), (job, ("PROMPT_S",))):
+                          (prompt, ("ANSWER_S", "ENTER_S", "READ_S")), (job, ("PROMPT_S",)),
+                          (client, ("TIMEOUT_S", "SILENCE_S")), (sending, ("JUDGED_S",))):
         for name in names:
             monkeypatch.setattr(module, name, SLOWNESS * getattr(module, name))
 

@@ -6,9 +6,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from forebay import rig
-from forebay.rig import checks, compiling, governing
+from forebay.rig import checks, compiling, governing, wired
 from forebay.rig.schema import KEYS, SCHEMA
 from keeper import settings
+from keeper.boards import wiring
 from keeper.physics import gravity, valve
 from keeper.physics.pipes import Pipe
 from tests.rig.test_rig import changed
@@ -174,3 +175,25 @@ def test_a_reset_that_rounds_up_to_its_trip_is_refused():
                                    'reset_temperature = "54.9999 degC"')), "rig.toml")
     with pytest.raises(rig.RigError, match="motor.reset_temperature"):
         close.settings()
+
+
+def test_the_demo_s_board_is_wired_as_its_monitors_need():
+    """Shunts by hand: 81.92 mV over 8, 5, 0.4 and 0.8 A, two digits, rounded down."""
+    found = dict(zip(wiring.NAMES, rig.load().wiring(), strict=True))
+    assert [found[f"{name}_shunt_uohm"] for name in wired.MONITORS] == [
+        10000, 16000, 200000, 200000, 100000]
+    assert found["valve_travel_ms"] == 4000
+    assert (found["level_sensor"], found["water_sensor"]) == (1, 1)
+
+
+def test_what_is_absent_is_not_wired_and_what_is_stated_wins():
+    text = changed(('valve_frac = 0.01', 'valve_frac = 0.01\nlevel = "absent"\n'
+                                         '[board]\nvalve_kind = 2\npump_shunt_uohm = 12000'))
+    found = dict(zip(wiring.NAMES, rig.load_text(text, "rig.toml").wiring(), strict=True))
+    assert (found["level_sensor"], found["valve_kind"], found["pump_shunt_uohm"]) == (0, 2, 12000)
+
+
+def test_a_wiring_that_the_board_would_refuse_is_told():
+    text = changed(('valve_frac = 0.01', 'valve_frac = 0.01\n[board]\npump_monitor = 64'))
+    with pytest.raises(rig.RigError, match="two monitors have the same I2C address"):
+        rig.load_text(text, "rig.toml").wiring()

@@ -229,3 +229,27 @@ def release(port, as_json) -> None:
       forebay dispatch release
     """
     _do(port, as_json, lambda wishes: wishes.release())
+
+
+@command.command("access")
+@click.option("--rig", "rig_path", metavar="RIG.toml", type=click.Path(dir_okay=False),
+              help="Description of the rig; without it, the one used last.")
+@json_option
+def access(rig_path, as_json) -> None:
+    """Show how to reach the wireless board's own access point.
+
+    It opens for ten minutes when the rig's button is held for more than ten
+    seconds. Not tried on a radio yet.
+
+    \b
+    Example:
+      forebay dispatch access --rig rig.toml
+    """
+    from forebay import lastused
+    from forebay.dispatch.access import access_of
+
+    found = access_of(rig_path or lastused.rig())
+    if as_json:
+        print_json(found.as_json())
+    else:
+        click.echo("\n".join(found.lines()))

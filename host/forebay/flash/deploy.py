@@ -56,18 +56,20 @@ class Found:
 class Done:
     """What was done: slot that holds the program, files and bytes sent, what else changed.
 
-    copied: files copied on the board itself, from its other slot.
+    copied: files copied on the board itself, from its other slot.  before: the
+    rig's files as they were, None where there was none.
     """
 
     slot: str = ""
     files: int = 0
-    bytes: int = 0
+    sent_B: int = 0
     copied: int = 0
     removed: int = 0
     rig_files: list[str] = field(default_factory=list)
     loader: list[str] = field(default_factory=list)
     moved_pointer: bool = False
     notes: list[str] = field(default_factory=list)
+    before: dict[str, bytes | None] = field(default_factory=dict, repr=False)
 
     @property
     def changed(self) -> bool:
@@ -154,10 +156,10 @@ def _fill(prompt, slot, wanted, there, sources, tell, done):
         prompt.copy(source, path)
     total = sum(map(len, change.write.values()))
     for path, data in change.write.items():
-        tell("copy", done.bytes, total)
+        tell("copy", done.sent_B, total)
         prompt.write(path, data)
         done.files += 1
-        done.bytes += len(data)
+        done.sent_B += len(data)
     done.copied += len(change.copy)
     done.removed += len(change.remove)
     tell("verify", 0, 1)
@@ -223,6 +225,7 @@ def _write_rig_files(prompt, wanted, found, tell, done):
         prompt.make_folder(folder)
     for path in changed:
         tell("settings", len(done.rig_files), len(changed))
+        done.before[path] = prompt.maybe_read(path)
         prompt.replace(path, wanted.rig_files[path])
         done.rig_files.append(path)
     _verify(prompt, {path: target[path] for path in changed})

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from forebay import ports
+from forebay.errors import InputError
 from forebay.flash import deploy, firmware, rigfiles, running
 from forebay.flash.errors import FlashError
 from forebay.flash.prompt import Prompt
@@ -117,7 +118,11 @@ def flash(job: Job) -> Report:
     prompt = _open_prompt(ports.same_board(job.port, number), pulled is not None)
     done, identity, wanted = _deploy(job, prompt, rig_files)
     port, live = running.wait_healthy(prompt.port, number, job.tell)
-    _check_start(live, wanted, done)
+    try:
+        _check_start(live, wanted, done)
+    except FlashError as failure:
+        _put_back(job, port, live, done, failure)
+        raise
     return Report(
         port=port,
         rig_id=live["rig_id"],
@@ -129,7 +134,7 @@ def flash(job: Job) -> Report:
         firmware_digest=wanted.program.digest,
         changed=done.changed,
         files=done.files,
-        bytes_B=done.bytes,
+        bytes_B=done.sent_B,
         copied=done.copied,
         removed=done.removed,
         rig_files=done.rig_files,
@@ -202,6 +207,29 @@ def _note_interpreter(identity, wanted, done):
     if not wanted.program.compiled:
         done.notes.append("sent as source, as no mpy-cross here writes what the board reads:"
                           " it starts more slowly and takes more room")
+
+
+def _put_back(job, port, live, done, failure):
+    """Give an old program that came back its own settings, if it cannot use the new ones.
+
+    Raises FlashError with both reasons if it does not take them.
+    """
+    before = {path: data for path, data in done.before.items()
+              if path in (rigfiles.SETTINGS, rigfiles.WIRING) and data is not None}
+    if not live["safe_reason"] or not before:
+        return
+    job.tell("putting the old settings back", 0, 1)
+    number = ports.serial_number(port)
+    try:
+        running.leave(port, True, job.order, job.tell)
+        with _open_prompt(ports.same_board(port, number), True) as prompt:
+            for path, data in before.items():
+                prompt.replace(path, data)
+            prompt.restart()
+        running.wait_healthy(port, number, job.tell)
+    except InputError as error:
+        raise FlashError(f"{failure}; it stands in its safe mode, as its old settings could not"
+                         f" be put back: {error}") from error
 
 
 def expected_hash(program: firmware.Program) -> int:

@@ -11,6 +11,7 @@ from forebay import ports
 from forebay.flash.errors import FlashError
 from forebay.wire.client import Board, NoAnswer, WireError
 from keeper import health, modes, orders
+from keeper.registers import MAP_VERSION
 
 # Waits for an answer while it is not known whether anybody answers; the short one
 # where the board is about to leave and a silence is what is waited for.
@@ -84,7 +85,7 @@ def wait_healthy(port: str, serial_number: str,
         except FlashError as error:
             # A late answer to an earlier question looks like a strange board.
             live, strange = None, error
-        if live is None:
+        if live is None or live["map_version"] != MAP_VERSION:
             tell("waiting for the start", 0, 1)
         elif live["uptime_ds"] >= STEADY_DS:
             return port, live

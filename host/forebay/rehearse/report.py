@@ -13,8 +13,8 @@ from keeper.modes import MODES
 
 LITRES = 1000.0
 PASSED_S = 1800  # a fault of which nothing is to trip is over by then
-CAUTION = ("For rehearsal only: nothing here may be connected to water, sun or lamps until"
-           " a hazards page and a proof test exist.")
+CAUTION = ("A rehearsal is no proof: nothing may be connected to water, sun or lamps before a"
+           " real board has passed the bench sheet of hardware/commissioning.md.")
 
 
 def true_energies_J(plant) -> dict[str, float]:

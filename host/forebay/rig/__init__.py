@@ -13,9 +13,10 @@ from types import SimpleNamespace
 from typing import Any
 
 from forebay.errors import InputError
-from forebay.rig import compiling, governing
+from forebay.rig import compiling, governing, wired
 from forebay.rig.loading import RigError, parse
 from forebay.rig.schema import SCHEMA
+from keeper.boards import wiring
 
 __all__ = ["Rig", "RigError", "load", "load_text"]
 
@@ -65,6 +66,18 @@ class Rig:
         found = compiling.faults(numbers)
         if found:
             raise RigError([f"{self.source_name}: {fault}" for fault in found])
+        return numbers
+
+
+    def wiring(self) -> list[int]:
+        """Return the board's wiring [integers in the order of keeper.boards.wiring].
+
+        Raises RigError if the board would refuse it.
+        """
+        numbers = wired.entries(self._values)
+        found = wiring.problems(numbers)
+        if found:
+            raise RigError([f"{self.source_name}: board: {fault}" for fault in found])
         return numbers
 
 

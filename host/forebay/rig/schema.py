@@ -10,6 +10,7 @@ from math import pi
 
 from forebay.rig.keys import CHOICE, COUNT, NUMBER, OPTIONAL, TEXT, Derived, Key, Section
 from forebay.rig.rules import RULES, SENSORS
+from forebay.rig.wired import BOARD
 
 RECTANGULAR, CYLINDER, TABLE = "rectangular", "upright cylinder", "table"
 
@@ -196,6 +197,6 @@ _MACHINES = (
     )),
 )
 
-SCHEMA: tuple[Section, ...] = (*_WATER, *_MACHINES, SENSORS, *RULES)
+SCHEMA: tuple[Section, ...] = (*_WATER, *_MACHINES, SENSORS, *RULES, BOARD)
 SECTIONS = {section.name: section for section in SCHEMA}
 KEYS = {f"{section.name}.{key.name}": key for section in SCHEMA for key in section.keys}

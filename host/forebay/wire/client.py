@@ -71,6 +71,7 @@ class Board:
         self.port = port
         self.unit = unit
         self.requests = 0
+        self._map_is_known = False
         self._client = client(port, timeout_s or TIMEOUT_S)
         if not self._client.connect():
             raise WireError(_why_not(port))
@@ -86,20 +87,31 @@ class Board:
 
         Raises WireError too if the board has another register map.
         """
-        values = self._read(registers.INPUT_REGISTERS[:1])
-        if values["map_version"] != registers.MAP_VERSION:
-            raise WireError(
-                f"the board at {self.port} speaks register map {values['map_version']}, this"
-                f" forebay {registers.MAP_VERSION}: use the forebay that it was flashed with"
-            )
+        self._check_map()
         return self._read(registers.INPUT_REGISTERS)
 
     def values(self, *names: str) -> dict[str, int]:
-        """Return some of the input registers by name; ValueError for a name that is none."""
+        """Return some of the input registers by name, as `live` does.
+
+        Raises ValueError for a name that is none.
+        """
+        self._check_map()
         rows = [row for row in registers.INPUT_REGISTERS if row[registers.R_NAME] in names]
         if len(rows) != len(set(names)):
             raise ValueError(f"no such register among {names}")
         return self._read(rows)
+
+    def _check_map(self):
+        """See once that the board has the register map of this forebay."""
+        if self._map_is_known:
+            return
+        found = self._read(registers.INPUT_REGISTERS[:1])["map_version"]
+        if found != registers.MAP_VERSION:
+            raise WireError(
+                f"the board at {self.port} speaks register map {found}, this"
+                f" forebay {registers.MAP_VERSION}: use the forebay that it was flashed with"
+            )
+        self._map_is_known = True
 
     def write(self, first: int, words: list[int]) -> None:
         """Write holding registers [0 to 65535 each] from an address on, in one request.
