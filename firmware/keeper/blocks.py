@@ -31,7 +31,7 @@ PAYLOAD_BYTES_MOST = BLOCK_HEAD + 1 + (
 COLUMN_BITS_LEAST = MODE_BITS + WIDTH_BITS
 # What a slice does next to a column.
 STEPPING, LEVELLING, HEADING, PUTTING = range(4)
-LEVELS_AT_ONCE = 2 * GROUP  # rows of a slice; measured in tests/bench/slices.py
+LEVELS_AT_ONCE = 3 * GROUP  # rows of a slice; measured in tests/bench/slices.py
 
 
 def width_of(bits):
@@ -95,7 +95,7 @@ class Packer:
             self._find_levels(column)
         elif self.work == HEADING:
             self._put_head(column[self.first])
-        elif self._put_group(column):
+        elif self._put_group(column) or self._put_group(column):
             self.column += 1
             self.at = 0
             self.work = STEPPING
@@ -109,7 +109,7 @@ class Packer:
         size = len(column)
         start = self.at + 1
         if start == 1:
-            self.before = self.least = column[self.first]
+            self.before = column[self.first]
             self.slope = 0
             for group in range(GROUPS):
                 self.step_bits[group] = 0
@@ -118,15 +118,12 @@ class Packer:
         twice = self.column == UPTIME
         first = self.first
         before = self.before
-        least = self.least
         bits = 0
         end = min(start + GROUP, self.rows)
         for at in range(start, end):
             value = column[(first + at) % size]
             step = value - before
             before = value
-            if value < least:
-                least = value
             if twice:
                 step -= self.slope
                 self.slope += step
@@ -134,18 +131,22 @@ class Packer:
             codes[at - 1] = code
             bits |= code
         self.before = before
-        self.least = least
         if end > start:
             self.step_bits[(start - 1) // GROUP] = bits
         self.at = end - 1
         if end == self.rows:
             self.at = 0
-            self.work = HEADING if twice else LEVELLING
+            self.work = HEADING if twice or not max(self.step_bits) else LEVELLING
 
     def _find_levels(self, column):
         size = len(column)
         start = self.at
         first = self.first
+        if not start:
+            self.least = min(column[first:first + self.rows])
+            over = first + self.rows - size
+            if over > 0:  # the ring begins anew within the block
+                self.least = min(self.least, min(column[:over]))
         least = self.least
         end = min(start + LEVELS_AT_ONCE, self.rows)
         level_bits = self.level_bits
