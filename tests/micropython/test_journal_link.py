@@ -29,7 +29,7 @@ def test_the_board_writes_the_journal_that_the_desktop_writes(run_micropython, t
     assert len(content.rows) > 300
     assert min(content.rows) > 1  # the oldest detail was given up
     assert len(content.summaries) == 4
-    assert [event[1] for event in content.events if event[3] == 1] == [1, 2]
+    assert {event[1] for event in content.events} >= {2}
 
 
 def test_a_torn_journal_is_taken_up_by_the_board(run_micropython, tmp_path):
