@@ -6,6 +6,7 @@ no watchdog runs.  It is not replaced by an ordinary update, so it knows of the
 keeper only `keeper.boards.start.run`.
 """
 
+import gc
 import os
 import sys
 import time
@@ -18,6 +19,9 @@ HOLD_MS = 3000          # how long the button must be held at the start
 LOOK_MS = 20            # between two looks at the button
 INTERRUPT = 3           # Ctrl-C, which a person at the prompt wants back
 TRIES = 3               # starts that an update gets to show itself healthy
+# Garbage is collected after so many bytes: left to itself the heap ends in
+# pieces too small for the journal's buffers (seen on an emulated board).
+COLLECT_BYTES = 16384
 ERROR_BYTES = 600       # what is kept of the error that ended the last run
 
 # Reasons of a start, as in keeper.health; a test compares them.
@@ -193,6 +197,8 @@ def start(loader):
     if folder is None:
         return True
     sys.path.insert(0, folder)
+    if hasattr(gc, "threshold"):
+        gc.threshold(COLLECT_BYTES)
     from keeper.boards.start import run
     run(loader)  # returns only if maintenance was ordered
     loader.leave_flag()

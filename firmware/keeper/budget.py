@@ -6,7 +6,7 @@ the quarter that ended, plan the rest, set the governor's setpoint.
 
 from keeper.channels import INVALID, LIMB, T_DOWN, T_LAMP
 from keeper.derived import LEVEL_MEAN
-from keeper.elements import number
+from keeper.elements import TURBINE, number
 from keeper.events import LIGHT_LASTS, LIGHT_PLANNED
 from keeper.modes import RUNNING
 
@@ -86,7 +86,9 @@ class Budget:
         self._tell(light, power_mW, lasts, water_mL)
 
     def _tell(self, light, power_mW, lasts, water_mL):
-        if light.wanted_mW == self.told_mW and (lasts or self.told_short) or not water_mL:
+        if self.keeper.core.protection.hold & TURBINE:
+            return  # no light comes now, whatever the water would give
+        if light.wanted_mW == self.told_mW and (lasts or self.told_short):
             return
         self.told_mW = light.wanted_mW
         self.told_short = not lasts

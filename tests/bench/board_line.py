@@ -1,10 +1,12 @@
 """A whole board at the end of a pseudo terminal, in a process of its own.
 
-Run: python -m tests.bench.board_line BAUD FOLDER (BAUD 0 = as fast as it
-goes).  Prints the port; at the end of its input it stops and prints one line
-of JSON: scans, periods that passed, lateness and stalls as the keeper counts
-them.  Scan, journal, link and loop are the firmware's; the UART is played by a
-thread that lets every byte take its time (10 bits, 8N1), in either direction.
+Run: python -m tests.bench.board_line BAUD FOLDER SCANS (BAUD 0 = as fast as it
+goes; SCANS = length of its history).  Prints the port and the number of a TCP
+port that is served as well; at the end of its input it stops and prints one
+line of JSON: scans, periods that passed, lateness and stalls as the keeper
+counts them.  Scan, journal, link and loop are the firmware's; the UART is
+played by a thread that lets every byte take its time (10 bits, 8N1), in either
+direction.
 """
 
 import collections
@@ -12,6 +14,7 @@ import json
 import os
 import random
 import select
+import socket
 import sys
 import threading
 import time
@@ -20,11 +23,11 @@ import tty
 from keeper.channels import MOTOR_MDEGC, PANEL_MV, SUPPLY_MA, SUPPLY_MV, WATER_MDEGC
 from keeper.drivers.streams import PASS_BYTES, SerialStream
 from keeper.loop import Loop, Port
+from keeper.tcp import TcpPort
 from tests.keeper.scripted import PERIOD_MS
 from tests.link.rig import Rig
 
 BITS = 10
-HISTORY_SCANS = 60000
 POLL_S = 0.0002
 TICKS = 1 << 30
 
@@ -108,11 +111,11 @@ class Board:
         return False
 
 
-def noisy(rig: Rig) -> Rig:
+def noisy(rig: Rig, scans: int) -> Rig:
     """Returns a rig at rest whose readings wander, so that its journal packs as a real one."""
     chance = random.Random(1)
     inputs = rig.board.inputs
-    for _ in range(HISTORY_SCANS):
+    for _ in range(scans):
         inputs[PANEL_MV] = chance.randrange(9000, 11000)
         inputs[SUPPLY_MV] = chance.randrange(12700, 12900)
         inputs[SUPPLY_MA] = chance.randrange(80, 120)
@@ -125,26 +128,30 @@ def noisy(rig: Rig) -> Rig:
 
 def main() -> None:
     baud, folder = int(sys.argv[1]), sys.argv[2]
-    rig = noisy(Rig(folder))
+    rig = noisy(Rig(folder), int(sys.argv[3]))
     board_end, host_end = os.openpty()
     tty.setraw(host_end)
     stream = SerialStream(Uart(board_end, baud), NoPin(), baud or 1000000)
     if not baud:
         stream.quiet_ms = 0
     assert PASS_BYTES >= 12  # a request for a file is taken in one pass
-    loop = Loop(rig.keeper, Board(), [Port(rig.link(), stream)], System(rig.now_ms + PERIOD_MS),
-                lambda: None)
+    tcp = TcpPort(rig.keeper, rig.journal, 1, rig.desk)
+    listener = socket.create_server(("127.0.0.1", 0))
+    tcp.open(listener)
+    loop = Loop(rig.keeper, Board(), [Port(rig.link(), stream), tcp],
+                System(rig.now_ms + PERIOD_MS), lambda: None)
     before, begin_ds = rig.keeper.scans, rig.keeper.uptime_ds
     runner = threading.Thread(target=loop.run)
     begin_s = time.monotonic()
     runner.start()
-    print(os.ttyname(host_end), flush=True)
+    print(os.ttyname(host_end), listener.getsockname()[1], flush=True)
     sys.stdin.read()
     rig.keeper.leaving = rig.keeper.core.sequence.maintenance = True
     runner.join()
     health = rig.keeper.health
     print(json.dumps({
         "scans": rig.keeper.scans - before, "uptime_ds": rig.keeper.uptime_ds - begin_ds,
+        "tcp_refused": tcp.refused, "tcp_requests": tcp.answers.published.requests,
         "periods": (time.monotonic() - begin_s) * 10,
         "late_ms": health.late_ms, "late_scans": health.late_scans, "stall_ms": health.stall_ms}))
 

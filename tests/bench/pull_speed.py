@@ -8,11 +8,13 @@ The board is the firmware's own loop in a process of its own, on this machine:
 what a board's slower processor takes longer is measured apart.
 """
 
+import contextlib
 import json
 import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 from forebay.shelf import Shelf
@@ -22,31 +24,43 @@ from forebay.wire.line import FRAME_SILENCE_S, PromptSerial
 
 BAUD = 115200
 SILENCE_S = 0.00175
+HISTORY_SCANS = 120000
 REQUEST_BYTES, ANSWER_BYTES, DATA_BYTES = 12, 249, 242
 CEILING_B_s = DATA_BYTES / ((REQUEST_BYTES + ANSWER_BYTES) * 10 / BAUD + 2 * SILENCE_S)
 
 
-def measure(baud: int, most_bytes: int = 0, quiet: bool = True) -> dict[str, float]:
+@contextlib.contextmanager
+def board_line(baud: int, folder: str, scans: int = HISTORY_SCANS
+               ) -> Iterator[tuple[str, int, dict[str, float]]]:
+    """Gives (port, number of the TCP port, counts) of a board; the counts come at the end."""
+    board = subprocess.Popen(
+        [sys.executable, "-m", "tests.bench.board_line", str(baud), folder + "/journal",
+         str(scans)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    assert board.stdin is not None
+    assert board.stdout is not None
+    counts: dict[str, float] = {}
+    try:
+        port, number = board.stdout.readline().split()
+        yield port, int(number), counts
+    finally:
+        board.stdin.close()
+        counts.update(json.loads(board.stdout.readline()))
+        board.wait(20)
+
+
+def measure(baud: int, most_bytes: int = 0, quiet: bool = True,
+            scans: int = HISTORY_SCANS) -> dict[str, float]:
     """Returns what a pull over a line measured.
 
     baud: of the line, 0 = none; most_bytes: how much to read [bytes], 0 = all
-    files, onto a shelf; quiet: leave the silence ahead of each request.
+    files, onto a shelf; quiet: leave the silence ahead of each request; scans:
+    length of the board's history.
     """
     with tempfile.TemporaryDirectory() as folder:
-        board = subprocess.Popen(
-            [sys.executable, "-m", "tests.bench.board_line", str(baud), folder + "/journal"],
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-        assert board.stdin is not None
-        assert board.stdout is not None
-        try:
-            port = board.stdout.readline().strip()
+        with board_line(baud, folder, scans) as (port, _, counts):
             read = _files if most_bytes else _pull
             found = read(port, folder, most_bytes, quiet)
-        finally:
-            board.stdin.close()
-            found_there = json.loads(board.stdout.readline())
-            board.wait(20)
-    return {**found, **found_there}
+    return {**found, **counts}
 
 
 def _files(port, folder, most_bytes, quiet):

@@ -1,14 +1,18 @@
-"""The firmware's own link on a pseudo terminal, with the scan going on behind it."""
+"""The firmware's own link on a pseudo terminal or over TCP."""
 
 import os
 import select
+import socket
 import threading
+import time
+
+from keeper.tcp import TcpPort
 
 POLL_MS = 2
 
 
 class Line:
-    """Serves a rig's link until closed.
+    """Serves a rig's link until closed, with the scan going on behind it.
 
     mishap: called with (request number, reply) and may return other bytes to
     send, or None to say nothing.
@@ -47,3 +51,27 @@ class Line:
         self.thread.join(5)
         os.close(self.host_end)
         os.close(self.board_end)
+
+
+class TcpLine:
+    """The firmware's TCP port on this machine, worked by a thread."""
+
+    def __init__(self, rig):
+        self.port = TcpPort(rig.keeper, rig.journal, 1, rig.desk)
+        listener = socket.create_server(("127.0.0.1", 0))
+        self.number = listener.getsockname()[1]
+        self.address = f"127.0.0.1:{self.number}"
+        self.port.open(listener)
+        self.stop = threading.Event()
+        self.thread = threading.Thread(target=self._work)
+        self.thread.start()
+
+    def _work(self):
+        while not self.stop.is_set():
+            if not self.port.work(0):
+                time.sleep(0.001)
+
+    def close(self):
+        self.stop.set()
+        self.thread.join()
+        self.port.close()

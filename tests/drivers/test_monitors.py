@@ -103,7 +103,7 @@ def test_the_monitors_average_over_a_scan_period_at_least(rig):
 
 
 def test_a_device_that_misses_one_scan_is_bridged_and_two_are_not(rig):
-    rig.monitors["pump"].set(1600)  # 4 mV over 40 mohm: 100 mA
+    rig.monitors["pump"].set(640)  # 1.6 mV over 16 mohm: 100 mA
     rig.scan()
     rig.monitors["pump"].silent = True
     assert rig.scan(slack=0)[PUMP_MA] == 100
@@ -125,7 +125,7 @@ def test_a_device_that_comes_back_is_configured_before_it_is_believed(rig):
     rig.scan(5)
     device.restart()
     device.silent = False
-    device.set(1600)
+    device.set(640)
     seen = [rig.scan()[PUMP_MA] for _ in range(12)]
     assert device.config == CONFIG
     assert seen[0] == NOTHING
@@ -176,7 +176,7 @@ def test_only_one_lost_device_is_looked_for_in_a_scan_period(rig, chip):
 def test_a_bus_that_a_device_holds_low_is_clocked_free(rig, chip, clocks):
     held = HeldLine(gpio("i2c_sda"), gpio("i2c_scl"), clocks)
     opened = chip.i2c_opened
-    rig.monitors["pump"].set(1600)
+    rig.monitors["pump"].set(640)
     rig.scan(6)
     assert chip.i2c_stuck == 0
     assert held.stops == 1

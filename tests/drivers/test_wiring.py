@@ -75,12 +75,13 @@ def test_what_cannot_be_fitted_together_is_refused(changes, complaint):
         wr.pack(values)
 
 
-def test_no_file_means_the_defaults_and_a_bad_one_is_not_trusted(tmp_path):
+def test_without_a_whole_file_nothing_is_trusted_and_no_valve_is_driven(tmp_path):
+    unknown = with_value("valve_kind", wr.NO_VALVE)
     path = tmp_path / "wiring"
-    assert wr.load(str(path)) == (wr.defaults(), True)
+    assert wr.load(str(path)) == (unknown, False)
     path.write_bytes(wr.pack(with_value("link_unit", 9)))
     assert wr.load(str(path)) == (with_value("link_unit", 9), True)
     path.write_bytes(path.read_bytes()[:-1])
-    assert wr.load(str(path)) == (wr.defaults(), False)
+    assert wr.load(str(path)) == (unknown, False)
     path.write_bytes(b"")
-    assert wr.load(str(path)) == (wr.defaults(), False)
+    assert wr.load(str(path)) == (unknown, False)

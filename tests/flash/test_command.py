@@ -126,5 +126,5 @@ def cheap(monkeypatch):
     """A silent line need not be waited for."""
     from forebay.flash import prompt
 
-    monkeypatch.setattr(prompt, "ENTER_S", 0.2)
-    monkeypatch.setattr(prompt, "READ_S", 0.1)
+    monkeypatch.setattr(prompt, "ENTER_S", 1)
+    monkeypatch.setattr(prompt, "READ_S", 1)

@@ -3,6 +3,8 @@
 Without an interpreter image these are not run (tests/board/rig.py).
 """
 
+import shutil
+
 import pytest
 
 from forebay.dispatch import sending
@@ -14,6 +16,7 @@ from forebay.rig import load
 from forebay.shelf import Shelf
 from forebay.wire import client
 from tests.board import rig, session
+from tests.flash import rigs
 
 # The emulation is several times slower than a board, more on a busy machine.
 SLOWNESS = 10
@@ -43,10 +46,10 @@ def board():
         yield found
 
 
-def flashed(board, tmp_path):
+def flashed(board, tmp_path, release):
     with Shelf(tmp_path / "shelf.sqlite") as shelf:
         return flash(Job(board.serial_path, load(), shelf, order,
-                         key=ensure(load().rig_id).secret))
+                         key=ensure(load().rig_id).secret, folder=release))
 
 
 def test_flash_cut_flash_pull_and_flash_again(board, tmp_path, record_property, monkeypatch):
@@ -61,9 +64,10 @@ def test_flash_cut_flash_pull_and_flash_again(board, tmp_path, record_property, 
                 raise Cut
             return super().run(script)
 
+    release = shutil.copytree(rigs.FIRMWARE, tmp_path / "release")
     with DyingPrompt(board.serial_path) as at_prompt:
-        wanted = deploy.Wanted(firmware.program(at_prompt.identity().mpy),
-                               rigfiles.of_rig(load()), firmware.loader())
+        wanted = deploy.Wanted(firmware.program(at_prompt.identity().mpy, release),
+                               rigfiles.of_rig(load()), firmware.loader(release))
         found = deploy.look(at_prompt, wanted)
         with pytest.raises(Cut):
             deploy.deploy(at_prompt, wanted, found, lambda *_: None)
@@ -71,7 +75,7 @@ def test_flash_cut_flash_pull_and_flash_again(board, tmp_path, record_property, 
     assert "/main.py" not in cut
     assert any(path.startswith("/a/keeper/") for path in cut)
 
-    first = flashed(board, tmp_path)
+    first = flashed(board, tmp_path, release)
     assert 0 < first.files < len(wanted.program.files)
     files = board.files()
     for slot in "ab":
@@ -81,7 +85,7 @@ def test_flash_cut_flash_pull_and_flash_again(board, tmp_path, record_property, 
     record_property("measured", f"emulated board: flash took {first.time_s} s of wall time,"
                                 f" {board.state()['erased']} sectors erased so far")
 
-    second = flashed(board, tmp_path)
+    second = flashed(board, tmp_path, release)
     assert not second.changed
     assert second.pulled
     assert second.pulled["new_events"] > 0

@@ -9,6 +9,7 @@ the board's prompt, whose commands are carried out on littlefs here.
 import hashlib
 import posixpath
 import random
+from typing import Any
 
 import pytest
 from littlefs import LittleFS
@@ -31,7 +32,8 @@ class LittleFsBoard:
 
     def __init__(self, chip, fresh=False):
         self.chip = chip
-        self.fs = LittleFS(context=chip, mount=False, block_count=chip.blocks, **GEOMETRY)
+        geometry: dict[str, Any] = {**GEOMETRY, "block_count": chip.blocks}
+        self.fs = LittleFS(context=chip, mount=False, **geometry)
         if fresh:
             self.fs.format()
         self.fs.mount()
@@ -122,7 +124,8 @@ def runs(board, loader, root):
     if slot is None:
         return None
     top = f"/{slot}/"
-    return {path.removeprefix(top): data for path, data in files.items() if path.startswith(top)}
+    return {path.removeprefix(top): data for path, data in files.items()
+            if path.startswith(top) and path != top + deploy.WHOLE}
 
 
 class Cuts:
@@ -216,6 +219,21 @@ def test_a_first_flash_takes_the_room_of_both_slots(programs, record_property):
     record_property("measured", f"two programs and the rest take {two * BLOCK_BYTES // 1024} KiB"
                                 f" of the {PICO_BLOCKS * BLOCK_BYTES // 1024} KiB of files")
     assert empty < two <= PICO_BLOCKS // 2
+
+
+def test_a_slot_that_was_cut_off_is_no_program_and_is_gone_on_with(programs):
+    _, new = programs
+    board: Any = LittleFsBoard(Chip(PICO_BLOCKS), fresh=True)
+    done = put_on(board, new)
+    for name in ("/slot_new", "/main.py", "/b/whole", "/a/keeper/scan.mpy"):
+        board.remove(name)
+    found = deploy.look(board, new)
+    assert found.standing.programs == ()
+
+    again = put_on(board, new)
+    assert again.slot == done.slot == "a"
+    assert again.files == 1
+    assert deploy.look(board, new).standing.programs == ("a", "b")
 
 
 def test_an_update_that_does_not_fit_is_refused_and_what_ran_stays(

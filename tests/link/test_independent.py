@@ -8,16 +8,12 @@ and keeps unread bytes: parity is N here, and each master gets a fresh one.
 import ctypes
 import os
 import select
-import socket
 import subprocess
-import threading
-import time
 
 import pytest
 
 from keeper import layout, orders, registers
-from keeper.tcp import TcpPort
-from tests.dispatch.board import Line
+from tests.dispatch.board import Line, TcpLine
 from tests.link.frames import frame, read_file
 from tests.link.orders import order_words
 from tests.link.rig import KEY, Rig
@@ -38,32 +34,9 @@ def line(rig):
     line.close()
 
 
-class Tcp:
-    """The firmware's TCP port on this machine, worked by a thread."""
-
-    def __init__(self, rig):
-        self.port = TcpPort(rig.keeper, rig.journal, 1, rig.desk)
-        listener = socket.create_server(("127.0.0.1", 0))
-        self.number = listener.getsockname()[1]
-        self.port.open(listener)
-        self.stop = threading.Event()
-        self.thread = threading.Thread(target=self._work)
-        self.thread.start()
-
-    def _work(self):
-        while not self.stop.is_set():
-            if not self.port.work(0):
-                time.sleep(0.001)
-
-    def close(self):
-        self.stop.set()
-        self.thread.join()
-        self.port.close()
-
-
 @pytest.fixture
 def tcp(rig):
-    tcp = Tcp(rig)
+    tcp = TcpLine(rig)
     yield tcp
     tcp.close()
 

@@ -1,7 +1,7 @@
 """What is fitted to the board of one rig and how it is calibrated: integers, declared once.
 
-The host compiles the file, versioned and guarded by a CRC; without a file the
-defaults hold.  What protects and when is no business of this table: those are
+The host compiles the file, versioned and guarded by a CRC; without it the
+keeper stays safe.  What protects and when is no business of this table: those are
 the settings.
 """
 
@@ -167,17 +167,15 @@ def unpack(data):
 
 
 def load(path):
-    """Return (wiring [list in table order], whether it can be trusted) of a file.
+    """Return (wiring [list in table order], whether it is the rig's own) of a file.
 
-    No file: the defaults, trusted.  A file that cannot be read: the defaults,
-    not trusted.
+    Without a whole file: the defaults, but for the valve, which nobody knows
+    then: one pin drives a motor open, or supplies a servo.
     """
     try:
         with open(path, "rb") as file:
-            data = file.read()
-    except OSError:
-        return defaults(), True
-    try:
-        return unpack(data), True
-    except ValueError:
-        return defaults(), False
+            return unpack(file.read()), True
+    except (OSError, ValueError):
+        values = defaults()
+        values[index("valve_kind")] = NO_VALVE
+        return values, False

@@ -22,12 +22,12 @@ from forebay.cli.options import json_option, print_json, shelf_option
 @json_option
 def command(rig_path, port, stop, no_pull, other_rig, loader, interpreter, shelf_path,
             as_json) -> None:
-    """Bring a board up to date with this forebay and a rig's description.
+    """Bring a board up to date with this forebay and a rig.
 
     The journal is pulled first; the running keeper is asked to make
     everything safe; only what differs is copied, into the slot that does not
     run. Cut off anywhere, the board has the old program or the new one.
-    While it lasts nobody watches the rig: keep the water off by hand.
+    While it lasts nobody watches the rig: shut its hand valve before.
 
     \b
     Example:
@@ -54,12 +54,17 @@ def _ask(boards):
 
 
 class _Stages:
-    """Tells on stderr what is being done: a line a stage."""
+    """Tells on stderr what is being done, a line a stage; how far, where a person watches."""
 
     def __init__(self):
         self.stage = ""
+        self.shown = -1
 
     def __call__(self, stage, done, total):
         if stage != self.stage:
-            self.stage = stage
+            self.stage, self.shown = stage, -1
             click.echo(f"{stage} ...", err=True)
+        share = 100 * done // total if total else 100
+        if share > self.shown and total > 1 and sys.stderr.isatty():
+            self.shown = share
+            click.echo(f"  {share} %\r", nl=False, err=True)

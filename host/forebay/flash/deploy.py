@@ -4,15 +4,19 @@ Order is everything here.  Until the pointer moves the board runs what it ran;
 the pointer moves by one rename, after everything has been read back.
 """
 
+import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from forebay.flash import slots
 from forebay.flash.errors import FlashError
-from forebay.flash.firmware import Program, hashes
+from forebay.flash.firmware import Program, digest, hashes
 from forebay.flash.prompt import Prompt
 from keeper import segments
 
+# Lies in a slot that was read back, and says what it held then: a slot that was cut off
+# in the middle, or changed since, does not fit it.
+WHOLE = "whole"
 # Kept free beside what is written, for the file system's own moves [blocks]: half of
 # what the journal leaves free, so that a program of the same size always fits.
 SPARE_BLOCKS = segments.SPARE_BLOCKS // 2
@@ -81,18 +85,27 @@ class Done:
 def look(prompt: Prompt, wanted: Wanted) -> Found:
     """Return what the board holds of what is wanted."""
     trees = {slot: prompt.tree(f"/{slot}") for slot in slots.SLOTS}
-    root = prompt.tree("/keeper")
-    programs = [slot for slot in slots.SLOTS if _holds_keeper(trees[slot], slot)]
-    if root.files:
+    pointer = _small(prompt, slots.POINTER)
+    trial = _small(prompt, slots.TRIAL)
+    programs = [slot for slot, tree in trees.items()
+                if _is_whole(slot, tree) or slot in (pointer, trial[:1])
+                and f"/{slot}/keeper" in tree.folders]
+    if prompt.tree("/keeper").files:
         programs.append("")
-    pointer = (prompt.maybe_read(slots.POINTER) or b"").decode(errors="replace").strip()
-    trial = (prompt.maybe_read(slots.TRIAL) or b"").decode(errors="replace").strip()
     others = prompt.hashes([*wanted.loader, *wanted.rig_files])
     return Found(slots.Standing(pointer, trial, tuple(programs)), trees, others)
 
 
-def _holds_keeper(tree, slot):
-    return f"/{slot}/keeper" in tree.folders
+def _small(prompt, path):
+    return (prompt.maybe_read(path) or b"").decode(errors="replace").strip()
+
+
+def _is_whole(slot, tree):
+    """Return whether a slot holds what it held when it was read back; forget its mark."""
+    said = tree.files.pop(f"/{slot}/{WHOLE}", "")
+    top = f"/{slot}/"
+    held = {path.removeprefix(top): value for path, value in tree.files.items()}
+    return said == hashlib.sha256(digest(held).encode()).hexdigest()
 
 
 def deploy(prompt: Prompt, wanted: Wanted, found: Found, tell: Tell) -> Done:
@@ -180,12 +193,13 @@ def _clear(prompt, change, there):
 def _verify_slot(prompt, slot, target):
     top = f"/{slot}/"
     there = {path.removeprefix(top): value
-             for path, value in prompt.tree(f"/{slot}").files.items()}
+             for path, value in prompt.tree(f"/{slot}").files.items() if path != top + WHOLE}
     if there != target:
         wrong = sorted(path for path in there.keys() | target.keys()
                        if there.get(path) != target.get(path))
         raise FlashError(f"{wrong[0]} is not on the board as it was sent ({len(wrong)} files):"
                          " nothing was switched over; try again")
+    prompt.replace(top + WHOLE, digest(target).encode())
 
 
 def _keep(prompt, standing, keep):

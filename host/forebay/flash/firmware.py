@@ -18,6 +18,8 @@ from forebay.flash.errors import FlashError
 
 ENTRY = "keeper.boards.start"
 LOADER = ("boot.py", "main.py")
+# Words for people, which the board leaves alone (keeper.worded).
+NOT_ON_A_BOARD = ("keeper.texts",)
 # Bytes 0 and 1 of a compiled file: a letter and the version of its format.
 MPY_MARK = 0x4D  # "M"
 MPY_VERSION_MASK = 0xFF
@@ -79,7 +81,7 @@ def sources(folder: Path | None = None) -> dict[str, Path]:
     waiting = [ENTRY]
     while waiting:
         name = waiting.pop()
-        path = _maybe_source(top, name)
+        path = None if name in NOT_ON_A_BOARD else _maybe_source(top, name)
         place = path.relative_to(top).as_posix() if path else ""
         if path is None or place in found:
             continue

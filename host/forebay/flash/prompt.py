@@ -9,6 +9,7 @@ import contextlib
 import io
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import serial
 from mpremote.transport import TransportError, TransportExecError
@@ -19,9 +20,9 @@ from forebay.flash.errors import FlashError
 from forebay.flash.slots import Tree
 
 # One answer: a board that writes flash may be silent for several stalls of 1.2 s.
-ANSWER_S = 10.0
-ENTER_S = 4.0
-READ_S = 2.0
+ANSWER_S = 10
+ENTER_S = 4
+READ_S = 2
 # A piece of a file in one command: a few kilobytes of the board's heap.
 PIECE_BYTES = 1536
 
@@ -52,7 +53,8 @@ class Prompt:
         try:
             with _quiet():
                 self._line = SerialTransport(port, timeout=READ_S)
-                self._line.serial.write_timeout = ANSWER_S
+                line: Any = self._line.serial
+                line.write_timeout = ANSWER_S
         except (TransportError, OSError) as error:
             raise FlashError(f"port {port} cannot be opened: {_one_line(error)}") from error
         try:

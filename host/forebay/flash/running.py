@@ -6,11 +6,12 @@ in `order`.
 
 import time
 from collections.abc import Callable
+from typing import Any
 
 from forebay import ports
 from forebay.flash.errors import FlashError
 from forebay.wire.client import Board, NoAnswer, WireError
-from keeper import health, modes, orders
+from keeper import health, orders
 from keeper.registers import MAP_VERSION
 
 # Waits for an answer while it is not known whether anybody answers; the short one
@@ -56,14 +57,16 @@ def leave(port: str, stop: bool, order: Order, tell: Callable[[str, int, int], N
     """
     refusal = order(port, orders.MAINTAIN, 2 if stop else 1, 1)
     if refusal:
+        words: Any = orders.REFUSALS
+        why = words[refusal][0] if refusal < len(words) else f"reason {refusal}"
         advice = ": wait for its end, or stop it with --stop" if refusal == orders.RUNS else ""
-        raise FlashError(f"the board stays as it is: {orders.REFUSALS[refusal][0]}{advice}")
+        raise FlashError(f"the board stays as it is: {why}{advice}")
     end = time.monotonic() + LEAVE_S
     while time.monotonic() < end:
         live = maybe_greeting(port, PARTING_S)
         if live is None:
             return
-        tell(f"waiting, {modes.STATES[live['state']][0]}", 0, 1)
+        tell("waiting till everything stands", 0, 1)
         time.sleep(LOOK_S)
     raise FlashError(f"the board did not leave its program within {LEAVE_S:.0f} s: see whether"
                      " the valve moves")

@@ -15,7 +15,6 @@ from forebay.shelf.anchors import tie
 from forebay.shelf.index import Gain
 from forebay.shelf.segments import file_number, split_file_number
 from forebay.wire.client import MOST_FILE_WORDS, UNIT, WORD_BYTES, Board, NoSuchRecord, WireError
-from keeper import registers
 from keeper.records import TAIL
 
 # Bytes before the end of what is held that are read again and compared: the
@@ -120,14 +119,10 @@ def pull(
 
 def _anchor(board, now_utc):
     """Return (live values, anchor): the host's time in the middle of the reading."""
+    board.values("map_version")  # refuses another map, ahead of the reading that is timed
     before = now_utc()
-    live = board.live()
+    live = board.values("firmware_version", "rig_id", "boot", "uptime_ds")
     after = now_utc()
-    if live["map_version"] != registers.MAP_VERSION:
-        raise WireError(
-            f"the board at {board.port} speaks register map {live['map_version']}, this"
-            f" forebay {registers.MAP_VERSION}: use the forebay that it was flashed with"
-        )
     utc_s, doubt_s = tie(before.timestamp(), after.timestamp())
     return live, Anchor(0, live["boot"], live["uptime_ds"], utc_s, doubt_s)
 
