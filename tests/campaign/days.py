@@ -106,9 +106,12 @@ class Hand:
         self.todo.sort(key=lambda one: one[0])
 
     def _order(self, _, code, a, b):
-        self.twin.order(code, a, b)
+        if not self.cold:  # nobody wants light from a tank that he has shut
+            self.twin.order(code, a, b)
 
     def _press(self, now_s, seconds):
+        if self.cold:
+            return
         self.twin.board.button = 1
         self._later(now_s, seconds, "let_go")
 

@@ -138,8 +138,11 @@ ELSEWHERE: dict[str, tuple[str, ...]] = {
     "valve-drifts": ("48-VLV",),
 }
 
+NO_SWITCH = "isolator at the panel; thermostat in the pump's supply, once it is hot"
 HAND = "clamp for ever, hand valve, and the tank's own end"
 REVIEWED = {
+    ("pump-switch-welded", "dry"): NO_SWITCH,
+    ("pump-switch-welded", "hot"): NO_SWITCH,
     ("valve-stuck", "open"): HAND,
     ("valve-slow", "open"): HAND,
     ("valve-creeps", "open"): HAND,
@@ -148,7 +151,34 @@ REVIEWED = {
 
 
 # What a fault may bring about later in a day, beside its own elements.
-FOLLOWS: dict[str, tuple[str, ...]] = {}
+FOLLOWS: dict[str, tuple[str, ...]] = {
+    # What passes a valve that is told to be shut is seen by the meter and the level.
+    "valve-creeps": ("48-SHT", "71D-UP", "48-VLV"),
+    "valve-drifts": ("48-SHT", "71D-UP", "33-VLV"),
+    "valve-stuck": ("33-VLV", "48-SHT", "71D-UP"),
+    "valve-slow": ("33-VLV",),
+    "seat-leaks": ("71D-UP", "3-VOL"),
+    "tank-leaks": ("3-VOL",),
+    "main-siphons": ("3-VOL",),
+    # A meter that stands still also disagrees with the level.
+    "meter-up-stopped": ("3-VOL",),
+    "meter-down-stopped": ("3-VOL",),
+    # No flow looks alike in a trial and in pump mode, whatever keeps the water back.
+    "strainer-blocked": ("80-PMP",),
+    "foot-valve-stuck": ("48-PMP",),
+    "rotor-stalled": ("80-PMP", "48-PMP"),
+    "lower-float-stuck": ("80-PMP", "48-PMP"),
+    "air-in-pump": ("80-PMP", "48-PMP"),
+    # The thermostat opens the pump's lead.
+    "jacket-blocked": ("37-PMP",),
+    "bearing-stiff": ("37-PMP",),
+    # The next layer, where the first one cannot see.
+    "upper-float-stuck": ("71HH-UP",),
+    "pump-switch-welded": ("71HH-UP",),
+    "low-float-stuck": ("80-VLV",),
+    "load-lost": ("37-LMP",),
+    "lamp-current-zero": ("59-GEN",),
+}
 
 
 def of_fault(name):

@@ -18,6 +18,7 @@ STALLS_S = (0.0, 0.14, 1.2)
 ONSETS = (0, 73, 617)         # scans after the state has settled
 STATES = tuple(range(len(modes.STATES)))
 SCAN_S = 0.1
+BETWEEN_WRITES_S = 15.0       # no more writes than one in this time: a change of state writes
 QUIET_S = 120.0               # how long one waits for a fault in a state that it does not need
 
 
@@ -120,7 +121,9 @@ def _played(case, scene, twin):
     begin = twin.periods
     since = None
     condition = expected.SINCE.get(case.fault)
-    within_s = expected.within_s(case.fault) + case.stall_s + SCAN_S
+    within_s = expected.within_s(case.fault)
+    # Delays count scans: a long one may be stretched by more than one write.
+    within_s += case.stall_s * (1 + within_s // BETWEEN_WRITES_S) + SCAN_S
     expects = expected.first_of(case.fault) if case.needed else ""
     longest = begin + int((_longest_s(case, within_s) if expects else QUIET_S) / SCAN_S)
     last = longest + int(scene.watch_s / SCAN_S) if case.needed else longest

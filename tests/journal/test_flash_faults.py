@@ -48,8 +48,8 @@ def test_the_budget_is_no_more_than_the_filesystem_has_left():
         assert keeper.journal.segments.errors == 0
         content = reader.read_files(fs.files())
     assert min(content.rows) > 1
-    assert {stream for stream, _ in told(content)} == {0}
-    assert keeper.journal.lost == len(told(content))
+    # So small a budget gives up events as well, and with them what they told.
+    assert keeper.journal.lost > len(told(content)) > 0
 
 
 def test_a_flash_that_fills_up_costs_the_oldest_detail_and_nothing_else():

@@ -121,11 +121,14 @@ class Sensors:
             self.water_mdegC = self._temperature(12, plant.frost.degC, at)
         values[11] = self.motor_mdegC
         values[12] = self.water_mdegC
-        most_A = self.most_A
-        if (up.panel_A > most_A[0] or up.pump_A > most_A[1] or down.generator_A > most_A[2]
-                or down.lamp_A > most_A[3] or battery.amps > most_A[4]):
+        panel_A, pump_A, generator_A, lamp_A, supply_A = self.most_A
+        if (up.panel_A > panel_A or up.pump_A > pump_A or down.generator_A > generator_A
+                or down.lamp_A > lamp_A or battery.amps > supply_A):
             self._clip(values)
-        self.count()
+        if up.flow > 0.0:
+            self.part_up += self._metered(up.flow, 8)
+        if down.flow > 0.0:
+            self.part_down += self._metered(down.flow, 9)
         values[ch.PULSES_UP] = values[ch.PULSES_DOWN] = 0
         if self.part_up >= 1.0:
             values[ch.PULSES_UP] = count = int(self.part_up)
@@ -144,7 +147,7 @@ class Sensors:
                 values[index] = ch.INVALID + ch.CLIPPED
 
     def count(self):
-        """Let the meters turn the flows of a scan period into pulses; parts of one wait."""
+        """Let the meters count on through a scan that is missed."""
         up, down = self.plant.up, self.plant.down
         if up.flow > 0.0:
             self.part_up += self._metered(up.flow, 8)

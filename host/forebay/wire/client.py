@@ -29,7 +29,8 @@ TRIES = 4
 SILENCE_S = 0.2
 LONGEST_DRAIN_S = 5.0
 # Modbus Application Protocol V1.1b3: 6.4 (registers), 6.14 (file records), 7 (exceptions).
-MOST_REGISTERS = 125
+# The standard allows 125; half of it takes the board 6 ms, so that no scan waits.
+MOST_REGISTERS = 62
 ILLEGAL_ADDRESS = 2
 SERVER_BUSY = 6
 BUSY_WAIT_S = 0.25
