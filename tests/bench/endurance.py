@@ -184,7 +184,7 @@ def endure(board: str, code_blocks: int, days: int) -> Held:
 
 def main() -> None:
     """Prints what each board holds."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n", 1)[0])
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", 1)[0])
     parser.add_argument("--days", type=int, default=110)
     parser.add_argument("--board", choices=[*BOARDS], action="append")
     asked = parser.parse_args()

@@ -174,7 +174,7 @@ def campaign(seed: int, most: int) -> tuple[int, float]:
 
 def main() -> int:
     """Runs stories until there are enough cuts."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n", 1)[0])
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", 1)[0])
     parser.add_argument("--cuts", type=int, default=100_000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=1)

@@ -147,7 +147,7 @@ def check(lived: Lived, days: float) -> None:
 
 def main() -> None:
     """Lives the days, checks and says what was seen."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n", 1)[0])
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", 1)[0])
     parser.add_argument("--days", type=float, default=30)
     asked = parser.parse_args()
     lived = live(asked.days, timeout_s=7200)
