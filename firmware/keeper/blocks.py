@@ -4,8 +4,6 @@ A few codes a call, so that the work fits between two scans.  The format is the
 journal's specification, section 4 "Block".
 """
 
-import struct
-
 from keeper.channels import COLUMNS
 from keeper.records import BLOCK, HEAD, TRAILER, seal
 
@@ -13,22 +11,37 @@ from keeper.records import BLOCK, HEAD, TRAILER, seal
 BOOT, UPTIME, SCANS, STATE, CONTACTS, FIRST_VALUE = range(6)
 ROW_COLUMNS = FIRST_VALUE + COLUMNS
 
-VERSION = 1
+VERSION = 2
 ROWS_MOST = 64
 BLOCK_HEAD = 2   # version, rows
-COLUMN_HEAD = 5  # first value, width
-# What one slice does; measured in tests/bench/slices.py.
-ENCODE_AT_ONCE = 16
-PUT_AT_ONCE = 32
-# Widest codes of the fields: 17 bits for 16-bit fields, 9 for bytes, 32 for
-# uptime below 2**30; each column may lose a byte to rounding.
-PAYLOAD_BYTES_MOST = (BLOCK_HEAD + ROW_COLUMNS * (COLUMN_HEAD + 1)
-                      + (ROWS_MOST - 1) * ((2 + COLUMNS) * 17 + 2 * 9 + 32) // 8)
+GROUP = 16       # numbers that share a width
+GROUPS = ROWS_MOST // GROUP
+# How a column is held: one number for all rows; each less the least of them;
+# differences to the row before.
+CONSTANT, LEVELS, STEPS = range(3)
+MODE_BITS = 2
+WIDTH_BITS = 6     # of the first number and of the widest group
+NARROWER_BITS = 3  # of how much narrower a group is
+NARROWER_MOST = 7
+# Widest numbers: 17 bits for 16-bit fields, 9 for bytes, 33 for uptime.
+PAYLOAD_BYTES_MOST = BLOCK_HEAD + 1 + (
+    ROW_COLUMNS * (MODE_BITS + 2 * WIDTH_BITS + GROUPS * NARROWER_BITS)
+    + (ROWS_MOST + 1) * ((2 + COLUMNS) * 17 + 2 * 9 + 33)) // 8
+# The fewest bits of a column: constant 0.
+COLUMN_BITS_LEAST = MODE_BITS + WIDTH_BITS
+# What a slice does next to a column.
+STEPPING, LEVELLING, HEADING, PUTTING = range(4)
+LEVELS_AT_ONCE = 3 * GROUP  # rows of a slice; measured in tests/bench/slices.py
 
 
 def width_of(bits):
     """Return how many bits a number [0 or more] takes; 0 for 0."""
     return len(bin(bits)) - len("0b") if bits else 0
+
+
+def zigzag(number):
+    """Return a signed number as an unsigned one: small for small ones of either sign."""
+    return 2 * number if number >= 0 else -2 * number - 1
 
 
 class Packer:
@@ -40,18 +53,24 @@ class Packer:
 
     def __init__(self):
         self.buffer = bytearray(HEAD + PAYLOAD_BYTES_MOST + TRAILER)
-        self.codes = [0] * (ROWS_MOST - 1)
         self.size = 0     # bytes written so far
+        self.waiting = 0  # bits that do not fill a byte yet
+        self.bits = 0     # how many
         self.rows = 0     # rows of the block
         self.seq = 0      # number of its first row
         self.first = 0    # where that row stands in the columns
         self.column = 0   # column being packed
-        self.at = 0       # its next row
+        self.work = None  # what the next slice does to it
+        self.at = 0       # the next row or number of that work
         self.before = 0   # value of the row before that
-        self.slope = 0    # difference taken off the next one
-        self.bits = 0     # bits that any code so far has needed, one over the other
-        self.width = 0    # bits of each code once all are known
-        self.put = 0      # codes of the column that are in the buffer
+        self.slope = 0    # uptime: difference taken off the next one
+        self.least = 0    # least value of the column
+        self.codes = [0] * (ROWS_MOST - 1)  # its steps, zigzag
+        # Bits that the steps or levels of each group need, one over the other.
+        self.step_bits = [0] * GROUPS
+        self.level_bits = [0] * GROUPS
+        self.mode = CONSTANT
+        self.widths = [0] * GROUPS
 
     def begin(self, seq, rows, first=0):
         """Start a block of `rows` rows [1 to 64]; the first has number `seq`, place `first`."""
@@ -60,42 +79,47 @@ class Packer:
         self.first = first
         self.column = 0
         self.at = 0
+        self.work = STEPPING
+        self.waiting = 0
+        self.bits = 0
         self.buffer[HEAD] = VERSION
         self.buffer[HEAD + 1] = rows
         self.size = HEAD + BLOCK_HEAD
 
     def step(self, columns):
         """Do one slice of the work on `columns` [rings]; return whether the record is complete."""
-        if self.at < self.rows:
-            self._encode(columns[self.column])
-            if self.at == self.rows:
-                self._put_head(columns[self.column][self.first])
-            return False
-        if self.put < self.rows - 1 and self.width:
-            self._put()
-            return False
-        self.column += 1
-        self.at = 0
-        if self.column < len(columns):
-            return False
-        self.size = seal(self.buffer, 0, BLOCK, self.seq, self.size - HEAD)
-        return True
+        column = columns[self.column]
+        if self.work == STEPPING:
+            self._find_steps(column)
+        elif self.work == LEVELLING:
+            self._find_levels(column)
+        elif self.work == HEADING:
+            self._put_head(column[self.first])
+        elif self._put_group(column) or self._put_group(column):
+            self.column += 1
+            self.at = 0
+            self.work = STEPPING
+            if self.column == len(columns):
+                self._end()
+                return True
+        return False
 
-    def _encode(self, column):
-        """Add some zigzag forms of differences to `codes`; of differences of those for uptime."""
+    def _find_steps(self, column):
+        """Fill `codes` with the steps of one group; of steps of steps for uptime."""
         size = len(column)
-        start = self.at
-        if start == 0:
+        start = self.at + 1
+        if start == 1:
             self.before = column[self.first]
             self.slope = 0
-            self.bits = 0
-            start = 1
+            for group in range(GROUPS):
+                self.step_bits[group] = 0
+                self.level_bits[group] = 0
         codes = self.codes
         twice = self.column == UPTIME
         first = self.first
         before = self.before
-        bits = self.bits
-        end = min(start + ENCODE_AT_ONCE, self.rows)
+        bits = 0
+        end = min(start + GROUP, self.rows)
         for at in range(start, end):
             value = column[(first + at) % size]
             step = value - before
@@ -107,34 +131,120 @@ class Packer:
             codes[at - 1] = code
             bits |= code
         self.before = before
-        self.bits = bits
+        if end > start:
+            self.step_bits[(start - 1) // GROUP] = bits
+        self.at = end - 1
+        if end == self.rows:
+            self.at = 0
+            self.work = HEADING if twice or not max(self.step_bits) else LEVELLING
+
+    def _find_levels(self, column):
+        size = len(column)
+        start = self.at
+        first = self.first
+        if not start:
+            self.least = min(column[first:first + self.rows])
+            over = first + self.rows - size
+            if over > 0:  # the ring begins anew within the block
+                self.least = min(self.least, min(column[:over]))
+        least = self.least
+        end = min(start + LEVELS_AT_ONCE, self.rows)
+        level_bits = self.level_bits
+        for at in range(start, end):
+            level_bits[at // GROUP] |= column[(first + at) % size] - least
         self.at = end
+        if end == self.rows:
+            self.work = HEADING
 
     def _put_head(self, first_value):
-        width = width_of(self.bits)
-        struct.pack_into("<iB", self.buffer, self.size, first_value, width)
-        self.size += COLUMN_HEAD
-        self.width = width
-        self.put = 0
+        """Choose how the column is held and write what stands before its numbers."""
+        steps = self._cost(self.step_bits, self.rows - 1)
+        levels = self._cost(self.level_bits, self.rows)
+        if not steps:
+            self.mode = CONSTANT
+        elif levels < steps and self.column != UPTIME:
+            self.mode = LEVELS
+        else:
+            self.mode = STEPS
+        base = zigzag(self.least if self.mode == LEVELS else first_value)
+        width = width_of(base)
+        self._put(self.mode, MODE_BITS)
+        self._put(width, WIDTH_BITS)
+        self._put(base, width)
+        if self.mode != CONSTANT:
+            self._put_widths(self.level_bits if self.mode == LEVELS else self.step_bits)
+        self.at = 0
+        self.work = PUTTING
 
-    def _put(self):
-        """Write some codes with `width` bits each, least significant bit first.
+    def _cost(self, group_bits, count):
+        """Return the bits of `count` numbers whose groups need `group_bits`."""
+        cost = 0
+        for group in range(GROUPS):
+            cost += width_of(group_bits[group]) * max(0, min(GROUP, count - group * GROUP))
+        return cost
 
-        Each call but the last writes whole bytes: PUT_AT_ONCE is a multiple of 8.
-        """
-        codes = self.codes
-        waiting = 0
-        bits = 0
-        start = self.put
-        end = min(start + PUT_AT_ONCE, self.rows - 1)
-        width = self.width
-        for at in range(start, end):
-            waiting |= codes[at] << bits
-            bits += width
-        self.put = end
-        count = (bits + 7) // 8
-        self.buffer[self.size:self.size + count] = waiting.to_bytes(count, "little")
+    def _put_widths(self, group_bits):
+        widest = 0
+        for group in range(GROUPS):
+            self.widths[group] = width_of(group_bits[group])
+            widest = max(widest, self.widths[group])
+        self._put(widest, WIDTH_BITS)
+        for group in range(self._groups()):
+            narrower = min(widest - self.widths[group], NARROWER_MOST)
+            self.widths[group] = widest - narrower
+            self._put(narrower, NARROWER_BITS)
+
+    def _count(self):
+        return self.rows if self.mode == LEVELS else self.rows - 1
+
+    def _groups(self):
+        return (self._count() + GROUP - 1) // GROUP
+
+    def _put_group(self, column):
+        """Write the numbers of the next group; return whether it was the last."""
+        if self.mode == CONSTANT:
+            return True
+        start = self.at
+        end = min(start + GROUP, self._count())
+        width = self.widths[start // GROUP]
+        waiting = self.waiting
+        bits = self.bits
+        if self.mode == STEPS:
+            codes = self.codes
+            for at in range(start, end):
+                waiting |= codes[at] << bits
+                bits += width
+        else:
+            size = len(column)
+            first = self.first
+            least = self.least
+            for at in range(start, end):
+                waiting |= column[(first + at) % size] - least << bits
+                bits += width
+        self.waiting = waiting
+        self.bits = bits
+        self._flush()
+        self.at = end
+        return end == self._count()
+
+    def _put(self, number, width):
+        self.waiting |= number << self.bits
+        self.bits += width
+
+    def _flush(self):
+        """Move whole bytes to the buffer."""
+        count = self.bits // 8
+        rest = self.waiting >> 8 * count
+        whole = self.waiting - (rest << 8 * count)
+        self.buffer[self.size:self.size + count] = whole.to_bytes(count, "little")
         self.size += count
+        self.bits -= 8 * count
+        self.waiting = rest
+
+    def _end(self):
+        self._put(0, -self.bits % 8)
+        self._flush()
+        self.size = seal(self.buffer, 0, BLOCK, self.seq, self.size - HEAD)
 
 
 class HeldRows:

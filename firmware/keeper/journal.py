@@ -21,7 +21,7 @@ DS_PER_S = 10
 # What the smaller board leaves beside its code is less: see segments.py.
 BUDGET_BYTES = 1130496
 # Rows held in RAM: a block, and what ends while it is packed or retried.
-HELD_MOST = ROWS_MOST + 32
+HELD_MOST = ROWS_MOST + 48
 RETRY_DS = 50          # pause after a failed write
 # A sync stops the processor for some erases: not while something quick is
 # under way, but no longer than this after the last.

@@ -6,7 +6,7 @@ held.  Rules: the journal's specification, section 5.
 
 import struct
 
-from keeper.blocks import BLOCK_HEAD, COLUMN_HEAD, ROW_COLUMNS, ROWS_MOST
+from keeper.blocks import BLOCK_HEAD, COLUMN_BITS_LEAST, ROW_COLUMNS, ROWS_MOST
 from keeper.channels import TOTALS
 from keeper.records import (
     BLOCK, DETAIL, EVENT, EVENT_LAYOUT, EVENT_RECORD, EVENTS, FORMAT_VERSION, HEAD, QUARTER, ROW,
@@ -19,7 +19,7 @@ from keeper.summary import MOST as SUMMARIES_MOST
 WITH_TOTALS = {EVENT: EVENT_LAYOUT, TOTALS_KEPT: TOTALS_LAYOUT, QUARTER: SUMMARY_LAYOUT}
 BEGINS_WITH_BOOT = (ROW, EVENT, TOTALS_KEPT, QUARTER)
 # The shortest that a block can be: as many numbers as it can hold may be lost with it.
-LEAST_BLOCK = HEAD + BLOCK_HEAD + ROW_COLUMNS * COLUMN_HEAD + TRAILER
+LEAST_BLOCK = HEAD + BLOCK_HEAD + ROW_COLUMNS * COLUMN_BITS_LEAST // 8 + TRAILER
 LEAST_SUMMARY_BLOCK = (
     HEAD + SUMMARY_BLOCK_HEAD + BLOCK_COLUMNS * WIDTH_BITS // 8 + TRAILER)
 
@@ -148,9 +148,6 @@ class Recovery:
             self.rows.append((seq, row))
         elif kind == QUARTER and length == struct.calcsize(SUMMARY_LAYOUT):
             self.summaries.append((seq, bytes(data[at - HEAD:at + length + TRAILER])))
-        elif kind == BLOCK and length >= BLOCK_HEAD + COLUMN_HEAD and data[at] == 1:
-            # The boot number of the first row; later ones are in the events.
-            self.boot = max(self.boot, struct.unpack_from("<i", data, at + BLOCK_HEAD)[0])
 
     def _take_totals(self, kind, data, at):
         fields = struct.unpack_from(WITH_TOTALS[kind], data, at)

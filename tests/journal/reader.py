@@ -112,32 +112,68 @@ def _record(data: bytes, at: int) -> tuple[int, int, bytes, int] | None:
     return kind, seq, data[at + 8 : end], end + 4
 
 
+class Bits:
+    """Reads numbers from a run of bits, least significant bit first."""
+
+    def __init__(self, data: bytes):
+        self.left = int.from_bytes(data, "little")
+        self.used = 0
+
+    def take(self, width: int) -> int:
+        number = self.left & ((1 << width) - 1)
+        self.left >>= width
+        self.used += width
+        return number
+
+    def signed(self, width: int) -> int:
+        code = self.take(width)
+        return code >> 1 if code % 2 == 0 else -(code >> 1) - 1
+
+    def stepped(self, rows: int) -> list[int]:
+        """A first value, then differences."""
+        values = [self.signed(self.take(6))]
+        width = self.take(6)
+        for _ in range(rows - 1):
+            values.append(values[-1] + self.signed(width))
+        return values
+
+    def plain(self, rows: int) -> list[int]:
+        width = self.take(6)
+        return [self.take(width) for _ in range(rows)]
+
+
 @functools.lru_cache(maxsize=5000)
 def decode_block(payload: bytes) -> list[tuple[int, ...]]:
     """Returns the rows of a block as tuples of 19 numbers."""
-    assert payload[0] == 1
+    assert payload[0] == 2
     rows = payload[1]
-    at = 2
-    columns = []
-    for column in range(COLUMNS):
-        first, width = struct.unpack("<iB", payload[at : at + 5])
-        at += 5
-        size = ((rows - 1) * width + 7) // 8
-        bits = int.from_bytes(payload[at : at + size], "little")
-        at += size
-        values = [first]
-        slope = 0
-        for _ in range(rows - 1):
-            code = bits & ((1 << width) - 1)
-            bits >>= width
-            step = code >> 1 if code % 2 == 0 else -(code >> 1) - 1
-            if column == UPTIME_COLUMN:
-                slope += step
-                step = slope
-            values.append(values[-1] + step)
-        columns.append(values)
-    assert at == len(payload)
+    bits = Bits(payload[2:])
+    columns = [_column(bits, rows, column == UPTIME_COLUMN) for column in range(COLUMNS)]
+    assert bits.left == 0
+    assert (bits.used + 7) // 8 == len(payload) - 2
     return list(zip(*columns, strict=True))
+
+
+def _column(bits: Bits, rows: int, twice: bool) -> list[int]:
+    mode = bits.take(2)
+    first = bits.signed(bits.take(6))
+    if mode == 0:
+        return [first] * rows
+    count = rows if mode == 1 else rows - 1
+    widest = bits.take(6)
+    widths = [max(widest - bits.take(3), 0) for _ in range((count + 15) // 16)]
+    if mode == 1:
+        return [first + bits.take(widths[index // 16]) for index in range(count)]
+    assert mode == 2
+    values = [first]
+    slope = 0
+    for index in range(count):
+        step = bits.signed(widths[index // 16])
+        if twice:
+            slope += step
+            step = slope
+        values.append(values[-1] + step)
+    return values
 
 
 @functools.lru_cache(maxsize=20_000)
@@ -201,36 +237,6 @@ def decode_summary(payload: bytes) -> tuple:
     limbs = fields[45:]
     totals = [low + 10**9 * high for low, high in zip(limbs[::2], limbs[1::2], strict=True)]
     return (*fields[:45], *totals)
-
-
-class Bits:
-    """Reads numbers from a run of bits, least significant bit first."""
-
-    def __init__(self, data: bytes):
-        self.left = int.from_bytes(data, "little")
-        self.used = 0
-
-    def take(self, width: int) -> int:
-        number = self.left & ((1 << width) - 1)
-        self.left >>= width
-        self.used += width
-        return number
-
-    def signed(self, width: int) -> int:
-        code = self.take(width)
-        return code >> 1 if code % 2 == 0 else -(code >> 1) - 1
-
-    def stepped(self, rows: int) -> list[int]:
-        """A first value, then differences."""
-        values = [self.signed(self.take(6))]
-        width = self.take(6)
-        for _ in range(rows - 1):
-            values.append(values[-1] + self.signed(width))
-        return values
-
-    def plain(self, rows: int) -> list[int]:
-        width = self.take(6)
-        return [self.take(width) for _ in range(rows)]
 
 
 @functools.lru_cache(maxsize=5000)

@@ -65,32 +65,39 @@ def test_the_wildest_rows_fit_the_buffer_and_the_record():
     assert len(record) - 12 <= PAYLOAD_BYTES_MOST <= PAYLOAD_MOST
 
 
-def test_even_rows_take_five_bytes_a_column():
-    """All differences 0 and an even uptime: first value and width, nothing else.
+def test_even_rows_take_next_to_nothing():
+    """A column that does not change: mode, width and number; uptime: its one slope.
 
-    By hand: 2 + 19 * 5 = 97, and uptime adds its one slope, 63 codes of 8 bits
-    (slope 100 -> zigzag 200): 97 + 63 = 160.
+    By hand, in bits: boot 2+6+2, scans 2+6+8, state 2+6+3, contacts 2+6+6,
+    14 channels of 2+6+4; uptime 2+6+8, widest 6, four groups of 3, and 15, 16, 16
+    and 16 numbers of which only the first (200, 8 bits) is not 0: its group has
+    width 8, the others 1 (narrower by 7 at most): 16*8 + 47*1.
     """
     rows = [(1, 100 * place, 100, 2, 31, *[7] * 14) for place in range(1, 65)]
-    assert len(pack(9, rows)) == 12 + 160
+    bits = 10 + 16 + 11 + 14 + 14 * 12 + 16 + 6 + 12 + 16 * 8 + 47
+    assert len(pack(9, rows)) == 12 + 2 + -(-bits // 8)
 
 
 @pytest.mark.parametrize(
-    ("first", "second", "bits"),
+    ("values", "run"),
     [
-        # Zigzag codes and their widths: check by hand.
-        (0, 0, b"\x00"),
-        (0, -1, b"\x01\x01"),
-        (0, 1, b"\x02\x02"),
-        (5, 3, b"\x02\x03"),
-        (0, 300, b"\x0a\x58\x02"),
-        (32767, -32768, b"\x11\xfd\xff\x01"),
+        # Bits of the last column, the first one last: check by hand.
+        ((0, 0), "000000 00"),  # constant 0: width 0
+        ((-1, -1), "1 000001 00"),  # constant -1: zigzag 1
+        # Steps: first number 0, widest 2, one group none narrower, zigzag(1) = 2.
+        ((0, 1, 2), "10 10 000 000010 000000 10"),
+        # Levels: least 5 (zigzag 10), widest 1, numbers 1 0 1 0.
+        ((6, 5, 6, 5), "0 1 0 1 000 000001 1010 000100 01"),
+        ((32767, -32768), "11111111111111101 000 010001 1111111111111110 010000 10"),
     ],
 )
-def test_the_bits_of_a_column_are_those_of_the_specification(first, second, bits):
-    row = (1, 0, 1, 0, 0, *[0] * 13)
-    payload = pack(1, [(*row, first), (*row, second)])[8:-4]
-    assert payload.endswith(struct.pack("<i", first) + bits)
+def test_the_bits_of_a_column_are_those_of_the_specification(values, run):
+    row = (0, 0, 0, 0, 0, *[0] * 13)
+    payload = pack(1, [(*row, value) for value in values])[8:-4]
+    bits = f"{int.from_bytes(payload[2:], 'little'):b}".zfill(8 * len(payload) - 16)
+    run = run.replace(" ", "")
+    before = 18 * "00000000"
+    assert (run + before).zfill(len(bits)) == bits
 
 
 def test_a_row_and_a_block_say_the_same():

@@ -183,10 +183,10 @@ def test_no_segment_outgrows_a_modbus_file_and_none_is_rewritten(start, folder):
 
 
 def test_the_oldest_detail_goes_first_and_the_loss_is_an_event(start, folder):
-    keeper = start(running_s=1, budget_bytes=100_000)
+    keeper = start(running_s=1, budget_bytes=70_000)
     keeper.run(80_000)
     files = reader.folder_files(folder)
-    assert sum(-(-len(data) // 4096) * 4096 for data in files.values()) <= 100_000
+    assert sum(-(-len(data) // 4096) * 4096 for data in files.values()) <= 70_000
     content = reader.read_folder(folder)
     lost = [e[EVENT_ARGUMENT2] for e in content.events if e[EVENT_CODE] == JOURNAL_LOST]
     assert lost == list(range(1, len(lost) + 1))

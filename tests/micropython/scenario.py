@@ -13,7 +13,7 @@ from keeper.journal import Journal
 from keeper.rows import Rows
 
 RIG_ID = 12345
-BUDGET = 45000
+BUDGET = 36000
 
 
 class Totals:

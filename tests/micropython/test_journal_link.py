@@ -18,7 +18,7 @@ def desktop(folder: str, scans: int):
 
 def test_the_board_writes_the_journal_that_the_desktop_writes(run_micropython, tmp_path):
     """Byte for byte, through two boots, hand-overs, summaries, rotation and retention."""
-    scans = 12_000
+    scans = 24_000
     board = run_micropython(RUN.format(scans=scans), fetch=["/journal"], timeout_s=120)
     files = {path.rsplit("/", 1)[1]: data for path, data in board.files.items()}
     desktop(str(tmp_path / "journal"), scans)
@@ -28,8 +28,8 @@ def test_the_board_writes_the_journal_that_the_desktop_writes(run_micropython, t
     assert content.conflicts == []
     assert len(content.rows) > 300
     assert min(content.rows) > 1  # the oldest detail was given up
-    assert len(content.summaries) == 2
-    assert [event[1] for event in content.events if event[3] == 1] == [1, 2]
+    assert len(content.summaries) == 4
+    assert {event[1] for event in content.events} >= {2}
 
 
 def test_a_torn_journal_is_taken_up_by_the_board(run_micropython, tmp_path):

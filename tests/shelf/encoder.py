@@ -31,22 +31,53 @@ def row(seq, boot, uptime_ds, scans=100, state=0, contacts=0, values=(0,) * 14) 
 def block(first_seq: int, rows: list[tuple]) -> bytes:
     """Returns a block; each row is (boot, uptime_ds, scans, state, contacts, 14 values)."""
     flat = [(*row[:5], *row[5]) for row in rows]
-    body = bytes([1, len(flat)])
+    run = ""  # of bits, the first one last
     for index in range(19):
-        body += _column([row[index] for row in flat], index == 1)
-    return record(2, first_seq, body)
+        run = _column([row[index] for row in flat], index == 1) + run
+    body = int(run, 2).to_bytes((len(run) + 7) // 8, "little")
+    return record(2, first_seq, bytes([2, len(flat)]) + body)
 
 
 def _column(values, twice):
+    """Returns the bits of a column as text, the first one last."""
     steps = [b - a for a, b in zip(values, values[1:], strict=False)]
     if twice:
         steps = [b - a for a, b in zip([0, *steps], steps, strict=False)]
-    codes = [2 * d if d >= 0 else -2 * d - 1 for d in steps]
-    width = max((code.bit_length() for code in codes), default=0)
-    bits = sum(code << index * width for index, code in enumerate(codes))
-    packed = bits.to_bytes((len(codes) * width + 7) // 8, "little") if width else b""
-    first = values[0] - (1 << 32) if values[0] >= 1 << 31 else values[0]
-    return struct.pack("<iB", first, width) + packed
+    steps = [_zigzag(step) for step in steps]
+    levels = [value - min(values) for value in values]
+    if not any(steps):
+        return _number(_zigzag(values[0])) + "00"
+    if not twice and _cost(levels) < _cost(steps):
+        return _groups(levels) + _number(_zigzag(min(values))) + "01"
+    return _groups(steps) + _number(_zigzag(values[0])) + "10"
+
+
+def _zigzag(number):
+    return 2 * number if number >= 0 else -2 * number - 1
+
+
+def _number(number):
+    """Returns a width of 6 bits and a number."""
+    width = number.bit_length()
+    return (f"{number:0{width}b}" if width else "") + f"{width:06b}"
+
+
+def _cost(numbers):
+    return sum(len(numbers[at : at + 16]) * max(numbers[at : at + 16]).bit_length()
+               for at in range(0, len(numbers), 16))
+
+
+def _groups(numbers):
+    groups = [numbers[at : at + 16] for at in range(0, len(numbers), 16)]
+    widest = max(numbers).bit_length()
+    run, heads = "", f"{widest:06b}"
+    for group in groups:
+        narrower = min(widest - max(group).bit_length(), 7)
+        heads = f"{narrower:03b}" + heads
+        for number in group:
+            if widest > narrower:
+                run = f"{number:0{widest - narrower}b}" + run
+    return run + heads
 
 
 def totals_bytes(totals=(0,) * 10) -> bytes:

@@ -174,8 +174,8 @@ def test_a_block_that_lies_about_its_length_is_refused():
     good = encoder.block(1, steady(5))
     body = good[8:-4]
     forged = [encoder.record(2, 1, body + b"\0"), encoder.record(2, 9, body[:-1]),
-              encoder.record(2, 20, bytes([1, 65]) + body[2:]),
-              encoder.record(2, 30, bytes([2]) + body[1:]), encoder.record(2, 40, b"")]
+              encoder.record(2, 20, bytes([2, 65]) + body[2:]),
+              encoder.record(2, 30, bytes([1]) + body[1:]), encoder.record(2, 40, b"")]
     found = decode([encoder.header(0, 1) + b"".join(forged) + encoder.block(50, steady(5))])
     assert found.rows.seq.tolist() == list(range(50, 55))
     assert found.findings.unreadable_records == 5

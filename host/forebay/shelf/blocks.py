@@ -9,13 +9,25 @@ vectorised pass over the batch.
 import numpy as np
 
 from forebay.shelf.rows import ROW_FIELDS, Rows
-from keeper.blocks import BLOCK_HEAD, COLUMN_HEAD, ROWS_MOST, VERSION
+from keeper.blocks import (
+    BLOCK_HEAD,
+    CONSTANT,
+    GROUP,
+    GROUPS,
+    LEVELS,
+    MODE_BITS,
+    NARROWER_BITS,
+    ROWS_MOST,
+    STEPS,
+    VERSION,
+    WIDTH_BITS,
+)
 from keeper.channels import COLUMNS
 
-WIDEST_CODE = 32
+WIDEST_CODE = 33
 # Blocks a batch: the work arrays (blocks x 64 x 8 bytes) then stay in a core's cache.
 BATCH = 256
-# A code starts inside a byte and is read through one 64-bit window.
+# A number starts inside a byte and is read through one 64-bit window.
 WINDOW_BYTES = 8
 
 
@@ -42,16 +54,22 @@ def _decode_batch(data, starts, lengths, seqs):
     refused = int(np.count_nonzero(~sound))
     counts = data[starts + 1].astype(np.int64)
     sound = (data[starts] == VERSION) & (counts >= 1) & (counts <= ROWS_MOST)
-    places, widths, fits = _column_places(data, starts, lengths, counts, sound)
+    bits = _Bits(data)
+    columns = [None] * (len(ROW_FIELDS) + COLUMNS)
+    at = (starts + BLOCK_HEAD) * 8
+    for index in range(len(columns)):
+        columns[index], at, fits = _head(bits, at, counts)
+        sound &= fits
+    fits = sound & ((at + 7) // 8 == starts + lengths)
     refused += int(np.count_nonzero(~fits))
-    places, widths, counts, seqs = places[:, fits], widths[:, fits], counts[fits], seqs[fits]
+    counts, seqs = counts[fits], seqs[fits]
     kept = np.arange(ROWS_MOST) < counts[:, None]
     numbers = (seqs[:, None] + np.arange(ROWS_MOST))[kept]
     rows = Rows.empty(len(numbers))
     rows.seq[:] = numbers
-    for index in range(len(ROW_FIELDS) + COLUMNS):
+    for index, head in enumerate(columns):
         twice = index < len(ROW_FIELDS) and ROW_FIELDS[index] == "uptime_ds"
-        values = _column(data, places[index], widths[index], counts, twice)[kept]
+        values = _column(bits, *[part[fits] for part in head], twice)[kept]
         if index < len(ROW_FIELDS):
             target = getattr(rows, ROW_FIELDS[index])
         else:
@@ -60,43 +78,69 @@ def _decode_batch(data, starts, lengths, seqs):
     return rows, refused
 
 
-def _column_places(data, starts, lengths, counts, sound):
-    """Return (offset of each column head, its width, whether the block fits its length)."""
-    columns = len(ROW_FIELDS) + COLUMNS
-    places = np.zeros((columns, len(starts)), dtype=np.int64)
-    widths = np.zeros((columns, len(starts)), dtype=np.int64)
-    ends = starts + lengths
-    at = starts + BLOCK_HEAD
-    for index in range(columns):
-        sound = sound & (at + COLUMN_HEAD <= ends)
-        # A block found unsound reads its own start from here on; it is dropped below.
-        at = np.where(sound, at, starts)
-        width = data[at + COLUMN_HEAD - 1].astype(np.int64)
-        sound = sound & (width <= WIDEST_CODE)
-        places[index] = at
-        widths[index] = width
-        at = at + COLUMN_HEAD + ((counts - 1) * width + 7) // 8
-    return places, widths, sound & (at == ends)
+class _Bits:
+    """Numbers of any width up to 57 bits from any bit of the data, many at a time."""
+
+    def __init__(self, data):
+        count = len(data) - WINDOW_BYTES + 1
+        self._words = np.ndarray((count,), dtype="<u8", buffer=data.data, strides=(1,))
+        self._last = 8 * (count - 1)
+
+    def take(self, at, widths):
+        """Return the numbers of `widths` bits at bit offsets `at`; past the end, anything."""
+        at = np.minimum(at, self._last)
+        window = self._words[at >> 3] >> (at & 7).astype(np.uint64)
+        return window & ((np.uint64(1) << widths.astype(np.uint64)) - np.uint64(1))
+
+    def take_fixed(self, at, width):
+        """Return the numbers of one width [bits], as signed integers."""
+        return self.take(at, np.uint64(width)).astype(np.int64)
 
 
-def _column(data, places, widths, counts, twice):
+def _head(bits, at, counts):
+    """Return ((mode, first number, widths, offsets of groups), end, whether it can be so)."""
+    mode = bits.take_fixed(at, MODE_BITS)
+    width = bits.take_fixed(at + MODE_BITS, WIDTH_BITS)
+    sound = (mode <= STEPS) & (width <= WIDEST_CODE)
+    at = at + MODE_BITS + WIDTH_BITS
+    first = _signed(bits.take(at, width).astype(np.uint32))
+    at = at + np.where(sound, width, 0)
+    varies = mode != CONSTANT
+    items = np.where(varies, np.where(mode == LEVELS, counts, counts - 1), 0)
+    widest = bits.take_fixed(at, WIDTH_BITS)
+    sound &= ~varies | (widest <= WIDEST_CODE)
+    heads = at + WIDTH_BITS
+    group = np.arange(GROUPS)
+    narrower = bits.take_fixed(heads[:, None] + NARROWER_BITS * group, NARROWER_BITS)
+    inside = np.clip(items[:, None] - GROUP * group, 0, GROUP)
+    widths = np.where(inside > 0, np.maximum(widest[:, None] - narrower, 0), 0)
+    widths = np.minimum(widths, WIDEST_CODE)
+    ends = np.cumsum(inside * widths, axis=1)
+    groups = np.count_nonzero(inside, axis=1)
+    offsets = (heads + NARROWER_BITS * groups)[:, None] + ends - inside * widths
+    end = np.where(varies, heads + NARROWER_BITS * groups + ends[:, -1], at)
+    return (mode, first, widths, offsets), end, sound
+
+
+def _signed(codes):
+    """Return the numbers whose zigzag forms these are, modulo 2**32."""
+    return (codes >> np.uint32(1)) ^ (np.uint32(0) - (codes & np.uint32(1)))
+
+
+def _column(bits, mode, first, widths, offsets, twice):
     """Return the values of one column, (blocks, 64) [-]; entries past a block's end are noise.
 
     All arithmetic is modulo 2**32, which every value and difference fits.
     """
-    words = np.ndarray(
-        (len(data) - WINDOW_BYTES + 1,), dtype="<u8", buffer=data.data, strides=(1,)
-    )
-    # Codes past the end of a short block are read from its own last code.
-    steps = np.minimum(np.arange(ROWS_MOST - 1), np.maximum(counts - 2, 0)[:, None])
-    bits = steps * widths[:, None]
-    window = words[(places + COLUMN_HEAD)[:, None] + (bits >> 3)]
-    window >>= (bits & 7).astype(np.uint64)
-    masks = ((np.uint64(1) << widths.astype(np.uint64)) - np.uint64(1)).astype(np.uint32)
-    codes = window.astype(np.uint32) & masks[:, None]
-    values = np.empty((len(places), ROWS_MOST), dtype=np.uint32)
-    values[:, 0] = words[places].astype(np.uint32)
-    np.bitwise_xor(codes >> 1, -(codes & 1), out=values[:, 1:])
+    each = np.repeat(widths, GROUP, axis=1)
+    at = np.repeat(offsets, GROUP, axis=1) + np.tile(np.arange(GROUP), GROUPS) * each
+    codes = bits.take(at, each).astype(np.uint32)
+    values = np.empty((len(mode), ROWS_MOST), dtype=np.uint32)
+    values[:, 0] = first
+    values[:, 1:] = _signed(codes[:, :-1])
     if twice:
         np.cumsum(values[:, 1:], axis=1, dtype=np.uint32, out=values[:, 1:])
-    return np.cumsum(values, axis=1, dtype=np.uint32)
+    values = np.cumsum(values, axis=1, dtype=np.uint32)
+    level = mode == LEVELS
+    values[level] = first[level, None] + codes[level]
+    return values
