@@ -9,6 +9,7 @@ from forebay.dispatch.keys import BOARD_PATH, ensure
 from forebay.dispatch.sending import order
 from forebay.flash import FlashError, Job, firmware, flash, rigfiles, running
 from forebay.flash.job import expected_hash
+from forebay.flash.ordering import order_with
 from forebay.flash.prompt import Prompt
 from forebay.rig import load
 from forebay.shelf import Shelf
@@ -19,6 +20,7 @@ from tests.flash.interpreter import TerminalBoard
 
 LIGHT_MW, LIGHT_MIN = 600, 5
 LOOKS = 100
+BAD_SETTINGS = 1  # of keeper.keeper.SAFE_REASONS
 BYTE_CODE = 0x306  # what this interpreter says of itself
 
 
@@ -43,7 +45,8 @@ def run(release, tmp_path):
     def flash_board(board, **changes):
         stages = []
         with Shelf(tmp_path / "shelf.sqlite") as shelf:
-            job = Job(**{"port": board.port, "rig": load(), "shelf": shelf, "order": order,
+            job = Job(**{"port": board.port, "rig": load(), "shelf": shelf,
+                         "order": order_with(ensure(load().rig_id)),
                          "key": ensure(load().rig_id).secret, "folder": release,
                          "tell": lambda stage, done, total: stages.append(stage), **changes})
             return flash(job)
@@ -192,6 +195,18 @@ def test_an_old_program_that_comes_back_gets_its_own_settings_back(
 
     assert files[rigfiles.SETTINGS][4] == older
     assert values["safe_reason"] == 0
+
+
+def test_a_board_whose_settings_are_damaged_is_mended_by_one_flash(flashed, run):
+    _, files = flashed
+    with TerminalBoard({**files, rigfiles.SETTINGS: files[rigfiles.SETTINGS][:-1]}) as board:
+        assert live(board)["safe_reason"] == BAD_SETTINGS
+        report = run(board)
+
+    assert report.rig_files == [rigfiles.SETTINGS]
+    assert report.files == 0
+    assert report.pulled is None  # it could not say whose journal it holds
+    assert report.safe_reason == 0
 
 
 def test_what_runs_is_left_alone_unless_told_to_stop(flashed, run, tmp_path):

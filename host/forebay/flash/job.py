@@ -154,13 +154,15 @@ def _leave_program(job):
     live = running.maybe_greeting(job.port)
     if live is None:
         return None
-    strange = live["rig_id"] != job.rig.rig_id and not live["safe_reason"]
-    if strange and not job.other_rig:
+    is_other = live["rig_id"] != job.rig.rig_id
+    knows_itself = not live["safe_reason"]
+    if is_other and knows_itself and not job.other_rig:
         raise FlashError(f"the board at {job.port} belongs to rig {live['rig_id']}, the"
                          f" description {job.rig.source_name} to rig {job.rig.rig_id}: if it"
                          " shall move, say --other-rig")
     pulled = {}
-    if job.shelf is not None:
+    # A board without its settings does not know whose journal it holds: pulled afterwards.
+    if job.shelf is not None and (knows_itself or not is_other):
         pulled = pull(job.port, job.shelf, lambda done, total: job.tell("pull", done, total)
                       ).as_json()
     running.leave(job.port, job.stop, job.order, job.tell)
