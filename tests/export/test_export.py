@@ -224,7 +224,7 @@ def test_four_times_the_rows_take_no_more_memory(tmp_path, monkeypatch, out):
         return most
 
     monkeypatch.setattr(query, "PART_SEGMENTS", 1)
-    assert peak(16_000) < 1.3 * peak(4_000)
+    assert peak(32_000) < 1.3 * peak(8_000)
 
 
 def run(capsys, *arguments):

@@ -139,7 +139,7 @@ def whole(files, log, operations):
 
 def test_cuts_through_rotation_and_retention_keep_what_was_not_given_up(monkeypatch):
     fs = MemoryFs()
-    settings = {"budget_bytes": 60_000, "running_s": 1, "sync_s": 2}
+    settings = {"budget_bytes": 36_000, "running_s": 1, "sync_s": 2}
     keeper = keeper_on(fs, monkeypatch, **settings)
     live(keeper, 30_000, event_every=29)
     assert {name for operation, name, _ in fs.log if operation == "remove" and name[0] == "d"}

@@ -43,7 +43,7 @@ def test_the_budget_is_no_more_than_the_filesystem_has_left():
     with fs.attached():
         fill(fs, 20)
         keeper = live_on(fs)
-        live(keeper, 60_000, event_every=970)
+        live(keeper, 100_000, event_every=970)
         assert fs.statvfs("/")[3] >= 4
         assert keeper.journal.segments.errors == 0
         content = reader.read_files(fs.files())

@@ -9,7 +9,7 @@ from keeper.journal import Journal
 from keeper.records import ROW
 from tests.journal.fakes import RIG_ID, FakeKeeper
 
-BUDGET_B = 60_000
+BUDGET_B = 36_000
 SCANS = 12_000
 ROW_S = 1
 

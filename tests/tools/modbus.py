@@ -1,7 +1,7 @@
 """Modbus masters that are not ours: a program (mbpoll) and a C library (libmodbus).
 
-Neither is on a package index of Python or Node: they are the system's.  One
-that is missing is a failure of the tests that need it.
+Neither is on a package index of Python or Node: they are the system's.  Where one
+is missing the tests that need it say 'not run'; with CI set they fail.
 """
 
 import ctypes
