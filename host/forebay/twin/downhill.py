@@ -48,7 +48,10 @@ class Downhill:
         self.lamp_A = 0.0
         self.clamp_A = 0.0
         self.dump_A = 0.0
-        # energies since the start [J]
+        self._open_books()
+
+    def _open_books(self):
+        """Set the energies since the start [J] and the volume to zero."""
         self.released_J = 0.0
         self.pipe_loss_J = 0.0
         self.valve_loss_J = 0.0

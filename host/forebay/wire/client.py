@@ -23,7 +23,7 @@ from forebay.wire.line import WireError, client, maybe_tcp
 from keeper import registers
 
 UNIT = 1
-TIMEOUT_S = 1.0
+TIMEOUT_S = 2.0  # longer than the worst write to flash, 1.2 s: a late answer fits another question
 TRIES = 4
 # How long the line must say nothing before it counts as silent.
 SILENCE_S = 0.2
@@ -149,6 +149,8 @@ class Board:
         answer: Any = self._ask(
             lambda: self._client.read_file_record([record], device_id=self.unit),
             f"word {first_word} of file {number}",
+            fits=lambda answer: sum(
+                len(part.record_data) for part in answer.records) == words * WORD_BYTES,
         )
         return b"".join(part.record_data for part in answer.records)
 
@@ -174,11 +176,15 @@ class Board:
         answer = self._ask(
             lambda: self._client.read_input_registers(first, count=count, device_id=self.unit),
             f"registers {first} to {first + count - 1}",
+            fits=lambda answer: len(answer.registers) == count,
         )
         return answer.registers
 
-    def _ask(self, request, what, tries=TRIES):
-        """Return the answer to one request; wait while busy, ask again when none comes."""
+    def _ask(self, request, what, tries=TRIES, fits=lambda answer: True):
+        """Return the answer to one request; wait while busy, ask again when none comes.
+
+        fits: whether an answer can be the one to this question.
+        """
         reason = "no answer"
         busy_until_s = time.monotonic() + LONGEST_BUSY_S
         tried = tries
@@ -192,7 +198,11 @@ class Board:
                 self._drain()
                 continue
             if not answer.isError():
-                return answer
+                if fits(answer):
+                    return answer
+                reason = "the answer to another question"
+                self._drain()
+                continue
             if answer.exception_code != SERVER_BUSY:
                 raise self._refusal(answer.exception_code, what)
             reason = EXCEPTIONS[SERVER_BUSY]
