@@ -85,3 +85,11 @@ def test_a_folder_that_cannot_be_made_is_told_in_one_line(tmp_path, monkeypatch)
     monkeypatch.setattr(keys, "folder", lambda: tmp_path / "file" / "keys")
     with pytest.raises(DispatchError, match="cannot (keep|read) (a|the) key"):
         keys.ensure(7)
+
+
+def test_a_key_is_found_by_the_name_that_a_board_gives_it():
+    """A board whose settings are unreadable names no rig."""
+    made = [keys.ensure(rig_id) for rig_id in (7, 8, 9)]
+    keys.path(8).write_bytes(b"no key")
+    assert keys.maybe_key_named(made[2].id) == made[2]
+    assert keys.maybe_key_named(made[1].id) is None

@@ -72,6 +72,20 @@ def maybe_key(rig_id: int) -> Key | None:
     return Key(secret)
 
 
+def maybe_key_named(name: int) -> Key | None:
+    """Return the key of a short name [1 to 2**32 - 1], None if this computer has none.
+
+    A board whose settings are unreadable names no rig, but it names its key.
+    """
+    for place in sorted(folder().glob("*.key")):
+        if place.stem.isdigit():
+            with contextlib.suppress(DispatchError):
+                key = maybe_key(int(place.stem))
+                if key is not None and key.id == name:
+                    return key
+    return None
+
+
 def ensure(rig_id: int) -> Key:
     """Return the key of a rig; make it if there is none yet, for this user alone.
 

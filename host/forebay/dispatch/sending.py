@@ -108,6 +108,8 @@ def _key_for(board, live):
         raise DispatchError(f"the board at {board.port} takes no orders: its key is unreadable;"
                             " flash it anew")
     key = keys.maybe_key(live["rig_id"])
+    if key is None or key.id != live["key_id"]:
+        key = keys.maybe_key_named(live["key_id"]) or key
     where = keys.path(live["rig_id"])
     advice = "copy it from the computer that flashed the board, or flash anew with its button" \
         " held for 3 s while power comes"
