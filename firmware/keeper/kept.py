@@ -98,6 +98,10 @@ class Kept:
         derived.heat.heat = WORST_HEAT
         derived.starts.milli = derived.starts.full
 
+    def failed(self):
+        """Return the writes that failed since the start [-]."""
+        return self.memory.failed if self.memory is not None else 0
+
     def values(self):
         """Return what is to be kept [list of COUNT integers]."""
         sequence, derived = self.keeper.core.sequence, self.keeper.core.derived

@@ -23,6 +23,7 @@ STATUS = (
     ("inhibited", "u16"), ("safe_reason", "u16"), ("wanted_mW", "u32"), ("clock_known", "u16"),
     ("late_ms", "u16"), ("late_scans", "u16"), ("stall_ms", "u16"), ("awake_permille", "u16"),
     ("restarts", "u16"), ("reset_reason", "u16"), ("bus_errors", "u16"), ("events_lost", "u16"),
+    ("memory_failed", "u16"),
 )
 IDENTITY_ROWS = (
     ("board_id", "u64"), ("firmware_hash", "u64"), ("settings_hash", "u64"),

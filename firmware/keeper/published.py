@@ -88,6 +88,7 @@ class Published:
             "reset_reason": health.reset_reason,
             "bus_errors": min(health.bus_errors, U16_MOST),
             "events_lost": min(keeper.events.lost, U16_MOST),
+            "memory_failed": min(keeper.kept.failed(), U16_MOST),
         }
 
     def _identity(self):

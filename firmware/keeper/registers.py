@@ -43,6 +43,7 @@ TEXTS = {
     "reset_reason": ("number of the reason", "why the board started"),
     "bus_errors": ("-", "readings that drivers gave up in this boot"),
     "events_lost": ("-", "events that found no room in this boot"),
+    "memory_failed": ("-", "writes in this boot of what must outlive a restart, that failed"),
     "board_id": ("-", "number of the chip, 0 = not known"),
     "firmware_hash": ("first 8 bytes of SHA-256", "hash of the program, 0 = not known"),
     "settings_hash": ("first 8 bytes of SHA-256", "hash of the settings' file"),
