@@ -9,7 +9,7 @@ import sys
 WORDS_AT_HAND = sys.implementation.name != "micropython"
 
 
-def worded(name, rows):
+def worded(name, rows) -> tuple:
     """Return rows with the words of `keeper.texts` behind, by the first column of each row."""
     if not WORDS_AT_HAND:
         return rows
@@ -18,7 +18,7 @@ def worded(name, rows):
     return tuple([row + words[row[0]] for row in rows])
 
 
-def numbered(name, count):
+def numbered(name, count) -> tuple:
     """Return `count` rows of words alone, by their number; on the board, empty rows."""
     if not WORDS_AT_HAND:
         return ((),) * count

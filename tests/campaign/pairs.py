@@ -40,7 +40,7 @@ PAIRS = (
          OVERFLOW, changes={"upper.start_volume_m3": 0.955}, watch_s=1500.0),
     Pair(("pump-switch-welded", "lower-tank-dry"), modes.STANDSTILL, "71L-LO", ("3-SW",),
          THERMOSTAT + "; isolator at the panel", ("dry", "hot"), watch_s=3600.0),
-    Pair(("motor-sensor-loose", "bearing-stiff"), modes.PUMPING, "37-PMP", (), THERMOSTAT,
+    Pair(("motor-sensor-loose", "bearing-stiff"), modes.PUMPING, "49-MOT", (), THERMOSTAT,
          ("hot",), {"upper.start_volume_m3": 0.06}, sun_W_m2=1000.0, watch_s=1800.0),
     Pair(("motor-sensor-stuck", "jacket-blocked"), modes.PUMPING, "3-STK", (), THERMOSTAT,
          ("hot",), {"upper.start_volume_m3": 0.06}, 7200.0),

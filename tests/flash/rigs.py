@@ -3,10 +3,8 @@
 import pathlib
 import shutil
 
-import keeper
-
 HERE = pathlib.Path(__file__).resolve().parent
-FIRMWARE = pathlib.Path(keeper.__file__).resolve().parent.parent
+FIRMWARE = HERE.parent.parent / "firmware"  # the tree: a wheel carries the loader elsewhere
 BENCH_START = HERE / "bench_program" / "start.py"
 
 

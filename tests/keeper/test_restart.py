@@ -164,7 +164,7 @@ def test_a_memory_that_cannot_be_written_stops_nothing(tmp_path):
     rig.run(400)
     rig.press()
     rig.until(mo.PUMPING, [SUN, WATER])
-    assert rig.keeper.kept.memory.failed > 0
+    assert rig.keeper.kept.failed() > 0
 
 
 def test_flash_is_left_alone_while_a_short_delay_runs(rig):

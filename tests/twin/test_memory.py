@@ -8,6 +8,7 @@ from keeper.elements import number
 from keeper.remembered import Remembered
 from tests.twin.rigs import PUMPING, in_state, run_until, steady, twin
 
+COOL_DOWN = 2000      # scans after which a motor of unknown heat counts as cool
 PRESS = 20            # scans that a press of the reset lasts
 SUN = steady(800.0)
 
@@ -16,6 +17,7 @@ def remembering(folder, sun=SUN, changes=(), **more):
     """A twin whose keeper remembers; a person has reset what the first start did not know."""
     one = twin(folder, sun, changes, open_memory=lambda: Remembered(str(folder / "rig")), **more)
     assert one.keeper.lockouts  # nothing was known: locked out
+    one.run(COOL_DOWN)
     press(one)
     assert not one.keeper.lockouts
     return one
@@ -23,7 +25,7 @@ def remembering(folder, sun=SUN, changes=(), **more):
 
 def press(one):
     """A release, a press and a release of the button."""
-    one.run(10)
+    one.run(30)
     one.board.button = 1
     one.run(PRESS)
     one.board.button = 0
@@ -47,7 +49,7 @@ def test_a_lockout_is_still_there_after_the_supply_was_cut(tmp_path):
     one.cut()
     one.wiring.odd.clear()
     run_until(one, lambda it: it.powered, 700)
-    one.run(100)
+    one.run(300)
     assert one.keeper.lockouts
     # Only at the rig: an order does not do, the button does.
     assert one.keeper.order(orders.RESET, 1, 0) == orders.ONLY_AT_RIG

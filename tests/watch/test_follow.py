@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 
-import keeper
 from forebay.watch.events import EventTail
 from forebay.watch.follow import Follower
 from forebay.wire import Board, WireError
@@ -149,7 +148,7 @@ def test_documents_are_json_without_what_json_lacks(board):
     follower = Follower(board.on_pty(), 1.0, wait=no_wait)
     document = json.loads(_document(follower.once()))
 
-    page = (Path(keeper.__file__).parents[2] / "host" / "docs" / "json.md").read_text()
+    page = (Path(__file__).resolve().parents[2] / "host" / "docs" / "json.md").read_text()
     part = page.split("## forebay watch --json")[1].split("\n## ")[0]
     assert [key for key in document if f"`{key}`" not in part] == []
     assert document["lost"] is None

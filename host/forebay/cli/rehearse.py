@@ -9,7 +9,7 @@ from forebay.cli.options import Progress, json_option, print_json, write_whole
 from forebay.twin.faults import NAMES
 
 TERMINAL_COLUMNS = 80
-_NAMES = textwrap.fill(", ".join(NAMES), TERMINAL_COLUMNS - 4, break_on_hyphens=False)
+_NAMES = textwrap.fill(", ".join(map(str, NAMES)), TERMINAL_COLUMNS - 4, break_on_hyphens=False)
 EPILOG = f"\b\nFaults, each described in docs/faults.md:\n{_NAMES}"
 
 

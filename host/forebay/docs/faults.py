@@ -1,5 +1,4 @@
-"""Draws host/docs/faults.md from the catalogue: python -m forebay.docs.faults > host/docs/faults.md
-"""
+"""Draws the page of faults: python -m forebay.docs.faults > host/docs/faults.md."""
 
 import sys
 

@@ -1,10 +1,7 @@
-"""Writes host/docs/registers.md from the keeper's own tables.
+"""Draws the register map's page: python -m forebay.docs.registers > host/docs/registers.md."""
 
-Run `python -m forebay.docs.registers`.
-"""
-
+import sys
 from collections.abc import Iterable
-from pathlib import Path
 
 from keeper import desk, orders, pdu, registers, tcp
 from keeper.channels import CONTACTS, INVALID, REASONS
@@ -14,8 +11,6 @@ from keeper.keeper import SAFE_REASONS
 from keeper.link import SILENCE_MS
 from keeper.modes import STATES
 from keeper.signing import PURPOSE
-
-PAGE = Path(__file__).resolve().parents[2] / "docs" / "registers.md"
 
 BLOCKS = {
     "status": "State and status", "value": "Live values", "output": "Outputs",
@@ -143,10 +138,5 @@ def _numbers():
     return "".join(parts)
 
 
-def main() -> None:
-    """Write the page."""
-    PAGE.write_text(text(), encoding="utf-8")
-
-
 if __name__ == "__main__":
-    main()
+    sys.stdout.write(text())

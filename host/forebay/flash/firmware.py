@@ -19,7 +19,7 @@ from forebay.flash.errors import FlashError
 ENTRY = "keeper.boards.start"
 LOADER = ("boot.py", "main.py")
 # Words for people, which the board leaves alone (keeper.worded).
-NOT_ON_A_BOARD = ("keeper.texts",)
+NOT_ON_A_BOARD = ("keeper.texts", "keeper.texts_of_rig")
 # Bytes 0 and 1 of a compiled file: a letter and the version of its format.
 MPY_MARK = 0x4D  # "M"
 MPY_VERSION_MASK = 0xFF

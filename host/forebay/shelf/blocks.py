@@ -55,10 +55,11 @@ def _decode_batch(data, starts, lengths, seqs):
     counts = data[starts + 1].astype(np.int64)
     sound = (data[starts] == VERSION) & (counts >= 1) & (counts <= ROWS_MOST)
     bits = _Bits(data)
-    columns = [None] * (len(ROW_FIELDS) + COLUMNS)
+    columns = []
     at = (starts + BLOCK_HEAD) * 8
-    for index in range(len(columns)):
-        columns[index], at, fits = _head(bits, at, counts)
+    for _ in range(len(ROW_FIELDS) + COLUMNS):
+        head, at, fits = _head(bits, at, counts)
+        columns.append(head)
         sound &= fits
     fits = sound & ((at + 7) // 8 == starts + lengths)
     refused += int(np.count_nonzero(~fits))
