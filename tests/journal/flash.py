@@ -118,7 +118,8 @@ class BoardFs:
     def __init__(self, chip: Chip, fresh: bool = False):
         """Mounts the chip; fresh: formats it first. Raises LittleFSError."""
         self.chip = chip
-        self.lfs = LittleFS(context=chip, mount=False, block_count=chip.blocks, **GEOMETRY)
+        geometry: dict = {**GEOMETRY, "block_count": chip.blocks}
+        self.lfs = LittleFS(context=chip, mount=False, **geometry)
         if fresh:
             self.lfs.format()
         self.lfs.mount()

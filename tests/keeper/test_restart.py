@@ -188,10 +188,11 @@ def planned(rig):
     return [tuple(slot[:3]) for slot in slots if slot[0] in (ev.LIGHT_PLANNED, ev.LIGHT_LASTS)]
 
 
-def dusk(tmp_path, level_mm, **changes):
+def dusk(tmp_path, monkeypatch, level_mm, **changes):
     rig = Rig(tmp_path, tuple(changes.items()), memory=False)
     told = []
-    rig.keeper.journal.slack = lambda *_: None  # the events stay where they can be seen
+    # The events stay where they can be seen.
+    monkeypatch.setattr(rig.keeper.journal, "slack", lambda *_: None)
     rig.run(30, [(ch.LEVEL_MM, level_mm)])
     rig.until(mo.RUNNING, [NIGHT])
     rig.run(30)
@@ -199,22 +200,22 @@ def dusk(tmp_path, level_mm, **changes):
     return rig, told
 
 
-def test_a_night_that_the_water_allows_is_lit_as_wanted(tmp_path):
-    rig, told = dusk(tmp_path, 950, longest_night_min=300)
+def test_a_night_that_the_water_allows_is_lit_as_wanted(tmp_path, monkeypatch):
+    rig, told = dusk(tmp_path, monkeypatch, 950, longest_night_min=300)
     assert rig.keeper.setpoint_mW == 600
     assert told[0] == (ev.LIGHT_PLANNED, 1, 600)
 
 
-def test_a_longer_night_is_dimmed_so_that_it_lasts(tmp_path):
-    rig, told = dusk(tmp_path, 950, longest_night_min=480)
+def test_a_longer_night_is_dimmed_so_that_it_lasts(tmp_path, monkeypatch):
+    rig, told = dusk(tmp_path, monkeypatch, 950, longest_night_min=480)
     assert 300 <= rig.keeper.setpoint_mW < 600
     assert told[0][:2] == (ev.LIGHT_PLANNED, 1)
     hours = rig.keeper.night.lasts_min(rig.keeper.setpoint_mW, 900_000)
     assert hours >= 480
 
 
-def test_a_night_that_nothing_lasts_keeps_the_wanted_light_and_offers_hours(tmp_path):
-    rig, told = dusk(tmp_path, 950, longest_night_min=900)
+def test_a_night_that_nothing_lasts_keeps_the_wanted_light_and_offers_hours(tmp_path, monkeypatch):
+    rig, told = dusk(tmp_path, monkeypatch, 950, longest_night_min=900)
     assert rig.keeper.setpoint_mW == 600
     assert told[0] == (ev.LIGHT_PLANNED, 0, 600)
     assert told[1][:2] == (ev.LIGHT_LASTS, 0)
@@ -222,7 +223,7 @@ def test_a_night_that_nothing_lasts_keeps_the_wanted_light_and_offers_hours(tmp_
     assert told[1][2] < told[2][2]
 
 
-def test_without_a_level_there_is_no_plan(tmp_path):
-    rig, told = dusk(tmp_path, 20000, longest_night_min=480)
+def test_without_a_level_there_is_no_plan(tmp_path, monkeypatch):
+    rig, told = dusk(tmp_path, monkeypatch, 20000, longest_night_min=480)
     assert rig.keeper.setpoint_mW == 600
     assert told == [(ev.LIGHT_PLANNED, 2, 600)]

@@ -70,7 +70,8 @@ def _decode_batch(data, starts, lengths, seqs):
     rows.seq[:] = numbers
     for index, head in enumerate(columns):
         twice = index < len(ROW_FIELDS) and ROW_FIELDS[index] == "uptime_ds"
-        values = _column(bits, *[part[fits] for part in head], twice)[kept]
+        mode, first, widths, offsets = (part[fits] for part in head)
+        values = _column(bits, mode, first, widths, offsets, twice)[kept]
         if index < len(ROW_FIELDS):
             target = getattr(rows, ROW_FIELDS[index])
         else:
