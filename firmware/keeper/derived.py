@@ -32,14 +32,16 @@ DERIVED = worded("DERIVED", (
     ("starts_milli", "1/1000"),
     ("thermal_permille", "permille"),
     ("motor_still_s", "s"),
+    ("no_volts_permille", "permille"),
 ))
 (WELDED_MA, MISSING_MA, STALL_MV, NO_FLOW_UP_MW, NO_FLOW_DOWN, DARK_LAMPS_MV, EMF_MV,
  VALVE_GAP, SHUT_FLOW, LEVEL_MEAN, LEVEL_GAP, LEAK_MM, STARTS_MILLI, THERMAL,
- MOTOR_STILL_S) = range(READ, READ + len(DERIVED))
+ MOTOR_STILL_S, NO_VOLTS) = range(READ, READ + len(DERIVED))
 VALUES = READ + len(DERIVED)
 
 MEAN_SHIFT = 7            # the mean of the level forgets over 2**7 scans
 LEAST_LAMP_MA = 5         # five steps of the monitor: below it a lamp draws nothing; a guess
+LEAST_GENERATOR_MV = 1000  # a wheel that turns under load gives more; a guess
 JUDGED_MM = 50            # change of level after which the volumes are compared; a guess
 LONGEST_COMPARISON = 3600 * PERIODS_PER_S
 SETTLE = 120 * PERIODS_PER_S      # a tank comes to rest in this time; a guess
@@ -141,8 +143,9 @@ class Derived:
             state != CLOSING and state != RUNNING and state != DRAINING) else 0
         volts, lamp_mA = values[GENERATOR_MV], values[LAMP_MA]
         if volts == INVALID:
-            values[DARK_LAMPS_MV] = values[EMF_MV] = INVALID
+            values[DARK_LAMPS_MV] = values[EMF_MV] = values[NO_VOLTS] = INVALID
             return
+        values[NO_VOLTS] = position if flow and volts < LEAST_GENERATOR_MV else 0
         values[DARK_LAMPS_MV] = volts if INVALID != lamp_mA < LEAST_LAMP_MA else 0
         amps = values[GENERATOR_MA]
         values[EMF_MV] = volts + (self.generator_mohm * amps // 1000 if amps > 0 else 0)

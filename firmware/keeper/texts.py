@@ -74,6 +74,7 @@ DERIVED = {
     "starts_milli": ("starts of the pump, running out over an hour",),
     "thermal_permille": ("heat in the motor by the thermal model",),
     "motor_still_s": ("pumping since the motor's reading last moved",),
+    "no_volts_permille": ("opening of the valve while water goes down and no volts come",),
 }
 
 # name of an action, what it means
@@ -169,6 +170,8 @@ ELEMENTS = {
     "80-VLV": (
         "Valve open and no flow down",
         "Is the hand valve open? Look at the tank's outlet, the nozzle and the meter."),
+    "37-GEN": ("Water goes down and the generator gives no volts",
+        "Does the wheel turn? If so measure along the generator's leads, from the winding on."),
     "27-SUP": (
         "Board supply low: everything off before it browns out",
         "Charge the buffer battery; look at its charger, fuse and leads."),

@@ -70,6 +70,14 @@ def test_the_inner_voltage_of_the_generator_by_hand():
     assert filled([(ch.GENERATOR_MV, ch.INVALID)])[dv.EMF_MV] == ch.INVALID
 
 
+def test_water_without_volts_is_told_by_the_opening_of_the_valve():
+    running = [(ch.VALVE_PERMILLE, 600), (ch.FLOW_DOWN, 30000)]
+    assert filled([*running, (ch.GENERATOR_MV, 0)], told=600)[dv.NO_VOLTS] == 600
+    assert filled([*running, (ch.GENERATOR_MV, 9000)], told=600)[dv.NO_VOLTS] == 0
+    assert filled([(ch.VALVE_PERMILLE, 600)], told=600)[dv.NO_VOLTS] == 0
+    assert filled([*running, (ch.GENERATOR_MV, ch.INVALID)], told=600)[dv.NO_VOLTS] == ch.INVALID
+
+
 def test_volts_without_current_at_the_lamps():
     volts = (ch.GENERATOR_MV, 12000)
     assert filled([volts, (ch.LAMP_MA, 0)])[dv.DARK_LAMPS_MV] == 12000

@@ -15,8 +15,8 @@ from keeper.modes import STATES
 
 QUICK = (
     ("flow_sure_mW", 30000), ("thermal_base_mA", 900),
-    ("thermal_tau_s", 60), ("starts_per_hour", 20), ("starts_most_milli", 19500),
-    ("starts_again_milli", 19000), ("valve_sure_permille", 700), ("volume_gap_mm", 20),
+    ("thermal_tau_s", 60), ("starts_per_hour", 10), ("starts_most_milli", 9500),
+    ("starts_again_milli", 9000), ("valve_sure_permille", 700), ("volume_gap_mm", 20),
     ("leak_mm", 20), ("valve_travel_ms", 1500), ("trip_retries", 6), ("dry_delay_ms", 1500),
     ("setpoint_mW", 1000), ("clock_on_min", 100), ("clock_off_min", 200),
     ("start_wait_s", 1), ("trial_s", 7), ("holdoff_s", 1), ("holdoff_longest_s", 4),
@@ -56,6 +56,7 @@ ACTS = (
     (NIGHT,) * 6 + (LIGHT, ((GENERATOR_MV, 16000), (LAMP_MA, 0)), NIGHT, NIGHT, NIGHT),
     (NIGHT,) * 6 + (LIGHT, LIGHT, ((GENERATOR_MV, 40000), (LAMP_MA, 0)), NIGHT, NIGHT),
     (NIGHT,) * 6 + (LIGHT,) + (((GENERATOR_MV, 11000), (LAMP_MA, 0)),) * 4 + (LIGHT, NIGHT),
+    (NIGHT,) * 6 + (((PULSES_DOWN, 20),),) * 8 + (NIGHT, WELL),
     (NIGHT,) * 6 + (LIGHT, ((C_71L_UP, 0),), ((C_71L_UP, 0),), NIGHT, NIGHT),
     (NIGHT,) * 6 + (LIGHT, LARGEST, NIGHT, SMALLEST, NIGHT, UNKNOWN),
     (NIGHT,) * 6 + (LIGHT, ((C_71H_LO, 0),), NIGHT, ((C_STOP, 0),), NIGHT),

@@ -78,8 +78,8 @@ _PUMP = (
 _LIGHT = (
     ("load-lost", "the lamps' lead opens", TURBINE_MODE, "59-GEN", 0.3,
      "the clamp holds the voltage, the keeper records it and shuts the valve"),
-    ("generator-lead-open", "the generator's winding opens", TURBINE_MODE, "", 0.0,
-     "the wheel runs unloaded, no lamp is lit, and nothing tells: look at the light"),
+    ("generator-lead-open", "the generator's winding opens", TURBINE_MODE, "37-GEN", 15.0,
+     "water goes down and no volts come: the valve shuts, and the lead is named"),
     ("clamp-lost", "the clamp no longer conducts", ANY_MODE, "", 0.0,
      "nothing until the lamps are lost too: try it in each proof test"),
     ("valve-stuck", "the valve does not move", TURBINE_MODE, "48-VLV", 8.0,
