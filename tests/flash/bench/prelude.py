@@ -1,6 +1,7 @@
 """Runs before boot.py at every start: only what a board has, and the rig's stand-ins."""
 # The board's own library, which no desktop has.
-# pyright: reportMissingImports=false, reportAttributeAccessIssue=false, reportArgumentType=false
+# pyright: reportMissingImports=false, reportMissingModuleSource=false
+# pyright: reportAttributeAccessIssue=false, reportArgumentType=false
 
 import builtins
 import os as _os

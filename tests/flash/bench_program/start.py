@@ -4,7 +4,8 @@ Keeper, journal, desk, link and loop are the firmware's own; the rig is one at
 rest whose readings are healthy, and the line is the terminal.
 """
 # The board's own library, which no desktop has.
-# pyright: reportMissingImports=false, reportAttributeAccessIssue=false, reportArgumentType=false
+# pyright: reportMissingImports=false, reportMissingModuleSource=false
+# pyright: reportAttributeAccessIssue=false, reportArgumentType=false
 
 import gc
 import os
