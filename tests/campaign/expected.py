@@ -104,9 +104,6 @@ SINCE = {
     "jacket-blocked": lambda twin: (
         twin.plant.felt_degC * 1000
         > twin.settings[st.index("motor_trip_mdegC")] - 1000 * HEAT_ERROR_K),
-    "bearing-stiff": lambda twin: (
-        twin.plant.felt_degC * 1000
-        > twin.settings[st.index("motor_trip_mdegC")] - 1000 * HEAT_ERROR_K),
     "frost": lambda twin: (
         twin.plant.frost.degC * 1000
         < twin.settings[st.index("cold_mdegC")] + 1000 * HEAT_ERROR_K),
@@ -171,7 +168,7 @@ FOLLOWS: dict[str, tuple[str, ...]] = {
     "air-in-pump": ("80-PMP", "48-PMP"),
     # The thermostat opens the pump's lead.
     "jacket-blocked": ("37-PMP",),
-    "bearing-stiff": ("37-PMP",),
+    "bearing-stiff": ("37-PMP", "26-MOT"),
     # The next layer, where the first one cannot see.
     "upper-float-stuck": ("71HH-UP",),
     "pump-switch-welded": ("71HH-UP",),

@@ -18,7 +18,7 @@ LEVEL_OFF_MM = 80
 SLOW_PERCENT = 40        # of the pulses that a slow meter gives
 FOURFOLD_PERCENT = 400
 TWENTYFOLD_PERCENT = 2000
-STIFF_A = 0.8            # current that a stiff bearing takes
+STIFF_A = 1.2            # current that a stiff bearing takes
 
 # Readings that say something else: fault -> (channel, what it says)
 READS = {

@@ -52,8 +52,8 @@ _WATER = (
 _PUMP = (
     ("jacket-blocked", "cooling of the motor falls to still air", PUMP_MODE, "26-MOT", 300.0,
      "the motor's sensor stops the pump; its limit is passed by 3 K at most"),
-    ("bearing-stiff", "the motor's bearing takes 0.8 A more", PUMP_MODE, "26-MOT", 300.0,
-     "the motor's sensor stops the pump before the thermostat does"),
+    ("bearing-stiff", "the motor's bearing takes 1.2 A more", PUMP_MODE, "49-MOT", 300.0,
+     "the thermal model stops the pump before its sensor or the thermostat does"),
     ("rotor-stalled", "the motor cannot turn", PUMP_MODE, "14-PMP", 7.5,
      "volts per ampere are too low: it trips long before the winding is hot"),
     ("air-in-pump", "the pump loses its water", PUMP_MODE, "37-PMP", 8.0,
