@@ -22,7 +22,7 @@ NO_SPACE = 28          # ENOSPC of POSIX, the same on both interpreters
 # grow, and below about 4 free blocks even a removal may fail.
 SPARE_BLOCKS = 8
 # Most of the budget that a stream may hold while detail is given up for it [%].
-SHARES_PERCENT = ((EVENTS, 13), (SUMMARY, 43))
+SHARES_PERCENT = ((EVENTS, 11), (SUMMARY, 41))
 SCRATCH = "scratch"
 SCRATCH_BYTES = 1024   # more than a file of 512 bytes, which takes no block
 
