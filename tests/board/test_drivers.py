@@ -4,7 +4,10 @@ import json
 
 import pytest
 
+from keeper.boards import wiring
 from tests.board.session import GPIO, MONITORS, MOTOR, WATER, fit, plain_files, prompt, said
+
+PUMP_SHUNT_UOHM = wiring.defaults()[wiring.index("pump_shunt_uohm")]
 
 FLOAT_71H, FLOW_UP, ONE_WIRE, PUMP = (
     GPIO[name] for name in ("contact_71h_up", "flow_up", "one_wire", "pump_switch")
@@ -152,7 +155,7 @@ def test_a_monitor_that_is_pulled_off_and_put_back_is_found_again(fitted):
     with prompt(fitted) as repl:
         said(repl, MAKE)
         said(repl, "pass_time(1000)")
-        assert shown(repl)["pump_mA"] == 3200 * 2500 // 40000
+        assert shown(repl)["pump_mA"] == 3200 * 2500 // PUMP_SHUNT_UOHM
         fitted.device(MONITORS["pump"], None)
         said(repl, "pass_time(500)")
         assert shown(repl)["pump_mA"] < 0
@@ -160,7 +163,7 @@ def test_a_monitor_that_is_pulled_off_and_put_back_is_found_again(fitted):
         said(repl, "pass_time(1500)")
         values = shown(repl)
 
-    assert values["pump_mA"] == 1600 * 2500 // 40000
+    assert values["pump_mA"] == 1600 * 2500 // PUMP_SHUNT_UOHM
 
 
 def test_outputs_are_low_from_the_first_instant_and_safe_after_use(fitted):
