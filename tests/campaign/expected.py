@@ -170,7 +170,10 @@ FOLLOWS: dict[str, tuple[str, ...]] = {
     "air-in-pump": ("80-PMP", "48-PMP"),
     # The thermostat opens the pump's lead.
     "jacket-blocked": ("37-PMP",),
-    "bearing-stiff": ("37-PMP", "26-MOT"),
+    # In weak sun a stiff motor does not turn at all.
+    "bearing-stiff": ("37-PMP", "26-MOT", "14-PMP", "48-PMP", "80-PMP"),
+    # A current that reads too high makes weak sun look like power without flow.
+    "pump-current-high": ("48-PMP", "80-PMP"),
     # The next layer, where the first one cannot see.
     "upper-float-stuck": ("71HH-UP",),
     "pump-switch-welded": ("71HH-UP",),
