@@ -73,4 +73,3 @@ def _matrix():
 
 
 NEXT = _matrix()
-MODE_OF = tuple([state[1] for state in STATES])

@@ -34,7 +34,7 @@ from tests.keeper.ways import (
 )
 def test_every_transition_of_the_table_is_taken(source, cause, target):
     bench = bench_in(source)
-    bring(bench, BRINGS[cause, mo.MODE_OF[source]])
+    bring(bench, BRINGS[cause, mo.STATES[source][1]])
     while not posted(bench, ev.STATE) or posted(bench, ev.STATE)[-1][1:3] != (source, cause):
         bench.run()
         assert bench.unsafe() is None
