@@ -1,11 +1,12 @@
 """The artefact of small trees: what is folded, what is left out, what is let go."""
 
 import ast
+import traceback
 import types
 
 import pytest
 
-from forebay.flash.artefact import BuildError, Global, Plan, flatten, walk
+from forebay.flash.artefact import BuildError, Global, Plan, flatten, located, walk
 
 ENTRY = Global("pack.start", "run")
 LETTING_GO = Global("pack.start", "let_go")
@@ -192,3 +193,16 @@ def test_each_piece_tells_where_it_stands_in_the_sources(tmp_path):
         assert lines[line - 1] == source.splitlines()[there - 1]
     assert len(artefact.lines) == 2
     assert isinstance(ast.parse(artefact.text), ast.Module)
+
+
+def test_a_traceback_of_the_one_module_is_read_back_to_the_sources(tmp_path):
+    artefact = made(tmp_path, one="def fail(x):\n    # why\n    y = x + 1\n    return 1 // x\n",
+                    start="from pack.one import fail\n\n\ndef run(x):\n    return fail(x)\n")
+    try:
+        executed(artefact).run(0)
+    except ZeroDivisionError:
+        text = traceback.format_exc()
+    told = located(text, artefact, "program")
+    assert 'File "pack/one.py", line 4, in fail' in told
+    assert 'File "pack/start.py", line 5, in run' in told
+    assert located('File "main.py", line 3', artefact, "program") == 'File "main.py", line 3'
