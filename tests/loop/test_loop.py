@@ -45,8 +45,8 @@ def test_memory_is_collected_in_slack_once_a_second():
 
 # Every way out is safe
 
-POINTS = ("scan", "usb", "serial", "keep", "board", "collect", "feed", "sleep", "stay_out",
-          "usb reply", "healthy")  # fmt: skip
+POINTS = ("scan", "usb", "serial", "keep", "board", "collect", "feed", "sleep", "blink",
+          "stay_out", "usb reply", "healthy")  # fmt: skip
 
 
 @pytest.mark.parametrize("point", POINTS)
@@ -165,6 +165,40 @@ def test_a_start_is_called_healthy_once():
     assert len(bench.script.times("healthy")) == 1
 
 
+def test_the_newest_and_the_longest_scan_are_published_in_microseconds():
+    bench = Bench()
+    bench.script.costs["scan"] = 4.25
+    bench.run(20, at=bench.stall(10, "scan", 7.5))
+    assert bench.health.scan_longest_us == 7500
+    bench.script.costs["scan"] = 4.25
+    bench.run(3)
+    assert bench.health.scan_us == 4250
+    assert bench.health.scan_longest_us == 7500
+
+
+def test_the_longest_collection_and_what_the_newest_left_free_are_published():
+    bench = Bench()
+    bench.script.costs["collect"] = 29
+    bench.run(15)
+    bench.script.costs["collect"] = 11
+    bench.script.free_B = 43210
+    bench.run(15)
+    assert bench.health.collect_ms == 29
+    assert bench.health.heap_free_B == 43210
+
+
+def test_the_first_scan_is_published_by_the_chips_ticks():
+    bench = Bench(start_ms=2345)
+    bench.run(5)
+    assert bench.health.first_scan_ms == bench.script.times("scan")[0] == 2345
+
+
+def test_the_light_takes_one_step_in_every_period():
+    bench = Bench()
+    bench.run(50)
+    assert len(bench.script.times("blink")) == 50
+
+
 # Lines before flash
 
 
@@ -233,8 +267,42 @@ def test_an_order_to_leave_ends_the_loop_safe_after_its_answer_has_left():
     bench.serial.busy_ms = 300
     bench.serial.incoming = 8
     bench.script.hooks["serial reply"] = lambda: setattr(bench.keeper, "leaving", True)
-    assert bench.loop.run() is None
+    assert bench.loop.run() is True
     reply = bench.script.times("serial reply")[0]
     assert bench.script.record[-1][1] == "safe"
     assert bench.script.record[-1][0] >= reply + 300
     assert len(bench.script.times("scan")) >= 3  # it protects to the end
+
+
+# Starting anew by itself
+
+
+def test_a_retry_that_is_due_ends_the_loop_safe_and_says_so():
+    bench = Bench()
+    bench.script.hooks["collect"] = lambda: setattr(bench.retry, "due", True)
+    assert bench.loop.run() is False
+    assert bench.script.record[-1][1] == "safe"
+
+
+def test_a_retry_waits_for_whoever_is_asking():
+    bench = Bench()
+    bench.retry.due = True
+    asked = [30]
+
+    def ask():
+        if asked[0]:
+            asked[0] -= 1
+            bench.usb.incoming = 8
+
+    bench.script.hooks["usb"] = ask
+    bench.usb.incoming = 8
+    bench.loop.ports[0].was_heard = True
+    assert bench.loop.run() is False
+    assert asked[0] == 0
+
+
+def test_maintenance_comes_before_a_retry():
+    bench = Bench()
+    bench.retry.due = True
+    bench.keeper.leaving = True
+    assert bench.loop.run() is True
