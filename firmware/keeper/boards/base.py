@@ -49,7 +49,9 @@ class Board:
         found = check.problems(PINS, RESERVED)
         if found:
             raise ValueError("; ".join(found))
-        self.lamp = Lamp(kind.light_gpio) if kind.light_gpio != NO_LIGHT else None
+        self.lamp = None
+        if kind.light_gpio != NO_LIGHT:
+            self.lamp = Lamp(Pin(kind.light_gpio, Pin.OUT))
         self.clock = clock
         self.valve_word = Word(VALVE_WORD)
         self.valve = parts.valve(wiring, self._valve_began(wiring))

@@ -5,8 +5,6 @@ every CYCLE periods: one blink, all is well; two, the rig runs but no journal is
 kept; three, the keeper stands in its safe mode.  Dark: no program runs.
 """
 
-from machine import Pin
-
 WELL, NO_JOURNAL, STANDS_SAFE = 1, 2, 3
 CYCLE = 20              # periods of a scan: two seconds
 EVERY = 3               # periods from one blink of a group to the next, on in the first
@@ -15,9 +13,10 @@ EVERY = 3               # periods from one blink of a group to the next, on in t
 class Lamp:
     """One light that blinks."""
 
-    def __init__(self, gpio):
-        """Light it: the start begins."""
-        self.pin = Pin(gpio, Pin.OUT, value=1)
+    def __init__(self, pin):
+        """Take the output that it hangs on, and light it: the start begins."""
+        self.pin = pin
+        pin.value(1)
         self.end = 0             # period of the cycle at which the group is over
         self.at = 0              # period of the cycle
 
