@@ -49,10 +49,9 @@ class Published:
     def _status(self):
         keeper = self.keeper
         journal = self.journal
-        health = keeper.health
         core = keeper.core
         major, minor, patch = VERSION
-        return {
+        found = {
             "map_version": layout.MAP_VERSION,
             "firmware_version": major * 10000 + minor * 100 + patch,
             "rig_id": self.rig_id,
@@ -76,22 +75,11 @@ class Published:
             "safe_reason": keeper.safe_reason,
             "wanted_mW": core.sequence.light.wanted_mW,
             "clock_known": 1 if core.sequence.light.clock_known else 0,
-            "late_ms": health.late_ms,
-            "late_scans": health.late_scans,
-            "stall_ms": health.stall_ms,
-            "awake_permille": health.awake_permille,
-            "restarts": health.restarts,
-            "reset_reason": health.reset_reason,
-            "bus_errors": min(health.bus_errors, U16_MOST),
             "events_lost": min(keeper.events.lost, U16_MOST),
             "memory_failed": min(keeper.kept.failed(), U16_MOST),
-            "scan_longest_us": health.scan_longest_us,
-            "scan_us": health.scan_us,
-            "first_scan_ms": health.first_scan_ms,
-            "collect_ms": health.collect_ms,
-            "heap_free_B": health.heap_free_B,
-            "journal_state": health.journal_state,
         }
+        found.update(_marks(keeper.health))
+        return found
 
     def _identity(self):
         segments = self.journal.segments
@@ -141,6 +129,25 @@ class Published:
             "clock_day": self.keeper.clock_days,
             "clock_ds": light.clock,
         }
+
+
+def _marks(health):
+    """Return what the board says of itself."""
+    return {
+        "late_ms": health.late_ms,
+        "late_scans": health.late_scans,
+        "stall_ms": health.stall_ms,
+        "awake_permille": health.awake_permille,
+        "restarts": health.restarts,
+        "reset_reason": health.reset_reason,
+        "bus_errors": min(health.bus_errors, U16_MOST),
+        "scan_longest_us": health.scan_longest_us,
+        "scan_us": health.scan_us,
+        "first_scan_ms": health.first_scan_ms,
+        "collect_ms": health.collect_ms,
+        "heap_free_B": health.heap_free_B,
+        "journal_state": health.journal_state,
+    }
 
 
 def _bytes_of(blocks):

@@ -8,7 +8,8 @@ from keeper.derived import DERIVED
 from keeper.layout import (  # noqa: F401 - the map is one thing for its readers
     BLOCK_A, BLOCK_B, BLOCK_CODE, BLOCK_GO, BLOCK_KEY_ID, BLOCK_NONCE, BLOCK_NUMBER,
     BLOCK_SIGNATURE, BLOCK_TAG, BLOCKS, DESK, DESK_ROWS, DIRECTORY_FILE, ERROR_FILE, FIRST_OUT,
-    IDENTITY, JUDGED, LIVE, MAP_VERSION, ORDER_ROWS, ORDER_WORDS, REGISTERS_END, SUMS, WISHES, WORDS)
+    IDENTITY, JUDGED, LIVE, MAP_VERSION, ORDER_ROWS, ORDER_WORDS, REGISTERS_END, SUMS, WISHES,
+    WORDS)
 
 # name: unit or coding, meaning
 TEXTS = {
@@ -99,8 +100,8 @@ TEXTS = {
 # Why the board started, and whether a journal is kept, in the order of `keeper.health`.
 RESET_REASONS = ("power came", "watchdog, or unknown", "ordered", "a scan failed",
                  "work between scans failed", "the start failed", "of itself, to try again")
-JOURNAL_STATES = ("kept", "no memory for it", "its files are unusable", "the safe mode writes none",
-                  "no memory, not even to read it")
+JOURNAL_STATES = ("kept", "no memory for it", "its files are unusable",
+                  "the safe mode writes none", "no memory, not even to read it")
 
 # Why the desk refused an order, in the order of `keeper.desk`.
 GATE = (

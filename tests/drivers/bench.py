@@ -9,9 +9,9 @@ from devices import MonitorRegisters
 from machine import CHIP
 from onewire import Thermometer
 
-from keeper.boards.kinds import PICO
 from keeper.boards import wiring as wr
 from keeper.boards.base import Board
+from keeper.boards.kinds import PICO
 from keeper.boards.pins import gpio
 from keeper.channels import CONTACTS, OUTPUTS
 from keeper.clock import PERIOD_MS

@@ -201,7 +201,7 @@ LIGHT = 25              # of the plain boards, by their data sheets; the radio's
 
 @pytest.mark.parametrize("blinks", [lamp.WELL, lamp.NO_JOURNAL, lamp.STANDS_SAFE])
 def test_the_light_blinks_so_often_in_every_two_seconds_and_is_dark_between(chip, blinks):
-    rig = Rig()
+    rig: Any = Rig()
     assert chip.level(LIGHT) == 1  # the start is under way
     rig.board.lamp.show(blinks)
     levels = []

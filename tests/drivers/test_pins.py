@@ -14,7 +14,6 @@ from keeper.boards.pins import P_GPIO, P_KIND, P_NAME, P_PULL, PINS, gpio, outpu
 from tests.drivers import fake
 from tests.drivers.bench import Rig, wiring_with
 
-
 # boot.py
 
 

@@ -206,3 +206,8 @@ class Bench:
         """Returns, for `run`, that a call takes long in the period of one scan."""
         costs = self.script.costs
         return ((scan, lambda: costs.update({name: ms})), (scan + 1, costs.clear))
+
+
+def gaps(times):
+    """Returns the differences of neighbours."""
+    return [later - earlier for earlier, later in zip(times, times[1:], strict=False)]

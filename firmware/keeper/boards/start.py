@@ -163,8 +163,10 @@ def open_ports(keeper, journal, wiring, board, desk):
     usb = UsbStream(sys.stdin.buffer, sys.stdout.buffer, select.poll, select.POLLIN,
                     select.POLLOUT)
     serial = parts.serial_stream(wiring, board.line_enable)
-    return [Port(Link(keeper, journal, unit, desk, True), usb),
-            Port(Link(keeper, journal, unit, desk), serial)]
+    ports = []
+    ports.append(Port(Link(keeper, journal, unit, desk, True), usb))
+    ports.append(Port(Link(keeper, journal, unit, desk), serial))
+    return ports
 
 
 def open_radio(keeper, journal, wiring, desk, key, root):
