@@ -1,5 +1,6 @@
 """Who may import what, and how long a module or a function may be."""
 
+import ast
 import importlib.metadata
 import pathlib
 
@@ -81,6 +82,18 @@ def test_physics_imports_only_math_and_itself():
     physics = [file for file in FIRMWARE if is_physics(file)]
 
     assert offences(physics, lambda file, name: belongs(name, "math", "keeper.physics")) == []
+
+
+def test_firmware_has_no_relative_import():
+    # Whoever makes one program of these files follows names, and so must the reader.
+    # One once missed `from .checks import require`: a rig with a thermistor did not start.
+    relative = [
+        f"{file.module}:{node.lineno}"
+        for file in FIRMWARE
+        for node in ast.walk(ast.parse(file.path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ImportFrom) and node.level
+    ]
+    assert relative == []
 
 
 def test_the_twin_imports_only_math_the_keeper_and_itself():

@@ -1,16 +1,16 @@
-"""Which board this is and which program it runs, in numbers that a line can carry.
+"""Which board this is, which program it runs and with which settings, as a line can carry it.
 
-The hash of the firmware is taken from the files themselves, so that it tells
-what is on the board and not what somebody meant to put there.
+The hash of the program is the one that the loader's file `whole` states, which
+was written after the program had been read back on the board.
 """
 
 import hashlib
-import os
+import struct
+
+from keeper import settings as st
 
 HASH_BYTES = 8          # of each hash that is published
-_FOLDER = 0x4000        # of the mode that os.stat gives
-_PIECE_BYTES = 512
-NOT_CODE = "__pycache__"
+WHOLE = "/whole"        # two lines: digest of the slot, SHA-256 of its program
 
 
 def short_hash(data):
@@ -26,61 +26,33 @@ def number_of(data):
     return number
 
 
-def tree_hash(files):
-    """Return one number [u64] for files given as (path, SHA-256 of the content).
-
-    The order of the list does not matter; paths are relative, with slashes.
-    """
-    whole = hashlib.sha256()
-    for path, digest in sorted(files):
-        whole.update(path.encode())
-        whole.update(b"\0")
-        whole.update(digest)
-    return number_of(whole.digest()[:HASH_BYTES])
-
-
 def firmware_hash(folder):
-    """Return `tree_hash` of all files below a folder, 0 if it cannot be read.
-
-    Takes a fraction of a second on a board: only for the start.
-    """
+    """Return the start of the hash of the program in a folder [u64], 0 = not known."""
     try:
-        return tree_hash(_files(folder, ""))
-    except OSError:
+        with open(folder + WHOLE) as file:
+            lines = file.read().split("\n")
+        return int(lines[1][:2 * HASH_BYTES], 16)
+    except (OSError, ValueError, IndexError):
         return 0
 
 
-def _files(folder, below):
-    """Return (path, digest) of the files of a folder and of the folders in it."""
-    found = []
-    waiting = [below]
-    while waiting:
-        place = waiting.pop()
-        for name in os.listdir(folder + "/" + place if place else folder):
-            path = place + "/" + name if place else name
-            if os.stat(folder + "/" + path)[0] & _FOLDER:
-                if name != NOT_CODE:
-                    waiting.append(path)
-            else:
-                found.append((path, _digest(folder + "/" + path)))
-    return found
-
-
-def _digest(path):
-    digest = hashlib.sha256()
-    piece = bytearray(_PIECE_BYTES)
-    with open(path, "rb") as file:
-        count = file.readinto(piece)
-        while count:
-            digest.update(memoryview(piece)[:count])
-            count = file.readinto(piece)
-    return digest.digest()
-
-
 class Identity:
-    """Attributes: board_id, the chip's own number [u64]; firmware_hash [u64]; 0 = not known."""
+    """Attributes: board_id, the chip's own number [u64]; firmware_hash, settings_hash [u64].
+
+    And settings_crc [u32], which ends the settings' file; 0 = not known.
+    """
 
     def __init__(self, board_id=b"", firmware=0):
         """Take the chip's number [bytes, at most 8] and the hash of its program [u64]."""
         self.board_id = number_of(bytes(board_id)[:HASH_BYTES])
         self.firmware_hash = firmware
+        self.settings_crc = 0
+        self.settings_hash = 0
+
+    def know(self, settings):
+        """Take the settings in force [list in table order]; only the first time is work."""
+        if self.settings_hash:
+            return
+        packed = st.pack(settings)
+        self.settings_crc = struct.unpack("<I", packed[-4:])[0]
+        self.settings_hash = short_hash(packed)

@@ -10,7 +10,7 @@ growing; rows are only ever added.
 from keeper.channels import COLUMNS, OUTPUTS, TOTALS
 from keeper.derived import DERIVED
 
-MAP_VERSION = 3
+MAP_VERSION = 4
 WORDS = {"u16": 1, "i16": 1, "u32": 2, "i32": 2, "u64": 4, "u128": 8, "u256": 16}
 
 # name, type
@@ -23,7 +23,9 @@ STATUS = (
     ("inhibited", "u16"), ("safe_reason", "u16"), ("wanted_mW", "u32"), ("clock_known", "u16"),
     ("late_ms", "u16"), ("late_scans", "u16"), ("stall_ms", "u16"), ("awake_permille", "u16"),
     ("restarts", "u16"), ("reset_reason", "u16"), ("bus_errors", "u16"), ("events_lost", "u16"),
-    ("memory_failed", "u16"),
+    ("memory_failed", "u16"), ("scan_longest_us", "u32"), ("scan_us", "u32"),
+    ("first_scan_ms", "u16"), ("collect_ms", "u16"), ("heap_free_B", "u32"),
+    ("journal_state", "u16"),
 )
 IDENTITY_ROWS = (
     ("board_id", "u64"), ("firmware_hash", "u64"), ("settings_hash", "u64"),
@@ -95,3 +97,5 @@ ORDER_WORDS = words_of(ORDER_ROWS)
 # The file that lists the journal's files: pairs of u16 (file number, bytes).
 # It is taken anew when its first record is read.
 DIRECTORY_FILE = 16384
+# The text of the error that ended a start, as the loader keeps it.
+ERROR_FILE = 32768

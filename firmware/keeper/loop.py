@@ -71,22 +71,24 @@ class Port:
 
 
 def _never():
-    return False
+    return 0
 
 
 class Loop:
     """The loop of one start.
 
-    Attribute: failure, the reason of the next start should this one end by an
-    error (see `keeper.health`).
+    Attributes: failure, the reason of the next start should this one end by an
+    error (see `keeper.health`); retry, when it ends by itself.
     """
 
-    def __init__(self, keeper, board, ports, system, on_healthy):
+    def __init__(self, keeper, board, ports, system, on_healthy, retry=None):
         """Take the keeper, its board, ports [list], the system and what to do once healthy.
 
         system: ticks_ms, ticks_us, sleep_ms, heap_lock, heap_unlock, collect,
-        feed.  on_healthy is called once, between scans.  A board on which nothing
-        runs on while nobody scans need not have `is_moving`.
+        feed, and mem_free where memory can be told.  on_healthy is called once,
+        between scans.  retry: a `keeper.retry.Retry`, None: never.  A board on
+        which nothing runs on while nobody scans need not have `is_moving`, one
+        without a light no `blink`.
         """
         self.keeper = keeper
         self.board = board
@@ -95,6 +97,10 @@ class Loop:
         self.on_healthy = on_healthy
         self.health = keeper.health
         self.is_moving = getattr(board, "is_moving", _never)
+        self.blink = getattr(board, "blink", _never)
+        self.mem_free = getattr(system, "mem_free", _never)
+        self.retry = retry
+        self.trying_again = False  # the retry is due, and no client is in the way
         self.failure = SLACK_FAILED
         # Requests first, then what may write to flash.
         self.tasks = [port.work for port in ports] + [self._keep, self._look_after, self._collect]
@@ -111,16 +117,26 @@ class Loop:
         self.awake_in = AWAKE_PERIODS
 
     def run(self):
-        """Scan until maintenance is ordered and its answer has left; raises whatever went wrong.
+        """Scan until maintenance is ordered and its answer has left, or a retry is due.
 
+        Returns whether maintenance was ordered; raises whatever went wrong.
         The board is safe when this ends, either way.
         """
         try:
             self.due_ms = self.kept_ms = self.minute_ms = self.system.ticks_ms()
-            while not self.keeper.stay_out or self._line_is_busy():
+            self.health.first_scan_ms = min(MOST, self.due_ms)
+            while not self._is_over():
                 self._period()
         finally:
             self.board.safe()
+        return not self.trying_again
+
+    def _is_over(self):
+        if self.keeper.stay_out:
+            return not self._line_is_busy()
+        self.trying_again = (self.retry is not None and self.retry.is_due()
+                             and not self._line_is_in_use())
+        return self.trying_again
 
     def _period(self):
         self.failure = SCAN_FAILED
@@ -142,14 +158,17 @@ class Loop:
         self.health.note_late(late_ms, PERIOD_MS)
         # Missed periods are not made up for: the scan counts them itself.
         self.due_ms = (self.due_ms + PERIOD_MS * (1 + late_ms // PERIOD_MS)) & TICKS_MASK
+        began_us = system.ticks_us()
         system.heap_lock()
         try:
             self.keeper.scan(now_ms)
         finally:
             system.heap_unlock()
+        self.health.note_scan((system.ticks_us() - began_us) & TICKS_MASK)
 
     def _count(self):
         """Count the period: is the start healthy, is a minute over?"""
+        self.blink()
         self.collect_in -= 1
         self.awake_in -= 1
         if not self.awake_in:
@@ -196,11 +215,7 @@ class Loop:
         return self._left_ms()
 
     def _rest_ms(self):
-        now_ms = self.system.ticks_ms()
-        for port in self.ports:
-            if port.is_in_use(now_ms):
-                return SHORT_REST_MS
-        return REST_MS
+        return SHORT_REST_MS if self._line_is_in_use() else REST_MS
 
     def _rest(self, rest_ms):
         """Sleep, which serves USB; return the time left [ms]."""
@@ -209,6 +224,13 @@ class Loop:
         system.sleep_ms(rest_ms)
         self.slept_us += (system.ticks_us() - began_us) & TICKS_MASK
         return self._left_ms()
+
+    def _line_is_in_use(self):
+        now_ms = self.system.ticks_ms()
+        for port in self.ports:
+            if port.is_in_use(now_ms):
+                return True
+        return False
 
     def _line_is_busy(self):
         for port in self.ports:
@@ -241,5 +263,7 @@ class Loop:
         if self.collect_in > 0:
             return False
         self.collect_in = COLLECT_PERIODS
-        self.system.collect()
+        system = self.system
+        system.collect()
+        self.health.note_collection((system.ticks_ms() - now_ms) & TICKS_MASK, self.mem_free())
         return True

@@ -1,10 +1,13 @@
-"""Answers Modbus requests: registers (FC 3, 4, 6, 16) and the journal's files (FC 20).
+"""Answers Modbus requests: registers (FC 3, 4, 6, 16) and files (FC 20).
+
+Files are those of the journal, their list, and the text of the last error.
 
 Owns the meaning of a request, not its framing: the same answers serve a
 serial line and TCP.  Layouts and exceptions: "MODBUS Application Protocol"
 V1.1b3, sections 6.3, 6.4, 6.6, 6.12, 6.14 and 7.
 """
 
+import os
 import struct
 
 from keeper import layout
@@ -189,6 +192,8 @@ class Answers:
             if record == 0:
                 self._list()
             size = len(self.directory)
+        elif file == layout.ERROR_FILE:
+            size = _size(self.keeper.health.error_path)
         else:
             size = self.journal.size_of(file)
         offset = 2 * record
@@ -199,7 +204,11 @@ class Answers:
             return
         out[len(out) - 1] = 0
         wanted = min(len(out), size - offset)
-        if self.journal.read_file(file, offset, out[:wanted]) != wanted:
+        if file == layout.ERROR_FILE:
+            count = _read_into(self.keeper.health.error_path, offset, out[:wanted])
+        else:
+            count = self.journal.read_file(file, offset, out[:wanted])
+        if count != wanted:
             raise Refused(FAILURE)
 
     def _list(self):
@@ -209,6 +218,21 @@ class Answers:
         for index in range(len(files)):
             struct.pack_into(">HH", pairs, 4 * index, *files[index])
         self.directory = bytes(pairs)
+
+
+def _size(path):
+    """Return the bytes of a file, -1 if there is none."""
+    try:
+        return os.stat(path)[6] if path else -1
+    except OSError:
+        return -1
+
+
+def _read_into(path, offset, buffer):
+    """Fill `buffer` from an offset of a file; return the bytes read.  Raises OSError."""
+    with open(path, "rb") as file:
+        file.seek(offset)
+        return file.readinto(buffer)
 
 
 def _span(request, end):

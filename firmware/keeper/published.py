@@ -4,12 +4,9 @@ Reads the keeper, its journal and the order desk by their attributes; runs
 between scans and may allocate.
 """
 
-import struct
-
 from keeper import VERSION, layout
 from keeper import settings as st
 from keeper.channels import LIMB, READ
-from keeper.identity import short_hash
 
 U16_MOST = 0xFFFF
 U32_MOST = 0xFFFFFFFF
@@ -27,9 +24,8 @@ class Published:
         self.desk = desk
         self.requests = 0
         self.bad_frames = 0
-        packed = st.pack(keeper.settings)
-        self.settings_crc = struct.unpack("<I", packed[-4:])[0]
-        self.settings_hash = short_hash(packed)
+        self.rig_id = keeper.settings[st.index("rig_id")]
+        desk.identity.know(keeper.settings)
         self.tables = {"status": self._status, "identity": self._identity, "desk": self._desk,
                        "wish": self._wishes}
 
@@ -53,14 +49,13 @@ class Published:
     def _status(self):
         keeper = self.keeper
         journal = self.journal
-        health = keeper.health
         core = keeper.core
         major, minor, patch = VERSION
-        return {
+        found = {
             "map_version": layout.MAP_VERSION,
             "firmware_version": major * 10000 + minor * 100 + patch,
-            "rig_id": keeper.settings[st.index("rig_id")],
-            "settings_crc": self.settings_crc,
+            "rig_id": self.rig_id,
+            "settings_crc": self.desk.identity.settings_crc,
             "boot": journal.boot,
             "uptime_ds": keeper.uptime_ds,
             "scans": keeper.scans,
@@ -80,16 +75,11 @@ class Published:
             "safe_reason": keeper.safe_reason,
             "wanted_mW": core.sequence.light.wanted_mW,
             "clock_known": 1 if core.sequence.light.clock_known else 0,
-            "late_ms": health.late_ms,
-            "late_scans": health.late_scans,
-            "stall_ms": health.stall_ms,
-            "awake_permille": health.awake_permille,
-            "restarts": health.restarts,
-            "reset_reason": health.reset_reason,
-            "bus_errors": min(health.bus_errors, U16_MOST),
             "events_lost": min(keeper.events.lost, U16_MOST),
             "memory_failed": min(keeper.kept.failed(), U16_MOST),
         }
+        found.update(_marks(keeper.health))
+        return found
 
     def _identity(self):
         segments = self.journal.segments
@@ -98,7 +88,7 @@ class Published:
         return {
             "board_id": identity.board_id,
             "firmware_hash": identity.firmware_hash,
-            "settings_hash": self.settings_hash,
+            "settings_hash": identity.settings_hash,
             "journal_budget_B": _bytes_of(segments.budget_blocks),
             "journal_free_B": _bytes_of(segments.budget_blocks - taken),
         }
@@ -139,6 +129,25 @@ class Published:
             "clock_day": self.keeper.clock_days,
             "clock_ds": light.clock,
         }
+
+
+def _marks(health):
+    """Return what the board says of itself."""
+    return {
+        "late_ms": health.late_ms,
+        "late_scans": health.late_scans,
+        "stall_ms": health.stall_ms,
+        "awake_permille": health.awake_permille,
+        "restarts": health.restarts,
+        "reset_reason": health.reset_reason,
+        "bus_errors": min(health.bus_errors, U16_MOST),
+        "scan_longest_us": health.scan_longest_us,
+        "scan_us": health.scan_us,
+        "first_scan_ms": health.first_scan_ms,
+        "collect_ms": health.collect_ms,
+        "heap_free_B": health.heap_free_B,
+        "journal_state": health.journal_state,
+    }
 
 
 def _bytes_of(blocks):

@@ -7,8 +7,9 @@ from keeper.channels import CHANNELS, CONTACTS, OUTPUTS, TOTALS
 from keeper.derived import DERIVED
 from keeper.layout import (  # noqa: F401 - the map is one thing for its readers
     BLOCK_A, BLOCK_B, BLOCK_CODE, BLOCK_GO, BLOCK_KEY_ID, BLOCK_NONCE, BLOCK_NUMBER,
-    BLOCK_SIGNATURE, BLOCK_TAG, BLOCKS, DESK, DESK_ROWS, DIRECTORY_FILE, FIRST_OUT, IDENTITY,
-    JUDGED, LIVE, MAP_VERSION, ORDER_ROWS, ORDER_WORDS, REGISTERS_END, SUMS, WISHES, WORDS)
+    BLOCK_SIGNATURE, BLOCK_TAG, BLOCKS, DESK, DESK_ROWS, DIRECTORY_FILE, ERROR_FILE, FIRST_OUT,
+    IDENTITY, JUDGED, LIVE, MAP_VERSION, ORDER_ROWS, ORDER_WORDS, REGISTERS_END, SUMS, WISHES,
+    WORDS)
 
 # name: unit or coding, meaning
 TEXTS = {
@@ -44,6 +45,12 @@ TEXTS = {
     "bus_errors": ("-", "readings that drivers gave up in this boot"),
     "events_lost": ("-", "events that found no room in this boot"),
     "memory_failed": ("-", "writes in this boot of what must outlive a restart, that failed"),
+    "scan_longest_us": ("us", "longest scan in this boot"),
+    "scan_us": ("us", "newest scan"),
+    "first_scan_ms": ("ms", "from the chip's start to the first scan"),
+    "collect_ms": ("ms", "longest collection of memory in this boot"),
+    "heap_free_B": ("bytes", "free memory after the newest collection"),
+    "journal_state": ("number of the reason, 0 = kept", "whether a journal is kept, or why not"),
     "board_id": ("-", "number of the chip, 0 = not known"),
     "firmware_hash": ("first 8 bytes of SHA-256", "hash of the program, 0 = not known"),
     "settings_hash": ("first 8 bytes of SHA-256", "hash of the settings' file"),
@@ -89,6 +96,12 @@ TEXTS = {
     "order_signature": ("HMAC-SHA256", "signature, 0 without a key"),
     "order_go": ("1 = judge this order", "reads 0 again at once"),
 }
+
+# Why the board started, and whether a journal is kept, in the order of `keeper.health`.
+RESET_REASONS = ("power came", "watchdog, or unknown", "ordered", "a scan failed",
+                 "work between scans failed", "the start failed", "of itself, to try again")
+JOURNAL_STATES = ("kept", "no memory for it", "its files are unusable",
+                  "the safe mode writes none", "no memory, not even to read it")
 
 # Why the desk refused an order, in the order of `keeper.desk`.
 GATE = (

@@ -1,8 +1,8 @@
 """How many days the flash holds, and how soon it wears.  Run: python -m tests.bench.endurance
 
-The real writer on real littlefs with a board's geometry, beside files that
-take what two slots of code take, until it gives up the oldest: the days are
-then counted in the image. A day is 16 h of rows of 10 s (the busy part of
+The real writer on real littlefs with a board's geometry, within the budget of
+that board and beside a file that takes what all else takes, until it gives up
+the oldest: the days are then counted in the image. A day is 16 h of rows of 10 s (the busy part of
 tests/bench/density.py) with 30 events, at a summary each quarter hour. Erases
 are counted by the chip, apart for each stream, and for each block.
 
@@ -14,18 +14,18 @@ import argparse
 import dataclasses
 import random
 
+from keeper.boards.kinds import LOADER_BLOCKS, PICO, PICO2, PICO2_W, SLOT_BLOCKS, SLOTS
 from keeper.channels import COLUMNS, CONTACTS
 from keeper.events import STATE, EventQueue
 from keeper.journal import Journal
 from keeper.segments import FLASH_BLOCK
 from tests.bench.density import active, noisy_day
 from tests.journal import reader
-from tests.journal.flash import PICO_BLOCKS, ROOT, WIRELESS_BLOCKS, BoardFs, Chip
+from tests.journal.flash import ROOT, BoardFs, Chip
 
-BOARDS = {"Pico": PICO_BLOCKS, "wireless": WIRELESS_BLOCKS}
-# Blocks of two slots and the loader, as `forebay flash` writes them: 70 compiled files
-# a slot, 138 kB in 77 blocks; if each slot were one file, 36.
-CODE_BLOCKS = {"as files": 155, "as one file a slot": 74}
+BOARDS = {"Pico": PICO, "Pico 2": PICO2, "Pico 2 W": PICO2_W}
+# Of what lies beside the journal, the file system itself makes the folders here.
+BESIDE_BLOCKS = SLOTS * SLOT_BLOCKS + LOADER_BLOCKS
 ROW_DS = 100
 DAY_DS = 16 * 3600 * 10
 ROWS_A_DAY = DAY_DS // ROW_DS
@@ -146,17 +146,18 @@ class Held:
     unevenness: float
 
 
-def endure(board: str, code_blocks: int, days: int) -> Held:
+def endure(board: str, days: int) -> Held:
     """Lets a journal live for so many days and counts what is there."""
-    chip = Chip(BOARDS[board])
+    kind = BOARDS[board]
+    chip = Chip(kind.files_blocks)
     fs = CountingFs(chip)
     with fs.attached():
         with fs.open("/code", "wb") as file:
-            file.write(bytes((code_blocks - 3) * FLASH_BLOCK))
+            file.write(bytes(BESIDE_BLOCKS * FLASH_BLOCK))
             file.flush()
         chip.erases = [0] * chip.blocks
         fs.before, fs.worst, fs.cost = 0, 0, {}
-        keeper = ReadyKeeper(Journal(ROOT, 1, 1, 1 << 24), 1)
+        keeper = ReadyKeeper(Journal(ROOT, 1, 1, kind.journal_bytes), 1)
         for place in range(days * ROWS_A_DAY):
             keeper.row(place)
         content = reader.read_files(fs.files())
@@ -185,24 +186,23 @@ def endure(board: str, code_blocks: int, days: int) -> Held:
 def main() -> None:
     """Prints what each board holds."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", 1)[0])
-    parser.add_argument("--days", type=int, default=110)
+    parser.add_argument("--days", type=int, default=400)
     parser.add_argument("--board", choices=[*BOARDS], action="append")
     asked = parser.parse_args()
     for board in asked.board or BOARDS:
-        for code, blocks in CODE_BLOCKS.items():
-            held = endure(board, blocks, asked.days)
-            print(f"{board}, code {code} ({blocks} blocks), after {asked.days} days of 16 h:")
-            print(f"  journal {held.budget_blocks} blocks; detail {held.detail_days:.1f} days,"
-                  f" summary {held.summary_days:.1f} days, {held.events} events")
-            print("  on flash: " + ", ".join(f"{k} {v / 1000:.0f} kB"
-                                             for k, v in held.bytes_on_flash.items()))
-            print("  erases a day: " + ", ".join(f"{k} {v:.0f}"
-                                                 for k, v in held.erases_a_day.items())
-                  + f"; most in one call {held.worst_call_erases}")
-            print(f"  {held.erases_a_block_a_year:.0f} erases a block and year; the busiest block"
-                  f" {held.unevenness:.1f} times that;"
-                  f" {ENDURANCE_ERASES:.0e} erases last"
-                  f" {ENDURANCE_ERASES / held.erases_a_block_a_year / held.unevenness:.0f} years")
+        held = endure(board, asked.days)
+        print(f"{board}, after {asked.days} days of 16 h:")
+        print(f"  journal {held.budget_blocks} blocks; detail {held.detail_days:.1f} days,"
+              f" summary {held.summary_days:.1f} days, {held.events} events")
+        print("  on flash: " + ", ".join(f"{k} {v / 1000:.0f} kB"
+                                         for k, v in held.bytes_on_flash.items()))
+        print("  erases a day: " + ", ".join(f"{k} {v:.0f}"
+                                             for k, v in held.erases_a_day.items())
+              + f"; most in one call {held.worst_call_erases}")
+        print(f"  {held.erases_a_block_a_year:.0f} erases a block and year; the busiest block"
+              f" {held.unevenness:.1f} times that;"
+              f" {ENDURANCE_ERASES:.0e} erases last"
+              f" {ENDURANCE_ERASES / held.erases_a_block_a_year / held.unevenness:.0f} years")
 
 
 if __name__ == "__main__":

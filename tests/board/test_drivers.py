@@ -20,8 +20,9 @@ WRITE_MOST_US = 1000
 MAKE = """
 import gc, json, micropython, time
 from keeper import channels
-from keeper.boards import pico, wiring
+from keeper.boards import wiring
 from keeper.boards.base import Board
+from keeper.boards.kinds import PICO
 entries = wiring.defaults()
 def serial(name, data):
     for half, part in (("_serial_high", data[3:]), ("_serial_low", data[:3])):
@@ -29,7 +30,7 @@ def serial(name, data):
 serial("motor", MOTOR)
 serial("water", WATER)
 entries[wiring.index("temperature_stale_s")] = 3
-board = Board(pico, entries, time)
+board = Board(PICO, entries, time)
 values = [0] * channels.READ
 outputs = [0] * len(channels.OUTPUTS)
 def scan():

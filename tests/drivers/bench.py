@@ -9,9 +9,9 @@ from devices import MonitorRegisters
 from machine import CHIP
 from onewire import Thermometer
 
-from keeper.boards import pico
 from keeper.boards import wiring as wr
 from keeper.boards.base import Board
+from keeper.boards.kinds import PICO
 from keeper.boards.pins import gpio
 from keeper.channels import CONTACTS, OUTPUTS
 from keeper.clock import PERIOD_MS
@@ -58,7 +58,7 @@ class Rig:
         CHIP.analog[gpio("adc_loop")] = analog(1056)
         for row in CONTACTS:
             CHIP.lines[gpio(row[0])].outside = 1 if row[0] == "button" else 0
-        self.board = Board(pico, self.wiring, CHIP.clock)
+        self.board = Board(PICO, self.wiring, CHIP.clock)
         self.values = [0] * VALUES
         self.outputs = [0] * len(OUTPUTS)
 
@@ -78,7 +78,7 @@ class Rig:
 
     def pulses(self, name, count):
         """Lets a meter give pulses; its state machine sees each."""
-        number = pico.METER_MACHINES[0 if name == "flow_up" else 1]
+        number = PICO.meter_machines[0 if name == "flow_up" else 1]
         line = CHIP.lines[gpio(name)]
         for _ in range(count):
             for level in (0, 1):

@@ -7,8 +7,10 @@ from typing import Any
 import pytest
 from machine import Pin
 
-from keeper.boards import pico, pico2, pico_w
+from keeper.boards import lamp
 from keeper.boards import wiring as wr
+from keeper.boards.base import Board
+from keeper.boards.kinds import OTHER, PICO, PICO2, PICO2_W
 from keeper.boards.pins import P_GPIO, P_KIND, P_NAME, gpio, outputs
 from keeper.channels import (
     BUTTON,
@@ -38,9 +40,8 @@ from keeper.channels import (
     VALVE_PERMILLE,
     WATER_MDEGC,
 )
-from tests.drivers.bench import Rig
+from tests.drivers.bench import Rig, wiring_with
 
-VARIANTS = (pico, pico_w, pico2)
 FLOATS = (C_71H_UP, C_71HH_UP, C_71L_UP, C_71L_LO, C_71H_LO, C_STOP)
 
 
@@ -191,3 +192,38 @@ def test_the_valve_stands_still_in_the_first_scan_of_a_rig_at_rest(chip):
     rig = Rig()
     rig.scan()
     assert rig.outputs[OUT_VALVE] == rig.values[VALVE_PERMILLE] == 0
+
+
+# The board's own light
+
+LIGHT = 25              # of the plain boards, by their data sheets; the radio's on a wireless one
+
+
+@pytest.mark.parametrize("blinks", [lamp.WELL, lamp.NO_JOURNAL, lamp.STANDS_SAFE])
+def test_the_light_blinks_so_often_in_every_two_seconds_and_is_dark_between(chip, blinks):
+    rig: Any = Rig()
+    assert chip.level(LIGHT) == 1  # the start is under way
+    rig.board.lamp.show(blinks)
+    levels = []
+    for _ in range(40):
+        rig.board.blink()
+        levels.append(chip.level(LIGHT))
+    begins = [at for at in range(40) if levels[at] and not levels[at - 1]]
+    assert len(begins) == 2 * blinks
+    assert sum(levels) == 2 * blinks  # each a tenth of a second
+    assert levels[:20] == levels[20:]
+    rig.board.safe()
+    assert chip.level(LIGHT) == 0
+
+
+@pytest.mark.parametrize("kind", [PICO2_W, OTHER])
+def test_where_the_light_is_the_radios_or_unknown_its_pin_is_left_alone(chip, kind):
+    board = Board(kind, wiring_with(), chip.clock)
+    board.blink()
+    board.safe()
+    assert board.lamp is None
+    assert chip.lines[LIGHT].mode == -1
+
+
+def test_both_boards_without_a_radio_have_a_light():
+    assert PICO.light_gpio == PICO2.light_gpio == LIGHT

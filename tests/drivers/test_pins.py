@@ -7,14 +7,12 @@ import main
 import pytest
 from machine import Pin
 
-from keeper.boards import check, pico, pico2, pico_w, start
+from keeper.boards import check, start
 from keeper.boards.base import Board
+from keeper.boards.kinds import KINDS, OTHER, PICO, PICO2, PICO2_W, RESERVED
 from keeper.boards.pins import P_GPIO, P_KIND, P_NAME, P_PULL, PINS, gpio, outputs
 from tests.drivers import fake
 from tests.drivers.bench import Rig, wiring_with
-
-VARIANTS = (pico, pico_w, pico2)
-
 
 # boot.py
 
@@ -49,10 +47,10 @@ def test_a_pin_that_fails_keeps_no_other_from_being_switched_off(chip, monkeypat
 # Pins and boards
 
 
-@pytest.mark.parametrize("variant", VARIANTS, ids=lambda module: module.__name__)
-def test_the_table_of_pins_fits_each_board(variant):
-    assert check.problems(PINS, variant.RESERVED) == []
-    assert start.WATCHDOG_ms < variant.WATCHDOG_MOST_ms
+@pytest.mark.parametrize("kind", [*KINDS, OTHER], ids=lambda kind: "/".join(kind.builds))
+def test_the_table_of_pins_fits_each_board(kind):
+    assert check.problems(PINS, RESERVED) == []
+    assert start.WATCHDOG_ms < kind.watchdog_most_ms
 
 
 def moved(changes):
@@ -76,12 +74,12 @@ def moved(changes):
     ],
 )
 def test_a_pin_that_cannot_do_its_work_is_found(changes, complaint):
-    assert complaint in "; ".join(check.problems(moved(changes), pico.RESERVED))
+    assert complaint in "; ".join(check.problems(moved(changes), RESERVED))
 
 
 def test_two_pulse_outputs_of_one_slice_are_found():
     twin = [*PINS, ("second", 26, "pwm", "none", "")]
-    assert "share a slice" in "; ".join(check.problems(twin, pico.RESERVED))
+    assert "share a slice" in "; ".join(check.problems(twin, RESERVED))
 
 
 # RP2040 data sheet, table "GPIO functions" (from memory): the UART and I2C of GPIO 0 to 15.
@@ -104,7 +102,7 @@ def test_a_board_refuses_to_start_on_a_wrong_pin(chip, monkeypatch):
 
     monkeypatch.setattr(base, "PINS", moved({"pump_switch": 17}))
     with pytest.raises(ValueError, match="both on GPIO 17"):
-        Board(pico, wiring_with(), chip.clock)
+        Board(PICO, wiring_with(), chip.clock)
 
 
 def test_the_loader_looks_at_the_buttons_pin():
@@ -114,13 +112,12 @@ def test_the_loader_looks_at_the_buttons_pin():
 
 
 @pytest.mark.parametrize(
-    ("build", "variant"),
-    [("RPI_PICO", pico), ("RPI_PICO_W", pico_w), ("RPI_PICO2", pico2), ("RPI_PICO2_W", pico2),
-     ("SOMETHING_NEW", pico)],
-)  # fmt: skip
-def test_the_board_is_known_by_the_name_of_its_build(build, variant, monkeypatch):
+    ("build", "kind"),
+    [("RPI_PICO", PICO), ("RPI_PICO2", PICO2), ("RPI_PICO2_W", PICO2_W), ("SOMETHING_NEW", OTHER)],
+)
+def test_the_board_is_known_by_the_name_of_its_build(build, kind, monkeypatch):
     class Implementation:
         _build = build
 
     monkeypatch.setattr(start.sys, "implementation", Implementation)
-    assert start.this_board() is variant
+    assert start.this_board() is kind

@@ -128,7 +128,7 @@ def test_both_meters_count_apart_with_one_program_in_memory(chip):
 def test_meters_are_pulled_up_for_their_open_collectors(chip):
     from machine import Pin
 
-    from keeper.boards import pico
+    from keeper.boards.kinds import PICO
 
-    meters(pico)
+    meters(PICO)
     assert chip.lines[6].pull == chip.lines[7].pull == Pin.PULL_UP

@@ -12,8 +12,8 @@ DRIVING = [row for row in ROWS if row["kind"] in ("out", "pwm")]
 
 
 def test_every_pin_is_one_that_every_variant_brings_out_and_none_is_given_twice():
-    # Pico, wireless Pico and Pico 2 data sheets: GP0-22 and GP26-28 on the header;
-    # 23, 24, 25 and 29 belong to the radio of the wireless ones.
+    # Pico, Pico 2 and Pico 2 W data sheets: GP0-22 and GP26-28 on the header;
+    # 23, 24, 25 and 29 belong to the radio of the wireless one.
     header = {*range(23), 26, 27, 28}
     used = [row["gpio"] for row in ROWS]
     free = [row["gpio"] for row in PINS["free"]]

@@ -197,6 +197,39 @@ def test_a_file_is_read_byte_for_byte_in_pieces_of_any_size(ask, keeper):
             assert got == expected
 
 
+@pytest.mark.parametrize("text", [b"Traceback", b"OSError: 5\n", b"x" * 2047])
+def test_the_text_of_the_last_error_is_read_as_a_file(ask, keeper, tmp_path, text):
+    path = tmp_path / "last_error"
+    path.write_bytes(text)
+    keeper.health.error_path = str(path)
+    got = b""
+    while len(got) < len(text):
+        words = min(121, (len(text) - len(got) + 1) // 2)
+        got += ask(read_file((registers.ERROR_FILE, len(got) // 2, words)))[4:]
+    assert got == text + b"\0" * (len(text) % 2)
+    past = len(got) // 2
+    assert ask(read_file((registers.ERROR_FILE, past, 1))) == bytes([0x94, 2])
+
+
+@pytest.mark.parametrize("path", ["", "/nowhere/last_error"])
+def test_without_a_last_error_there_is_no_such_file(ask, keeper, path):
+    keeper.health.error_path = path
+    assert ask(read_file((registers.ERROR_FILE, 0, 1))) == bytes([0x94, 2])
+
+
+def test_times_memory_and_the_journals_state_are_published(ask, keeper):
+    health = keeper.health
+    health.note_scan(7500)
+    health.note_scan(4321)
+    health.note_collection(29, 41000)
+    health.first_scan_ms = 2345
+    health.journal_state = 1
+    got = all_registers(ask)
+    assert (got["scan_us"], got["scan_longest_us"]) == (4321, 7500)
+    assert (got["collect_ms"], got["heap_free_B"]) == (29, 41000)
+    assert (got["first_scan_ms"], got["journal_state"]) == (2345, 1)
+
+
 def test_reading_past_the_end_of_a_file_is_an_illegal_address(ask, keeper):
     size = dict(keeper.journal.files())[EVENTS]
     words = (size + 1) // 2

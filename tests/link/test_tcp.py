@@ -16,7 +16,7 @@ from tests.link.frames import frame, pdu_of, read_file, read_registers, write_ma
 from tests.link.orders import Sender
 
 GOOD = read_registers(0, 2)
-ANSWER = struct.pack(">BBHH", 4, 4, 3, 100)
+ANSWER = struct.pack(">BBHH", 4, 4, 4, 100)
 TURNS = 400
 
 

@@ -22,6 +22,7 @@ class Script:
         self.faults = {}
         self.hooks = {}
         self.depth = 0           # of the heap's lock
+        self.free_B = 50000
 
     def ms(self):
         """Milliseconds since the beginning."""
@@ -61,6 +62,9 @@ class Script:
     def collect(self):
         self.call("collect")
 
+    def mem_free(self):
+        return self.free_B
+
     def feed(self):
         self.call("feed")
 
@@ -88,6 +92,16 @@ class Keeper:
         return self.leaving
 
 
+class Retry:
+    """Is due when it is told so."""
+
+    def __init__(self):
+        self.due = False
+
+    def is_due(self):
+        return self.due
+
+
 class Board:
     """Counts how often it was driven safe."""
 
@@ -102,6 +116,9 @@ class Board:
     def slack(self, now_ms):
         self.script.call("board")
         return False
+
+    def blink(self):
+        self.script.call("blink")
 
     def safe(self):
         self.script.call("safe")
@@ -159,7 +176,8 @@ class Bench:
         self.usb = Stream(self.script, "usb")
         self.serial = Stream(self.script, "serial", quiet_ms=4)
         ports = [Port(Link(), self.usb), Port(Link(), self.serial)]
-        self.loop = Loop(self.keeper, self.board, ports, self.script, self._healthy)
+        self.retry = Retry()
+        self.loop = Loop(self.keeper, self.board, ports, self.script, self._healthy, self.retry)
         self.health = self.keeper.health
 
     def _healthy(self):
@@ -188,3 +206,8 @@ class Bench:
         """Returns, for `run`, that a call takes long in the period of one scan."""
         costs = self.script.costs
         return ((scan, lambda: costs.update({name: ms})), (scan + 1, costs.clear))
+
+
+def gaps(times):
+    """Returns the differences of neighbours."""
+    return [later - earlier for earlier, later in zip(times, times[1:], strict=False)]

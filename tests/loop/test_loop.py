@@ -4,15 +4,11 @@ import pytest
 
 from keeper.clock import PERIOD_MS
 from keeper.health import SCAN_FAILED, SLACK_FAILED
-from keeper.loop import COLLECT_PERIODS, DEFER_MS, HEALTHY_PERIODS, MOTION_DEFER_MS
-from tests.loop.scripted import Bench
+from keeper.loop import COLLECT_PERIODS, DEFER_MS, MOTION_DEFER_MS
+from tests.loop.scripted import Bench, gaps
 
 TASKS = ("usb", "serial", "keep", "board")
 WATCHDOG_MS = 8000
-
-
-def gaps(times):
-    return [later - earlier for earlier, later in zip(times, times[1:], strict=False)]
 
 
 def test_a_scan_happens_every_period_and_none_is_late():
@@ -45,8 +41,8 @@ def test_memory_is_collected_in_slack_once_a_second():
 
 # Every way out is safe
 
-POINTS = ("scan", "usb", "serial", "keep", "board", "collect", "feed", "sleep", "stay_out",
-          "usb reply", "healthy")  # fmt: skip
+POINTS = ("scan", "usb", "serial", "keep", "board", "collect", "feed", "sleep", "blink",
+          "stay_out", "usb reply", "healthy")  # fmt: skip
 
 
 @pytest.mark.parametrize("point", POINTS)
@@ -110,59 +106,6 @@ def test_scans_that_take_too_long_starve_neither_the_tasks_nor_the_watchdog(scan
     bench.run(60)
     assert max(gaps(bench.script.times("feed"))) < WATCHDOG_MS
     assert set(TASKS) <= {name for _, name in bench.script.record}
-
-
-# Measured and published
-
-
-def test_a_stall_of_the_flash_is_measured_as_stall_and_as_lateness():
-    bench = Bench()
-    bench.run(20, at=bench.stall(10, "keep", 1200))
-    assert bench.health.stall_ms == 1200
-    assert 1100 <= bench.health.late_ms <= 1200
-    assert bench.health.late_scans == 1
-
-
-def test_missed_scans_are_not_made_up_for_and_the_phase_is_kept():
-    bench = Bench()
-    bench.run(20, at=bench.stall(10, "keep", 250))
-    scans = bench.script.times("scan")
-    late = [ms for ms in scans if ms % PERIOD_MS]
-    assert len(late) == 1
-    assert gaps([ms for ms in scans if ms != late[0]]).count(PERIOD_MS) == len(scans) - 3
-    assert min(gaps(scans)) > 0
-
-
-def test_a_scan_a_little_late_is_no_late_scan():
-    bench = Bench()
-    bench.script.costs["board"] = 37
-    bench.run(50)
-    assert 0 < bench.health.late_ms <= 37
-    assert bench.health.late_scans == 0
-
-
-@pytest.mark.parametrize(("busy_ms", "awake"), [(0, (0, 20)), (30, (280, 330)), (60, (580, 630))])
-def test_the_share_of_time_awake_is_published_every_minute(busy_ms, awake):
-    bench = Bench()
-    bench.script.costs["scan"] = busy_ms
-    assert bench.health.awake_permille == 1000
-    bench.run(1300)
-    assert awake[0] <= bench.health.awake_permille <= awake[1]
-
-
-def test_faults_of_the_drivers_are_published_and_bounded():
-    bench = Bench()
-    bench.board.faults = 70000
-    bench.run(3)
-    assert bench.health.bus_errors == 65535
-
-
-def test_a_start_is_called_healthy_once():
-    bench = Bench()
-    bench.run(HEALTHY_PERIODS - 1)
-    assert bench.script.times("healthy") == []
-    bench.run(HEALTHY_PERIODS + 10)
-    assert len(bench.script.times("healthy")) == 1
 
 
 # Lines before flash
@@ -233,8 +176,42 @@ def test_an_order_to_leave_ends_the_loop_safe_after_its_answer_has_left():
     bench.serial.busy_ms = 300
     bench.serial.incoming = 8
     bench.script.hooks["serial reply"] = lambda: setattr(bench.keeper, "leaving", True)
-    assert bench.loop.run() is None
+    assert bench.loop.run() is True
     reply = bench.script.times("serial reply")[0]
     assert bench.script.record[-1][1] == "safe"
     assert bench.script.record[-1][0] >= reply + 300
     assert len(bench.script.times("scan")) >= 3  # it protects to the end
+
+
+# Starting anew by itself
+
+
+def test_a_retry_that_is_due_ends_the_loop_safe_and_says_so():
+    bench = Bench()
+    bench.script.hooks["collect"] = lambda: setattr(bench.retry, "due", True)
+    assert bench.loop.run() is False
+    assert bench.script.record[-1][1] == "safe"
+
+
+def test_a_retry_waits_for_whoever_is_asking():
+    bench = Bench()
+    bench.retry.due = True
+    asked = [30]
+
+    def ask():
+        if asked[0]:
+            asked[0] -= 1
+            bench.usb.incoming = 8
+
+    bench.script.hooks["usb"] = ask
+    bench.usb.incoming = 8
+    bench.loop.ports[0].was_heard = True
+    assert bench.loop.run() is False
+    assert asked[0] == 0
+
+
+def test_maintenance_comes_before_a_retry():
+    bench = Bench()
+    bench.retry.due = True
+    bench.keeper.leaving = True
+    assert bench.loop.run() is True

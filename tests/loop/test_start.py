@@ -1,6 +1,5 @@
 """A whole start of the keeper on a board: good files, bad files, and a program that fails."""
 
-import json
 import struct
 from typing import Any
 
@@ -16,7 +15,6 @@ from keeper.modes import MAINTENANCE
 from tests.drivers import fake
 from tests.drivers.bench import Rig
 from tests.loop import whole
-from tests.micropython.harness import ROOT, run_micropython
 
 SOUND, BAD_SETTINGS, RESTARTING, NO_FILES = range(4)
 
@@ -28,9 +26,10 @@ def folder(chip, tmp_path, monkeypatch):
         monkeypatch.setattr(start, name, getattr(start, name))
     Rig()
     chip.i2c_opened = 0
-    (tmp_path / "rig").mkdir()
-    (tmp_path / "rig" / "settings").write_bytes(whole.settings_file())
-    (tmp_path / "rig" / "wiring").write_bytes(wr.pack(wr.defaults()))
+    monkeypatch.setattr(whole.Gc, "free_B", whole.Gc.free_B)
+    (tmp_path / "a").mkdir()
+    (tmp_path / "a" / "settings").write_bytes(whole.settings_file())
+    (tmp_path / "a" / "wiring").write_bytes(wr.pack(wr.defaults()))
     return tmp_path
 
 
@@ -38,6 +37,14 @@ def begin(folder, restarts=0, run_ms=2000) -> Any:
     board: Any = whole.Whole(str(folder), restarts)
     board.run(run_ms)
     return board
+
+
+def failing(error):
+    """Returns a function that raises."""
+    def fail(*_):
+        raise error
+
+    return fail
 
 
 def driven():
@@ -48,6 +55,7 @@ def driven():
 def test_with_good_files_the_keeper_starts_sound_and_scans(folder, chip):
     board = begin(folder)
     assert board.keeper.safe_reason == SOUND
+    assert board.keeper.health.journal_state == health.KEPT
     assert board.keeper.scans == 20
     assert board.keeper.health.late_ms == 0
     assert chip.watchdog.fed > 3
@@ -70,7 +78,7 @@ def test_the_watchdog_runs_before_the_first_bus_is_touched(folder, chip, monkeyp
 
 
 def damaged(folder, name):
-    path = folder / "rig" / name
+    path = folder / "a" / name
     data = bytearray(path.read_bytes())
     data[20] ^= 1
     path.write_bytes(bytes(data))
@@ -81,17 +89,17 @@ def bad_settings(folder):
 
 
 def no_settings(folder):
-    (folder / "rig" / "settings").unlink()
+    (folder / "a" / "settings").unlink()
 
 
 def no_wiring(folder):
-    (folder / "rig" / "wiring").unlink()
+    (folder / "a" / "wiring").unlink()
 
 
 def no_folder(folder):
     no_settings(folder)
     no_wiring(folder)
-    (folder / "rig").rmdir()
+    (folder / "a").rmdir()
 
 
 def bad_wiring(folder):
@@ -111,24 +119,24 @@ def test_files_that_cannot_be_trusted_make_a_safe_start_that_writes_nothing(fold
     before = sorted(path.name for path in folder.rglob("*") if path.is_file())
     board = begin(folder, run_ms=70_000)
     assert board.keeper.safe_reason == BAD_SETTINGS
+    assert board.keeper.health.journal_state == health.SAFE_MODE
     assert board.keeper.state == MAINTENANCE
     assert driven() == on
     assert sorted(path.name for path in folder.rglob("*") if path.is_file()) == before
 
 
-@pytest.mark.parametrize(("restarts", "reason"), [(0, SOUND), (2, SOUND), (3, RESTARTING)])
-def test_the_third_quick_restart_makes_a_safe_start(folder, restarts, reason):
+@pytest.mark.parametrize(("restarts", "reason"), [
+    (0, SOUND), (1, SOUND), (2, SOUND), (3, RESTARTING), (4, SOUND), (5, SOUND), (6, RESTARTING),
+    (253, SOUND), (255, RESTARTING)])
+def test_every_third_quick_restart_makes_a_safe_start(folder, restarts, reason):
     board = begin(folder, restarts)
     assert board.keeper.safe_reason == reason
     assert board.keeper.health.restarts == restarts
 
 
-def test_a_journal_that_cannot_be_opened_makes_a_safe_start(folder, monkeypatch):
-    def fail(*_):
-        raise MemoryError
-
-    monkeypatch.setattr(start, "Journal", fail)
-    assert begin(folder).keeper.safe_reason == NO_FILES
+def test_settings_that_nobody_can_read_outrank_the_restarts(folder):
+    bad_settings(folder)
+    assert begin(folder, restarts=3).keeper.safe_reason == BAD_SETTINGS
 
 
 def request_of(unit, function, address, count):
@@ -202,10 +210,7 @@ def test_a_part_that_fails_ends_the_start_safe_with_its_reason(folder, part, nam
 @pytest.mark.parametrize("name", ["read_settings", "open_files", "Keeper", "open_ports", "Loop"])
 def test_a_start_that_fails_anywhere_leaves_the_outputs_safe(folder, name, monkeypatch):
     board: Any = whole.Whole(str(folder))
-
-    def fail(*_):
-        raise RuntimeError(name)
-
+    fail = failing(RuntimeError(name))
     if name == "Keeper":
         board.make = fail
     else:
@@ -214,6 +219,19 @@ def test_a_start_that_fails_anywhere_leaves_the_outputs_safe(folder, name, monke
         board.run(1000)
     assert driven() == []
     assert board.loader.failure == health.START_FAILED
+
+
+def test_a_board_that_cannot_be_made_leaves_every_output_low(folder, monkeypatch):
+    machine = fake.module("machine")
+
+    def board(*_):
+        machine.Pin(gpio("valve_open"), machine.Pin.OUT, value=1)
+        raise ValueError("no such pin")
+
+    monkeypatch.setattr(start, "Board", board)
+    with pytest.raises(ValueError, match="no such pin"):
+        begin(folder)
+    assert driven() == []
 
 
 def test_a_start_that_was_healthy_for_long_enough_is_confirmed_once(folder, monkeypatch):
@@ -229,63 +247,22 @@ def test_an_order_to_leave_ends_the_start_by_itself(folder, monkeypatch):
     assert set(driven()) <= {"valve_open"}
 
 
+def test_the_program_is_known_by_the_second_line_of_what_the_loader_read_back(folder, monkeypatch):
+    digest = "0123456789abcdef" + 48 * "7"
+    (folder / "a" / "whole").write_text(64 * "e" + "\n" + digest + "\n")
+    desks = []
+    real = start.Desk
+    monkeypatch.setattr(start, "Desk", lambda *parts: desks.append(real(*parts)) or desks[-1])
+    begin(folder)
+    assert desks[0].identity.firmware_hash == 0x0123456789ABCDEF
+
+
+@pytest.mark.parametrize("text", [None, "", 64 * "e", 64 * "e" + "\nnot a number\n"])
+def test_a_program_that_nobody_read_back_is_not_known(folder, text):
+    if text is not None:
+        (folder / "a" / "whole").write_text(text)
+    assert start.firmware_hash(str(folder / "a")) == 0
+
+
 def test_the_settings_of_a_safe_start_are_legal():
     assert st.problems(st.fallback()) == []
-
-
-# The board has random numbers in `os`, this build of its interpreter has none.
-WITH_RANDOM = """
-import os
-import sys
-
-
-class _Os:
-    pass
-
-
-_os = _Os()
-for _name in dir(os):
-    setattr(_os, _name, getattr(os, _name))
-if not hasattr(os, "urandom"):
-    _os.urandom = lambda count: bytes(range(count))
-sys.modules["os"] = _os
-"""
-
-BOARD_RUN = """
-import json
-import os
-
-os.mkdir("/rig")
-with open("/rig/settings", "wb") as file:
-    file.write(settings_file())
-with open("/rig/wiring", "wb") as file:
-    file.write(start.wr.pack(start.wr.defaults()))
-rig = Rig()
-board = Whole("")
-
-
-def change():
-    rig.monitors["pump"].silent = not rig.monitors["pump"].silent
-    rig.pulses("flow_up", 3)
-    rig.motor.damage ^= 1
-    USB.incoming.extend(bytes({request}))
-    board.at.append((CHIP.clock.ticks_ms() + 700, change))
-
-
-board.at.append((300, change))
-ended = board.run(60000)
-print(json.dumps([ended, board.keeper.scans, board.keeper.safe_reason, len(USB.taken),
-                  board.keeper.health.late_ms, CHIP.watchdog.fed > 100]))
-"""
-
-
-def test_a_minute_of_the_whole_program_on_the_boards_interpreter(folder):
-    """Every scan with its heap really locked; journal, link and drivers in between."""
-    folder_of = ROOT / "tests"
-    script = WITH_RANDOM + (folder_of / "drivers" / "bench.py").read_text()
-    script += (folder_of / "loop" / "whole.py").read_text()
-    script += BOARD_RUN.format(request=list(request_of(1, 4, 0, 10)))
-    run = run_micropython(script, files=fake.sources(), timeout_s=240)
-    ended, scans, reason, taken, late_ms, fed = json.loads(run.stdout)
-    assert (ended, scans, reason, late_ms, fed) == (False, 600, SOUND, 0, True)
-    assert taken >= 80 * 25

@@ -69,15 +69,31 @@ class Sys:
     """Stands for the module `sys`."""
 
     stdin = stdout = End
-    implementation = None
+
+    class implementation:
+        """The plain board's build."""
+
+        _build = "RPI_PICO"
+
+    @staticmethod
+    def print_exception(error, file):
+        """Writes its name, as the last line of the real one."""
+        file.write(type(error).__name__)
 
 
 class Gc:
     """Stands for the module `gc`: collecting all that a test run holds takes long."""
 
+    free_B = 50000
+
     @staticmethod
     def collect():
         """Does nothing."""
+
+    @staticmethod
+    def mem_free():
+        """Says what the test wants [bytes]."""
+        return Gc.free_B
 
 
 class Loader:
@@ -85,10 +101,16 @@ class Loader:
 
     def __init__(self, root, restarts=0):
         self.root = root
+        self.folder = root + "/a"
         self.restarts = restarts
         self.reset_reason = 0
         self.failure = 5
         self.confirmed = 0
+        self.marked = []
+
+    def mark(self, reason, count):
+        """Keeps what was marked."""
+        self.marked.append((reason, count))
 
     def confirm(self):
         """Counts."""
@@ -96,7 +118,10 @@ class Loader:
 
 
 class Whole:
-    """One start in a folder.  Attribute: keeper, once the start has made it."""
+    """One start in a folder.
+
+    Attributes: keeper, once the start has made it; ended, what `run` returned.
+    """
 
     def __init__(self, root, restarts=0):
         self.loader = Loader(root, restarts)
@@ -107,6 +132,7 @@ class Whole:
         start.select = Select
         start.sys = Sys
         start.gc = Gc
+        self.ended = None
         self.make = start.Keeper
         self.at = []             # (ms, function) to be called in the course of the run
 
@@ -128,7 +154,7 @@ class Whole:
         CHIP.clock.on_sleep = each_sleep
         start.Keeper = self._keep
         try:
-            start.run(self.loader)
+            self.ended = start.run(self.loader)
             return True
         except Ended:
             return False

@@ -153,3 +153,20 @@ def test_documents_are_json_without_what_json_lacks(board):
     assert [key for key in document if f"`{key}`" not in part] == []
     assert document["lost"] is None
     assert document["live"]["state"] == modes.PUMPING
+
+
+def test_the_text_of_the_last_error_is_read_once_for_each_connection(board):
+    board.error = ("Traceback (most recent call last):\n" + 30 * "  File x, line 1, in f\n"
+                   + "ValueError: caf\u00e9\n").encode()
+    follower = Follower(board.on_pty(), 1.0, wait=no_wait)
+    readings = follower.run()
+    next(readings)
+    assert follower.snapshot.error == board.error.decode().strip()
+    asked = board.requests
+    next(readings)
+    assert board.requests - asked < asked
+
+
+def test_a_board_without_an_error_has_none_to_show(board):
+    follower = Follower(board.on_pty(), 1.0, wait=no_wait)
+    assert follower.once().error == ""

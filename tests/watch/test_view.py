@@ -5,6 +5,7 @@ from collections import deque
 from datetime import date
 
 import hypothesis.strategies as st
+import pytest
 from hypothesis import given
 
 from forebay.watch import due
@@ -162,6 +163,64 @@ def test_the_journal_says_how_many_days_are_left():
     assert "nothing is written" in due.journal(live(journal_budget_B=0))
 
 
+@pytest.mark.parametrize(("state", "words"), [
+    (1, "no memory for it"), (2, "its files are unusable"), (3, "the safe mode writes none"),
+    (4, "no memory, not even to read it"), (9, "reason 9")])
+def test_a_journal_that_is_not_kept_is_told_with_its_reason(state, words):
+    assert due.journal(live(journal_state=state)) == f"journal: NONE IS KEPT: {words}"
+    assert "NO JOURNAL" in plain_line(snapshot(journal_state=state))
+
+
+def test_the_boards_own_times_and_memory_are_told():
+    text = " ".join(page(scan_us=4870, scan_longest_us=7520, late_ms=18, stall_ms=87,
+                         collect_ms=29, heap_free_B=40100, first_scan_ms=2440).split())
+
+    assert ("board: scan 4.9 ms, 7.5 at most; late 18 ms, flash stall 87 ms, collection 29 ms"
+            " at most; 40.1 kB free") in text
+    assert "started: power came; first scan after 2.4 s" in text
+
+
+TRACEBACK = """Traceback (most recent call last):
+  File "main.py", line 9, in start
+  File "program.py", line 1, in run
+  File "program.py", line 2, in go
+  File "program.py", line 3, in run
+  File "program.py", line 4, in _work
+  File "program.py", line 5, in _keep
+OSError: 5"""
+
+
+@pytest.mark.parametrize("reason", [3, 4, 5])
+def test_after_an_error_the_end_of_its_traceback_is_shown(reason):
+    shown = snapshot(reset_reason=reason)
+    shown.error = TRACEBACK
+    lines = view(shown, today=TODAY)
+
+    at = next(at for at, line in enumerate(lines) if line.startswith("ERROR: "))
+    assert registers.RESET_REASONS[reason] in lines[at]
+    assert lines[at + 1:at + 7] == ["  " + line for line in TRACEBACK.splitlines()[-6:]]
+
+
+@pytest.mark.parametrize("reason", [0, 1, 2, 6])
+def test_an_error_of_an_earlier_start_is_none_of_this_one(reason):
+    shown = snapshot(reset_reason=reason)
+    shown.error = TRACEBACK
+    assert "ERROR" not in "\n".join(view(shown, today=TODAY))
+
+
+def test_an_error_that_made_the_files_unusable_is_shown_in_that_safe_mode():
+    shown = snapshot(safe_reason=3)
+    shown.error = TRACEBACK
+    assert "OSError: 5" in "\n".join(view(shown, today=TODAY))
+
+
+def test_a_safe_mode_that_ends_by_itself_says_when():
+    # The second round lasts 20 minutes; 4 of them are over.
+    text = " ".join(page(safe_reason=2, restarts=6, uptime_ds=2400).split())
+    assert "three quick restarts; it starts anew by itself in 16 min" in text
+    assert "by itself" not in page(safe_reason=1)
+
+
 def test_the_proof_test_is_due_a_year_after_the_last():
     assert "due in 300 days" in due.proof_test("2026-03-28", TODAY)
     assert "35 days overdue" in due.proof_test("2025-04-27", TODAY)
@@ -175,5 +234,9 @@ def test_what_changed_between_two_readings_is_told_in_sentences():
 
     assert told[0] == "State: standstill, pump off, valve shut."
     assert told[1].startswith("Upper tank full: the float lifted (71H-UP).")
-    assert happened(live(), live(boot=13)) == ["The board started anew (start 13)."]
+    assert happened(live(), live(boot=13, reset_reason=0)) == [
+        "The board started anew (start 13): power came."]
+    # Two starts without a journal have no number.
+    assert happened(live(boot=0), live(boot=0, uptime_ds=50, reset_reason=3)) == [
+        "The board started anew (start 0): a scan failed."]
     assert happened(live(acting=bit), live(acting=bit)) == []

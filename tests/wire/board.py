@@ -36,6 +36,7 @@ class FakeBoard:
         self.files = dict(files or {})
         self.live = {"map_version": registers.MAP_VERSION, "rig_id": 7, "boot": 1,
                      "uptime_ds": 1000, **(live or {})}
+        self.error = b""  # text of the last error
         self.mishap = mishap or (lambda number, reply: reply)
         self.requests = 0
         self.asked_words = 0
@@ -125,6 +126,8 @@ class FakeBoard:
                 pairs = [struct.pack(">HH", n, len(data)) for n, data in self.files.items()]
                 self._directory = b"".join(pairs)
             data = self._directory
+        elif number == registers.ERROR_FILE:
+            data = self.error
         else:
             data = self.files.get(number, b"")
             self.asked_words += words

@@ -6,10 +6,11 @@ called at any time, in any state.  `slack(now_ms)` does at most one slow piece,
 the longest about 7 ms (a search for an unknown thermometer apart).
 """
 
-import onewire
 from machine import Pin
 
 from keeper.boards import check, parts
+from keeper.boards.kinds import NO_LIGHT, RESERVED
+from keeper.boards.lamp import Lamp
 from keeper.boards.pins import PINS, gpio
 from keeper.channels import (
     C_71H_UP, C_71HH_UP, CONTACTS, INVALID, LEVEL_MM, LOOP_71HH, LOOP_HEALTHY, MOTOR_MDEGC,
@@ -27,12 +28,16 @@ ABSENT = INVALID + NO_ANSWER
 
 
 class Board:
-    """A board of one rig.  Attribute: faults, readings that drivers gave up [-]."""
+    """A board of one rig.
 
-    def __init__(self, variant, wiring, clock):
+    Attributes: faults, readings that drivers gave up [-]; lamp, its own light,
+    None without one.
+    """
+
+    def __init__(self, kind, wiring, clock):
         """Make everything, outputs first and off.
 
-        variant: module of `keeper.boards` with the data of the board; wiring:
+        kind: the `keeper.boards.kinds.Kind` of the board; wiring:
         list in the order of `keeper.boards.wiring`; clock: `time`, or what has
         its ticks_ms, ticks_us, ticks_diff and sleep_us.
 
@@ -41,9 +46,12 @@ class Board:
         self.pump = Switch(gpio("pump_switch"))
         self.lamps_off = Switch(gpio("lamps_off"))
         self.dump = Switch(gpio("dump_switch"))
-        found = check.problems(PINS, variant.RESERVED)
+        found = check.problems(PINS, RESERVED)
         if found:
             raise ValueError("; ".join(found))
+        self.lamp = None
+        if kind.light_gpio != NO_LIGHT:
+            self.lamp = Lamp(Pin(kind.light_gpio, Pin.OUT))
         self.clock = clock
         self.valve_word = Word(VALVE_WORD)
         self.valve = parts.valve(wiring, self._valve_began(wiring))
@@ -53,9 +61,9 @@ class Board:
         self.loop = parts.maybe_loop(wiring)
         self.level = parts.maybe_level(wiring)
         self.monitors = parts.monitors(wiring, clock)
-        self.meter_up, self.meter_down = parts.meters(variant)
+        self.meter_up, self.meter_down = parts.meters(kind)
         self.thermistor = parts.maybe_thermistor(wiring)
-        self.thermometers = parts.thermometers(wiring, onewire.OneWire(Pin(gpio("one_wire"))))
+        self.thermometers = parts.thermometers(wiring)
         self.motor_turn, self.water_turn = parts.turns(wiring)
         self.last_ms = clock.ticks_ms()
 
@@ -117,7 +125,7 @@ class Board:
                 switch.drive(0)
             except Exception as error:  # noqa: BLE001 - the others come first
                 failed = error
-        for step in (self.valve.safe, self._leave_line):
+        for step in (self.valve.safe, self._leave_line, self._darken):
             try:
                 step()
             except Exception as error:  # noqa: BLE001 - the others come first
@@ -127,6 +135,15 @@ class Board:
 
     def _leave_line(self):
         self.line_enable.value(0)
+
+    def _darken(self):
+        if self.lamp is not None:
+            self.lamp.off()
+
+    def blink(self):
+        """Take one period of the light's blinking; allocates nothing."""
+        if self.lamp is not None:
+            self.lamp.step()
 
     def is_moving(self):
         """Return whether something moves on while nobody scans: a stall would carry it too far."""

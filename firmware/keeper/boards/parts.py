@@ -1,5 +1,6 @@
 """Makes the drivers that the wiring of a rig asks for."""
 
+import onewire
 from machine import UART, Pin
 
 from keeper.boards import check
@@ -14,7 +15,6 @@ from keeper.drivers.i2c_bus import Bus
 from keeper.drivers.monitors import NOWHERE, Monitor, Monitors
 from keeper.drivers.pulses import PulseMeter
 from keeper.drivers.streams import SerialStream
-from keeper.drivers.supervised import SupervisedLoop
 from keeper.drivers.thermometers import Thermometers, rom_code
 
 PERMILLE = 1000
@@ -60,9 +60,9 @@ class NoMeter:
         return False
 
 
-def meters(variant):
+def meters(kind):
     """Return the meters up and down, as `read()` and `step()`."""
-    up, down = variant.METER_MACHINES
+    up, down = kind.meter_machines
     return _meter(up, "flow_up"), _meter(down, "flow_down")
 
 
@@ -73,8 +73,9 @@ def _meter(number, name):
         return NoMeter()
 
 
-def thermometers(wiring, line):
+def thermometers(wiring):
     """Return the thermometers on the 1-Wire line, motor before water."""
+    line = onewire.OneWire(Pin(gpio("one_wire")))
     roms = []
     for name in ("motor", "water"):
         if get(wiring, name + "_sensor") == wr.ONE_WIRE:
@@ -118,6 +119,7 @@ def maybe_loop(wiring):
     """Return the supervised over-full loop, None if it is a plain contact."""
     if not get(wiring, "loop_supervised"):
         return None
+    from keeper.drivers.supervised import SupervisedLoop  # only here: few rigs have one
     return SupervisedLoop(
         AnalogInput(gpio("adc_loop")), get(wiring, "loop_short_permille"),
         get(wiring, "loop_open_permille"), get(wiring, "loop_cut_permille"),

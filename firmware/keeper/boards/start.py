@@ -1,7 +1,11 @@
 """A start of the keeper on a board: everything put together, then the loop.
 
 The loader calls `run`.  Whatever cannot be read starts the keeper in its safe
-mode, where everything stands, the line answers and nothing is written.
+mode, where everything stands, the line answers and nothing is written.  Want of
+memory for the journal is no such reason: the rig then runs without one.
+
+Contract: `make` and what only it calls is let go before `go` begins, so nothing
+that lives on may name it.
 """
 
 import gc
@@ -12,31 +16,38 @@ import time
 
 import machine
 import micropython
-from machine import WDT
+from machine import WDT, Pin
 
 from keeper import settings as st
-from keeper.boards import parts, pico, pico2, pico_w
+from keeper.boards import parts
 from keeper.boards import wiring as wr
 from keeper.boards.base import Board
-from keeper.channels import TOTALS
+from keeper.boards.kinds import KINDS, OTHER
+from keeper.boards.lamp import NO_JOURNAL, STANDS_SAFE, WELL
+from keeper.boards.pins import P_GPIO, outputs
+from keeper.boards.quiet import QuietJournal
 from keeper.desk import Desk
 from keeper.drivers.streams import UsbStream
+from keeper.health import (
+    KEPT, NO_MEMORY, SAFE_MODE, TO_TRY_AGAIN, UNUSABLE, WATCHDOG)
 from keeper.identity import Identity, firmware_hash
 from keeper.journal import Journal
 from keeper.keeper import Keeper
 from keeper.link import Link
 from keeper.loop import Loop, Port
 from keeper.remembered import Remembered
-from keeper.segments import Segments
+from keeper.retry import LACKING_DS, Retry, is_safe_start, safe_wait_ds
 from keeper.signing import read_key
 
 WATCHDOG_ms = 8000      # within what each chip takes; a test compares
-QUICK_RESTARTS = 3      # in a row: then the keeper starts in its safe mode
-SETTINGS, WIRING, REMEMBERED, JOURNAL = "/rig/settings", "/rig/wiring", "/rig", "/journal"
-KEY, NETWORK = "/rig/key", "/rig/network"
+SETTINGS, WIRING = "/settings", "/wiring"   # beside the program
+REMEMBERED, JOURNAL, KEY, NETWORK = "/rig", "/journal", "/rig/key", "/rig/network"
+ERROR = "/last_error"   # as the loader writes it
+# With less left once all is made, the first long answer (the list of a full
+# journal's files, a guess) would end the start: then without a journal.
+FREE_LEAST_B = 8192
 # Why a keeper starts safe, as its Keeper takes it.
 SOUND, BAD_SETTINGS, RESTARTING, NO_FILES = range(4)
-VARIANTS = (pico, pico_w, pico2)
 
 
 class System:
@@ -50,55 +61,39 @@ class System:
         self.heap_lock = micropython.heap_lock
         self.heap_unlock = micropython.heap_unlock
         self.collect = gc.collect
+        self.mem_free = gc.mem_free
         self.feed = watchdog.feed
 
 
-class QuietJournal:
-    """Stands for the journal in the safe mode: reads what is there, writes nothing.
+class Unproven:
+    """What is done once a start that lacks something has gone on for long enough."""
 
-    Attributes as `keeper.journal.Journal` has them for the keeper and the link.
-    """
+    def __init__(self, loader):
+        """Take the loader."""
+        self.loader = loader
 
-    boot = 0
-    newest_row = 0
-    lost = 0
-
-    def __init__(self, root, rig_id):
-        """Look at what is in the folder."""
-        self.restored_low = [0] * len(TOTALS)
-        self.restored_high = [0] * len(TOTALS)
-        self.segments = Segments(root, rig_id, 0)
-
-    def slack(self, keeper, now_ms):
-        """Do nothing."""
-
-    def sync_is_due(self):
-        """Return False: nothing is ever written."""
-        return False
-
-    def files(self):
-        """Return (Modbus file number, bytes) of every segment."""
-        return self.segments.files()
-
-    def size_of(self, file_number):
-        """Return the bytes of a file, -1 if there is none."""
-        return self.segments.size_of(file_number)
-
-    def read_file(self, file_number, offset_bytes, buffer):
-        """Fill `buffer` from an offset of a file; return the bytes read.  Raises OSError."""
-        return self.segments.read_file(file_number, offset_bytes, buffer)
+    def settle(self):
+        """End the row of quick restarts, but leave an update on trial."""
+        self.loader.mark(WATCHDOG, 0)
 
 
 def this_board():
-    """Return the module of the board that this runs on; the plain one if it is not known.
-
-    An unknown board of the family has at least the plain one's pins.
-    """
+    """Return the kind of the board that this runs on."""
     build = getattr(sys.implementation, "_build", "")
-    for variant in VARIANTS:
-        if build in variant.BUILDS:
-            return variant
-    return pico
+    for kind in KINDS:
+        if build in kind.builds:
+            return kind
+    return OTHER
+
+
+def make_board(kind, wiring):
+    """Return the board; whatever it raises, every output is low."""
+    try:
+        return Board(kind, wiring, time)
+    except BaseException:
+        for row in outputs():
+            Pin(row[P_GPIO], Pin.OUT, value=0)
+        raise
 
 
 def read_settings(path):
@@ -110,23 +105,51 @@ def read_settings(path):
         return st.fallback(), False
 
 
-def open_files(loader, variant, settings, reason):
-    """Return (journal, memory, reason): quiet and None if the keeper must start safe."""
+def open_files(loader, kind, settings, reason):
+    """Return (journal, memory, reason): the journal quiet if it cannot be, or start safe.
+
+    MemoryError goes on where lockouts could not be remembered.
+    """
     rig_id = settings[st.index("rig_id")]
-    root = loader.root
-    if reason == SOUND:
-        try:
-            memory = Remembered(root + REMEMBERED)
-            journal = Journal(root + JOURNAL, rig_id, st.VERSION, variant.JOURNAL_BYTES)
-            return journal, memory, reason
-        except Exception:  # noqa: BLE001 - whatever it is, the rig stays safe and answers
-            reason = NO_FILES
-    return QuietJournal(root + JOURNAL, rig_id), None, reason
+    place = loader.root + JOURNAL
+    if reason != SOUND:
+        return QuietJournal(place, rig_id, SAFE_MODE), None, reason
+    try:
+        memory = Remembered(loader.root + REMEMBERED)
+        journal = open_journal(place, rig_id, kind)
+    except MemoryError:
+        raise
+    except Exception as error:  # noqa: BLE001 - whatever it is, the rig stays safe and answers
+        keep_error(loader.root + ERROR, error)
+        return QuietJournal(place, rig_id, UNUSABLE), None, NO_FILES
+    return journal or quiet(place, rig_id), memory, reason
 
 
-def open_desk(keeper, key):
-    """Return the order desk that all lines share."""
-    folder = __file__.rsplit("/boards/", 1)[0]  # the program that runs, of two on the board
+def open_journal(place, rig_id, kind):
+    """Return the journal, None if there is no memory for it."""
+    try:
+        return Journal(place, rig_id, st.VERSION, kind.journal_bytes)
+    except MemoryError:
+        return None
+
+
+def quiet(place, rig_id):
+    """Return what stands for a journal that there is no memory for."""
+    gc.collect()  # what was made of the journal until then
+    return QuietJournal(place, rig_id, NO_MEMORY)
+
+
+def keep_error(path, error):
+    """Keep the text of an error that does not end the start, for a person to read."""
+    try:
+        with open(path, "w") as file:
+            sys.print_exception(error, file)
+    except OSError:
+        pass  # the files are the trouble; the reason is published
+
+
+def open_desk(keeper, key, folder):
+    """Return the order desk that all lines share; folder: of the program that runs."""
     identity = Identity(machine.unique_id(), firmware_hash(folder))
     return Desk(keeper, key, os.urandom, identity)
 
@@ -148,51 +171,117 @@ def open_ports(keeper, journal, wiring, board, desk):
 
 def open_radio(keeper, journal, wiring, desk, key, root):
     """Return the port of the wireless board's clients; the radio is off until asked for."""
-    from keeper.boards import radio
+    from keeper.boards.radio import Radio, modules, read_network
     from keeper.tcp import TcpPort
     port = TcpPort(keeper, journal, parts.get(wiring, "link_unit"), desk)
-    return radio.Radio(keeper, port, radio.modules(), key, radio.read_network(root + NETWORK))
+    return Radio(keeper, port, modules(), key, read_network(root + NETWORK))
 
 
-def run(loader):
-    """Run the keeper until maintenance is ordered; raises whatever ended it otherwise.
+class Making:
+    """What a start has so far; only while it is made."""
 
-    loader: attributes root, restarts, reset_reason; `confirm()` is called once
-    the start is healthy; its `failure` is set for what may be raised.
-    """
-    watchdog = WDT(timeout=WATCHDOG_ms)  # before the first thing that can hang
-    variant = this_board()
-    wiring, wiring_known = wr.load(loader.root + WIRING)
-    board = Board(variant, wiring, time)
-    try:
-        settings, settings_known = read_settings(loader.root + SETTINGS)
-        reason = SOUND if settings_known and wiring_known else BAD_SETTINGS
-        if loader.restarts >= QUICK_RESTARTS:
+    def __init__(self, loader, watchdog):
+        """Read what the rig is and make its board."""
+        self.loader = loader
+        self.watchdog = watchdog
+        self.kind = this_board()
+        self.wiring, self.wiring_known = wr.load(loader.folder + WIRING)
+        self.board = make_board(self.kind, self.wiring)
+
+    def loop(self):
+        """Return the loop with all that it needs."""
+        loader = self.loader
+        settings, settings_known = read_settings(loader.folder + SETTINGS)
+        reason = SOUND
+        if not (settings_known and self.wiring_known):
+            reason = BAD_SETTINGS
+        elif is_safe_start(loader.restarts):
             reason = RESTARTING
-        watchdog.feed()
-        journal, memory, reason = open_files(loader, variant, settings, reason)
-        watchdog.feed()
+        self.watchdog.feed()
+        journal, memory, reason = open_files(loader, self.kind, settings, reason)
+        self.watchdog.feed()
+        if not hasattr(journal, "why_quiet"):
+            found = self.maybe_with(journal, settings, memory)
+            if found is not None:
+                return found
+            journal = None
+            journal = quiet(loader.root + JOURNAL, settings[st.index("rig_id")])
+        return self.around(journal, settings, memory, reason)
+
+    def maybe_with(self, journal, settings, memory):
+        """Return the loop round a journal; None if that leaves too little memory."""
+        try:
+            found = self.around(journal, settings, memory, SOUND)
+            gc.collect()
+            return found if gc.mem_free() >= FREE_LEAST_B else None
+        except MemoryError:
+            return None
+
+    def around(self, journal, settings, memory, reason):
+        """Return the loop round the keeper and its lines."""
+        loader, wiring, board = self.loader, self.wiring, self.board
         keeper = Keeper(settings, board, journal, memory, reason)
-        keeper.health.restarts = loader.restarts
-        keeper.health.reset_reason = loader.reset_reason
+        health = keeper.health
+        health.restarts = max(0, loader.restarts)
+        health.reset_reason = loader.reset_reason
+        health.journal_state = getattr(journal, "why_quiet", KEPT)
+        health.error_path = loader.root + ERROR
         key = read_key(loader.root + KEY)
-        desk = open_desk(keeper, key)
-        watchdog.feed()
+        desk = open_desk(keeper, key, loader.folder)
+        self.watchdog.feed()
         ports = open_ports(keeper, journal, wiring, board, desk)
-        if getattr(variant, "HAS_RADIO", False):
+        if self.kind.has_radio:
             ports.append(open_radio(keeper, journal, wiring, desk, key, loader.root))
-        gc.collect()
-        loop = Loop(keeper, board, ports, System(watchdog), loader.confirm)
-    except BaseException:
-        board.safe()
-        raise
-    _loop(loop, loader)
+        lacks = reason != SOUND or health.journal_state != KEPT
+        if board.lamp is not None:
+            board.lamp.show(STANDS_SAFE if reason != SOUND else NO_JOURNAL if lacks else WELL)
+        on_healthy = Unproven(loader).settle if lacks else loader.confirm
+        return Loop(keeper, board, ports, System(self.watchdog), on_healthy,
+                    when_to_retry(keeper, reason, lacks, loader.restarts))
 
 
-def _loop(loop, loader):
-    """Run the loop; what it was doing when it failed becomes the loader's reason."""
+def when_to_retry(keeper, reason, lacks, restarts):
+    """Return when this start ends by itself: a safe one that nobody has to mend, a lacking one."""
+    if reason in (RESTARTING, NO_FILES):
+        return Retry(keeper, safe_wait_ds(restarts), restarts)
+    if lacks and reason == SOUND:
+        return Retry(keeper, LACKING_DS)  # after an hour no restart is a quick one
+    return Retry(keeper)
+
+
+def make(loader, watchdog):
+    """Return the loop of this start; if anything fails, its board is safe."""
+    making = Making(loader, watchdog)
     try:
-        loop.run()
+        return making.loop()
+    except BaseException:
+        making.board.safe()
+        raise
+
+
+def go(loop, loader):
+    """Run the loop; return False to be started anew.  What failed becomes the loader's reason."""
+    try:
+        if loop.run():
+            return True
     except BaseException:
         loader.failure = loop.failure
         raise
+    loader.failure = TO_TRY_AGAIN
+    loader.restarts = loop.retry.restarts
+    return False
+
+
+def run(loader):
+    """Run the keeper; return True once maintenance is ordered, False to be started anew.
+
+    Raises whatever else ended it.  loader: attributes root, folder (of the
+    running program, with its settings, wiring and `whole`), restarts,
+    reset_reason; `confirm()` is called once the start is healthy and lacks
+    nothing, `mark(reason, count)` once it is healthy otherwise; its `failure`
+    is set for what may be raised or follow.
+    """
+    watchdog = WDT(timeout=WATCHDOG_ms)  # before the first thing that can hang
+    loop = make(loader, watchdog)
+    gc.collect()
+    return go(loop, loader)

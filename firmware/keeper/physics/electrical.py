@@ -6,7 +6,7 @@ to decide: these numbers only help to talk about them.
 
 import math
 
-from .checks import require
+from keeper.physics.checks import require
 
 COPPER_S_M = 58.0e6  # conductivity of annealed copper at 20 degC (IEC 60028)
 COPPER_PER_K = 0.00393  # temperature coefficient at 20 degC (IEC 60028)

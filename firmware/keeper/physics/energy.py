@@ -3,7 +3,7 @@
 Energy is what is stored; power is how fast it comes or goes.
 """
 
-from .checks import require
+from keeper.physics.checks import require
 
 J_PER_Wh = 3600.0
 _LITRES = 1000.0  # in a cubic metre

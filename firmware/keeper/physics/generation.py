@@ -7,16 +7,16 @@ below the lamps' threshold the set gives nothing at all.
 
 import math
 
-from .checks import require
-from .generator import lamp_current_A, lamp_power_W
-from .solve import rising_root
-from .turbine import (
+from keeper.physics.checks import require
+from keeper.physics.generator import lamp_current_A, lamp_power_W
+from keeper.physics.solve import rising_root
+from keeper.physics.turbine import (
     bucket_shaft_power_W,
     drag_torque_Nm,
     jet_power_W,
     runaway_rad_s,
 )
-from .valve import head_loss_m
+from keeper.physics.valve import head_loss_m
 
 _LITRES = 1000.0  # in a cubic metre
 _MOST_FLOW_M3_S = 10.0  # the range of modules pipes and valve

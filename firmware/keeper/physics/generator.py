@@ -5,7 +5,7 @@ light-emitting diodes take nothing below a threshold and are nearly a resistance
 above it.
 """
 
-from .checks import require
+from keeper.physics.checks import require
 
 
 def emf_V(speed_rad_s, constant_V_s):

@@ -2,7 +2,7 @@
 
 import math
 
-from .checks import require
+from keeper.physics.checks import require
 
 STANDARD_M_S2 = 9.80665  # conventional value, 3rd CGPM 1901
 

@@ -6,7 +6,7 @@ seconds, the frame in tens of minutes.
 
 import math
 
-from .checks import require
+from keeper.physics.checks import require
 
 _FULLY_WARMED = 1000.0  # UA / C beyond which the water leaves as warm as the motor
 _SERIES_BELOW = 0.02  # where the series below is exact to double precision

@@ -5,7 +5,7 @@ a constant torque plus a drag that grows with speed: together the no-load curren
 A brushless motor with its controller looks the same from its two supply wires.
 """
 
-from .checks import require
+from keeper.physics.checks import require
 
 
 def _require_machine(winding_ohm, constant_V_s):

@@ -7,7 +7,7 @@ shunt resistance.  They are moved to other sun and cell temperature, then solved
 
 import math
 
-from .checks import require
+from keeper.physics.checks import require
 
 REFERENCE_W_M2 = 1000.0  # standard test conditions, IEC 61215
 REFERENCE_degC = 25.0

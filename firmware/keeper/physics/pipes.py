@@ -6,8 +6,8 @@ in the modules surge and suction.
 
 import math
 
-from .checks import require
-from .solve import rising_root
+from keeper.physics.checks import require
+from keeper.physics.solve import rising_root
 
 LAMINAR_REYNOLDS = 2000.0  # below: laminar (the usual lower limit for pipes)
 TURBULENT_REYNOLDS = 4000.0  # above: turbulent; between: blended

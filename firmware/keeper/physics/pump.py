@@ -6,8 +6,8 @@ H = s^2 H0 - s a Q - b Q^2.
 
 import math
 
-from .checks import require
-from .solve import rising_root
+from keeper.physics.checks import require
+from keeper.physics.solve import rising_root
 
 _LEAST_SPREAD = 1e-6  # of the determinant, below it two of three flows are one
 _MOST_FLOW_M3_S = 10.0  # the range of module pipes

@@ -2,7 +2,7 @@
 
 import math
 
-from .checks import require
+from keeper.physics.checks import require
 
 _ZERO_DEGC_K = 273.15
 _THERMISTOR_REFERENCE_K = 298.15  # 25 degC, by convention of the data sheets

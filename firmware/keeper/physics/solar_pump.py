@@ -1,10 +1,10 @@
 """A panel that drives a pump directly: voltage, current, speed and flow together."""
 
-from .checks import require
-from .motor import dry_run_current_A
-from .panel import open_circuit_V, terminal_current_A
-from .pump import operating_flow_m3_s, pipe_operating_flow_m3_s, shaft_torque_Nm
-from .solve import rising_root
+from keeper.physics.checks import require
+from keeper.physics.motor import dry_run_current_A
+from keeper.physics.panel import open_circuit_V, terminal_current_A
+from keeper.physics.pump import operating_flow_m3_s, pipe_operating_flow_m3_s, shaft_torque_Nm
+from keeper.physics.solve import rising_root
 
 _MOST_SPEED_RATIO = 3.0  # the range of the affinity laws in module pump
 _MOST_RAD_S = 1e4  # the range of the torque in module pump

@@ -2,7 +2,7 @@
 
 import math
 
-from .checks import require
+from keeper.physics.checks import require
 
 # Wisner, Mohsen and Kouwen 1975: v / sqrt(g d) = a + b sqrt(sin slope).
 _CLEARING_LEVEL = 0.825

@@ -2,7 +2,7 @@
 
 import math
 
-from .checks import require
+from keeper.physics.checks import require
 
 
 def wave_speed_m_s(

@@ -1,6 +1,6 @@
 """Straight lines between the rows of a table."""
 
-from .checks import require, require_rising
+from keeper.physics.checks import require, require_rising
 
 
 def row_below(x, xs):

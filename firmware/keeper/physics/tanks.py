@@ -12,8 +12,8 @@ in the constructor; a level or volume may pass its limit by a millionth (roundin
 
 import math
 
-from .checks import require, require_rising, require_within
-from .table import row_below
+from keeper.physics.checks import require, require_rising, require_within
+from keeper.physics.table import row_below
 
 _SERIES_BELOW = 0.5  # rad; above it x - sin x keeps its digits as written
 _LEAST_STEP_M = 1e-6  # between rows of a table: finer than any gauge, coarser than rounding

@@ -10,8 +10,8 @@ water that leaves.  Splash (water that meets no bucket) and windage are separate
 
 import math
 
-from .checks import require
-from .solve import rising_root
+from keeper.physics.checks import require
+from keeper.physics.solve import rising_root
 
 
 def jet_velocity_m_s(head_m, velocity_coefficient, gravity_m_s2):

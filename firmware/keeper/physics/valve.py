@@ -2,8 +2,8 @@
 
 import math
 
-from .checks import require
-from .table import interpolate
+from keeper.physics.checks import require
+from keeper.physics.table import interpolate
 
 # Kv: m3/h of water (1000 kg/m3) at a loss of 1 bar (IEC 60534-1).
 _KV_LOSS_Pa = 1e5

@@ -2,7 +2,7 @@
 
 import math
 
-from .checks import require
+from keeper.physics.checks import require
 
 _ZERO_DEGC_K = 273.15  # definition of the Celsius scale
 

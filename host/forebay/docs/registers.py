@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from keeper import desk, orders, pdu, registers, tcp
 from keeper.channels import CONTACTS, INVALID, REASONS
 from keeper.elements import E_NAME, ELEMENTS
-from keeper.health import RESET_REASONS
 from keeper.keeper import SAFE_REASONS
 from keeper.link import SILENCE_MS
 from keeper.modes import STATES
@@ -42,7 +41,7 @@ whole request. Reading is open to everybody; orders are not.
 | 3 | read holding registers: the order that is being written | {registers.ORDER_WORDS} registers |
 | 4 | read input registers: all that is below | {pdu.READ_MOST} registers |
 | 6, 16 | write holding registers: an order | {registers.ORDER_WORDS} registers |
-| 20 | read file records: the journal ([journal.md](journal.md)) | 121 words |
+| 20 | read file records: the journal ([journal.md](journal.md)), the last error | 121 words |
 
 Addresses are those of the protocol, counted from 0. **Types**: u is without sign, i with sign
 (two's complement), then the bits; wider values take several registers, **the most significant
@@ -55,6 +54,9 @@ Registers between those listed are reserved and read 0. A reading that cannot be
 answer, nor does one for another unit. **Broadcasts** (unit 0) are not answered and not carried
 out, orders included. Over TCP the board's own unit and {tcp.UNIT_SELF} are served; a head that
 cannot be one ends the connection.
+
+The text of **the last error** that ended a start is file {registers.ERROR_FILE}, in UTF-8, of
+some lines; a last odd byte is followed by a 0. Without one there is no such file.
 
 | exception | when |
 |---|---|
@@ -129,7 +131,8 @@ def _numbers():
         ("contacts", ((f"bit {bit}", f"{row[1]}: {row[2]}")
                       for bit, row in enumerate(_rows(CONTACTS)))),
         ("safe_reason", enumerate(SAFE_REASONS)),
-        ("reset_reason", enumerate(RESET_REASONS)),
+        ("reset_reason", enumerate(registers.RESET_REASONS)),
+        ("journal_state", enumerate(registers.JOURNAL_STATES)),
     )
     parts = ["### Numbers that stand for something\n"]
     for name, rows in tables:

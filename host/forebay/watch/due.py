@@ -2,6 +2,8 @@
 
 from datetime import date
 
+from keeper.registers import JOURNAL_STATES
+
 # What a day writes, 16 h of it running: rows of 10 s and of 60 s at 7.6 bytes
 # each, and an eighth more for summaries and events (sizes of docs/journal.md).
 DAY_BYTES = (16 * 360 + 8 * 60) * 7.6 * 1.125
@@ -9,7 +11,11 @@ PROOF_TEST_DAYS = 365  # once a year, as hardware/commissioning.md says
 
 
 def journal(live: dict[str, int]) -> str:
-    """Return how long the journal still keeps everything, in words."""
+    """Return how long the journal still keeps everything, in words, or why there is none."""
+    state = live["journal_state"]
+    if state:
+        why = JOURNAL_STATES[state] if state < len(JOURNAL_STATES) else f"reason {state}"
+        return f"journal: NONE IS KEPT: {why}"
     if not live["journal_budget_B"]:
         return "journal: nothing is written in this mode"
     days = live["journal_free_B"] / DAY_BYTES

@@ -27,7 +27,8 @@ class Snapshot:
 
     live: registers by name, those of the last answer; at_s: wall clock of
     that answer [s]; lost: why there is none now, "" if there is; events: as
-    `EventTail.newest`; pump_W, lamp_W, level_m: histories, oldest first, None
+    `EventTail.newest`; error: text of the last error that ended a start, ""
+    for none; pump_W, lamp_W, level_m: histories, oldest first, None
     where a reading cannot be trusted.
     """
 
@@ -36,6 +37,7 @@ class Snapshot:
     at_s: float = 0.0
     lost: str = ""
     events: list[tuple[int, int, str]] = field(default_factory=list)
+    error: str = ""
     pump_W: deque[float | None] = field(default_factory=lambda: deque(maxlen=KEPT))
     lamp_W: deque[float | None] = field(default_factory=lambda: deque(maxlen=KEPT))
     level_m: deque[float | None] = field(default_factory=lambda: deque(maxlen=KEPT))
@@ -63,6 +65,7 @@ class Follower:
         """Read once; raises WireError if the board does not answer."""
         with Board(self.snapshot.port, timeout_s=ANSWER_S) as board:
             self._read(board)
+            self.snapshot.error = board.last_error()
         return self.snapshot
 
     def run(self) -> Iterator[Snapshot]:
@@ -72,6 +75,7 @@ class Follower:
             self.snapshot.port = ports.same_board(self.snapshot.port, self._number)
             try:
                 with Board(self.snapshot.port, timeout_s=ANSWER_S) as board:
+                    self.snapshot.error = board.last_error()  # a start has a line of its own
                     while True:
                         began_s = self._clock()
                         self._read(board)

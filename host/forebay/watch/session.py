@@ -87,7 +87,8 @@ def _print(snapshots: Iterator[Snapshot], out: TextIO, line: Callable[[Snapshot]
 
 def _document(snapshot: Snapshot) -> str:
     document: dict[str, Any] = {"port": snapshot.port, "utc_s": round(snapshot.at_s, 3),
-                                "lost": snapshot.lost or None, "live": snapshot.live}
+                                "lost": snapshot.lost or None,
+                                "last_error": snapshot.error or None, "live": snapshot.live}
     return json.dumps(document, allow_nan=False)
 
 

@@ -23,11 +23,16 @@ from forebay.watch.words import (
 from keeper import elements, modes
 from keeper.channels import CH_TEXT, CHANNELS, CONTACTS, INVALID, REASONS
 from keeper.elements import E_ID, E_LOOK, E_NAME, ELEMENTS
+from keeper.health import SCAN_FAILED, SLACK_FAILED, START_FAILED
 from keeper.keeper import SAFE_REASONS
+from keeper.registers import RESET_REASONS
+from keeper.retry import safe_wait_ds
 
 WIDTH_LEAST = 40
 SPARK_COLUMNS = 48
 EVENT_LINES = 6
+ERROR_LINES = 6   # of a traceback: where it was raised, and what
+RESTARTING, NO_FILES = 2, 3  # reasons of a safe mode that ends by itself
 DS_PER_S = 10
 SIDES = ("pump", "turbine")
 
@@ -48,6 +53,7 @@ def view(snapshot: Snapshot, *, width: int = 80, fine: bool = True, today: date 
         *_lost(snapshot),
         "",
         *_state(live),
+        *_error(snapshot, fine),
         "",
         *_values(live),
         "",
@@ -58,7 +64,7 @@ def view(snapshot: Snapshot, *, width: int = 80, fine: bool = True, today: date 
         "",
         due.journal(live),
         due.proof_test(proof_test, today or date.today()),
-        _health(live),
+        *_health(live),
     ]
     return _fold(lines, width)
 
@@ -79,14 +85,16 @@ def plain_line(snapshot: Snapshot) -> str:
         parts.append("acting " + " ".join(acting))
     if live["lockouts"]:
         parts.append("LOCKED OUT")
+    if live["journal_state"]:
+        parts.append("NO JOURNAL")
     return "  ".join(parts)
 
 
 def happened(before: dict[str, int], live: dict[str, int]) -> list[str]:
     """Return what changed between two readings, as sentences."""
     found = []
-    if before and live["boot"] != before["boot"]:
-        found.append(f"The board started anew (start {live['boot']}).")
+    if before and (live["boot"] != before["boot"] or live["uptime_ds"] < before["uptime_ds"]):
+        found.append(f"The board started anew (start {live['boot']}): {_reset_reason(live)}.")
         return found
     if before and live["state"] != before["state"]:
         found.append(f"State: {_state_name(live)}, {_state_words(live)}.")
@@ -125,7 +133,7 @@ def _state(live):
     lines = [f"{_state_name(live).upper()}: {_state_words(live)}"]
     if live["safe_reason"]:
         why = SAFE_REASONS[live["safe_reason"]] if live["safe_reason"] < len(SAFE_REASONS) else ""
-        lines.append(f"SAFE MODE, everything off, nothing will start: {why}")
+        lines.append(f"SAFE MODE, everything off, nothing will start: {why}{_retry(live)}")
     if live["lockouts"]:
         lines.append(f"LOCKED OUT: {_sides(live['lockouts'])}; find the cause, then reset"
                      f" ({_element(live['lockout_element'])})")
@@ -138,6 +146,35 @@ def _state(live):
     if live["first_out"]:
         lines.append(f"first to act in this run: {_element(live['first_out'])}")
     return lines
+
+
+def _retry(live):
+    """Return when a safe mode ends by itself, as the end of a sentence."""
+    if live["safe_reason"] not in (RESTARTING, NO_FILES):
+        return ""
+    left_s = max(0, safe_wait_ds(live["restarts"]) - live["uptime_ds"]) / DS_PER_S
+    return f"; it starts anew by itself in {span(left_s)}"
+
+
+def _reset_reason(live):
+    known = live["reset_reason"] < len(RESET_REASONS)
+    return RESET_REASONS[live["reset_reason"]] if known else f"reason {live['reset_reason']}"
+
+
+def _error(snapshot, fine):
+    """Return the end of the last error's text, if it is why the board started or stands."""
+    live = snapshot.live
+    ended = live["reset_reason"] in (SCAN_FAILED, SLACK_FAILED, START_FAILED)
+    if not snapshot.error or not (ended or live["safe_reason"] == NO_FILES):
+        return []
+    lines = snapshot.error.splitlines()[-ERROR_LINES:]
+    shown = [_printable(line, fine) for line in lines]
+    return [f"ERROR: {_reset_reason(live)}; the end of /last_error on the board:", *shown]
+
+
+def _printable(line, fine):
+    found = line.expandtabs(2) if fine else line.expandtabs(2).encode("ascii", "replace").decode()
+    return "  " + "".join(letter if letter.isprintable() else "?" for letter in found)
 
 
 def _values(live):
@@ -207,8 +244,13 @@ def _recent(snapshot):
 
 
 def _health(live):
-    return (f"board: late {live['late_ms']} ms at most, flash stall {live['stall_ms']} ms,"
-            f" {live['bus_errors']} readings lost, {live['restarts']} restarts")
+    return [
+        f"board: scan {live['scan_us'] / 1000:.1f} ms, {live['scan_longest_us'] / 1000:.1f} at"
+        f" most; late {live['late_ms']} ms, flash stall {live['stall_ms']} ms, collection"
+        f" {live['collect_ms']} ms at most; {live['heap_free_B'] / 1000:.1f} kB free",
+        f"started: {_reset_reason(live)}; first scan after {live['first_scan_ms'] / 1000:.1f} s,"
+        f" {live['restarts']} quick restarts, {live['bus_errors']} readings lost",
+    ]
 
 
 def _acting_rows(live):

@@ -156,21 +156,26 @@ class Board:
 
     def directory(self) -> list[tuple[int, int]]:
         """Return (file number, size [bytes]) of every file of the journal."""
-        entries = b""
-        step = MOST_FILE_WORDS // 2 * 2  # whole pairs
-        while step >= 2:
-            try:
-                part = self.file(registers.DIRECTORY_FILE, len(entries) // WORD_BYTES, step)
-            except NoSuchRecord:
-                # The list may end inside what was asked for: ask for less.
-                step = step // 4 * 2
-                continue
-            entries += part
-            if len(part) < step * WORD_BYTES:
-                break
-        words = memoryview(entries[: len(entries) // 4 * 4])
+        words = memoryview(self._to_its_end(registers.DIRECTORY_FILE, 2))
         pairs = [int.from_bytes(words[at : at + 2]) for at in range(0, len(words), 2)]
         return [pair for pair in zip(pairs[::2], pairs[1::2], strict=True) if pair[0]]
+
+    def last_error(self) -> str:
+        """Return the text of the error that last ended a start of the board, "" for none."""
+        text = self._to_its_end(registers.ERROR_FILE, 1)
+        return text.rstrip(b"\0").decode(errors="replace").strip()
+
+    def _to_its_end(self, number, unit):
+        """Return a file whose length nobody knows, in whole units of words."""
+        found = b""
+        step = MOST_FILE_WORDS // unit * unit
+        while step:
+            try:
+                found += self.file(number, len(found) // WORD_BYTES, step)
+            except NoSuchRecord:
+                # It may end inside what was asked for: ask for less.
+                step = step // 2 // unit * unit
+        return found
 
     def _registers(self, first, count):
         answer = self._ask(

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from forebay.docs.sheets import text, worst
+from forebay.docs.sheets import boards, text, worst
 from forebay.rig import load
 from keeper.physics import electrical
 
@@ -30,6 +30,8 @@ def page(parts: dict[str, Any]) -> str:
     return "\n".join(
         [
             _HEAD.format(drawn=text.DRAWN.format("parts")),
+            "## Which board\n",
+            boards.section(parts["board"]),
             *(_part(part, rig, parts, figures) for part in parts["part"]),
             "## Current monitors\n",
             _monitors(parts, rig, figures),

@@ -3,6 +3,8 @@
 from typing import Any
 
 from forebay.docs.sheets import text
+from keeper.boards import lamp
+from keeper.clock import PERIODS_PER_S
 
 _TABLE_HEAD = '''\
 """Which GPIO of the board does what, for every variant of it.
@@ -34,8 +36,9 @@ _HEAD = """\
 
 {drawn}
 
-One map for the Pico, the wireless Pico and the Pico 2. GP23, 24, 25 and 29
-belong to the radio where there is one, so nothing of the rig uses them. All
+One map for the Pico, the Pico 2 and the Pico 2 W; which to take is in
+[parts.md](parts.md). GP23, 24, 25 and 29 belong to the radio where there is
+one, so nothing of the rig uses them. All
 contacts go to ground against a pull-up: the first steppings of the Pico 2's
 chip latch an input that is pulled *down* (read on a page of measurements; not
 tried here).
@@ -90,10 +93,32 @@ def page(tables: dict[str, Any]) -> str:
             text.table(("name", "at rest", "in reset"), levels),
             "## Not used\n",
             "".join(free),
+            "## The board's own light\n",
+            _light(),
             "## The valve's pulses\n",
             _slices(tables),
         ]
     )
+
+
+def _light() -> str:
+    period_s = lamp.CYCLE / PERIODS_PER_S
+    rows = [
+        ("on without a break", "a start is under way"),
+        (f"{_blinks(lamp.WELL)} every {period_s:.0f} s", "the keeper runs and keeps its journal"),
+        (f"{_blinks(lamp.NO_JOURNAL)} every {period_s:.0f} s",
+         "the rig is protected and lit, but no journal is kept"),
+        (f"{_blinks(lamp.STANDS_SAFE)} every {period_s:.0f} s",
+         "safe mode: everything stands"),
+        ("dark", "no program runs: all outputs are low; or the board is a Pico 2 W, whose light"
+         " hangs on its radio"),
+    ]
+    return text.table(("GP25", "says"), rows) + "\n" + text.paragraph(
+        "`forebay watch` says the same with its reason. The light protects nothing.")
+
+
+def _blinks(count: int) -> str:
+    return ("one blink", "two blinks", "three blinks")[count - 1]
 
 
 def _slices(tables: dict[str, Any]) -> str:

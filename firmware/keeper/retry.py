@@ -1,0 +1,57 @@
+"""When a start that lacks something ends by itself, so that the next may do better.
+
+A safe mode that nobody has to end waits FIRST_DS, doubled for each further
+round of quick restarts; a rig that runs without a journal waits LACKING_DS, and
+for a day at rest in which nobody wants anything that a restart would forget.
+"""
+
+from keeper.modes import STANDSTILL
+
+FIRST_DS = 6000         # ten minutes
+MOST_DS = 432000        # twelve hours
+LACKING_DS = 36000      # an hour
+QUICK_RESTARTS = 3      # in a row make a round: its last start is a safe one
+# The loader counts quick restarts to 255: a round before that the count stays,
+# or every start would be a safe one from then on.
+RESTARTS_MOST = 252
+NEVER_DS = 0
+
+
+def is_safe_start(restarts):
+    """Return whether a start after so many quick restarts in a row is a safe one [bool]."""
+    return restarts > 0 and restarts % QUICK_RESTARTS == 0
+
+
+def safe_wait_ds(restarts):
+    """Return how long a safe mode after so many quick restarts lasts [0.1 s]."""
+    wait_ds = FIRST_DS
+    for _ in range(restarts // QUICK_RESTARTS - 1):
+        wait_ds = min(MOST_DS, 2 * wait_ds)
+    return wait_ds
+
+
+class Retry:
+    """Attribute: restarts, the quick restarts that the next start is to count on from [-]."""
+
+    def __init__(self, keeper, wait_ds=NEVER_DS, restarts=0):
+        """Take the keeper, and after what uptime [0.1 s] to try again; NEVER_DS: not at all."""
+        self.keeper = keeper
+        self.wait_ds = wait_ds
+        self.restarts = min(restarts, RESTARTS_MOST)
+
+    def is_due(self):
+        """Return whether now is the time to start anew [bool]."""
+        keeper = self.keeper
+        if self.wait_ds == NEVER_DS or keeper.uptime_ds < self.wait_ds:
+            return False
+        return keeper.safe_reason != 0 or self._rests()
+
+    def _rests(self):
+        """Return whether a restart would neither stop nor forget anything [bool]."""
+        sequence = self.keeper.core.sequence
+        light = sequence.light
+        if sequence.state != STANDSTILL or sequence.drain or light.dark or light.due():
+            return False
+        # Of these wishes nothing is kept over a restart.
+        held = light.ordered or light.ends or light.off
+        return not held and not (light.clock_known and light.clock_on >= 0)
