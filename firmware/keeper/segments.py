@@ -23,8 +23,6 @@ NO_SPACE = 28          # ENOSPC of POSIX, the same on both interpreters
 SPARE_BLOCKS = 8
 # Most of the budget that a stream may hold while detail is given up for it [%].
 SHARES_PERCENT = ((EVENTS, 11), (SUMMARY, 41))
-SCRATCH = "scratch"
-SCRATCH_BYTES = 1024   # more than a file of 512 bytes, which takes no block
 
 
 def _in_order(numbers):
@@ -105,46 +103,8 @@ class Segments:
         self.blocks[stream] += _blocks(size) - _blocks(row[1])
         row[1] = size
 
-    def warm_up(self):
-        """Write and remove a file of one block; return whether there was room.
-
-        After a mount the first allocation searches the whole filesystem for
-        free blocks: here, before anything is armed, rather than in a sync.
-        """
-        if not self.usable:
-            return False
-        path = "%s/%s" % (self.root, SCRATCH)
-        written = False
-        try:
-            with open(path, "wb") as file:
-                file.write(bytes(SCRATCH_BYTES))
-                file.flush()
-            written = True
-        except OSError as error:
-            self._count(error)
-        try:
-            os.remove(path)
-        except OSError:
-            pass  # it is not there, or the next start writes over it
-        return written
-
-    def make_room(self):
-        """Give up the oldest until there is room; return the (stream, number) that went.
-
-        Only at start, where time is free.
-        """
-        gone = []
-        while True:
-            stream = self.surplus_stream()
-            if stream < 0:
-                if self.warm_up() or not self.full:
-                    return gone
-                stream = self.expendable_stream()
-            if stream < 0:
-                return gone
-            gone.append((stream, self.remove_oldest(stream)))
-
-    def _count(self, error):
+    def count(self, error):
+        """Count an OSError of the filesystem."""
         self.errors += 1
         self.full = error.errno == NO_SPACE
         if self.full:  # something else has taken of the room
@@ -182,7 +142,8 @@ class Segments:
         """Write data[:count] to a stream and sync it; return whether it is on flash.
 
         One attempt: a segment that fails is not used again, the next call
-        begins a new one.
+        begins a new one.  MemoryError, if a file cannot be opened for want of
+        memory, is raised with nothing written.
         """
         if self.has_room(stream, count):
             return self._write(stream, self.table[stream][-1], "ab", None, data, count)
@@ -194,10 +155,10 @@ class Segments:
             self.fresh = True
             return False
         row = [self.next_number(stream), 0]
-        self.table[stream].append(row)
         # The head names the stream and the number: a segment that was copied
         # or renamed shows.
         head = segment_head(stream, row[0], self.rig_id)
+        self.table[stream].append(row)
         return self._write(stream, row, "wb", head, data, count)
 
     def _write(self, stream, row, how, head, data, count):
@@ -211,9 +172,14 @@ class Segments:
                     file.write(memoryview(data)[:count])
                 file.flush()
         except OSError as error:
-            self._count(error)
+            self.count(error)
             self._measure(stream, row)
             return False
+        except MemoryError:
+            self.errors += 1
+            self.full = False
+            self._measure(stream, row)
+            raise
         self._resize(stream, row, row[1] + count + (SEGMENT_HEAD if self.fresh else 0))
         self.open[stream] = True
         return True
@@ -233,7 +199,7 @@ class Segments:
         try:
             os.remove(self.path(stream, row[0]))
         except OSError as error:
-            self._count(error)  # if it is still there, the next start finds it
+            self.count(error)  # if it is still there, the next start finds it
         return row[0]
 
     def surplus_stream(self):

@@ -17,6 +17,7 @@ import random
 from keeper.channels import COLUMNS, CONTACTS
 from keeper.events import STATE, EventQueue
 from keeper.journal import Journal
+from keeper.opening import open_journal
 from keeper.segments import FLASH_BLOCK
 from tests.bench.density import active, noisy_day
 from tests.journal import reader
@@ -156,7 +157,7 @@ def endure(board: str, code_blocks: int, days: int) -> Held:
             file.flush()
         chip.erases = [0] * chip.blocks
         fs.before, fs.worst, fs.cost = 0, 0, {}
-        keeper = ReadyKeeper(Journal(ROOT, 1, 1, 1 << 24), 1)
+        keeper = ReadyKeeper(open_journal(ROOT, 1, 1, 1 << 24), 1)
         for place in range(days * ROWS_A_DAY):
             keeper.row(place)
         content = reader.read_files(fs.files())

@@ -11,7 +11,7 @@ import pytest
 
 import keeper.closing
 from keeper.events import STATE
-from keeper.journal import Journal
+from keeper.opening import open_journal
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.memory_fs import ROOT, MemoryFs, apply
 
@@ -28,7 +28,7 @@ def keeper_on(fs: MemoryFs, patch: pytest.MonkeyPatch, seed: int) -> FakeKeeper:
     """Starts a keeper with rows of a second, a sync every six, short quarter hours."""
     fs.attach(patch)
     patch.setattr(keeper.closing, "QUARTER_DS", QUARTER_DS)
-    journal = Journal(ROOT, RIG_ID, SETTINGS_VERSION, BUDGET_BYTES)
+    journal = open_journal(ROOT, RIG_ID, SETTINGS_VERSION, BUDGET_BYTES)
     return FakeKeeper(journal, seed, running_s=1, sync_s=6)
 
 

@@ -24,7 +24,7 @@ import gc
 import json
 from keeper import settings as st
 from keeper.channels import COLUMNS, CONTACTS, INVALID, READ
-from keeper.journal import Journal
+from keeper.opening import open_journal
 from keeper.keeper import Keeper
 
 GIVEN = json.loads(open("/given.json").read())
@@ -55,7 +55,7 @@ class Board:
 
 
 def start():
-    journal = Journal("/journal", 7, st.VERSION, GIVEN["budget"])
+    journal = open_journal("/journal", 7, st.VERSION, GIVEN["budget"])
     return Keeper(GIVEN["settings"], Board(), journal)
 
 

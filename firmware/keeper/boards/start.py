@@ -22,7 +22,7 @@ from keeper.channels import TOTALS
 from keeper.desk import Desk
 from keeper.drivers.streams import UsbStream
 from keeper.identity import Identity, firmware_hash
-from keeper.journal import Journal
+from keeper.opening import open_journal
 from keeper.keeper import Keeper
 from keeper.link import Link
 from keeper.loop import Loop, Port
@@ -117,7 +117,7 @@ def open_files(loader, variant, settings, reason):
     if reason == SOUND:
         try:
             memory = Remembered(root + REMEMBERED)
-            journal = Journal(root + JOURNAL, rig_id, st.VERSION, variant.JOURNAL_BYTES)
+            journal = open_journal(root + JOURNAL, rig_id, st.VERSION, variant.JOURNAL_BYTES)
             return journal, memory, reason
         except Exception:  # noqa: BLE001 - whatever it is, the rig stays safe and answers
             reason = NO_FILES
