@@ -8,7 +8,6 @@ by its attributes only.  Format and hand-over: the journal's specification.
 
 from keeper import closing as cl
 from keeper.blocks import ROWS_MOST, HeldRows, Packer
-from keeper.channels import TOTALS
 from keeper.events import JOURNAL_LOST
 from keeper.outgoing import Events, Tail
 from keeper.records import DETAIL, EVENTS, SUMMARY, TAIL
@@ -40,15 +39,9 @@ class Journal:
     """
 
     def __init__(self, segments):
-        """Make an empty one on `segments`; `keeper.opening.open_journal` does it with the past."""
+        """Make its parts; `keeper.opening.open_journal` lets it `go_on` from what there is."""
         self.lost = 0
         self.segments = segments
-        self.boot = 0
-        self.newest_row = 0
-        self.summary_seq = 0
-        self.restored_low = [0] * len(TOTALS)
-        self.restored_high = [0] * len(TOTALS)
-        self.closing = cl.Closing(self.restored_low, self.restored_high)
         self.events = Events()
         self.held = HeldRows(HELD_MOST)
         self.packer = Packer()
@@ -56,9 +49,8 @@ class Journal:
         self.summaries = HeldSummaries()
         self.summary_packer = SummaryPacker()
         self.tail = Tail()
-        self.tail_filled = False  # the tail's buffer is to be written to a new segment
-        self.tail_begun = False   # or to the one that a buffer before it has begun
-        self.tail_from = 0       # number of the segment with which the tail last began anew
+        self.tail_begun = False  # a part of the tail anew is written, and another follows
+        self.tail_from = 0       # number of the segment with which it last began anew
         self.events_had_turn = False
         self.jobs = RETAIN
         self.hold_ds = 0         # no writes before this uptime
@@ -73,10 +65,9 @@ class Journal:
         self.events.seq = event_seq
         self.newest_row = row_seq
         self.summary_seq = summary_seq
-        for index in range(len(TOTALS)):
-            self.restored_low[index] = low[index]
-            self.restored_high[index] = high[index]
-        self.closing.kept.restore(low, high)
+        self.restored_low = low
+        self.restored_high = high
+        self.closing = cl.Closing(low, high)
 
     # Between scans
 
@@ -178,10 +169,10 @@ class Journal:
             return
         self.events_had_turn = False
         jobs = self.jobs
-        if self.tail_filled:
+        if self.tail.filled:
             self._begin_tail(keeper)
         elif self.tail.refilling:
-            self.tail_filled = self.tail.refill(self.held, self.summaries)
+            self.tail.refill(self.held, self.summaries)
         elif jobs & SYNC:
             self._sync_tail(keeper)
         elif jobs & BLOCK_OUT:
@@ -218,22 +209,21 @@ class Journal:
     def _begin_tail(self, keeper):
         """Start the tail anew with what is in no block, or go on with that."""
         tail = self.tail
-        segments = self.segments
-        self.tail_filled = False
+        tail.filled = False
         count = tail.used
         if not tail.refilling:
             count = tail.close(self.newest_row, self.boot, self.closing.kept)
-        append = segments.append if self.tail_begun else segments.append_new
+        append = self.segments.append if self.tail_begun else self.segments.append_new
         if not self._on_flash(append, TAIL, tail.buffer, count):
             self.tail_begun = False
             tail.begin_refill()
             self._failed(keeper, TAIL)
             return
         if not self.tail_begun:
-            self.tail_from = segments.table[TAIL][-1][0]
-        self.tail_begun = tail.refilling
+            self.tail_from = self.segments.table[TAIL][-1][0]
         tail.used = 0
-        if not tail.refilling:
+        self.tail_begun = tail.refilling
+        if not self.tail_begun:
             self.jobs = self.jobs & ~NEW_TAIL | OLD_TAIL | RETAIN
             self._synced(keeper)
 
@@ -259,7 +249,6 @@ class Journal:
         return False
 
     def _on_flash(self, append, stream, data, count):
-        """Append; lack of memory for an open file counts as a failure of the filesystem."""
         try:
             return append(stream, data, count)
         except MemoryError:

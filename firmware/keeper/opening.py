@@ -6,13 +6,14 @@ nothing of it.
 
 import os
 
+from keeper.again import RowsAgain, SummariesAgain, append_at_start
 from keeper.channels import COLUMNS, CONTACTS, INVALID
 from keeper.events import BOOT, JOURNAL_LOST
 from keeper.journal import BUDGET_BYTES, Journal
 from keeper.modes import SAFE_STATE
 from keeper.outgoing import EVENTS_AT_ONCE
 from keeper.records import EVENTS
-from keeper.recovery import Recovery, RowsAgain, SummariesAgain, append_at_start
+from keeper.recovery import Recovery
 from keeper.segments import Segments
 
 BOOT_MOST = 65535

@@ -16,8 +16,8 @@ class Tail:
     """Records that wait for a sync.  Attributes: buffer; used, bytes that wait.
 
     When the tail begins anew, it is filled again with all that is in no block,
-    one buffer after another: `begin_refill`, then `refill` until it returns
-    True; what waits is written, and the same again as long as `refilling`.
+    one buffer after another: `begin_refill`, then `refill` until it is
+    `filled`; what waits is written, and the same again as long as `refilling`.
     """
 
     def __init__(self):
@@ -26,6 +26,7 @@ class Tail:
         self.buffer = bytearray(RECORD_MOST)
         self.used = 0
         self.refilling = False
+        self.filled = False
         self.refilled = 0  # rows copied by the refill so far
         self.refilled_summaries = 0
         self.row = [0] * ROW_COLUMNS
@@ -40,21 +41,22 @@ class Tail:
 
     def add_row(self, seq, row):
         """Take a row; while refilling the refill will come to it."""
-        if self.refilling:
-            return
-        self._make_room(ROW_RECORD)
-        self.used = put_row(self.buffer, self.used, seq, row)
+        if self._takes(ROW_RECORD):
+            self.used = put_row(self.buffer, self.used, seq, row)
 
     def add_summary(self, summaries):
         """Take the newest of the held summaries; a refill takes all of them at its end."""
-        if self.refilling:
-            return
-        self._make_room(SUMMARY_RECORD)
-        self._copy(summaries, summaries.count - 1, 1)
+        if self._takes(SUMMARY_RECORD):
+            self._copy(summaries, summaries.count - 1, 1)
 
-    def _make_room(self, count):
-        if not self.has_room(count):
-            self.used = 0  # syncs fail: what waited is held for the blocks
+    def _takes(self, count):
+        """Return whether `count` more bytes are to be added now."""
+        if not self.refilling and not self.has_room(count):
+            if self.filled:
+                self.begin_refill()  # in two parts, then
+            else:
+                self.used = 0  # syncs fail: what waited is held for the blocks
+        return not self.refilling
 
     def _copy(self, summaries, first, count):
         size = count * SUMMARY_RECORD
@@ -68,27 +70,26 @@ class Tail:
         self.refilled = 0
         self.refilled_summaries = 0
         self.refilling = True
+        self.filled = False
 
     def refill(self, held, summaries):
-        """Copy a little more of what is held; return whether the buffer is to be written.
-
-        It is when all is there, which ends the refill, or when it is full.
-        """
+        """Copy a little more of what is held; it is filled when all is there, or no room left."""
         end = min(self.refilled + ROWS_AT_ONCE, held.count)
         for place in range(self.refilled, end):
             if not self.has_room(ROW_RECORD):
-                return True
+                self.filled = True
+                return
             held.copy(place, self.row)
             self.used = put_row(self.buffer, self.used, held.first_seq + place, self.row)
             self.refilled = place + 1
         if end < held.count:
-            return False
+            return
         left = summaries.count - self.refilled_summaries
         room = (len(self.buffer) - TOTALS_RECORD - self.used) // SUMMARY_RECORD
         self._copy(summaries, self.refilled_summaries, min(left, room))
         self.refilled_summaries += min(left, room)
         self.refilling = left > room
-        return True
+        self.filled = True
 
     def close(self, seq, boot, kept):
         """Put totals [rows.KeptTotals] of rows up to `seq` behind what waits; return the end."""

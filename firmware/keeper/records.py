@@ -32,7 +32,8 @@ _SUMS = "%dI" % (2 * len(TOTALS))
 # Columns of a row, as a record and an array hold them.  Uptime is at most
 # 2**30 - 1: its u32 is read as signed, which an array gives back without memory.
 ROW_TYPES = "HiHBB" + COLUMNS * "h"
-ROW_LAYOUT = "<%sH" % ROW_TYPES
+ROW_FIELDS = "<" + ROW_TYPES
+ROW_LAYOUT = ROW_FIELDS + "H"
 EVENT_LAYOUT = "<HIBBBBi%dh%s" % (COLUMNS, _SUMS)
 TOTALS_LAYOUT = "<HI%s" % _SUMS
 SUMMARY_LAYOUT = "<HIH%dh%s" % (3 * len(CHANNELS), _SUMS)

@@ -123,12 +123,6 @@ class KeptTotals:
         self.high = list(high)
         self.uptime_ds = 0
 
-    def restore(self, low, high):
-        """Go on from limbs [lists]."""
-        for index in range(len(TOTALS)):
-            self.low[index] = low[index]
-            self.high[index] = high[index]
-
     def take(self, totals, uptime_ds):
         """Copy a bank of totals at an uptime [0.1 s]."""
         totals.settle()

@@ -44,7 +44,7 @@ def kind_of(live: FakeKeeper) -> str:
         return "event, encoded"
     if journal.events.used:
         return "events to flash"
-    if journal.tail.refilling or journal.tail_filled:
+    if journal.tail.refilling or journal.tail.filled:
         return "tail anew"
     for job, name in JOBS:
         if journal.jobs & job:
