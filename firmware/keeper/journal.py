@@ -215,8 +215,7 @@ class Journal:
             count = tail.close(self.newest_row, self.boot, self.closing.kept)
         append = self.segments.append if self.tail_begun else self.segments.append_new
         if not self._on_flash(append, TAIL, tail.buffer, count):
-            self.tail_begun = False
-            tail.begin_refill()
+            self.tail_begun = tail.refilling = False  # another refill comes, of all
             self._failed(keeper, TAIL)
             return
         if not self.tail_begun:
