@@ -11,6 +11,7 @@ from keeper.blocks import ROWS_MOST, HeldRows, Packer
 from keeper.events import JOURNAL_LOST
 from keeper.outgoing import Events, Tail
 from keeper.records import DETAIL, EVENTS, SUMMARY, TAIL
+from keeper.segments import number_of
 from keeper.summary import MOST as SUMMARIES_MOST
 from keeper.summary import HeldSummaries, SummaryPacker
 
@@ -219,7 +220,7 @@ class Journal:
             self._failed(keeper, TAIL)
             return
         if not self.tail_begun:
-            self.tail_from = self.segments.table[TAIL][-1][0]
+            self.tail_from = number_of(self.segments.table[TAIL][-1])
         tail.used = 0
         self.tail_begun = tail.refilling
         if not self.tail_begun:
@@ -229,9 +230,9 @@ class Journal:
     def _remove_tail(self):
         """Remove the oldest segment of the tail, up to that with which it began anew."""
         table = self.segments.table[TAIL]
-        if table[0][0] != self.tail_from:
+        if number_of(table[0]) != self.tail_from:
             self.segments.remove_oldest(TAIL)
-        if table[0][0] == self.tail_from:
+        if number_of(table[0]) == self.tail_from:
             self.jobs &= ~OLD_TAIL
 
     def _write_summaries(self, keeper):

@@ -13,6 +13,7 @@ from keeper.records import (
     BLOCK, DETAIL, EVENT, EVENT_LAYOUT, EVENT_RECORD, EVENTS, FORMAT_VERSION, HEAD, QUARTER, ROW,
     ROW_FIELDS, ROW_RECORD, SEGMENT_HEAD, STREAMS, SUMMARY, SUMMARY_BLOCK, SUMMARY_LAYOUT,
     SUMMARY_RECORD, TAIL, TOTALS_KEPT, TOTALS_LAYOUT, TRAILER, SegmentReader)
+from keeper.segments import bytes_of, number_of
 from keeper.summary import BLOCK_COLUMNS, WIDTH_BITS
 from keeper.summary import BLOCK_HEAD as SUMMARY_BLOCK_HEAD
 from keeper.summary import MOST as SUMMARIES_MOST
@@ -67,10 +68,10 @@ class Recovery:
             if stream == TAIL:
                 self.rows.begin()
                 self.summaries.begin()
-            rows = list(segments.table[stream])
-            for place in range(len(rows) - 1, -1, -1):
-                grows = self._read_one(stream, rows[place])
-                if place == len(rows) - 1:
+            table = list(segments.table[stream])  # the tail's may be left aside meanwhile
+            for place in range(len(table) - 1, -1, -1):
+                grows = self._read_one(stream, number_of(table[place]), bytes_of(table[place]))
+                if place == len(table) - 1:
                     segments.open[stream] = grows
                 if stream == TAIL:
                     tail_says = tail_says or self.found > 0
@@ -89,11 +90,11 @@ class Recovery:
         return self.rows.lost + self.summaries.lost
 
     def _read_tail_again(self):
-        for number, _ in list(self.segments.table[TAIL]):
+        for one in list(self.segments.table[TAIL]):
             try:
-                self._read_records(TAIL, number)
+                self._read_records(TAIL, number_of(one))
             except OSError:
-                self._unreadable(TAIL, number)
+                self._unreadable(TAIL, number_of(one))
 
     def _read_records(self, stream, number):
         self.stream = stream
@@ -106,9 +107,8 @@ class Recovery:
         if stream == TAIL:
             self.segments.set_aside(number)
 
-    def _read_one(self, stream, row):
-        """Read a segment; return whether it may grow."""
-        number, size = row
+    def _read_one(self, stream, number, size):
+        """Read a segment of so many bytes; return whether it may grow."""
         reader = self.reader
         try:
             self._read_records(stream, number)

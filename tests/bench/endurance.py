@@ -18,7 +18,7 @@ from keeper.channels import COLUMNS, CONTACTS
 from keeper.events import STATE, EventQueue
 from keeper.journal import Journal
 from keeper.opening import open_journal
-from keeper.segments import FLASH_BLOCK
+from keeper.segments import FLASH_BLOCK, bytes_of
 from tests.bench.density import active, noisy_day
 from tests.journal import reader
 from tests.journal.flash import PICO_BLOCKS, ROOT, WIRELESS_BLOCKS, BoardFs, Chip
@@ -167,7 +167,7 @@ def endure(board: str, code_blocks: int, days: int) -> Held:
     total = sum(chip.erases) / days
     streams: dict[str, float] = {}
     for name, stream in zip("dest", range(4), strict=True):
-        streams[name] = sum(row[1] for row in keeper.journal.segments.table[stream])
+        streams[name] = sum(bytes_of(one) for one in keeper.journal.segments.table[stream])
     return Held(
         board,
         keeper.journal.segments.budget_blocks,
