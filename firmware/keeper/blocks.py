@@ -4,8 +4,11 @@ A few codes a call, so that the work fits between two scans.  The format is the
 journal's specification, section 4 "Block".
 """
 
+import struct
+from array import array
+
 from keeper.channels import COLUMNS
-from keeper.records import BLOCK, HEAD, TRAILER, seal
+from keeper.records import BLOCK, HEAD, ROW_TYPES, TRAILER, seal
 
 # Columns of a row, in the order in which a block holds them.
 BOOT, UPTIME, SCANS, STATE, CONTACTS, FIRST_VALUE = range(6)
@@ -250,24 +253,28 @@ class Packer:
 class HeldRows:
     """Closed rows that are not in a block yet, as columns, each a ring.
 
-    Attributes: columns; first, where the oldest row stands in them; count,
-    rows held; first_seq, number of the oldest.
+    Attributes: most, rows for which there is room; columns; first, where the
+    oldest row stands in them; count, rows held; first_seq, number of the oldest.
     """
 
     def __init__(self, most):
         """Make room for `most` rows [at least ROWS_MOST]."""
         self.most = most
-        self.columns = [[0] * most for _ in range(ROW_COLUMNS)]
+        self.columns = [array(kind, bytes(most * struct.calcsize(kind))) for kind in ROW_TYPES]
         self.first = 0
         self.count = 0
         self.first_seq = 1
 
     def add(self, row):
         """Take a row [list of ROW_COLUMNS numbers]; there must be room."""
-        place = (self.first + self.count) % self.most
+        self.put(self.count, row)
+        self.count += 1
+
+    def put(self, place, row):
+        """Write a row that is to be `place` rows behind the oldest; it does not count yet."""
+        place = (self.first + place) % self.most
         for index in range(ROW_COLUMNS):
             self.columns[index][place] = row[index]
-        self.count += 1
 
     def copy(self, place, row):
         """Put the row that is `place` rows behind the oldest into the list `row`."""

@@ -8,12 +8,10 @@ by its attributes only.  Format and hand-over: the journal's specification.
 
 from keeper import closing as cl
 from keeper.blocks import ROWS_MOST, HeldRows, Packer
-from keeper.events import BOOT as BOOT_EVENT
 from keeper.events import JOURNAL_LOST
-from keeper.outgoing import EVENTS_AT_ONCE, Events, Tail
+from keeper.outgoing import Events, Tail
 from keeper.records import DETAIL, EVENTS, SUMMARY, TAIL
-from keeper.recovery import Recovery, hold_again, hold_summaries_again
-from keeper.segments import Segments
+from keeper.segments import number_of
 from keeper.summary import MOST as SUMMARIES_MOST
 from keeper.summary import HeldSummaries, SummaryPacker
 
@@ -26,8 +24,6 @@ RETRY_DS = 50          # pause after a failed write
 # A sync stops the processor for some erases: not while something quick is
 # under way, but no longer than this after the last.
 FORCED_DS = 500
-BOOT_MOST = 65535
-COLD_START = 0         # reason of the boot event: none was handed over
 
 # Work that waits, one bit each.
 SYNC, BLOCK_OUT, NEW_TAIL, OLD_TAIL, SUMMARY_OUT, RETAIN, PACK, PACK_SUMMARY = [
@@ -43,53 +39,36 @@ class Journal:
     removed or damaged and writes or blocks given up since the start.
     """
 
-    def __init__(self, root, rig_id, settings_version, budget_bytes=BUDGET_BYTES):
-        """Open or make the journal in folder `root`, within a budget [bytes].
-
-        Reads what is there, takes the next boot number and writes the boot
-        event.  A filesystem that fails is counted in `lost`, not raised.
-        """
-        self.lost = 0  # settled by _start
-        self.segments = Segments(root, rig_id, budget_bytes)
+    def __init__(self, segments):
+        """Make its parts; `keeper.opening.open_journal` lets it `go_on` from what there is."""
+        self.lost = 0
+        self.segments = segments
+        self.events = Events()
         self.held = HeldRows(HELD_MOST)
         self.packer = Packer()
         self.packing = False     # a block is being packed or waits to be written
         self.summaries = HeldSummaries()
         self.summary_packer = SummaryPacker()
-        self.tail = Tail(HELD_MOST)
-        self.tail_filled = False  # the tail's buffer holds all of a new segment
+        self.tail = Tail()
+        self.tail_begun = False  # a part of the tail anew is written, and another follows
+        self.tail_from = 0       # number of the segment with which it last began anew
         self.events_had_turn = False
         self.jobs = RETAIN
         self.hold_ds = 0         # no writes before this uptime
         self.sync_at_ds = 0      # uptime at which the tail must be synced
         self.synced_ds = 0       # uptime at which it was
         self.held_back = False   # a sync waits for a quiet time
-        self._start(settings_version)
 
-    # At start
-
-    def _start(self, settings_version):
-        past = Recovery()
-        past.read(self.segments)
-        self.boot = min(past.boot + 1, BOOT_MOST)
-        self.events = Events(past.event_seq, self.boot)
-        self.summary_seq = past.summary_seq
-        self.newest_row = past.row_seq
-        self.restored_low = past.low
-        self.restored_high = past.high
-        self.closing = cl.Closing(past.low, past.high)
-        gone = past.damaged + self.segments.make_room()
-        self.lost = len(gone)
-        self.lost += hold_again(past, self.held, self.packer, self.segments)
-        self.lost += hold_summaries_again(
-            past, self.summaries, self.summary_packer, self.segments)
-        events = self.events
-        events.put_at_start(BOOT_EVENT, COLD_START, settings_version, past.low, past.high)
-        for stream, number in gone[:EVENTS_AT_ONCE - 1]:
-            events.put_at_start(JOURNAL_LOST, stream, number, past.low, past.high)
-        if (self.segments.append(EVENTS, events.buffer, events.used)
-                or self.segments.append_new(EVENTS, events.buffer, events.used)):
-            events.used = 0
+    def go_on(self, boot, event_seq, row_seq, summary_seq, low, high):
+        """Go on as start number `boot`, after the newest numbers, from totals of limbs [lists]."""
+        self.boot = boot
+        self.events.boot = boot
+        self.events.seq = event_seq
+        self.newest_row = row_seq
+        self.summary_seq = summary_seq
+        self.restored_low = low
+        self.restored_high = high
+        self.closing = cl.Closing(low, high)
 
     # Between scans
 
@@ -134,7 +113,7 @@ class Journal:
         self.held.add(closing.row)
         self.newest_row += 1
         self.tail.add_row(self.newest_row, closing.row)
-        if closing.kept.uptime_ds >= self.sync_at_ds:
+        if closing.kept.uptime_ds >= self.sync_at_ds or self.tail.is_full():
             self.jobs |= SYNC
             self.sync_at_ds = cl.UPTIME_MOST  # until it is done
         if self.held.count >= ROWS_MOST and not self.packing:
@@ -159,6 +138,8 @@ class Journal:
     def _give_up_block(self, keeper):
         """Writing has failed for so long that the oldest rows must go."""
         self.held.drop(ROWS_MOST)
+        if self.tail.refilling:
+            self.tail.begin_refill()
         self.packing = False
         self.jobs &= ~(PACK | BLOCK_OUT)
         self._report_loss(keeper, DETAIL, self.segments.next_number(DETAIL))
@@ -189,10 +170,10 @@ class Journal:
             return
         self.events_had_turn = False
         jobs = self.jobs
-        if self.tail.refilling:
-            self.tail_filled = self.tail.refill(self.held, self.summaries)
-        elif self.tail_filled:
+        if self.tail.filled:
             self._begin_tail(keeper)
+        elif self.tail.refilling:
+            self.tail.refill(self.held, self.summaries)
         elif jobs & SYNC:
             self._sync_tail(keeper)
         elif jobs & BLOCK_OUT:
@@ -227,19 +208,31 @@ class Journal:
             self.jobs = self.jobs & ~BLOCK_OUT | NEW_TAIL
 
     def _begin_tail(self, keeper):
-        """Start the tail anew with what is in no block."""
-        self.tail_filled = False
-        count = self.tail.close(self.newest_row, self.boot, self.closing.kept)
-        if self.segments.append_new(TAIL, self.tail.buffer, count):
+        """Start the tail anew with what is in no block, or go on with that."""
+        tail = self.tail
+        tail.filled = False
+        count = tail.used
+        if not tail.refilling:
+            count = tail.close(self.newest_row, self.boot, self.closing.kept)
+        append = self.segments.append if self.tail_begun else self.segments.append_new
+        if not self._on_flash(append, TAIL, tail.buffer, count):
+            self.tail_begun = tail.refilling = False  # another refill comes, of all
+            self._failed(keeper, TAIL)
+            return
+        if not self.tail_begun:
+            self.tail_from = number_of(self.segments.table[TAIL][-1])
+        tail.used = 0
+        self.tail_begun = tail.refilling
+        if not self.tail_begun:
             self.jobs = self.jobs & ~NEW_TAIL | OLD_TAIL | RETAIN
             self._synced(keeper)
-        else:
-            self._failed(keeper, TAIL)
 
     def _remove_tail(self):
-        if len(self.segments.table[TAIL]) > 1:
+        """Remove the oldest segment of the tail, up to that with which it began anew."""
+        table = self.segments.table[TAIL]
+        if number_of(table[0]) != self.tail_from:
             self.segments.remove_oldest(TAIL)
-        if len(self.segments.table[TAIL]) <= 1:
+        if number_of(table[0]) == self.tail_from:
             self.jobs &= ~OLD_TAIL
 
     def _write_summaries(self, keeper):
@@ -249,11 +242,17 @@ class Journal:
 
     def _append(self, keeper, stream, data, count):
         """Append and sync; on failure report.  Return whether it is on flash."""
-        if self.segments.append(stream, data, count):
+        if self._on_flash(self.segments.append, stream, data, count):
             self.jobs |= RETAIN
             return True
         self._failed(keeper, stream)
         return False
+
+    def _on_flash(self, append, stream, data, count):
+        try:
+            return append(stream, data, count)
+        except MemoryError:
+            return False  # counted by the segments, and reported by `_failed`
 
     def _failed(self, keeper, stream):
         if not self.segments.fresh:

@@ -25,9 +25,15 @@ HEAD = 8   # mark, type, length, seq
 TRAILER = 4  # CRC-32
 PAYLOAD_MOST = 4096
 RECORD_MOST = HEAD + PAYLOAD_MOST + TRAILER
+# CRC-32 of anything with its own CRC-32 behind it.
+CRC_RESIDUE = 0x2144DF1C
 
 _SUMS = "%dI" % (2 * len(TOTALS))
-ROW_LAYOUT = "<HIHBB%dhH" % COLUMNS
+# Columns of a row, as a record and an array hold them.  Uptime is at most
+# 2**30 - 1: its u32 is read as signed, which an array gives back without memory.
+ROW_TYPES = "HiHBB" + COLUMNS * "h"
+ROW_FIELDS = "<" + ROW_TYPES
+ROW_LAYOUT = ROW_FIELDS + "H"
 EVENT_LAYOUT = "<HIBBBBi%dh%s" % (COLUMNS, _SUMS)
 TOTALS_LAYOUT = "<HI%s" % _SUMS
 SUMMARY_LAYOUT = "<HIH%dh%s" % (3 * len(CHANNELS), _SUMS)
@@ -111,24 +117,6 @@ def put_summary(out, at, seq, boot, seconds, marks, kept):
     return seal(out, at, QUARTER, seq, SUMMARY_RECORD - HEAD - TRAILER)
 
 
-def record_end(data, at, end):
-    """Return the end of the record at data[at:end]: 0 if none fits, -1 if it ends later."""
-    if data[at] != MARK:
-        return 0
-    if end - at < HEAD:
-        return -1
-    length = data[at + 2] | data[at + 3] << 8
-    if length > PAYLOAD_MOST or not data[at + 1]:
-        return 0
-    crc_at = at + HEAD + length
-    if crc_at + TRAILER > end:
-        return -1
-    crc = binascii.crc32(memoryview(data)[at + 1:crc_at])
-    if struct.unpack_from("<I", data, crc_at)[0] != crc:
-        return 0
-    return crc_at + TRAILER
-
-
 class SegmentReader:
     """Finds every record of one segment after another.
 
@@ -138,14 +126,15 @@ class SegmentReader:
     start of one record whose writing was cut, so that it never counted.
     """
 
-    def __init__(self, take):
+    def __init__(self, take, buffer):
         """take: called as take(version, kind, seq, buffer, at, length) with each payload's place.
 
-        The version is at least 1: records are also sought behind a head that does not fit.
+        The version is at least 1: records are also sought behind a head that
+        does not fit.  buffer: a bytearray of RECORD_MOST or more to read into.
         """
         self.take = take
-        self.buffer = bytearray(RECORD_MOST)
-        self.view = memoryview(self.buffer)
+        self.buffer = buffer
+        self.view = memoryview(buffer)
         self.version = 0
         self.between = 0
         self.behind = 0
@@ -166,7 +155,7 @@ class SegmentReader:
                 held += got
                 done = self._search(held, last)
                 # What is left is the start of a record: move it to the front.
-                self.view[:held - done] = bytes(self.view[done:held])
+                self.view[:held - done] = self.view[done:held]
                 held -= done
 
     def _search(self, held, last):
@@ -174,7 +163,7 @@ class SegmentReader:
         buffer = self.buffer
         at = 0
         while at < held:
-            end = record_end(buffer, at, held)
+            end = self._record_end(at, held) if buffer[at] == MARK else 0
             if end > 0:
                 kind, length, seq = struct.unpack_from("<BHI", buffer, at + 1)
                 self.take(max(self.version, 1), kind, seq, buffer, at + HEAD, length)
@@ -190,6 +179,20 @@ class SegmentReader:
                 at += 1
                 self.behind += 1
         return at
+
+    def _record_end(self, at, held):
+        """Return the end of the record whose mark is at `at`: 0 if none fits, -1 if it ends later.
+        """
+        if held - at < HEAD:
+            return -1
+        data = self.buffer
+        length = data[at + 2] | data[at + 3] << 8
+        if length > PAYLOAD_MOST or not data[at + 1]:
+            return 0
+        end = at + HEAD + length + TRAILER
+        if end > held:
+            return -1
+        return end if binascii.crc32(self.view[at + 1:end]) == CRC_RESIDUE else 0
 
     def _is_start(self, at, held):
         """Return whether a record that ends beyond the file can have begun at `at`.

@@ -21,10 +21,12 @@ NO_SPACE = 28          # ENOSPC of POSIX, the same on both interpreters
 # Left free for the filesystem: every append copies a block first, folders
 # grow, and below about 4 free blocks even a removal may fail.
 SPARE_BLOCKS = 8
+# A segment in the table is one number: its own, and its size in the low bits.
+# A list a segment would take nine times the memory, and there are hundreds.
+SIZE_BITS = 15
+SIZE_MOST = (1 << SIZE_BITS) - 1  # what is larger is no file of Modbus, nor this journal's
 # Most of the budget that a stream may hold while detail is given up for it [%].
 SHARES_PERCENT = ((EVENTS, 11), (SUMMARY, 41))
-SCRATCH = "scratch"
-SCRATCH_BYTES = 1024   # more than a file of 512 bytes, which takes no block
 
 
 def _in_order(numbers):
@@ -40,11 +42,26 @@ def _blocks(size):
     return (size + FLASH_BLOCK - 1) // FLASH_BLOCK
 
 
+def entry(number, size):
+    """Return a segment as the table has it."""
+    return number << SIZE_BITS | size
+
+
+def number_of(one):
+    """Return the number of a segment of the table [1 to NUMBERS]."""
+    return one >> SIZE_BITS
+
+
+def bytes_of(one):
+    """Return its size [bytes]."""
+    return one & SIZE_MOST
+
+
 class Segments:
     """The segments of one journal.
 
-    Attributes: table, for each stream a list of [number, bytes], oldest first;
-    aside, such rows of the tail that this writer cannot read and leaves alone;
+    Attributes: table, for each stream a list of its segments [each an `entry`],
+    oldest first; aside, such of the tail that this writer cannot read and leaves alone;
     blocks, for each stream what it takes on flash [blocks]; errors, filesystem
     calls that failed; full, the last of them was for want of space; fresh, the
     last write began a new segment.
@@ -82,16 +99,16 @@ class Segments:
         except OSError:
             pass  # it is there; if not, the next line says so
         found = [[] for _ in range(STREAMS)]
-        for entry in os.listdir(self.root):
-            stream = LETTERS.find(entry[:1])
-            if stream >= 0 and len(entry) == 6 and entry[1:].isdigit():
-                found[stream].append(int(entry[1:]))
+        for name in os.listdir(self.root):
+            stream = LETTERS.find(name[:1])
+            if stream >= 0 and len(name) == 6 and name[1:].isdigit():
+                found[stream].append(int(name[1:]))
         for stream in range(STREAMS):
             for number in _in_order(found[stream]):
                 if 1 <= number <= NUMBERS:
-                    row = [number, 0]
-                    self.table[stream].append(row)
-                    self._resize(stream, row, os.stat(self.path(stream, number))[6])
+                    size = os.stat(self.path(stream, number))[6]
+                    self.table[stream].append(entry(number, 0))
+                    self._resize(stream, size)
 
     def _room_blocks(self):
         """Return the blocks that the journal may take, by what the filesystem has left."""
@@ -101,50 +118,15 @@ class Segments:
             return 1 << 29  # it does not say
         return sum(self.blocks) + state[0] * state[3] // FLASH_BLOCK - SPARE_BLOCKS
 
-    def _resize(self, stream, row, size):
-        self.blocks[stream] += _blocks(size) - _blocks(row[1])
-        row[1] = size
+    def _resize(self, stream, size):
+        """Note the size of the newest segment of a stream."""
+        size = min(size, SIZE_MOST)
+        newest = self.table[stream][-1]
+        self.blocks[stream] += _blocks(size) - _blocks(bytes_of(newest))
+        self.table[stream][-1] = entry(number_of(newest), size)
 
-    def warm_up(self):
-        """Write and remove a file of one block; return whether there was room.
-
-        After a mount the first allocation searches the whole filesystem for
-        free blocks: here, before anything is armed, rather than in a sync.
-        """
-        if not self.usable:
-            return False
-        path = "%s/%s" % (self.root, SCRATCH)
-        written = False
-        try:
-            with open(path, "wb") as file:
-                file.write(bytes(SCRATCH_BYTES))
-                file.flush()
-            written = True
-        except OSError as error:
-            self._count(error)
-        try:
-            os.remove(path)
-        except OSError:
-            pass  # it is not there, or the next start writes over it
-        return written
-
-    def make_room(self):
-        """Give up the oldest until there is room; return the (stream, number) that went.
-
-        Only at start, where time is free.
-        """
-        gone = []
-        while True:
-            stream = self.surplus_stream()
-            if stream < 0:
-                if self.warm_up() or not self.full:
-                    return gone
-                stream = self.expendable_stream()
-            if stream < 0:
-                return gone
-            gone.append((stream, self.remove_oldest(stream)))
-
-    def _count(self, error):
+    def count(self, error):
+        """Count an OSError of the filesystem."""
         self.errors += 1
         self.full = error.errno == NO_SPACE
         if self.full:  # something else has taken of the room
@@ -156,36 +138,37 @@ class Segments:
 
     def next_number(self, stream):
         """Return the number that the next new segment of a stream gets."""
-        rows = self.table[stream]
-        number = rows[-1][0] % NUMBERS + 1 if rows else 1
+        table = self.table[stream]
+        number = number_of(table[-1]) % NUMBERS + 1 if table else 1
         if stream == TAIL:
-            taken = [row[0] for row in self.aside]
+            taken = [number_of(left) for left in self.aside]
             while number in taken:
                 number = number % NUMBERS + 1
         return number
 
     def set_aside(self, number):
         """Leave a segment of the tail as it is: it holds rows that this writer cannot read."""
-        for row in self.table[TAIL]:
-            if row[0] == number:
-                self.table[TAIL].remove(row)
-                self.aside.append(row)
+        for left in self.table[TAIL]:
+            if number_of(left) == number:
+                self.table[TAIL].remove(left)
+                self.aside.append(left)
                 self.open[TAIL] = False
                 return
 
     def has_room(self, stream, count):
         """Return whether the newest segment can take `count` more bytes."""
         most = SEGMENT_MOST if stream in (DETAIL, TAIL) else SMALL_SEGMENT_MOST
-        return self.open[stream] and self.table[stream][-1][1] + count <= most
+        return self.open[stream] and bytes_of(self.table[stream][-1]) + count <= most
 
     def append(self, stream, data, count):
         """Write data[:count] to a stream and sync it; return whether it is on flash.
 
         One attempt: a segment that fails is not used again, the next call
-        begins a new one.
+        begins a new one.  MemoryError, if a file cannot be opened for want of
+        memory, is raised with nothing written.
         """
         if self.has_room(stream, count):
-            return self._write(stream, self.table[stream][-1], "ab", None, data, count)
+            return self._write(stream, None, data, count)
         return self.append_new(stream, data, count)
 
     def append_new(self, stream, data, count):
@@ -193,48 +176,57 @@ class Segments:
         if not self.usable:
             self.fresh = True
             return False
-        row = [self.next_number(stream), 0]
-        self.table[stream].append(row)
+        number = self.next_number(stream)
         # The head names the stream and the number: a segment that was copied
         # or renamed shows.
-        head = segment_head(stream, row[0], self.rig_id)
-        return self._write(stream, row, "wb", head, data, count)
+        head = segment_head(stream, number, self.rig_id)
+        self.table[stream].append(entry(number, 0))
+        return self._write(stream, head, data, count)
 
-    def _write(self, stream, row, how, head, data, count):
+    def _write(self, stream, head, data, count):
+        """Write to the newest segment of a stream; with a head it is a new one."""
         self.open[stream] = False
         self.fresh = head is not None
+        newest = self.table[stream][-1]
         try:
-            with open(self.path(stream, row[0]), how) as file:
+            with open(self.path(stream, number_of(newest)), "wb" if self.fresh else "ab") as file:
                 if head is not None:
                     file.write(head)
                 if count:
                     file.write(memoryview(data)[:count])
                 file.flush()
         except OSError as error:
-            self._count(error)
-            self._measure(stream, row)
+            self.count(error)
+            self._measure(stream)
             return False
-        self._resize(stream, row, row[1] + count + (SEGMENT_HEAD if self.fresh else 0))
+        except MemoryError:
+            self.errors += 1
+            self.full = False
+            self._measure(stream)
+            raise
+        self._resize(stream, bytes_of(newest) + count + (SEGMENT_HEAD if self.fresh else 0))
         self.open[stream] = True
         return True
 
-    def _measure(self, stream, row):
+    def _measure(self, stream):
         """See how much of a failed write is there; a file that is not is forgotten."""
+        newest = self.table[stream][-1]
         try:
-            self._resize(stream, row, os.stat(self.path(stream, row[0]))[6])
+            self._resize(stream, os.stat(self.path(stream, number_of(newest)))[6])
         except OSError:
-            if row[1] == 0:
-                self.table[stream].remove(row)
+            if bytes_of(newest) == 0:
+                self.table[stream].pop()
 
     def remove_oldest(self, stream):
         """Remove the oldest segment of a stream; return its number."""
-        row = self.table[stream].pop(0)
-        self.blocks[stream] -= _blocks(row[1])
+        oldest = self.table[stream].pop(0)
+        number = number_of(oldest)
+        self.blocks[stream] -= _blocks(bytes_of(oldest))
         try:
-            os.remove(self.path(stream, row[0]))
+            os.remove(self.path(stream, number))
         except OSError as error:
-            self._count(error)  # if it is still there, the next start finds it
-        return row[0]
+            self.count(error)  # if it is still there, the next start finds it
+        return number
 
     def surplus_stream(self):
         """Return the stream that must give up its oldest segment, -1 if the budget holds.
@@ -259,21 +251,22 @@ class Segments:
                 return stream
         return -1
 
-    def _rows(self, stream):
+    def _all(self, stream):
         return self.aside + self.table[stream] if stream == TAIL else self.table[stream]
 
     def files(self):
         """Return (Modbus file number, bytes) of every segment, streams in order, oldest first."""
-        return [(stream * STREAM_FILES + row[0], row[1])
-                for stream in range(STREAMS) for row in self._rows(stream)]
+        return [(stream * STREAM_FILES + number_of(one), bytes_of(one))
+                for stream in range(STREAMS) for one in self._all(stream)]
 
     def size_of(self, file_number):
         """Return the bytes of a Modbus file, -1 if there is none."""
         stream = file_number // STREAM_FILES
         if stream < STREAMS:
-            for row in self._rows(stream):
-                if row[0] == file_number % STREAM_FILES:
-                    return row[1]
+            number = file_number % STREAM_FILES
+            for one in self._all(stream):
+                if one >> SIZE_BITS == number:  # not by a call each: requests wait for it
+                    return bytes_of(one)
         return -1
 
     def read_file(self, file_number, offset_bytes, buffer):

@@ -85,11 +85,12 @@ class Quarter:
 class HeldSummaries:
     """Summaries that are in no block yet, as records in full.
 
-    Attributes: records, their bytes, one after the other; count, how many;
-    first_seq, number of the first.
+    Attributes: most, for how many there is room; records, their bytes, one
+    after the other; count, how many; first_seq, number of the first.
     """
 
     def __init__(self):
+        self.most = MOST
         self.records = bytearray(MOST * SUMMARY_RECORD)
         self.count = 0
         self.first_seq = 1
@@ -105,13 +106,17 @@ class HeldSummaries:
         put_summary(self.records, self.bytes_held(), seq, boot, seconds, marks, kept)
         self.count += 1
 
-    def add_record(self, seq, record):
-        """Take a summary as a whole record; there must be room."""
-        if not self.count:
-            self.first_seq = seq
-        at = self.bytes_held()
-        self.records[at:at + SUMMARY_RECORD] = record
-        self.count += 1
+    def put(self, place, record):
+        """Write a record that is to be the one in `place`; it does not count yet."""
+        self.records[place * SUMMARY_RECORD:(place + 1) * SUMMARY_RECORD] = record
+
+    def drop(self, count):
+        """Forget the first `count`; what is behind them moves up."""
+        view = memoryview(self.records)
+        gone = count * SUMMARY_RECORD
+        view[:len(view) - gone] = view[gone:]
+        self.count -= count
+        self.first_seq += count
 
     def value(self, place, column):
         """Return the number that a block holds of a summary in one of its columns."""

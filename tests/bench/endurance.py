@@ -17,8 +17,8 @@ import random
 from keeper.boards.kinds import LOADER_BLOCKS, PICO, PICO2, PICO2_W, SLOT_BLOCKS, SLOTS
 from keeper.channels import COLUMNS, CONTACTS
 from keeper.events import STATE, EventQueue
-from keeper.journal import Journal
-from keeper.segments import FLASH_BLOCK
+from keeper.opening import open_journal
+from keeper.segments import FLASH_BLOCK, bytes_of
 from tests.bench.density import active, noisy_day
 from tests.journal import reader
 from tests.journal.flash import ROOT, BoardFs, Chip
@@ -157,7 +157,7 @@ def endure(board: str, days: int) -> Held:
             file.flush()
         chip.erases = [0] * chip.blocks
         fs.before, fs.worst, fs.cost = 0, 0, {}
-        keeper = ReadyKeeper(Journal(ROOT, 1, 1, kind.journal_bytes), 1)
+        keeper = ReadyKeeper(open_journal(ROOT, 1, 1, kind.journal_bytes), 1)
         for place in range(days * ROWS_A_DAY):
             keeper.row(place)
         content = reader.read_files(fs.files())
@@ -167,7 +167,7 @@ def endure(board: str, days: int) -> Held:
     total = sum(chip.erases) / days
     streams: dict[str, float] = {}
     for name, stream in zip("dest", range(4), strict=True):
-        streams[name] = sum(row[1] for row in keeper.journal.segments.table[stream])
+        streams[name] = sum(bytes_of(one) for one in keeper.journal.segments.table[stream])
     return Held(
         board,
         keeper.journal.segments.budget_blocks,

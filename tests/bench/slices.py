@@ -18,7 +18,8 @@ import tempfile
 import keeper.closing
 from keeper.closing import HOLD, IDLE, MARKS, MEANS, MORE_MEANS, QUARTER, SUMMARY
 from keeper.events import STATE
-from keeper.journal import BLOCK_OUT, NEW_TAIL, OLD_TAIL, PACK, RETAIN, SUMMARY_OUT, SYNC, Journal
+from keeper.journal import BLOCK_OUT, NEW_TAIL, OLD_TAIL, PACK, RETAIN, SUMMARY_OUT, SYNC
+from keeper.opening import open_journal
 from tests.journal.fakes import RIG_ID, FakeKeeper
 
 US_A_BYTECODE = 2.3
@@ -43,7 +44,7 @@ def kind_of(live: FakeKeeper) -> str:
         return "event, encoded"
     if journal.events.used:
         return "events to flash"
-    if journal.tail.refilling or journal.tail_filled:
+    if journal.tail.refilling or journal.tail.filled:
         return "tail anew"
     for job, name in JOBS:
         if journal.jobs & job:
@@ -74,7 +75,7 @@ def worst(scans: int = 12_000) -> dict[str, int]:
     counter = Counter()
     quarter, keeper.closing.QUARTER_DS = keeper.closing.QUARTER_DS, 1200
     with tempfile.TemporaryDirectory(prefix="forebay-bench-") as folder:
-        live = FakeKeeper(Journal(folder + "/j", RIG_ID, 7, 80_000), running_s=1, sync_s=10)
+        live = FakeKeeper(open_journal(folder + "/j", RIG_ID, 7, 80_000), running_s=1, sync_s=10)
         for place in range(scans):
             if place % 97 == 0:
                 live.state = place % 5

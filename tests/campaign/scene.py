@@ -13,7 +13,7 @@ from forebay.twin.twin import Twin
 from keeper import modes, orders
 from keeper import settings as st
 from keeper.elements import number
-from keeper.journal import Journal
+from keeper.opening import open_journal
 from keeper.protection import R_INDEX
 from tests.campaign.hazards import Watch
 
@@ -49,7 +49,7 @@ class Watched(Twin):
         self.folder = tempfile.mkdtemp(dir=_RAM if _RAM.is_dir() else None)
         rig_id = settings[st.index("rig_id")]
         super().__init__(rig, settings, sun,
-                         lambda: Journal(self.folder + "/board", rig_id, st.VERSION),
+                         lambda: open_journal(self.folder + "/board", rig_id, st.VERSION),
                          seed=seed, stall_s=stall_s, **more)
         self.watch = Watch(self, rig, stall_s, blind, step_s=0.1 * self.scan_periods)
 

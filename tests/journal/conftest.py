@@ -4,7 +4,7 @@ import pathlib
 
 import pytest
 
-from keeper.journal import Journal
+from keeper.opening import open_journal
 from tests.journal.fakes import RIG_ID, FakeKeeper
 
 SETTINGS_VERSION = 7
@@ -15,7 +15,7 @@ def start(tmp_path: pathlib.Path):
     """start(**settings) opens the journal in tmp_path / "j" once more and returns a keeper."""
 
     def start(budget_bytes=800_000, folder="j", **keeper_settings) -> FakeKeeper:
-        journal = Journal(str(tmp_path / folder), RIG_ID, SETTINGS_VERSION, budget_bytes)
+        journal = open_journal(str(tmp_path / folder), RIG_ID, SETTINGS_VERSION, budget_bytes)
         return FakeKeeper(journal, **keeper_settings)
 
     return start

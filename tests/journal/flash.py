@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from littlefs import LittleFS, UserContext, lfs
 from littlefs.errors import LittleFSError
 
+import keeper.opening
 import keeper.records
 import keeper.segments
 
@@ -129,13 +130,20 @@ class BoardFs:
     @contextlib.contextmanager
     def attached(self) -> Iterator["BoardFs"]:
         """Puts itself under the journal's modules for a while."""
-        keeper.segments.open = keeper.records.open = self.open  # type: ignore[attr-defined]
-        before, keeper.segments.os = keeper.segments.os, self  # type: ignore[assignment]
+        with_files = (keeper.segments, keeper.opening, keeper.records)
+        with_os = (keeper.segments, keeper.opening)
+        before = keeper.segments.os
+        for module in with_files:
+            setattr(module, "open", self.open)  # noqa: B010 - a name that the module lacks
+        for module in with_os:
+            module.os = self  # type: ignore[assignment]
         try:
             yield self
         finally:
-            keeper.segments.os = before
-            del keeper.segments.open, keeper.records.open  # type: ignore[attr-defined]
+            for module in with_os:
+                module.os = before
+            for module in with_files:
+                del module.open  # type: ignore[attr-defined]
 
     def steps(self) -> int:
         """Returns how long the chip's log is."""

@@ -10,6 +10,7 @@ from collections.abc import Callable
 
 import pytest
 
+import keeper.opening
 import keeper.records
 import keeper.segments
 
@@ -31,9 +32,10 @@ class MemoryFs:
 
     def attach(self, patch: pytest.MonkeyPatch) -> None:
         """Puts itself under the journal."""
-        patch.setattr(keeper.segments, "open", self.open, raising=False)
-        patch.setattr(keeper.segments, "os", self)
-        patch.setattr(keeper.records, "open", self.open, raising=False)
+        for module in (keeper.segments, keeper.opening, keeper.records):
+            patch.setattr(module, "open", self.open, raising=False)
+        for module in (keeper.segments, keeper.opening):
+            patch.setattr(module, "os", self)
 
     @staticmethod
     def _name(path: str) -> str:

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 import keeper.closing
 import keeper.segments
 from keeper.events import STATE
-from keeper.journal import Journal
+from keeper.opening import SCRATCH, open_journal
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.flash import PICO_BLOCKS, ROOT, WIRELESS_BLOCKS, BoardFs, Chip
 
@@ -91,7 +91,7 @@ class Story:
 
 def start(plan: Plan, seed: int) -> FakeKeeper:
     """Opens the journal on what is attached and returns its keeper."""
-    journal = Journal(ROOT, RIG_ID, 7, plan.budget_bytes)
+    journal = open_journal(ROOT, RIG_ID, 7, plan.budget_bytes)
     return FakeKeeper(journal, seed, running_s=plan.running_s, standstill_s=plan.running_s,
                       sync_s=plan.sync_s)  # fmt: skip
 
@@ -129,7 +129,7 @@ class Committed:
                 allowed[name] = (before, b"", data)
             else:
                 allowed[name] = (before, (before or b"") + data)
-        for name in {*allowed, *found} - {keeper.segments.SCRATCH}:
+        for name in {*allowed, *found} - {SCRATCH}:
             if found.get(name) not in allowed.get(name, (None,)):
                 was = found.get(name)
                 return f"{name}: {'gone' if was is None else f'{len(was)} bytes'}, not as synced"

@@ -5,7 +5,7 @@ import random
 import pytest
 
 from keeper.events import STATE
-from keeper.journal import Journal
+from keeper.opening import open_journal
 from tests.journal import reader
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.memory_fs import ROOT, MemoryFs, apply, states
@@ -14,7 +14,7 @@ from tests.journal.memory_fs import ROOT, MemoryFs, apply, states
 def keeper_on(fs: MemoryFs, patch, seed=1, budget_bytes=800_000, **settings) -> FakeKeeper:
     """Starts a keeper with its journal on `fs`."""
     fs.attach(patch)
-    return FakeKeeper(Journal(ROOT, RIG_ID, 7, budget_bytes), seed, **settings)
+    return FakeKeeper(open_journal(ROOT, RIG_ID, 7, budget_bytes), seed, **settings)
 
 
 def live(keeper: FakeKeeper, scans: int, event_every: int) -> None:

@@ -10,7 +10,7 @@ from hypothesis import strategies as some
 
 import keeper.closing
 from keeper.events import JOURNAL_LOST, STATE
-from keeper.journal import Journal
+from keeper.opening import open_journal
 from tests.journal import reader
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.memory_fs import ROOT, MemoryFs
@@ -24,7 +24,7 @@ def keeper_on(fs: MemoryFs, patch, seed=1) -> FakeKeeper:
     """Starts a keeper with rows of a second and quarter hours of half a minute."""
     fs.attach(patch)
     patch.setattr(keeper.closing, "QUARTER_DS", QUARTER_DS)
-    return FakeKeeper(Journal(ROOT, RIG_ID, 7), seed, running_s=1, sync_s=2)
+    return FakeKeeper(open_journal(ROOT, RIG_ID, 7), seed, running_s=1, sync_s=2)
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,7 @@ import random
 import pytest
 
 from keeper.events import JOURNAL_LOST, STATE
-from keeper.journal import Journal
+from keeper.opening import open_journal
 from tests.journal import reader
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.memory_fs import ROOT, MemoryFs
@@ -18,7 +18,7 @@ def fail_with(number):
 
 def keeper_on(fs, patch, budget_bytes=800_000, **settings):
     fs.attach(patch)
-    return FakeKeeper(Journal(ROOT, RIG_ID, 7, budget_bytes), **settings)
+    return FakeKeeper(open_journal(ROOT, RIG_ID, 7, budget_bytes), **settings)
 
 
 def live(keeper, scans):

@@ -7,7 +7,7 @@ import random
 import pytest
 
 from keeper.events import JOURNAL_LOST, STATE
-from keeper.journal import Journal
+from keeper.opening import open_journal
 from tests.journal import reader
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.flash import BLOCK_BYTES, ROOT, BoardFs, Chip
@@ -15,7 +15,7 @@ from tests.journal.flash import BLOCK_BYTES, ROOT, BoardFs, Chip
 
 def live_on(fs: BoardFs, budget_bytes=800_000, seed=1) -> FakeKeeper:
     """Starts a keeper; `fs` must be attached."""
-    return FakeKeeper(Journal(ROOT, RIG_ID, 7, budget_bytes), seed, running_s=1, sync_s=4)
+    return FakeKeeper(open_journal(ROOT, RIG_ID, 7, budget_bytes), seed, running_s=1, sync_s=4)
 
 
 def fill(fs: BoardFs, blocks_left: int) -> None:

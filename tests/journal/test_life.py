@@ -5,6 +5,7 @@ import pytest
 from keeper.channels import COLUMNS, FLOW_UP, INVALID, LEVEL_MM, PANEL_MV
 from keeper.events import ACTED, BOOT, JOURNAL_LOST, STATE
 from keeper.modes import STANDSTILL
+from keeper.segments import entry, number_of
 from tests.journal import reader
 
 MB = 1 << 20
@@ -209,13 +210,13 @@ def test_summaries_go_before_events(start, folder):
 
 def test_segment_numbers_begin_anew_after_the_last(start, folder):
     keeper = start(running_s=1)
-    keeper.journal.segments.table[3].append([16382, 0])
+    keeper.journal.segments.table[3].append(entry(16382, 0))
     keeper.run(640 * 3 + 60)
     files = reader.folder_files(folder)
     assert [name for name in files if name[0] == "t"] == ["t00003"]
     (folder / "t16383").write_bytes(b"")  # as a cut in the hand-over leaves it
     again = start(running_s=1)
-    assert [row[0] for row in again.journal.segments.table[3]] == [16383, 3]
+    assert [number_of(one) for one in again.journal.segments.table[3]] == [16383, 3]
     again.run(600)
     assert len(reader.folder_files(folder)["t00003"]) > len(files["t00003"])
 

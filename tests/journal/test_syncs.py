@@ -3,7 +3,7 @@
 import pytest
 
 from keeper.events import ACTED, STATE
-from keeper.journal import Journal
+from keeper.opening import open_journal
 from tests.journal import reader
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.memory_fs import ROOT, MemoryFs
@@ -22,7 +22,7 @@ def fs(monkeypatch) -> MemoryFs:
 @pytest.fixture
 def live(fs) -> FakeKeeper:
     """A keeper with rows of 10 s and a sync each minute, as on the board."""
-    return FakeKeeper(Journal(ROOT, RIG_ID, 7))
+    return FakeKeeper(open_journal(ROOT, RIG_ID, 7))
 
 
 def on_flash_ds(fs: MemoryFs) -> int:
@@ -31,7 +31,7 @@ def on_flash_ds(fs: MemoryFs) -> int:
 
 
 def test_a_call_does_one_thing_to_the_flash_at_most(fs, monkeypatch):
-    live = FakeKeeper(Journal(ROOT, RIG_ID, 7, 45_000), running_s=1, sync_s=3)
+    live = FakeKeeper(open_journal(ROOT, RIG_ID, 7, 45_000), running_s=1, sync_s=3)
     most = 0
     for place in range(25_000):
         if place % 40 == 0:
@@ -94,7 +94,7 @@ def test_blocks_and_summaries_wait_for_quiet_and_come_then(fs, live):
 
 
 def test_short_intervals_are_kept_in_busy_times_too(fs):
-    live = FakeKeeper(Journal(ROOT, RIG_ID, 7), running_s=1, sync_s=10)
+    live = FakeKeeper(open_journal(ROOT, RIG_ID, 7), running_s=1, sync_s=10)
     live.busy = True
     for _ in range(3000):
         live.run(1)

@@ -3,8 +3,8 @@
 from keeper import channels as ch
 from keeper import modes as mo
 from keeper import settings as st
-from keeper.journal import Journal
 from keeper.keeper import Keeper
+from keeper.opening import open_journal
 from keeper.remembered import Remembered
 from tests.keeper.scripted import ScriptedBoard, settings_with
 from tests.keeper.ways import HOT, PRESSED, RELEASED, SUN, WATER
@@ -26,7 +26,7 @@ class Rig:
     def boot(self):
         """Starts the board anew."""
         self.board = ScriptedBoard()
-        journal = Journal(str(self.folder / "journal"), self.numbers[0], st.VERSION)
+        journal = open_journal(str(self.folder / "journal"), self.numbers[0], st.VERSION)
         memory = Remembered(str(self.folder / "rig")) if self.memory else None
         self.keeper = Keeper(self.numbers, self.board, journal, memory, self.safe_reason)
 

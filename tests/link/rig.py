@@ -6,9 +6,9 @@ Read by both interpreters: this file imports nothing of Python's.
 from keeper.channels import GENERATOR_MA, GENERATOR_MV, LEVEL_MM
 from keeper.desk import Desk
 from keeper.identity import Identity
-from keeper.journal import Journal
 from keeper.keeper import Keeper
 from keeper.link import Link
+from keeper.opening import open_journal
 from tests.keeper.scripted import PERIOD_MS, ScriptedBoard, settings_with
 
 RIG_ID = 12345
@@ -30,7 +30,7 @@ class Rig:
 
     def __init__(self, folder, key=None, changes=SHORT_ROWS):
         self.board = ScriptedBoard()
-        self.journal = Journal(folder, RIG_ID, 7, BUDGET)
+        self.journal = open_journal(folder, RIG_ID, 7, BUDGET)
         self.keeper = Keeper(settings_with(changes), self.board, self.journal)
         self.desk = Desk(self.keeper, key, chance, Identity(BOARD_ID, FIRMWARE))
         self.now_ms = 0

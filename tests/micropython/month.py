@@ -24,8 +24,9 @@ import gc
 import json
 from keeper import settings as st
 from keeper.channels import COLUMNS, CONTACTS, INVALID, READ
-from keeper.journal import Journal
 from keeper.keeper import Keeper
+from keeper.opening import open_journal
+from keeper.segments import number_of
 
 GIVEN = json.loads(open("/given.json").read())
 
@@ -55,7 +56,7 @@ class Board:
 
 
 def start():
-    journal = Journal("/journal", 7, st.VERSION, GIVEN["budget"])
+    journal = open_journal("/journal", 7, st.VERSION, GIVEN["budget"])
     return Keeper(GIVEN["settings"], Board(), journal)
 
 
@@ -81,7 +82,7 @@ def step(n):
     print(json.dumps({"used": used, "uptime_ds": keeper.uptime_ds, "now_ms": now_ms,
                       "lost": keeper.journal.lost, "boot": keeper.journal.boot,
                       "newest": keeper.journal.newest_row,
-                      "numbers": [rows[-1][0] for rows in keeper.journal.segments.table]}))
+                      "numbers": [number_of(rows[-1]) for rows in keeper.journal.segments.table]}))
     return False
 """
 

@@ -9,7 +9,7 @@ from keeper import settings as st
 from keeper.channels import COLUMNS, CONTACTS, INVALID, TOTALS
 from keeper.derived import VALUES
 from keeper.events import EventQueue, STATE
-from keeper.journal import Journal
+from keeper.opening import open_journal
 from keeper.rows import Rows
 
 RIG_ID = 12345
@@ -85,7 +85,7 @@ class StandIn:
 def run_all(folder, scans):
     keeper = None
     for boot in range(2):
-        keeper = StandIn(Journal(folder, RIG_ID, 7, BUDGET), boot + 1)
+        keeper = StandIn(open_journal(folder, RIG_ID, 7, BUDGET), boot + 1)
         keeper.run(scans)
     return keeper
 '''

@@ -16,7 +16,7 @@ SOURCE = """
 import json
 from forebay.twin.twin import Twin
 from keeper import settings as st
-from keeper.journal import Journal
+from keeper.opening import open_journal
 
 
 def begin(text, folder):
@@ -28,7 +28,7 @@ def begin(text, folder):
     settings = given["settings"]
     faults = [tuple(fault) for fault in given["faults"]]
     return Twin(given["rig"], settings, sun,
-                lambda: Journal(folder, settings[st.index("rig_id")], st.VERSION), faults)
+                lambda: open_journal(folder, settings[st.index("rig_id")], st.VERSION), faults)
 """
 ON_BOARD = SOURCE + """
 with open("/given.json") as file:

@@ -5,7 +5,7 @@ import pytest
 from forebay.shelf import Anchor, Shelf
 from forebay.shelf.checking import check
 from forebay.shelf.checking.losses import BEFORE, REMOVED
-from keeper.journal import Journal
+from keeper.opening import open_journal
 from keeper.records import ROW
 from tests.journal.fakes import RIG_ID, FakeKeeper
 
@@ -35,7 +35,7 @@ def shelf(tmp_path_factory):
     folder = tmp_path_factory.mktemp("board")
     with Shelf(folder / "s") as shelf:
         for start, pulled in enumerate((True, False, True)):
-            journal = Journal(str(folder / "j"), RIG_ID, 1, BUDGET_B)
+            journal = open_journal(str(folder / "j"), RIG_ID, 1, BUDGET_B)
             # A seed of its own, and the power goes in the middle of a row.
             keeper = FakeKeeper(journal, seed=start, running_s=ROW_S)
             keeper.run(SCANS + 5)

@@ -4,7 +4,7 @@ from forebay.rig import load
 from forebay.twin.twin import Twin
 from keeper import modes
 from keeper import settings as st
-from keeper.journal import Journal
+from keeper.opening import open_journal
 
 MINUTES = 1441
 
@@ -26,7 +26,7 @@ def twin(folder, sun, changes=(), faults=(), substeps=1, unfitted=(), **more):
         settings[st.index("fitted")] &= ~(1 << channel)
     journal = folder / "board"
     return Twin(plant, settings, sun,
-                lambda: Journal(str(journal), settings[st.index("rig_id")], st.VERSION),
+                lambda: open_journal(str(journal), settings[st.index("rig_id")], st.VERSION),
                 faults, substeps=substeps, **more)
 
 

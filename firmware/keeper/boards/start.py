@@ -31,10 +31,10 @@ from keeper.drivers.streams import UsbStream
 from keeper.health import (
     KEPT, NO_MEMORY, SAFE_MODE, TO_TRY_AGAIN, UNUSABLE, WATCHDOG)
 from keeper.identity import Identity, firmware_hash
-from keeper.journal import Journal
 from keeper.keeper import Keeper
 from keeper.link import Link
 from keeper.loop import Loop, Port
+from keeper.opening import open_journal
 from keeper.remembered import Remembered
 from keeper.retry import LACKING_DS, Retry, is_safe_start, safe_wait_ds
 from keeper.signing import read_key
@@ -116,7 +116,7 @@ def open_files(loader, kind, settings, reason):
         return QuietJournal(place, rig_id, SAFE_MODE), None, reason
     try:
         memory = Remembered(loader.root + REMEMBERED)
-        journal = open_journal(place, rig_id, kind)
+        journal = maybe_journal(place, rig_id, kind)
     except MemoryError:
         raise
     except Exception as error:  # noqa: BLE001 - whatever it is, the rig stays safe and answers
@@ -125,10 +125,10 @@ def open_files(loader, kind, settings, reason):
     return journal or quiet(place, rig_id), memory, reason
 
 
-def open_journal(place, rig_id, kind):
+def maybe_journal(place, rig_id, kind):
     """Return the journal, None if there is no memory for it."""
     try:
-        return Journal(place, rig_id, st.VERSION, kind.journal_bytes)
+        return open_journal(place, rig_id, st.VERSION, kind.journal_bytes)
     except MemoryError:
         return None
 
@@ -259,6 +259,10 @@ def make(loader, watchdog):
         raise
 
 
+def let_go():
+    """Let go what only the start needs: the artefact's builder writes here what that is."""
+
+
 def go(loop, loader):
     """Run the loop; return False to be started anew.  What failed becomes the loader's reason."""
     try:
@@ -283,5 +287,6 @@ def run(loader):
     """
     watchdog = WDT(timeout=WATCHDOG_ms)  # before the first thing that can hang
     loop = make(loader, watchdog)
+    let_go()
     gc.collect()
     return go(loop, loader)

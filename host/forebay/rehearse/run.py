@@ -17,7 +17,7 @@ from forebay.twin.twin import Twin
 from forebay.wire import PullReport, pull
 from keeper import settings as st
 from keeper.clock import PERIOD_MS, PERIODS_PER_S, TICKS_MASK
-from keeper.journal import Journal
+from keeper.opening import open_journal
 
 CHUNK_PERIODS = 6000   # between two reports of progress: 10 min of the day
 S_PER_H = 3600
@@ -63,7 +63,7 @@ def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
     track, rig = plan.sun, plan.rig
     rig_id = plan.settings[st.index("rig_id")]
     twin = Twin(rig.plant(), plan.settings, (track.poa_w_m2, track.cell_degC, track.air_degC),
-                lambda: Journal(str(board), rig_id, st.VERSION), plan.faults, seed)
+                lambda: open_journal(str(board), rig_id, st.VERSION), plan.faults, seed)
     begin = time.perf_counter()
     interrupted = not _simulate(twin, progress)
     wall_s = time.perf_counter() - begin

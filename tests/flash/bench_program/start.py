@@ -18,10 +18,10 @@ from keeper import channels
 from keeper import settings as st
 from keeper.desk import Desk
 from keeper.identity import Identity, firmware_hash
-from keeper.journal import Journal
 from keeper.keeper import Keeper
 from keeper.link import Link
 from keeper.loop import Loop, Port
+from keeper.opening import open_journal
 from keeper.signing import read_key
 
 HEALTHY = (
@@ -108,7 +108,7 @@ def run(loader):
             settings, reason = st.unpack(file.read()), 0
     except (OSError, ValueError):
         pass
-    journal = Journal("/journal", settings[st.index("rig_id")], st.VERSION, 800000)
+    journal = open_journal("/journal", settings[st.index("rig_id")], st.VERSION, 800000)
     board = RestingBoard()
     keeper = Keeper(settings, board, journal, None, reason)
     keeper.health.restarts = loader.restarts
