@@ -29,11 +29,10 @@ MPY_VERSION_MASK = 0xFF
 class Program:
     """The contents of one slot.
 
-    files: path inside the slot -> bytes.  compiled: whether they are byte code.
+    files: path inside the slot -> bytes.
     """
 
     files: Mapping[str, bytes]
-    compiled: bool
 
     @property
     def digest(self) -> str:
@@ -107,23 +106,50 @@ def _imports(path):
             yield from (f"{node.module}.{alias.name}" for alias in node.names)
 
 
+# The two names below stand in for the builder of the one file until it is there.
+BUNDLE = """
+import sys
+SOURCES = %r
+class Module:
+    pass
+def load(name):
+    if name in sys.modules:
+        return sys.modules[name]
+    module = Module()
+    module.__path__ = name
+    sys.modules[name] = module
+    if "." in name:
+        above, _, own = name.rpartition(".")
+        setattr(load(above), own, module)
+    for other in IMPORTS[name]:
+        load(other)
+    space = {"__name__": name, "__file__": "program.py"}
+    exec(SOURCES[name], space)
+    for key, value in space.items():
+        setattr(module, key, value)
+    return module
+IMPORTS = %r
+run = load("keeper.boards.start").run
+"""
+
+
 def program(mpy: int, folder: Path | None = None) -> Program:
-    """Return the program for a board.
-
-    mpy: `sys.implementation._mpy` of its interpreter [-], 0 = it loads no
-    byte code.  folder: as for `loader`.  Raises FlashError if a file does not
-    compile.
-    """
-    found = sources(folder)
+    """Return the program for a board, as one file."""
+    found = {place.removesuffix(".py").removesuffix("/__init__").replace("/", "."): path
+             for place, path in sources(folder).items()}
     compiler = _maybe_compiler()
-    if compiler and mpy and _emits(compiler) == mpy & MPY_VERSION_MASK:
-        return Program({_compiled_name(place): _compiled(compiler, path, place)
-                        for place, path in found.items()}, True)
-    return Program({place: path.read_bytes() for place, path in found.items()}, False)
-
-
-def _compiled_name(place):
-    return place.removesuffix(".py") + ".mpy"
+    if not compiler or not mpy or _emits(compiler) != mpy & MPY_VERSION_MASK:
+        raise FlashError("no mpy-cross here writes what the board's interpreter reads")
+    for name, path in found.items():
+        with tempfile.TemporaryDirectory() as there:
+            _compiled(compiler, path, name.replace(".", "/") + ".py")
+    imports = {name: [other for other in _imports(path) if other in found and other != name]
+               for name, path in found.items()}
+    text = BUNDLE % ({name: path.read_text() for name, path in found.items()}, imports)
+    with tempfile.TemporaryDirectory() as there:
+        source = Path(there) / "program.py"
+        source.write_text(text)
+        return Program({"program.mpy": _compiled(compiler, source, "program.py")})
 
 
 def _maybe_compiler():
