@@ -2,11 +2,15 @@
 
 Contract: leaves for the prompt only if a person holds the button at the start,
 if maintenance was ordered, or if there is no program; outputs are then off and
-no watchdog runs.  It is not replaced by an ordinary update, so it knows of the
-keeper only `keeper.boards.start.run`.
+no watchdog runs.  It is not replaced by an ordinary update, so it knows of a
+program only its `run`.
+
+A slot is a folder that holds program.mpy and `whole`, which is written last and
+removed first.  A tree keeper/, as slots had before, is still started.
 """
 
 import gc
+import io
 import os
 import sys
 import time
@@ -22,7 +26,9 @@ TRIES = 3               # starts that an update gets to show itself healthy
 # Garbage is collected after so many bytes: left to itself the heap ends in
 # pieces too small for the journal's buffers (seen on an emulated board).
 COLLECT_BYTES = 16384
-ERROR_BYTES = 600       # what is kept of the error that ended the last run
+ERROR_BYTES = 1000      # what is kept of the error that ended the last run; a read takes 1024
+# For an error that comes when no memory is left: its text and two places of its traceback.
+SPARE_BYTES = 256
 
 # Reasons of a start, as in keeper.health; a test compares them.
 POWER_ON, UNKNOWN, ORDERED, START_FAILED = 0, 1, 2, 5
@@ -33,16 +39,40 @@ MARK = 0x2D3 << 20
 COUNT_MOST = 255
 
 
-class Loader:
-    """One start.  Attributes: reset_reason, restarts (quick ones in a row before), failure.
+class Tail(io.IOBase):
+    """A file that keeps the last ERROR_BYTES written to it, without asking for more memory."""
 
-    failure: the reason to keep if the program ends by an error; the program
-    sets it.
+    def __init__(self):
+        """Begin empty."""
+        self.kept = bytearray(ERROR_BYTES)
+        self.count = 0
+
+    def write(self, data):
+        """Take bytes; return how many."""
+        for byte in data:
+            self.kept[self.count % ERROR_BYTES] = byte
+            self.count += 1
+        return len(data)
+
+    def pieces(self):
+        """Return what was kept, as pieces in their order."""
+        at = self.count % ERROR_BYTES
+        kept = memoryview(self.kept)
+        return (kept[:at],) if self.count < ERROR_BYTES else (kept[at:], kept[:at])
+
+
+class Loader:
+    """One start.  Attributes: root, folder, reset_reason, restarts, failure.
+
+    folder: of the program that runs, where its settings lie too.  restarts:
+    quick ones in a row before.  failure: the reason to keep if the program
+    ends by an error or by itself; the program sets it.
     """
 
     def __init__(self, root=""):
         """Take the folder above everything; "" on a board."""
         self.root = root
+        self.folder = root
         self.candidate = ""      # slot of an update that is on trial
         self.failure = START_FAILED
         self.reset_reason = POWER_ON
@@ -71,7 +101,7 @@ class Loader:
     # Which program
 
     def choose(self):
-        """Return the folder to import the keeper from, None if there is none.
+        """Return the folder to import the program from, None if there is none.
 
         Counts the starts of an update and gives it up after TRIES.
         """
@@ -89,9 +119,14 @@ class Loader:
         for slot in order:
             if slot in ("", "a", "b"):
                 folder = self.root + ("/" + slot if slot else "")
-                if self._is_there(folder + "/keeper"):
+                if self.is_slot(folder) or self._is_there(folder + "/keeper"):
+                    self.folder = folder
                     return folder or "/"
         return None
+
+    def is_slot(self, folder):
+        """Return whether a folder holds a program that was written to its end."""
+        return self._is_there(folder + "/whole") and self._is_there(folder + "/program.mpy")
 
     def confirm(self):
         """Take the running program for good: it has been healthy for minutes.
@@ -142,10 +177,21 @@ class Loader:
         return POWER_ON, 0
 
     def keep_error(self, error):
-        """Keep the text of the error that ended the program, for a person to read."""
+        """Keep where the error came from that ended the program, for a person to read."""
         self.mark(self.failure, self.restarts)
-        kind = type(error).__name__
-        self._write("/last_error", ("%s: %s" % (kind, error))[:ERROR_BYTES])
+        gc.collect()  # what the program held is free by now
+        try:
+            tail = Tail()
+            sys.print_exception(error, tail)
+            pieces = tail.pieces()
+        except (MemoryError, AttributeError):  # CPython has no print_exception
+            pieces = (("%s: %s" % (type(error).__name__, error))[:ERROR_BYTES].encode(),)
+        try:
+            with open(self.root + "/last_error", "wb") as file:
+                for piece in pieces:
+                    file.write(piece)
+        except OSError:
+            pass
 
     # Files: none of them is worth a start
 
@@ -199,15 +245,23 @@ def start(loader):
     sys.path.insert(0, folder)
     if hasattr(gc, "threshold"):
         gc.threshold(COLLECT_BYTES)
-    from keeper.boards.start import run
-    run(loader)  # returns only if maintenance was ordered
-    loader.leave_flag()
+    if loader.is_slot(loader.folder):
+        from program import run
+    else:
+        from keeper.boards.start import run
+    if run(loader) is False:  # it wants another start, to try again
+        loader.mark(loader.failure, loader.restarts)
+    else:  # maintenance was ordered
+        loader.leave_flag()
     return False
 
 
 def main(root=""):
     """Do all of it; returns only for the prompt."""
     micropython.kbd_intr(-1)  # a byte 3 in a frame must not stop the keeper
+    spare = getattr(micropython, "alloc_emergency_exception_buf", None)
+    if spare is not None:
+        spare(SPARE_BYTES)
     leave = False
     try:
         loader = Loader(root)

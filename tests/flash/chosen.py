@@ -8,11 +8,25 @@ from collections.abc import Iterator, Mapping
 
 import pytest
 
-from tests.flash import rigs
+from tests.flash import old_board, rigs
+
+# What the loader looks at, below a slot.
+MARKS = ("whole", "program.mpy")
 
 
-def board_loader() -> Iterator[types.ModuleType]:
-    """Gives firmware/main.py as a module, on stand-ins for the chip's; a fixture's body."""
+@pytest.fixture(scope="module")
+def loader() -> Iterator[types.ModuleType]:
+    """firmware/main.py as a module, on stand-ins for the chip's."""
+    yield from _loaded((rigs.FIRMWARE / "main.py").read_bytes())
+
+
+@pytest.fixture(scope="module")
+def loader_of_before() -> Iterator[types.ModuleType]:
+    """The loader of the boards that were flashed while slots held trees."""
+    yield from _loaded(old_board.loader()["/main.py"])
+
+
+def _loaded(source: bytes) -> Iterator[types.ModuleType]:
     memory = types.SimpleNamespace(word=0)
 
     class Words:
@@ -27,12 +41,10 @@ def board_loader() -> Iterator[types.ModuleType]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(sys.modules, "machine", chip)
         patch.setitem(sys.modules, "micropython", types.ModuleType("micropython"))
-        path = rigs.FIRMWARE / "main.py"
-        spec = importlib.util.spec_from_file_location("board_main", path)
+        spec = importlib.util.spec_from_loader("board_main", loader=None)
         assert spec
-        assert spec.loader
         module = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(module)
+        exec(source, vars(module))
         yield module
 
 
@@ -42,12 +54,13 @@ def chosen(loader, root: pathlib.Path) -> str | None:
     return None if folder is None else folder.removeprefix(str(root)).strip("/")
 
 
-def chosen_of(loader, root: pathlib.Path, files: Mapping[str, bytes], folders) -> str | None:
-    """Returns the same for files and folders by their path on the board; root: an empty folder."""
+def lay_out(root: pathlib.Path, files: Mapping[str, bytes], folders) -> None:
+    """Puts into an empty folder what the loader looks at of a board's files and folders."""
     for folder in folders:
         if folder.endswith("/keeper"):
             (root / folder.strip("/")).mkdir(parents=True)
-    for name in ("slot", "slot_new"):
-        if f"/{name}" in files:
-            (root / name).write_bytes(files[f"/{name}"])
-    return chosen(loader, root)
+    for path, data in files.items():
+        if path in ("/slot", "/slot_new") or path.split("/")[-1] in MARKS:
+            place = root / path.strip("/")
+            place.parent.mkdir(exist_ok=True)
+            place.write_bytes(data)

@@ -2,261 +2,193 @@
 
 The steps of a flash onto a board are logged; the chip is then taken to before
 a step and into the middle of it, mounted anew, and asked what the loader would
-run. Real: deploy, littlefs with the board's geometry, the loader. Stands in:
-the board's prompt, whose commands are carried out on littlefs here.
+run. Real: deploy, the prompt's scripts, littlefs with the board's geometry, the
+loaders. Stands in: CPython executes the scripts (tests/flash/littlefs_board.py).
 """
 
-import hashlib
-import posixpath
 import random
-from typing import Any
 
 import pytest
-from littlefs import LittleFS
-from littlefs.errors import LittleFSError
 
-from forebay.flash import FlashError, deploy, firmware, slots
-from forebay.flash.prompt import PIECE_BYTES, Identity
-from keeper import segments
-from tests.flash import rigs
-from tests.flash.chosen import board_loader, chosen_of
-from tests.journal.flash import BLOCK_BYTES, GEOMETRY, PICO_BLOCKS, Chip, apply, tear
+from forebay.flash import slots
+from tests.flash import chosen, old_board
+from tests.flash.littlefs_board import LittleFsPrompt
+from tests.flash.wanted import put_on, wanted
+from tests.journal.flash import PICO_BLOCKS, Chip, apply, tear
 
-BYTE_CODE = 0x306
 MEND_EVERY = 7
-loader = pytest.fixture(scope="module")(board_loader)
+POINTS_LEAST = 60  # of each flash
+OLD, NEW, OTHER = 1, 2, 3
+SHARED = ("/rig/settings", "/rig/wiring")
+
+loader, loader_of_before = chosen.loader, chosen.loader_of_before
 
 
-class LittleFsBoard:
-    """A board at its prompt, whose file system is on a chip."""
+@pytest.fixture
+def judge(loader, loader_of_before, tmp_path_factory):
+    """What runs on a board, by whichever loader it has."""
 
-    def __init__(self, chip, fresh=False):
-        self.chip = chip
-        geometry: dict[str, Any] = {**GEOMETRY, "block_count": chip.blocks}
-        self.fs = LittleFS(context=chip, mount=False, **geometry)
-        if fresh:
-            self.fs.format()
-        self.fs.mount()
+    class Judge:
+        def runs(self, files, folders, starts=1):
+            """Returns the content of the slot that runs at the last of some failing starts.
 
-    def identity(self) -> Identity:
-        return Identity("1.29.0", BYTE_CODE, "-", "-", BLOCK_BYTES,
-                        self.chip.blocks - self.fs.used_block_count)
+            With a tree of before come the settings that it reads. None: the prompt.
+            """
+            if "/main.py" not in files:
+                return None
+            is_before = files["/main.py"] == old_board.loader()["/main.py"]
+            root = tmp_path_factory.mktemp("board")
+            chosen.lay_out(root, files, folders)
+            for _ in range(starts):
+                slot = chosen.chosen(loader_of_before if is_before else loader, root)
+            return None if slot is None else content(files, slot)
 
-    def walk(self, folder):
-        """Returns (files, folders) below a folder: path -> contents, paths."""
-        files, folders = {}, []
-        for top, inner, names in self.fs.walk(folder):
-            folders += [posixpath.join(top, name) for name in inner]
-            for name in names:
-                path = posixpath.join(top, name)
-                files[path] = self._read(path)
-        return files, folders
-
-    def _read(self, path):
-        with self.fs.open(path, "rb") as file:
-            return file.read()
-
-    def tree(self, folder):
-        try:
-            files, folders = self.walk(folder)
-        except LittleFSError:
-            return slots.Tree()
-        return slots.Tree({path: sha256(data) for path, data in files.items()}, folders)
-
-    def hashes(self, paths):
-        there = {path: self.maybe_read(path) for path in paths}
-        return {path: sha256(data) for path, data in there.items() if data is not None}
-
-    def maybe_read(self, path):
-        try:
-            return self._read(path)
-        except (LittleFSError, FileNotFoundError):
-            return None
-
-    def write(self, path, data):
-        with self.fs.open(path, "wb", buffering=0) as file:
-            for at in range(0, len(data), PIECE_BYTES):
-                file.write(data[at:at + PIECE_BYTES])
-
-    def rename(self, path, target):
-        self.fs.rename(path, target)
-
-    def replace(self, path, data):
-        self.write(path + ".new", data)
-        self.rename(path + ".new", path)
-
-    def copy(self, source, path):
-        self.write(path, self._read(source))
-
-    def remove(self, path):
-        if self.maybe_read(path) is not None:
-            self.fs.remove(path)
-
-    def remove_folder(self, path):
-        self.fs.rmdir(path)
-
-    def make_folder(self, path):
-        self.fs.makedirs(path, exist_ok=True)
+    return Judge()
 
 
-def sha256(data: bytes) -> str:
-    return hashlib.sha256(data).hexdigest()
-
-
-def wanted(folder, settings: bytes) -> deploy.Wanted:
-    return deploy.Wanted(firmware.program(BYTE_CODE, folder), {"/rig/settings": settings},
-                         firmware.loader(folder))
-
-
-def put_on(board, what):
-    return deploy.deploy(board, what, deploy.look(board, what), lambda *_: None)
-
-
-def runs(board, loader, root):
-    """Returns path -> contents of the program that the loader would run, None without one.
-
-    Without its main.py a board runs nothing and waits at its prompt.
-    """
-    files, folders = board.walk("/")
-    if "/main.py" not in files:
-        return None
-    slot = chosen_of(loader, root, files, folders)
-    if slot is None:
-        return None
+def content(files, slot):
+    """Returns path -> contents of a slot that is whole by its own word, what it reads with it."""
     top = f"/{slot}/"
-    return {path.removeprefix(top): data for path, data in files.items()
-            if path.startswith(top) and path != top + deploy.WHOLE}
+    found = {path.removeprefix(top): data for path, data in files.items()
+             if path.startswith(top) and path != top + slots.WHOLE}
+    if slots.PROGRAM not in found:
+        found |= {path: files[path] for path in SHARED if path in files}
+    return found
 
 
 class Cuts:
     """Cuts one flash at its steps. Attribute: count."""
 
-    def __init__(self, loader, tmp_path_factory, before, new):
-        self.loader = loader
-        self.folders = tmp_path_factory
-        self.whole = (before, dict(new.program.files))
-        self.new = new
+    def __init__(self, judge, old, what):
+        """old: what runs before, as of `content`; what: the flash."""
+        self.judge, self.old, self.what = judge, old, what
+        self.new = what.slot
         self.count = 0
+        self.pointed = False
+
+    def run(self, board):
+        """Flashes a board, then cuts that at each step and in it; returns what was done."""
+        chip = board.fs.chip
+        image = bytearray(chip.image)
+        self.pointed = slots.POINTER in board.files()[0]
+        chip.log = []
+        done = put_on(board, self.what)
+        chance = random.Random(5)
+        for step in chip.log:
+            self.look(image)
+            torn = bytearray(image)
+            tear(torn, step, chance)
+            self.look(torn)
+            apply(image, step)
+        self.look(image)
+        files, folders = board.files()
+        assert self.judge.runs(files, folders) == self.new
+        assert self.count >= POINTS_LEAST
+        return done
 
     def look(self, image):
         """Looks at a chip after a cut, and at times flashes it anew."""
         self.count += 1
-        board = LittleFsBoard(Chip(PICO_BLOCKS, bytes(image)))
-        root = self.folders.mktemp("cut")
-        assert runs(board, self.loader, root) in self.whole
-        settings = board.maybe_read("/rig/settings")
-        assert settings in (None, b"old settings", self.new.rig_files["/rig/settings"])
+        board = LittleFsPrompt(Chip(PICO_BLOCKS, image))
+        files, folders = board.files()
+        assert self.judge.runs(files, folders) in (self.old, self.new)
+        self.look_at_pointers(files)
+        if self.old is not None:  # an update that fails is never all there is
+            assert self.judge.runs(files, folders, slots.TRIES + 1) == self.old
         if self.count % MEND_EVERY == 0:
-            put_on(board, self.new)
-            again = self.folders.mktemp("mended")
-            assert runs(board, self.loader, again) == self.whole[1]
+            put_on(board, self.what)
+            assert self.judge.runs(*board.files()) == self.new
 
-    def run(self, image, log, every):
-        chance = random.Random(5)
-        image = bytearray(image)
-        for place, step in enumerate(log):
-            if place % every == 0:
-                self.look(image)
-                torn = bytearray(image)
-                tear(torn, step, chance)
-                self.look(torn)
-            apply(image, step)
-        self.look(image)
+    def look_at_pointers(self, files):
+        """A pointer that was there stays, and one names only what is whole."""
+        assert slots.POINTER in files or not self.pointed
+        for name, length in ((slots.POINTER, 1), (slots.TRIAL, 2)):
+            if name in files:
+                pointer = files[name].decode()
+                assert len(pointer) == length
+                assert content(files, pointer[0]) in (self.old, self.new)
 
 
-@pytest.fixture(scope="module")
-def programs(tmp_path_factory):
-    """The small program of before, and the whole firmware of this project."""
-    old = rigs.small(tmp_path_factory.mktemp("programs") / "old", 1)
-    return wanted(old, b"old settings"), wanted(rigs.FIRMWARE, b"new settings")
+def flashed(pointer=b"a", trial=b""):
+    """Returns a board that holds OLD in both slots."""
+    board = LittleFsPrompt(Chip(PICO_BLOCKS), fresh=True)
+    put_on(board, wanted(OLD))
+    board.remove(slots.TRIAL)
+    board.put({name: data for name, data in ((slots.POINTER, pointer), (slots.TRIAL, trial))
+               if data})
+    return board
 
 
-def test_power_that_fails_in_an_update_leaves_one_program_whole(
-        programs, loader, tmp_path_factory, record_property):
-    old, new = programs
-    chip = Chip(PICO_BLOCKS)
-    board = LittleFsBoard(chip, fresh=True)
-    put_on(board, old)
-    image = bytes(chip.image)
-    chip.log = []
-    put_on(board, new)
+def of_before(pointer="a"):
+    """Returns a board as it was flashed before, with OLD in both slots."""
+    board = LittleFsPrompt(Chip(PICO_BLOCKS), fresh=True)
+    board.put(old_board.board(OLD, pointer=pointer))
+    return board
 
-    cuts = Cuts(loader, tmp_path_factory, dict(old.program.files), new)
-    cuts.run(image, chip.log, every=1)
-    record_property("measured", f"update cut {cuts.count} times among {len(chip.log)} steps"
-                                " of the flash chip")
-    assert cuts.count > 500
+
+def said(record_property, name, cuts):
+    record_property("measured", f"{name} cut {cuts.count} times at the flash chip")
+
+
+# Taken for good; on trial in either slot, as after a first flash; on trial over another.
+@pytest.mark.parametrize(("pointer", "trial"), [(b"a", b""), (b"", b"a1"), (b"", b"b1"),
+                                                (b"b", b"a2")])
+def test_power_that_fails_in_an_update_leaves_one_slot_whole_and_the_old_one_to_go_back_to(
+        judge, record_property, pointer, trial):
+    board = flashed(pointer, trial)
+    cuts = Cuts(judge, wanted(OLD).slot, wanted(NEW))
+    done = cuts.run(board)
+    said(record_property, "update", cuts)
+
+    assert (done.files, done.copied) == (3, 0)
+
+
+def test_power_that_fails_while_only_settings_change_leaves_a_program_with_its_own(
+        judge, record_property):
+    board = flashed()
+    # The other slot holds yet another program, so that this one is copied over it.
+    put_on(board, wanted(OTHER))
+    board.remove(slots.TRIAL)
+    cuts = Cuts(judge, wanted(OLD).slot, wanted(OLD, settings_of=NEW))
+    done = cuts.run(board)
+    said(record_property, "change of settings", cuts)
+
+    assert (done.files, done.copied) == (2, 1)
 
 
 def test_power_that_fails_in_a_first_flash_leaves_the_prompt_or_the_program(
-        programs, loader, tmp_path_factory, record_property):
-    old, _ = programs
-    chip = Chip(PICO_BLOCKS)
-    board = LittleFsBoard(chip, fresh=True)
-    image = bytes(chip.image)
-    chip.log = []
-    put_on(board, old)
-
-    cuts = Cuts(loader, tmp_path_factory, None, old)
-    cuts.run(image, chip.log, every=1)
-    record_property("measured", f"first flash cut {cuts.count} times among {len(chip.log)} steps"
-                                " of the flash chip")
-    assert cuts.count > 100
+        judge, record_property):
+    cuts = Cuts(judge, None, wanted(NEW))
+    cuts.run(LittleFsPrompt(Chip(PICO_BLOCKS), fresh=True))
+    said(record_property, "first flash", cuts)
 
 
-def test_a_first_flash_takes_the_room_of_both_slots(programs, record_property):
-    _, new = programs
-    board = LittleFsBoard(Chip(PICO_BLOCKS), fresh=True)
-    empty = board.fs.used_block_count
-    put_on(board, new)
-    two = board.fs.used_block_count
-    changed = firmware.Program({**new.program.files, "keeper/more.mpy": b"x"}, True)
-    done = put_on(board, deploy.Wanted(changed, new.rig_files, new.loader))
-    after = board.fs.used_block_count
+@pytest.mark.parametrize("pointer", ["a", "b"])
+def test_power_that_fails_while_a_board_of_before_is_brought_over_leaves_one_program_whole(
+        judge, record_property, pointer):
+    board = of_before(pointer)
+    old = content(board.files()[0], pointer)
+    cuts = Cuts(judge, old, wanted(NEW))
+    done = cuts.run(board)
+    said(record_property, "board of before", cuts)
+    files, _ = board.files()
 
-    assert (done.files, done.copied) == (1, 0)
-    assert after == two
-    record_property("measured", f"two programs and the rest take {two * BLOCK_BYTES // 1024} KiB"
-                                f" of the {PICO_BLOCKS * BLOCK_BYTES // 1024} KiB of files")
-    assert empty < two <= PICO_BLOCKS // 2
+    assert done.loader == ["/main.py"]
+    assert files["/rig/settings"] == old_board.SETTINGS  # the tree that stays reads it
+    assert not [path for path in files if path.startswith(f"/{done.slot}/keeper")]
 
 
-def test_a_slot_that_was_cut_off_is_no_program_and_is_gone_on_with(programs):
-    _, new = programs
-    board: Any = LittleFsBoard(Chip(PICO_BLOCKS), fresh=True)
-    done = put_on(board, new)
-    for name in ("/slot_new", "/main.py", "/b/whole", "/a/keeper/scan.mpy"):
-        board.remove(name)
-    found = deploy.look(board, new)
-    assert found.standing.programs == ()
+def test_power_that_fails_as_the_last_tree_goes_leaves_one_program_whole(
+        judge, record_property):
+    board = of_before()
+    put_on(board, wanted(OLD))
+    board.replace(slots.POINTER, b"b")  # it was healthy for minutes
+    board.remove(slots.TRIAL)
+    cuts = Cuts(judge, wanted(OLD).slot, wanted(NEW))
+    done = cuts.run(board)
+    said(record_property, "last tree", cuts)
+    files, folders = board.files()
 
-    again = put_on(board, new)
-    assert again.slot == done.slot == "a"
-    assert again.files == 1
-    assert deploy.look(board, new).standing.programs == ("a", "b")
-
-
-def test_an_update_that_does_not_fit_is_refused_and_what_ran_stays(
-        programs, loader, tmp_path):
-    old, new = programs
-    board = LittleFsBoard(Chip(PICO_BLOCKS), fresh=True)
-    put_on(board, old)
-    board.write("/journal", bytes((PICO_BLOCKS - board.fs.used_block_count - 20) * BLOCK_BYTES))
-    with pytest.raises(FlashError, match="KiB free, the program needs"):
-        put_on(board, new)
-
-    assert runs(board, loader, tmp_path) == dict(old.program.files)
-
-
-def test_an_update_fits_however_full_the_journal_is(programs, loader, tmp_path):
-    _, new = programs
-    board = LittleFsBoard(Chip(PICO_BLOCKS), fresh=True)
-    put_on(board, new)
-    # As full as the journal makes it.
-    left = PICO_BLOCKS - board.fs.used_block_count - segments.SPARE_BLOCKS
-    board.write("/journal", bytes((left - 1) * BLOCK_BYTES))
-    changed = firmware.Program(
-        {path: data + b" " for path, data in new.program.files.items()}, True)
-    put_on(board, deploy.Wanted(changed, new.rig_files, new.loader))
-
-    assert runs(board, loader, tmp_path) == dict(changed.files)
+    assert done.slot == "a"
+    assert not [path for path in files if "keeper" in path or path in SHARED]
+    assert not [path for path in folders if "keeper" in path or slots.GONE in path]

@@ -12,8 +12,9 @@ fake.install()
 import main  # noqa: E402 - found through the line above
 
 from keeper.boards.pins import gpio  # noqa: E402
+from tests.loop.loading import fill  # noqa: E402
 
-START = "keeper.boards.start"
+PROGRAM, OLD_PROGRAM = "program", "keeper.boards.start"
 
 
 @pytest.fixture
@@ -24,18 +25,24 @@ def chip() -> Any:
 
 @pytest.fixture
 def board(chip, tmp_path, monkeypatch):
-    """A board with a program in slot a; what its `run` does is `board.program`."""
-    board = types.SimpleNamespace(root=str(tmp_path), path=tmp_path, chip=chip, runs=[])
+    """A board with a program in both slots; what its `run` does is `board.program`."""
+    board = types.SimpleNamespace(root=str(tmp_path), path=tmp_path, chip=chip, runs=[],
+                                  old_runs=0)
     board.program = lambda loader: None
     for slot in ("a", "b"):
-        (tmp_path / slot / "keeper").mkdir(parents=True)
+        fill(tmp_path / slot)
 
     def run(loader):
         board.runs.append(loader)
         chip.lines[gpio("pump_switch")].out = 1
-        board.program(loader)
+        return board.program(loader)
 
     monkeypatch.setattr(main, "time", chip.clock)
     monkeypatch.setattr(main.sys, "path", list(main.sys.path))
-    monkeypatch.setitem(main.sys.modules, START, types.SimpleNamespace(run=run))
+    def run_old(loader):
+        board.old_runs += 1
+        return run(loader)
+
+    monkeypatch.setitem(main.sys.modules, PROGRAM, types.SimpleNamespace(run=run))
+    monkeypatch.setitem(main.sys.modules, OLD_PROGRAM, types.SimpleNamespace(run=run_old))
     return board

@@ -1,5 +1,6 @@
 """What the tests of the loader share: one start of a board, and how a program fails."""
 
+import shutil
 from typing import Any
 
 import main
@@ -13,6 +14,25 @@ def start(board) -> Any:
     board.runs.clear()
     main.main(board.root)
     return board.runs[0] if board.runs else None
+
+
+def fill(folder) -> None:
+    """Makes a folder a slot that holds a program."""
+    folder.mkdir(exist_ok=True)
+    for name in ("program.mpy", "whole"):
+        (folder / name).touch()
+
+
+def empty(folder) -> None:
+    """Takes the program out of a slot."""
+    shutil.rmtree(folder)
+    folder.mkdir()
+
+
+def fill_as_before(folder) -> None:
+    """Makes a folder a slot as it was before programs were one file."""
+    empty(folder)
+    (folder / "keeper").mkdir()
 
 
 def text(board, name) -> Any:

@@ -1,5 +1,4 @@
-"""The loader: a person's way in, two slots, restarts counted, and a reset at every end."""
-
+"""The loader: a person's way in, restarts counted, and a reset at every end."""
 
 import main
 import pytest
@@ -8,9 +7,9 @@ from main import Loader
 from keeper import health
 from keeper.boards.pins import P_GPIO, gpio, outputs
 from tests.drivers import fake
-from tests.loop.loading import crash, start, text
+from tests.loop.loading import crash, empty, fill_as_before, start, text
 
-START = "keeper.boards.start"
+PROGRAM = "program"
 
 
 def prompt_reached(board):
@@ -81,7 +80,7 @@ def test_a_flag_that_cannot_be_removed_still_leads_to_the_prompt(board, monkeypa
 
 def test_without_any_program_the_board_waits_at_its_prompt(board):
     for slot in ("a", "b"):
-        (board.path / slot / "keeper").rmdir()
+        empty(board.path / slot)
     assert start(board) is None
     assert prompt_reached(board)
 
@@ -105,9 +104,38 @@ def test_an_error_of_the_program_ends_safe_and_in_a_reset(board, error):
 
 
 def test_an_import_that_fails_ends_in_a_reset(board, monkeypatch):
-    monkeypatch.setitem(main.sys.modules, START, None)  # CPython: ImportError
+    monkeypatch.setitem(main.sys.modules, PROGRAM, None)  # CPython: ImportError
     start(board)
     assert board.chip.resets == 1
+
+
+def test_a_program_that_wants_another_start_gets_it_with_its_reason_and_is_counted(board):
+    def try_again(loader):
+        loader.failure = health.SLACK_FAILED
+        return False
+
+    board.program = try_again
+    seen = [start(board) for _ in range(3)]
+    assert board.chip.resets == 3
+    assert text(board, "stay_out") is None
+    assert text(board, "last_error") is None
+    assert [loader.restarts for loader in seen] == [0, 1, 2]
+    assert [loader.reset_reason for loader in seen[1:]] == 2 * [health.SLACK_FAILED]
+
+
+def test_a_program_of_many_files_is_started_as_before(board):
+    for slot in ("a", "b"):
+        fill_as_before(board.path / slot)
+    loader = start(board)
+    assert board.old_runs == 1
+    assert loader.folder == f"{board.root}/a"
+    assert text(board, "stay_out") == "1"  # its run returns: maintenance was ordered
+
+
+def test_the_program_learns_the_folder_of_its_slot(board):
+    (board.path / "slot").write_text("b")
+    assert start(board).folder == f"{board.root}/b"
+    assert board.old_runs == 0
 
 
 @pytest.mark.parametrize("name", ["begin", "choose", "takes_flag", "leave_flag", "keep_error"])

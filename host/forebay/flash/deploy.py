@@ -1,4 +1,4 @@
-"""Puts a program, the rig's files and the loader onto a board at its prompt, step by step.
+"""Puts a program with its settings, the key and the loader onto a board, step by step.
 
 Order is everything here.  Until the pointer moves the board runs what it ran;
 the pointer moves by one rename, after everything has been read back.
@@ -8,15 +8,12 @@ import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from forebay.flash import slots
+from forebay.flash import loaders, rigfiles, slots
 from forebay.flash.errors import FlashError
 from forebay.flash.firmware import Program, digest, hashes
 from forebay.flash.prompt import Prompt
 from keeper import segments
 
-# Lies in a slot that was read back, and says what it held then: a slot that was cut off
-# in the middle, or changed since, does not fit it.
-WHOLE = "whole"
 # Kept free beside what is written, for the file system's own moves [blocks]: half of
 # what the journal leaves free, so that a program of the same size always fits.
 SPARE_BLOCKS = segments.SPARE_BLOCKS // 2
@@ -32,36 +29,49 @@ Tell = Callable[[str, int, int], None]
 class Wanted:
     """What the board shall hold.
 
-    rig_files: path -> bytes, of settings, wiring and key; loader: path -> bytes.
+    slot_files: path inside the slot -> bytes, of settings and wiring.
+    board_files: path -> bytes, of the key.  loader: path -> bytes.
     """
 
     program: Program
-    rig_files: Mapping[str, bytes]
+    slot_files: Mapping[str, bytes]
+    board_files: Mapping[str, bytes]
     loader: Mapping[str, bytes]
     renew_loader: bool = False
+
+    @property
+    def slot(self) -> dict[str, bytes]:
+        """Path inside the slot -> bytes of all that it shall hold, `whole` excepted."""
+        return {**self.program.files, **self.slot_files}
 
 
 @dataclass
 class Found:
-    """What the board holds before anything is changed."""
+    """What the board holds before anything is changed.
+
+    trees: of each slot, `whole` excepted; whole: SHA-256 of that, "" = none.
+    before: slots of `standing.programs` that hold a tree of before.  others:
+    path -> SHA-256 of loader and files below /rig.
+    """
 
     standing: slots.Standing
-    slot_files: dict[str, slots.Tree]
-    others: dict[str, str]  # path -> SHA-256 of loader and rig files
+    trees: dict[str, slots.Tree]
+    whole: dict[str, str]
+    before: tuple[str, ...]
+    others: dict[str, str]
 
-    def program(self, slot: str) -> dict[str, str]:
-        """Return path inside a slot -> SHA-256."""
-        top = f"/{slot}/"
-        return {path.removeprefix(top): value
-                for path, value in self.slot_files[slot].files.items()}
+    def holds(self, slot: str | None, target: Mapping[str, str]) -> bool:
+        """Return whether a slot holds exactly files of these SHA-256, and says so."""
+        return (slot in slots.SLOTS and self.trees[slot].inside(f"/{slot}") == target
+                and self.whole[slot] == _sha256(whole_text(target)))
 
 
 @dataclass
 class Done:
     """What was done: slot that holds the program, files and bytes sent, what else changed.
 
-    copied: files copied on the board itself, from its other slot.  before: the
-    rig's files as they were, None where there was none.
+    copied: files copied on the board itself, from its other slot.  changes:
+    paths inside the slot whose contents are another than in the slot that stays.
     """
 
     slot: str = ""
@@ -69,43 +79,55 @@ class Done:
     sent_B: int = 0
     copied: int = 0
     removed: int = 0
-    rig_files: list[str] = field(default_factory=list)
+    board_files: list[str] = field(default_factory=list)
     loader: list[str] = field(default_factory=list)
     moved_pointer: bool = False
     notes: list[str] = field(default_factory=list)
-    before: dict[str, bytes | None] = field(default_factory=dict, repr=False)
+    changes: list[str] = field(default_factory=list)
 
     @property
     def changed(self) -> bool:
         """Whether anything on the board is another than before."""
-        return bool(self.files or self.copied or self.removed or self.rig_files or self.loader
+        return bool(self.files or self.copied or self.removed or self.board_files or self.loader
                     or self.moved_pointer)
+
+
+def whole_text(target: Mapping[str, str]) -> bytes:
+    """Return what `whole` says of a slot; target: path inside it -> SHA-256."""
+    return f"{digest(target)}\n{target[slots.PROGRAM]}\n".encode()
 
 
 def look(prompt: Prompt, wanted: Wanted) -> Found:
     """Return what the board holds of what is wanted."""
     trees = {slot: prompt.tree(f"/{slot}") for slot in slots.SLOTS}
+    whole = {slot: tree.files.pop(f"/{slot}/{slots.WHOLE}", "") for slot, tree in trees.items()}
     pointer = _small(prompt, slots.POINTER)
     trial = _small(prompt, slots.TRIAL)
-    programs = [slot for slot, tree in trees.items()
-                if _is_whole(slot, tree) or slot in (pointer, trial[:1])
-                and f"/{slot}/keeper" in tree.folders]
-    if prompt.tree("/keeper").files:
-        programs.append("")
-    others = prompt.hashes([*wanted.loader, *wanted.rig_files])
-    return Found(slots.Standing(pointer, trial, tuple(programs)), trees, others)
+    programs, before = [], []
+    for slot, tree in trees.items():
+        if whole[slot] and f"/{slot}/{slots.PROGRAM}" in tree.files:
+            programs.append(slot)
+        elif f"/{slot}/{slots.OLD_TREE}" in tree.folders and (
+                slot in (pointer, trial[:1]) or _was_whole(slot, tree, whole[slot])):
+            before.append(slot)
+    if prompt.tree(f"/{slots.OLD_TREE}").files:
+        before.append("")
+    others = prompt.hashes([*wanted.loader, *wanted.board_files, *rigfiles.OLD_PATHS])
+    standing = slots.Standing(pointer, trial, tuple(sorted([*programs, *before])))
+    return Found(standing, trees, whole, tuple(before), others)
 
 
 def _small(prompt, path):
     return (prompt.maybe_read(path) or b"").decode(errors="replace").strip()
 
 
-def _is_whole(slot, tree):
-    """Return whether a slot holds what it held when it was read back; forget its mark."""
-    said = tree.files.pop(f"/{slot}/{WHOLE}", "")
-    top = f"/{slot}/"
-    held = {path.removeprefix(top): value for path, value in tree.files.items()}
-    return said == hashlib.sha256(digest(held).encode()).hexdigest()
+def _was_whole(slot, tree, said):
+    """Return whether a tree of before is what it was when it was read back."""
+    return said == _sha256(digest(tree.inside(f"/{slot}")).encode())
+
+
+def _sha256(data):
+    return hashlib.sha256(data).hexdigest()
 
 
 def deploy(prompt: Prompt, wanted: Wanted, found: Found, tell: Tell) -> Done:
@@ -113,70 +135,102 @@ def deploy(prompt: Prompt, wanted: Wanted, found: Found, tell: Tell) -> Done:
 
     Raises FlashError where it cannot be done, before the pointer has moved.
     """
-    _check_owner(wanted, found)
+    _check_loader(wanted, found)
     done = Done()
-    held = slots.running(found.standing)
-    target = hashes(wanted.program.files)
-    if held in slots.SLOTS and found.program(held) == target:
-        done.slot = held
-    else:
-        _fill_slots(prompt, wanted, found, target, tell, done)
-    _write_rig_files(prompt, wanted, found, tell, done)
+    runs_already = bool(found.standing.programs)
+    # An older loader cannot start the new program; the new one starts either.
+    if runs_already:
+        _write_loader(prompt, wanted, found, tell, done)
+    left = _fill_slots(prompt, wanted, found, tell, done)
+    _write_board_files(prompt, wanted, found, tell, done)
     if done.moved_pointer:
         tell("pointer", 1, 1)
         prompt.replace(slots.TRIAL, (done.slot + slots.FIRST_TRIAL).encode())
-    _write_loader(prompt, wanted, found, tell, done)
+    # Without a program main.py comes last: until then the board waits at its prompt.
+    if not runs_already:
+        _write_loader(prompt, wanted, found, tell, done)
+    if not left:
+        _remove_shared(prompt, found, done)
     return done
 
 
-def _check_owner(wanted, found):
+def _check_loader(wanted, found):
     """Keep another program that somebody put on this board."""
-    main = "/main.py"
-    strange = main in found.others and found.others[main] != hashes(wanted.loader)[main]
-    if strange and not found.standing.programs and not wanted.renew_loader:
-        raise FlashError("the board holds another program (main.py) and no keeper: save it if"
+    path = "/main.py"
+    there = found.others.get(path)
+    ours = there in (None, hashes(wanted.loader)[path]) or loaders.is_ours(path, there)
+    if not ours and not wanted.renew_loader:
+        raise FlashError("the board's main.py is no loader that this forebay knows: save it if"
                          " you need it, then flash with --loader to replace it")
 
 
-def _fill_slots(prompt, wanted, found, target, tell, done):
-    """Make the slot that does not stay hold the program, and read it back.
+def _fill_slots(prompt, wanted, found, tell, done):
+    """Make a slot hold what is wanted; return which slots still hold a tree of before.
 
-    On a board without any program both slots are filled: else the journal
-    would take the room that the first update needs.
+    The other slot, if it holds no program, is filled with the same: else the
+    journal would take the room that the first update needs.
     """
-    choice = slots.choose(found.standing)
-    _keep(prompt, found.standing, choice.keep)
-    kept = found.slot_files.get(choice.keep or "", slots.Tree()).files
-    _fill(prompt, choice.write, wanted, found.slot_files[choice.write], kept, tell, done)
-    if choice.keep is None:
-        written = {f"/{choice.write}/{path}": value for path, value in target.items()}
-        other = next(slot for slot in slots.SLOTS if slot != choice.write)
-        _fill(prompt, other, wanted, found.slot_files[other], written, tell, done)
-    done.slot = choice.write
-    done.moved_pointer = True
+    target = hashes(wanted.slot)
+    held = slots.running(found.standing)
+    if found.holds(held, target):
+        done.slot = held
+    else:
+        choice = slots.choose(found.standing)
+        _keep(prompt, found.standing, choice.keep)
+        kept = found.trees.get(choice.keep or "", slots.Tree())
+        stays = kept.inside(f"/{choice.keep}")
+        done.changes = [path for path in target if stays.get(path) != target[path]]
+        done.slot, done.moved_pointer = choice.write, True
+        _fill(prompt, choice.write, wanted, found, kept.files, tell, done)
+    other = next(slot for slot in slots.SLOTS if slot != done.slot)
+    if other not in found.standing.programs:
+        written = {f"/{done.slot}/{path}": value for path, value in target.items()}
+        _fill(prompt, other, wanted, found, written, tell, done)
+    written = {done.slot} if done.moved_pointer else set()
+    return set(found.before) - written
 
 
-def _fill(prompt, slot, wanted, there, sources, tell, done):
-    """Make one slot hold the program; sources: files on the board that may be copied."""
-    target = hashes(wanted.program.files)
-    change = slots.change(slot, wanted.program.files, target, there, sources)
+def _fill(prompt, slot, wanted, found, sources, tell, done):
+    """Make one slot hold what is wanted; sources: files on the board that may be copied."""
+    target = hashes(wanted.slot)
+    if found.holds(slot, target):
+        return
+    prompt.remove(f"/{slot}/{slots.WHOLE}")
+    there = _retire(prompt, slot, found.trees[slot], done)
+    change = slots.change(slot, wanted.slot, target, there, sources)
     _clear(prompt, change, there)
-    _check_room(prompt, change, wanted, slot)
+    _check_room(prompt, change, wanted.slot, slot)
     for path in change.folders:
         prompt.make_folder(path)
     for place, (path, source) in enumerate(change.copy.items()):
         tell("copy on the board", place, len(change.copy))
         prompt.copy(source, path)
     total = sum(map(len, change.write.values()))
+    sent_B = 0
     for path, data in change.write.items():
-        tell("copy", done.sent_B, total)
+        tell("copy", sent_B, total)
         prompt.write(path, data)
-        done.files += 1
-        done.sent_B += len(data)
+        sent_B += len(data)
+    done.files += len(change.write)
+    done.sent_B += sent_B
     done.copied += len(change.copy)
     done.removed += len(change.remove)
     tell("verify", 0, 1)
     _verify_slot(prompt, slot, target)
+
+
+def _retire(prompt, slot, tree, done):
+    """Take a tree of before out of the loader's sight at once; return what the slot holds."""
+    old, gone = f"/{slot}/{slots.OLD_TREE}", f"/{slot}/{slots.GONE}"
+    if old not in tree.folders:
+        return tree
+    rest = slots.Tree({path: value for path, value in tree.files.items()
+                       if path.startswith(gone + "/")},
+                      [path for path in tree.folders if (path + "/").startswith(gone + "/")])
+    _clear(prompt, slots.change(slot, {}, {}, rest, {}), rest)  # of a flash that was cut off
+    done.removed += len(rest.files)
+    prompt.rename(old, gone)
+    return tree.moved(old, gone)
 
 
 def _clear(prompt, change, there):
@@ -191,15 +245,16 @@ def _clear(prompt, change, there):
 
 
 def _verify_slot(prompt, slot, target):
-    top = f"/{slot}/"
-    there = {path.removeprefix(top): value
-             for path, value in prompt.tree(f"/{slot}").files.items() if path != top + WHOLE}
+    """Compare what the slot holds with what was sent; say that it is whole."""
+    there = prompt.tree(f"/{slot}").inside(f"/{slot}")
     if there != target:
         wrong = sorted(path for path in there.keys() | target.keys()
                        if there.get(path) != target.get(path))
-        raise FlashError(f"{wrong[0]} is not on the board as it was sent ({len(wrong)} files):"
-                         " nothing was switched over; try again")
-    prompt.replace(top + WHOLE, digest(target).encode())
+        raise FlashError(f"/{slot}/{wrong[0]} is not on the board as it was sent ({len(wrong)}"
+                         " files): nothing was switched over; try again")
+    whole = f"/{slot}/{slots.WHOLE}"
+    prompt.replace(whole, whole_text(target))
+    _verify(prompt, {whole: _sha256(whole_text(target))})
 
 
 def _keep(prompt, standing, keep):
@@ -213,14 +268,13 @@ def _keep(prompt, standing, keep):
         prompt.remove(slots.TRIAL)
 
 
-def _check_room(prompt, change, wanted, slot):
+def _check_room(prompt, change, files, slot):
     """Refuse what does not fit, before anything of it is written."""
     identity = prompt.identity()
     if not identity.block_bytes:
         return
     top = f"/{slot}/"
-    sizes = [len(wanted.program.files[path.removeprefix(top)])
-             for path in [*change.copy, *change.write]]
+    sizes = [len(files[path.removeprefix(top)]) for path in [*change.copy, *change.write]]
     needed = SPARE_BLOCKS + FOLDER_BLOCKS * len(change.folders) + sum(
         -(-size // identity.block_bytes) for size in sizes if size > INLINE_BYTES)
     if needed > identity.free_blocks:
@@ -231,28 +285,27 @@ def _check_room(prompt, change, wanted, slot):
             " journal, then remove the oldest files in /journal")
 
 
-def _write_rig_files(prompt, wanted, found, tell, done):
-    """Write what the rig is, each file whole, those that differ."""
-    target = hashes(wanted.rig_files)
+def _write_board_files(prompt, wanted, found, tell, done):
+    """Write what no slot holds, each file whole, those that differ."""
+    target = hashes(wanted.board_files)
     changed = [path for path in target if found.others.get(path) != target[path]]
     for folder in sorted({path.rpartition("/")[0] for path in changed} - {""}):
         prompt.make_folder(folder)
     for path in changed:
-        tell("settings", len(done.rig_files), len(changed))
-        done.before[path] = prompt.maybe_read(path)
-        prompt.replace(path, wanted.rig_files[path])
-        done.rig_files.append(path)
+        tell("key", len(done.board_files), len(changed))
+        prompt.replace(path, wanted.board_files[path])
+        done.board_files.append(path)
     _verify(prompt, {path: target[path] for path in changed})
 
 
 def _write_loader(prompt, wanted, found, tell, done):
-    """Write the loader where it is missing, or if it was asked for; main.py last."""
+    """Write the loader where it is missing or an older one, or if asked for; main.py last."""
     target = hashes(wanted.loader)
     for path in sorted(wanted.loader):
         there = found.others.get(path)
         if there == target[path]:
             continue
-        if there is not None and not wanted.renew_loader:
+        if there and not wanted.renew_loader and not loaders.is_ours(path, there):
             done.notes.append(f"the board's {path} is another than this forebay's; --loader"
                               " replaces it")
             continue
@@ -261,6 +314,14 @@ def _write_loader(prompt, wanted, found, tell, done):
         _verify(prompt, {path + ".new": target[path]})
         prompt.rename(path + ".new", path)
         done.loader.append(path)
+
+
+def _remove_shared(prompt, found, done):
+    """Remove the settings that trees of before shared, as no such tree is left."""
+    for path in rigfiles.OLD_PATHS:
+        if path in found.others:
+            prompt.remove(path)
+            done.removed += 1
 
 
 def _verify(prompt, target):

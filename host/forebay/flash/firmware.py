@@ -105,7 +105,10 @@ def sources(folder: Path | None = None) -> dict[str, Path]:
 def artefact(folder: Path | None = None, *, native: bool) -> Artefact:
     """Return the program as one module; native: with code of the processor's own."""
     try:
-        return flatten(tree(folder), Plan(ENTRY, LETTING_GO, NATIVE if native else frozenset()))
+        found = tree(folder)
+        lets_go = LETTING_GO.name in found.modules[ENTRY.module].definitions
+        return flatten(found, Plan(ENTRY, LETTING_GO if lets_go else None,
+                                   NATIVE if native else frozenset()))
     except BuildError as error:
         raise FlashError(str(error)) from error
 
@@ -117,7 +120,7 @@ def program(mpy: int, folder: Path | None = None) -> Program:
     `loader`.  Raises FlashError if the interpreter reads another byte code
     than this forebay writes, or if a source cannot be compiled.
     """
-    processor = PROCESSORS.get(mpy >> MPY_PROCESSOR_SHIFT, "")
+    processor = PROCESSORS.get(mpy >> MPY_PROCESSOR_SHIFT, "") if folder is None else ""
     text = artefact(folder, native=bool(processor)).text
     data = _compiled(text, processor)
     wanted = mpy & MPY_VERSION_MASK

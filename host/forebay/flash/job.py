@@ -12,18 +12,20 @@ from typing import Any
 
 from forebay import ports
 from forebay.errors import InputError
-from forebay.flash import deploy, firmware, rigfiles, running
+from forebay.flash import deploy, firmware, rigfiles, running, slots
 from forebay.flash.errors import FlashError
 from forebay.flash.prompt import Prompt
 from forebay.shelf import Shelf
 from forebay.wire import pull
 from keeper import VERSION
-from keeper.identity import tree_hash
+from keeper.identity import HASH_BYTES
 
 # How long a board takes from leaving its program to its prompt: a start.  A guess.
 PROMPT_S = 20.0
 RETRY_S = 0.5
 INTERPRETER_LEAST = (1, 29)
+# Where the loader keeps what ended the last run, and how a line of a traceback with a place begins.
+LAST_ERROR, PLACE = "/last_error", "  File "
 
 Tell = Callable[[str, int, int], None]
 
@@ -60,7 +62,6 @@ class Report:
     interpreter: str
     build: str
     slot: str
-    compiled: bool
     firmware_version: int
     firmware_digest: str
     changed: bool
@@ -68,7 +69,7 @@ class Report:
     bytes_B: int
     copied: int
     removed: int
-    rig_files: list[str]
+    board_files: list[str]
     loader: list[str]
     pulled: dict[str, Any] | None
     boot: int
@@ -84,16 +85,15 @@ class Report:
     def lines(self) -> list[str]:
         """Return the report as lines for a terminal."""
         major, minor, patch = VERSION
-        how = "byte code" if self.compiled else "source"
         found = [f"board: rig {self.rig_id} at {self.port}, interpreter {self.interpreter}"]
         if self.changed:
-            found.append(f"firmware {major}.{minor}.{patch} in slot {self.slot} as {how}:"
-                         f" {self.files} files, {self.bytes_B} bytes sent,"
+            found.append(f"firmware {major}.{minor}.{patch} with its settings in slot"
+                         f" {self.slot}: {self.files} files, {self.bytes_B} bytes sent,"
                          f" {self.copied} files copied on the board")
         else:
             found.append(f"firmware {major}.{minor}.{patch} in slot {self.slot}: nothing had to"
                          " change")
-        written = [*self.rig_files, *self.loader]
+        written = [*self.board_files, *self.loader]
         if written:
             found.append("written: " + ", ".join(written))
         if self.pulled:
@@ -111,33 +111,28 @@ def flash(job: Job) -> Report:
     """
     began_s = time.monotonic()
     ports.check(job.port)
-    rig_files = rigfiles.of_rig(job.rig, job.key)
+    slot_files = rigfiles.of_slot(job.rig)
     number = ports.serial_number(job.port)
     pulled = _leave_program(job)
     away_s = time.monotonic()
     prompt = _open_prompt(ports.same_board(job.port, number), pulled is not None)
-    done, identity, wanted = _deploy(job, prompt, rig_files)
-    port, live = running.wait_healthy(prompt.port, number, job.tell)
-    try:
-        _check_start(live, wanted, done)
-    except FlashError as failure:
-        _put_back(job, port, live, done, failure)
-        raise
+    done, identity, wanted = _deploy(job, prompt, slot_files)
+    port, live = _wait_start(job, prompt.port, number, done)
+    _check_start(job, port, live, wanted, done)
     return Report(
         port=port,
         rig_id=live["rig_id"],
         interpreter=identity.version,
         build=identity.build,
         slot=done.slot,
-        compiled=wanted.program.compiled,
         firmware_version=live["firmware_version"],
-        firmware_digest=wanted.program.digest,
+        firmware_digest=firmware.hashes(wanted.program.files)[slots.PROGRAM],
         changed=done.changed,
         files=done.files,
         bytes_B=done.sent_B,
         copied=done.copied,
         removed=done.removed,
-        rig_files=done.rig_files,
+        board_files=done.board_files,
         loader=done.loader,
         pulled=pulled or None,
         boot=live["boot"],
@@ -183,77 +178,112 @@ def _open_prompt(port, ran):
         time.sleep(RETRY_S)
 
 
-def _deploy(job, prompt, rig_files):
+def _deploy(job, prompt, slot_files):
     """Deploy and restart; whatever goes wrong, the board is restarted if it is still there."""
     try:
         identity = prompt.identity()
         loader = firmware.loader(job.folder)
-        wanted = deploy.Wanted(firmware.program(identity.mpy, job.folder), rig_files, loader,
-                               job.renew_loader)
+        wanted = deploy.Wanted(firmware.program(identity.mpy, job.folder), slot_files,
+                               rigfiles.of_board(job.key), loader, job.renew_loader)
         found = deploy.look(prompt, wanted)
         done = deploy.deploy(prompt, wanted, found, job.tell)
     except BaseException:
         prompt.restart()
         raise
-    _note_interpreter(identity, wanted, done)
+    _note_interpreter(identity, done)
     prompt.restart()
     return done, identity, wanted
 
 
-def _note_interpreter(identity, wanted, done):
+def _note_interpreter(identity, done):
     numbers = tuple(int(part) for part in identity.version.split(".")[:2])
     if numbers < INTERPRETER_LEAST:
         least = ".".join(map(str, INTERPRETER_LEAST))
         done.notes.append(f"its interpreter is {identity.version}; the keeper is made for"
                           f" {least} and later")
-    if not wanted.program.compiled:
-        done.notes.append("sent as source, as no mpy-cross here writes what the board reads:"
-                          " it starts more slowly and takes more room")
 
 
-def _put_back(job, port, live, done, failure):
-    """Give an old program that came back its own settings, if it cannot use the new ones.
+def _wait_start(job, port, number, done):
+    """Return (port, live values) of the keeper once it has run for a while.
 
-    Raises FlashError with both reasons if it does not take them.
+    Raises FlashError, which says what is on the board all the same, if it
+    does not say hello.
     """
-    before = {path: data for path, data in done.before.items()
-              if path in (rigfiles.SETTINGS, rigfiles.WIRING) and data is not None}
-    if not live["safe_reason"] or not before:
-        return
-    job.tell("putting the old settings back", 0, 1)
-    number = ports.serial_number(port)
     try:
-        running.leave(port, True, job.order, job.tell)
-        with _open_prompt(ports.same_board(port, number), True) as prompt:
-            for path, data in before.items():
-                prompt.replace(path, data)
-            prompt.restart()
-        running.wait_healthy(port, number, job.tell)
-    except InputError as error:
-        raise FlashError(f"{failure}; it stands in its safe mode, as its old settings could not"
-                         f" be put back: {error}") from error
+        return running.wait_healthy(port, number, job.tell)
+    except running.NoHelloError as failure:
+        what = "was written and read back" if done.changed else "had to change nowhere"
+        try:
+            with Prompt(ports.same_board(port, number)) as prompt:
+                error = f"; {_last_error(prompt)}"
+        except FlashError:  # it gives no prompt, so it may still start: that is for `watch`
+            error = ""
+        raise FlashError(f"the program with its settings {what} (slot {done.slot}), but {failure}"
+                         f"{error}: see `forebay watch`") from failure
+
+
+def _last_error(prompt):
+    """Return, in words, the error that a board kept; it is restarted."""
+    text = prompt.maybe_read(LAST_ERROR)
+    prompt.restart()
+    return f"its last error: {in_one_line(text)}" if text else "it kept no error"
+
+
+def in_one_line(traceback: bytes) -> str:
+    """Return the end of a traceback in one line: what happened, and where at last."""
+    lines = traceback.decode(errors="replace").split("\n")
+    places = [line.strip() for line in lines if line.startswith(PLACE)]
+    said = [line.strip() for line in lines if line.strip() and not line.startswith(PLACE)]
+    return " ".join([*said[-1:], *(f"({place})" for place in places[-1:])])
 
 
 def expected_hash(program: firmware.Program) -> int:
-    """Return the hash [u64] that the board publishes of a program: of what is below keeper/."""
-    files = [(path.removeprefix("keeper/"), bytes.fromhex(value))
-             for path, value in firmware.hashes(program.files).items()]
-    return tree_hash(files)
+    """Return the hash [u64] that the board publishes of a program."""
+    value = bytes.fromhex(firmware.hashes(program.files)[slots.PROGRAM])
+    return int.from_bytes(value[:HASH_BYTES])
 
 
-def _check_start(live, wanted, done):
+def _check_start(job, port, live, wanted, done):
     """Raise FlashError if what runs is not what was deployed; note what else is wrong."""
-    published = live["firmware_hash"]
-    if published:
-        is_new = published == expected_hash(wanted.program)
-    else:
-        is_new = running.is_first_start(live) or not done.moved_pointer
-    if not is_new:
+    if not _is_deployed(live, wanted, done):
         raise FlashError("the new program did not stay up: the board went back to the one it"
-                         " had, and runs it; its last error is in /last_error")
-    if live["settings_crc"] != rigfiles.settings_crc(dict(wanted.rig_files)):
+                         f" had, and runs it; {_error_of_running(job, port)}")
+    if live["settings_crc"] != rigfiles.settings_crc(wanted.slot_files):
         done.notes.append("the keeper does not run with the settings that were sent: it found"
                           " them unusable")
     if live["safe_reason"]:
         done.notes.append("the keeper stands in its safe mode, everything off: see `forebay"
                           " watch`")
+
+
+def _is_deployed(live, wanted, done):
+    """Return whether the slot that was written is the one that runs.
+
+    Program and settings are told by their hashes, unless only the wiring
+    changed: then by the start, as the loader gives a slot up after restarts.
+    """
+    if live["firmware_hash"] not in (0, expected_hash(wanted.program)):
+        return False
+    if not done.moved_pointer:
+        return True
+    has_settings = live["settings_crc"] == rigfiles.settings_crc(wanted.slot_files)
+    told = (slots.PROGRAM in done.changes and live["firmware_hash"]) or (
+        slots.SETTINGS in done.changes and has_settings)
+    return bool(told) or running.is_first_start(live)
+
+
+def _error_of_running(job, port):
+    """Return, in words, the error that a board kept whose old program runs again.
+
+    That program leaves for a moment to have it read, if nothing of the rig runs.
+    """
+    number = ports.serial_number(port)
+    said = f"its last error is in {LAST_ERROR}"
+    try:
+        running.leave(port, False, job.order, job.tell)
+        with _open_prompt(ports.same_board(port, number), True) as prompt:
+            said = _last_error(prompt)
+        running.wait_healthy(port, number, job.tell)
+    except InputError as failure:
+        return f"{said}; {failure}"
+    return said

@@ -26,6 +26,11 @@ LOOK_S = 0.3
 # A start that has lived so long did not fail at once.
 STEADY_DS = 50
 
+
+class NoHelloError(FlashError):
+    """No keeper has answered in time."""
+
+
 # order(port, code, a, b) -> 0 or the number of the refusal.
 Order = Callable[[str, int, int, int], int]
 
@@ -95,9 +100,8 @@ def wait_healthy(port: str, serial_number: str,
         else:
             tell("watching the start", live["uptime_ds"], STEADY_DS)
         time.sleep(LOOK_S)
-    raise strange or FlashError(
-        f"no keeper answered within {START_S:.0f} s of the restart: hold the button for 3 s"
-        " while power comes, then flash again")
+    raise strange or NoHelloError(
+        f"the board did not say hello within {START_S:.0f} s of its restart")
 
 
 def is_first_start(live: dict[str, int]) -> bool:

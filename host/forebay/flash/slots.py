@@ -1,9 +1,13 @@
 """Which slot is written, and what must change in it: decisions only, nothing is done here.
 
-The loader (firmware/main.py) reads two small files: `/slot`, the program that
-is taken for good, and `/slot_new`, the one on trial with the starts it had.
-Before a slot is written the other one is taken for good, so that whatever
-happens meanwhile a whole program is there.
+A slot holds a program with the settings and wiring that it runs with, and
+`whole`, which says that it was read back.  The loader (firmware/main.py)
+reads two small files: `/slot`, the slot that is taken for good, and
+`/slot_new`, the one on trial with the starts it had.  Before a slot is written
+the other one is taken for good, so that whatever happens meanwhile a whole
+one is there.
+
+Slots of before held a tree, keeper/, and settings and wiring lay in /rig.
 """
 
 from collections.abc import Mapping
@@ -13,6 +17,10 @@ SLOTS = ("a", "b")
 POINTER, TRIAL = "/slot", "/slot_new"
 FIRST_TRIAL = "0"  # starts it had
 TRIES = 3  # starts that the loader gives it; a test compares
+# Files of a slot.  WHOLE has two lines: the slot's digest, SHA-256 of PROGRAM.
+PROGRAM, SETTINGS, WIRING, WHOLE = "program.mpy", "settings", "wiring", "whole"
+# The tree that a slot of before held, and its name while it is removed.
+OLD_TREE, GONE = "keeper", "gone"
 
 
 @dataclass
@@ -22,14 +30,29 @@ class Tree:
     files: dict[str, str] = field(default_factory=dict)
     folders: list[str] = field(default_factory=list)
 
+    def inside(self, folder: str) -> dict[str, str]:
+        """Return path inside a folder -> SHA-256."""
+        top = folder + "/"
+        return {path.removeprefix(top): value for path, value in self.files.items()
+                if path.startswith(top)}
+
+    def moved(self, folder: str, target: str) -> "Tree":
+        """Return the same with one folder under another name; what had that name is gone."""
+        def new(path):
+            return target + path.removeprefix(folder) if _is_in(path, folder) else path
+
+        return Tree({new(path): value for path, value in self.files.items()
+                     if not _is_in(path, target)},
+                    [new(path) for path in self.folders if not _is_in(path, target)])
+
 
 @dataclass(frozen=True)
 class Standing:
-    """What a board holds: pointer and trial as the loader reads them, slots that hold a keeper."""
+    """What a board holds: pointer and trial as the loader reads them, slots with a program."""
 
     pointer: str
     trial: str
-    programs: tuple[str, ...]  # of "", "a", "b": "" is a keeper at the root
+    programs: tuple[str, ...]  # of "", "a", "b": "" is a tree of before at the root
 
 
 @dataclass(frozen=True)
@@ -103,6 +126,10 @@ def change(slot: str, wanted: Mapping[str, bytes], wanted_hashes: Mapping[str, s
         tuple(sorted(set(there.files) - set(target))),
         tuple(sorted(set(there.folders) - parents, key=len, reverse=True)),
     )
+
+
+def _is_in(path, folder):
+    return path == folder or path.startswith(folder + "/")
 
 
 def _parents(path):

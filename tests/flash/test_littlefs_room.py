@@ -1,0 +1,186 @@
+"""What a flash takes of a board's files, on real littlefs, and what it does where that lacks."""
+
+import pytest
+
+from forebay.flash import FlashError, deploy, slots
+from keeper import segments
+from tests.flash import old_board
+from tests.flash.littlefs_board import LittleFsPrompt
+from tests.flash.wanted import FULL_BYTES, put_on, wanted
+from tests.journal.flash import BLOCK_BYTES, PICO_BLOCKS, Chip
+
+OLD, NEW = 1, 2
+
+
+@pytest.fixture
+def board():
+    """A board without any file."""
+    return LittleFsPrompt(Chip(PICO_BLOCKS), fresh=True)
+
+
+def used(board):
+    return board.fs.lfs.used_block_count
+
+
+def slot(board, name):
+    """Returns path inside a slot -> contents."""
+    top = f"/{name}/"
+    return {path.removeprefix(top): data for path, data in board.files()[0].items()
+            if path.startswith(top) and path != top + slots.WHOLE}
+
+
+def test_a_first_flash_takes_the_room_of_both_slots(board, record_property):
+    empty = used(board)
+    put_on(board, wanted(OLD, size=FULL_BYTES))
+    two = used(board)
+    done = put_on(board, wanted(NEW, size=FULL_BYTES))
+
+    assert (done.files, done.copied) == (3, 0)
+    assert used(board) == two
+    record_property("measured", f"two programs and the rest take {two * BLOCK_BYTES // 1024} KiB"
+                                f" of the {PICO_BLOCKS * BLOCK_BYTES // 1024} KiB of files")
+    assert empty < two <= PICO_BLOCKS // 4
+
+
+def test_of_a_first_flash_the_second_slot_is_copied_on_the_board(board):
+    done = put_on(board, wanted(NEW))
+
+    assert (done.files, done.copied) == (3, 3)
+    assert slot(board, "a") == slot(board, "b") == wanted(NEW).slot
+
+
+def test_a_flash_without_a_change_writes_nothing(board):
+    put_on(board, wanted(NEW))
+    board.fs.chip.log = []
+    done = put_on(board, wanted(NEW))
+
+    assert not done.changed
+    assert board.fs.chip.log == []
+
+
+def test_changed_settings_go_into_a_slot_of_their_own_beside_the_same_program(board):
+    put_on(board, wanted(OLD))
+    done = put_on(board, wanted(OLD, settings_of=NEW))
+    files, _ = board.files()
+
+    assert (done.files, done.copied) == (2, 0)  # the program was in the other slot before
+    assert done.changes == [slots.SETTINGS, slots.WIRING]
+    assert slot(board, "a") == wanted(OLD).slot
+    assert slot(board, "b") == wanted(OLD, settings_of=NEW).slot
+    assert (files[slots.POINTER], files[slots.TRIAL]) == (b"a", b"b0")
+
+
+def test_back_to_what_the_other_slot_holds_only_the_pointer_moves(board):
+    put_on(board, wanted(OLD))
+    put_on(board, wanted(NEW))
+    board.replace(slots.POINTER, b"b")
+    board.remove(slots.TRIAL)
+    done = put_on(board, wanted(OLD))
+
+    assert done.moved_pointer
+    assert (done.slot, done.files, done.copied, done.removed) == ("a", 0, 0, 0)
+
+
+def test_a_slot_that_was_cut_off_is_no_program_and_is_gone_on_with(board):
+    done = put_on(board, wanted(NEW))
+    for name in ("/slot_new", "/main.py", "/b/whole", "/a/whole", "/a/settings"):
+        board.remove(name)
+    assert deploy.look(board, wanted(NEW)).standing.programs == ()
+
+    again = put_on(board, wanted(NEW))
+    assert again.slot == done.slot == "a"
+    assert (again.files, again.copied) == (1, 0)
+    assert deploy.look(board, wanted(NEW)).standing.programs == ("a", "b")
+
+
+def test_a_slot_that_lost_its_program_is_filled_again_though_nothing_else_changed(board):
+    put_on(board, wanted(NEW))
+    board.replace(slots.POINTER, b"a")
+    board.remove(slots.TRIAL)
+    board.remove("/b/whole")
+    done = put_on(board, wanted(NEW))
+
+    assert (done.slot, done.moved_pointer) == ("a", False)
+    assert deploy.look(board, wanted(NEW)).standing.programs == ("a", "b")
+
+
+def test_what_does_not_belong_into_a_slot_goes_as_it_might_win(board):
+    put_on(board, wanted(OLD))
+    board.put({"/b/program.py": b"1", "/b/program/__init__.py": b"2"})
+    put_on(board, wanted(NEW))
+
+    assert slot(board, "b") == wanted(NEW).slot
+    assert "/b/program" not in board.files()[1]
+
+
+def test_an_update_that_does_not_fit_is_refused_and_what_ran_stays(board):
+    put_on(board, wanted(OLD))
+    board.write("/journal", bytes((PICO_BLOCKS - used(board) - 20) * BLOCK_BYTES))
+    with pytest.raises(FlashError, match="KiB free, the program needs"):
+        put_on(board, wanted(NEW, size=FULL_BYTES))
+
+    assert slot(board, "a") == wanted(OLD).slot
+    assert deploy.look(board, wanted(NEW)).standing.programs == ("a",)
+
+
+def test_an_update_fits_however_full_the_journal_is(board):
+    put_on(board, wanted(OLD, size=FULL_BYTES))
+    # As full as the journal makes it.
+    left = PICO_BLOCKS - used(board) - segments.SPARE_BLOCKS
+    board.write("/journal", bytes((left - 1) * BLOCK_BYTES))
+    put_on(board, wanted(NEW, size=FULL_BYTES))
+
+    assert slot(board, "b") == wanted(NEW, size=FULL_BYTES).slot
+
+
+def test_what_came_to_the_board_otherwise_than_sent_is_not_switched_over_to(board, monkeypatch):
+    put_on(board, wanted(OLD))
+    write = board.write
+
+    def damage(path, data):
+        write(path, b"x" + data[1:] if path.endswith(slots.PROGRAM) else data)
+
+    monkeypatch.setattr(board, "write", damage)
+    with pytest.raises(FlashError, match="program.mpy is not on the board as it was sent"):
+        put_on(board, wanted(NEW))
+    files, _ = board.files()
+
+    assert "/b/whole" not in files
+    assert slots.TRIAL not in files
+
+
+# The loader
+
+
+@pytest.mark.parametrize("version", ["", "# older\n"])
+def test_a_main_py_that_nobody_knows_is_refused(board, version):
+    board.put({**old_board.board(OLD), "/main.py": version.encode() + b"import time\n"})
+    before = board.files()
+    with pytest.raises(FlashError, match="--loader"):
+        put_on(board, wanted(NEW))
+
+    assert board.files() == before
+    put_on(board, deploy.Wanted(**{**vars(wanted(NEW)), "renew_loader": True}))
+    assert board.files()[0]["/main.py"] == wanted(NEW).loader["/main.py"]
+
+
+def test_a_boot_py_that_nobody_knows_stays_and_is_told(board):
+    board.put({**old_board.board(OLD), "/boot.py": b"# mine\n"})
+    done = put_on(board, wanted(NEW))
+
+    assert board.files()[0]["/boot.py"] == b"# mine\n"
+    assert "/boot.py is another" in done.notes[0]
+
+
+def test_the_loader_goes_before_the_slot_that_only_it_can_start(board, monkeypatch):
+    board.put(old_board.board(OLD))
+    steps = []
+    for name in ("rename", "copy", "write"):
+        def note(*paths, name=name, real=getattr(board, name)):
+            steps.append((name, paths[0] if name == "write" else paths[1]))
+            return real(*paths)
+        monkeypatch.setattr(board, name, note)
+    put_on(board, wanted(NEW))
+
+    places = [path for _, path in steps]
+    assert places.index("/main.py") < places.index("/b/program.mpy")

@@ -1,0 +1,33 @@
+"""What the tests on littlefs deploy: programs that are bytes, settings that tell whose they are."""
+
+import random
+
+from forebay.flash import deploy, firmware, slots
+from tests.flash import rigs
+
+SMALL_BYTES = 20000
+FULL_BYTES = 115000  # of a whole program, rounded up
+
+
+def program(version: int, size: int = SMALL_BYTES) -> firmware.Program:
+    """Returns a program of some size [bytes]; versions differ in every block."""
+    return firmware.Program({slots.PROGRAM: random.Random(version).randbytes(size)})
+
+
+def settings(version: int) -> dict[str, bytes]:
+    """Returns settings and wiring of a version, about as long as a rig's."""
+    return {slots.SETTINGS: f"settings of {version}, ".encode() * 30,
+            slots.WIRING: f"wiring of {version}, ".encode() * 10}
+
+
+def wanted(version: int, settings_of: int | None = None, size: int = SMALL_BYTES
+           ) -> deploy.Wanted:
+    """Returns what a flash of a version asks for; settings_of: the version they are from."""
+    of = version if settings_of is None else settings_of
+    return deploy.Wanted(program(version, size), settings(of), {"/rig/key": bytes(32)},
+                         firmware.loader(rigs.FIRMWARE))
+
+
+def put_on(prompt, what: deploy.Wanted) -> deploy.Done:
+    """Deploys; returns what was done."""
+    return deploy.deploy(prompt, what, deploy.look(prompt, what), lambda *_: None)
