@@ -14,7 +14,8 @@ Real: interpreter, byte code, 32-bit floats, heap, littlefs in flash, USB
 stack, watchdog, PIO. Modelled: erase and program times, a power cut inside
 either, wires, resistors of the pads, converters, I2C registers. Not modelled:
 misses of the flash cache, so the chip itself is somewhat slower; the radio.
-Board time runs at most as fast as the wall clock, except in `run_ms`.
+Board time runs at most as fast as the wall clock, except in `run_ms`; programs
+at its port wait by it (tests/board/clock.py).
 """
 
 import contextlib
@@ -51,8 +52,8 @@ def missing() -> str:
 class EmulatedBoard:
     """One board, powered from the start of the `with` block to its end.
 
-    Attribute: serial_path (its USB serial port, a pseudo-terminal that stays
-    the same through resets and power cuts).
+    Attributes: serial_path (its USB serial port, a pseudo-terminal that stays
+    the same through resets and power cuts); held (board time stands still).
     """
 
     def __init__(
@@ -75,7 +76,7 @@ class EmulatedBoard:
             path: data.encode() if isinstance(data, str) else data for path, data in files.items()
         }
         self._flash = flash
-        self._held = held
+        self.held = held
         self._powered = powered
         self._times = {"sector_ms": sector_ms, "page_ms": page_ms}
         self._cleanup = contextlib.ExitStack()
@@ -115,8 +116,8 @@ class EmulatedBoard:
         self._cleanup.callback(self._line.close)
         self._emulator = Emulator(described, self._event)
         self._cleanup.callback(self._emulator.close)
-        if not self._held:
-            self._call("release")
+        if not self.held:
+            self.release()
         if self._powered:
             self.power_on()
 
@@ -162,10 +163,12 @@ class EmulatedBoard:
 
     def hold(self) -> None:
         """Stops board time."""
+        self.held = True
         self._call("hold")
 
     def release(self) -> None:
         """Lets board time pass, at most as fast as the wall clock."""
+        self.held = False
         self._call("release")
 
     def run_ms(self, ms: float) -> bool:
@@ -179,6 +182,10 @@ class EmulatedBoard:
     def _run(self, ms: float, pin: int | None, level: str) -> dict[str, Any]:
         patience = COMMAND_PATIENCE_S + ms * RUN_PATIENCE_S_PER_MS
         return self._call("run", patience, ms=ms, pin=pin, level=level)
+
+    def clock_ms(self) -> float:
+        """Returns board time [ms], and the wall's where the board had none or stood still."""
+        return self._call("clock")["ms"]
 
     def state(self) -> dict[str, Any]:
         """Returns what the rig counts.

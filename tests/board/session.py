@@ -9,6 +9,7 @@ from forebay import rig as rigs
 from forebay.flash import firmware
 from keeper import settings
 from keeper.boards import pins, wiring
+from tests.board import clock
 from tests.board.rig import EmulatedBoard
 
 MPY_FORMAT = 6  # of MicroPython 1.29: `sys.implementation._mpy & 0xff`
@@ -86,12 +87,13 @@ def wait_usb(board: EmulatedBoard) -> None:
 def prompt(board: EmulatedBoard) -> Iterator[SerialTransport]:
     """Opens the board's raw prompt, main.py interrupted; use `said` on it."""
     wait_usb(board)
-    transport = SerialTransport(board.serial_path, exclusive=True)
-    try:
-        transport.enter_raw_repl(soft_reset=False)
-        yield transport
-    finally:
-        transport.close()
+    with clock.following(board):
+        transport = SerialTransport(board.serial_path, exclusive=True)
+        try:
+            transport.enter_raw_repl(soft_reset=False)
+            yield transport
+        finally:
+            transport.close()
 
 
 def said(transport: SerialTransport, script: str) -> str:
