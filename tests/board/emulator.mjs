@@ -4,7 +4,7 @@
 // "error": text}. Out besides: {"event": "serial" | "reset" | "off" | "fault"}.
 // The job, a JSON file named on the command line: rp2040js (module's path),
 // bootrom, flash (paths), flash_bytes, traps ({erase, program}: {address, flash}),
-// sector_ms, page_ms.
+// watched (name -> {address}), heap ({start, end}), sector_ms, page_ms.
 //
 // Board time never runs ahead of the clock on the wall, except inside "run", and
 // falls behind it on a busy machine. Programs on the other end of the serial port
@@ -70,6 +70,8 @@ const commands = {
   clock: () => ({ ms: chip.nowNs / 1e6 + still.passedMs }),
   history: ({ pin }) => ({ changes: chip.history[pin] }),
   clear: () => chip.clearRecords(),
+  marks: () => ({ marks: chip.watches.marks.splice(0) }),
+  heap: () => ({ heap: chip.watches.heap() }),
   state: () => ({
     ms: chip.nowNs / 1e6,
     powered: chip.powered,

@@ -23,7 +23,7 @@ import json
 import os
 import pathlib
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from tests.board import image
@@ -41,6 +41,7 @@ NOT_RUN = "not run: no interpreter image"
 # 45 ms and 0.4 ms, worst 400 ms and 3 ms (common data sheet figures, from memory).
 SECTOR_MS = 45.0
 PAGE_MS = 0.4
+HEAP_START, HEAP_END = "__GcHeapStart", "__GcHeapEnd"  # ports/rp2/main.c
 RUN_PATIENCE_S_PER_MS = 0.02  # twenty times slower than real time is a hang
 
 
@@ -65,12 +66,14 @@ class EmulatedBoard:
         powered: bool = True,
         sector_ms: float = SECTOR_MS,
         page_ms: float = PAGE_MS,
+        watched: Sequence[str] = (),
     ):
         """files: absolute path on the board -> contents.
 
         flash: start from this instead, a flash as `flash` returned it.
         held: board time stands still except inside `run_ms` and `wait_pin`.
         powered: switch it on at once. sector_ms, page_ms: times of the flash [ms].
+        watched: functions of the interpreter whose calls `marks` tells.
         """
         self._files = {
             path: data.encode() if isinstance(data, str) else data for path, data in files.items()
@@ -78,6 +81,7 @@ class EmulatedBoard:
         self._flash = flash
         self.held = held
         self._powered = powered
+        self._watched = watched
         self._times = {"sector_ms": sector_ms, "page_ms": page_ms}
         self._cleanup = contextlib.ExitStack()
         self.faults: list[str] = []
@@ -108,6 +112,8 @@ class EmulatedBoard:
                 "erase": elf.function("flash_range_erase"),
                 "program": elf.function("flash_range_program"),
             },
+            "watched": {name: elf.function(name) for name in self._watched},
+            "heap": {"start": elf.symbols[HEAP_START], "end": elf.symbols[HEAP_END]},
             **self._times,
         }
         described = self._folder / "job.json"
@@ -256,6 +262,20 @@ class EmulatedBoard:
     def clear(self) -> None:
         """Forgets histories and counts."""
         self._call("clear")
+
+    # ---- the interpreter, from outside: the program that runs loses no time by it
+
+    def marks(self) -> list[list[Any]]:
+        """Returns [board time [ms], function, "in" or "out"] since the last call, in order.
+
+        Of functions named gc_... also the heap's free bytes and largest free run [B].
+        """
+        return self._call("marks")["marks"]
+
+    def heap(self) -> tuple[int, int]:
+        """Returns the heap's free bytes and its largest free run [B], garbage not counted."""
+        free, largest = self._call("heap")["heap"]
+        return free, largest
 
     # ---- flash
 
