@@ -10,7 +10,7 @@ from forebay.wire.client import Board as Client
 from keeper import modes, settings
 from keeper.clock import PERIOD_MS
 from tests.board.clock import following
-from tests.board.session import GPIO, MONITORS, OUTPUTS, fit, flashed_files, said, wait_usb
+from tests.board.session import GPIO, MONITORS, OUTPUTS, fit, flashed_files, rig_path, wait_usb
 from tests.board.session import prompt as board_prompt
 
 START_MS = 6000  # a start takes less: the watchdog ends it after 8 s
@@ -188,9 +188,9 @@ def test_an_order_to_interrupt_in_a_frame_does_not_stop_the_keeper(resting):
 
 def test_settings_that_are_damaged_are_refused_and_the_board_stays_safe(make_board):
     files = flashed_files(with_rig=True)
-    damaged = bytearray(files["/rig/settings"])
+    damaged = bytearray(files[rig_path("settings")])
     damaged[len(damaged) // 2] ^= 1
-    files["/rig/settings"] = bytes(damaged)
+    files[rig_path("settings")] = bytes(damaged)
     with pytest.raises(ValueError, match="CRC"):
         settings.unpack(bytes(damaged))
     with make_board(files, held=True) as board:
