@@ -50,7 +50,7 @@ print(free - gc.mem_free(), took)
 def own_keys() -> Iterator[bytes]:
     """Gives the demonstration rig a key, in a folder of its own."""
     with tempfile.TemporaryDirectory() as folder:
-        with mock.patch.object(keys, "folder", lambda: pathlib.Path(folder)):
+        with mock.patch.object(keys, "folder", return_value=pathlib.Path(folder)):
             yield keys.ensure(rigs.load().rig_id).secret
 
 
@@ -100,7 +100,7 @@ class Figures:
             board.run_ms(CLOSING_LOOK_MS if closing else LOOK_MS)
             marks = board.marks()
             if not closing:
-                assert states.live(board)["state"] == state
+                assert states.state_of(board) == state
             self.rows[modes.STATES[state][0]] = summary(watched.scans(marks))
             self.collected += watched.collections(marks)
         states.tour(self.board, look)

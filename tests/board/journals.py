@@ -87,7 +87,8 @@ def of_tail(rows: int, seed: int = 1) -> dict[str, bytes]:
         if rows:
             life.run_until(lambda: life.tail_rows() == rows)
         found = life.content()
-        assert len(found.tail) == rows and not found.blocked
+        assert len(found.tail) == rows
+        assert not found.blocked
         return placed(life.files())
 
 

@@ -11,61 +11,14 @@ from keeper import modes, settings
 from keeper.clock import PERIOD_MS
 from tests.board.clock import following
 from tests.board.session import GPIO, MONITORS, OUTPUTS, fit, flashed_files, rig_path, wait_usb
-from tests.board.session import prompt as board_prompt
 
 START_MS = 6000  # a start takes less: the watchdog ends it after 8 s
 START_STEP_MS = 500
-SCANS = 30
 BAD_SETTINGS = 1  # safe_reason, as keeper.keeper.SAFE_REASONS counts
 ANSWER_S = 2.0  # on the board's clock, as forebay.wire.client waits
 # Driven by the keeper itself once it runs: pulses and supply of the servo.
 SERVO = (GPIO["valve_pwm"], GPIO["valve_open"])
 LOADS = [GPIO[name] for name in ("pump_switch", "lamps_off", "dump_switch", "valve_close")]
-SCAN_MOST_US = 5000
-# Five monitors, two meters and the converters take 2.1 ms of bus and pins more.
-WITH_BUS_MOST_US = 8000
-
-# Everything as the start puts it together, but scanned by hand: the figure is
-# that of one scan with the heap locked, driver included.
-TIMED = """
-import gc, micropython, sys, time
-sys.path.insert(0, "/a")
-from keeper.boards import start
-class Loader:
-    root = ""
-    restarts = reset_reason = 0
-    def confirm(self): pass
-board = start.Board(start.this_board(), start.wr.load("/rig/wiring")[0], time)
-kept, _ = start.read_settings("/rig/settings")
-journal, memory, reason = start.open_files(Loader, start.this_board(), kept, start.SOUND)
-keeper = start.Keeper(kept, board, journal, memory, reason)
-gc.collect()
-def scan():
-    micropython.heap_lock()
-    try:
-        began = time.ticks_us()
-        keeper.scan(time.ticks_ms())
-        return time.ticks_diff(time.ticks_us(), began)
-    finally:
-        micropython.heap_unlock()
-def worst(scans):
-    most = 0
-    for _ in range(scans):
-        most = max(most, scan())
-        for _ in range(8):
-            board.slack(time.ticks_ms())
-            time.sleep_ms(10)
-    return most
-class Still:  # gives the same readings again, without a bus
-    def __init__(self, values):
-        self.kept = list(values)
-    def read(self, values):
-        for place in range(len(self.kept)):
-            values[place] = self.kept[place]
-    def write(self, outputs):
-        pass
-print(gc.mem_free())
-"""
 
 
 def started(board) -> None:
@@ -199,23 +152,3 @@ def test_settings_that_are_damaged_are_refused_and_the_board_stays_safe(make_boa
 
     assert found["safe_reason"] == BAD_SETTINGS
     assert found["state"] == modes.MAINTENANCE
-
-
-def test_a_scan_allocates_nothing_and_takes_at_most_5_ms_beside_its_bus(
-        make_board, record_property):
-    files = flashed_files(with_rig=True) | {"/main.py": b"pass\n"}
-    with make_board(files) as board:
-        fit(board)
-        with board_prompt(board) as repl:
-            free = int(said(repl, TIMED))
-            # A scan that allocated would raise MemoryError here.
-            worst_us = int(said(repl, f"print(worst({SCANS}))"))
-            said(repl, "keeper.core.board = Still(keeper.values[:24])")
-            own_us = int(said(repl, f"print(worst({SCANS}))"))
-
-    record_property(
-        "measured", f"emulated board: scan {worst_us} us at most with all instruments,"
-                    f" {own_us} us beside the bus; {free} bytes of heap free"
-    )
-    assert own_us <= SCAN_MOST_US
-    assert worst_us <= WITH_BUS_MOST_US
