@@ -9,6 +9,7 @@
 
 import { OneWire } from "./onewire.mjs";
 import { SerialPort } from "./serial.mjs";
+import { Watches } from "./watch.mjs";
 import { clockPio, I2cDevices, Meters, UartLine } from "./wires.mjs";
 
 const RESET_ENTRY = 0x10000000; // the second boot stage, at the start of flash
@@ -38,6 +39,7 @@ export class Chip {
     this.cut = null; // a power cut to come: operations left, fraction of the last
     this.mcu = null; // null: no power
     this.ended = null; // why the present run of the processor must end
+    this.watches = new Watches(job.watched, job.heap, () => this.nowNs);
     this.clearRecords();
   }
 
@@ -63,6 +65,7 @@ export class Chip {
     for (const at of Object.values(this.job.traps)) {
       mcu.flash.set(BREAKPOINT_THEN_RETURN, at.flash);
     }
+    this.watches.attach(mcu);
     mcu.core.PC = RESET_ENTRY;
     mcu.onBreak = () => this.onBreak();
     const watchdog = mcu.peripherals[WATCHDOG];
@@ -111,6 +114,7 @@ export class Chip {
     for (const at of Object.values(this.job.traps)) {
       now.set(this.flash.subarray(at.flash, at.flash + BREAKPOINT_THEN_RETURN.length), at.flash);
     }
+    this.watches.restore(now);
     return now;
   }
 
@@ -146,6 +150,7 @@ export class Chip {
   onBreak() {
     const { core } = this.mcu;
     const at = core.PC & ~1;
+    if (this.watches.met(at) || this.watches.met(at - 2)) return;
     const { erase, program } = this.job.traps;
     const [first, second, third] = core.registers;
     // The program counter is at the breakpoint or just behind it.

@@ -4,10 +4,12 @@
 // "error": text}. Out besides: {"event": "serial" | "reset" | "off" | "fault"}.
 // The job, a JSON file named on the command line: rp2040js (module's path),
 // bootrom, flash (paths), flash_bytes, traps ({erase, program}: {address, flash}),
-// sector_ms, page_ms.
+// watched (name -> {address}), heap ({start, end}), sector_ms, page_ms.
 //
-// Board time never runs ahead of the clock on the wall, except inside "run":
-// programs on the other end of the serial port measure their patience by it.
+// Board time never runs ahead of the clock on the wall, except inside "run", and
+// falls behind it on a busy machine. Programs on the other end of the serial port
+// therefore measure their patience by "clock": board time while the board runs,
+// wall time while it does not.
 
 import fs from "node:fs";
 import readline from "node:readline";
@@ -30,6 +32,7 @@ let held = true; // true: time stands still except inside "run"
 let goal = null; // the "run" under way: {id, endNs, done}
 let turning = false;
 let base = { wallMs: 0, boardNs: 0 }; // where pacing counts from
+let still = { wallMs: performance.now(), passedMs: 0 }; // wall time while board time stood
 
 const commands = {
   on: () => {
@@ -64,8 +67,11 @@ const commands = {
   rises: ({ pin }) => ({ rises: chip.meters.rises(pin) }),
   thermometer: ({ pin, serial, raw, broken }) => chip.thermometer(pin, serial, raw, broken),
   pin: ({ pin }) => ({ level: chip.level(pin) }),
+  clock: () => ({ ms: chip.nowNs / 1e6 + still.passedMs }),
   history: ({ pin }) => ({ changes: chip.history[pin] }),
   clear: () => chip.clearRecords(),
+  marks: () => ({ marks: chip.watches.marks.splice(0) }),
+  heap: () => ({ heap: chip.watches.heap() }),
   state: () => ({
     ms: chip.nowNs / 1e6,
     powered: chip.powered,
@@ -96,10 +102,20 @@ function restartPacing() {
   base = { wallMs: performance.now(), boardNs: chip.nowNs };
 }
 
+const stands = () => !chip.powered || (held && !goal);
+
+// Called before and after whatever may let board time pass or stop it.
+function countStill(stood) {
+  const now = performance.now();
+  if (stood) still.passedMs += now - still.wallMs;
+  still.wallMs = now;
+}
+
 function turn() {
   turning = false;
+  countStill(false);
   endRun();
-  if (!chip.powered || (held && !goal)) return;
+  if (stands()) return;
   const sliceEnd = chip.nowNs + SLICE_NS;
   chip.runUntil(goal ? Math.min(sliceEnd, goal.endNs) : sliceEnd);
   endRun();
@@ -107,7 +123,7 @@ function turn() {
 }
 
 function wake() {
-  if (turning || !chip.powered || (held && !goal)) return;
+  if (turning || stands()) return;
   turning = true;
   const aheadNs = chip.nowNs - base.boardNs - (performance.now() - base.wallMs) * 1e6;
   if (goal || aheadNs < AHEAD_MOST_NS) {
@@ -121,6 +137,7 @@ function wake() {
 
 function obey(line) {
   const message = JSON.parse(line);
+  countStill(stands());
   try {
     if (message.do === "run") {
       beginRun(message);

@@ -14,7 +14,8 @@ Real: interpreter, byte code, 32-bit floats, heap, littlefs in flash, USB
 stack, watchdog, PIO. Modelled: erase and program times, a power cut inside
 either, wires, resistors of the pads, converters, I2C registers. Not modelled:
 misses of the flash cache, so the chip itself is somewhat slower; the radio.
-Board time runs at most as fast as the wall clock, except in `run_ms`.
+Board time runs at most as fast as the wall clock, except in `run_ms`; programs
+at its port wait by it (tests/board/clock.py).
 """
 
 import contextlib
@@ -22,7 +23,7 @@ import json
 import os
 import pathlib
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from tests.board import image
@@ -40,6 +41,7 @@ NOT_RUN = "not run: no interpreter image"
 # 45 ms and 0.4 ms, worst 400 ms and 3 ms (common data sheet figures, from memory).
 SECTOR_MS = 45.0
 PAGE_MS = 0.4
+HEAP_START, HEAP_END = "__GcHeapStart", "__GcHeapEnd"  # ports/rp2/main.c
 RUN_PATIENCE_S_PER_MS = 0.02  # twenty times slower than real time is a hang
 
 
@@ -51,8 +53,8 @@ def missing() -> str:
 class EmulatedBoard:
     """One board, powered from the start of the `with` block to its end.
 
-    Attribute: serial_path (its USB serial port, a pseudo-terminal that stays
-    the same through resets and power cuts).
+    Attributes: serial_path (its USB serial port, a pseudo-terminal that stays
+    the same through resets and power cuts); held (board time stands still).
     """
 
     def __init__(
@@ -64,19 +66,22 @@ class EmulatedBoard:
         powered: bool = True,
         sector_ms: float = SECTOR_MS,
         page_ms: float = PAGE_MS,
+        watched: Sequence[str] = (),
     ):
         """files: absolute path on the board -> contents.
 
         flash: start from this instead, a flash as `flash` returned it.
         held: board time stands still except inside `run_ms` and `wait_pin`.
         powered: switch it on at once. sector_ms, page_ms: times of the flash [ms].
+        watched: functions of the interpreter whose calls `marks` tells.
         """
         self._files = {
             path: data.encode() if isinstance(data, str) else data for path, data in files.items()
         }
         self._flash = flash
-        self._held = held
+        self.held = held
         self._powered = powered
+        self._watched = watched
         self._times = {"sector_ms": sector_ms, "page_ms": page_ms}
         self._cleanup = contextlib.ExitStack()
         self.faults: list[str] = []
@@ -107,6 +112,8 @@ class EmulatedBoard:
                 "erase": elf.function("flash_range_erase"),
                 "program": elf.function("flash_range_program"),
             },
+            "watched": {name: elf.function(name) for name in self._watched},
+            "heap": {"start": elf.symbols[HEAP_START], "end": elf.symbols[HEAP_END]},
             **self._times,
         }
         described = self._folder / "job.json"
@@ -115,8 +122,8 @@ class EmulatedBoard:
         self._cleanup.callback(self._line.close)
         self._emulator = Emulator(described, self._event)
         self._cleanup.callback(self._emulator.close)
-        if not self._held:
-            self._call("release")
+        if not self.held:
+            self.release()
         if self._powered:
             self.power_on()
 
@@ -162,10 +169,12 @@ class EmulatedBoard:
 
     def hold(self) -> None:
         """Stops board time."""
+        self.held = True
         self._call("hold")
 
     def release(self) -> None:
         """Lets board time pass, at most as fast as the wall clock."""
+        self.held = False
         self._call("release")
 
     def run_ms(self, ms: float) -> bool:
@@ -179,6 +188,10 @@ class EmulatedBoard:
     def _run(self, ms: float, pin: int | None, level: str) -> dict[str, Any]:
         patience = COMMAND_PATIENCE_S + ms * RUN_PATIENCE_S_PER_MS
         return self._call("run", patience, ms=ms, pin=pin, level=level)
+
+    def clock_ms(self) -> float:
+        """Returns board time [ms], and the wall's where the board had none or stood still."""
+        return self._call("clock")["ms"]
 
     def state(self) -> dict[str, Any]:
         """Returns what the rig counts.
@@ -249,6 +262,20 @@ class EmulatedBoard:
     def clear(self) -> None:
         """Forgets histories and counts."""
         self._call("clear")
+
+    # ---- the interpreter, from outside: the program that runs loses no time by it
+
+    def marks(self) -> list[list[Any]]:
+        """Returns [board time [ms], function, "in" or "out"] since the last call, in order.
+
+        Of functions named gc_... also the heap's free bytes and largest free run [B].
+        """
+        return self._call("marks")["marks"]
+
+    def heap(self) -> tuple[int, int]:
+        """Returns the heap's free bytes and its largest free run [B], garbage not counted."""
+        free, largest = self._call("heap")["heap"]
+        return free, largest
 
     # ---- flash
 

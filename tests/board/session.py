@@ -1,6 +1,7 @@
 """What tests do with an emulated board: its files, its sensors, its prompt, its port."""
 
 import contextlib
+import functools
 from collections.abc import Iterator
 
 from mpremote.transport_serial import SerialTransport
@@ -9,8 +10,11 @@ from forebay import rig as rigs
 from forebay.flash import firmware
 from keeper import settings
 from keeper.boards import pins, wiring
+from tests.board import clock
 from tests.board.rig import EmulatedBoard
 
+SLOT = "/a"
+ARTEFACT = "program.mpy"
 MPY_FORMAT = 6  # of MicroPython 1.29: `sys.implementation._mpy & 0xff`
 READY_MS = 1000  # guess: five times what a start takes until USB is up
 READY_STEP_MS = 50
@@ -40,16 +44,47 @@ def plain_files() -> dict[str, bytes]:
 
 def program_files() -> dict[str, bytes]:
     """Returns the program of slot a as `forebay flash` compiles it."""
-    program = firmware.program(MPY_FORMAT)
-    return {f"/a/{place}": data for place, data in program.files.items()}
+    return {f"{SLOT}/{place}": data for place, data in program().files.items()}
 
 
-def flashed_files(*, with_rig: bool) -> dict[str, bytes]:
-    """Returns what `forebay flash` puts on a fresh board; with_rig: settings and wiring too."""
+@functools.cache
+def program() -> firmware.Program:
+    """Returns what `forebay flash` would put in a slot."""
+    return firmware.program(MPY_FORMAT)
+
+
+def is_one_file() -> bool:
+    """Returns whether a slot holds its program in one file, its settings beside it."""
+    return ARTEFACT in program().files
+
+
+def entry() -> str:
+    """Returns the module of the board that holds `run`."""
+    return ARTEFACT.removesuffix(".mpy") if is_one_file() else firmware.ENTRY
+
+
+def rig_path(name: str) -> str:
+    """Returns where the board keeps its settings or its wiring."""
+    return f"{SLOT if is_one_file() else '/rig'}/{name}"
+
+
+def flashed_files(*, with_rig: bool, **changed: int) -> dict[str, bytes]:
+    """Returns what `forebay flash` puts on a fresh board.
+
+    with_rig: settings and wiring too. changed: settings other than the demonstration rig's.
+    """
     files = {**program_files(), **firmware.loader(), "/slot": b"a"}
     if with_rig:
-        files["/rig/settings"] = settings.pack(rigs.load().settings())
-        files["/rig/wiring"] = wiring.pack(wired())
+        numbers = rigs.load().settings()
+        for name, value in changed.items():
+            numbers[settings.index(name)] = value
+        files[rig_path("settings")] = settings.pack(numbers)
+        files[rig_path("wiring")] = wiring.pack(wired())
+    if is_one_file():
+        slot = {path.removeprefix(f"{SLOT}/"): data for path, data in files.items()
+                if path.startswith(f"{SLOT}/")}
+        found = firmware.hashes(slot)
+        files[f"{SLOT}/whole"] = f"{firmware.digest(found)}\n{found[ARTEFACT]}\n".encode()
     return files
 
 
@@ -86,12 +121,13 @@ def wait_usb(board: EmulatedBoard) -> None:
 def prompt(board: EmulatedBoard) -> Iterator[SerialTransport]:
     """Opens the board's raw prompt, main.py interrupted; use `said` on it."""
     wait_usb(board)
-    transport = SerialTransport(board.serial_path, exclusive=True)
-    try:
-        transport.enter_raw_repl(soft_reset=False)
-        yield transport
-    finally:
-        transport.close()
+    with clock.following(board):
+        transport = SerialTransport(board.serial_path, exclusive=True)
+        try:
+            transport.enter_raw_repl(soft_reset=False)
+            yield transport
+        finally:
+            transport.close()
 
 
 def said(transport: SerialTransport, script: str) -> str:

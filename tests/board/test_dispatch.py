@@ -6,11 +6,9 @@ from forebay import rig as rigs
 from forebay.dispatch import DispatchError, keys, sending
 from forebay.wire import Board
 from keeper import desk, orders
-from tests.board import session
+from tests.board import clock, session
 
 START_MS = 6000
-# The emulator is slower than the board, the more so the more else runs here.
-PATIENCE_S = 30.0
 
 
 @pytest.fixture
@@ -24,14 +22,11 @@ def board_files(key):
     return {**session.flashed_files(with_rig=True), keys.BOARD_PATH: key.secret}
 
 
-def test_orders_pass_with_the_rigs_key_and_with_no_other(make_board, board_files, monkeypatch,
-                                                         record_property):
-    monkeypatch.setattr(sending, "JUDGED_S", PATIENCE_S)
-    with make_board(board_files) as emulated:
+def test_orders_pass_with_the_rigs_key_and_with_no_other(make_board, board_files, record_property):
+    with make_board(board_files, held=True) as emulated:
         session.fit(emulated)
-        emulated.power_on()
         emulated.run_ms(START_MS)
-        with Board(emulated.serial_path, timeout_s=PATIENCE_S) as board:
+        with clock.following(emulated), Board(emulated.serial_path) as board:
             before = board.live()
             assert (before["safe_reason"], before["key_state"]) == (0, desk.HAS_KEY)
             assert sending.send(board, orders.MAINTAIN, 1, 0).result == orders.DONE

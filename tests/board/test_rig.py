@@ -1,16 +1,16 @@
 """The rig itself, by small scripts: what it shows of a board is what the board does."""
 
 import hashlib
-import subprocess
 import sys
 
 import pytest
 from littlefs import LittleFSError
+from mpremote import main as mpremote
 
 from tests.board import image
+from tests.board.clock import following
 from tests.board.session import plain_files, prompt, said, wait_usb
 
-PATIENCE_S = 60
 BLINK = """
 import time
 from machine import Pin
@@ -188,19 +188,21 @@ def test_a_watchdog_that_nobody_feeds_restarts_the_board_and_lets_go_of_its_pins
     assert after[0] == "pull-down"
 
 
-def test_the_transfer_tool_copies_and_checks_files(make_board, board_files, tmp_path):
+def test_the_transfer_tool_copies_and_checks_files(
+    make_board, board_files, tmp_path, monkeypatch, capsysbinary
+):
     source = max(plain_files().values(), key=len)
-    with make_board(board_files) as board:
+    path = tmp_path / "sent.py"
+    path.write_bytes(source)
+    with make_board(board_files, held=True) as board:
         wait_usb(board)
-        path = tmp_path / "sent.py"
-        path.write_bytes(source)
-        command = [sys.executable, "-m", "mpremote", "connect", board.serial_path]
+        command = ["mpremote", "connect", board.serial_path]
         copy = ["fs", "cp", str(path), ":sent.py", "+", "fs", "sha256sum", ":sent.py"]
-        done = subprocess.run(
-            [*command, *copy], capture_output=True, text=True, timeout=PATIENCE_S
-        )
+        monkeypatch.setattr(sys, "argv", [*command, *copy])
+        with following(board):
+            failed = mpremote.main()
         found = board.files()
 
-    assert done.returncode == 0, done.stdout + done.stderr
-    assert hashlib.sha256(source).hexdigest() in done.stdout
+    assert not failed
+    assert hashlib.sha256(source).hexdigest() in capsysbinary.readouterr().out.decode()
     assert found["/sent.py"] == source

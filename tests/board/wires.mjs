@@ -3,6 +3,10 @@
 // while the board has no power. 1-Wire is in onewire.mjs.
 
 const I2C_TX_EMPTY = 1 << 4; // IC_RAW_INTR_STAT, RP2040 data sheet section 4.3.17
+// Of a start, of a byte with its acknowledgement, of a stop: UM10204, section 3.1.
+const START_BITS = 1;
+const BYTE_BITS = 9;
+const STOP_BITS = 1;
 const US = 1000; // ns
 const PIO_IDLE_NS = 100 * US; // how long a machine may take to notice that it was switched on
 const PIO_LEAST_NS = 20 * US; // faster machines step several times at once
@@ -30,31 +34,59 @@ export class I2cDevices {
   }
 
   attach(mcu) {
-    mcu.i2c.forEach((bus, number) => {
-      let device = null;
-      bus.onConnect = (address) => {
-        device = this.devices.get(`${number}:${address}`) ?? null;
-        if (device) Object.assign(device, { written: [], low: false });
-        bus.completeConnect(device !== null);
-        // A refusal empties the queue of commands: the emulator forgets to say so,
-        // and the driver would wait for its whole timeout.
-        if (!device) bus.setInterrupts(I2C_TX_EMPTY);
-      };
-      bus.onWriteByte = (byte) => {
-        device.written.push(byte);
-        const [pointer, high, low] = device.written;
-        device.pointer = pointer;
-        if (device.written.length === 3) device.registers[pointer] = (high << 8) | low;
-        bus.completeWrite(true);
-      };
-      bus.onReadByte = () => {
-        const word = device.registers[device.pointer] ?? 0xffff;
-        const byte = device.low ? word & 0xff : word >> 8;
-        device.low = !device.low;
-        device.reads += 1;
-        bus.completeRead(byte);
-      };
-    });
+    mcu.i2c.forEach((bus, number) => new I2cWire(mcu, bus, number, this.devices));
+  }
+}
+
+// One bus. The emulator's own is done at once: here each step takes its bits.
+class I2cWire {
+  constructor(mcu, bus, number, devices) {
+    this.mcu = mcu;
+    this.bus = bus;
+    this.step = null; // what is done when the bits have passed
+    this.alarm = mcu.clock.createAlarm(() => this.step());
+    let device = null;
+    bus.onStart = () => this.after(START_BITS, () => bus.completeStart());
+    bus.onConnect = (address) => {
+      device = devices.get(`${number}:${address}`) ?? null;
+      if (device) Object.assign(device, { written: [], low: false });
+      this.after(BYTE_BITS, () => this.connected(device !== null));
+    };
+    bus.onWriteByte = (byte) => {
+      device.written.push(byte);
+      const [pointer, high, low] = device.written;
+      device.pointer = pointer;
+      if (device.written.length === 3) device.registers[pointer] = (high << 8) | low;
+      this.after(BYTE_BITS, () => this.written());
+    };
+    bus.onReadByte = () => {
+      const word = device.registers[device.pointer] ?? 0xffff;
+      const byte = device.low ? word & 0xff : word >> 8;
+      device.low = !device.low;
+      device.reads += 1;
+      this.after(BYTE_BITS, () => bus.completeRead(byte));
+    };
+    bus.onStop = () => this.after(STOP_BITS, () => bus.completeStop());
+  }
+
+  after(bits, step) {
+    const { sclHighPeriod, sclLowPeriod } = this.bus;
+    this.step = step;
+    this.alarm.schedule((bits * (sclHighPeriod + sclLowPeriod) * 1e9) / this.mcu.clkSys);
+  }
+
+  connected(answers) {
+    const { bus } = this;
+    bus.completeConnect(answers);
+    // A refusal empties the queue of commands: the emulator forgets to say so,
+    // and the driver would wait for its whole timeout.
+    if (!answers) bus.setInterrupts(I2C_TX_EMPTY);
+  }
+
+  // The queue counts as empty once its last byte has left (IC_CON, TX_EMPTY_CTRL).
+  written() {
+    this.bus.completeWrite(true);
+    if (this.bus.txFIFO.empty) this.bus.setInterrupts(I2C_TX_EMPTY);
   }
 }
 

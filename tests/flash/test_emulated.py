@@ -7,19 +7,15 @@ import shutil
 
 import pytest
 
-from forebay.dispatch import sending
 from forebay.dispatch.keys import BOARD_PATH, ensure
 from forebay.dispatch.sending import order
-from forebay.flash import Job, deploy, firmware, flash, job, prompt, rigfiles, running
+from forebay.flash import Job, deploy, firmware, flash, rigfiles
 from forebay.flash.prompt import Prompt
 from forebay.rig import load
 from forebay.shelf import Shelf
-from forebay.wire import client
-from tests.board import rig, session
+from tests.board import clock, rig, session
 from tests.flash import rigs
 
-# The emulation is several times slower than a board, more on a busy machine.
-SLOWNESS = 10
 CUT_AFTER = 40  # commands: in the middle of the first slot
 
 
@@ -27,23 +23,14 @@ class Cut(Exception):
     """The laptop died."""
 
 
-@pytest.fixture(autouse=True)
-def patience(monkeypatch):
-    """Waits as long as an emulated board needs."""
-    for module, names in ((running, ("GREETING_S", "PARTING_S", "START_S")),
-                          (prompt, ("ANSWER_S", "ENTER_S", "READ_S")), (job, ("PROMPT_S",)),
-                          (client, ("TIMEOUT_S", "SILENCE_S")), (sending, ("JUDGED_S",))):
-        for name in names:
-            monkeypatch.setattr(module, name, SLOWNESS * getattr(module, name))
-
-
 @pytest.fixture
 def board():
     if rig.missing():
         pytest.skip(rig.missing())
-    with rig.EmulatedBoard({}) as found:
+    with rig.EmulatedBoard({}, held=True) as found:
         session.wait_usb(found)
-        yield found
+        with clock.following(found):
+            yield found
 
 
 def flashed(board, tmp_path, release):

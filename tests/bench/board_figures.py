@@ -1,0 +1,185 @@
+"""Memory and time of the keeper on the emulated board, in a start that is left to itself.
+
+Run: python -m tests.bench.board_figures [--rows N] [--minutes N] [--json FILE]
+
+The board starts by its own loader from what `forebay flash` puts there, with a
+key, all instruments of the demonstration rig, and the journal that a power cut
+in a hand-over left: the largest tail there can be (--rows: one of so many rows).
+All figures but the cost of the import are seen from outside
+(tests/board/watched.py), and the journal is the real one, or there are none.
+"""
+
+import argparse
+import contextlib
+import json
+import pathlib
+import statistics
+import tempfile
+from collections.abc import Iterator
+from typing import Any
+from unittest import mock
+
+from forebay import rig as rigs
+from forebay.dispatch import keys
+from keeper import modes
+from tests.board import journals, session, states, watched
+from tests.board.rig import EmulatedBoard, missing
+
+START_MS = 9000  # a start that takes longer is no start: the watchdog ends it after 8 s
+LOOK_MS = 3000
+CLOSING_LOOK_MS = 300  # it lasts as long as the valve travels
+MINUTE_MS = 60_000
+PIECE_MS = 2000
+REST_MS = 2500  # two collections
+
+IMPORT = """
+import gc, sys, time
+sys.path.insert(0, "/a")
+gc.threshold(16384)
+gc.collect()
+free = gc.mem_free()
+began = time.ticks_ms()
+import {module}
+took = time.ticks_diff(time.ticks_ms(), began)
+gc.collect()
+print(free - gc.mem_free(), took)
+"""
+
+
+@contextlib.contextmanager
+def own_keys() -> Iterator[bytes]:
+    """Gives the demonstration rig a key, in a folder of its own."""
+    with tempfile.TemporaryDirectory() as folder:
+        with mock.patch.object(keys, "folder", return_value=pathlib.Path(folder)):
+            yield keys.ensure(rigs.load().rig_id).secret
+
+
+def import_cost() -> dict[str, float]:
+    """Returns what importing the program takes of the heap and of time."""
+    files = session.flashed_files(with_rig=True) | {"/main.py": b"pass\n"}
+    with EmulatedBoard(files, held=True) as board, session.prompt(board) as repl:
+        used_B, took_ms = session.said(repl, IMPORT.format(module=session.entry())).split()
+    return {"import_kB": int(used_B) / 1000, "import_ms": int(took_ms)}
+
+
+def files_of(key: bytes, journal: dict[str, bytes]) -> dict[str, bytes]:
+    """Returns what is on the board before its power comes."""
+    return {**session.flashed_files(with_rig=True, **states.SOON), keys.BOARD_PATH: key, **journal}
+
+
+class Figures:
+    """One start that is watched. Attributes: board, rows (name -> figure), boot."""
+
+    def __init__(self, board: EmulatedBoard, boot: int):
+        """board: fitted, held, its power on; boot: the number that this start must have."""
+        self.board = board
+        self.boot = boot
+        self.rows: dict[str, Any] = {}
+        self.collected: list[watched.Collection] = []
+
+    def start(self) -> None:
+        """Sees the board from power to its first scans."""
+        board = self.board
+        board.run_ms(START_MS)
+        marks = board.marks()
+        watched.assert_real(states.live(board), board, self.boot)
+        found = watched.collections(marks)
+        first_ms = watched.first(marks, watched.LOCK)
+        self.rows["run_begins_ms"] = watched.first(marks, watched.WATCHDOG)
+        self.rows["first_scan_ms"] = first_ms
+        self.rows["least_free_at_start_B"] = min(c.free_B for c in found if c.at_ms < first_ms)
+        self.rows["free_after_start_B"] = found[-1].free_B
+        self.rows["largest_after_start_B"] = found[-1].largest_B
+
+    def scans(self) -> None:
+        """Measures the scans of every state."""
+        def look(state):
+            board = self.board
+            board.marks()
+            closing = state == modes.CLOSING
+            board.run_ms(CLOSING_LOOK_MS if closing else LOOK_MS)
+            marks = board.marks()
+            if not closing:
+                assert states.state_of(board) == state
+            self.rows[modes.STATES[state][0]] = summary(watched.scans(marks))
+            self.collected += watched.collections(marks)
+        states.tour(self.board, look)
+
+    def live_on(self, minutes: int) -> None:
+        """Lets minutes pass with a client that asks and orders, then looks at the heap."""
+        board = self.board
+        for _ in range(minutes * MINUTE_MS // PIECE_MS):
+            board.run_ms(PIECE_MS)
+            states.live(board)
+        self.collected += watched.collections(board.marks())
+        board.run_ms(REST_MS)
+        marks = board.marks()
+        live = states.live(board)
+        watched.assert_real(live, board, self.boot)
+        last = watched.collections(marks)[-1]
+        self.rows["free_after_minutes_B"] = last.free_B
+        self.rows["largest_after_minutes_B"] = last.largest_B
+        self.rows["collection_most_ms"] = max(c.took_ms for c in self.collected)
+        for name in ("stall_ms", "late_ms", "late_scans", "journal_lost", "bus_errors"):
+            self.rows[name] = live[name]
+
+
+def summary(scans: list[watched.ScanTime]) -> dict[str, float]:
+    """Returns mean and longest of some scans [us]."""
+    assert scans, "not one scan was seen"
+    return {
+        "scans": len(scans),
+        "mean_us": statistics.mean(scan.whole_us for scan in scans),
+        "most_us": max(scan.whole_us for scan in scans),
+        "beside_mean_us": statistics.mean(scan.beside_us for scan in scans),
+        "beside_most_us": max(scan.beside_us for scan in scans),
+        "bus_least_us": min(scan.bus_us for scan in scans),
+        "bus_most_us": max(scan.bus_us for scan in scans),
+    }
+
+
+def measure(minutes: int, journal: dict[str, bytes]) -> dict[str, Any]:
+    """Returns every figure of a start from a journal."""
+    with own_keys() as key:
+        files = files_of(key, journal)
+        with EmulatedBoard(files, held=True, powered=False, watched=watched.WATCHED) as board:
+            session.fit(board)
+            board.power_on()
+            figures = Figures(board, boot=2)
+            figures.start()
+            figures.scans()
+            figures.live_on(minutes)
+            return figures.rows
+
+
+def lines(rows: dict[str, Any]) -> list[str]:
+    """Returns the table as lines of text."""
+    found = []
+    for name, value in rows.items():
+        if isinstance(value, dict):
+            text = "  ".join(f"{key} {number:.0f}" for key, number in value.items())
+        else:
+            text = f"{value:.1f}" if isinstance(value, float) else str(value)
+        found.append(f"{name:26s} {text}")
+    return found
+
+
+def main() -> None:
+    """Prints the table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--rows", type=int, help="in the tail, instead of the most")
+    parser.add_argument("--minutes", type=int, default=10, help="of board time, with a client")
+    parser.add_argument("--json", type=pathlib.Path, help="where to put the figures as JSON")
+    asked = parser.parse_args()
+    if missing():
+        raise SystemExit(missing())
+    largest = asked.rows is None
+    journal = journals.of_largest_tail() if largest else journals.of_tail(asked.rows)
+    rows = {**import_cost(), **measure(asked.minutes, journal)}
+    print("\n".join(lines(rows)))
+    if asked.json:
+        asked.json.write_text(json.dumps(rows, indent=1) + "\n")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,98 @@
+"""What a board's interpreter shows of a start that is left to itself: times, and its heap.
+
+The figures are those of the production start, loader and journal included:
+nothing runs on the board that measures (tests/board/watch.mjs).
+"""
+
+import dataclasses
+from collections.abc import Iterable
+from typing import Any
+
+from keeper import modes
+from tests.board.rig import EmulatedBoard
+
+LOCK, UNLOCK = "mp_micropython_heap_lock", "mp_micropython_heap_unlock"
+COLLECT, WATCHDOG = "gc_collect", "machine_wdt_make_new"
+BUS, CONVERTER = "machine_i2c_transfer_single", "machine_adc_read_u16"
+WATCHED = (LOCK, UNLOCK, COLLECT, WATCHDOG, BUS, CONVERTER)
+US = 1000  # of a millisecond
+
+
+@dataclasses.dataclass(frozen=True)
+class ScanTime:
+    """One scan: when it began [ms], how long it was [us], alone and beside its instruments.
+
+    Beside its instruments is what follows the last reading from the bus or the
+    converter: judging, deciding, driving and counting. bus_us: from the first
+    of the bus to the last.
+    """
+
+    at_ms: float
+    whole_us: float
+    beside_us: float
+    bus_us: float
+
+
+@dataclasses.dataclass(frozen=True)
+class Collection:
+    """One collection: when it ended [ms], how long it was [ms], what is free then [B]."""
+
+    at_ms: float
+    took_ms: float
+    free_B: int
+    largest_B: int
+
+
+def scans(marks: Iterable[list[Any]]) -> list[ScanTime]:
+    """Returns the scans that begin and end among some marks."""
+    found = []
+    began = None
+    bus: list[float] = []
+    read_ms = 0.0
+    for at, name, way, *_ in marks:
+        if name == LOCK and way == "out":
+            began, bus, read_ms = at, [], at
+        elif began is None:
+            continue
+        elif name == UNLOCK and way == "in":
+            bus_us = (bus[-1] - bus[0]) * US if bus else 0.0
+            found.append(ScanTime(began, (at - began) * US, (at - read_ms) * US, bus_us))
+            began = None
+        elif name in (BUS, CONVERTER):
+            read_ms = at
+            if name == BUS:
+                bus.append(at)
+    return found
+
+
+def collections(marks: Iterable[list[Any]]) -> list[Collection]:
+    """Returns the collections that begin and end among some marks."""
+    found = []
+    began = None
+    for at, name, way, *heap in marks:
+        if name == COLLECT and way == "in":
+            began = at
+        elif name == COLLECT and began is not None:
+            found.append(Collection(at, at - began, *heap))
+            began = None
+    return found
+
+
+def first(marks: Iterable[list[Any]], name: str) -> float:
+    """Returns when a function was first entered [ms]."""
+    return next(at for at, called, way, *_ in marks if (called, way) == (name, "in"))
+
+
+def assert_real(live: dict[str, int], board: EmulatedBoard, boot: int) -> None:
+    """Fails unless the keeper that answers is a whole one, with its journal, at its first try.
+
+    live: its registers; boot: the number that this start must have in its journal.
+    """
+    kept = board.files().get("/last_error", b"none").decode()
+    assert live["safe_reason"] == 0, f"safe mode {live['safe_reason']}, last error: {kept}"
+    assert board.resets == 0, f"{board.resets} restarts, last error: {kept}"
+    assert board.faults == []
+    # A stand-in for the journal counts no starts and has no budget.
+    assert live["boot"] == boot, f"start {live['boot']} where {boot} was due, last error: {kept}"
+    assert live["journal_budget_B"] > 0
+    assert live["state"] != modes.MAINTENANCE
