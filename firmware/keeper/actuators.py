@@ -11,23 +11,22 @@ class MinimumTimes:
         self.least_on = least_on_s * 1000 // PERIOD_MS
         self.least_off = least_off_s * 1000 // PERIOD_MS
         self.is_on = 0
-        self.periods = self.least_off  # periods in the present position, stops at the least time
+        self.left = 0            # periods until the least time in the present position is over
 
     def tick(self, periods):
         """Let time pass [periods of 0.1 s]."""
-        if self.periods < (self.least_on if self.is_on else self.least_off):
-            self.periods += periods
+        self.left = max(0, self.left - periods)
 
     def may_start(self):
         """Return whether a start is allowed now [bool]."""
-        return not self.is_on and self.periods >= self.least_off
+        return not self.is_on and not self.left
 
     def may_stop(self):
         """Return whether an ordinary stop is allowed now [bool]."""
-        return self.is_on and self.periods >= self.least_on
+        return self.is_on and not self.left
 
     def switch(self, on):
         """Move the switch [0 or 1]; the caller has asked, or a protection commands."""
         if on != self.is_on:
             self.is_on = on
-            self.periods = 0
+            self.left = self.least_on if on else self.least_off

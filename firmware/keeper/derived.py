@@ -50,6 +50,7 @@ LONGEST_S = 1 << 28
 MOST_PUMP_MA = CHANNELS[PUMP_MA][CH_HIGH]
 NL_PER_ML = 1000000
 CM2_MM_PER_ML = 10        # 10 cm2 of surface hold 1 mL in 1 mm
+HEAT_PER_PERMILLE = 1000  # of `Heat.heat`: 1 000 000 is what the base current makes
 
 
 class Derived:
@@ -88,15 +89,18 @@ class Derived:
     def fill(self, values, state, periods):
         """Work out the derived values of a scan; allocates nothing."""
         pump_mA = values[PUMP_MA]
+        heat = self.heat
+        starts = self.starts
         if pump_mA != INVALID:
-            self.heat.pass_time(pump_mA, periods)
+            heat.pass_time(pump_mA, periods)
         else:
             # Beyond the monitor's range is much, not nothing.
             clipped = self.pump_on and self.why[PUMP_MA] == CLIPPED
-            self.heat.pass_time(MOST_PUMP_MA if clipped else 0, periods)
-        self.starts.pass_time(periods)
-        values[THERMAL] = self.heat.permille()
-        values[STARTS_MILLI] = self.starts.milli
+            heat.pass_time(MOST_PUMP_MA if clipped else 0, periods)
+        if starts.milli:
+            starts.pass_time(periods)
+        values[THERMAL] = heat.heat // HEAT_PER_PERMILLE
+        values[STARTS_MILLI] = starts.milli
         if self.pump_on:
             values[WELDED_MA] = 0
             self._pump(values, pump_mA)
@@ -105,7 +109,12 @@ class Derived:
             values[MISSING_MA] = values[STALL_MV] = values[NO_FLOW_UP_MW] = 0
         self._turbine(values, state)
         self._levels(values, state, periods)
-        self._motor(values, state, periods)
+        if state == PUMPING:
+            self._motor(values, periods)
+        else:
+            self.moved_mdegC = values[MOTOR_MDEGC]
+            self.still = 0
+            values[MOTOR_STILL_S] = 0
 
     def _pump(self, values, pump_mA):
         """Judge the running pump by its voltage, current and flow."""
@@ -158,13 +167,16 @@ class Derived:
             values[LEVEL_MEAN] = INVALID
             values[LEVEL_GAP] = values[LEAK_MM] = self.gap_mm = 0
             return
-        if self.mean == INVALID:
-            self.mean = level << MEAN_SHIFT
+        mean = self.mean
+        if mean == INVALID:
+            mean = level << MEAN_SHIFT
         else:
-            self.mean += level - (self.mean >> MEAN_SHIFT)
-        mean = self.mean >> MEAN_SHIFT
+            mean += level - (mean >> MEAN_SHIFT)
+        self.mean = mean
+        mean >>= MEAN_SHIFT
         values[LEVEL_MEAN] = mean
-        self._count(values)
+        if values[PULSES_UP] or values[PULSES_DOWN]:
+            self._count(values)
         self.compared += periods
         if self.from_mm == INVALID:
             self._begin_comparison(mean)
@@ -178,7 +190,11 @@ class Derived:
         elif self.compared >= LONGEST_COMPARISON:
             self._begin_comparison(mean)
         values[LEVEL_GAP] = self.gap_mm
-        values[LEAK_MM] = self._leak(mean, state, periods)
+        if state != STANDSTILL or self.told:
+            self.rest = 0
+            values[LEAK_MM] = 0
+        else:
+            values[LEAK_MM] = self._leak(mean, periods)
 
     def _begin_comparison(self, mean):
         self.from_mm = mean
@@ -196,11 +212,8 @@ class Derived:
             self.net_mL -= self.down_nL // NL_PER_ML
             self.down_nL %= NL_PER_ML
 
-    def _leak(self, mean, state, periods):
-        """Return the fall of the level [mm] since the tank came to rest."""
-        if state != STANDSTILL or self.told:
-            self.rest = 0
-            return 0
+    def _leak(self, mean, periods):
+        """Return the fall of the level [mm] since the tank came to rest; the rig stands."""
         self.rest += periods
         if self.rest < SETTLE:
             return 0
@@ -209,10 +222,10 @@ class Derived:
             self.rest = SETTLE
         return self.rest_mm - mean
 
-    def _motor(self, values, state, periods):
+    def _motor(self, values, periods):
         """Count how long the pump runs while the motor's reading stands still."""
         reading = values[MOTOR_MDEGC]
-        if reading != self.moved_mdegC or state != PUMPING:
+        if reading != self.moved_mdegC:
             self.moved_mdegC = reading
             self.still = 0
         else:
@@ -243,7 +256,8 @@ class Heat:
         if not pump_mA and not self.sum_mA and not self.heat:
             return
         self.periods += periods
-        self.sum_mA += max(0, pump_mA) * min(periods, PERIODS_PER_S)
+        if pump_mA > 0:
+            self.sum_mA += pump_mA * (periods if periods < PERIODS_PER_S else PERIODS_PER_S)
         while self.periods >= PERIODS_PER_S:
             self.periods -= PERIODS_PER_S
             # A late scan has no more to say than its one current.
@@ -252,10 +266,6 @@ class Heat:
             self.heat += (target - self.heat) // (self.tau_s + 1)
             if self.periods < PERIODS_PER_S:
                 self.sum_mA = 0
-
-    def permille(self):
-        """Return the heat [permille of what the base current makes]."""
-        return self.heat // 1000
 
 
 class Starts:

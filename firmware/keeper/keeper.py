@@ -57,13 +57,14 @@ class Keeper:
         """Execute one scan at `now_ms` [ticks] and gather the row; allocates nothing."""
         core = self.core
         core.run(now_ms)
-        self.rows.add(core.values)
+        self.rows.add(core.values, core.bad)
 
     def slack(self, now_ms):
         """Do at most one piece of the work that can wait, at `now_ms` [ticks]."""
-        if self.core.uptime_ds >= self.budget.next_ds:
+        uptime_ds = self.core.uptime_ds
+        if uptime_ds >= self.budget.next_ds:
             self.budget.work()
-        elif not (self.core.uptime_ds >= self.kept.next_ds and self.kept.work()):
+        elif not (uptime_ds >= self.kept.next_ds and self.kept.work()):
             self.journal.slack(self, now_ms)
 
     def order(self, code, a, b):

@@ -72,8 +72,8 @@ class Light:
         self.clock += periods
         if self.clock >= DAY:
             self.clock -= DAY
-        if self.dark:
-            self.night = min(LONGEST, self.night + periods)
+        if self.dark and self.night < LONGEST:
+            self.night += periods
         panel_mV = values[PANEL_MV]
         # An untrusted panel voltage keeps what was last known of day and night.
         if panel_mV != INVALID and (panel_mV < self.dark_mV) != self.dark:
@@ -112,7 +112,7 @@ class Light:
             return True
         if self.off_tonight:
             return False
-        return (self.at_dusk and self.dark) or self._clock_says()
+        return (self.at_dusk and self.dark) or (self.clock_on >= 0 and self._clock_says())
 
     def _clock_says(self):
         if self.clock_on < 0 or self.clock_off < 0 or not self.clock_known:

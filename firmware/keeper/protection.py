@@ -41,10 +41,14 @@ class Protection:
             UP * (_delay_ms(row, settings) // PERIOD_MS),
         ) for index, row in enumerate(ELEMENTS) if _is_fitted(row, fitted)]
         self.rows = tuple([row for row in rows if row[R_SIGN]])
-        # The rows that are armed, by state, so that a scan loops over no others.
-        self.armed = tuple([tuple([row for row in self.rows
-                                   if ELEMENTS[row[R_INDEX]][E_ARMED] >> state & 1])
-                            for state in range(len(STATES))])
+        # What a scan looks at in each state: of the armed rows, index, value and pickup
+        # as written.
+        self.above = _watched(self.rows, 1)
+        self.below = _watched(self.rows, -1)
+        # Rows that count, in the order of the table, and how many they are; no others are
+        # judged any further.
+        self.counting = [None] * len(self.rows)
+        self.counts = 0
         self.state = -1            # state of the scan before, -1 = none yet
         # Uptime at which every element that trips a rig at rest has had its delay.
         self.settled_ds = max([row[R_DELAY] // UP for row in self.rows
@@ -79,30 +83,66 @@ class Protection:
         if state != self.state:
             self._disarm(values, state, uptime_ds)
         count = self.count
-        for index, place, sign, pickup, reset, delay in self.armed[state]:
-            value = values[place] * sign
-            # A value that cannot be trusted leaves its element as it is: the
-            # sensor's own element has the word.
-            if value > pickup:
-                if values[place] != INVALID:
-                    self._beyond(index, delay, values, state, uptime_ds)
-            elif count[index] and values[place] != INVALID:
-                # Between reset and pickup what acts goes on, what only counts runs down.
-                if value <= reset or not self.acting[index]:
-                    self._ease(index, values, state, uptime_ds)
+        # INVALID lies below every pickup.
+        for index, place, pickup in self.above[state]:
+            if values[place] > pickup and not count[index]:
+                self._set_out(index)
+        for index, place, pickup in self.below[state]:
+            if values[place] < pickup and not count[index] and values[place] != INVALID:
+                self._set_out(index)
+        if self.counts:
+            self._judge_counting(values, state, uptime_ds)
         if self.changed:
             self._held()
+
+    def _set_out(self, index):
+        """An element at rest is beyond its pickup: it counts, at its place in the table."""
+        counting = self.counting
+        at = self.counts
+        while at and counting[at - 1][R_INDEX] > index:
+            counting[at] = counting[at - 1]
+            at -= 1
+        for row in self.rows:
+            if row[R_INDEX] == index:
+                counting[at] = row
+        self.counts += 1
+
+    def _judge_counting(self, values, state, uptime_ds):
+        """Move the delays of the elements that count; forget those that have come to rest."""
+        counting = self.counting
+        kept = 0
+        for at in range(self.counts):
+            row = counting[at]
+            index, place, sign, pickup, reset, delay = row
+            # A value that cannot be trusted leaves its element as it is: the
+            # sensor's own element has the word.
+            if values[place] != INVALID:
+                value = values[place] * sign
+                if value > pickup:
+                    self._beyond(index, delay, values, state, uptime_ds)
+                elif value <= reset or not self.acting[index]:
+                    # Between reset and pickup what acts goes on, what only counts runs down.
+                    self._ease(index, values, state, uptime_ds)
+            if self.count[index]:
+                counting[kept] = row
+                kept += 1
+        self.counts = kept
 
     def _disarm(self, values, state, uptime_ds):
         """The state has changed: what is no longer armed lets go at once."""
         if self.state < 0:
             self._take_up(values, state, uptime_ds)
         self.state = state
+        self.counts = 0
         for row in self.rows:
             index = row[R_INDEX]
-            if self.count[index] and not ELEMENTS[index][E_ARMED] >> state & 1:
-                self.count[index] = DOWN
-                self._ease(index, values, state, uptime_ds)
+            if self.count[index]:
+                if not ELEMENTS[index][E_ARMED] >> state & 1:
+                    self.count[index] = DOWN
+                    self._ease(index, values, state, uptime_ds)
+                else:
+                    self.counting[self.counts] = row
+                    self.counts += 1
 
     def _take_up(self, values, state, uptime_ds):
         """The first scan: what has not come back below its reset acts on; no trip is counted."""
@@ -217,6 +257,15 @@ class Protection:
             if index < ROWS and self.acting[index]:
                 bits |= 1 << place
         return bits
+
+
+def _watched(rows, sign):
+    """Return, by state, (index, value, pickup as written) of the armed rows of one sign."""
+    watched = [(row[R_INDEX], row[R_PLACE], sign * row[R_PICKUP]) for row in rows
+               if row[R_SIGN] == sign]
+    return tuple([tuple([row for row in watched
+                         if ELEMENTS[row[R_INDEX]][E_ARMED] >> state & 1])
+                  for state in range(len(STATES))])
 
 
 def _sign(row):

@@ -85,6 +85,7 @@ class Scan:
         self.last_ms = -1      # ticks of the scan before, -1 = none yet
         self.drains = 0        # 1 = the valve is or was opened to drain, and is not shut yet
         self.bad = 0           # bit i = channel i cannot be trusted in this scan
+        self.flows = False     # a window still holds pulses
 
     def run(self, now_ms):
         """Execute one scan at `now_ms` [ticks]; allocates nothing."""
@@ -93,10 +94,12 @@ class Scan:
         self.board.read(values)
         self._validate(values, periods)
         sequence = self.sequence
+        protection = self.protection
         state = sequence.state
+        uptime_ds = self.uptime_ds
         self.derived.fill(values, state, periods)
-        self.protection.judge(values, self.bad, state, self.uptime_ds)
-        sequence.step(values, self.protection, periods, self.uptime_ds)
+        protection.judge(values, self.bad, state, uptime_ds)
+        sequence.step(values, protection, periods, uptime_ds)
         self._drive(values, state)
         if self.bad:
             self._count_without_bad(values, periods)
@@ -107,16 +110,20 @@ class Scan:
 
     def _periods(self, now_ms):
         """Return the whole periods that this scan stands for; keeps the uptime."""
+        passed = (now_ms - self.last_ms) & TICKS_MASK
         if self.last_ms < 0:
             passed = PERIOD_MS
+        self.last_ms = now_ms
+        if passed == PERIOD_MS:
+            periods = 1  # the usual case: nothing is added to what is spare
         else:
             # Bounded before the sum: the difference alone may be 2**30 - 1.
-            passed = min((now_ms - self.last_ms) & TICKS_MASK, MOST_PERIODS * PERIOD_MS)
-            passed += self.spare_ms
-        self.last_ms = now_ms
-        periods = passed // PERIOD_MS
-        self.spare_ms = passed % PERIOD_MS
-        self.uptime_ds = min(LONGEST_DS, self.uptime_ds + periods)
+            passed = min(passed, MOST_PERIODS * PERIOD_MS) + self.spare_ms
+            periods = passed // PERIOD_MS
+            self.spare_ms = passed % PERIOD_MS
+        self.uptime_ds += periods
+        if self.uptime_ds > LONGEST_DS:
+            self.uptime_ds = LONGEST_DS
         return periods
 
     def _validate(self, values, periods):
@@ -135,27 +142,38 @@ class Scan:
                     values[index] = INVALID
                     bad |= 1 << index
         self.bad = bad
+        if values[PULSES_UP] or values[PULSES_DOWN] or self.flows:
+            self._flow(values, periods)
+        else:
+            values[FLOW_UP] = values[FLOW_DOWN] = 0
+
+    def _flow(self, values, periods):
+        """Derive the flows from the pulses of the last FLOW_WINDOW periods."""
+        window_up = self.window_up
+        window_down = self.window_down
         up = values[PULSES_UP]
         down = values[PULSES_DOWN]
-        if not (0 <= up <= self.window_up.most and 0 <= down <= self.window_down.most):
+        if not (0 <= up <= window_up.most and 0 <= down <= window_down.most):
             # No meter is that fast, none counts backwards: noise on the line.
-            up = max(0, min(up, self.window_up.most))
-            down = max(0, min(down, self.window_down.most))
-            values[PULSES_UP] = up
-            values[PULSES_DOWN] = down
-        # The periods that a late scan stands for lie in the window as well.
-        for _ in range(min(periods, FLOW_WINDOW) - 1):
-            self.window_up.flow(0)
-            self.window_down.flow(0)
-        values[FLOW_UP] = min(MOST_FLOW_UP, self.window_up.flow(up))
-        values[FLOW_DOWN] = min(MOST_FLOW_DOWN, self.window_down.flow(down))
+            values[PULSES_UP] = up = max(0, min(up, window_up.most))
+            values[PULSES_DOWN] = down = max(0, min(down, window_down.most))
+        if periods > 1:
+            # The periods that a late scan stands for lie in the window as well.
+            for _ in range(min(periods, FLOW_WINDOW) - 1):
+                window_up.flow(0)
+                window_down.flow(0)
+        flow = window_up.flow(up)
+        values[FLOW_UP] = flow if flow < MOST_FLOW_UP else MOST_FLOW_UP
+        flow = window_down.flow(down)
+        values[FLOW_DOWN] = flow if flow < MOST_FLOW_DOWN else MOST_FLOW_DOWN
+        self.flows = window_up.sum > 0 or window_down.sum > 0
 
     def _drive(self, values, state_before):
         """Set the outputs for the state just decided, and write them."""
         state = self.sequence.state
         governor = self.governor
         outputs = self.outputs
-        outputs[OUT_PUMP] = 1 if state == TRIAL or state == PUMPING else 0
+        pump_on = 1 if state == TRIAL or state == PUMPING else 0
         if state == RUNNING:
             if state_before != RUNNING:
                 governor.start()
@@ -164,25 +182,25 @@ class Scan:
             # Unknown power must not open the valve: it counts as the setpoint.
             setpoint = self.sequence.light.setpoint_mW
             power = setpoint if volts == INVALID or amps == INVALID else volts * amps // 1000
-            outputs[OUT_VALVE] = governor.hold(power, setpoint)
+            valve = governor.hold(power, setpoint)
         elif state == DRAINING:
-            outputs[OUT_VALVE] = governor.open()
+            valve = governor.open()
         else:
             if self.scans == 0 and values[VALVE_PERMILLE] != INVALID:
                 governor.follow(values[VALVE_PERMILLE])
-            outputs[OUT_VALVE] = governor.shut()
+            valve = governor.shut() if governor.position else 0
         # A full jet would overdrive the lamps: what drains goes to the dump load,
         # until the valve is shut again.
         if state == DRAINING:
             self.drains = 1
-        elif not outputs[OUT_VALVE]:
+        elif not valve:
             self.drains = 0
+        outputs[OUT_PUMP] = self.derived.pump_on = pump_on
+        outputs[OUT_VALVE] = self.sequence.valve_told = self.derived.told = valve
         outputs[OUT_LAMPS_OFF] = outputs[OUT_DUMP] = self.drains
         acting = self.protection.acting
         if acting[OVER_VOLTAGE] or acting[OVERSPEED]:
             outputs[OUT_DUMP] = 1
-        self.sequence.valve_told = self.derived.told = outputs[OUT_VALVE]
-        self.derived.pump_on = outputs[OUT_PUMP]
         self.board.write(outputs)
 
     def _count_without_bad(self, values, periods):

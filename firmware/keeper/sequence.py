@@ -77,25 +77,38 @@ class Sequence:
                     self.wait[index] = max(self.wait[index], self.trip_wait)
         if protection.tripped:
             self.lockout.count(protection, self.state, uptime_ds, values)
-        self._press(self.button.follow(values[BUTTON], periods), protection, values, uptime_ds)
+        button = self.button
+        if values[BUTTON] or button.held or not button.released:
+            self._press(button.follow(values[BUTTON], periods), protection, values, uptime_ds)
         cause = self._cause(values, protection, periods)
         if cause != NO_CAUSE:
             self._enter(cause, values, protection, uptime_ds)
 
     def _pass_time(self, values, periods):
-        self.in_state = min(LONGEST, self.in_state + periods)
-        self.told_shut = min(LONGEST, self.told_shut + periods) if self.valve_told == 0 else 0
-        self.pump.tick(periods)
-        self.lockout.pass_time(periods)
-        for side in range(2):
-            if self.wait[side] > 0:
-                self.wait[side] -= periods
+        """Let `periods` pass; a count that has come to LONGEST stands still."""
+        if self.in_state < LONGEST:
+            self.in_state += periods
+        if self.valve_told:
+            self.told_shut = 0
+        elif self.told_shut < LONGEST:
+            self.told_shut += periods
+        if self.pump.left:
+            self.pump.tick(periods)
+        if self.lockout.counted:
+            self.lockout.pass_time(periods)
+        wait = self.wait
+        if wait[0] > 0:
+            wait[0] -= periods
+        if wait[1] > 0:
+            wait[1] -= periods
         if self.drain:
             self.drain = max(0, self.drain - periods)
         if self.forbidden:
             self.forbidden = max(0, self.forbidden - periods)
-        sunny = values[PANEL_MV] >= self.start_mV
-        self.sunny = min(LONGEST, self.sunny + periods) if sunny else 0
+        if values[PANEL_MV] < self.start_mV:
+            self.sunny = 0
+        elif self.sunny < LONGEST:
+            self.sunny += periods
 
     def _press(self, press, protection, values, uptime_ds):
         """A long press resets a lockout whose cause is gone; a short one is about the light."""

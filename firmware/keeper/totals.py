@@ -60,31 +60,36 @@ class TotalsBank:
         """
         if periods:
             self._add_power(values, periods, pump_on)
-        rest = self.rest
         if values[PULSES_UP]:
-            self._add(T_UP, rest[T_UP] + values[PULSES_UP] * self.pulse_up_nL, 0, 1)
+            self._add(T_UP, self.rest[T_UP] + values[PULSES_UP] * self.pulse_up_nL, 0, 1)
         if values[PULSES_DOWN]:
-            self._add(T_DOWN, rest[T_DOWN] + values[PULSES_DOWN] * self.pulse_down_nL, 0, 1)
+            self._add(T_DOWN, self.rest[T_DOWN] + values[PULSES_DOWN] * self.pulse_down_nL, 0, 1)
 
     def _add_power(self, values, periods, pump_on):
         """Add what grows with time: energies and the two times."""
         rest = self.rest
         for total, volts, amps in POWERS:
             power = values[volts] * values[amps]
-            if power:
-                more = rest[total] + power
-                if periods == 1 and LEAST_REST < more < CARRY_AT:
-                    rest[total] = more  # the usual case, without a call
-                else:
-                    self._add(total, more, power, periods)
+            more = rest[total] + power
+            if periods == 1 and LEAST_REST < more < CARRY_AT:
+                rest[total] = more  # the usual case, without a call
+            else:
+                self._add(total, more, power, periods)
+        # The last of these powers is that of the lamps.
+        lit = power > self.lit_uW
         power = values[SUPPLY_MV] * values[SUPPLY_MA]
-        if power > 0:
-            self._add(T_SUPPLY_IN, rest[T_SUPPLY_IN] + power, power, periods)
-        elif power < 0:
-            self._add(T_SUPPLY_OUT, rest[T_SUPPLY_OUT] - power, -power, periods)
+        total = T_SUPPLY_IN
+        if power < 0:
+            power = -power
+            total = T_SUPPLY_OUT
+        more = rest[total] + power
+        if periods == 1 and more < CARRY_AT:
+            rest[total] = more
+        else:
+            self._add(total, more, power, periods)
         if pump_on:
             self._add(T_PUMP_MS, rest[T_PUMP_MS] + PERIOD_MS, PERIOD_MS, periods)
-        elif values[GENERATOR_MV] * values[LAMP_MA] > self.lit_uW:
+        elif lit:
             self._add(T_LIGHT_MS, rest[T_LIGHT_MS] + PERIOD_MS, PERIOD_MS, periods)
 
     def _add(self, total, rest, more, periods):

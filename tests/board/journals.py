@@ -14,8 +14,9 @@ from unittest import mock
 from forebay import rig as rigs
 from keeper import settings as st
 from keeper.blocks import ROWS_MOST
-from keeper.boards import pico
-from keeper.journal import HELD_MOST, Journal
+from keeper.boards.kinds import PICO
+from keeper.journal import HELD_MOST
+from keeper.opening import open_journal
 from keeper.records import DETAIL
 from keeper.segments import Segments
 from tests.journal import reader
@@ -37,7 +38,7 @@ class Life:
     def __init__(self, folder: pathlib.Path, seed: int = 1, sync_s: int = ROW_S):
         """Starts the writer in an empty folder."""
         self.folder = folder
-        journal = Journal(str(folder), rigs.load().rig_id, st.VERSION, pico.JOURNAL_BYTES)
+        journal = open_journal(str(folder), rigs.load().rig_id, st.VERSION, PICO.journal_bytes)
         self.keeper = FakeKeeper(journal, seed, running_s=ROW_S, standstill_s=ROW_S, sync_s=sync_s)
 
     def files(self) -> dict[str, bytes]:

@@ -6,6 +6,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from contextlib import contextmanager
 from pathlib import Path
 
 import click
@@ -13,6 +14,8 @@ import click
 from forebay.errors import InputError
 
 PROGRESS_S = 0.2
+HOURS, MINUTES = 24, 60
+BAR_COLUMNS = 40
 PAGE_BEGIN = b"<!doctype html"
 
 
@@ -113,6 +116,20 @@ class Progress:
         """End the line, if one was begun."""
         if self.shown:
             click.echo("", err=True)
+
+
+@contextmanager
+def hours_bar(label: str):
+    """Give a function that shows on stderr, where a person watches, how far a day is.
+
+    It is called with (hours done, hours in all).
+    """
+    with click.progressbar(
+        length=HOURS * MINUTES, label=label, file=sys.stderr, hidden=not sys.stderr.isatty(),
+        item_show_func=lambda done: f"{done or 0.0:.1f} h of {HOURS}", show_eta=False,
+        show_percent=False, width=BAR_COLUMNS,
+    ) as bar:
+        yield lambda done, _: bar.update(round(done * MINUTES) - bar.pos, done)
 
 
 def check_page(path: Path | str) -> None:

@@ -5,7 +5,7 @@ import textwrap
 
 import click
 
-from forebay.cli.options import Progress, json_option, print_json, write_whole
+from forebay.cli.options import hours_bar, json_option, print_json, write_whole
 from forebay.twin.faults import NAMES
 
 TERMINAL_COLUMNS = 80
@@ -25,9 +25,13 @@ EPILOG = f"\b\nFaults, each described in docs/faults.md:\n{_NAMES}"
 @click.option("--fault", "faults", multiple=True, metavar="NAME@HH:MM",
               help="Bring on a fault at a local time; may be given again. Names are below.")
 @click.option("--setpoint", "setpoint_W", type=float, metavar="W", help="Lamp power of the night.")
+@click.option("--python", default="auto", metavar="auto|here|PROGRAM",
+              help="What the simulation runs under: auto takes pypy3 where it is found, here"
+                   " is forebay's own Python; the results are the same to the last digit.")
 @click.option("--out", metavar="DIR", help="New folder for all results; else rehearsal[-N].")
 @json_option
-def command(rig_path, sun, date, assume_dark, station, faults, setpoint_W, out, as_json) -> None:
+def command(rig_path, sun, date, assume_dark, station, faults, setpoint_W, python, out,
+            as_json) -> None:
     """Play a day and a night of a rig through, without hardware.
 
     The board's own program runs against a simulated rig under measured sun;
@@ -46,11 +50,8 @@ def command(rig_path, sun, date, assume_dark, station, faults, setpoint_W, out, 
 
     planned = plan(rig_path, sun=sun, date=date, assume_dark=assume_dark, station=station,
                    faults=faults, setpoint_W=setpoint_W, out=out)
-    progress = Progress("rehearsal", "h of 24")
-    try:
-        run = rehearse(planned, progress)
-    finally:
-        progress.close()
+    with hours_bar("rehearsal") as progress:
+        run = rehearse(planned, progress, python=python)
     found = document(run)
     kept = files(planned)
     write_whole(kept["review"], page(run.review))

@@ -107,8 +107,8 @@ def artefact(folder: Path | None = None, *, native: bool) -> Artefact:
     try:
         found = tree(folder)
         lets_go = LETTING_GO.name in found.modules[ENTRY.module].definitions
-        return flatten(found, Plan(ENTRY, LETTING_GO if lets_go else None,
-                                   NATIVE if native else frozenset()))
+        hot = [one for one in NATIVE if native and ".".join(one.split(".")[:2]) in found.modules]
+        return flatten(found, Plan(ENTRY, LETTING_GO if lets_go else None, frozenset(hot)))
     except BuildError as error:
         raise FlashError(str(error)) from error
 
@@ -120,7 +120,7 @@ def program(mpy: int, folder: Path | None = None) -> Program:
     `loader`.  Raises FlashError if the interpreter reads another byte code
     than this forebay writes, or if a source cannot be compiled.
     """
-    processor = PROCESSORS.get(mpy >> MPY_PROCESSOR_SHIFT, "") if folder is None else ""
+    processor = PROCESSORS.get(mpy >> MPY_PROCESSOR_SHIFT, "")
     text = artefact(folder, native=bool(processor)).text
     data = _compiled(text, processor)
     wanted = mpy & MPY_VERSION_MASK

@@ -6,30 +6,13 @@ from forebay.balance.model import maybe_iso
 from forebay.rehearse.options import DAY_S
 from forebay.rehearse.run import Rehearsal, files
 from forebay.twin.faults import ANY_MODE, F_FIRST, F_MODE, F_NAME, FAULTS
-from keeper import channels as ch
 from keeper.elements import ACTIONS, E_ID, ELEMENTS, RECORD, TRIP
 from keeper.events import ACTED, LOCKOUT
 from keeper.modes import MODES
 
-LITRES = 1000.0
 PASSED_S = 1800  # a fault of which nothing is to trip is over by then
 CAUTION = ("A rehearsal is no proof: nothing may be connected to water, sun or lamps before a"
            " real board has passed the bench sheet of hardware/commissioning.md.")
-
-
-def true_energies_J(plant) -> dict[str, float]:
-    """Return the twin's own energies since the start [J], by kind."""
-    up, down = plant.up, plant.down
-    return {"panel": up.panel_J, "pump": up.pump_J, "charge": up.node_charge_J,
-            "lifted": up.lift_J, "released": down.released_J, "generator": down.generator_J,
-            "lamps": down.lamp_J, "clamp": down.clamp_J, "board_load": plant.battery.board_J}
-
-
-def board_totals(keeper) -> dict[str, int]:
-    """Return the board's totals by name, in the unit that ends the name."""
-    totals = keeper.totals
-    totals.settle()
-    return {row[0]: totals.high[i] * ch.LIMB + totals.low[i] for i, row in enumerate(ch.TOTALS)}
 
 
 def acted(run: Rehearsal) -> list[dict]:
@@ -73,7 +56,7 @@ def outcomes(run: Rehearsal) -> list[dict]:
 
 def document(run: Rehearsal) -> dict:
     """Return the rehearsal as a JSON document, as described in docs/json.md."""
-    plan, twin, plant = run.plan, run.twin, run.twin.plant
+    plan, truth = run.plan, run.truth
     track = plan.sun
     return {
         "rig": plan.rig.rig.name,
@@ -83,22 +66,20 @@ def document(run: Rehearsal) -> dict:
         "start_utc": track.start_utc.isoformat(),
         "simulated_s": run.simulated_s,
         "interrupted": run.interrupted,
-        "scans": twin.scans,
+        "scans": truth["scans"],
+        "interpreter": run.interpreter,
+        "interpreter_note": run.interpreter_note,
         "simulation_wall_s": round(run.simulation_wall_s, 3),
         "real_time_factor": round(run.real_time_factor, 1),
-        "setpoint_mW": twin.keeper.setpoint_mW,
-        "true_energy_J": true_energies_J(plant),
-        "true_volume_L": {
-            "up": plant.up.volume_m3 * LITRES, "down": plant.down.volume_m3 * LITRES,
-            "spilled": (plant.upper.spilled_m3 + plant.lower.spilled_m3) * LITRES,
-            "upper_tank_at_end": plant.upper.volume_m3 * LITRES,
-        },
-        "closure_mass_frac": plant.mass_error(),
-        "closure_energy_frac": plant.energy_error(),
-        "board_totals": board_totals(twin.keeper),
+        "setpoint_mW": truth["setpoint_mW"],
+        "true_energy_J": truth["energy_J"],
+        "true_volume_L": truth["volume_L"],
+        "closure_mass_frac": truth["mass_error_frac"],
+        "closure_energy_frac": truth["energy_error_frac"],
+        "board_totals": truth["totals"],
         "faults": outcomes(run),
         "elements_acted": acted(run),
-        "lockouts": twin.keeper.lockouts,
+        "lockouts": truth["lockouts"],
         "pull": run.pulled.as_json(),
         "balance": run.review.balance.as_json(),
         "assumed": plan.notes,
@@ -108,18 +89,21 @@ def document(run: Rehearsal) -> dict:
 
 def closing_lines(run: Rehearsal) -> list[str]:
     """Return what the terminal shows after the summary: the twin's books, speed and files."""
-    twin, plant = run.twin, run.twin.plant
-    spilled = (plant.upper.spilled_m3 + plant.lower.spilled_m3) * LITRES
+    truth = run.truth
     kept = files(run.plan)
     lines = [
         *[_told(run, one) for one in outcomes(run)],
-        f"twin: {twin.scans} scans in {run.simulation_wall_s:.1f} s"
-        f" ({run.real_time_factor:,.0f} x real time); spilled {spilled:.1f} L",
-        f"      its books close to {plant.mass_error():.0e} in mass,"
-        f" {plant.energy_error():.0e} in energy",
+        f"twin: {truth['scans']} scans in {run.simulation_wall_s:.1f} s"
+        f" ({run.real_time_factor:,.0f} x real time); spilled"
+        f" {truth['volume_L']['spilled']:.1f} L",
+        f"      under {run.interpreter}",
+        f"      its books close to {truth['mass_error_frac']:.0e} in mass,"
+        f" {truth['energy_error_frac']:.0e} in energy",
         f"page: {kept['review']}",
         f"also: {kept['shelf']}  {kept['report']}",
     ]
+    if run.interpreter_note:
+        lines.insert(0, f"not under the faster interpreter: {run.interpreter_note}")
     if run.interrupted:
         lines.insert(0, f"interrupted after {run.simulated_s / 3600:.1f} h of the day")
     return lines

@@ -1,4 +1,4 @@
-"""Runs a rehearsal: simulate, serve, pull, balance, review."""
+"""Runs a rehearsal: simulate in a process of its own, pull, balance, review."""
 
 import signal
 import threading
@@ -6,38 +6,40 @@ import time
 from collections.abc import Callable
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import UTC, timedelta, timezone
 from pathlib import Path
 
 from forebay.rehearse.options import DAY_S, MARK, Plan, RehearsalError
-from forebay.rehearse.serving import Served
+from forebay.rehearse.process import AUTO, Stage
+from forebay.rehearse.stage import GO_ON, STOP
 from forebay.review import Review, review_of
 from forebay.shelf import Shelf
-from forebay.twin.twin import Twin
 from forebay.wire import PullReport, pull
 from keeper import settings as st
-from keeper.clock import PERIOD_MS, PERIODS_PER_S, TICKS_MASK
-from keeper.opening import open_journal
+from keeper.clock import PERIODS_PER_S
 
-CHUNK_PERIODS = 6000   # between two reports of progress: 10 min of the day
 S_PER_H = 3600
 
 
 @dataclass
 class Rehearsal:
-    """What a rehearsal left: the twin in its last state, the pull, the review, times [s].
+    """What a rehearsal left: what was true of the twin, the pull, the review, times [s].
 
-    events: (code, argument, argument 2, time [s since 1970 UTC]) as pulled.
+    truth: as `forebay.rehearse.stage.truth`; events: (code, argument, argument
+    2, time [s since 1970 UTC]) as pulled; interpreter: what the simulation ran
+    under; interpreter_note: why not under the first choice, or "".
     """
 
     plan: Plan
-    twin: Twin
+    truth: dict
     pulled: PullReport
     review: Review
     events: list[tuple[int, int, int, float]]
     simulated_s: float
     simulation_wall_s: float
     interrupted: bool
+    interpreter: str
+    interpreter_note: str
 
     @property
     def real_time_factor(self) -> float:
@@ -46,12 +48,13 @@ class Rehearsal:
 
 
 def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
-             seed: int = 1) -> Rehearsal:
+             seed: int = 1, python: str = AUTO) -> Rehearsal:
     """Run a plan; shelf and board's files are kept in its folder.
 
     progress: called with (hours done, hours in all) of the day; seed: of the
-    instruments' errors [-].  An interrupt from the keyboard ends the
-    simulation early, and what was recorded is still pulled and reviewed.
+    instruments' errors [-]; python: see `forebay.rehearse.process.Stage`.  An
+    interrupt from the keyboard ends the simulation early, and what was
+    recorded is still pulled and reviewed.  Raises RehearsalError.
     """
     try:
         plan.out.mkdir(parents=True, exist_ok=True)
@@ -59,22 +62,31 @@ def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
     except OSError as error:
         raise RehearsalError(f"--out {plan.out}: cannot write there"
                              f" ({error.strerror}); name another folder") from error
-    board = plan.out / "board"
-    track, rig = plan.sun, plan.rig
     rig_id = plan.settings[st.index("rig_id")]
-    twin = Twin(rig.plant(), plan.settings, (track.poa_w_m2, track.cell_degC, track.air_degC),
-                lambda: open_journal(str(board), rig_id, st.VERSION), plan.faults, seed)
     begin = time.perf_counter()
-    interrupted = not _simulate(twin, progress)
-    wall_s = time.perf_counter() - begin
-    with Shelf(plan.out / "shelf.sqlite") as shelf:
-        shelf.add_rig(rig_id, rig.rig.name, rig.toml_text, rig.digest)
-        pulled = _pull(twin, track.start_utc, shelf)
-        zone = timezone(timedelta(hours=track.utc_offset_h))
-        review = review_of(shelf, rig, rig_id, zone=zone, notes=plan.notes)
-        events = _events(shelf, rig_id)
-    return Rehearsal(plan, twin, pulled, review, events, twin.periods / PERIODS_PER_S, wall_s,
-                     interrupted)
+    with Stage(python) as stage, Shelf(plan.out / "shelf.sqlite") as shelf:
+        stage.tell(_job(plan, rig_id, seed))
+        served, interrupted = _simulate(stage, progress)
+        wall_s = time.perf_counter() - begin
+        shelf.add_rig(rig_id, plan.rig.rig.name, plan.rig.toml_text, plan.rig.digest)
+        pulled = _pull(served, plan.sun.start_utc, shelf)
+        stage.tell(STOP)
+        truth = stage.hear()["truth"]
+        zone = timezone(timedelta(hours=plan.sun.utc_offset_h))
+        review = review_of(shelf, plan.rig, rig_id, zone=zone, notes=plan.notes)
+        return Rehearsal(plan, truth, pulled, review, _events(shelf, rig_id),
+                         truth["periods"] / PERIODS_PER_S, wall_s, interrupted,
+                         stage.interpreter, stage.note)
+
+
+def _job(plan, rig_id, seed):
+    """Return what the simulation needs, as data."""
+    track = plan.sun
+    sun = [[float(value) for value in values]
+           for values in (track.poa_w_m2, track.cell_degC, track.air_degC)]
+    return {"rig": plan.rig.plant(), "settings": plan.settings, "sun": sun,
+            "board": str(plan.out / "board"), "rig_id": rig_id, "settings_version": st.VERSION,
+            "faults": plan.faults, "seed": seed, "periods": DAY_S * PERIODS_PER_S}
 
 
 def _events(shelf, rig_id):
@@ -85,19 +97,18 @@ def _events(shelf, rig_id):
     return list(zip(*columns, when.tolist(), strict=True))
 
 
-def _simulate(twin, progress):
-    """Run the day; return whether it came to its end.
+def _simulate(stage, progress):
+    """Let the day be played; return what then serves the board's line, and if it ended early.
 
-    An interrupt waits for the end of a chunk: in the middle of a scan or of a
-    write it would leave a state that no board can be in.
+    An interrupt waits for the end of a piece of the day: in the middle of a
+    scan or of a write it would leave a state that no board can be in.
     """
-    periods = DAY_S * PERIODS_PER_S
     with _interrupts() as interrupts:
-        while twin.periods < periods and not interrupts:
-            twin.run(min(CHUNK_PERIODS, periods - twin.periods))
+        while "port" not in (said := stage.hear()):
+            stage.tell(STOP if interrupts else GO_ON)
             if progress:
-                progress(twin.periods / PERIODS_PER_S / S_PER_H, DAY_S / S_PER_H)
-        return not interrupts
+                progress(said["periods"] / PERIODS_PER_S / S_PER_H, DAY_S / S_PER_H)
+        return said, bool(interrupts)
 
 
 @contextmanager
@@ -114,14 +125,10 @@ def _interrupts():
         signal.signal(signal.SIGINT, before)
 
 
-def _pull(twin, start_utc: datetime, shelf):
+def _pull(served, start_utc, shelf):
     """Fetch the journal over a real line, at the twin's own time of day."""
-    while not twin.powered:
-        twin.step()  # the board's supply is off: a person would wait for it too
-    now = start_utc.astimezone(UTC) + timedelta(seconds=twin.periods / PERIODS_PER_S)
-    now_ms = (twin.periods - twin.boot_period) * PERIOD_MS & TICKS_MASK
-    with Served(twin.keeper, now_ms) as port:
-        return pull(port, shelf, now_utc=lambda: now)
+    now = start_utc.astimezone(UTC) + timedelta(seconds=served["periods"] / PERIODS_PER_S)
+    return pull(served["port"], shelf, now_utc=lambda: now)
 
 
 def files(plan: Plan) -> dict[str, Path]:

@@ -56,17 +56,15 @@ class Served:
 
     def _tcp(self):
         server = socket.create_server(("127.0.0.1", 0))
-        server.settimeout(POLL_S)
         self._closing.append(server.close)
         self._start(self._accept, server)
         return f"rtu:127.0.0.1:{server.getsockname()[1]}"
 
     def _accept(self, server):
         while not self._stop.is_set():
-            try:
-                line, _ = server.accept()
-            except TimeoutError:
+            if not select.select([server], [], [], POLL_S)[0]:
                 continue
+            line, _ = server.accept()
             with line:
                 self._serve(line, partial(line.recv, CHUNK), line.sendall)
 

@@ -132,13 +132,14 @@ class Plant:
         if self.time_s >= self.next_sun_s:
             self._follow_slowly()
         upper, lower = self.upper, self.lower
-        if self.up.light > 0.0:
+        up, down = self.up, self.down
+        if up.light > 0.0:
             self._pump(dt_s, upper, lower)
-        elif self.up.panel_V or self.up.panel_A:
-            self.up.step(dt_s, False, 0.0, 0.0, 0.0, False)
-        if not self.down.idle():
+        elif up.panel_V or up.panel_A:
+            up.step(dt_s, False, 0.0, 0.0, 0.0, False)
+        if down.position or down.wanted or down.speed or down.seat_s2_m5:
             self._let_down(dt_s, upper, lower)
-        self.battery.step(dt_s, self.up.charge_A, self.board_on)
+        self.battery.step(dt_s, up.charge_A, self.board_on)
         if self.inflow_m3_s:
             self._inflow(dt_s, lower)
         self._heat(dt_s)
@@ -179,11 +180,12 @@ class Plant:
         self._floats()
 
     def _floats(self):
-        self.full.follow(self.upper.level_m)
-        self.over_full.follow(self.upper.level_m)
-        self.upper_wet.follow(self.upper.level_m)
-        self.lower_wet.follow(self.lower.level_m)
-        self.lower_full.follow(self.lower.level_m)
+        """Let the floats follow the levels; between two of their marks none of them moves."""
+        upper, lower = self.upper, self.lower
+        if not upper.calm_from_m <= upper.level_m < upper.calm_to_m:
+            upper.follow(self.full, self.over_full, self.upper_wet)
+        if not lower.calm_from_m <= lower.level_m < lower.calm_to_m:
+            lower.follow(self.lower_wet, self.lower_full)
 
     def drain_lower(self):
         """Take the lower tank's water and inflow away, as a fault does."""
@@ -193,19 +195,21 @@ class Plant:
 
     def _heat(self, dt_s):
         """Warm the motor: first order, through the jacket while water flows, else still air."""
-        if self.up.flow > 0.0 and not self.jacket_blocked:
-            around, resistance = self.water_degC, self.cooled_K_W
+        up, motor_degC = self.up, self.motor_degC
+        if up.flow > 0.0 and not self.jacket_blocked:
+            lost_W = (motor_degC - self.water_degC) / self.cooled_K_W
         else:
-            around, resistance = self.air_degC, self.still_K_W
-        lost_W = (self.motor_degC - around) / resistance
-        self.motor_degC += (self.up.motor_loss_W - lost_W) * dt_s / self.heat_J_K
-        feels = self.water_degC if self.sensor_loose else self.motor_degC
-        self.felt_degC += (feels - self.felt_degC) * dt_s / self.lag_s
+            lost_W = (motor_degC - self.air_degC) / self.still_K_W
+        self.motor_degC = motor_degC = (
+            motor_degC + (up.motor_loss_W - lost_W) * dt_s / self.heat_J_K)
+        feels = self.water_degC if self.sensor_loose else motor_degC
+        felt_degC = self.felt_degC
+        self.felt_degC = felt_degC + (feels - felt_degC) * dt_s / self.lag_s
         if self.thermostat_open:
-            if self.motor_degC < self.thermostat_degC - THERMOSTAT_BACK_K:
+            if motor_degC < self.thermostat_degC - THERMOSTAT_BACK_K:
                 self.thermostat_open = False
                 self.rewire()
-        elif self.motor_degC > self.thermostat_degC:
+        elif motor_degC > self.thermostat_degC:
             self.thermostat_open = True
             self.rewire()
 

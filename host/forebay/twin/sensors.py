@@ -8,7 +8,7 @@ a generator of our own, so that both interpreters see the same readings.
 import math
 
 from keeper import channels as ch
-from keeper.channels import CHANNELS
+from keeper.channels import CHANNELS, PULSES_DOWN, PULSES_UP
 from keeper.clock import PERIOD_S
 
 NOISE_TABLE = 4093        # a prime, so that channels do not repeat together
@@ -55,6 +55,8 @@ class Draws:
 LIFT = 20000
 HALF = 0.5
 PULSES_A_LITRE = 1000.0
+PANEL_SIDE = (ch.PANEL_MV, ch.PANEL_MA, ch.PUMP_MA)
+GENERATOR_SIDE = (ch.GENERATOR_MV, ch.GENERATOR_MA, ch.LAMP_MA)
 
 
 class Sensors:
@@ -72,17 +74,25 @@ class Sensors:
         noise = [draws.normal() for _ in range(NOISE_TABLE)]
         self.at = 0
         self.gain = [1.0] * ch.COLUMNS
-        self.scale = [0.0] * ch.COLUMNS
-        self.step: list = [1] * ch.COLUMNS
-        self.blur: list = [[]] * ch.COLUMNS
+        scale = [0.0] * ch.COLUMNS
+        steps: list = [1] * ch.COLUMNS
+        blur: list = [[]] * ch.COLUMNS
         for index, row in enumerate(CHANNELS):
             gain, offset, sigma, step = _instrument(row, rig, draws.calibration())
             place = NOISE_TABLE * index // ch.COLUMNS
             own = noise[place:] + noise[:place]
             self.gain[index] = gain
-            self.scale[index] = gain * MILLI / step
-            self.step[index] = step
-            self.blur[index] = [(offset + sigma * one) / step + LIFT + HALF for one in own]
+            scale[index] = gain * MILLI / step
+            steps[index] = step
+            blur[index] = [(offset + sigma * one) / step + LIFT + HALF for one in own]
+        self.scale = tuple(scale)
+        self.step = tuple(steps)
+        self.blur = list(zip(*blur))
+        # What the instruments of each side read while nothing is there to be read.
+        self.dark = [tuple([(int(row[i]) - LIFT) * steps[i] for i in PANEL_SIDE])
+                     for row in self.blur]
+        self.idle = [tuple([(int(row[i]) - LIFT) * steps[i] for i in GENERATOR_SIDE])
+                     for row in self.blur]
         self.pulses_m3 = rig["sensors.pulses_per_litre"] * PULSES_A_LITRE
         self.floor = rig["sensors.flow_floor_m3_s"]
         self.stall = rig["sensors.flow_stall_m3_s"]
@@ -97,45 +107,70 @@ class Sensors:
     def read(self, values):
         """Fill `values` in the order of `keeper.channels`, as the board's drivers would."""
         plant = self.plant
-        up, down, battery = plant.up, plant.down, plant.battery
-        scale, step, blur = self.scale, self.step, self.blur
+        battery = plant.battery
         at = self.at + 1
         if at >= NOISE_TABLE:
             at = 0
         self.at = at
-        # One line a channel instead of a loop: this is half of a scan's cost in the twin.
-        values[0] = (int(up.panel_V * scale[0] + blur[0][at]) - LIFT) * step[0]
-        values[1] = (int(up.panel_A * scale[1] + blur[1][at]) - LIFT) * step[1]
-        values[2] = (int(up.pump_A * scale[2] + blur[2][at]) - LIFT) * step[2]
-        values[3] = (int(down.generator_V * scale[3] + blur[3][at]) - LIFT) * step[3]
-        values[4] = (int(down.generator_A * scale[4] + blur[4][at]) - LIFT) * step[4]
-        values[5] = (int(down.lamp_A * scale[5] + blur[5][at]) - LIFT) * step[5]
-        values[6] = (int(battery.volts * scale[6] + blur[6][at]) - LIFT) * step[6]
-        values[7] = (int(battery.amps * scale[7] + blur[7][at]) - LIFT) * step[7]
-        values[10] = (int(plant.upper.level_m * scale[10] + blur[10][at]) - LIFT) * step[10]
-        values[13] = int(down.position * scale[13] + HALF)
+        scale, step, blur = self.scale, self.step, self.blur[at]
+        volts, amps = battery.volts, battery.amps
+        # One line a channel instead of a loop: this is a good part of a scan's cost.
+        values[6] = (int(volts * scale[6] + blur[6]) - LIFT) * step[6]
+        values[7] = (int(amps * scale[7] + blur[7]) - LIFT) * step[7]
+        values[10] = (int(plant.upper.level_m * scale[10] + blur[10]) - LIFT) * step[10]
+        values[PULSES_UP] = values[PULSES_DOWN] = 0
+        clips = amps > self.most_A[4]
+        up = plant.up
+        if up.panel_V or self.part_up >= 1.0:
+            clips = self._read_panel(values, up, scale, step, blur) or clips
+        else:
+            values[0], values[1], values[2] = self.dark[at]
+        down = plant.down
+        if down.generator_V or down.flow or down.position or self.part_down >= 1.0:
+            clips = self._read_generator(values, down, scale, step, blur) or clips
+        else:
+            values[3], values[4], values[5] = self.idle[at]
+            values[13] = 0
         self.countdown -= 1
         if self.countdown < 0:
             self.countdown = SLOW_SCANS - 1
-            self.motor_mdegC = self._temperature(11, plant.felt_degC, at)
-            self.water_mdegC = self._temperature(12, plant.frost.degC, at)
+            self.motor_mdegC = self._temperature(11, plant.felt_degC)
+            self.water_mdegC = self._temperature(12, plant.frost.degC)
         values[11] = self.motor_mdegC
         values[12] = self.water_mdegC
-        panel_A, pump_A, generator_A, lamp_A, supply_A = self.most_A
-        if (up.panel_A > panel_A or up.pump_A > pump_A or down.generator_A > generator_A
-                or down.lamp_A > lamp_A or battery.amps > supply_A):
+        if clips:
             self._clip(values)
+
+    def _read_panel(self, values, up, scale, step, blur):
+        """Read the panel's side; return whether a monitor is at the end of its range [bool]."""
+        panel_A, pump_A = up.panel_A, up.pump_A
+        values[0] = (int(up.panel_V * scale[0] + blur[0]) - LIFT) * step[0]
+        values[1] = (int(panel_A * scale[1] + blur[1]) - LIFT) * step[1]
+        values[2] = (int(pump_A * scale[2] + blur[2]) - LIFT) * step[2]
+        part = self.part_up
         if up.flow > 0.0:
-            self.part_up += self._metered(up.flow, 8)
+            part += self._metered(up.flow, 8)
+        if part >= 1.0:
+            values[PULSES_UP] = count = int(part)
+            part -= count
+        self.part_up = part
+        return panel_A > self.most_A[0] or pump_A > self.most_A[1]
+
+    def _read_generator(self, values, down, scale, step, blur):
+        """Read the turbine's side; return whether a monitor is at the end of its range [bool]."""
+        generator_A, lamp_A = down.generator_A, down.lamp_A
+        values[3] = (int(down.generator_V * scale[3] + blur[3]) - LIFT) * step[3]
+        values[4] = (int(generator_A * scale[4] + blur[4]) - LIFT) * step[4]
+        values[5] = (int(lamp_A * scale[5] + blur[5]) - LIFT) * step[5]
+        values[13] = int(down.position * scale[13] + HALF)
+        part = self.part_down
         if down.flow > 0.0:
-            self.part_down += self._metered(down.flow, 9)
-        values[ch.PULSES_UP] = values[ch.PULSES_DOWN] = 0
-        if self.part_up >= 1.0:
-            values[ch.PULSES_UP] = count = int(self.part_up)
-            self.part_up -= count
-        if self.part_down >= 1.0:
-            values[ch.PULSES_DOWN] = count = int(self.part_down)
-            self.part_down -= count
+            part += self._metered(down.flow, 9)
+        if part >= 1.0:
+            values[PULSES_DOWN] = count = int(part)
+            part -= count
+        self.part_down = part
+        return generator_A > self.most_A[2] or lamp_A > self.most_A[3]
 
     def _clip(self, values):
         """Say of each current beyond its monitor's range that it cannot be read."""
@@ -154,20 +189,19 @@ class Sensors:
         if down.flow > 0.0:
             self.part_down += self._metered(down.flow, 9)
 
-    def _temperature(self, index, degC, at):
+    def _temperature(self, index, degC):
         """Return a reading [mdegC] in steps of 1/16 K, as the usual digital sensor gives."""
-        sixteenths = int(degC * self.scale[index] + self.blur[index][at]) - LIFT
+        sixteenths = int(degC * self.scale[index] + self.blur[self.at][index]) - LIFT
         return sixteenths * SIXTEENTH_NUM // SIXTEENTH_DEN
 
     def _metered(self, flow_m3_s, index):
         """Return the pulses [-] that a flow makes in one scan; the meter is lazy when slow."""
         if flow_m3_s >= self.floor:
-            reads = 1.0
-        elif flow_m3_s <= self.stall:
+            return flow_m3_s * self.pulses_m3 * self.gain[index] * self.period_s
+        if flow_m3_s <= self.stall:
             return 0.0
-        else:
-            along = (flow_m3_s - self.stall) / (self.floor - self.stall)
-            reads = LOW_FLOW_READS + (1.0 - LOW_FLOW_READS) * along
+        along = (flow_m3_s - self.stall) / (self.floor - self.stall)
+        reads = LOW_FLOW_READS + (1.0 - LOW_FLOW_READS) * along
         return flow_m3_s * self.pulses_m3 * self.gain[index] * reads * self.period_s
 
 

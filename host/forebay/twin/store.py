@@ -3,6 +3,8 @@
 Heights are above the turbine's nozzle [m].
 """
 
+import math
+
 from keeper.physics import tanks
 
 JOULES_PER_WH = 3600.0
@@ -46,6 +48,18 @@ class Tank:
         self.spilled_J = 0.0
         self.removed_m3 = 0.0
         self.removed_J = 0.0
+        # While the level stays between these no float moves; none known yet.
+        self.calm_from_m = self.calm_to_m = 0.0
+
+    def follow(self, *floats):
+        """Let the floats follow the level, and say between which levels they then rest."""
+        self.calm_from_m, self.calm_to_m = -math.inf, math.inf
+        for one in floats:
+            one.follow(self.level_m)
+            if one.up:
+                self.calm_from_m = max(self.calm_from_m, one.level_m - one.hysteresis_m)
+            else:
+                self.calm_to_m = min(self.calm_to_m, one.level_m)
 
     def energy_J(self):
         """Return the potential energy of the water above the nozzle's height [J]."""
@@ -121,22 +135,30 @@ class Battery:
 
     def appetite(self):
         """Return the share of the charge current that it takes now [-]: tapers when full."""
-        return min(1.0, max(0.0, (1.0 - self.charge_frac) / TAPER_FRAC))
+        share = (1.0 - self.charge_frac) / TAPER_FRAC
+        if share >= 1.0:
+            return 1.0
+        return share if share > 0.0 else 0.0
 
     def step(self, dt_s, charge_A, board_on):
         """Take `charge_A` [A] from the charger and feed the board, for `dt_s` [s]."""
         board_A = self.load_W / self.volts if board_on and not self.flat else 0.0
         amps = charge_A - board_A
-        open_V = self._open_V()
-        volts = open_V + self.resistance * amps
-        self.charge_frac += amps * dt_s / self.capacity_As
+        charge, resistance = self.charge_frac, self.resistance
+        if charge < KNEE_FRAC:
+            open_V = self._open_V()
+        else:
+            open_V = self.rated_V * (OPEN_LOW_FRAC + OPEN_SPAN_FRAC * charge)
+        volts = open_V + resistance * amps
+        self.charge_frac = charge = charge + amps * dt_s / self.capacity_As
         self.board_J += volts * board_A * dt_s
-        self.charged_J += volts * charge_A * dt_s
+        if charge_A:
+            self.charged_J += volts * charge_A * dt_s
         self.stored_J += open_V * amps * dt_s
-        self.loss_J += self.resistance * amps * amps * dt_s
+        self.loss_J += resistance * amps * amps * dt_s
         self.amps = amps
         self.volts = volts
-        if self.charge_frac <= 0.0:
+        if charge <= 0.0:
             self.flat = True
-        elif self.flat and self.charge_frac >= RETURNS_FRAC:
+        elif self.flat and charge >= RETURNS_FRAC:
             self.flat = False
