@@ -206,3 +206,17 @@ def test_a_traceback_of_the_one_module_is_read_back_to_the_sources(tmp_path):
     assert 'File "pack/one.py", line 4, in fail' in told
     assert 'File "pack/start.py", line 5, in run' in told
     assert located('File "main.py", line 3', artefact, "program") == 'File "main.py", line 3'
+
+
+def test_a_class_finds_what_it_stands_on(tmp_path):
+    artefact = made(tmp_path, letting_go=True, base="class Base:\n    def __init__(self, x):\n"
+                    "        self.x = x\n    def ask(self):\n        return self.answer()\n",
+                    start="from pack.base import Base\nclass Thing(Base):\n"
+                    "    def __init__(self, x):\n        super().__init__(x)\n"
+                    "    def answer(self):\n        return self.x\n"
+                    "def let_go():\n    pass\n"
+                    "def make(x):\n    return Thing(x)\n"
+                    "def run(x):\n    thing = make(x)\n    let_go()\n    return go(thing)\n"
+                    "def go(thing):\n    return thing.ask(), Thing(4).ask()\n")
+    assert executed(artefact).run(3) == (3, 4)
+    assert not {"Base", "Thing", "Base.__init__", "Thing.answer"} & set(artefact.let_go)

@@ -224,7 +224,7 @@ class _Flat:
             if self.plan.entry == Global(unit.module.name, (*unit.names, "")[0]):
                 stays.utter(self._after_the_call(unit))
             else:
-                stays.utter_values(unit.uses, unit.owner)
+                stays.utter_values(unit)
         running = self._grown(stays)
         kept = {id(unit) for unit in running}
         methods, others = [], []

@@ -25,8 +25,20 @@ class Reach:
         self.names: set[Used] = set()
         self.words: set[str | tuple[Global | None, str]] = set()
         self._done: set[int] = set()
+        # Each class, and those that it stands on or that stand on it, as one of them.
+        self._family: dict[Global, Global] = {}
+        for unit in self.units_all:
+            for base in unit.bases:
+                self._join(Global(unit.module.name, unit.names[0]), base)
         self._by_name: dict[Used, Unit] = {
             Global(unit.module.name, name): unit for unit in self.units_all for name in unit.names}
+
+    def _join(self, one, other):
+        before, after = self._family.get(one, one), self._family.get(other, other)
+        self._family.update({other: after, one: after})
+        for member, of in self._family.items():
+            if of == before:
+                self._family[member] = after
 
     def utter(self, uses: Uses, owner: Global | None = None) -> None:
         """Take in all that a piece utters; owner: the class that it is a method of."""
@@ -34,14 +46,18 @@ class Reach:
         self._say(uses.words, owner)
 
     def _say(self, words, owner):
+        owner = self._family.get(owner, owner)
         self.words |= {(owner, word) if word.startswith(OWN) else word for word in words}
 
-    def utter_values(self, uses: Uses, owner: Global | None = None) -> None:
+    def utter_values(self, unit: Unit) -> None:
         """Take in what a piece that will not run again may have left in objects.
 
-        Data is no matter: whatever holds it needs no name for it.
+        Data and the bases of a class are no matter: whatever holds them needs
+        no name for them.
         """
-        self.names |= {name for name in uses.valued if not self._is_data(name)}
+        uses, owner, bases = unit.uses, unit.owner, unit.bases
+        self.names |= {name for name in uses.valued
+                       if name not in bases and not self._is_data(name)}
         self._say(uses.valued_attributes | uses.strings, owner)
 
     def grow(self) -> "Reach":
@@ -59,10 +75,15 @@ class Reach:
         if not unit.owner:
             return any(Global(unit.module.name, name) in self.names for name in unit.names)
         if unit.method == "__init__":
-            return unit.owner in self.names
+            return bool(self._relatives(unit.owner) & self.names)
         if unit.method.startswith("__"):
             return True  # the interpreter itself asks for it
-        return unit.method in self.words or (unit.owner, OWN + unit.method) in self.words
+        family = self._family.get(unit.owner, unit.owner)
+        return unit.method in self.words or (family, OWN + unit.method) in self.words
+
+    def _relatives(self, owner):
+        family = self._family.get(owner)
+        return {owner, *(one for one, of in self._family.items() if of == family)}
 
     def _is_data(self, name):
         unit = self._by_name.get(name)

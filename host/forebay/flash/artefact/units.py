@@ -55,7 +55,11 @@ class Uses:
 
 @dataclass
 class Unit:
-    """One piece.  owner: the class of a method; method: its name; node: its statement."""
+    """One piece.  node: its statement.
+
+    owner: the class of a method; method: its name.  bases: of a class, the
+    classes of the tree that it stands on.
+    """
 
     module: Module
     names: tuple[str, ...]
@@ -63,6 +67,7 @@ class Unit:
     uses: Uses
     owner: Global | None = None
     method: str = ""
+    bases: tuple[Global, ...] = ()
 
 
 class Writer:
@@ -230,8 +235,10 @@ class Writer:
         if meaning is not None:
             self._take(node.func, meaning, self.uses.called)
         elif isinstance(node.func, ast.Attribute):
-            if not _is_super(node.func.value):  # the shell of its class says which it asks for
+            if not _is_super(node.func.value):
                 self._note(self.uses.called_attributes, _word(node.func))
+            elif node.func.attr != "__init__":  # which runs whenever one of its family is made
+                self._note(self.uses.called_attributes, OWN + node.func.attr)
             self.read(node.func.value, scopes)
         else:
             self.read(node.func, scopes)
@@ -321,9 +328,7 @@ def _class_units(module, node, folding):
     shell = Writer(module, folding)
     for part in node.bases:
         shell.read(part)
-    if any(isinstance(used, Global) for used in shell.uses.valued):
-        raise BuildError(f"{module.where(node)}: a class stands on its own, or on one that is"
-                         " built in")  # a word behind `self.` could be found in another
+    bases = tuple(used for used in shell.uses.valued if isinstance(used, Global))
     methods = []
     for statement in node.body:
         if isinstance(statement, ast.FunctionDef):
@@ -331,7 +336,7 @@ def _class_units(module, node, folding):
             methods.append(Unit(module, (), statement, uses, owner, statement.name))
         else:
             shell.read(statement, scopes)
-    return [Unit(module, (node.name,), node, shell.uses), *methods]
+    return [Unit(module, (node.name,), node, shell.uses, bases=bases), *methods]
 
 
 def uses_of(module: Module, statement: ast.stmt, folding: Folding) -> Uses:
