@@ -53,6 +53,6 @@ class Identity:
         """Take the settings in force [list in table order]; only the first time is work."""
         if self.settings_hash:
             return
-        packed = st.pack(settings)
+        packed = st.file_of(settings)
         self.settings_crc = struct.unpack("<I", packed[-4:])[0]
         self.settings_hash = short_hash(packed)

@@ -4,9 +4,7 @@ The host compiles them from the rig's description; the board refuses a file
 that is damaged, of another version or out of range, and stays safe.
 """
 
-import binascii
-import struct
-
+from keeper.integers import lie_within, packed, unpacked
 from keeper.worded import worded
 
 VERSION = 2
@@ -139,6 +137,10 @@ ORDERED = (
 )
 
 NAMES = tuple([row[0] for row in SETTINGS])
+LOWEST = tuple([row[1] for row in SETTINGS])
+HIGHEST = tuple([row[2] for row in SETTINGS])
+# ORDERED by the places of its settings.
+PLACED = tuple([(NAMES.index(lower), NAMES.index(upper)) for lower, upper in ORDERED])
 
 
 def index(name):
@@ -148,13 +150,13 @@ def index(name):
 
 def fallback():
     """Return legal settings for a board whose own are unreadable: it does nothing with them."""
-    values = [row[1] for row in SETTINGS]
+    values = list(LOWEST)
     again = True
     while again:  # raise what must lie above; the pairs make no circle
         again = False
-        for lower, upper in ORDERED:
-            if values[index(lower)] >= values[index(upper)]:
-                values[index(upper)] = values[index(lower)] + 1
+        for lower, upper in PLACED:
+            if values[lower] >= values[upper]:
+                values[upper] = values[lower] + 1
                 again = True
     return values
 
@@ -167,9 +169,9 @@ def problems(values):
     for row, value in zip(SETTINGS, values):
         if not row[1] <= value <= row[2]:
             found.append("%s = %d: must be %d to %d" % (row[0], value, row[1], row[2]))
-    for lower, upper in ORDERED:
-        if values[index(lower)] >= values[index(upper)]:
-            found.append("%s must be below %s" % (lower, upper))
+    for lower, upper in PLACED:
+        if values[lower] >= values[upper]:
+            found.append("%s must be below %s" % (NAMES[lower], NAMES[upper]))
     return found
 
 
@@ -181,10 +183,12 @@ def pack(values):
     found = problems(values)
     if found:
         raise ValueError("; ".join(found))
-    body = MAGIC + struct.pack("<HH", VERSION, len(values))
-    for value in values:
-        body += struct.pack("<i", value)
-    return body + struct.pack("<I", binascii.crc32(body))
+    return file_of(values)
+
+
+def file_of(values):
+    """Return settings that were found good as the bytes of a settings file."""
+    return packed(MAGIC, VERSION, values)
 
 
 def unpack(data):
@@ -192,15 +196,7 @@ def unpack(data):
 
     Raises ValueError if the file is damaged, of another version or out of range.
     """
-    if len(data) < 12 or data[:4] != MAGIC:
-        raise ValueError("not a settings file")
-    if struct.unpack("<I", data[-4:])[0] != binascii.crc32(data[:-4]):
-        raise ValueError("settings file damaged: the CRC does not fit")
-    version, count = struct.unpack("<HH", data[4:8])
-    if version != VERSION or len(data) != 12 + 4 * count:
-        raise ValueError("settings of version %d, expected %d" % (version, VERSION))
-    values = [struct.unpack("<i", data[at:at + 4])[0] for at in range(8, 8 + 4 * count, 4)]
-    found = problems(values)
-    if found:
-        raise ValueError("; ".join(found))
+    values = unpacked(MAGIC, VERSION, data)
+    if not lie_within(values, LOWEST, HIGHEST, PLACED):
+        raise ValueError("settings out of range")
     return values

@@ -5,15 +5,11 @@ keeper stays safe.  What protects and when is no business of this table: those a
 the settings.
 """
 
-import binascii
-import struct
-
+from keeper.integers import lie_within, packed, unpacked
 from keeper.worded import worded
 
 VERSION = 1
 MAGIC = b"fbyw"
-HEAD_BYTES = 8
-CRC_BYTES = 4
 
 NO_VALVE, SERVO, MOTOR = 0, 1, 2              # valve_kind
 NO_SENSOR, ONE_WIRE, THERMISTOR = 0, 1, 2     # motor_sensor, water_sensor
@@ -80,6 +76,12 @@ ORDERED = (
 POSITION_SPAN_LEAST_mV = 300
 SHUNTS = ("panel_shunt_uohm", "pump_shunt_uohm", "generator_shunt_uohm", "lamp_shunt_uohm",
           "supply_shunt_uohm")
+LOWEST = tuple([row[W_LOW] for row in WIRING])
+HIGHEST = tuple([row[W_HIGH] for row in WIRING])
+DEFAULTS = tuple([row[W_DEFAULT] for row in WIRING])
+# ORDERED and SHUNTS by the places of their entries.
+PLACED = tuple([(NAMES.index(lower), NAMES.index(upper)) for lower, upper in ORDERED])
+SHUNT_PLACES = tuple([NAMES.index(name) for name in SHUNTS])
 # The smallest shunt of use: 81.92 mV across it are 163 A.
 SHUNT_LEAST_uohm = 500
 
@@ -91,7 +93,7 @@ def index(name):
 
 def defaults():
     """Return the default values [list in table order]."""
-    return [row[W_DEFAULT] for row in WIRING]
+    return list(DEFAULTS)
 
 
 def problems(values):
@@ -103,9 +105,9 @@ def problems(values):
         if not row[W_LOW] <= value <= row[W_HIGH]:
             found.append("%s = %d: must be %d to %d" % (row[W_NAME], value, row[W_LOW],
                                                         row[W_HIGH]))
-    for lower, upper in ORDERED:
-        if values[index(lower)] >= values[index(upper)]:
-            found.append("%s must be below %s" % (lower, upper))
+    for lower, upper in PLACED:
+        if values[lower] >= values[upper]:
+            found.append("%s must be below %s" % (NAMES[lower], NAMES[upper]))
     return found + _conflicts(values)
 
 
@@ -121,12 +123,12 @@ def _conflicts(values):
     if values[index("servo_open_us")] == values[index("servo_shut_us")]:
         found.append("servo_open_us and servo_shut_us must differ")
     addresses = []
-    for name in SHUNTS:
-        shunt = values[index(name)]
+    for place in SHUNT_PLACES:
+        shunt = values[place]
         if 0 < abs(shunt) < SHUNT_LEAST_uohm:
-            found.append("%s = %d: must be 0, or %d or more" % (name, shunt, SHUNT_LEAST_uohm))
+            found.append("shunt of %d uohm: must be 0, or %d or more" % (shunt, SHUNT_LEAST_uohm))
         if shunt:
-            addresses.append(values[index(name) - 1])
+            addresses.append(values[place - 1])
     if len(set(addresses)) < len(addresses):
         found.append("two monitors have the same I2C address")
     return found
@@ -140,10 +142,7 @@ def pack(values):
     found = problems(values)
     if found:
         raise ValueError("; ".join(found))
-    body = MAGIC + struct.pack("<HH", VERSION, len(values))
-    for value in values:
-        body += struct.pack("<i", value)
-    return body + struct.pack("<I", binascii.crc32(body))
+    return packed(MAGIC, VERSION, values)
 
 
 def unpack(data):
@@ -151,18 +150,9 @@ def unpack(data):
 
     Raises ValueError if the file is damaged, of another version or cannot be.
     """
-    if len(data) < HEAD_BYTES + CRC_BYTES or data[:4] != MAGIC:
-        raise ValueError("not a wiring file")
-    if struct.unpack("<I", data[-CRC_BYTES:])[0] != binascii.crc32(data[:-CRC_BYTES]):
-        raise ValueError("wiring file damaged: the CRC does not fit")
-    version, count = struct.unpack("<HH", data[4:HEAD_BYTES])
-    if version != VERSION or len(data) != HEAD_BYTES + 4 * count + CRC_BYTES:
-        raise ValueError("wiring of version %d, expected %d" % (version, VERSION))
-    end = HEAD_BYTES + 4 * count
-    values = [struct.unpack("<i", data[at:at + 4])[0] for at in range(HEAD_BYTES, end, 4)]
-    found = problems(values)
-    if found:
-        raise ValueError("; ".join(found))
+    values = unpacked(MAGIC, VERSION, data)
+    if not lie_within(values, LOWEST, HIGHEST, PLACED) or _conflicts(values):
+        raise ValueError("wiring that cannot be")
     return values
 
 
