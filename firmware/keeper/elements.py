@@ -12,6 +12,7 @@ the sensor itself (sense "?") acts, and holds off at least as much.
 """
 
 import keeper.channels as ch
+from keeper import settings
 import keeper.derived as dv
 from keeper.modes import (
     CLOSING, DRAINING, MAINTENANCE, PUMPING, RUNNING, STANDSTILL, TRIAL, mask)
@@ -173,9 +174,33 @@ ELEMENTS = worded("ELEMENTS", (
 (E_ID, E_VALUE, E_SENSE, E_PICKUP, E_RESET, E_DELAY, E_ARMED, E_ACTION, E_TARGET, E_RETRIES,
  E_WHERE, E_NAME, E_LOOK) = range(13)
 
-# After a restart these act while their value has not yet come back below the reset:
-# what was hot, or empty, is so still.
-KEPT_BY_VALUE = ("26-MOT", "49-MOT", "27-SUP")
+# Of the value beyond its pickup: above, below, or not to be trusted.
+SENSES = (">", "<", "?")
+ABOVE, BELOW, UNTRUSTED = range(len(SENSES))
+# A limit from here on is no number but the place of a setting.
+SETTING = 1 << 24
+
+
+def _placed(limit):
+    return SETTING + settings.index(limit) if isinstance(limit, str) else limit
+
+
+def _judged(row):
+    return (int(row[E_VALUE]), SENSES.index(row[E_SENSE]), _placed(row[E_PICKUP]),
+            _placed(row[E_RESET]), _placed(row[E_DELAY]), row[E_ARMED], row[E_ACTION],
+            row[E_TARGET], _placed(row[E_RETRIES]), row[E_WHERE])
+
+
+# The table as a board judges by it: numbers alone.
+JUDGED = tuple([_judged(row) for row in ELEMENTS])
+(J_VALUE, J_SENSE, J_PICKUP, J_RESET, J_DELAY, J_ARMED, J_ACTION, J_TARGET, J_RETRIES,
+ J_WHERE) = range(10)
+
+
+def limit_of(number, values):
+    """Return a number of JUDGED as it is, or the setting [values: list] that it places."""
+    return values[number - SETTING] if number >= SETTING else number
+
 
 # 0 in the register map and the journal means "no element".
 NO_ELEMENT = 0
@@ -187,3 +212,8 @@ def number(element_id):
         if row[E_ID] == element_id:
             return index + 1
     raise ValueError("no element " + element_id)
+
+
+# After a restart these act while their value has not yet come back below the reset:
+# what was hot, or empty, is so still.
+KEPT_BY_VALUE = (number("26-MOT"), number("49-MOT"), number("27-SUP"))

@@ -30,8 +30,8 @@ class Governor:
         self.periods_of_reset = max(1, get("governor_reset_ms") // PERIOD_MS)
         self.rate = max(1, get("valve_rate_permille_s") // PERIODS_PER_S)
         self.curve = [get("valve_first_permille")]
-        for step in range(1, CURVE_STEPS):
-            self.curve.append(get("curve_%d_permille" % step))
+        first = st.index("curve_1_permille")
+        self.curve += settings[first:first + CURVE_STEPS - 1]
         self.curve.append(1000)
         self.error_limit = (1 << 28) // self.gain
         self.integral = 0

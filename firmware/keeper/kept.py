@@ -3,7 +3,7 @@
 import binascii
 
 from keeper import settings as st
-from keeper.elements import BOTH, E_ID, E_TARGET, ELEMENTS, NO_ELEMENT
+from keeper.elements import BOTH, E_ID, ELEMENTS, J_TARGET, JUDGED, NO_ELEMENT
 from keeper.light import MIN
 from keeper.night import POINTS
 from keeper.protection import ROWS
@@ -21,18 +21,15 @@ FIXED = ("lockout", "lockout_element", "first_out", "starts_milli", "heat", "las
          "maintenance", "forbidden_min", "drain_min", "elements_mark", "night_mark")
 COUNT = len(FIXED) + POINTS + ROWS
 CURVE, TRIPS = len(FIXED), len(FIXED) + POINTS
-
-
-def elements_mark():
-    """Return a mark [-] of the elements' order: trips of another order mean nothing here."""
-    text = " ".join([row[E_ID] for row in ELEMENTS])
-    return binascii.crc32(text.encode()) & MARK_MASK
+# Of the elements' order: trips of another order mean nothing here.
+ELEMENTS_MARK = binascii.crc32(" ".join([row[E_ID] for row in ELEMENTS]).encode()) & MARK_MASK
 
 
 def night_mark(settings):
     """Return a mark [-] of the rig that a learned curve belongs to."""
-    own = [settings[st.index(name)] for name in ("rig_id", "night_full_mW")]
-    own += [settings[st.index("specific_%d_mJ_L" % point)] for point in range(1, POINTS + 1)]
+    own = [settings[st.index("rig_id")], settings[st.index("night_full_mW")]]
+    first = st.index("specific_1_mJ_L")
+    own += settings[first:first + POINTS]
     return binascii.crc32(repr(own).encode()) & MARK_MASK
 
 
@@ -43,7 +40,7 @@ class Kept:
         """Bring back what `memory` holds; unreadable: locked out, motor hot, counter full."""
         self.keeper = keeper
         self.memory = memory
-        self.marks = (elements_mark(), night_mark(keeper.settings))
+        self.marks = (ELEMENTS_MARK, night_mark(keeper.settings))
         self.next_ds = NEVER_DS if memory is None else LOOK_DS
         self.saved_ds = 0
         self.changed_ds = -1     # uptime at which an urgent change was seen, -1 = none waits
@@ -88,7 +85,7 @@ class Kept:
                 sequence.lockout.trips[index] = trips
                 sequence.lockout.counted += 1
                 for side in range(2):
-                    if ELEMENTS[index][E_TARGET] & SIDES[side]:
+                    if JUDGED[index][J_TARGET] & SIDES[side]:
                         sequence.wait[side] = sequence.trip_wait
 
     def _worst(self):

@@ -35,9 +35,10 @@ class Light:
         self.longest_night_min = get("longest_night_min")
         self.ordinary_mW = get("setpoint_mW")
         self.steps = []
-        for step in range(1, STEPS + 1):
-            if get("step_%d_mW" % step):
-                self.steps.append(get("step_%d_mW" % step))
+        first = st.index("step_1_mW")
+        for step_mW in settings[first:first + STEPS]:
+            if step_mW:
+                self.steps.append(step_mW)
         self.wanted_mW = self.ordinary_mW  # as rig, button or order wish it
         self.setpoint_mW = self.wanted_mW  # what the governor holds, dimmed by the night's plan
         self.step = -1           # place of the button's step, -1 = none chosen

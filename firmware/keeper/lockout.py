@@ -8,7 +8,7 @@ that trips still acts; some lockouts are reset only at the rig.
 from keeper import settings as st
 from keeper.clock import PERIODS_PER_S
 from keeper.elements import (
-    AT_RIG, BOTH, E_RETRIES, E_WHERE, ELEMENTS, LOCK, NO_ELEMENT)
+    AT_RIG, BOTH, J_RETRIES, J_WHERE, JUDGED, LOCK, NO_ELEMENT, limit_of)
 from keeper.events import LOCKOUT, LOCKOUT_RESET
 from keeper.protection import ROWS
 
@@ -23,8 +23,7 @@ class Lockout:
         """Take settings [list in table order]; post to `events`."""
         self.events = events
         self.window = settings[st.index("trip_window_s")] * PERIODS_PER_S
-        self.retries = [settings[st.index(row[E_RETRIES])] if isinstance(row[E_RETRIES], str)
-                        else row[E_RETRIES] for row in ELEMENTS]
+        self.retries = [limit_of(row[J_RETRIES], settings) for row in JUDGED]
         self.trips = [0] * ROWS    # trips of each element within its window
         self.since = [0] * ROWS    # periods since the last of them
         self.counted = 0           # elements with trips
@@ -59,7 +58,7 @@ class Lockout:
 
     def _lock(self, index, state, uptime_ds, values):
         # A cause that only the rig can reset is never covered by another one.
-        if not self.sides or ELEMENTS[index][E_WHERE] == AT_RIG:
+        if not self.sides or JUDGED[index][J_WHERE] == AT_RIG:
             self.element = index + 1
         self.sides = BOTH
         self.events.post(LOCKOUT, index + 1, self.trips[index], state, uptime_ds, values)
@@ -68,7 +67,7 @@ class Lockout:
         """Return whether this lockout may be reset only at the rig [bool]."""
         if self.element == NO_ELEMENT:
             return True  # what was before the restart is not known
-        return ELEMENTS[self.element - 1][E_WHERE] == AT_RIG
+        return JUDGED[self.element - 1][J_WHERE] == AT_RIG
 
     def reset(self, state, uptime_ds, values):
         """End the lockout and count trips anew; the caller has asked `cause_present`."""

@@ -31,7 +31,8 @@ class Night:
         self.empty_mm = get("level_empty_mm")
         self.area_cm2 = get("upper_area_cm2")
         self.until_dawn = get("until_dawn")
-        self.curve = [get("specific_%d_mJ_L" % point) for point in range(1, POINTS + 1)]
+        first = st.index("specific_1_mJ_L")
+        self.curve = list(settings[first:first + POINTS])
 
     def specific_mJ_L(self, power_mW):
         """Return the specific output [mJ/L] at a lamp power [mW]."""

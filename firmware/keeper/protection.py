@@ -8,15 +8,16 @@ from keeper import settings as st
 from keeper.channels import COLUMNS, INVALID
 from keeper.clock import PERIOD_MS
 from keeper.elements import (
-    AT_REST, E_ACTION, E_ARMED, E_DELAY, E_ID, E_PICKUP, E_RESET, E_SENSE, E_TARGET, E_VALUE,
-    ELEMENTS, INHIBIT, KEPT_BY_VALUE, STOP, TRIP)
+    AT_REST, BELOW, INHIBIT, J_ACTION, J_ARMED, J_DELAY, J_PICKUP, J_RESET, J_SENSE,
+    J_TARGET, J_VALUE, JUDGED, KEPT_BY_VALUE, STOP, TRIP, UNTRUSTED, limit_of)
 from keeper.events import ACTED, LET_GO, READING_BAD
 from keeper.modes import STATES
 
 UP, DOWN = 2, 1  # steps of the delay count, see keeper.elements
-ROWS = len(ELEMENTS)
+ROWS = len(JUDGED)
 MOST_BEYOND = 1 << 28  # a count of scans stops here: 310 days
-SENSES = (">", "<", "?")
+# By sense: "<" elements are mirrored, a sensor's own has none.
+SIGNS = (1, -1, 0)
 R_INDEX, R_PLACE, R_SIGN, R_PICKUP, R_RESET, R_DELAY = range(6)
 
 
@@ -36,10 +37,10 @@ class Protection:
         # sign 0 is a sensor's own element, which knows only 'not to be trusted' and is
         # armed in every state.
         rows = [(
-            index, int(row[E_VALUE]), _sign(row),
-            _limit(row, E_PICKUP, settings), _limit(row, E_RESET, settings),
-            UP * (_delay_ms(row, settings) // PERIOD_MS),
-        ) for index, row in enumerate(ELEMENTS) if _is_fitted(row, fitted)]
+            index, row[J_VALUE], SIGNS[row[J_SENSE]],
+            _limit(row, J_PICKUP, settings), _limit(row, J_RESET, settings),
+            UP * (limit_of(row[J_DELAY], settings) // PERIOD_MS),
+        ) for index, row in enumerate(JUDGED) if _is_fitted(row, fitted)]
         self.rows = tuple([row for row in rows if row[R_SIGN]])
         # What a scan looks at in each state: of the armed rows, index, value and pickup
         # as written.
@@ -47,17 +48,17 @@ class Protection:
         self.below = _watched(self.rows, -1)
         # Rows that count, in the order of the table, and how many they are; no others are
         # judged any further.
-        self.counting = [None] * len(self.rows)
+        self.counting = list(self.rows)
         self.counts = 0
         self.state = -1            # state of the scan before, -1 = none yet
         # Uptime at which every element that trips a rig at rest has had its delay.
         self.settled_ds = max([row[R_DELAY] // UP for row in self.rows
-                               if ELEMENTS[row[R_INDEX]][E_ACTION] >= TRIP
-                               and ELEMENTS[row[R_INDEX]][E_ARMED] & AT_REST])
+                               if JUDGED[row[R_INDEX]][J_ACTION] >= TRIP
+                               and JUDGED[row[R_INDEX]][J_ARMED] & AT_REST])
         self.sensor_rows = tuple([row for row in rows if not row[R_SIGN]])
         self.sensors_count = False  # a sensor's element counts or acts
-        self.action = [int(row[E_ACTION]) for row in ELEMENTS]
-        self.target = [int(row[E_TARGET]) for row in ELEMENTS]
+        self.action = [row[J_ACTION] for row in JUDGED]
+        self.target = [row[J_TARGET] for row in JUDGED]
         self.count = [0] * ROWS    # progress of each delay
         self.beyond = [0] * ROWS   # scans beyond the pickup in this spell, for the record
         self.acting = [0] * ROWS   # 1 = the element acts
@@ -137,7 +138,7 @@ class Protection:
         for row in self.rows:
             index = row[R_INDEX]
             if self.count[index]:
-                if not ELEMENTS[index][E_ARMED] >> state & 1:
+                if not JUDGED[index][J_ARMED] >> state & 1:
                     self.count[index] = DOWN
                     self._ease(index, values, state, uptime_ds)
                 else:
@@ -147,7 +148,7 @@ class Protection:
     def _take_up(self, values, state, uptime_ds):
         """The first scan: what has not come back below its reset acts on; no trip is counted."""
         for index, place, sign, _, reset, delay in self.rows:
-            if ELEMENTS[index][E_ID] in KEPT_BY_VALUE:
+            if index + 1 in KEPT_BY_VALUE:
                 if values[place] != INVALID and values[place] * sign > reset:
                     self.count[index] = delay + UP
                     self.acting[index] = 1
@@ -197,8 +198,8 @@ class Protection:
         self.changed = True
         action = self.action[index]
         self.events.post(ACTED, index + 1, action, state, uptime_ds, values)
-        place = ELEMENTS[index][E_VALUE]
-        if ELEMENTS[index][E_SENSE] == "?" and place < COLUMNS:
+        place = JUDGED[index][J_VALUE]
+        if JUDGED[index][J_SENSE] == UNTRUSTED and place < COLUMNS:
             self.events.post(READING_BAD, place, self.why[place], state, uptime_ds, values)
         if action >= TRIP:
             self.tripped |= self.target[index]
@@ -224,7 +225,7 @@ class Protection:
         """
         for index in range(ROWS):
             if self.acting[index] and self.action[index] >= STOP and self.target[index] & side:
-                if ELEMENTS[index][E_ARMED] >> state & 1:
+                if JUDGED[index][J_ARMED] >> state & 1:
                     return True
         return False
 
@@ -264,28 +265,17 @@ def _watched(rows, sign):
     watched = [(row[R_INDEX], row[R_PLACE], sign * row[R_PICKUP]) for row in rows
                if row[R_SIGN] == sign]
     return tuple([tuple([row for row in watched
-                         if ELEMENTS[row[R_INDEX]][E_ARMED] >> state & 1])
+                         if JUDGED[row[R_INDEX]][J_ARMED] >> state & 1])
                   for state in range(len(STATES))])
-
-
-def _sign(row):
-    return 1 - SENSES.index(row[E_SENSE]) * 2 if row[E_SENSE] != "?" else 0
 
 
 def _is_fitted(row, fitted):
     """Return whether the instrument that a row reads exists; contacts and derived values do."""
-    place = row[E_VALUE]
+    place = row[J_VALUE]
     return place >= COLUMNS or bool(fitted >> place & 1)
-
-
-def _delay_ms(row, settings):
-    delay = row[E_DELAY]
-    return settings[st.index(delay)] if isinstance(delay, str) else delay
 
 
 def _limit(row, place, settings):
     """Return a limit of a row as the loop compares it: from a setting or as written, mirrored."""
-    limit = row[place]
-    if isinstance(limit, str):
-        limit = settings[st.index(limit)]
-    return -limit if row[E_SENSE] == "<" else limit
+    limit = limit_of(row[place], settings)
+    return -limit if row[J_SENSE] == BELOW else limit

@@ -19,7 +19,7 @@ __all__ = ["folder"]
 MIN_DS, H_DS = 600, 36000
 
 
-def without(folder, monkeypatch, name="Journal", error=None, run_ms=2000) -> Any:
+def without(folder, monkeypatch, name="open_journal", error=None, run_ms=2000) -> Any:
     """A start in which one part cannot be made."""
     monkeypatch.setattr(start, name, failing(error or MemoryError()))
     return begin(folder, run_ms=run_ms)
@@ -152,7 +152,7 @@ def test_without_memory_for_what_is_locked_out_nothing_starts(folder, monkeypatc
 
 
 @pytest.mark.parametrize(("name", "restarts", "blinks"), [
-    (None, 0, lamp.WELL), ("Journal", 0, lamp.NO_JOURNAL), (None, 3, lamp.STANDS_SAFE)])
+    (None, 0, lamp.WELL), ("open_journal", 0, lamp.NO_JOURNAL), (None, 3, lamp.STANDS_SAFE)])
 def test_the_boards_light_says_how_the_start_is(folder, monkeypatch, name, restarts, blinks):
     if name:
         monkeypatch.setattr(start, name, failing(MemoryError()))

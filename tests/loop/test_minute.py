@@ -66,7 +66,7 @@ def test_a_minute_of_the_whole_program_on_the_boards_interpreter(folder):
     script = WITH_RANDOM + (folder_of / "drivers" / "bench.py").read_text()
     script += (folder_of / "loop" / "whole.py").read_text()
     script += BOARD_RUN.format(request=list(request_of(1, 4, 0, 10)), unused=UNUSED)
-    run = run_micropython(script, files=fake.sources(), timeout_s=240)
+    run = run_micropython(script, files=fake.sources(), sources=True, timeout_s=240)
     ended, scans, reason, taken, late_ms, fed, loaded = json.loads(run.stdout)
     assert (ended, scans, reason, late_ms, fed) == (False, 600, SOUND, 0, True)
     assert loaded == []

@@ -12,6 +12,7 @@ from keeper.boards import check, parts
 from keeper.boards.kinds import NO_LIGHT, RESERVED
 from keeper.boards.lamp import Lamp
 from keeper.boards.pins import PINS, gpio
+from keeper.boards.wiring import index as at
 from keeper.channels import (
     C_71H_UP, C_71HH_UP, CONTACTS, INVALID, LEVEL_MM, LOOP_71HH, LOOP_HEALTHY, MOTOR_MDEGC,
     NO_ANSWER, OUT_DUMP, OUT_LAMPS_OFF, OUT_PUMP, OUT_VALVE, PULSES_DOWN, PULSES_UP,
@@ -56,8 +57,7 @@ class Board:
         self.valve_word = Word(VALVE_WORD)
         self.valve = parts.valve(wiring, self._valve_began(wiring))
         self.line_enable = Pin(gpio("uart_de"), Pin.OUT, value=0)
-        self.contacts = Contacts([gpio(row[0]) for row in CONTACTS], parts.get(
-            wiring, "contact_scans"))
+        self.contacts = Contacts([gpio(row[0]) for row in CONTACTS], wiring[at("contact_scans")])
         self.loop = parts.maybe_loop(wiring)
         self.level = parts.maybe_level(wiring)
         self.monitors = parts.monitors(wiring, clock)

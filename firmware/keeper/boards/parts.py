@@ -6,6 +6,7 @@ from machine import UART, Pin
 from keeper.boards import check
 from keeper.boards import wiring as wr
 from keeper.boards.pins import gpio
+from keeper.boards.wiring import index as at
 from keeper.channels import (
     GENERATOR_MA, GENERATOR_MV, INVALID, LAMP_MA, NO_ANSWER, PANEL_MA, PANEL_MV, PUMP_MA,
     SUPPLY_MA, SUPPLY_MV)
@@ -18,19 +19,19 @@ from keeper.drivers.streams import SerialStream
 from keeper.drivers.thermometers import Thermometers, rom_code
 
 PERMILLE = 1000
-# Name in the wiring, places of its current and its voltage.
+# Shunt and address in the wiring, places of its current and its voltage.
 MONITORED = (
-    ("panel", PANEL_MA, PANEL_MV),
-    ("pump", PUMP_MA, NOWHERE),
-    ("generator", GENERATOR_MA, GENERATOR_MV),
-    ("lamp", LAMP_MA, NOWHERE),
-    ("supply", SUPPLY_MA, SUPPLY_MV),
+    (at("panel_shunt_uohm"), at("panel_monitor"), PANEL_MA, PANEL_MV),
+    (at("pump_shunt_uohm"), at("pump_monitor"), PUMP_MA, NOWHERE),
+    (at("generator_shunt_uohm"), at("generator_monitor"), GENERATOR_MA, GENERATOR_MV),
+    (at("lamp_shunt_uohm"), at("lamp_monitor"), LAMP_MA, NOWHERE),
+    (at("supply_shunt_uohm"), at("supply_monitor"), SUPPLY_MA, SUPPLY_MV),
 )
-
-
-def get(wiring, name):
-    """Return an entry of the wiring [its unit] by name."""
-    return wiring[wr.index(name)]
+# Kind and the halves of the serial number of each thermometer, motor before water.
+THERMOMETERS = (
+    (at("motor_sensor"), at("motor_serial_high"), at("motor_serial_low")),
+    (at("water_sensor"), at("water_serial_high"), at("water_serial_low")),
+)
 
 
 def monitors(wiring, clock):
@@ -38,11 +39,9 @@ def monitors(wiring, clock):
     sda, scl = gpio("i2c_sda"), gpio("i2c_scl")
     bus = Bus(check.i2c_number(sda, scl), sda, scl, clock)
     fitted = []
-    for name, mA_place, mV_place in MONITORED:
-        shunt_uohm = get(wiring, name + "_shunt_uohm")
-        if shunt_uohm:
-            fitted.append(Monitor(bus, get(wiring, name + "_monitor"), shunt_uohm, mA_place,
-                                  mV_place))
+    for shunt, address, mA_place, mV_place in MONITORED:
+        if wiring[shunt]:
+            fitted.append(Monitor(bus, wiring[address], wiring[shunt], mA_place, mV_place))
     return Monitors(bus, fitted, clock)
 
 
@@ -77,53 +76,52 @@ def thermometers(wiring):
     """Return the thermometers on the 1-Wire line, motor before water."""
     line = onewire.OneWire(Pin(gpio("one_wire")))
     roms = []
-    for name in ("motor", "water"):
-        if get(wiring, name + "_sensor") == wr.ONE_WIRE:
-            roms.append(rom_code(get(wiring, name + "_serial_high"),
-                                 get(wiring, name + "_serial_low"), line.crc8))
-    return Thermometers(line, roms, get(wiring, "temperature_stale_s"))
+    for kind, high, low in THERMOMETERS:
+        if wiring[kind] == wr.ONE_WIRE:
+            roms.append(rom_code(wiring[high], wiring[low], line.crc8))
+    return Thermometers(line, roms, wiring[at("temperature_stale_s")])
 
 
 def turns(wiring):
     """Return the places of motor and water among the thermometers, -1 = not there."""
-    motor = 0 if get(wiring, "motor_sensor") == wr.ONE_WIRE else -1
-    water = motor + 1 if get(wiring, "water_sensor") == wr.ONE_WIRE else -1
+    motor = 0 if wiring[at("motor_sensor")] == wr.ONE_WIRE else -1
+    water = motor + 1 if wiring[at("water_sensor")] == wr.ONE_WIRE else -1
     return motor, water
 
 
 def maybe_thermistor(wiring):
     """Return the motor's thermistor, None if it has none."""
-    if get(wiring, "motor_sensor") != wr.THERMISTOR:
+    if wiring[at("motor_sensor")] != wr.THERMISTOR:
         return None
     # Only here: its table needs the physics, which others need not load.
     from keeper.drivers.thermistor import Thermistor
-    return Thermistor(AnalogInput(gpio("adc_valve")), get(wiring, "thermistor_ohm"),
-                      get(wiring, "thermistor_beta_K"), get(wiring, "thermistor_pull_ohm"))
+    return Thermistor(AnalogInput(gpio("adc_valve")), wiring[at("thermistor_ohm")],
+                      wiring[at("thermistor_beta_K")], wiring[at("thermistor_pull_ohm")])
 
 
 def maybe_level(wiring):
     """Return the level sensor, None if there is none."""
-    if not get(wiring, "level_sensor"):
+    if not wiring[at("level_sensor")]:
         return None
-    rail_mV = get(wiring, "rail_mV")
+    rail_mV = wiring[at("rail_mV")]
     return LinearSensor(
         AnalogInput(gpio("adc_level")),
-        steps(get(wiring, "level_low_fault_mV"), rail_mV),
-        steps(get(wiring, "level_high_fault_mV"), rail_mV),
-        steps(get(wiring, "level_zero_mV"), rail_mV),
-        steps(get(wiring, "level_span_mV"), rail_mV),
-        get(wiring, "level_zero_mm"), get(wiring, "level_span_mm"))
+        steps(wiring[at("level_low_fault_mV")], rail_mV),
+        steps(wiring[at("level_high_fault_mV")], rail_mV),
+        steps(wiring[at("level_zero_mV")], rail_mV),
+        steps(wiring[at("level_span_mV")], rail_mV),
+        wiring[at("level_zero_mm")], wiring[at("level_span_mm")])
 
 
 def maybe_loop(wiring):
     """Return the supervised over-full loop, None if it is a plain contact."""
-    if not get(wiring, "loop_supervised"):
+    if not wiring[at("loop_supervised")]:
         return None
     from keeper.drivers.supervised import SupervisedLoop  # only here: few rigs have one
     return SupervisedLoop(
-        AnalogInput(gpio("adc_loop")), get(wiring, "loop_short_permille"),
-        get(wiring, "loop_open_permille"), get(wiring, "loop_cut_permille"),
-        get(wiring, "contact_scans"))
+        AnalogInput(gpio("adc_loop")), wiring[at("loop_short_permille")],
+        wiring[at("loop_open_permille")], wiring[at("loop_cut_permille")],
+        wiring[at("contact_scans")])
 
 
 def unknown_position(wiring):
@@ -132,12 +130,12 @@ def unknown_position(wiring):
     A motor is driven shut for its whole travel, so it counts as open.  A servo
     would jump to what is believed: shut, where a rig at rest has it.
     """
-    return PERMILLE if get(wiring, "valve_kind") == wr.MOTOR else 0
+    return PERMILLE if wiring[at("valve_kind")] == wr.MOTOR else 0
 
 
 def valve(wiring, start_permille):
     """Return the valve that is fitted, believed to stand at start_permille."""
-    kind = get(wiring, "valve_kind")
+    kind = wiring[at("valve_kind")]
     if kind == wr.NO_VALVE:
         return valves.NoValve()
     sensor = _maybe_position(wiring)
@@ -145,14 +143,14 @@ def valve(wiring, start_permille):
         measured = sensor.read()
         if 0 <= measured <= PERMILLE:
             start_permille = measured
-    travel_ms = get(wiring, "valve_travel_ms")
+    travel_ms = wiring[at("valve_travel_ms")]
     if kind == wr.SERVO:
         # The pin that opens a motor valve switches the servo's supply.
-        return valves.Servo(gpio("valve_pwm"), gpio("valve_open"), get(wiring, "servo_shut_us"),
-                            get(wiring, "servo_open_us"), travel_ms, start_permille, sensor)
+        return valves.Servo(gpio("valve_pwm"), gpio("valve_open"), wiring[at("servo_shut_us")],
+                            wiring[at("servo_open_us")], travel_ms, start_permille, sensor)
     return valves.MotorValve(
         gpio("valve_open"), gpio("valve_close"), travel_ms,
-        get(wiring, "valve_deadband_permille"), get(wiring, "valve_overrun_permille"),
+        wiring[at("valve_deadband_permille")], wiring[at("valve_overrun_permille")],
         start_permille, sensor)
 
 
@@ -161,11 +159,11 @@ def _maybe_position(wiring):
 
     Half way from an end of the travel to the end of the rail its wire is broken.
     """
-    if not get(wiring, "valve_feedback"):
+    if not wiring[at("valve_feedback")]:
         return None
-    rail_mV = get(wiring, "rail_mV")
-    shut = steps(get(wiring, "valve_shut_mV"), rail_mV)
-    opened = steps(get(wiring, "valve_open_mV"), rail_mV)
+    rail_mV = wiring[at("rail_mV")]
+    shut = steps(wiring[at("valve_shut_mV")], rail_mV)
+    opened = steps(wiring[at("valve_open_mV")], rail_mV)
     return LinearSensor(AnalogInput(gpio("adc_valve")), min(shut, opened) // 2,
                         (max(shut, opened) + FULL) // 2, shut, opened - shut, 0, PERMILLE)
 
@@ -173,7 +171,7 @@ def _maybe_position(wiring):
 def serial_stream(wiring, enable):
     """Return the RS-485 line as a stream; enable: pin of its driver, low."""
     tx, rx = gpio("uart_tx"), gpio("uart_rx")
-    baud = get(wiring, "link_baud")
+    baud = wiring[at("link_baud")]
     uart = UART(check.uart_number(tx, rx), baudrate=baud, tx=Pin(tx), rx=Pin(rx),
                 rxbuf=SerialStream.BUFFER_BYTES, txbuf=SerialStream.BUFFER_BYTES)
     return SerialStream(uart, enable, baud)

@@ -26,6 +26,7 @@ from keeper.boards.kinds import KINDS, OTHER
 from keeper.boards.lamp import NO_JOURNAL, STANDS_SAFE, WELL
 from keeper.boards.pins import P_GPIO, outputs
 from keeper.boards.quiet import QuietJournal
+from keeper.boards.wiring import index as at
 from keeper.desk import Desk
 from keeper.drivers.streams import UsbStream
 from keeper.health import (
@@ -159,7 +160,7 @@ def open_ports(keeper, journal, wiring, board, desk):
 
     While the board has no key, orders pass on USB alone.
     """
-    unit = parts.get(wiring, "link_unit")
+    unit = wiring[at("link_unit")]
     usb = UsbStream(sys.stdin.buffer, sys.stdout.buffer, select.poll, select.POLLIN,
                     select.POLLOUT)
     serial = parts.serial_stream(wiring, board.line_enable)
@@ -173,7 +174,7 @@ def open_radio(keeper, journal, wiring, desk, key, root):
     """Return the port of the wireless board's clients; the radio is off until asked for."""
     from keeper.boards.radio import Radio, modules, read_network
     from keeper.tcp import TcpPort
-    port = TcpPort(keeper, journal, parts.get(wiring, "link_unit"), desk)
+    port = TcpPort(keeper, journal, wiring[at("link_unit")], desk)
     return Radio(keeper, port, modules(), key, read_network(root + NETWORK))
 
 
