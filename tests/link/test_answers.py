@@ -205,7 +205,9 @@ def test_the_text_of_the_last_error_is_read_as_a_file(ask, keeper, tmp_path, tex
     got = b""
     while len(got) < len(text):
         words = min(121, (len(text) - len(got) + 1) // 2)
-        got += ask(read_file((registers.ERROR_FILE, len(got) // 2, words)))[4:]
+        reply = ask(read_file((registers.ERROR_FILE, len(got) // 2, words)))
+        assert reply[:4] == bytes([20, 2 + 2 * words, 1 + 2 * words, 6])
+        got += reply[4:]
     assert got == text + b"\0" * (len(text) % 2)
     past = len(got) // 2
     assert ask(read_file((registers.ERROR_FILE, past, 1))) == bytes([0x94, 2])

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+import main
 import pytest
 
 from keeper import health, loop, retry
@@ -48,11 +49,13 @@ def test_a_safe_start_ends_by_itself_and_the_next_is_a_whole_one(folder, monkeyp
     assert begin(folder, restarts + 1).keeper.safe_reason == SOUND
 
 
-def test_the_count_of_restarts_never_ends_on_a_safe_start(folder, monkeypatch):
+def test_where_the_loaders_count_ends_the_rounds_go_on(folder, monkeypatch):
     monkeypatch.setattr(retry, "MOST_DS", 20)
-    board = begin(folder, 255, run_ms=60_000)
+    board = begin(folder, main.COUNT_MOST, run_ms=60_000)
     assert board.ended is False
-    assert (board.loader.restarts + 1) % 3 == 1
+    after = board.loader.restarts
+    assert [retry.is_safe_start(after + more) for more in (1, 2, 3)] == [False, False, True]
+    assert after + 3 <= main.COUNT_MOST
 
 
 def test_files_that_cannot_be_used_are_tried_again_and_the_error_is_kept(folder, monkeypatch):
@@ -204,7 +207,14 @@ def test_before_the_hour_is_over_is_none():
     assert not at.is_due()
 
 
-@pytest.mark.parametrize("name", ["ordered", "ends", "off", "dark"])
+def test_light_that_was_turned_off_for_the_night_stays_off():
+    at = At()
+    at.light.dark = at.light.off_tonight = True
+    assert not at.light.due()
+    assert not at.is_due()
+
+
+@pytest.mark.parametrize("name", ["ordered", "ends", "off"])
 def test_nothing_that_a_restart_would_forget_is_interrupted(name):
     at = At()
     setattr(at.light, name, 1)
