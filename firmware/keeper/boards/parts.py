@@ -18,13 +18,13 @@ from keeper.drivers.supervised import SupervisedLoop
 from keeper.drivers.thermometers import Thermometers, rom_code
 
 PERMILLE = 1000
-# Name in the wiring, places of its current and its voltage.
+# Name in the wiring, places of its current and its voltage, whether every scan needs it.
 MONITORED = (
-    ("panel", PANEL_MA, PANEL_MV),
-    ("pump", PUMP_MA, NOWHERE),
-    ("generator", GENERATOR_MA, GENERATOR_MV),
-    ("lamp", LAMP_MA, NOWHERE),
-    ("supply", SUPPLY_MA, SUPPLY_MV),
+    ("panel", PANEL_MA, PANEL_MV, False),
+    ("pump", PUMP_MA, NOWHERE, True),
+    ("generator", GENERATOR_MA, GENERATOR_MV, True),
+    ("lamp", LAMP_MA, NOWHERE, False),
+    ("supply", SUPPLY_MA, SUPPLY_MV, False),
 )
 
 
@@ -38,11 +38,11 @@ def monitors(wiring, clock):
     sda, scl = gpio("i2c_sda"), gpio("i2c_scl")
     bus = Bus(check.i2c_number(sda, scl), sda, scl, clock)
     fitted = []
-    for name, mA_place, mV_place in MONITORED:
+    for name, mA_place, mV_place, is_quick in MONITORED:
         shunt_uohm = get(wiring, name + "_shunt_uohm")
         if shunt_uohm:
             fitted.append(Monitor(bus, get(wiring, name + "_monitor"), shunt_uohm, mA_place,
-                                  mV_place))
+                                  mV_place, is_quick))
     return Monitors(bus, fitted, clock)
 
 
