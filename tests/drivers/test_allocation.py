@@ -33,7 +33,7 @@ SCAN_PATH = {
     analog.LinearSensor: ("read",),
     contacts.Contacts: ("read",),
     monitors.Monitors: ("read",),
-    monitors.Monitor: ("has_failed", "sample", "publish", "_signed"),
+    monitors.Monitor: ("has_failed", "sample", "publish", "_signed", "pass_scan"),
     pulses.PulseMeter: ("read", "_newest"),
     scratch.Word: ("put",),
     supervised.SupervisedLoop: ("read", "_classify"),

@@ -32,13 +32,14 @@ from tests.keeper.small_int import SmallInt
 NOTHING = INVALID + NO_ANSWER
 MONITORED = (PANEL_MV, PANEL_MA, PUMP_MA, GENERATOR_MV, GENERATOR_MA, LAMP_MA, SUPPLY_MV,
              SUPPLY_MA)  # fmt: skip
+TURN = 3  # scans until panel, lamp and supply have all been read
 
 
 @pytest.fixture
 def rig(chip):
-    """A rig that has run for a few scans."""
+    """A rig that has run until every device has been believed."""
     rig = Rig()
-    rig.scan(5)
+    rig.scan(2 * TURN)
     return rig
 
 
@@ -48,7 +49,7 @@ def test_register_bytes_become_milliamperes_and_millivolts(rig):
     rig.monitors["panel"].set(16800, 19040)
     # 200 mohm: 0.1 A are 20 mV, 8000 steps; 13.4 V are 10720 steps.
     rig.monitors["generator"].set(8000, 10720)
-    values = rig.scan()
+    values = rig.scan(TURN)
     assert (values[PANEL_MA], values[PANEL_MV]) == (4200, 23800)
     assert (values[GENERATOR_MA], values[GENERATOR_MV]) == (100, 13400)
 
@@ -72,7 +73,7 @@ def test_any_register_word_becomes_the_nearest_milliampere(raw, bus, shunt_uohm)
 
 def test_a_current_the_other_way_is_negative(rig):
     rig.monitors["supply"].set(-8000, 10240)  # -20 mV over 100 mohm
-    values = rig.scan()
+    values = rig.scan(TURN)
     assert (values[SUPPLY_MA], values[SUPPLY_MV]) == (-200, 12800)
 
 
@@ -87,6 +88,22 @@ def test_a_shunt_wired_the_other_way_round_is_turned_by_its_sign(chip):
 def test_a_shunt_at_the_end_of_its_range_is_clipped(rig, raw):
     rig.monitors["pump"].set(raw)
     assert rig.scan()[PUMP_MA] == INVALID + CLIPPED
+
+
+def test_pump_and_generator_are_read_in_every_scan_and_the_others_in_turn(rig):
+    for device in rig.monitors.values():
+        device.set(0, 0)
+    rig.scan(TURN)
+    rig.monitors["pump"].set(640)
+    rig.monitors["generator"].set(8000, 10720)
+    values = rig.scan()
+    assert (values[PUMP_MA], values[GENERATOR_MA], values[GENERATOR_MV]) == (100, 100, 13400)
+    for name in ("panel", "lamp", "supply"):
+        rig.monitors[name].set(8000, 10720)
+    slow = (PANEL_MA, LAMP_MA, SUPPLY_MA)
+    for read in (1, 2, 3):
+        values = rig.scan()
+        assert sum(values[place] != 0 for place in slow) == read
 
 
 def test_the_monitors_average_over_a_scan_period_at_least(rig):
@@ -114,6 +131,7 @@ def test_a_device_that_misses_one_scan_is_bridged_and_two_are_not(rig):
 def test_a_silent_device_leaves_the_others_readings_alone(rig):
     rig.monitors["panel"].silent = True
     rig.monitors["lamp"].set(800)  # 2 mV over 200 mohm
+    rig.scan(TURN)
     for _ in range(10):
         assert rig.scan()[LAMP_MA] == 10
     assert rig.values[PANEL_MA] == rig.values[PANEL_MV] == NOTHING
@@ -151,7 +169,7 @@ def test_a_stuck_bus_costs_one_time_out_a_scan(rig, chip):
 def test_with_no_device_at_all_a_scan_and_a_slack_step_stay_short(rig, chip):
     for device in rig.monitors.values():
         device.silent = True
-    rig.scan(3)
+    rig.scan(2 * TURN)
     began_us = chip.clock.us
     rig.board.read(rig.values)
     assert chip.clock.us - began_us < 100  # none is tried in the scan any more
@@ -161,7 +179,7 @@ def test_with_no_device_at_all_a_scan_and_a_slack_step_stay_short(rig, chip):
 def test_only_one_lost_device_is_looked_for_in_a_scan_period(rig, chip):
     for device in rig.monitors.values():
         device.silent = True
-    rig.scan(3)
+    rig.scan(2 * TURN)
     tried = []
     for _ in range(5):
         began_us = chip.clock.us

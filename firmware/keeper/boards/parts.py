@@ -19,13 +19,14 @@ from keeper.drivers.streams import SerialStream
 from keeper.drivers.thermometers import Thermometers, rom_code
 
 PERMILLE = 1000
-# Shunt and address in the wiring, places of its current and its voltage.
+# Shunt and address in the wiring, places of its current and its voltage, whether every
+# scan needs it.
 MONITORED = (
-    (at("panel_shunt_uohm"), at("panel_monitor"), PANEL_MA, PANEL_MV),
-    (at("pump_shunt_uohm"), at("pump_monitor"), PUMP_MA, NOWHERE),
-    (at("generator_shunt_uohm"), at("generator_monitor"), GENERATOR_MA, GENERATOR_MV),
-    (at("lamp_shunt_uohm"), at("lamp_monitor"), LAMP_MA, NOWHERE),
-    (at("supply_shunt_uohm"), at("supply_monitor"), SUPPLY_MA, SUPPLY_MV),
+    (at("panel_shunt_uohm"), at("panel_monitor"), PANEL_MA, PANEL_MV, False),
+    (at("pump_shunt_uohm"), at("pump_monitor"), PUMP_MA, NOWHERE, True),
+    (at("generator_shunt_uohm"), at("generator_monitor"), GENERATOR_MA, GENERATOR_MV, True),
+    (at("lamp_shunt_uohm"), at("lamp_monitor"), LAMP_MA, NOWHERE, False),
+    (at("supply_shunt_uohm"), at("supply_monitor"), SUPPLY_MA, SUPPLY_MV, False),
 )
 # Kind and the halves of the serial number of each thermometer, motor before water.
 THERMOMETERS = (
@@ -39,9 +40,10 @@ def monitors(wiring, clock):
     sda, scl = gpio("i2c_sda"), gpio("i2c_scl")
     bus = Bus(check.i2c_number(sda, scl), sda, scl, clock)
     fitted = []
-    for shunt, address, mA_place, mV_place in MONITORED:
+    for shunt, address, mA_place, mV_place, is_quick in MONITORED:
         if wiring[shunt]:
-            fitted.append(Monitor(bus, wiring[address], wiring[shunt], mA_place, mV_place))
+            fitted.append(Monitor(bus, wiring[address], wiring[shunt], mA_place, mV_place,
+                                  is_quick))
     return Monitors(bus, fitted, clock)
 
 

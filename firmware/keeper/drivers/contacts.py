@@ -20,18 +20,20 @@ class Contacts:
         self.count = len(gpios)
         self.scans = scans
         self.state = [OPEN] * self.count      # as believed
-        self.seen = [OPEN] * self.count       # as last read
-        self.equal = [0] * self.count         # scans in a row that read so
+        self.other = [0] * self.count         # scans in a row that read otherwise
 
     def read(self, values, first):
         """Put the contacts as 1 = closed from place `first` on; allocates nothing."""
+        pins = self.pins
+        state = self.state
+        other = self.other
         for place in range(self.count):
-            now = OPEN if self.pins[place].value() else CLOSED
-            if now != self.seen[place]:
-                self.seen[place] = now
-                self.equal[place] = 0
-            if self.equal[place] < self.scans:
-                self.equal[place] += 1
-            if self.equal[place] >= self.scans:
-                self.state[place] = now
-            values[first + place] = self.state[place]
+            now = OPEN if pins[place].value() else CLOSED
+            if now == state[place]:
+                other[place] = 0
+            else:
+                other[place] += 1
+                if other[place] >= self.scans:
+                    state[place] = now
+                    other[place] = 0
+            values[first + place] = state[place]

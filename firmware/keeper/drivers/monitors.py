@@ -5,7 +5,11 @@ from memory): 0 configuration, 1 shunt voltage, signed, 2.5 uV a step, 2 bus
 voltage, 1.25 mV a step, big-endian.  Each averages over at least a scan
 period, as loads chop their current.
 
-A device that does not answer is bridged with its last reading for one scan,
+A register costs a quarter of a millisecond, most of it the bus's: pump and
+generator, whose protection acts within a scan or two, are read in every scan,
+the others in turn, one a scan.
+
+A device that does not answer is bridged with its last reading for one turn,
 then it has no answer.  A scan waits for at most one time-out: after one, what
 comes later on the bus waits for the next scan.  Devices without an answer are
 looked for between scans, one a scan.
@@ -24,7 +28,7 @@ SHUNT_nV = 2500         # a step of the shunt register
 # nV / uohm = mA: a step is SHUNT_nV / shunt_uohm milliamperes
 BUS_NUM, BUS_DEN = 5, 4  # a step of the bus register in mV
 NOWHERE = -1
-HOLD_SCANS = 1          # scans over which a missed reading is bridged
+HOLD_SCANS = 1          # readings that may be missed and are bridged
 # The first average after a configuration is there after 108 ms, +10 % of the
 # device's clock.
 SETTLE_SCANS = 2
@@ -33,10 +37,15 @@ SLOW_us = 1000
 
 
 class Monitor:
-    """One device.  Attributes: missed, scans in a row without an answer [-]."""
+    """One device.
 
-    def __init__(self, bus, address, shunt_uohm, mA_place, mV_place=NOWHERE):
+    Attributes: missed, readings in a row without an answer [-]; is_quick, it is
+    read in every scan.
+    """
+
+    def __init__(self, bus, address, shunt_uohm, mA_place, mV_place=NOWHERE, is_quick=True):
         """Take the bus, the address, the shunt [uohm, not 0] and the places of the values."""
+        self.is_quick = is_quick
         self.bus = bus
         self.address = address
         self.shunt_uohm = shunt_uohm
@@ -63,7 +72,7 @@ class Monitor:
             return False
         self.missed = 0
         if self.settling:
-            self.settling -= 1
+            self.pass_scan()
             return True
         if -CLIP < current < CLIP:
             self.mA = (current * SHUNT_nV + self.shunt_uohm // 2) // self.shunt_uohm
@@ -72,6 +81,11 @@ class Monitor:
         # The register's sign is always 0: anything else is no voltage.
         self.mV = voltage * BUS_NUM // BUS_DEN if 0 <= voltage < CLIP else INVALID + CLIPPED
         return True
+
+    def pass_scan(self):
+        """Let a scan pass, in which the device goes on with its first average."""
+        if self.settling:
+            self.settling -= 1
 
     def publish(self, values):
         """Put the readings in their places; allocates nothing."""
@@ -121,6 +135,8 @@ class Monitors:
         self.faults = 0
         self.is_stuck = False     # a time-out was seen: the bus wants clocks
         self.turn = 0             # whose turn it is to be looked after
+        self.slow = [monitor for monitor in monitors if not monitor.is_quick]
+        self.due = 0              # which of the slow ones is read next
         self.may_look = False     # once a scan
         for monitor in monitors:
             monitor.look_after()
@@ -128,12 +144,18 @@ class Monitors:
     def read(self, values):
         """Read those that answer, put all values; allocates nothing.
 
-        Blocks for 0.25 ms a monitor, and for at most one time-out of TIMEOUT_us.
+        Blocks for 0.25 ms a register, and for at most one time-out of TIMEOUT_us.
         """
         skip = False
+        due = None
+        if self.slow:
+            due = self.slow[self.due]
+            self.due = (self.due + 1) % len(self.slow)
         for place in range(self.count):
             monitor = self.monitors[place]
-            if not skip and not monitor.has_failed():
+            if not monitor.is_quick and monitor is not due:
+                monitor.pass_scan()
+            elif not skip and not monitor.has_failed():
                 began_us = self.clock.ticks_us()
                 if not monitor.sample():
                     self.faults += 1
