@@ -47,7 +47,7 @@ class Protection:
         self.below = _watched(self.rows, -1)
         # Rows that count, in the order of the table, and how many they are; no others are
         # judged any further.
-        self.counting = [None] * len(self.rows)
+        self.counting = list(self.rows)
         self.counts = 0
         self.state = -1            # state of the scan before, -1 = none yet
         # Uptime at which every element that trips a rig at rest has had its delay.
