@@ -44,8 +44,8 @@ class Protection:
         self.rows = tuple([row for row in rows if row[R_SIGN]])
         # What a scan looks at in each state: of the armed rows, index, value and pickup
         # as written.
-        self.above = _watched(self.rows, 1)
-        self.below = _watched(self.rows, -1)
+        self.above = watched(self.rows, 1)
+        self.below = watched(self.rows, -1)
         # Rows that count, in the order of the table, and how many they are; no others are
         # judged any further.
         self.counting = list(self.rows)
@@ -260,7 +260,7 @@ class Protection:
         return bits
 
 
-def _watched(rows, sign):
+def watched(rows, sign):
     """Return, by state, (index, value, pickup as written) of the armed rows of one sign."""
     watched = [(row[R_INDEX], row[R_PLACE], sign * row[R_PICKUP]) for row in rows
                if row[R_SIGN] == sign]

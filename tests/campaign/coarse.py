@@ -25,15 +25,10 @@ COARSE_MEAN_SHIFT = 4      # 16 scans of 1 s, against 128 of 0.1 s
 class CoarseWindow(PulseWindow):
     """Flow from pulses over two scans of 1 s: the same two seconds."""
 
-    def __init__(self, pulse_nL):
-        """Takes the volume of a pulse [nL]."""
-        super().__init__(pulse_nL)
-        self.before = 0
-
     def flow(self, pulses):
         """Takes the pulses of a scan; returns the flow [uL/s]."""
-        seen = self.before + pulses
-        self.before = pulses
+        seen = self.sum + pulses
+        self.sum = pulses
         return seen * self.nL_per_window // 100
 
 

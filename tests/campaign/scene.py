@@ -14,7 +14,7 @@ from keeper import modes, orders
 from keeper import settings as st
 from keeper.elements import number
 from keeper.opening import open_journal
-from keeper.protection import R_INDEX
+from keeper.protection import R_INDEX, watched
 from tests.campaign.hazards import Watch
 
 MINUTES = 1441
@@ -37,7 +37,8 @@ def change_rows(protection, change):
 
     protection.rows = changed(protection.rows)
     protection.sensor_rows = changed(protection.sensor_rows)
-    protection.armed = tuple(map(changed, protection.armed))
+    protection.above = watched(protection.rows, 1)
+    protection.below = watched(protection.rows, -1)
 
 
 class Watched(Twin):

@@ -33,11 +33,11 @@ DAYS = (
 @pytest.mark.parametrize(("name", "options", "litres", "hours"), DAYS)
 def test_a_measured_day_ends_as_expected(tmp_path, name, options, litres, hours):
     run = rehearse(plan(sun=SHARED / name, out=tmp_path / "out", **options))
-    plant = run.twin.plant
-    assert litres[0] <= plant.up.volume_m3 * 1000 <= litres[1]
+    truth = run.truth
+    assert litres[0] <= truth["volume_L"]["up"] <= litres[1]
     assert hours[0] <= run.review.balance.light_h <= hours[1]
     assert run.review.balance.trips == 0
-    assert run.twin.keeper.lockouts == 0
-    assert plant.upper.spilled_m3 == 0
-    assert abs(plant.mass_error()) < 1e-9
-    assert abs(plant.energy_error()) < 1e-6
+    assert truth["lockouts"] == 0
+    assert truth["volume_L"]["spilled"] == 0
+    assert abs(truth["mass_error_frac"]) < 1e-9
+    assert abs(truth["energy_error_frac"]) < 1e-6

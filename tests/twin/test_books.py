@@ -8,7 +8,6 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from forebay.rehearse.options import plan
-from forebay.rehearse.report import board_totals, true_energies_J
 from forebay.rehearse.run import rehearse
 from forebay.rig import load
 from forebay.twin.plant import Plant
@@ -25,13 +24,12 @@ def demo(tmp_path_factory):
 
 
 def test_mass_closes_to_1e_9_and_energy_to_1e_6(demo):
-    plant = demo.twin.plant
-    assert abs(plant.mass_error()) < 1e-9
-    assert abs(plant.energy_error()) < 1e-6
+    assert abs(demo.truth["mass_error_frac"]) < 1e-9
+    assert abs(demo.truth["energy_error_frac"]) < 1e-6
 
 
 def test_every_scan_of_the_day_is_executed_and_counted(demo):
-    assert demo.twin.scans == DAY_S * 10 == demo.twin.keeper.scans
+    assert demo.truth["scans"] == DAY_S * 10 == demo.truth["scans_of_boot"]
 
 
 def test_the_error_of_energy_shrinks_as_the_step_is_halved(tmp_path):
@@ -48,15 +46,14 @@ def test_the_error_of_energy_shrinks_as_the_step_is_halved(tmp_path):
 
 
 def test_the_boards_totals_agree_with_the_truth_within_two_uncertainties(demo):
-    plant, totals = demo.twin.plant, board_totals(demo.twin.keeper)
-    true_J = true_energies_J(plant)
+    totals, true_J, true_L = (demo.truth[key] for key in ("totals", "energy_J", "volume_L"))
     sensors = load().sensors
     power_frac = math.hypot(sensors.voltage_frac, sensors.current_frac)
     for name, true in (("panel_mJ", true_J["panel"]), ("pump_mJ", true_J["pump"]),
                        ("generator_mJ", true_J["generator"]), ("lamp_mJ", true_J["lamps"])):
         assert totals[name] / 1000 == pytest.approx(true, rel=2 * power_frac), name
-    for name, true_m3 in (("up_uL", plant.up.volume_m3), ("down_uL", plant.down.volume_m3)):
-        assert totals[name] * 1e-9 == pytest.approx(true_m3, rel=2 * sensors.flow_frac), name
+    for name, true in (("up_uL", true_L["up"]), ("down_uL", true_L["down"])):
+        assert totals[name] * 1e-6 == pytest.approx(true, rel=2 * sensors.flow_frac), name
 
 
 def test_the_lift_of_the_demo_equals_the_sum_by_hand(demo):
@@ -65,8 +62,8 @@ def test_the_lift_of_the_demo_equals_the_sum_by_hand(demo):
     # -1.0846 m. The hose ends at 10.06 m: mean lift 11.1446 m. Water of 12 degC
     # weighs 999.50 kg/m3 x 9.7991 m/s2 (38 deg, 300 m) = 9794.2 N/m3.
     # 0.9 m3 x 11.1446 m x 9794.2 N/m3 = 98.24 kJ.
-    assert demo.twin.plant.up.volume_m3 == pytest.approx(0.9, rel=1e-3)
-    assert true_energies_J(demo.twin.plant)["lifted"] == pytest.approx(98240, rel=2e-3)
+    assert demo.truth["volume_L"]["up"] == pytest.approx(900, rel=1e-3)
+    assert demo.truth["energy_J"]["lifted"] == pytest.approx(98240, rel=2e-3)
 
 
 def test_the_demo_does_what_its_designer_expects(demo):
@@ -78,13 +75,13 @@ def test_the_demo_does_what_its_designer_expects(demo):
     assert balance.trips == 0
     assert balance.energies["board_load"].value == pytest.approx(4.8 * 3600, rel=0.05)
     assert balance.energies["lamps"].value == pytest.approx(4.5 * 3600, rel=0.08)
-    assert demo.twin.plant.upper.spilled_m3 == 0
+    assert demo.truth["volume_L"]["spilled"] == 0
 
 
 def test_what_was_pulled_is_what_the_board_holds(demo):
     board = sorted((demo.plan.out / "board").iterdir())
     assert sum(path.stat().st_size for path in board) <= demo.pulled.bytes + 4 * len(board)
-    assert demo.review.balance.rows == demo.twin.keeper.journal.newest_row
+    assert demo.review.balance.rows == demo.truth["newest_row"]
 
 
 def test_the_governor_keeps_the_setpoint_all_night(demo):

@@ -11,6 +11,7 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import keeper
 from forebay.rehearse import stage
@@ -35,15 +36,12 @@ class Stage:
         RehearsalError.
         """
         self.note = ""
-        self._told = tempfile.TemporaryFile()
-        self._process: subprocess.Popen | None = None
         paths = _candidates(choice)
         for path in paths:
             try:
                 self._start(path)
                 break
             except RehearsalError as error:
-                self.close()
                 if path == paths[-1]:
                     raise
                 self.note = str(error)
@@ -56,8 +54,9 @@ class Stage:
 
     def _start(self, path):
         self.path = path
+        self._told = tempfile.TemporaryFile()  # what it says of its own end
         try:
-            self._process = subprocess.Popen(
+            self.process = subprocess.Popen(
                 # Isolated: neither the caller's settings nor this folder's names reach it.
                 [path, "-I", stage.__file__, *_folders()],
                 stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=self._told,
@@ -65,28 +64,36 @@ class Stage:
         except OSError as error:
             raise RehearsalError(f"{path}: cannot be started ({error.strerror});"
                                  f" {_advice(path)}") from error
+        assert self.process.stdin
+        assert self.process.stdout
+        self._to, self._from = self.process.stdin, self.process.stdout
         self.interpreter: str = self.hear()["interpreter"]
 
     def tell(self, what) -> None:
         """Say something to the process: anything that is JSON.  Raises RehearsalError."""
         try:
-            self._process.stdin.write(json.dumps(what) + "\n")
-            self._process.stdin.flush()
+            self._to.write(json.dumps(what) + "\n")
+            self._to.flush()
         except OSError as error:
             raise self._ended() from error
 
     def hear(self) -> dict:
         """Return what the process says next.  Raises RehearsalError if it is no more."""
-        line = self._process.stdout.readline()
+        line = self._from.readline()
         try:
             return json.loads(line)
         except ValueError as error:
             raise self._ended() from error
 
+    def check(self) -> None:
+        """Raise RehearsalError if the process is no more."""
+        if self.process.poll() is not None:
+            raise self._ended()
+
     def _ended(self):
         """Return the error that says how the process ended by itself."""
         self.close()
-        code = self._process.returncode
+        code = self.process.returncode
         self._told.seek(0)
         lines = self._told.read().decode(errors="replace").strip().splitlines()
         how = lines[-1].strip() if lines else (
@@ -96,10 +103,8 @@ class Stage:
 
     def close(self) -> None:
         """End the process."""
-        process = self._process
-        if process is None:
-            return
-        for pipe in (process.stdin, process.stdout):
+        process = self.process
+        for pipe in (self._to, self._from):
             try:
                 pipe.close()
             except OSError:
@@ -135,7 +140,7 @@ def _folders():
     return str(Path(keeper.__file__).parent), str(Path(__file__).parents[1])
 
 
-def _apart():
+def _apart() -> dict[str, Any]:
     """Return how a process is kept from hearing the interrupts meant for this one."""
     if os.name == "nt":
         return {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP}

@@ -14,7 +14,7 @@ from forebay.rehearse.process import AUTO, Stage
 from forebay.rehearse.stage import GO_ON, STOP
 from forebay.review import Review, review_of
 from forebay.shelf import Shelf
-from forebay.wire import PullReport, pull
+from forebay.wire import PullReport, WireError, pull
 from keeper import settings as st
 from keeper.clock import PERIODS_PER_S
 
@@ -56,20 +56,14 @@ def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
     interrupt from the keyboard ends the simulation early, and what was
     recorded is still pulled and reviewed.  Raises RehearsalError.
     """
-    try:
-        plan.out.mkdir(parents=True, exist_ok=True)
-        (plan.out / MARK).touch()
-    except OSError as error:
-        raise RehearsalError(f"--out {plan.out}: cannot write there"
-                             f" ({error.strerror}); name another folder") from error
     rig_id = plan.settings[st.index("rig_id")]
     begin = time.perf_counter()
-    with Stage(python) as stage, Shelf(plan.out / "shelf.sqlite") as shelf:
+    with Stage(python) as stage, Shelf(_folder(plan.out) / "shelf.sqlite") as shelf:
         stage.tell(_job(plan, rig_id, seed))
         served, interrupted = _simulate(stage, progress)
         wall_s = time.perf_counter() - begin
         shelf.add_rig(rig_id, plan.rig.rig.name, plan.rig.toml_text, plan.rig.digest)
-        pulled = _pull(served, plan.sun.start_utc, shelf)
+        pulled = _pull(stage, served, plan.sun.start_utc, shelf)
         stage.tell(STOP)
         truth = stage.hear()["truth"]
         zone = timezone(timedelta(hours=plan.sun.utc_offset_h))
@@ -77,6 +71,16 @@ def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
         return Rehearsal(plan, truth, pulled, review, _events(shelf, rig_id),
                          truth["periods"] / PERIODS_PER_S, wall_s, interrupted,
                          stage.interpreter, stage.note)
+
+
+def _folder(out):
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        (out / MARK).touch()
+    except OSError as error:
+        raise RehearsalError(f"--out {out}: cannot write there"
+                             f" ({error.strerror}); name another folder") from error
+    return out
 
 
 def _job(plan, rig_id, seed):
@@ -125,10 +129,14 @@ def _interrupts():
         signal.signal(signal.SIGINT, before)
 
 
-def _pull(served, start_utc, shelf):
+def _pull(stage, served, start_utc, shelf):
     """Fetch the journal over a real line, at the twin's own time of day."""
     now = start_utc.astimezone(UTC) + timedelta(seconds=served["periods"] / PERIODS_PER_S)
-    return pull(served["port"], shelf, now_utc=lambda: now)
+    try:
+        return pull(served["port"], shelf, now_utc=lambda: now)
+    except WireError:
+        stage.check()  # a board that is no more is the reason, not its line
+        raise
 
 
 def files(plan: Plan) -> dict[str, Path]:

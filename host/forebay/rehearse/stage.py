@@ -36,9 +36,10 @@ def packages(keeper, forebay):
 def interpreter():
     """Return the name of this interpreter and its version, for a person."""
     python = platform.python_version()
-    if hasattr(sys, "pypy_version_info"):
-        return "PyPy %d.%d.%d (Python %s)" % (*sys.pypy_version_info[:3], python)
-    return "%s %s" % (platform.python_implementation(), python)
+    of_pypy = getattr(sys, "pypy_version_info", None)
+    if of_pypy:
+        return f"PyPy {'.'.join(map(str, of_pypy[:3]))} (Python {python})"
+    return f"{platform.python_implementation()} {python}"
 
 
 class Caller:
