@@ -174,13 +174,16 @@ def test_a_boot_py_that_nobody_knows_stays_and_is_told(board):
 
 def test_the_loader_goes_before_the_slot_that_only_it_can_start(board, monkeypatch):
     board.put(old_board.board(OLD))
-    steps = []
-    for name in ("rename", "copy", "write"):
-        def note(*paths, name=name, real=getattr(board, name)):
-            steps.append((name, paths[0] if name == "write" else paths[1]))
+    places = []
+
+    def noted(real, place):
+        def step(*paths):
+            places.append(paths[place])
             return real(*paths)
-        monkeypatch.setattr(board, name, note)
+        return step
+
+    for name, place in (("rename", 1), ("copy", 1), ("write", 0)):
+        monkeypatch.setattr(board, name, noted(getattr(board, name), place))
     put_on(board, wanted(NEW))
 
-    places = [path for _, path in steps]
     assert places.index("/main.py") < places.index("/b/program.mpy")

@@ -3,7 +3,6 @@
 import pathlib
 
 import hypothesis.strategies as st
-import pytest
 from hypothesis import given
 
 from forebay.flash import slots

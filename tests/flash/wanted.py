@@ -1,4 +1,4 @@
-"""What the tests on littlefs deploy: programs that are bytes, settings that tell whose they are."""
+"""What the tests on littlefs deploy: programs of random bytes, settings of a version."""
 
 import random
 

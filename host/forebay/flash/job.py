@@ -24,8 +24,8 @@ from keeper.identity import HASH_BYTES
 PROMPT_S = 20.0
 RETRY_S = 0.5
 INTERPRETER_LEAST = (1, 29)
-# Where the loader keeps what ended the last run, and how a line of a traceback with a place begins.
-LAST_ERROR, PLACE = "/last_error", "  File "
+LAST_ERROR = "/last_error"  # where the loader keeps what ended the last run
+PLACE = "  File "  # begins a line of a traceback that tells a place
 
 Tell = Callable[[str, int, int], None]
 
