@@ -6,7 +6,7 @@ loss of power, or of the laptop, would leave there.
 
 import pytest
 
-from forebay.flash import deploy, firmware, slots
+from forebay.flash import deploy, firmware, looking, slots
 from forebay.flash.prompt import Prompt
 from tests.flash import old_board, rigs
 from tests.flash.interpreter import TerminalBoard
@@ -32,17 +32,17 @@ class WatchedPrompt(Prompt):
         return lines
 
 
-def wanted(folder) -> deploy.Wanted:
+def wanted(folder) -> looking.Wanted:
     """What a program of some small files asks for, with settings that tell whose they are."""
     program = firmware.program(BYTE_CODE, folder)
     version = (folder / "keeper" / "__init__.py").read_bytes()
-    return deploy.Wanted(program, {slots.SETTINGS: version, slots.WIRING: version},
+    return looking.Wanted(program, {slots.SETTINGS: version, slots.WIRING: version},
                          {"/rig/key": bytes(32)}, firmware.loader(folder))
 
 
 def put_on(prompt, what):
     with prompt:
-        deploy.deploy(prompt, what, deploy.look(prompt, what), lambda *_: None)
+        deploy.deploy(prompt, what, looking.look(prompt, what), lambda *_: None)
 
 
 def started(board, files=None):

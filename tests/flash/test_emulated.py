@@ -10,7 +10,7 @@ import pytest
 from forebay.dispatch import sending
 from forebay.dispatch.keys import BOARD_PATH, ensure
 from forebay.dispatch.sending import order
-from forebay.flash import Job, deploy, firmware, flash, job, prompt, rigfiles, running
+from forebay.flash import Job, deploy, firmware, flash, job, looking, prompt, rigfiles, running
 from forebay.flash.prompt import Prompt
 from forebay.rig import load
 from forebay.shelf import Shelf
@@ -66,9 +66,9 @@ def test_flash_cut_flash_pull_and_flash_again(board, tmp_path, record_property, 
 
     release = shutil.copytree(rigs.FIRMWARE, tmp_path / "release")
     with DyingPrompt(board.serial_path) as at_prompt:
-        wanted = deploy.Wanted(firmware.program(at_prompt.identity().mpy, release),
+        wanted = looking.Wanted(firmware.program(at_prompt.identity().mpy, release),
                                rigfiles.of_slot(load()), {}, firmware.loader(release))
-        found = deploy.look(at_prompt, wanted)
+        found = looking.look(at_prompt, wanted)
         with pytest.raises(Cut):
             deploy.deploy(at_prompt, wanted, found, lambda *_: None)
     cut = board.files()

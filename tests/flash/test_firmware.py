@@ -6,7 +6,7 @@ import sys
 
 import pytest
 
-from forebay.flash import FlashError, deploy, firmware, slots
+from forebay.flash import FlashError, firmware, looking, slots
 from forebay.flash.job import expected_hash
 from tests.flash import rigs
 
@@ -76,7 +76,7 @@ def test_the_hash_we_expect_is_the_one_that_the_slot_carries():
     """The board publishes the first 8 bytes of the second line."""
     program = firmware.program(BYTE_CODE)
     target = firmware.hashes({**program.files, "settings": b"1", "wiring": b"2"})
-    first, second = deploy.whole_text(target).decode().split()
+    first, second = looking.whole_text(target).decode().split()
 
     assert first == firmware.digest(target)
     assert bytes.fromhex(second) == hashlib.sha256(program.files[slots.PROGRAM]).digest()

@@ -12,7 +12,7 @@ from typing import Any
 
 from forebay import ports
 from forebay.errors import InputError
-from forebay.flash import deploy, firmware, rigfiles, running, slots
+from forebay.flash import deploy, firmware, looking, rigfiles, running, slots
 from forebay.flash.errors import FlashError
 from forebay.flash.prompt import Prompt
 from forebay.shelf import Shelf
@@ -183,9 +183,9 @@ def _deploy(job, prompt, slot_files):
     try:
         identity = prompt.identity()
         loader = firmware.loader(job.folder)
-        wanted = deploy.Wanted(firmware.program(identity.mpy, job.folder), slot_files,
+        wanted = looking.Wanted(firmware.program(identity.mpy, job.folder), slot_files,
                                rigfiles.of_board(job.key), loader, job.renew_loader)
-        found = deploy.look(prompt, wanted)
+        found = looking.look(prompt, wanted)
         done = deploy.deploy(prompt, wanted, found, job.tell)
     except BaseException:
         prompt.restart()
