@@ -246,7 +246,7 @@ def start(loader):
     if hasattr(gc, "threshold"):
         gc.threshold(COLLECT_BYTES)
     if loader.is_slot(loader.folder):
-        from program import run
+        from program import run  # pyright: ignore[reportMissingImports] - a slot's
     else:
         from keeper.boards.start import run
     if run(loader) is False:  # it wants another start, to try again

@@ -6,13 +6,14 @@ loss of power, or of the laptop, would leave there.
 
 import pytest
 
-from forebay.flash import deploy, firmware
+from forebay.flash import deploy, firmware, looking, slots
 from forebay.flash.prompt import Prompt
-from tests.flash import rigs
+from tests.flash import old_board, rigs
 from tests.flash.interpreter import TerminalBoard
 
-UPDATE_POINTS_LEAST, FIRST_POINTS_LEAST = 20, 30
-MEND_EVERY = 3
+# The steps of the chip below them are more: test_littlefs_cuts.py cuts there.
+UPDATE_POINTS_LEAST, FIRST_POINTS_LEAST, BEFORE_POINTS_LEAST = 15, 20, 30
+MEND_EVERY = 4
 OLD, NEW = 1, 2
 BYTE_CODE = 0x306  # what this interpreter says of itself
 
@@ -31,16 +32,17 @@ class WatchedPrompt(Prompt):
         return lines
 
 
-def wanted(folder) -> deploy.Wanted:
-    """What a program of some small files asks for, with a rig's file whose content follows it."""
+def wanted(folder) -> looking.Wanted:
+    """What a program of some small files asks for, with settings that tell whose they are."""
     program = firmware.program(BYTE_CODE, folder)
     version = (folder / "keeper" / "__init__.py").read_bytes()
-    return deploy.Wanted(program, {"/rig/settings": version}, firmware.loader(folder))
+    return looking.Wanted(program, {slots.SETTINGS: version, slots.WIRING: version},
+                         {"/rig/key": bytes(32)}, firmware.loader(folder))
 
 
 def put_on(prompt, what):
     with prompt:
-        deploy.deploy(prompt, what, deploy.look(prompt, what), lambda *_: None)
+        deploy.deploy(prompt, what, looking.look(prompt, what), lambda *_: None)
 
 
 def started(board, files=None):
@@ -121,21 +123,37 @@ def test_a_first_flash_cut_at_any_step_leaves_the_prompt_until_all_is_there(
     assert outcomes[-1] == repr([NEW]).encode()
 
 
-def test_a_program_sent_as_source_runs_and_byte_code_takes_its_place(folders, tmp_path):
-    source = rigs.small(tmp_path / "source", OLD)
-    as_source = deploy.Wanted(firmware.program(0, source), {}, firmware.loader(source))
-    with TerminalBoard({}) as board:
-        put_on(Prompt(board.port), as_source)
+def test_a_board_of_before_cut_at_any_step_runs_its_tree_until_it_runs_the_new_program(
+        folders, record_property):
+    _, new = folders
+    with TerminalBoard(old_board.board(OLD)) as board:
         assert started(board) == repr([OLD]).encode()
-        assert "/a/keeper/part0.py" in board.files()
-        put_on(Prompt(board.port), folders[1])
+        points = every_point(board, new)
+        outcomes = check(board, points, repr([OLD]).encode(), new)
+
+    record_property("measured", f"board of before cut at {len(points)} steps on the interpreter")
+    assert len(points) >= BEFORE_POINTS_LEAST
+    first_new = outcomes.index(repr([NEW]).encode())
+    assert set(outcomes[:first_new]) == {repr([OLD]).encode()}
+    assert set(outcomes[first_new:]) == {repr([NEW]).encode()}
+
+
+def test_a_board_of_before_keeps_its_tree_and_its_settings_until_the_tree_is_written_over(
+        folders):
+    old, new = folders
+    with TerminalBoard(old_board.board(OLD)) as board:
+        board.wait_prompt()
+        put_on(Prompt(board.port), new)
         assert started(board) == repr([NEW]).encode()
-        # As if it had been healthy for minutes: the next flash goes over the source in slot a.
-        healthy = {**board.files(), "/slot": b"b"}
+        first = board.files()
+        # As if it had been healthy for minutes.
+        healthy = {**first, "/slot": b"b"}
         del healthy["/slot_new"]
         assert started(board, healthy) == repr([NEW]).encode()
-        put_on(Prompt(board.port), folders[0])
+        put_on(Prompt(board.port), old)
         assert started(board) == repr([OLD]).encode()
-        after = board.files()
+        second = board.files()
 
-    assert not [path for path in after if path.startswith(("/a/", "/b/")) and path[-3:] == ".py"]
+    assert first["/rig/settings"] == old_board.SETTINGS
+    assert "/a/keeper/boards/start.py" in first
+    assert not [path for path in second if "keeper" in path or path == "/rig/settings"]

@@ -9,14 +9,14 @@ import pytest
 
 from forebay.dispatch.keys import BOARD_PATH, ensure
 from forebay.dispatch.sending import order
-from forebay.flash import Job, deploy, firmware, flash, rigfiles
+from forebay.flash import Job, deploy, firmware, flash, looking, rigfiles
 from forebay.flash.prompt import Prompt
 from forebay.rig import load
 from forebay.shelf import Shelf
 from tests.board import clock, rig, session
 from tests.flash import rigs
 
-CUT_AFTER = 40  # commands: in the middle of the first slot
+CUT_AFTER = 25  # commands: in the middle of the first slot
 
 
 class Cut(Exception):
@@ -53,21 +53,21 @@ def test_flash_cut_flash_pull_and_flash_again(board, tmp_path, record_property, 
 
     release = shutil.copytree(rigs.FIRMWARE, tmp_path / "release")
     with DyingPrompt(board.serial_path) as at_prompt:
-        wanted = deploy.Wanted(firmware.program(at_prompt.identity().mpy, release),
-                               rigfiles.of_rig(load()), firmware.loader(release))
-        found = deploy.look(at_prompt, wanted)
+        wanted = looking.Wanted(firmware.program(at_prompt.identity().mpy, release),
+                               rigfiles.of_slot(load()), {}, firmware.loader(release))
+        found = looking.look(at_prompt, wanted)
         with pytest.raises(Cut):
             deploy.deploy(at_prompt, wanted, found, lambda *_: None)
     cut = board.files()
     assert "/main.py" not in cut
-    assert any(path.startswith("/a/keeper/") for path in cut)
+    assert "/a/program.mpy" in cut
+    assert "/a/whole" not in cut
 
     first = flashed(board, tmp_path, release)
-    assert 0 < first.files < len(wanted.program.files)
+    assert first.files == len(wanted.slot)
     files = board.files()
     for slot in "ab":
-        assert {path: files[f"/{slot}/{path}"] for path in wanted.program.files} == dict(
-            wanted.program.files)
+        assert {path: files[f"/{slot}/{path}"] for path in wanted.slot} == wanted.slot
     assert files[BOARD_PATH] == ensure(first.rig_id).secret
     record_property("measured", f"emulated board: flash took {first.time_s} s of wall time,"
                                 f" {board.state()['erased']} sectors erased so far")

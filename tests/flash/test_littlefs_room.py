@@ -2,7 +2,7 @@
 
 import pytest
 
-from forebay.flash import FlashError, deploy, slots
+from forebay.flash import FlashError, looking, slots
 from keeper import segments
 from tests.flash import old_board
 from tests.flash.littlefs_board import LittleFsPrompt
@@ -85,12 +85,12 @@ def test_a_slot_that_was_cut_off_is_no_program_and_is_gone_on_with(board):
     done = put_on(board, wanted(NEW))
     for name in ("/slot_new", "/main.py", "/b/whole", "/a/whole", "/a/settings"):
         board.remove(name)
-    assert deploy.look(board, wanted(NEW)).standing.programs == ()
+    assert looking.look(board, wanted(NEW)).standing.programs == ()
 
     again = put_on(board, wanted(NEW))
     assert again.slot == done.slot == "a"
     assert (again.files, again.copied) == (1, 0)
-    assert deploy.look(board, wanted(NEW)).standing.programs == ("a", "b")
+    assert looking.look(board, wanted(NEW)).standing.programs == ("a", "b")
 
 
 def test_a_slot_that_lost_its_program_is_filled_again_though_nothing_else_changed(board):
@@ -101,7 +101,7 @@ def test_a_slot_that_lost_its_program_is_filled_again_though_nothing_else_change
     done = put_on(board, wanted(NEW))
 
     assert (done.slot, done.moved_pointer) == ("a", False)
-    assert deploy.look(board, wanted(NEW)).standing.programs == ("a", "b")
+    assert looking.look(board, wanted(NEW)).standing.programs == ("a", "b")
 
 
 def test_what_does_not_belong_into_a_slot_goes_as_it_might_win(board):
@@ -120,7 +120,7 @@ def test_an_update_that_does_not_fit_is_refused_and_what_ran_stays(board):
         put_on(board, wanted(NEW, size=FULL_BYTES))
 
     assert slot(board, "a") == wanted(OLD).slot
-    assert deploy.look(board, wanted(NEW)).standing.programs == ("a",)
+    assert looking.look(board, wanted(NEW)).standing.programs == ("a",)
 
 
 def test_an_update_fits_however_full_the_journal_is(board):
@@ -160,7 +160,7 @@ def test_a_main_py_that_nobody_knows_is_refused(board, version):
         put_on(board, wanted(NEW))
 
     assert board.files() == before
-    put_on(board, deploy.Wanted(**{**vars(wanted(NEW)), "renew_loader": True}))
+    put_on(board, looking.Wanted(**{**vars(wanted(NEW)), "renew_loader": True}))
     assert board.files()[0]["/main.py"] == wanted(NEW).loader["/main.py"]
 
 
@@ -174,13 +174,16 @@ def test_a_boot_py_that_nobody_knows_stays_and_is_told(board):
 
 def test_the_loader_goes_before_the_slot_that_only_it_can_start(board, monkeypatch):
     board.put(old_board.board(OLD))
-    steps = []
-    for name in ("rename", "copy", "write"):
-        def note(*paths, name=name, real=getattr(board, name)):
-            steps.append((name, paths[0] if name == "write" else paths[1]))
+    places = []
+
+    def noted(real, place):
+        def step(*paths):
+            places.append(paths[place])
             return real(*paths)
-        monkeypatch.setattr(board, name, note)
+        return step
+
+    for name, place in (("rename", 1), ("copy", 1), ("write", 0)):
+        monkeypatch.setattr(board, name, noted(getattr(board, name), place))
     put_on(board, wanted(NEW))
 
-    places = [path for _, path in steps]
     assert places.index("/main.py") < places.index("/b/program.mpy")

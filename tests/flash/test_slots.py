@@ -3,25 +3,32 @@
 import pathlib
 
 import hypothesis.strategies as st
-import pytest
 from hypothesis import given
 
 from forebay.flash import slots
-from tests.flash.chosen import board_loader, chosen
+from tests.flash import chosen as board_choice
+from tests.flash.chosen import chosen
 
 CONTENTS = st.dictionaries(
-    st.sampled_from(["keeper/x.mpy", "keeper/y.mpy", "keeper/deep/z.mpy", "keeper/y.py"]),
+    st.sampled_from(["program.mpy", "settings", "keeper/deep/z.mpy", "keeper/y.py"]),
     st.sampled_from(["old", "new", "else"]), max_size=4)
 PROGRAMS = st.sets(st.sampled_from(["", "a", "b"]))
 TRIALS = st.sampled_from(["", "a0", "a1", "a2", "a3", "b0", "b2", "b9", "c0", "a", "rubbish"])
 
 
-loader = pytest.fixture(scope="module")(board_loader)
+loader = board_choice.loader
 
 
 def board(root: pathlib.Path, standing: slots.Standing) -> None:
+    """Lays out what the loader looks at: slot b is one of today, the others hold trees."""
     for slot in standing.programs:
-        (root / slot / "keeper").mkdir(parents=True)
+        place = root / slot
+        if slot == "b":
+            place.mkdir()
+            for name in (slots.PROGRAM, slots.WHOLE):
+                (place / name).touch()
+        else:
+            (place / "keeper").mkdir(parents=True)
     if standing.pointer:
         (root / "slot").write_text(standing.pointer)
     if standing.trial:
@@ -87,8 +94,16 @@ def test_a_change_leaves_exactly_the_wanted_files(wanted, there, other):
 
 
 def test_source_beside_byte_code_goes_as_it_would_win():
-    tree = slots.Tree({"/a/keeper/x.py": "1", "/a/keeper/x.mpy": "2"}, ["/a", "/a/keeper"])
-    change = slots.change("a", {"keeper/x.mpy": b"-"}, {"keeper/x.mpy": "2"}, tree, {})
+    tree = slots.Tree({"/a/program.py": "1", "/a/program.mpy": "2"}, ["/a"])
+    change = slots.change("a", {"program.mpy": b"-"}, {"program.mpy": "2"}, tree, {})
 
-    assert change.remove == ("/a/keeper/x.py",)
+    assert change.remove == ("/a/program.py",)
     assert not change.write
+
+
+def test_a_folder_that_is_moved_takes_its_files_along_and_the_place_of_what_was_there():
+    tree = slots.Tree({"/a/keeper/x.py": "1", "/a/gone/y.py": "2", "/a/settings": "3"},
+                      ["/a/keeper", "/a/keeper/deep", "/a/gone", "/a/keepers"])
+
+    assert tree.moved("/a/keeper", "/a/gone") == slots.Tree(
+        {"/a/gone/x.py": "1", "/a/settings": "3"}, ["/a/gone", "/a/gone/deep", "/a/keepers"])

@@ -1,8 +1,8 @@
-"""What the tests on littlefs deploy: programs that are bytes, settings that tell whose they are."""
+"""What the tests on littlefs deploy: programs of random bytes, settings of a version."""
 
 import random
 
-from forebay.flash import deploy, firmware, slots
+from forebay.flash import deploy, firmware, looking, slots
 from tests.flash import rigs
 
 SMALL_BYTES = 20000
@@ -21,13 +21,13 @@ def settings(version: int) -> dict[str, bytes]:
 
 
 def wanted(version: int, settings_of: int | None = None, size: int = SMALL_BYTES
-           ) -> deploy.Wanted:
+           ) -> looking.Wanted:
     """Returns what a flash of a version asks for; settings_of: the version they are from."""
     of = version if settings_of is None else settings_of
-    return deploy.Wanted(program(version, size), settings(of), {"/rig/key": bytes(32)},
+    return looking.Wanted(program(version, size), settings(of), {"/rig/key": bytes(32)},
                          firmware.loader(rigs.FIRMWARE))
 
 
-def put_on(prompt, what: deploy.Wanted) -> deploy.Done:
+def put_on(prompt, what: looking.Wanted) -> deploy.Done:
     """Deploys; returns what was done."""
-    return deploy.deploy(prompt, what, deploy.look(prompt, what), lambda *_: None)
+    return deploy.deploy(prompt, what, looking.look(prompt, what), lambda *_: None)

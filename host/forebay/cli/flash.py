@@ -15,7 +15,8 @@ from forebay.cli.options import json_option, print_json, shelf_option
               " is left alone.")
 @click.option("--no-pull", is_flag=True, help="Do not fetch the journal first.")
 @click.option("--other-rig", is_flag=True, help="The board may have belonged to another rig.")
-@click.option("--loader", is_flag=True, help="Replace boot.py and main.py too.")
+@click.option("--loader", is_flag=True, help="Replace a boot.py and main.py that no forebay"
+              " wrote.")
 @click.option("--interpreter", metavar="FILE.uf2", type=click.Path(dir_okay=False),
               help="MicroPython image for a board that has none yet.")
 @shelf_option
@@ -26,7 +27,8 @@ def command(rig_path, port, stop, no_pull, other_rig, loader, interpreter, shelf
 
     The journal is pulled first; the running keeper is asked to make
     everything safe; only what differs is copied, into the slot that does not
-    run. Cut off anywhere, the board has the old program or the new one.
+    run. Cut off anywhere, the board has the old program with its settings or
+    the new one with the new. An older forebay's board is brought over as well.
     While it lasts nobody watches the rig: shut its hand valve before.
 
     \b

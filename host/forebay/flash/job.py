@@ -12,7 +12,7 @@ from typing import Any
 
 from forebay import ports
 from forebay.errors import InputError
-from forebay.flash import deploy, firmware, rigfiles, running, slots
+from forebay.flash import deploy, firmware, looking, rigfiles, running, slots
 from forebay.flash.errors import FlashError
 from forebay.flash.prompt import Prompt
 from forebay.shelf import Shelf
@@ -24,8 +24,8 @@ from keeper.identity import HASH_BYTES
 PROMPT_S = 20.0
 RETRY_S = 0.5
 INTERPRETER_LEAST = (1, 29)
-# Where the loader keeps what ended the last run, and how a line of a traceback with a place begins.
-LAST_ERROR, PLACE = "/last_error", "  File "
+LAST_ERROR = "/last_error"  # where the loader keeps what ended the last run
+PLACE = "  File "  # begins a line of a traceback that tells a place
 
 Tell = Callable[[str, int, int], None]
 
@@ -183,9 +183,9 @@ def _deploy(job, prompt, slot_files):
     try:
         identity = prompt.identity()
         loader = firmware.loader(job.folder)
-        wanted = deploy.Wanted(firmware.program(identity.mpy, job.folder), slot_files,
+        wanted = looking.Wanted(firmware.program(identity.mpy, job.folder), slot_files,
                                rigfiles.of_board(job.key), loader, job.renew_loader)
-        found = deploy.look(prompt, wanted)
+        found = looking.look(prompt, wanted)
         done = deploy.deploy(prompt, wanted, found, job.tell)
     except BaseException:
         prompt.restart()

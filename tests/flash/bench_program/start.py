@@ -17,7 +17,7 @@ import micropython
 from keeper import channels
 from keeper import settings as st
 from keeper.desk import Desk
-from keeper.identity import Identity, firmware_hash
+from keeper.identity import Identity
 from keeper.keeper import Keeper
 from keeper.link import Link
 from keeper.loop import Loop, Port
@@ -104,7 +104,7 @@ class Terminal:
 def run(loader):
     settings, reason = st.fallback(), 1
     try:
-        with open("/rig/settings", "rb") as file:
+        with open(loader.folder + "/settings", "rb") as file:
             settings, reason = st.unpack(file.read()), 0
     except (OSError, ValueError):
         pass
@@ -113,8 +113,9 @@ def run(loader):
     keeper = Keeper(settings, board, journal, None, reason)
     keeper.health.restarts = loader.restarts
     keeper.health.reset_reason = loader.reset_reason
-    folder = __file__.rsplit("/boards/", 1)[0]
+    with open(loader.folder + "/whole") as file:
+        program = int(file.read().split()[1][:16], 16)
     desk = Desk(keeper, read_key("/rig/key"), os.urandom,
-                Identity(b"\1\2\3\4\5\6\7\x08", firmware_hash(folder)))
+                Identity(b"\1\2\3\4\5\6\7\x08", program))
     link = Link(keeper, journal, 1, desk, True)
     Loop(keeper, board, [Port(link, Terminal())], System, loader.confirm).run()

@@ -1,0 +1,54 @@
+"""A flash of the demo's rig onto a board behind a terminal, with a program that needs no pins."""
+
+
+import pytest
+
+from forebay.dispatch import sending
+from forebay.dispatch.keys import ensure
+from forebay.dispatch.sending import order
+from forebay.flash import Job, flash
+from forebay.flash.ordering import order_with
+from forebay.rig import load
+from forebay.shelf import Shelf
+from tests.flash import rigs
+from tests.flash.interpreter import TerminalBoard
+
+
+@pytest.fixture(scope="module")
+def patience():
+    """A busy machine makes the interpreter slower than any board."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sending, "JUDGED_S", 60.0)
+        yield
+
+
+@pytest.fixture
+def release(tmp_path):
+    """A firmware folder whose start needs no pins."""
+    return rigs.firmware(tmp_path / "release")
+
+
+@pytest.fixture
+def run(release, tmp_path, patience):
+    """Flashes the demo's rig onto a board; returns the report."""
+
+    def flash_board(board, **changes):
+        stages = []
+        with Shelf(tmp_path / "shelf.sqlite") as shelf:
+            job = Job(**{"port": board.port, "rig": load(), "shelf": shelf,
+                         "order": order_with(ensure(load().rig_id)),
+                         "key": ensure(load().rig_id).secret, "folder": release,
+                         "tell": lambda stage, done, total: stages.append(stage), **changes})
+            return flash(job)
+
+    return flash_board
+
+
+@pytest.fixture(scope="module")
+def flashed(tmp_path_factory, patience):
+    """Files of a board that was flashed once and is healthy."""
+    folder = tmp_path_factory.mktemp("flashed")
+    with TerminalBoard({}) as board, Shelf(folder / "shelf.sqlite") as shelf:
+        report = flash(Job(board.port, load(), shelf, order, key=ensure(load().rig_id).secret,
+                           folder=rigs.firmware(folder / "release")))
+        yield report, board.files()
