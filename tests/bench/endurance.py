@@ -17,6 +17,7 @@ import random
 from keeper.boards.kinds import LOADER_BLOCKS, PICO, PICO2, PICO2_W, SLOT_BLOCKS, SLOTS
 from keeper.channels import COLUMNS, CONTACTS
 from keeper.events import STATE, EventQueue
+from keeper.journal import Journal
 from keeper.opening import open_journal
 from keeper.segments import FLASH_BLOCK, bytes_of
 from tests.bench.density import active, noisy_day

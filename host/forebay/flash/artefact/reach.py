@@ -46,7 +46,8 @@ class Reach:
         self._say(uses.words, owner)
 
     def _say(self, words, owner):
-        owner = self._family.get(owner, owner)
+        if owner:
+            owner = self._family.get(owner, owner)
         self.words |= {(owner, word) if word.startswith(OWN) else word for word in words}
 
     def utter_values(self, unit: Unit) -> None:
