@@ -138,7 +138,11 @@ def test_every_order_is_judged(board):
     for code, a, b in wanted():
         judged.add(states.order(board, code, a, b).result)
     judged.add(states.order(board, UNKNOWN_ORDER).result)
-    assert {orders.DONE, orders.RANGE, orders.UNKNOWN, orders.NOTHING_LOCKED} <= judged
+    # A keeper that remembers nothing begins locked: until here, orders about light were refused.
+    states.unlock(board)
+    judged.add(states.order(board, orders.RESET, 1).result)
+    assert {orders.DONE, orders.RANGE, orders.UNKNOWN, orders.LOCKED,
+            orders.NOTHING_LOCKED} <= judged
 
 
 def test_an_order_that_nobody_signed_is_refused(board, monkeypatch, tmp_path):
