@@ -7,15 +7,15 @@ from collections.abc import Iterator
 from mpremote.transport_serial import SerialTransport
 
 from forebay import rig as rigs
-from forebay.flash import firmware
+from forebay.flash import firmware, looking
 from keeper import settings
 from keeper.boards import pins, wiring
 from tests.board import clock
 from tests.board.rig import EmulatedBoard
 
 SLOT = "/a"
-ARTEFACT = "program.mpy"
-MPY_FORMAT = 6  # of MicroPython 1.29: `sys.implementation._mpy & 0xff`
+# `sys.implementation._mpy` of MicroPython 1.29 on an RP2040: byte code 6.3, processor armv6m.
+MPY_FORMAT = 6 | 3 << 8 | 4 << 10
 READY_MS = 1000  # guess: five times what a start takes until USB is up
 READY_STEP_MS = 50
 GPIO = {str(row[pins.P_NAME]): int(row[pins.P_GPIO]) for row in pins.PINS}
@@ -53,19 +53,14 @@ def program() -> firmware.Program:
     return firmware.program(MPY_FORMAT)
 
 
-def is_one_file() -> bool:
-    """Returns whether a slot holds its program in one file, its settings beside it."""
-    return ARTEFACT in program().files
-
-
 def entry() -> str:
     """Returns the module of the board that holds `run`."""
-    return ARTEFACT.removesuffix(".mpy") if is_one_file() else firmware.ENTRY
+    return firmware.PROGRAM
 
 
 def rig_path(name: str) -> str:
     """Returns where the board keeps its settings or its wiring."""
-    return f"{SLOT if is_one_file() else '/rig'}/{name}"
+    return f"{SLOT}/{name}"
 
 
 def flashed_files(*, with_rig: bool, **changed: int) -> dict[str, bytes]:
@@ -80,11 +75,9 @@ def flashed_files(*, with_rig: bool, **changed: int) -> dict[str, bytes]:
             numbers[settings.index(name)] = value
         files[rig_path("settings")] = settings.pack(numbers)
         files[rig_path("wiring")] = wiring.pack(wired())
-    if is_one_file():
-        slot = {path.removeprefix(f"{SLOT}/"): data for path, data in files.items()
-                if path.startswith(f"{SLOT}/")}
-        found = firmware.hashes(slot)
-        files[f"{SLOT}/whole"] = f"{firmware.digest(found)}\n{found[ARTEFACT]}\n".encode()
+    slot = {path.removeprefix(f"{SLOT}/"): data for path, data in files.items()
+            if path.startswith(f"{SLOT}/")}
+    files[f"{SLOT}/whole"] = looking.whole_text(firmware.hashes(slot))
     return files
 
 
