@@ -15,7 +15,7 @@ MAIN = (
     + f"""
 from machine import Pin
 busy = Pin({BUSY}, Pin.OUT, value=0)
-keeper = StandIn(Journal("/journal", RIG_ID, 7, BUDGET), 1)
+keeper = StandIn(open_journal("/journal", RIG_ID, 7, BUDGET), 1)
 busy.value(1)
 keeper.run({SCANS})
 busy.value(0)

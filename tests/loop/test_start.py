@@ -127,7 +127,7 @@ def test_a_journal_that_cannot_be_opened_makes_a_safe_start(folder, monkeypatch)
     def fail(*_):
         raise MemoryError
 
-    monkeypatch.setattr(start, "Journal", fail)
+    monkeypatch.setattr(start, "open_journal", fail)
     assert begin(folder).keeper.safe_reason == NO_FILES
 
 
