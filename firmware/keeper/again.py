@@ -96,6 +96,10 @@ class HeldAgain:
         self.first = first
         self.beyond = 0
 
+    def pack(self):
+        """Make a block of the held ones in the packer."""
+        raise NotImplementedError
+
     def _pack(self):
         """Write the held ones as a block; they are dropped even if that fails."""
         packer = self.packer

@@ -35,6 +35,7 @@ WIRELESS_BLOCKS = 212
 ROOT = "/journal"
 NAMES = "utf-8"
 
+WITH_FILES = (keeper.segments, keeper.opening, keeper.records)
 Step = tuple[str, int, int, bytes]  # "erase" or "program", block, offset in it, data
 
 
@@ -130,20 +131,16 @@ class BoardFs:
     @contextlib.contextmanager
     def attached(self) -> Iterator["BoardFs"]:
         """Puts itself under the journal's modules for a while."""
-        with_files = (keeper.segments, keeper.opening, keeper.records)
-        with_os = (keeper.segments, keeper.opening)
         before = keeper.segments.os
-        for module in with_files:
+        keeper.segments.os = keeper.opening.os = self  # type: ignore[assignment]
+        for module in WITH_FILES:
             setattr(module, "open", self.open)  # noqa: B010 - a name that the module lacks
-        for module in with_os:
-            module.os = self  # type: ignore[assignment]
         try:
             yield self
         finally:
-            for module in with_os:
-                module.os = before
-            for module in with_files:
-                del module.open  # type: ignore[attr-defined]
+            keeper.segments.os = keeper.opening.os = before
+            for module in WITH_FILES:
+                delattr(module, "open")  # noqa: B043
 
     def steps(self) -> int:
         """Returns how long the chip's log is."""

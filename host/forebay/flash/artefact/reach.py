@@ -33,7 +33,7 @@ class Reach:
         self._by_name: dict[Used, Unit] = {
             Global(unit.module.name, name): unit for unit in self.units_all for name in unit.names}
 
-    def _join(self, one, other):
+    def _join(self, one: Global, other: Global) -> None:
         before, after = self._family.get(one, one), self._family.get(other, other)
         self._family.update({other: after, one: after})
         for member, of in self._family.items():
