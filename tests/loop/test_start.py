@@ -134,18 +134,9 @@ def test_every_third_quick_restart_makes_a_safe_start(folder, restarts, reason):
     assert board.keeper.health.restarts == restarts
 
 
-<<<<<<< HEAD
 def test_settings_that_nobody_can_read_outrank_the_restarts(folder):
     bad_settings(folder)
     assert begin(folder, restarts=3).keeper.safe_reason == BAD_SETTINGS
-=======
-def test_a_journal_that_cannot_be_opened_makes_a_safe_start(folder, monkeypatch):
-    def fail(*_):
-        raise MemoryError
-
-    monkeypatch.setattr(start, "open_journal", fail)
-    assert begin(folder).keeper.safe_reason == NO_FILES
->>>>>>> 5839654f0b7b65dcc39b4df069c409a3deb89f59
 
 
 def request_of(unit, function, address, count):
