@@ -103,17 +103,17 @@ class Twin:
 
     def run(self, periods):
         """Advance by `periods` of 0.1 s [-]."""
+        faults, step = self.faults, self.step
         for _ in range(periods):
-            if self.faults and self.faults[0][0] <= self.periods * PERIOD_S + 1e-9:
-                self._fault(self.faults.pop(0)[1])
-            self.step()
+            if faults and faults[0][0] <= self.periods * PERIOD_S + 1e-9:
+                self._fault(faults.pop(0)[1])
+            step()
 
     def step(self):
         """One scan period: the plant moves, then the keeper scans and does its slack work."""
-        plant = self.plant
         self._move()
         self.periods += self.scan_periods
-        if plant.battery.flat:
+        if self.plant.battery.flat:
             if self.powered:
                 self.cut()
             self.dark_until = self.periods + PERIODS_PER_S
@@ -133,8 +133,11 @@ class Twin:
 
     def _move(self):
         """Let the plant move for one step."""
-        for _ in range(self.substeps):
+        if self.substeps == 1:
             self.plant.step(self.step_s)
+        else:
+            for _ in range(self.substeps):
+                self.plant.step(self.step_s)
 
     def _fault(self, name):
         if name == "power-cut":
