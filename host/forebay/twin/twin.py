@@ -26,14 +26,16 @@ class Board:
         """Fill `values` in the order of `keeper.channels`."""
         plant = self.plant
         self.sensors.read(values)
-        values[C_71H_UP] = 0 if plant.full.up else 1
-        values[C_71HH_UP] = 0 if plant.over_full.up else 1
-        values[C_71L_UP] = 1 if plant.upper_wet.up else 0
-        values[C_71L_LO] = 1 if plant.lower_wet.up else 0
-        values[C_71H_LO] = 0 if plant.lower_full.up else 1
-        values[C_STOP] = 0 if plant.stop_pressed else 1
-        values[LOOP_71HH] = LOOP_HEALTHY
         values[BUTTON] = self.button
+        if plant.contacts_new or self.wiring.odd:
+            plant.contacts_new = False
+            values[C_71H_UP] = 0 if plant.full.up else 1
+            values[C_71HH_UP] = 0 if plant.over_full.up else 1
+            values[C_71L_UP] = 1 if plant.upper_wet.up else 0
+            values[C_71L_LO] = 1 if plant.lower_wet.up else 0
+            values[C_71H_LO] = 0 if plant.lower_full.up else 1
+            values[C_STOP] = 0 if plant.stop_pressed else 1
+            values[LOOP_71HH] = LOOP_HEALTHY
         if self.wiring.odd:
             self.wiring.disturb(values)
 
@@ -91,6 +93,7 @@ class Twin:
 
     def _boot(self):
         self.boot_period = self.periods
+        self.plant.contacts_new = True  # the new keeper's list knows nothing of them
         self.plant.board_on = self.powered = True
         self.missed = 0
         journal = self.open_journal()
