@@ -130,8 +130,8 @@ class Scan:
         """Mark what lies outside its legal range or does not exist, and derive the flows."""
         bad = 0
         for index, low, high in LIMITS:
-            value = values[index]
-            if value > high or value < low:
+            if not low <= values[index] <= high:
+                value = values[index]
                 known = INVALID < value < INVALID + MOST_REASON
                 self.why[index] = value - INVALID if known else OUT_OF_RANGE
                 values[index] = INVALID

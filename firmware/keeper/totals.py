@@ -68,15 +68,18 @@ class TotalsBank:
     def _add_power(self, values, periods, pump_on):
         """Add what grows with time: energies and the two times."""
         rest = self.rest
-        for total, volts, amps in POWERS:
-            power = values[volts] * values[amps]
-            more = rest[total] + power
-            if periods == 1 and LEAST_REST < more < CARRY_AT:
-                rest[total] = more  # the usual case, without a call
-            else:
-                self._add(total, more, power, periods)
-        # The last of these powers is that of the lamps.
-        lit = power > self.lit_uW
+        if periods == 1:
+            # The usual case, without a call where nothing is to be carried.
+            for total, volts, amps in POWERS:
+                more = rest[total] + values[volts] * values[amps]
+                if LEAST_REST < more < CARRY_AT:
+                    rest[total] = more
+                else:
+                    self._add(total, more, 0, 1)
+        else:
+            for total, volts, amps in POWERS:
+                power = values[volts] * values[amps]
+                self._add(total, rest[total] + power, power, periods)
         power = values[SUPPLY_MV] * values[SUPPLY_MA]
         total = T_SUPPLY_IN
         if power < 0:
@@ -89,7 +92,7 @@ class TotalsBank:
             self._add(total, more, power, periods)
         if pump_on:
             self._add(T_PUMP_MS, rest[T_PUMP_MS] + PERIOD_MS, PERIOD_MS, periods)
-        elif lit:
+        elif values[GENERATOR_MV] * values[LAMP_MA] > self.lit_uW:
             self._add(T_LIGHT_MS, rest[T_LIGHT_MS] + PERIOD_MS, PERIOD_MS, periods)
 
     def _add(self, total, rest, more, periods):

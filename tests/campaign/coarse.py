@@ -69,8 +69,8 @@ class CoarseTwin(Watched):
                 or not plant.down.idle()):
             return False
         protection = self.keeper.core.protection
-        return not any(count and not acts for count, acts
-                       in zip(protection.count, protection.acting, strict=True))
+        acting = protection.acting
+        return not any(count and not acting[index] for index, count in enumerate(protection.count))
 
     def _move(self):
         plant = self.plant

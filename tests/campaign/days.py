@@ -5,6 +5,8 @@ fault if no hazard came true that is not reviewed, and nothing acted that is
 neither ordinary nor the fault's.
 """
 
+from __future__ import annotations
+
 import random
 from contextlib import nullcontext
 from typing import NamedTuple

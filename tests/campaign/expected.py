@@ -6,6 +6,8 @@ the time to act counts; `BLINDS`: the permissive that the fault itself hides;
 no firmware can avert, with what remains.
 """
 
+from __future__ import annotations
+
 from typing import NamedTuple
 
 from forebay.twin import faults

@@ -5,14 +5,10 @@ conditions have held.  They know the plant and what the board drives, never
 what the keeper believes, but for lockouts and the state that it claims.
 """
 
-import tomllib
-from pathlib import Path
-
-from forebay.rig import load
 from keeper import modes
 from keeper.physics import gravity, surge, water
+from tests.campaign.given import given
 
-PARTS = Path(__file__).parents[2] / "hardware" / "parts.toml"
 MOTOR_MARGIN_K = 3.0       # 26-MOT's limit is passed by the sensor's lag, no further
 DRY_MARGIN_S = 3.0         # two seconds of the flow's window, and a second
 TOGETHER_MARGIN_S = 4.0    # 3-SW's or 33-VLV's delay, and a second
@@ -21,12 +17,6 @@ OPEN_FRAC = 0.05           # a valve that is not shut
 TURNING_A = 0.05
 STIFF_WAVE_M_S = 1400.0    # in a pipe that gives nowhere: the worst
 SMALLEST_M = 1e-4          # velocities [m/s] and times [s] below it count as none
-
-
-def _rating_Pa() -> float:
-    parts = tomllib.loads(PARTS.read_text(encoding="utf-8"))["part"]
-    part = next(one for one in parts if one["name"] == "penstock and rising main")
-    return next(one for one in part["rating"] if "penstock" in one["what"])["rated"] * 1e5
 
 
 class Limits:
@@ -40,7 +30,7 @@ class Limits:
         self.weak_dry_s = rig["limits.trial_s"] + DRY_MARGIN_S
         self.judge_V = 0.5 * rig["pump.rated_voltage_V"]   # below it 37-PMP does not judge
         self.travel_s = rig["valve.travel_s"] + 2.0        # and 48-VLV's reserve
-        self.rating_Pa = _rating_Pa()
+        self.rating_Pa = given()["rating_Pa"]
         self.length_m = rig["penstock.length_m"]
         self.area_m2 = 0.7853981633974483 * rig["penstock.diameter_m"] ** 2
         self.gravity = gravity.normal_m_s2(rig["site.latitude_deg"], rig["site.height_m"])
@@ -54,7 +44,7 @@ class Watch:
     def __init__(self, twin, rig=None, stall_s=0.0, blind=(), step_s=0.1):
         """Takes the twin, its rig, the longest stall [s], and permissives that a fault blinds."""
         self.twin = twin
-        self.limits = Limits(rig or load().plant())
+        self.limits = Limits(rig or given()["rig"])
         self.stall_s = stall_s
         self.blind = frozenset(blind)
         self.step_s = step_s

@@ -4,6 +4,8 @@ A pair is declared with the first element and what must not come true although
 the firmware has lost its eyes; what may come true names what remains.
 """
 
+from __future__ import annotations
+
 from typing import NamedTuple
 
 from keeper import modes

@@ -2,24 +2,49 @@
 
 Single faults in every state, pairs, each element disabled in turn, and random
 days; ends with 1 if anything is not as declared.  A line `days --seed N --days
-1` repeats a day; a case is repeated by --faults with its name.
+1` repeats a day; a case is repeated by --faults with its name.  It runs on all
+cores, under PyPy where that is found; with --done FILE it goes on where it was
+interrupted.
 """
 
 import argparse
+import os
+import shutil
 import sys
 import time
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
+from pathlib import Path
 
 from keeper import modes
 from tests.campaign import days, disabled, expected, pairs, singles
 
 PARTS = ("singles", "pairs", "disabled", "days")
+FASTER = "pypy3"
 
 
 def main(arguments=None) -> int:
+    """Runs what is asked for, where it is fast; returns 0 if all of it is as declared."""
+    given = sys.argv[1:] if arguments is None else arguments
+    asked = asked_for(given)
+    path = shutil.which(FASTER if asked.python == "auto" else asked.python)
+    if asked.python == "here" or (path is None and asked.python == "auto"):
+        return play(asked)
+    if path is None:
+        raise SystemExit(f"--python {asked.python}: no such program")
+    from tests.campaign import faster
+
+    return faster.start(path, given)
+
+
+def asked_for(arguments):
+    """Returns what the command line asks for."""
+    return _parser().parse_args(arguments)
+
+
+def play(asked) -> int:
     """Runs what is asked for; returns 0 if all of it is as declared."""
-    asked = _parser().parse_args(arguments)
+    print(f"under {sys.implementation.name}, {asked.workers} processes", flush=True)
     failed = 0
     with ProcessPoolExecutor(asked.workers) as pool:
         for part in asked.parts or PARTS:
@@ -37,11 +62,32 @@ def _parser():
                         help=f"which of {', '.join(PARTS)}; without any, all")
     parser.add_argument("--seed", type=int, default=1, help="seed of the first random day")
     parser.add_argument("--days", type=int, default=1000, help="how many random days")
-    parser.add_argument("--workers", type=int, default=2, help="processes")
+    parser.add_argument("--workers", type=int, default=os.cpu_count(), help="processes")
+    parser.add_argument("--python", default="auto", metavar="auto|here|PROGRAM",
+                        help="what it runs under: auto takes pypy3 where it is found")
+    parser.add_argument("--done", type=Path, metavar="FILE",
+                        help="keeps what came out as declared, and leaves out what it names")
     parser.add_argument("--faults", help="names of faults, with commas; without it, all")
     parser.add_argument("--stall", type=float, help="one flash stall [s]; without it, all three")
     parser.add_argument("--short", action="store_true", help="one onset, needed states only")
     return parser
+
+
+def _left(asked, cases):
+    """Returns the cases that --done does not name yet, by their text."""
+    if not asked.done or not asked.done.exists():
+        return list(cases)
+    done = set(asked.done.read_text(encoding="utf-8").splitlines())
+    return [one for one in cases if str(one) not in done]
+
+
+def _kept(asked, results):
+    """Passes results on; what is as declared is kept in --done at once."""
+    for case, failures in results:
+        if asked.done and not failures:
+            with asked.done.open("a", encoding="utf-8") as file:
+                file.write(f"{getattr(case, 'day', case)}\n")
+        yield case, failures
 
 
 def _told(results, count, describe):
@@ -91,13 +137,15 @@ def _one_single(case):
 
 
 def _singles(asked, pool):
-    cases = single_cases(asked.faults and asked.faults.split(","), asked.stall, asked.short)
+    cases = _left(asked, single_cases(
+        asked.faults and asked.faults.split(","), asked.stall, asked.short))
 
     def describe(case):
         return (f"{case.fault} in {modes.STATES[case.state][0]}, {case.onset} scans on, stall"
                 f" {case.stall_s:g} s:")
 
-    return len(cases), _told(pool.map(_one_single, cases, chunksize=4), len(cases), describe)
+    results = _kept(asked, pool.map(_one_single, cases, chunksize=4))
+    return len(cases), _told(results, len(cases), describe)
 
 
 def _one_pair(pair, stall_s):
@@ -129,12 +177,12 @@ def _one_day(day):
 
 def _days(asked, pool):
     stalls = singles.STALLS_S if asked.stall is None else (asked.stall,)
-    wanted = [days.Day(seed, stalls[seed % len(stalls)])
-              for seed in range(asked.seed, asked.seed + asked.days)]
+    wanted = _left(asked, [days.Day(seed, stalls[seed % len(stalls)])
+                           for seed in range(asked.seed, asked.seed + asked.days)])
     kept = []
 
     def results():
-        for result, failures in pool.map(_one_day, wanted):
+        for result, failures in _kept(asked, pool.map(_one_day, wanted)):
             kept.append(result)
             yield result, failures
 

@@ -8,13 +8,13 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from forebay.rig import load
 from forebay.twin.twin import Twin
 from keeper import modes, orders
 from keeper import settings as st
 from keeper.elements import number
 from keeper.opening import open_journal
 from keeper.protection import R_INDEX, watched
+from tests.campaign.given import given
 from tests.campaign.hazards import Watch
 
 MINUTES = 1441
@@ -84,9 +84,7 @@ class Watched(Twin):
 
 def demo(changes=()):
     """Returns (rig, settings) of the demo's rig; changes: {"section.key_unit": value}."""
-    rig = load()
-    values = {**rig.plant(), **dict(changes)}
-    return values, rig.settings()
+    return {**given()["rig"], **dict(changes)}, list(given()["settings"])
 
 
 def _in(state):

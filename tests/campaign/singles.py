@@ -4,6 +4,8 @@ A case passes if no hazard came true, the first element was the catalogue's,
 it acted in time, and what must follow followed.
 """
 
+from __future__ import annotations
+
 from typing import NamedTuple
 
 from forebay.twin import faults
@@ -69,8 +71,8 @@ class Log:
         now = self.twin.keeper.core.protection.acting
         if now == self.before:
             return
-        for row, was, acts in zip(ELEMENTS, self.before, now, strict=True):
-            if acts and not was:
+        for index, row in enumerate(ELEMENTS):
+            if now[index] and not self.before[index]:
                 self.acted.append((row[E_ID], self.twin.periods))
         self.before = list(now)
 

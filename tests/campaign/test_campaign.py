@@ -1,5 +1,9 @@
 """The campaign in short: a part of what `python -m tests.campaign.run` does in full."""
 
+import os
+import shutil
+import sys
+
 import pytest
 
 from forebay.twin import faults
@@ -95,8 +99,33 @@ def test_the_long_form_has_every_fault_in_every_state_and_every_stall():
         assert {one.stall_s for one in cases if one.fault == name} == set(singles.STALLS_S)
 
 
+FEW = ["singles", "--faults", "meter-up-stopped", "--stall", "0", "--short", "--workers", "1"]
+
+
+def test_the_long_form_runs_under_a_faster_interpreter_and_goes_on_where_it_ended(
+    tmp_path, capfd
+):
+    done = tmp_path / "done"
+    short = ["days", "--days", "2", "--done", str(done)]
+    assert run.main([*short, "--python", "here"]) == 0
+    assert f"under {sys.implementation.name}" in capfd.readouterr().out
+    here = [days.run(days.Day(seed, singles.STALLS_S[seed % 3])) for seed in (1, 2, 3)]
+    assert done.read_text().splitlines() == [str(one.day) for one in here[:2]]
+    if not shutil.which(run.FASTER):
+        if os.environ.get("CI"):
+            pytest.fail(f"{run.FASTER} is missing (apt install pypy3)")
+        pytest.skip(f"{run.FASTER} is not here")
+    short[2] = "3"
+    assert run.main(short) == 0
+    told = capfd.readouterr().out
+    assert "under pypy" in told
+    assert "days: 1 run, 0 not as declared" in told
+    assert f"{here[2].lifted_L:.0f} L up" in told
+    assert done.read_text().splitlines() == [str(one.day) for one in here]
+
+
 def test_the_runner_says_by_its_exit_code_whether_all_is_as_declared(capsys, monkeypatch):
-    few = ["singles", "--faults", "meter-up-stopped", "--stall", "0", "--short", "--workers", "1"]
+    few = [*FEW, "--python", "here"]
     assert run.main(few) == 0
     monkeypatch.setitem(expected.STATE_OF, modes.PUMP_MODE, modes.RUNNING)
     assert run.main(few) == 1

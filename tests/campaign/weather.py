@@ -5,26 +5,13 @@ plane [W/m2], cell temperature [degC], air [degC].
 """
 
 import math
-from functools import cache
 
-from forebay.rehearse.options import DEMO_SUN
-from forebay.rig import load
-from forebay.sun import load as load_sun
+from tests.campaign.given import given
 
 MINUTES = 1441
 DUSK_MIN = 30
 CELL_K_M2_W = 0.03        # cell over air; NOCT of about 44 degC, common practice
 KINDS = ("measured", "clear", "broken", "overcast", "dull week")
-
-
-@cache
-def measured():
-    """Returns the irradiance of the demo's measured day [W/m2 by the minute]."""
-    rig = load()
-    track = load_sun(str(DEMO_SUN), rig.site, tilt_deg=rig.panel.tilt_deg,
-                     azimuth_deg=rig.panel.azimuth_deg,
-                     air_temperature_degC=rig.site.air_temperature_degC)
-    return tuple(track.poa_w_m2)
 
 
 def _arc(length_min, peak_W_m2):
@@ -51,7 +38,7 @@ def day(draw, kind=None, air_degC=None):
     kind = kind or draw.choice(KINDS[:4])
     if kind == "measured":
         scale = draw.uniform(0.3, 1.1)
-        poa = [scale * value for value in measured()]
+        poa = [scale * value for value in given()["measured"]]
         if draw.random() < 0.5:
             poa = _clouds(draw, poa, 0.1)
     elif kind == "clear":
@@ -64,5 +51,5 @@ def day(draw, kind=None, air_degC=None):
     swing = draw.uniform(1.0, 7.0)
     air = [mean + swing * math.sin(2 * math.pi * (minute - 240) / 1440)
            for minute in range(MINUTES)]
-    cell = [one + CELL_K_M2_W * sun for one, sun in zip(air, poa, strict=True)]
+    cell = [air[minute] + CELL_K_M2_W * poa[minute] for minute in range(MINUTES)]
     return poa, cell, air

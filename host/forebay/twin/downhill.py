@@ -90,7 +90,9 @@ class Downhill:
         self.clamp_V = rig["generator.clamp_voltage_V"]
         self.clamp_ohm = rig["generator.clamp_resistance_ohm"]
         self.lamp_V = rig["lamps.threshold_voltage_V"]
-        self.lamp_ohm = rig["lamps.resistance_ohm"]
+        self.winding_S = 1.0 / self.winding
+        self.clamp_S = 1.0 / self.clamp_ohm
+        self.lamp_S = 1.0 / rig["lamps.resistance_ohm"]
         self.dump_S = 1.0 / rig["generator.dump_resistance_ohm"]
 
     def idle(self):
@@ -164,20 +166,23 @@ class Downhill:
         hitting = self.hit * self.density * flow
         factor = 1.0 + self.bucket_k * self.turned_cos
         # Water slower than the wheel does not reach it.
-        hits = jet > before * self.radius
-        push = hitting * factor * self.radius if hits else 0.0
+        radius, emf = self.radius, self.emf
+        hits = jet > before * radius
+        push = hitting * factor * radius if hits else 0.0
         # d torque / d speed is taken at the start, the torque then at the middle
         # speed: a half-implicit step that stays stable at any gain.
         self._electric(before)
-        slope = push * self.radius + self._load_slope()
-        driving = (push * (jet - before * self.radius) - self.emf * self.generator_A
+        slope = push * radius + self._load_slope()
+        driving = (push * (jet - before * radius) - emf * self.generator_A
                    - (self.drag_Nm if before > 0.0 else 0.0))
         change = driving * dt_s / (self.inertia + 0.5 * dt_s * slope)
-        middle = max(0.0, before + 0.5 * change)
+        middle = before + 0.5 * change
+        if middle < 0.0:
+            middle = 0.0
         self._electric(middle)
-        torque = push * (jet - middle * self.radius)
+        torque = push * (jet - middle * radius)
         drag = self.drag_Nm if middle > 0.0 or before > 0.0 else 0.0
-        after = before + (torque - drag - self.emf * self.generator_A) * dt_s / self.inertia
+        after = before + (torque - drag - emf * self.generator_A) * dt_s / self.inertia
         if after <= 0.0:
             # It stands still within this step: drag takes just what is left.
             drag = torque - self.emf * self.generator_A + self.inertia * before / dt_s
@@ -189,9 +194,9 @@ class Downhill:
         """Return d torque / d speed [N m s] of the generator, at what it drives now."""
         if self.generator_A <= 0.0:
             return 0.0
-        conductance = 1.0 / self.lamp_ohm if self.lamp_A > 0.0 else 0.0
+        conductance = self.lamp_S if self.lamp_A > 0.0 else 0.0
         if self.clamp_A > 0.0:
-            conductance += 1.0 / self.clamp_ohm
+            conductance += self.clamp_S
         if self.dump_on:
             conductance += self.dump_S
         return self.emf * self.emf / (self.winding + 1.0 / conductance)
@@ -199,31 +204,34 @@ class Downhill:
     def _electric(self, speed):
         """Solve the generator's node at a speed [rad/s]: lamps, clamp, dump load."""
         source = self.emf * speed - self.drop_V
-        lamp_S = 1.0 / self.lamp_ohm if self.lamps_connected and not self.lamps_off else 0.0
+        lamp_S = self.lamp_S if self.lamps_connected and not self.lamps_off else 0.0
+        lamp_V, dump_on = self.lamp_V, self.dump_on
         given_A = source / self.winding
-        all_S = 1.0 / self.winding
-        if self.dump_on and source > 0.0:
+        all_S = self.winding_S
+        if dump_on and source > 0.0:
             all_S += self.dump_S
         # With the clamp at rest; the generator sees only dump load and lamps.
         volts = given_A / all_S
-        if lamp_S and volts > self.lamp_V:
-            given_A += self.lamp_V * lamp_S
+        if lamp_S and volts > lamp_V:
+            given_A += lamp_V * lamp_S
             all_S += lamp_S
             volts = given_A / all_S
+        clamp_A = dump_A = lamp_A = 0.0
         if volts > self.clamp_V:
-            clamp_S = 1.0 / self.clamp_ohm
+            clamp_S = self.clamp_S
             volts = (given_A + self.clamp_V * clamp_S) / (all_S + clamp_S)
-            self.clamp_A = (volts - self.clamp_V) * clamp_S
-        else:
-            self.clamp_A = 0.0
-        self.lamp_A = (volts - self.lamp_V) * lamp_S if volts > self.lamp_V else 0.0
-        self.dump_A = volts * self.dump_S if self.dump_on and volts > 0.0 else 0.0
-        self.generator_A = self.lamp_A + self.clamp_A + self.dump_A
-        self.generator_V = max(0.0, volts)
+            clamp_A = (volts - self.clamp_V) * clamp_S
+        if volts > lamp_V:
+            lamp_A = (volts - lamp_V) * lamp_S
+        if dump_on and volts > 0.0:
+            dump_A = volts * self.dump_S
+        self.clamp_A, self.dump_A, self.lamp_A = clamp_A, dump_A, lamp_A
+        self.generator_A = lamp_A + clamp_A + dump_A
+        self.generator_V = volts if volts > 0.0 else 0.0
 
     def _account(self, dt_s, speed, middle, jet, hits, torque, drag):
         """Book each loss of the step by its own law; `speed` is the mean speed [rad/s]."""
-        flow, amps = self.flow, self.generator_A
+        flow, amps, volts = self.flow, self.generator_A, self.generator_V
         if flow > 0.0:
             stream = 0.5 * self.density * flow * dt_s
             if hits:
@@ -238,12 +246,16 @@ class Downhill:
             else:
                 self.splash_loss_J += stream * jet * jet
         self.drag_loss_J += drag * speed * dt_s
+        if amps <= 0.0:
+            return
         self.winding_loss_J += self.winding * amps * amps * dt_s
         self.rectifier_loss_J += self.drop_V * amps * dt_s
-        self.generator_J += self.generator_V * amps * dt_s
-        self.lamp_J += self.generator_V * self.lamp_A * dt_s
-        self.clamp_J += self.generator_V * self.clamp_A * dt_s
-        self.dump_J += self.generator_V * self.dump_A * dt_s
+        self.generator_J += volts * amps * dt_s
+        self.lamp_J += volts * self.lamp_A * dt_s
+        if self.clamp_A:
+            self.clamp_J += volts * self.clamp_A * dt_s
+        if self.dump_A:
+            self.dump_J += volts * self.dump_A * dt_s
 
     def losses_J(self):
         """Return the sum of what was lost between the released water and the lamps' node [J]."""

@@ -94,6 +94,7 @@ class Plant:
         self.tank_valve_open = True    # hand valve at the tank's outlet
         self.shed_valve_open = True    # hand valve before the turbine
         self.penstock_open = True
+        self.contacts_new = True       # a float or the stop may have moved since the last scan
         self.valve_forced = None       # where the valve goes whatever the board wants, or None
         self.leak_m3_s = 0.0           # out of the upper tank
         self.siphon_m3_s = 0.0         # back through the rising main
@@ -102,6 +103,7 @@ class Plant:
 
     def rewire(self):
         """Follow a change of stop, thermostat, leads or hand valves."""
+        self.contacts_new = True
         self.pump_path = not (self.stop_pressed or self.thermostat_open or self.pump_lead_open)
         self.penstock_open = self.tank_valve_open and self.shed_valve_open
 
@@ -184,8 +186,10 @@ class Plant:
         upper, lower = self.upper, self.lower
         if not upper.calm_from_m <= upper.level_m < upper.calm_to_m:
             upper.follow(self.full, self.over_full, self.upper_wet)
+            self.contacts_new = True
         if not lower.calm_from_m <= lower.level_m < lower.calm_to_m:
             lower.follow(self.lower_wet, self.lower_full)
+            self.contacts_new = True
 
     def drain_lower(self):
         """Take the lower tank's water and inflow away, as a fault does."""

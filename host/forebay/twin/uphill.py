@@ -18,6 +18,7 @@ CHARGER_DROP_V = 0.5    # a series charger needs this much above the battery; a 
 CHARGER_STEP = 0.05     # share of its way that the charger moves in a step of 0.1 s; a guess
 CHARGER_SHARE = 0.8     # the charger takes no more than this share of the light current
 DRY_TORQUE_FRAC = 0.1   # torque of a pump full of air against one full of water; a guess
+MOST_RAISED = 100.0     # the diode's exponent of a trial that is far off
 LEAST_RATIO = 1e-9      # a motor slower than this share of its rated speed stands
 
 
@@ -107,9 +108,16 @@ class Uphill:
             self.ratio = 0.0
             self.panel_V = self.panel_A = self.charge_A = self.wish_A = 0.0
             return
-        gap = min(1.0, max(0.0, self.panel_V - battery_V - CHARGER_DROP_V))
-        self.wish_A += (gap * charge_share * self.charge_limit_A - self.wish_A) * CHARGER_STEP
-        self.charge_A = min(self.wish_A, CHARGER_SHARE * self.light)
+        gap = self.panel_V - battery_V - CHARGER_DROP_V
+        if gap > 1.0:
+            gap = 1.0
+        elif gap < 0.0:
+            gap = 0.0
+        wish_A = self.wish_A
+        wish_A += (gap * charge_share * self.charge_limit_A - wish_A) * CHARGER_STEP
+        most_A = CHARGER_SHARE * self.light
+        self.wish_A = wish_A
+        self.charge_A = wish_A if wish_A < most_A else most_A
         if not connected:
             self.ratio = 0.0
             self._passive(0.0)
@@ -153,29 +161,33 @@ class Uphill:
         ideal, shunt, series = self.ideal, self.shunt, self.series
         part = 1.0 if primed else DRY_TORQUE_FRAC
         wet = primed and not self.blocked
+        head_m, torque_0, torque_q = self.head_m, self.torque_0, self.torque_q
+        no_load_A, emf, resistance = self.no_load_A, self.emf, self.resistance
+        charge_A, light, dark = self.charge_A, self.light, self.dark
         for _ in range(MOST_STEPS):
-            spare = self.head_m * ratio * ratio - lift_m
+            spare = head_m * ratio * ratio - lift_m
             flow = slope_flow = 0.0
             if spare > 0.0 and wet:
                 flow = math.sqrt(spare / total_s2_m5)
-                slope_flow = self.head_m * ratio / (total_s2_m5 * flow)
-            torque = part * ratio * (self.torque_0 * ratio + self.torque_q * flow)
-            amps = self.no_load_A + torque / self.emf
-            volts = back * ratio + self.resistance * amps
-            drawn = amps + self.charge_A
+                slope_flow = head_m * ratio / (total_s2_m5 * flow)
+            torque = part * ratio * (torque_0 * ratio + torque_q * flow)
+            amps = no_load_A + torque / emf
+            volts = back * ratio + resistance * amps
+            drawn = amps + charge_A
             junction = volts + drawn * series
             # A trial far above the open circuit must not overflow the exponential.
-            grown = self.dark * math.exp(min(junction / ideal, 100.0))
-            excess = self.light - grown + self.dark - junction / shunt - drawn
+            raised = junction / ideal
+            grown = dark * math.exp(raised if raised < MOST_RAISED else MOST_RAISED)
+            excess = light - grown + dark - junction / shunt - drawn
             if -RESIDUAL_A < excess < RESIDUAL_A:
                 break
             if excess > 0.0:
                 low = ratio
             else:
                 high = ratio
-            slope_A = part * (2.0 * self.torque_0 * ratio + self.torque_q
-                              * (flow + ratio * slope_flow)) / self.emf
-            slope_V = back + (self.resistance + series) * slope_A
+            slope_A = part * (2.0 * torque_0 * ratio + torque_q
+                              * (flow + ratio * slope_flow)) / emf
+            slope_V = back + (resistance + series) * slope_A
             ratio += excess / ((grown / ideal + 1.0 / shunt) * slope_V + slope_A)
             if not low < ratio < high:
                 ratio = 0.5 * (low + high)

@@ -1,0 +1,54 @@
+"""What a scan with its plant costs: python -m tests.bench.rehearsal_cost.
+
+The demo's day, all of its scans, against turns of `for i in range(n): s += i & 7`
+on this interpreter in the same run, taken in turns: a busy machine slows both.
+The unit says how much the program does, whatever the machine.
+"""
+
+import tempfile
+import time
+from pathlib import Path
+
+from forebay.rehearse import plan
+from forebay.twin.twin import Twin
+from keeper import settings as st
+from keeper.journal import Journal
+
+MOST_TURNS = 350          # the aim, on CPython
+CHUNK, CHUNKS = 6000, 144  # scans; ten minutes of the day each
+TURNS = 300_000
+
+
+def turn_s():
+    """Returns what a turn of the reference takes [s]."""
+    total = 0
+    begin = time.process_time()
+    for i in range(TURNS):
+        total += i & 7
+    return (time.process_time() - begin) / TURNS
+
+
+def measured(chunks=CHUNKS):
+    """Returns (turns that a scan costs on the mean of the day [-], scans a second)."""
+    with tempfile.TemporaryDirectory() as folder:
+        given = plan(out=Path(folder) / "out")
+        sun = [list(map(float, values)) for values in (
+            given.sun.poa_w_m2, given.sun.cell_degC, given.sun.air_degC)]
+        twin = Twin(given.rig.plant(), given.settings, sun,
+                    lambda: Journal(folder + "/board", 1, st.VERSION))
+        turns, spent_s = 0.0, 0.0
+        for _ in range(chunks):
+            before_s = turn_s()
+            begin = time.process_time()
+            twin.run(CHUNK)
+            took_s = time.process_time() - begin
+            turns += took_s / (0.5 * (before_s + turn_s()))
+            spent_s += took_s
+    scans = chunks * CHUNK
+    return turns / scans, scans / spent_s
+
+
+if __name__ == "__main__":
+    turns, scans_s = measured()
+    print(f"a scan with its plant: {turns:.0f} turns of the reference, at most {MOST_TURNS};"
+          f" {scans_s / 10:,.0f} x real time")
