@@ -17,12 +17,16 @@ class EventQueue:
     """Events that the scan has posted and the journal has not yet written.
 
     A ring of fixed slots; posting allocates nothing.  When it is full the
-    newest event is counted as lost, so that the first cause is kept.
+    newest event is counted as lost, so that the first cause is kept.  Events
+    of one scan share one copy of its values.
     """
 
     def __init__(self, size, width):
-        """Make `size` slots [-] that each keep `width` values of a scan [-]."""
-        self.slots = [[0, 0, 0, 0, 0, array("i", [0] * width)] for _ in range(size)]
+        """Make `size` slots [-] and as many copies of `width` values of a scan [-]."""
+        self.slots = [[0, 0, 0, 0, 0, None] for _ in range(size)]
+        self.copies = [array("i", [0] * width) for _ in range(size)]
+        self.copy = 0            # place of the newest; as many slots as copies: none is in use
+        self.is_copied = False   # the newest copy is of this scan; each scan takes that back
         self.size = size
         self.width = width
         self.first = 0
@@ -34,16 +38,23 @@ class EventQueue:
         if self.count == self.size:
             self.lost += 1
             return
+        if not self.is_copied:
+            self._copy(values)
         slot = self.slots[(self.first + self.count) % self.size]
         slot[0] = code
         slot[1] = argument
         slot[2] = argument2
         slot[3] = state
         slot[4] = uptime_ds
-        kept = slot[5]
+        slot[5] = self.copies[self.copy]
+        self.count += 1
+
+    def _copy(self, values):
+        self.is_copied = True
+        self.copy = (self.copy + 1) % self.size
+        kept = self.copies[self.copy]
         for index in range(self.width):
             kept[index] = values[index]
-        self.count += 1
 
     def oldest(self):
         """Return the oldest slot [code, argument, argument2, state, uptime_ds, values]."""

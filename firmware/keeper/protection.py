@@ -42,6 +42,9 @@ class Protection:
             UP * (limit_of(row[J_DELAY], settings) // PERIOD_MS),
         ) for index, row in enumerate(JUDGED) if _is_fitted(row, fitted)]
         self.rows = tuple([row for row in rows if row[R_SIGN]])
+        self.by_index = [None] * ROWS
+        for row in self.rows:
+            self.by_index[row[R_INDEX]] = row
         # What a scan looks at in each state: of the armed rows, index, value and pickup
         # as written.
         self.above = watched(self.rows, 1)
@@ -103,9 +106,7 @@ class Protection:
         while at and counting[at - 1][R_INDEX] > index:
             counting[at] = counting[at - 1]
             at -= 1
-        for row in self.rows:
-            if row[R_INDEX] == index:
-                counting[at] = row
+        counting[at] = self.by_index[index]
         self.counts += 1
 
     def _judge_counting(self, values, state, uptime_ds):

@@ -92,6 +92,7 @@ class Scan:
         periods = self._periods(now_ms)
         values = self.values
         self.board.read(values)
+        self.events.is_copied = False
         self._validate(values, periods)
         sequence = self.sequence
         protection = self.protection
