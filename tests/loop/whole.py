@@ -120,20 +120,23 @@ class Loader:
 class Whole:
     """One start in a folder.
 
-    Attributes: keeper, once the start has made it; ended, what `run` returned.
+    program: what holds `run`, with the names of its module; as sources, or as
+    the artefact.  Attributes: keeper, once the start has made it; ended, what
+    `run` returned.
     """
 
-    def __init__(self, root, restarts=0):
+    def __init__(self, root, restarts=0, program=start):
+        self.program = program
         self.loader = Loader(root, restarts)
         self.keeper = None
         USB.incoming = bytearray()
         USB.taken = bytearray()
-        start.time = CHIP.clock
-        start.select = Select
-        start.sys = Sys
-        start.gc = Gc
+        program.time = CHIP.clock
+        program.select = Select
+        program.sys = Sys
+        program.gc = Gc
         self.ended = None
-        self.make = start.Keeper
+        self.make = program.Keeper
         self.at = []             # (ms, function) to be called in the course of the run
 
     def _keep(self, *parts):
@@ -152,14 +155,14 @@ class Whole:
                 raise Ended
 
         CHIP.clock.on_sleep = each_sleep
-        start.Keeper = self._keep
+        self.program.Keeper = self._keep
         try:
-            self.ended = start.run(self.loader)
+            self.ended = self.program.run(self.loader)
             return True
         except Ended:
             return False
         finally:
-            start.Keeper = self.make
+            self.program.Keeper = self.make
             CHIP.clock.on_sleep = None
 
 
