@@ -48,6 +48,18 @@ CHANNELS = worded("CHANNELS", (
  FLOW_UP, FLOW_DOWN, LEVEL_MM, MOTOR_MDEGC, WATER_MDEGC, VALVE_PERMILLE) = range(14)
 COLUMNS = 14
 
+# The monitors of the rig in the order in which they are read: places of its current and
+# its voltage, whether every scan needs it.  The others are read in turn, one a scan; till
+# its turn comes a value stands.
+NOWHERE = -1
+MONITORS = (
+    (PANEL_MA, PANEL_MV, False),
+    (PUMP_MA, NOWHERE, True),
+    (GENERATOR_MA, GENERATOR_MV, True),
+    (LAMP_MA, NOWHERE, False),
+    (SUPPLY_MA, SUPPLY_MV, False),
+)
+
 # Contacts: 1 = loop closed (current flows), 0 = open.  Overfill loops are
 # closed while the float hangs, low-level loops are closed while it is wet: a
 # cut wire reads as the dangerous side.

@@ -12,7 +12,7 @@ from pathlib import Path
 from forebay.rehearse import plan
 from forebay.twin.twin import Twin
 from keeper import settings as st
-from keeper.journal import Journal
+from keeper.opening import open_journal
 
 MOST_TURNS = 350          # the aim, on CPython
 CHUNK, CHUNKS = 6000, 144  # scans; ten minutes of the day each
@@ -35,7 +35,7 @@ def measured(chunks=CHUNKS):
         sun = [list(map(float, values)) for values in (
             given.sun.poa_w_m2, given.sun.cell_degC, given.sun.air_degC)]
         twin = Twin(given.rig.plant(), given.settings, sun,
-                    lambda: Journal(folder + "/board", 1, st.VERSION))
+                    lambda: open_journal(folder + "/board", 1, st.VERSION))
         turns, spent_s = 0.0, 0.0
         for _ in range(chunks):
             before_s = turn_s()

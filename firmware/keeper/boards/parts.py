@@ -7,26 +7,23 @@ from keeper.boards import check
 from keeper.boards import wiring as wr
 from keeper.boards.pins import gpio
 from keeper.boards.wiring import index as at
-from keeper.channels import (
-    GENERATOR_MA, GENERATOR_MV, INVALID, LAMP_MA, NO_ANSWER, PANEL_MA, PANEL_MV, PUMP_MA,
-    SUPPLY_MA, SUPPLY_MV)
+from keeper.channels import INVALID, MONITORS, NO_ANSWER
 from keeper.drivers import valve as valves
 from keeper.drivers.analog import FULL, AnalogInput, LinearSensor, steps
 from keeper.drivers.i2c_bus import Bus
-from keeper.drivers.monitors import NOWHERE, Monitor, Monitors
+from keeper.drivers.monitors import Monitor, Monitors
 from keeper.drivers.pulses import PulseMeter
 from keeper.drivers.streams import SerialStream
 from keeper.drivers.thermometers import Thermometers, rom_code
 
 PERMILLE = 1000
-# Shunt and address in the wiring, places of its current and its voltage, whether every
-# scan needs it.
+# Shunt and address in the wiring of each of MONITORS.
 MONITORED = (
-    (at("panel_shunt_uohm"), at("panel_monitor"), PANEL_MA, PANEL_MV, False),
-    (at("pump_shunt_uohm"), at("pump_monitor"), PUMP_MA, NOWHERE, True),
-    (at("generator_shunt_uohm"), at("generator_monitor"), GENERATOR_MA, GENERATOR_MV, True),
-    (at("lamp_shunt_uohm"), at("lamp_monitor"), LAMP_MA, NOWHERE, False),
-    (at("supply_shunt_uohm"), at("supply_monitor"), SUPPLY_MA, SUPPLY_MV, False),
+    (at("panel_shunt_uohm"), at("panel_monitor")),
+    (at("pump_shunt_uohm"), at("pump_monitor")),
+    (at("generator_shunt_uohm"), at("generator_monitor")),
+    (at("lamp_shunt_uohm"), at("lamp_monitor")),
+    (at("supply_shunt_uohm"), at("supply_monitor")),
 )
 # Kind and the halves of the serial number of each thermometer, motor before water.
 THERMOMETERS = (
@@ -40,7 +37,7 @@ def monitors(wiring, clock):
     sda, scl = gpio("i2c_sda"), gpio("i2c_scl")
     bus = Bus(check.i2c_number(sda, scl), sda, scl, clock)
     fitted = []
-    for shunt, address, mA_place, mV_place, is_quick in MONITORED:
+    for (shunt, address), (mA_place, mV_place, is_quick) in zip(MONITORED, MONITORS):
         if wiring[shunt]:
             fitted.append(Monitor(bus, wiring[address], wiring[shunt], mA_place, mV_place,
                                   is_quick))

@@ -15,7 +15,7 @@ comes later on the bus waits for the next scan.  Devices without an answer are
 looked for between scans, one a scan.
 """
 
-from keeper.channels import CLIPPED, INVALID, NO_ANSWER
+from keeper.channels import CLIPPED, INVALID, NO_ANSWER, NOWHERE
 
 REG_CONFIG, REG_SHUNT, REG_BUS = 0, 1, 2
 # 64 averages (011), bus conversions of 0.588 ms (011), shunt 1.1 ms (100), both
@@ -27,7 +27,6 @@ CLIP = 32760
 SHUNT_nV = 2500         # a step of the shunt register
 # nV / uohm = mA: a step is SHUNT_nV / shunt_uohm milliamperes
 BUS_NUM, BUS_DEN = 5, 4  # a step of the bus register in mV
-NOWHERE = -1
 HOLD_SCANS = 1          # readings that may be missed and are bridged
 # The first average after a configuration is there after 108 ms, +10 % of the
 # device's clock.

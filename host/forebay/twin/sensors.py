@@ -1,8 +1,9 @@
 """What the board's instruments read of the plant: errors, noise, steps, low-flow stall.
 
 Each instrument has one calibration error for its life, drawn within its
-standard uncertainty from a seed, and noise in every scan.  The draws come from
-a generator of our own, so that both interpreters see the same readings.
+standard uncertainty from a seed, and noise in every reading.  The draws come
+from a generator of our own, so that both interpreters see the same readings.
+Monitors that `keeper.channels.MONITORS` has read in turn are read in turn.
 """
 
 import math
@@ -55,14 +56,20 @@ class Draws:
 LIFT = 20000
 HALF = 0.5
 PULSES_A_LITRE = 1000.0
-PANEL_SIDE = (ch.PANEL_MV, ch.PANEL_MA, ch.PUMP_MA)
-GENERATOR_SIDE = (ch.GENERATOR_MV, ch.GENERATOR_MA, ch.LAMP_MA)
+RANGES = ("panel", "pump", "generator", "lamp", "supply")   # in the order of ch.MONITORS
+CLIPPED = ch.INVALID + ch.CLIPPED
+NOT_YET = ch.INVALID + ch.NO_ANSWER
+# What a board knows of these before their turn has come.
+IN_TURN = tuple([place for row in ch.MONITORS if not row[2]
+                 for place in row[:2] if place != ch.NOWHERE])
+HELD = (*IN_TURN, ch.MOTOR_MDEGC, ch.WATER_MDEGC)
 
 
 class Sensors:
     """All instruments of one rig.  `read` fills the keeper's list of values.
 
-    A reading is int(true * scale + blur) * step: scale holds the calibration
+    What is not read in a scan is left in that list as it stands there; `hold`
+    writes it anew.  A reading is int(true * scale + blur) * step: scale holds the calibration
     error and the step, blur the noise of that scan, the offset and the
     rounding, both made ready for each channel.
     """
@@ -88,10 +95,9 @@ class Sensors:
         self.scale = tuple(scale)
         self.step = tuple(steps)
         self.blur = list(zip(*blur))
-        # What the instruments of each side read while nothing is there to be read.
-        self.dark = [tuple([(int(row[i]) - LIFT) * steps[i] for i in PANEL_SIDE])
-                     for row in self.blur]
-        self.idle = [tuple([(int(row[i]) - LIFT) * steps[i] for i in GENERATOR_SIDE])
+        # What the quick monitors of each side read while nothing is there to be read.
+        self.dark = [(int(row[2]) - LIFT) * steps[2] for row in self.blur]
+        self.idle = [tuple([(int(row[i]) - LIFT) * steps[i] for i in (3, 4)])
                      for row in self.blur]
         self.pulses_m3 = rig["sensors.pulses_per_litre"] * PULSES_A_LITRE
         self.floor = rig["sensors.flow_floor_m3_s"]
@@ -99,54 +105,91 @@ class Sensors:
         self.part_up = self.part_down = 0.0   # part of a pulse that is still due
         self.period_s = PERIOD_S
         # A monitor at the end of its range says so instead of reading on.
-        self.most_A = [rig["sensors." + name + "_range_A"]
-                       for name in ("panel", "pump", "generator", "lamp", "supply")]
+        self.most_A = [rig["sensors." + name + "_range_A"] for name in RANGES]
+        readers = (self._read_panel, None, None, self._read_lamp, self._read_supply)
+        self.in_turn = [reader for reader, row in zip(readers, ch.MONITORS) if not row[2]]
+        self.turns = 1            # how many of them a step reads
         self.countdown = 0
-        self.motor_mdegC = self.water_mdegC = 0
+        self.held = [0] * ch.COLUMNS   # last reading of what is not read in every scan
+        self.start()
+
+    def start(self):
+        """Begin anew with a board that has read no monitor yet."""
+        self.due = 0              # which of the monitors in turn is read next
+        self.clips = False        # a value that is held says that it cannot be read
+        for place in IN_TURN:
+            self.held[place] = NOT_YET
 
     def read(self, values):
         """Fill `values` in the order of `keeper.channels`, as the board's drivers would."""
         plant = self.plant
-        battery = plant.battery
         at = self.at + 1
         if at >= NOISE_TABLE:
             at = 0
         self.at = at
         scale, step, blur = self.scale, self.step, self.blur[at]
-        volts, amps = battery.volts, battery.amps
         # One line a channel instead of a loop: this is a good part of a scan's cost.
-        values[6] = (int(volts * scale[6] + blur[6]) - LIFT) * step[6]
-        values[7] = (int(amps * scale[7] + blur[7]) - LIFT) * step[7]
         values[10] = (int(plant.upper.level_m * scale[10] + blur[10]) - LIFT) * step[10]
         values[PULSES_UP] = values[PULSES_DOWN] = 0
-        clips = amps > self.most_A[4]
         up = plant.up
-        if up.panel_V or self.part_up >= 1.0:
-            clips = self._read_panel(values, up, scale, step, blur) or clips
+        if up.pump_A or up.flow or self.part_up >= 1.0:
+            self._read_pump(values, up, scale, step, blur)
         else:
-            values[0], values[1], values[2] = self.dark[at]
+            values[2] = self.dark[at]
         down = plant.down
         if down.generator_V or down.flow or down.position or self.part_down >= 1.0:
-            clips = self._read_generator(values, down, scale, step, blur) or clips
+            self._read_generator(values, down, scale, step, blur)
         else:
-            values[3], values[4], values[5] = self.idle[at]
+            values[3], values[4] = self.idle[at]
             values[13] = 0
+        for _ in range(self.turns):
+            self.in_turn[self.due](values, scale, step, blur)
+            self.due = (self.due + 1) % len(self.in_turn)
         self.countdown -= 1
         if self.countdown < 0:
             self.countdown = SLOW_SCANS - 1
-            self.motor_mdegC = self._temperature(11, plant.felt_degC)
-            self.water_mdegC = self._temperature(12, plant.frost.degC)
-        values[11] = self.motor_mdegC
-        values[12] = self.water_mdegC
-        if clips:
-            self._clip(values)
+            values[11] = self.held[11] = self._temperature(11, plant.felt_degC)
+            values[12] = self.held[12] = self._temperature(12, plant.frost.degC)
+        if self.clips:
+            self.hold(values)  # the keeper has taken the reason out of its list
 
-    def _read_panel(self, values, up, scale, step, blur):
-        """Read the panel's side; return whether a monitor is at the end of its range [bool]."""
-        panel_A, pump_A = up.panel_A, up.pump_A
-        values[0] = (int(up.panel_V * scale[0] + blur[0]) - LIFT) * step[0]
-        values[1] = (int(panel_A * scale[1] + blur[1]) - LIFT) * step[1]
-        values[2] = (int(pump_A * scale[2] + blur[2]) - LIFT) * step[2]
+    def hold(self, values):
+        """Put what was not read in this scan where a list does not hold it any more."""
+        held = self.held
+        for place in HELD:
+            values[place] = held[place]
+
+    def _read_panel(self, values, scale, step, blur):
+        up, held = self.plant.up, self.held
+        amps = up.panel_A
+        values[0] = held[0] = (int(up.panel_V * scale[0] + blur[0]) - LIFT) * step[0]
+        values[1] = held[1] = (int(amps * scale[1] + blur[1]) - LIFT) * step[1]
+        if amps > self.most_A[0]:
+            values[1] = held[1] = CLIPPED
+            self.clips = True
+
+    def _read_lamp(self, values, scale, step, blur):
+        amps, held = self.plant.down.lamp_A, self.held
+        values[5] = held[5] = (int(amps * scale[5] + blur[5]) - LIFT) * step[5]
+        if amps > self.most_A[3]:
+            values[5] = held[5] = CLIPPED
+            self.clips = True
+
+    def _read_supply(self, values, scale, step, blur):
+        battery, held = self.plant.battery, self.held
+        amps = battery.amps
+        values[6] = held[6] = (int(battery.volts * scale[6] + blur[6]) - LIFT) * step[6]
+        values[7] = held[7] = (int(amps * scale[7] + blur[7]) - LIFT) * step[7]
+        if amps > self.most_A[4]:
+            values[7] = held[7] = CLIPPED
+            self.clips = True
+
+    def _read_pump(self, values, up, scale, step, blur):
+        """Read the pump's monitor and meter."""
+        amps = up.pump_A
+        values[2] = (int(amps * scale[2] + blur[2]) - LIFT) * step[2]
+        if amps > self.most_A[1]:
+            values[2] = CLIPPED
         part = self.part_up
         if up.flow > 0.0:
             part += self._metered(up.flow, 8)
@@ -154,14 +197,14 @@ class Sensors:
             values[PULSES_UP] = count = int(part)
             part -= count
         self.part_up = part
-        return panel_A > self.most_A[0] or pump_A > self.most_A[1]
 
     def _read_generator(self, values, down, scale, step, blur):
-        """Read the turbine's side; return whether a monitor is at the end of its range [bool]."""
-        generator_A, lamp_A = down.generator_A, down.lamp_A
+        """Read the generator's monitor, the turbine's meter and the valve."""
+        amps = down.generator_A
         values[3] = (int(down.generator_V * scale[3] + blur[3]) - LIFT) * step[3]
-        values[4] = (int(generator_A * scale[4] + blur[4]) - LIFT) * step[4]
-        values[5] = (int(lamp_A * scale[5] + blur[5]) - LIFT) * step[5]
+        values[4] = (int(amps * scale[4] + blur[4]) - LIFT) * step[4]
+        if amps > self.most_A[2]:
+            values[4] = CLIPPED
         values[13] = int(down.position * scale[13] + HALF)
         part = self.part_down
         if down.flow > 0.0:
@@ -170,16 +213,6 @@ class Sensors:
             values[PULSES_DOWN] = count = int(part)
             part -= count
         self.part_down = part
-        return generator_A > self.most_A[2] or lamp_A > self.most_A[3]
-
-    def _clip(self, values):
-        """Say of each current beyond its monitor's range that it cannot be read."""
-        up, down = self.plant.up, self.plant.down
-        true_A = (up.panel_A, up.pump_A, down.generator_A, down.lamp_A, self.plant.battery.amps)
-        for place, index in enumerate((ch.PANEL_MA, ch.PUMP_MA, ch.GENERATOR_MA, ch.LAMP_MA,
-                                       ch.SUPPLY_MA)):
-            if true_A[place] > self.most_A[place]:
-                values[index] = ch.INVALID + ch.CLIPPED
 
     def count(self):
         """Let the meters count on through a scan that is missed."""

@@ -29,6 +29,7 @@ class Board:
         values[BUTTON] = self.button
         if plant.contacts_new or self.wiring.odd:
             plant.contacts_new = False
+            self.sensors.hold(values)
             values[C_71H_UP] = 0 if plant.full.up else 1
             values[C_71HH_UP] = 0 if plant.over_full.up else 1
             values[C_71L_UP] = 1 if plant.upper_wet.up else 0
@@ -81,6 +82,8 @@ class Twin:
         self.substeps = substeps
         self.step_s = PERIOD_S * self.scan_periods / substeps
         self.sensors.period_s = PERIOD_S * self.scan_periods
+        # A step that stands for many scans reads all that they would.
+        self.sensors.turns = min(self.scan_periods, len(self.sensors.in_turn))
         self.stall_periods = int(stall_s * PERIODS_PER_S)
         self.missed = 0          # scan periods that the present stall still takes
         self.stalls = 0          # writes to flash that stopped the board
@@ -96,6 +99,7 @@ class Twin:
         self.plant.contacts_new = True  # the new keeper's list knows nothing of them
         self.plant.board_on = self.powered = True
         self.missed = 0
+        self.sensors.start()
         journal = self.open_journal()
         memory = self.open_memory() if self.open_memory else None
         if self.stall_periods:
