@@ -83,6 +83,10 @@ class Link:
             if size:
                 return self.view[:size]
 
+    def is_hearing(self):
+        """Return whether a request has come in part."""
+        return self.count > 0
+
     def _silent(self, now_ms):
         return ((now_ms - self.last_ms) & TICKS_MASK) >= SILENCE_MS
 

@@ -19,7 +19,8 @@ REST_MS = 5
 # Rest while a line is in use, so that an answer is not kept waiting.
 SHORT_REST_MS = 1
 LINE_IN_USE_MS = 100
-# A reply that leaves holds up the journal, but not for longer than this.
+# A reply that leaves holds up the journal, but not for longer than this. So does a
+# request that has come in part: a stall would look like the silence that ends it.
 DEFER_MS = 500
 # So does a motor that would run on during a stall of the flash, for most of the
 # travel of a slow valve.
@@ -43,6 +44,10 @@ class Port:
     def is_busy(self):
         """Return whether a reply is still leaving."""
         return self.stream.is_busy()
+
+    def is_hearing(self):
+        """Return whether a request has come in part."""
+        return self.link.is_hearing()
 
     def is_in_use(self, now_ms):
         """Return whether a byte came within LINE_IN_USE_MS or a reply is leaving."""
@@ -102,6 +107,8 @@ class Loop:
         self.retry = retry
         self.trying_again = False  # the retry is due, and no client is in the way
         self.failure = SLACK_FAILED
+        # Of lines whose requests end by silence.
+        self.hearing = [getattr(port, "is_hearing", _never) for port in ports]
         # Requests first, then what may write to flash.
         self.tasks = [port.work for port in ports] + [self._keep, self._look_after, self._collect]
         self.all_in = (1 << len(self.tasks)) - 1
@@ -238,12 +245,18 @@ class Loop:
                 return True
         return False
 
+    def _line_is_hearing(self):
+        for is_hearing in self.hearing:
+            if is_hearing():
+                return True
+        return False
+
     # The tasks beside the ports: each returns whether there was something to do.
 
     def _keep(self, now_ms):
-        """The keeper's own work, which may write to flash: replies and motors go first."""
+        """The keeper's own work, which may write to flash: talk and motors go first."""
         waited_ms = (now_ms - self.kept_ms) & TICKS_MASK
-        if waited_ms < DEFER_MS and self._line_is_busy():
+        if waited_ms < DEFER_MS and (self._line_is_busy() or self._line_is_hearing()):
             return False
         if waited_ms < MOTION_DEFER_MS and self.is_moving():
             return False

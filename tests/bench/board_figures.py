@@ -21,16 +21,22 @@ from unittest import mock
 
 from forebay import rig as rigs
 from forebay.dispatch import keys
-from keeper import modes
-from tests.board import journals, session, states, watched
+from forebay.shelf import Shelf
+from forebay.wire import PullReport, pull
+from keeper import modes, orders
+from tests.board import clock, journals, session, states, watched
 from tests.board.rig import EmulatedBoard, missing
 
 START_MS = 9000  # a start that takes longer is no start: the watchdog ends it after 8 s
 LOOK_MS = 3000
 CLOSING_LOOK_MS = 300  # it lasts as long as the valve travels
 MINUTE_MS = 60_000
-PIECE_MS = 2000
+PIECE_MS = 5000
+PIECES = MINUTE_MS // PIECE_MS
 REST_MS = 2500  # two collections
+# Orders that move nothing: what they would start has neither water nor sun here.
+ASKED_IN_TURN = ((orders.REST, 10), (orders.PUMP_ALLOWED, 0, 10), (orders.PUMP_ALLOWED, 1),
+                 (orders.RELEASE,))
 
 IMPORT = """
 import gc, sys, time
@@ -68,10 +74,15 @@ def files_of(key: bytes, journal: dict[str, bytes]) -> dict[str, bytes]:
 
 
 class Figures:
-    """One start that is watched. Attributes: board, rows (name -> figure), boot."""
+    """One start that is watched. Attributes: board, rows (name -> figure), boot, rows_before."""
 
-    def __init__(self, board: EmulatedBoard, boot: int):
-        """board: fitted, held, its power on; boot: the number that this start must have."""
+    def __init__(self, board: EmulatedBoard, boot: int, rows_before: int):
+        """board: fitted, held, its power on.
+
+        boot: the number that this start must have. rows_before: in the journal
+        that it starts from.
+        """
+        self.rows_before = rows_before
         self.board = board
         self.boot = boot
         self.rows: dict[str, Any] = {}
@@ -106,22 +117,44 @@ class Figures:
         states.tour(self.board, look)
 
     def live_on(self, minutes: int) -> None:
-        """Lets minutes pass with a client that asks and orders, then looks at the heap."""
+        """Lets minutes pass with a client that pulls, asks and orders, then looks at the heap.
+
+        Each minute it pulls the whole journal, as a laptop that has never seen the
+        board, and after that what is new, as one that watches; it sends
+        signed orders all the time.
+        """
         board = self.board
-        for _ in range(minutes * MINUTE_MS // PIECE_MS):
-            board.run_ms(PIECE_MS)
-            states.live(board)
-        self.collected += watched.collections(board.marks())
+        begun_ms = board.state()["ms"]
+        for minute in range(minutes):
+            with tempfile.TemporaryDirectory() as folder:
+                path = pathlib.Path(folder) / "shelf.sqlite"
+                assert pulled(board, path).new_rows >= self.rows_before
+                for piece in range(PIECES):
+                    if board.state()["ms"] - begun_ms >= (minute + 1) * MINUTE_MS:
+                        break
+                    board.run_ms(PIECE_MS)
+                    code, *values = ASKED_IN_TURN[piece % len(ASKED_IN_TURN)]
+                    assert states.order(board, code, *values).result == orders.DONE
+                    pulled(board, path)
+                    self.collected += watched.collections(board.marks())
         board.run_ms(REST_MS)
         marks = board.marks()
         live = states.live(board)
         watched.assert_real(live, board, self.boot)
+        self.collected += watched.collections(marks)
         last = watched.collections(marks)[-1]
         self.rows["free_after_minutes_B"] = last.free_B
         self.rows["largest_after_minutes_B"] = last.largest_B
         self.rows["collection_most_ms"] = max(c.took_ms for c in self.collected)
-        for name in ("stall_ms", "late_ms", "late_scans", "journal_lost", "bus_errors"):
+        for name in ("stall_ms", "late_ms", "late_scans", "journal_lost", "bus_errors",
+                     "orders_passed"):
             self.rows[name] = live[name]
+
+
+def pulled(board: EmulatedBoard, shelf: pathlib.Path) -> PullReport:
+    """Pulls what a shelf lacks."""
+    with clock.following(board), Shelf(shelf) as found:
+        return pull(board.serial_path, found)
 
 
 def summary(scans: list[watched.ScanTime]) -> dict[str, float]:
@@ -133,8 +166,8 @@ def summary(scans: list[watched.ScanTime]) -> dict[str, float]:
         "most_us": max(scan.whole_us for scan in scans),
         "beside_mean_us": statistics.mean(scan.beside_us for scan in scans),
         "beside_most_us": max(scan.beside_us for scan in scans),
-        "bus_least_us": min(scan.bus_us for scan in scans),
-        "bus_most_us": max(scan.bus_us for scan in scans),
+        "transfers_least_us": min(scan.transfers_us for scan in scans),
+        "transfers_most_us": max(scan.transfers_us for scan in scans),
     }
 
 
@@ -145,7 +178,7 @@ def measure(minutes: int, journal: dict[str, bytes]) -> dict[str, Any]:
         with EmulatedBoard(files, held=True, powered=False, watched=watched.WATCHED) as board:
             session.fit(board)
             board.power_on()
-            figures = Figures(board, boot=2)
+            figures = Figures(board, 2, len(journals.of_flash(journal).rows))
             figures.start()
             figures.scans()
             figures.live_on(minutes)

@@ -159,6 +159,9 @@ class Link:
     def __init__(self):
         self.held = 0
 
+    def is_hearing(self):
+        return self.held > 0
+
     def poll(self, now_ms):
         if self.held < self.REQUEST:
             return None

@@ -133,6 +133,30 @@ def test_the_flash_waits_for_a_reply_that_is_leaving():
     assert [ms for ms in bench.script.times("keep") if began < ms < began + 150] == []
 
 
+def test_the_flash_waits_for_the_rest_of_a_request():
+    """A stall of the flash looked like the silence behind a broken request: it was dropped."""
+    bench = Bench()
+    bench.run(10)
+    begun = bench.script.ms()
+    bench.serial.incoming = 5
+    bench.run(2)
+    half = bench.script.ms()
+    bench.serial.incoming = 3
+    bench.run(2)
+
+    answered = bench.script.times("serial reply")[0]
+    assert half <= answered
+    # At most the piece whose turn it was comes before the request has been seen.
+    assert len([ms for ms in bench.script.times("keep") if begun < ms < answered]) <= 1
+
+
+def test_half_a_request_does_not_hold_the_flash_up_for_ever():
+    bench = Bench()
+    bench.serial.incoming = 5
+    bench.run(100)
+    assert max(gaps(bench.script.times("keep"))) <= DEFER_MS + PERIOD_MS
+
+
 def test_a_line_that_never_ends_does_not_hold_the_flash_up_for_ever():
     bench = Bench()
     bench.serial.busy_ms = 10_000_000
