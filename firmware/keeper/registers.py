@@ -162,5 +162,11 @@ HOLDING_REGISTERS = tuple(
     _rows(0, "order", [(name, width) + TEXTS[name] for name, width in ORDER_ROWS]))
 (R_ADDRESS, R_NAME, R_TYPE, R_UNIT, R_TEXT, R_KIND, R_INDEX) = range(7)
 
+# Maps that were before and that this one only adds to: version -> names that it lacks.
+LACKING = {
+    3: ("scan_longest_us", "scan_us", "first_scan_ms", "collect_ms", "heap_free_B",
+        "journal_state"),
+}
+
 # Contacts travel as bits in table order.
 CONTACT_BITS = len(CONTACTS)

@@ -6,6 +6,9 @@ import shutil
 HERE = pathlib.Path(__file__).resolve().parent
 FIRMWARE = HERE.parent.parent / "firmware"  # the tree: a wheel carries the loader elsewhere
 BENCH_START = HERE / "bench_program" / "start.py"
+# Of the rig that BENCH_START is at rest with.
+PANEL_AT_REST, PANEL_IN_WEAK_SUN = "(channels.PANEL_MV, 10000)", "(channels.PANEL_MV, 11000)"
+RUN = "def run(loader):\n"
 
 
 def firmware(folder: pathlib.Path) -> pathlib.Path:
@@ -13,6 +16,14 @@ def firmware(folder: pathlib.Path) -> pathlib.Path:
     shutil.copytree(FIRMWARE, folder, ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copy(BENCH_START, folder / "keeper" / "boards" / "start.py")
     return folder
+
+
+def change(folder: pathlib.Path, old: str = PANEL_AT_REST, new: str = PANEL_IN_WEAK_SUN) -> None:
+    """Makes the program of such a folder another one: some text of its start is replaced."""
+    start = folder / "keeper" / "boards" / "start.py"
+    source = start.read_text()
+    assert source.count(old) == 1
+    start.write_text(source.replace(old, new))
 
 
 def small(folder: pathlib.Path, version: int, extra: dict[str, str] | None = None

@@ -72,8 +72,7 @@ def test_a_flash_without_a_change_copies_nothing_and_pulls_first(flashed, run, t
 
 def test_of_a_changed_program_the_settings_stay_and_it_runs_on_trial(flashed, run, release):
     _, files = flashed
-    changed = release / "keeper" / "boards" / "start.py"
-    changed.write_text(changed.read_text().replace('SUN = "/bench/sun"', 'SUN = "/bench/light"'))
+    rigs.change(release)
     with TerminalBoard(files) as board:
         report = run(board)
         after = board.files()

@@ -14,8 +14,7 @@ from tests.flash.interpreter import TerminalBoard
 
 def test_a_program_that_fails_is_given_up_and_the_old_one_runs_again(flashed, run, release):
     _, files = flashed
-    bad = release / "keeper" / "boards" / "start.py"
-    bad.write_text(bad.read_text() + "\nraise ValueError('no good')\n")
+    rigs.change(release, rigs.RUN, f"{rigs.BENCH_RUN}    raise ValueError('no good')\n")
     with TerminalBoard(files) as board:
         with pytest.raises(FlashError, match="went back to the one it had") as failed:
             run(board)
@@ -35,8 +34,7 @@ def test_a_program_that_fails_is_given_up_and_the_old_one_runs_again(flashed, ru
 def test_a_flash_that_a_person_interrupts_leaves_the_rig_watched_by_the_old_program(
         flashed, run, release):
     _, files = flashed
-    changed = release / "keeper" / "boards" / "start.py"
-    changed.write_text(changed.read_text().replace('SUN = "/bench/sun"', 'SUN = "/bench/x"'))
+    rigs.change(release)
 
     def interrupt(stage, done, total):
         if stage == "verify":

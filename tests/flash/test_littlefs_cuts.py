@@ -11,7 +11,7 @@ import random
 import pytest
 
 from forebay.flash import slots
-from tests.flash import chosen, old_board
+from tests.flash import chosen, judging, old_board
 from tests.flash.littlefs_board import LittleFsPrompt
 from tests.flash.wanted import put_on, wanted
 from tests.journal.flash import PICO_BLOCKS, Chip, apply, tear
@@ -19,41 +19,11 @@ from tests.journal.flash import PICO_BLOCKS, Chip, apply, tear
 MEND_EVERY = 7
 POINTS_LEAST = 60  # of each flash
 OLD, NEW, OTHER = 1, 2, 3
-SHARED = ("/rig/settings", "/rig/wiring")
 
 loader, loader_of_before = chosen.loader, chosen.loader_of_before
 
 
-@pytest.fixture
-def judge(loader, loader_of_before, tmp_path_factory):
-    """What runs on a board, by whichever loader it has."""
-
-    class Judge:
-        def runs(self, files, folders, starts=1):
-            """Returns the content of the slot that runs at the last of some failing starts.
-
-            With a tree of before come the settings that it reads. None: the prompt.
-            """
-            if "/main.py" not in files:
-                return None
-            is_before = files["/main.py"] == old_board.loader()["/main.py"]
-            root = tmp_path_factory.mktemp("board")
-            chosen.lay_out(root, files, folders)
-            for _ in range(starts):
-                slot = chosen.chosen(loader_of_before if is_before else loader, root)
-            return None if slot is None else content(files, slot)
-
-    return Judge()
-
-
-def content(files, slot):
-    """Returns path -> contents of a slot that is whole by its own word, what it reads with it."""
-    top = f"/{slot}/"
-    found = {path.removeprefix(top): data for path, data in files.items()
-             if path.startswith(top) and path != top + slots.WHOLE}
-    if slots.PROGRAM not in found:
-        found |= {path: files[path] for path in SHARED if path in files}
-    return found
+judge = judging.judge
 
 
 class Cuts:
@@ -61,16 +31,15 @@ class Cuts:
 
     def __init__(self, judge, old, what):
         """old: what runs before, as of `content`; what: the flash."""
-        self.judge, self.old, self.what = judge, old, what
-        self.new = what.slot
+        self.looks = judging.Looks(judge, old, what.slot)
+        self.judge, self.what = judge, what
         self.count = 0
-        self.pointed = False
 
     def run(self, board):
         """Flashes a board, then cuts that at each step and in it; returns what was done."""
         chip = board.fs.chip
         image = bytearray(chip.image)
-        self.pointed = slots.POINTER in board.files()[0]
+        self.looks.begin(board.files()[0])
         chip.log = []
         done = put_on(board, self.what)
         chance = random.Random(5)
@@ -82,7 +51,7 @@ class Cuts:
             apply(image, step)
         self.look(image)
         files, folders = board.files()
-        assert self.judge.runs(files, folders) == self.new
+        assert self.judge.runs(files, folders) == self.what.slot
         assert self.count >= POINTS_LEAST
         return done
 
@@ -90,23 +59,10 @@ class Cuts:
         """Looks at a chip after a cut, and at times flashes it anew."""
         self.count += 1
         board = LittleFsPrompt(Chip(PICO_BLOCKS, image))
-        files, folders = board.files()
-        assert self.judge.runs(files, folders) in (self.old, self.new)
-        self.look_at_pointers(files)
-        if self.old is not None:  # an update that fails is never all there is
-            assert self.judge.runs(files, folders, slots.TRIES + 1) == self.old
+        self.looks.look(*board.files())
         if self.count % MEND_EVERY == 0:
             put_on(board, self.what)
-            assert self.judge.runs(*board.files()) == self.new
-
-    def look_at_pointers(self, files):
-        """A pointer that was there stays, and one names only what is whole."""
-        assert slots.POINTER in files or not self.pointed
-        for name, length in ((slots.POINTER, 1), (slots.TRIAL, 2)):
-            if name in files:
-                pointer = files[name].decode()
-                assert len(pointer) == length
-                assert content(files, pointer[0]) in (self.old, self.new)
+            assert self.judge.runs(*board.files()) == self.what.slot
 
 
 def flashed(pointer=b"a", trial=b""):
@@ -167,7 +123,7 @@ def test_power_that_fails_in_a_first_flash_leaves_the_prompt_or_the_program(
 def test_power_that_fails_while_a_board_of_before_is_brought_over_leaves_one_program_whole(
         judge, record_property, pointer):
     board = of_before(pointer)
-    old = content(board.files()[0], pointer)
+    old = judging.content(board.files()[0], pointer)
     cuts = Cuts(judge, old, wanted(NEW))
     done = cuts.run(board)
     said(record_property, "board of before", cuts)
@@ -190,5 +146,5 @@ def test_power_that_fails_as_the_last_tree_goes_leaves_one_program_whole(
     files, folders = board.files()
 
     assert done.slot == "a"
-    assert not [path for path in files if "keeper" in path or path in SHARED]
+    assert not [path for path in files if "keeper" in path or path in judging.SHARED]
     assert not [path for path in folders if "keeper" in path or slots.GONE in path]

@@ -227,6 +227,16 @@ def test_a_board_of_another_map_is_refused_in_one_line(serve, shelf):
 
 
 @pty
+def test_a_board_of_the_map_before_gives_its_journal_and_what_its_map_has(serve, shelf):
+    _, port = serve(live={"map_version": 3, "boot": 5})
+    assert pull(port, shelf).boot == 5
+    with Board(port) as board:
+        for ask in (board.live, lambda: board.values("boot", "journal_state")):
+            with pytest.raises(WireError, match="register map 3.*or bring it over with `forebay"):
+                ask()
+
+
+@pty
 def test_a_silent_board_is_one_line(serve, shelf):
     _, port = serve(mishap=lambda number, reply: None)
     with pytest.raises(WireError, match="no answer"):

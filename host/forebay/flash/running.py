@@ -12,7 +12,6 @@ from forebay import ports
 from forebay.flash.errors import FlashError
 from forebay.wire.client import Board, NoAnswer, WireError
 from keeper import health, orders
-from keeper.registers import MAP_VERSION
 
 # Waits for an answer while it is not known whether anybody answers; the short one
 # where the board is about to leave and a silence is what is waited for.
@@ -27,6 +26,11 @@ LOOK_S = 0.3
 STEADY_DS = 50
 
 
+# What a keeper says of itself, one of before too.
+GREETING = ("rig_id", "settings_crc", "boot", "uptime_ds", "firmware_version", "firmware_hash",
+            "safe_reason", "restarts", "reset_reason")
+
+
 class NoHelloError(FlashError):
     """No keeper has answered in time."""
 
@@ -36,7 +40,7 @@ Order = Callable[[str, int, int, int], int]
 
 
 def maybe_greeting(port: str, patience_s: float = GREETING_S) -> dict[str, int] | None:
-    """Return the live values of the keeper at a port, None if none answers.
+    """Return the GREETING of the keeper at a port, None if none answers.
 
     Raises FlashError if one answers that this forebay cannot talk to.
     """
@@ -46,7 +50,7 @@ def maybe_greeting(port: str, patience_s: float = GREETING_S) -> dict[str, int] 
         return None  # gone for the moment, as in a restart
     with board:
         try:
-            return board.live()
+            return board.values(*GREETING)
         except NoAnswer:
             return None
         except WireError as error:
@@ -79,7 +83,7 @@ def leave(port: str, stop: bool, order: Order, tell: Callable[[str, int, int], N
 
 def wait_healthy(port: str, serial_number: str,
                  tell: Callable[[str, int, int], None]) -> tuple[str, dict[str, int]]:
-    """Return (port, live values) of the keeper once it has run for STEADY_DS.
+    """Return (port, GREETING) of the keeper once it has run for STEADY_DS.
 
     The port may be another than before the restart.  Raises FlashError if
     nobody greets in time.
@@ -93,7 +97,7 @@ def wait_healthy(port: str, serial_number: str,
         except FlashError as error:
             # A late answer to an earlier question looks like a strange board.
             live, strange = None, error
-        if live is None or live["map_version"] != MAP_VERSION:
+        if live is None:
             tell("waiting for the start", 0, 1)
         elif live["uptime_ds"] >= STEADY_DS:
             return port, live

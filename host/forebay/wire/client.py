@@ -72,7 +72,7 @@ class Board:
         self.port = port
         self.unit = unit
         self.requests = 0
-        self._map_is_known = False
+        self._map = 0  # its version, 0 = not asked for yet
         self._client = client(port, timeout_s or TIMEOUT_S)
         if not self._client.connect():
             raise WireError(_why_not(port))
@@ -88,31 +88,31 @@ class Board:
 
         Raises WireError too if the board has another register map.
         """
-        self._check_map()
+        self._check_map(row[registers.R_NAME] for row in registers.INPUT_REGISTERS)
         return self._read(registers.INPUT_REGISTERS)
 
     def values(self, *names: str) -> dict[str, int]:
         """Return some of the input registers by name, as `live` does.
 
-        Raises ValueError for a name that is none.
+        A board of before answers too where its map has these names.  Raises
+        ValueError for a name that is none.
         """
-        self._check_map()
+        self._check_map(names)
         rows = [row for row in registers.INPUT_REGISTERS if row[registers.R_NAME] in names]
         if len(rows) != len(set(names)):
             raise ValueError(f"no such register among {names}")
         return self._read(rows)
 
-    def _check_map(self):
-        """See once that the board has the register map of this forebay."""
-        if self._map_is_known:
-            return
-        found = self._read(registers.INPUT_REGISTERS[:1])["map_version"]
-        if found != registers.MAP_VERSION:
+    def _check_map(self, names):
+        """See that the board's register map has these names where this forebay looks for them."""
+        self._map = self._map or self._read(registers.INPUT_REGISTERS[:1])["map_version"]
+        lacking = registers.LACKING.get(self._map)
+        if self._map != registers.MAP_VERSION and (lacking is None or set(names) & set(lacking)):
             raise WireError(
-                f"the board at {self.port} speaks register map {found}, this"
+                f"the board at {self.port} speaks register map {self._map}, this"
                 f" forebay {registers.MAP_VERSION}: use the forebay that it was flashed with"
+                + ("" if lacking is None else ", or bring it over with `forebay flash`")
             )
-        self._map_is_known = True
 
     def write(self, first: int, words: list[int]) -> None:
         """Write holding registers [0 to 65535 each] from an address on, in one request.

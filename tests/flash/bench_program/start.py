@@ -29,8 +29,6 @@ HEALTHY = (
     (channels.LEVEL_MM, 400), (channels.MOTOR_MDEGC, 20000), (channels.WATER_MDEGC, 12000),
     (channels.C_71H_UP, 1), (channels.C_71HH_UP, 1), (channels.C_71L_UP, 1),
     (channels.C_71L_LO, 1), (channels.C_71H_LO, 1), (channels.C_STOP, 1))
-SUN = "/bench/sun"       # while it is there, the sun shines and water goes up
-SUNNY = ((channels.PANEL_MV, 28000), (channels.PUMP_MA, 600), (channels.PULSES_UP, 3))
 
 
 class RestingBoard:
