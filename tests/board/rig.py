@@ -53,8 +53,7 @@ def missing() -> str:
 class EmulatedBoard:
     """One board, powered from the start of the `with` block to its end.
 
-    Attributes: serial_path (its USB serial port, a pseudo-terminal that stays
-    the same through resets and power cuts); held (board time stands still).
+    Attributes: held (board time stands still); resets; faults.
     """
 
     def __init__(
@@ -134,7 +133,7 @@ class EmulatedBoard:
 
     @property
     def serial_path(self) -> str:
-        """Path of the board's USB serial port."""
+        """Path of its USB serial port, the same through resets and power cuts."""
         return self._line.path
 
     def _typed(self, data: bytes) -> None:
