@@ -42,7 +42,7 @@ class Protection:
             UP * (limit_of(row[J_DELAY], settings) // PERIOD_MS),
         ) for index, row in enumerate(JUDGED) if _is_fitted(row, fitted)]
         self.rows = tuple([row for row in rows if row[R_SIGN]])
-        self.by_index = [None] * ROWS
+        self.by_index = [self.rows[0]] * ROWS  # rows by the number of their element
         for row in self.rows:
             self.by_index[row[R_INDEX]] = row
         # What a scan looks at in each state: of the armed rows, index, value and pickup
