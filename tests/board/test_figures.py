@@ -54,6 +54,10 @@ def test_a_scan_takes_its_time_at_most_in_every_state(make_board, figures, state
     assert found["beside_most_us"] <= BESIDE_US
 
 
+def test_no_scan_from_the_first_one_on_takes_longer(make_board, figures):
+    assert figures["scan_most_us"] <= WHOLE_US
+
+
 @pytest.mark.long
 def test_the_heap_has_room_after_ten_minutes_and_does_not_grow_in_thirty(make_board):
     ten = board_figures.measure(MIN, journals.of_largest_tail())

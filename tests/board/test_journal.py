@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.board.session import program_files
+from tests.board.session import module_files
 from tests.journal import reader
 from tests.micropython.scenario import SOURCE
 
@@ -10,7 +10,7 @@ SCANS = 900  # ninety rows: a block of 64, its hand-over and a new tail
 BUSY = 2
 OPEN_MOST_MS, WORK_MOST_MS = 20_000, 120_000
 MAIN = (
-    "import gc, sys\ngc.threshold(8192)\nsys.path.insert(0, '/a')\n"
+    "import gc\ngc.threshold(8192)\n"
     + SOURCE
     + f"""
 from machine import Pin
@@ -33,7 +33,7 @@ def journal(board) -> reader.Content:
 
 @pytest.fixture(scope="module")
 def files() -> dict[str, bytes]:
-    return program_files() | {"/main.py": MAIN.encode()}
+    return module_files() | {"/main.py": MAIN.encode()}
 
 
 @pytest.fixture(scope="module")

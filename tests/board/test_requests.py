@@ -16,13 +16,19 @@ from forebay.wire import pull
 from forebay.wire.client import Board as Client
 from keeper import elements, layout, modes, orders, pdu
 from tests.board import clock, journals, session, states, watched
+from tests.link import frames
 
-START_MS = 9000
+START_MS = 5000
 ANSWER_S = 2.0
 # Modbus Application Protocol V1.1b3, section 7.
 ILLEGAL_FUNCTION, ILLEGAL_ADDRESS, ILLEGAL_VALUE = 1, 2, 3
+EXCEPTION_BYTES = 5  # unit, function, code, CRC
 NO_FILE = 16000
+ERROR_PATH = "/last_error"
+TAIL_ROWS = 20
 LEAVE_MS = 30_000
+# What an earlier program ended by: it stays as it is while no other error comes.
+EARLIER = "\n".join(["an error of an earlier life"] * 20)
 UNKNOWN_ORDER = len(orders.ORDERS) + 1
 
 
@@ -38,7 +44,8 @@ def board(make_board, folder):
         patch.setattr(keys, "folder", lambda: folder)
         key = keys.ensure(rigs.load().rig_id)
         files = session.flashed_files(with_rig=True, **states.SOON)
-        files |= journals.of_tail(20) | {keys.BOARD_PATH: key.secret}
+        files |= journals.of_tail(TAIL_ROWS) | {keys.BOARD_PATH: key.secret,
+                                        ERROR_PATH: EARLIER.encode()}
         with make_board(files, held=True) as found:
             session.fit(found)
             found.run_ms(START_MS)
@@ -48,9 +55,10 @@ def board(make_board, folder):
 
 @pytest.fixture(autouse=True)
 def still_up(board):
-    """After each test the same start goes on."""
+    """After each test the same start goes on, and no error was kept."""
     yield
     watched.assert_real(states.live(board), board, boot=2)
+    assert board.files()[ERROR_PATH].decode() == EARLIER
 
 
 @pytest.fixture
@@ -106,6 +114,31 @@ def test_a_file_that_is_not_there_and_a_record_behind_the_end_are_refused(board)
                 client.file(number, word, 1)
 
 
+def test_the_last_error_is_read_to_its_end(board):
+    with clock.following(board), Client(board.serial_path) as client:
+        assert client.last_error() == EARLIER
+
+
+@pytest.mark.parametrize(
+    ("asked", "code"),
+    [
+        (frames.read_registers(0, 0), ILLEGAL_VALUE),
+        (frames.read_registers(0, 126), ILLEGAL_VALUE),
+        (frames.read_holding(0, 0), ILLEGAL_VALUE),
+        (frames.write_many(0, [0, 0], size=2), ILLEGAL_VALUE),
+        (frames.read_file((layout.DIRECTORY_FILE, 0, 1), reference=5), ILLEGAL_ADDRESS),
+        (frames.read_file((layout.DIRECTORY_FILE, 0, 1), (layout.ERROR_FILE, 9999, 1)),
+         ILLEGAL_ADDRESS),
+    ],
+)
+def test_what_is_asked_wrongly_is_refused(board, asked, code):
+    with clock.following(board), serial.Serial(board.serial_path, timeout=ANSWER_S,
+                                               exclusive=True) as port:
+        port.write(frames.frame(asked))
+        answer = frames.pdu_of(port.read(EXCEPTION_BYTES))
+    assert answer == bytes([asked[0] | 0x80, code])
+
+
 def test_damaged_frames_are_dropped(board):
     with clock.following(board) as waiting:
         with serial.Serial(board.serial_path, timeout=ANSWER_S, exclusive=True) as port:
@@ -118,7 +151,8 @@ def test_damaged_frames_are_dropped(board):
 def test_all_that_the_journal_holds_is_pulled(board, tmp_path):
     with clock.following(board), Shelf(tmp_path / "shelf.sqlite") as shelf:
         found = pull(board.serial_path, shelf, lambda *_: None).as_json()
-    assert found["new_rows"] >= 20
+    # Rows that came since the start are new as well.
+    assert found["new_rows"] >= TAIL_ROWS
     assert found["new_events"] > 0
 
 
@@ -203,4 +237,4 @@ def test_a_keeper_that_is_told_to_leave_restarts_once_and_waits_at_its_prompt(
         with session.prompt(board) as repl:
             assert session.said(repl, "print(6 * 7)") == "42"
         assert board.resets == 1
-        assert "/last_error" not in board.files()
+        assert ERROR_PATH not in board.files()
