@@ -148,7 +148,7 @@ class Derived:
             gap = position - told
             values[VALVE_GAP] = gap if gap >= 0 else -gap
         values[NO_FLOW_DOWN] = 0 if flow else position
-        values[SHUT_FLOW] = flow if told == 0 and (
+        values[SHUT_FLOW] = flow if flow and told == 0 and (
             state != CLOSING and state != RUNNING and state != DRAINING) else 0
         volts, lamp_mA = values[GENERATOR_MV], values[LAMP_MA]
         if volts == INVALID:

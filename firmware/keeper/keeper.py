@@ -39,6 +39,11 @@ class Keeper:
         self.safe_reason = safe_reason
         self.rows = Rows()
         self.core = Scan(settings, board)
+        # What the journal and the link read: the lists and parts stay the same.
+        self.values = self.core.values    # of the last scan, as in `keeper.channels`
+        self.outputs = self.core.outputs  # likewise
+        self.totals = self.core.totals
+        self.events = self.core.events    # those that wait to be written
         self.core.totals.restore(journal.restored_low, journal.restored_high)
         self.night = Night(settings)
         self.budget = Budget(self)
@@ -83,28 +88,6 @@ class Keeper:
     def stay_out(self):
         """Whether the program should now leave for the laptop's tools."""
         return orders.stay_out_is_due(self)
-
-    # What the journal and the link read.
-
-    @property
-    def values(self):
-        """Values of the last scan, in the order of `keeper.channels`."""
-        return self.core.values
-
-    @property
-    def outputs(self):
-        """Outputs of the last scan, in the order of `keeper.channels.OUTPUTS`."""
-        return self.core.outputs
-
-    @property
-    def totals(self):
-        """The totals bank."""
-        return self.core.totals
-
-    @property
-    def events(self):
-        """Events that wait to be written."""
-        return self.core.events
 
     @property
     def state(self):

@@ -42,7 +42,7 @@ class Protection:
             UP * (limit_of(row[J_DELAY], settings) // PERIOD_MS),
         ) for index, row in enumerate(JUDGED) if _is_fitted(row, fitted)]
         self.rows = tuple([row for row in rows if row[R_SIGN]])
-        self.by_index = [None] * ROWS
+        self.by_index = [self.rows[0]] * ROWS  # where one is not fitted, another's
         for row in self.rows:
             self.by_index[row[R_INDEX]] = row
         # What a scan looks at in each state: of the armed rows, index, value and pickup
@@ -135,27 +135,29 @@ class Protection:
         if self.state < 0:
             self._take_up(values, state, uptime_ds)
         self.state = state
-        self.counts = 0
-        for row in self.rows:
+        counting = self.counting
+        kept = 0
+        for at in range(self.counts):
+            row = counting[at]
             index = row[R_INDEX]
-            if self.count[index]:
-                if not JUDGED[index][J_ARMED] >> state & 1:
-                    self.count[index] = DOWN
-                    self._ease(index, values, state, uptime_ds)
-                else:
-                    self.counting[self.counts] = row
-                    self.counts += 1
+            if JUDGED[index][J_ARMED] >> state & 1:
+                counting[kept] = row
+                kept += 1
+            else:
+                self.count[index] = DOWN
+                self._ease(index, values, state, uptime_ds)
+        self.counts = kept
 
     def _take_up(self, values, state, uptime_ds):
         """The first scan: what has not come back below its reset acts on; no trip is counted."""
-        for index, place, sign, _, reset, delay in self.rows:
-            if index + 1 in KEPT_BY_VALUE:
-                if values[place] != INVALID and values[place] * sign > reset:
-                    self.count[index] = delay + UP
-                    self.acting[index] = 1
-                    self.changed = True
-                    self.events.post(ACTED, index + 1, self.action[index], state, uptime_ds,
-                                     values)
+        for number in KEPT_BY_VALUE:
+            index, place, sign, _, reset, delay = self.by_index[number - 1]
+            if index == number - 1 and values[place] != INVALID and values[place] * sign > reset:
+                self.count[index] = delay + UP
+                self.acting[index] = 1
+                self.changed = True
+                self._set_out(index)
+                self.events.post(ACTED, number, self.action[index], state, uptime_ds, values)
 
     def _judge_sensors(self, values, state, uptime_ds):
         """Judge the elements of the sensors themselves, which are armed in every state."""

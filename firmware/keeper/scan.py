@@ -89,7 +89,14 @@ class Scan:
 
     def run(self, now_ms):
         """Execute one scan at `now_ms` [ticks]; allocates nothing."""
-        periods = self._periods(now_ms)
+        if (now_ms - self.last_ms) & TICKS_MASK == PERIOD_MS and self.last_ms >= 0:
+            periods = 1  # the usual case: nothing is added to what is spare
+        else:
+            periods = self._periods(now_ms)
+        self.last_ms = now_ms
+        self.uptime_ds += periods
+        if self.uptime_ds > LONGEST_DS:
+            self.uptime_ds = LONGEST_DS
         values = self.values
         self.board.read(values)
         self.events.is_copied = False
@@ -110,22 +117,14 @@ class Scan:
             self.scans += 1
 
     def _periods(self, now_ms):
-        """Return the whole periods that this scan stands for; keeps the uptime."""
-        passed = (now_ms - self.last_ms) & TICKS_MASK
+        """Return the whole periods that a first, early or late scan stands for."""
         if self.last_ms < 0:
-            passed = PERIOD_MS
-        self.last_ms = now_ms
-        if passed == PERIOD_MS:
-            periods = 1  # the usual case: nothing is added to what is spare
-        else:
-            # Bounded before the sum: the difference alone may be 2**30 - 1.
-            passed = min(passed, MOST_PERIODS * PERIOD_MS) + self.spare_ms
-            periods = passed // PERIOD_MS
-            self.spare_ms = passed % PERIOD_MS
-        self.uptime_ds += periods
-        if self.uptime_ds > LONGEST_DS:
-            self.uptime_ds = LONGEST_DS
-        return periods
+            return 1
+        passed = (now_ms - self.last_ms) & TICKS_MASK
+        # Bounded before the sum: the difference alone may be 2**30 - 1.
+        passed = min(passed, MOST_PERIODS * PERIOD_MS) + self.spare_ms
+        self.spare_ms = passed % PERIOD_MS
+        return passed // PERIOD_MS
 
     def _validate(self, values, periods):
         """Mark what lies outside its legal range or does not exist, and derive the flows."""

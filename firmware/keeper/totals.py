@@ -69,13 +69,16 @@ class TotalsBank:
         """Add what grows with time: energies and the two times."""
         rest = self.rest
         if periods == 1:
-            # The usual case, without a call where nothing is to be carried.
-            for total, volts, amps in POWERS:
-                more = rest[total] + values[volts] * values[amps]
-                if LEAST_REST < more < CARRY_AT:
-                    rest[total] = more
-                else:
-                    self._add(total, more, 0, 1)
+            # The usual case: POWERS a line each, and no call where nothing is to be carried.
+            panel_mV, generator_mV = values[PANEL_MV], values[GENERATOR_MV]
+            rest[T_PANEL] = panel = rest[T_PANEL] + panel_mV * values[PANEL_MA]
+            rest[T_PUMP] = pump = rest[T_PUMP] + panel_mV * values[PUMP_MA]
+            rest[T_GENERATOR] = made = rest[T_GENERATOR] + generator_mV * values[GENERATOR_MA]
+            rest[T_LAMP] = lit = rest[T_LAMP] + generator_mV * values[LAMP_MA]
+            if not (LEAST_REST < panel < CARRY_AT and LEAST_REST < pump < CARRY_AT
+                    and LEAST_REST < made < CARRY_AT and LEAST_REST < lit < CARRY_AT):
+                for row in POWERS:
+                    self._add(row[0], rest[row[0]], 0, 1)
         else:
             for total, volts, amps in POWERS:
                 power = values[volts] * values[amps]

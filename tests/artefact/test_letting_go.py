@@ -5,6 +5,7 @@ import dis
 import gc
 import types
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 
@@ -38,7 +39,7 @@ def started(artefact, folder, look):
     """Starts the artefact in the folder, calls `look(module)` in the course of its loop."""
     module = types.ModuleType(firmware.PROGRAM)
     exec(compile(artefact.text, firmware.PROGRAM, "exec"), module.__dict__)
-    board = whole.Whole(str(folder), program=module)
+    board: Any = whole.Whole(str(folder), program=module)
     # Its classes stay as they are: the keeper is found by looking, not by standing in for it.
     board.program = types.SimpleNamespace(run=module.run)
     board.at = [(whole.CHIP.clock.ticks_ms() + RUN_MS // 2, lambda: look(module))]

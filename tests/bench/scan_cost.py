@@ -13,9 +13,6 @@ from tests.micropython.scan_story import SOURCE
 
 BLOCKS = 2000          # of 20 scans each
 ON_TIME_DS = 13        # a scan that stands for more than the worst flash stall is told apart
-# No scan on time may cost more, on the mean of a state and at its worst: the worst is one
-# in which every instrument fails at once and each posts its events.
-MEAN_BYTECODES, MOST_BYTECODES = 2600, 12000
 
 
 class Counter:

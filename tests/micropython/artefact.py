@@ -2,7 +2,8 @@
 
 A board holds one module; scripts of tests ask for `keeper.scan` and the like.
 Each such file hands out what the artefact has under the module's names, and
-the constants that were folded away; what the artefact leaves out is not there.
+what was worked out beforehand: constants, and functions of nothing but these.
+What else the artefact leaves out is not there.
 """
 
 import ast
@@ -10,6 +11,7 @@ import functools
 
 from forebay.flash import firmware
 from forebay.flash.artefact import Global, Namespace
+from forebay.flash.artefact.folding import Folding
 from forebay.flash.artefact.values import NOTHING, Values, is_literal, written
 
 # What the artefact asks of the chip's library while it is imported; where a test has a chip
@@ -28,6 +30,7 @@ def files() -> dict[str, bytes]:
     """Return path on the board -> contents: the artefact, and a file for each module in it."""
     tree = firmware.tree()
     values = Values(tree)
+    folding = Folding(tree, values)
     artefact = firmware.artefact(native=False)
     program = firmware.program(BYTE_CODE).files[firmware.PROGRAM_FILE]
     found = {**LIBRARY, f"/{firmware.PROGRAM_FILE}": program}
@@ -47,6 +50,12 @@ def files() -> dict[str, bytes]:
                 lines.append(f"from {firmware.PROGRAM} import {flat} as {name}")
             elif value is not NOTHING and is_literal(value):
                 lines.append(f"{name} = {written(value)}")
+            elif isinstance(there, Global) and there.module == module.name and folding.is_pure(
+                    there):
+                definition = module.definitions[name]
+                lines.append(ast.get_source_segment(module.text, definition) or "")
+            elif isinstance(there, Global) and folding.is_pure(there):
+                lines.append(f"from {there.module} import {there.name} as {name}")
         path = module.path.relative_to(tree.top).as_posix()
         found[f"/{path}"] = "\n".join([*lines, ""]).encode()
     return found

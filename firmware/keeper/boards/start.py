@@ -27,6 +27,7 @@ from keeper.boards.lamp import NO_JOURNAL, STANDS_SAFE, WELL
 from keeper.boards.pins import P_GPIO, outputs
 from keeper.boards.quiet import QuietJournal
 from keeper.boards.wiring import index as at
+from keeper.channels import MONITORS, READ
 from keeper.desk import Desk
 from keeper.drivers.streams import UsbStream
 from keeper.health import (
@@ -218,9 +219,19 @@ class Making:
         except MemoryError:
             return None
 
+    def look(self):
+        """Read the board till contacts are believed and every monitor had its turn.
+
+        So the first scan judges what is there, not what nobody has looked at.
+        """
+        values = [0] * READ
+        for _ in range(max(self.wiring[at("contact_scans")], len(MONITORS))):
+            self.board.read(values)
+
     def around(self, journal, settings, memory, reason):
         """Return the loop round the keeper and its lines."""
         loader, wiring, board = self.loader, self.wiring, self.board
+        self.look()
         keeper = Keeper(settings, board, journal, memory, reason)
         health = keeper.health
         health.restarts = max(0, loader.restarts)

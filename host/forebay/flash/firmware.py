@@ -16,6 +16,7 @@ from pathlib import Path
 import keeper
 from forebay.flash.artefact import Artefact, BuildError, Global, Plan, Tree, flatten, walk
 from forebay.flash.errors import FlashError
+from keeper.identity import HASH_BYTES
 
 ENTRY = Global("keeper.boards.start", "run")
 LETTING_GO = Global("keeper.boards.start", "let_go")
@@ -44,6 +45,7 @@ NATIVE = frozenset(f"keeper.{name}" for name in (
 # Bytes 0 and 1 of a compiled file: a letter and the version of its format.
 MPY_MARK = 0x4D  # "M"
 MPY_VERSION_MASK = 0xFF
+MPY_VERSION = 6  # of the interpreters that this forebay compiles for
 # Above bit 10 of what an interpreter says of byte code stands its processor, as a place in
 # this list (docs/reference/mpyfiles.rst of MicroPython).  Of others only byte code is sent.
 MPY_PROCESSOR_SHIFT = 10
@@ -76,6 +78,11 @@ def digest(found: Mapping[str, str]) -> str:
     """Return one SHA-256 over path -> SHA-256, in hexadecimal."""
     lines = "".join(f"{path} {found[path]}\n" for path in sorted(found))
     return hashlib.sha256(lines.encode()).hexdigest()
+
+
+def expected_hash(program: Program) -> int:
+    """Return the hash [u64] that the board publishes of a program."""
+    return int.from_bytes(bytes.fromhex(hashes(program.files)[PROGRAM_FILE])[:HASH_BYTES])
 
 
 def firmware_folder() -> Path:

@@ -14,18 +14,17 @@ from forebay import ports
 from forebay.errors import InputError
 from forebay.flash import deploy, firmware, looking, rigfiles, running, slots
 from forebay.flash.errors import FlashError
+from forebay.flash.firmware import expected_hash
+from forebay.flash.kept import LAST_ERROR, in_one_line, of_program
 from forebay.flash.prompt import Prompt
 from forebay.shelf import Shelf
 from forebay.wire import pull
 from keeper import VERSION
-from keeper.identity import HASH_BYTES
 
 # How long a board takes from leaving its program to its prompt: a start.  A guess.
 PROMPT_S = 20.0
 RETRY_S = 0.5
 INTERPRETER_LEAST = (1, 29)
-LAST_ERROR = "/last_error"  # where the loader keeps what ended the last run
-PLACE = "  File "  # begins a line of a traceback that tells a place
 
 Tell = Callable[[str, int, int], None]
 
@@ -117,7 +116,7 @@ def flash(job: Job) -> Report:
     away_s = time.monotonic()
     prompt = _open_prompt(ports.same_board(job.port, number), pulled is not None)
     done, identity, wanted = _deploy(job, prompt, slot_files)
-    port, live = _wait_start(job, prompt.port, number, done)
+    port, live = _wait_start(job, prompt.port, number, wanted, done)
     _check_start(job, port, live, wanted, done)
     return Report(
         port=port,
@@ -187,6 +186,8 @@ def _deploy(job, prompt, slot_files):
                                rigfiles.of_board(job.key), loader, job.renew_loader)
         found = looking.look(prompt, wanted)
         done = deploy.deploy(prompt, wanted, found, job.tell)
+        if done.moved_pointer:  # else an error of the program before would look like its own
+            prompt.remove(LAST_ERROR)
     except BaseException:
         prompt.restart()
         raise
@@ -203,7 +204,7 @@ def _note_interpreter(identity, done):
                           f" {least} and later")
 
 
-def _wait_start(job, port, number, done):
+def _wait_start(job, port, number, wanted, done):
     """Return (port, live values) of the keeper once it has run for a while.
 
     Raises FlashError, which says what is on the board all the same, if it
@@ -215,39 +216,28 @@ def _wait_start(job, port, number, done):
         what = "was written and read back" if done.changed else "had to change nowhere"
         try:
             with Prompt(ports.same_board(port, number)) as prompt:
-                error = f"; {_last_error(prompt)}"
+                error = f"; {_last_error(job, prompt, wanted)}"
         except FlashError:  # it gives no prompt, so it may still start: that is for `watch`
             error = ""
         raise FlashError(f"the program with its settings {what} (slot {done.slot}), but {failure}"
                          f"{error}: see `forebay watch`") from failure
 
 
-def _last_error(prompt):
-    """Return, in words, the error that a board kept; it is restarted."""
-    text = prompt.maybe_read(LAST_ERROR)
+def _last_error(job, prompt, wanted):
+    """Return, in words, the error that a board kept of the new program; it is restarted."""
+    data = prompt.maybe_read(LAST_ERROR)
     prompt.restart()
-    return f"its last error: {in_one_line(text)}" if text else "it kept no error"
-
-
-def in_one_line(traceback: bytes) -> str:
-    """Return the end of a traceback in one line: what happened, and where at last."""
-    lines = traceback.decode(errors="replace").split("\n")
-    places = [line.strip() for line in lines if line.startswith(PLACE)]
-    said = [line.strip() for line in lines if line.strip() and not line.startswith(PLACE)]
-    return " ".join([*said[-1:], *(f"({place})" for place in places[-1:])])
-
-
-def expected_hash(program: firmware.Program) -> int:
-    """Return the hash [u64] that the board publishes of a program."""
-    value = bytes.fromhex(firmware.hashes(program.files)[slots.PROGRAM])
-    return int.from_bytes(value[:HASH_BYTES])
+    if not data:
+        return "it kept no error"
+    text = of_program(data.decode(errors="replace"), wanted.program, job.folder)
+    return f"its last error: {in_one_line(text)}"
 
 
 def _check_start(job, port, live, wanted, done):
     """Raise FlashError if what runs is not what was deployed; note what else is wrong."""
     if not _is_deployed(live, wanted, done):
         raise FlashError("the new program did not stay up: the board went back to the one it"
-                         f" had, and runs it; {_error_of_running(job, port)}")
+                         f" had, and runs it; {_error_of_running(job, port, wanted)}")
     if live["settings_crc"] != rigfiles.settings_crc(wanted.slot_files):
         done.notes.append("the keeper does not run with the settings that were sent: it found"
                           " them unusable")
@@ -272,8 +262,8 @@ def _is_deployed(live, wanted, done):
     return bool(told) or running.is_first_start(live)
 
 
-def _error_of_running(job, port):
-    """Return, in words, the error that a board kept whose old program runs again.
+def _error_of_running(job, port, wanted):
+    """Return, in words, the error of the new program on a board whose old one runs again.
 
     That program leaves for a moment to have it read, if nothing of the rig runs.
     """
@@ -282,7 +272,7 @@ def _error_of_running(job, port):
     try:
         running.leave(port, False, job.order, job.tell)
         with _open_prompt(ports.same_board(port, number), True) as prompt:
-            said = _last_error(prompt)
+            said = _last_error(job, prompt, wanted)
         running.wait_healthy(port, number, job.tell)
     except InputError as failure:
         return f"{said}; {failure}"

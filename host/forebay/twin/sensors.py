@@ -107,7 +107,9 @@ class Sensors:
         # A monitor at the end of its range says so instead of reading on.
         self.most_A = [rig["sensors." + name + "_range_A"] for name in RANGES]
         readers = (self._read_panel, None, None, self._read_lamp, self._read_supply)
-        self.in_turn = [reader for reader, row in zip(readers, ch.MONITORS) if not row[2]]
+        slow = [reader for reader, row in zip(readers, ch.MONITORS) if not row[2]]
+        # Each with the place of the one after it.
+        self.in_turn = [(reader, (place + 1) % len(slow)) for place, reader in enumerate(slow)]
         self.turns = 1            # how many of them a step reads
         self.countdown = 0
         self.held = [0] * ch.COLUMNS   # last reading of what is not read in every scan
@@ -142,9 +144,10 @@ class Sensors:
         else:
             values[3], values[4] = self.idle[at]
             values[13] = 0
-        for _ in range(self.turns):
-            self.in_turn[self.due](values, scale, step, blur)
-            self.due = (self.due + 1) % len(self.in_turn)
+        reader, self.due = self.in_turn[self.due]
+        reader(values, scale, step, blur)
+        if self.turns > 1:
+            self._read_more(values, scale, step, blur)
         self.countdown -= 1
         if self.countdown < 0:
             self.countdown = SLOW_SCANS - 1
@@ -158,6 +161,12 @@ class Sensors:
         held = self.held
         for place in HELD:
             values[place] = held[place]
+
+    def _read_more(self, values, scale, step, blur):
+        """Read what comes after the first in a step that stands for many scans."""
+        for _ in range(self.turns - 1):
+            reader, self.due = self.in_turn[self.due]
+            reader(values, scale, step, blur)
 
     def _read_panel(self, values, scale, step, blur):
         up, held = self.plant.up, self.held

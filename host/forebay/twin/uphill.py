@@ -43,6 +43,7 @@ class Uphill:
         self.dark = self.dark_ref
         self.ideal = self.ideal_ref
         self.shunt = self.shunt_ref
+        self.beyond_V = 0.0       # no open circuit of this sun reaches it
         self.blocked = False      # nothing goes through it, though it is full of water
         self.stalled = False      # the rotor cannot turn
         self.ratio = 0.0          # speed / rated speed
@@ -92,6 +93,7 @@ class Uphill:
         self.dark = panel.saturation_current_A(self.dark_ref, cell_degC)
         self.ideal = panel.modified_ideality_V(self.ideal_ref, cell_degC)
         self.shunt = panel.shunt_resistance_ohm(self.shunt_ref, irradiance_W_m2)
+        self.beyond_V = 2.0 * self.ideal * math.log(1.0 + self.light / self.dark)
 
     def step(self, dt_s, connected, lift_m, battery_V, charge_share, primed):
         """Advance `dt_s` [s].
@@ -132,7 +134,7 @@ class Uphill:
 
     def _passive(self, conductance_S):
         """Solve the panel's node for a plain conductance [S] beside the charger."""
-        low, high = 0.0, 2.0 * self.ideal * math.log(1.0 + self.light / self.dark)
+        low, high = 0.0, self.beyond_V
         volts = self.panel_V
         for _ in range(MOST_STEPS):
             drawn = volts * conductance_S + self.charge_A

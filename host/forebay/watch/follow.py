@@ -9,15 +9,18 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from forebay import ports
+from forebay.flash import kept
 from forebay.watch.events import EventTail
 from forebay.wire import Board, WireError
 from keeper.channels import INVALID
+from keeper.health import SCAN_FAILED, SLACK_FAILED, START_FAILED
 
 ANSWER_S = 1.0
 # Between two tries to find the board again: short at first, as a restart takes seconds.
 RETRY_S, RETRY_MOST_S = 0.5, 5.0
 # How often the list of files is read for new events.
 EVENTS_S = 10.0
+RESTARTING, NO_FILES = 2, 3  # reasons of a safe mode that ends by itself
 KEPT = 600  # readings kept for the sparklines
 
 
@@ -65,7 +68,7 @@ class Follower:
         """Read once; raises WireError if the board does not answer."""
         with Board(self.snapshot.port, timeout_s=ANSWER_S) as board:
             self._read(board)
-            self.snapshot.error = board.last_error()
+            self._read_error(board)
         return self.snapshot
 
     def run(self) -> Iterator[Snapshot]:
@@ -75,10 +78,13 @@ class Follower:
             self.snapshot.port = ports.same_board(self.snapshot.port, self._number)
             try:
                 with Board(self.snapshot.port, timeout_s=ANSWER_S) as board:
-                    self.snapshot.error = board.last_error()  # a start has a line of its own
+                    is_new = True  # a start has a line of its own
                     while True:
                         began_s = self._clock()
                         self._read(board)
+                        if is_new:
+                            self._read_error(board)
+                        is_new = False
                         retry_s = RETRY_S
                         yield self.snapshot
                         self._wait(max(0.0, self._every_s - (self._clock() - began_s)))
@@ -87,6 +93,12 @@ class Follower:
                 yield self.snapshot
                 self._wait(retry_s)
                 retry_s = min(2 * retry_s, RETRY_MOST_S)
+
+    def _read_error(self, board):
+        live = self.snapshot.live
+        self.snapshot.error = board.last_error()
+        if tells_why(live):  # to find its places takes seconds
+            self.snapshot.error = kept.of_board(self.snapshot.error, live["firmware_hash"])
 
     def _read(self, board):
         snapshot = self.snapshot
@@ -100,6 +112,12 @@ class Follower:
         snapshot.pump_W.append(product(live["panel_mV"], live["pump_mA"]))
         snapshot.lamp_W.append(product(live["generator_mV"], live["lamp_mA"]))
         snapshot.level_m.append(milli(live["level_mm"]))
+
+
+def tells_why(live: dict[str, int]) -> bool:
+    """Return whether the last error is why the board started or stands."""
+    ended = live["reset_reason"] in (SCAN_FAILED, SLACK_FAILED, START_FAILED)
+    return ended or live["safe_reason"] == NO_FILES
 
 
 def milli(value: int) -> float | None:

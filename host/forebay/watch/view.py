@@ -7,7 +7,7 @@ import time
 from datetime import date
 
 from forebay.watch import due
-from forebay.watch.follow import Snapshot, product
+from forebay.watch.follow import NO_FILES, RESTARTING, Snapshot, product, tells_why
 from forebay.watch.words import (
     amperes,
     clock,
@@ -23,7 +23,6 @@ from forebay.watch.words import (
 from keeper import elements, modes
 from keeper.channels import CH_TEXT, CHANNELS, CONTACTS, INVALID, REASONS
 from keeper.elements import E_ID, E_LOOK, E_NAME, ELEMENTS
-from keeper.health import SCAN_FAILED, SLACK_FAILED, START_FAILED
 from keeper.keeper import SAFE_REASONS
 from keeper.registers import RESET_REASONS
 from keeper.retry import safe_wait_ds
@@ -32,7 +31,6 @@ WIDTH_LEAST = 40
 SPARK_COLUMNS = 48
 EVENT_LINES = 6
 ERROR_LINES = 6   # of a traceback: where it was raised, and what
-RESTARTING, NO_FILES = 2, 3  # reasons of a safe mode that ends by itself
 DS_PER_S = 10
 SIDES = ("pump", "turbine")
 
@@ -164,8 +162,7 @@ def _reset_reason(live):
 def _error(snapshot, fine):
     """Return the end of the last error's text, if it is why the board started or stands."""
     live = snapshot.live
-    ended = live["reset_reason"] in (SCAN_FAILED, SLACK_FAILED, START_FAILED)
-    if not snapshot.error or not (ended or live["safe_reason"] == NO_FILES):
+    if not snapshot.error or not tells_why(live):
         return []
     lines = snapshot.error.splitlines()[-ERROR_LINES:]
     shown = [_printable(line, fine) for line in lines]

@@ -11,8 +11,9 @@ from forebay.flash.artefact.folding import Folding
 from forebay.flash.artefact.modules import External, Global, Module, Namespace, Tree
 from forebay.flash.artefact.naming import named
 from forebay.flash.artefact.reach import Reach
-from forebay.flash.artefact.units import Unit, Used, Uses, Writer, units_of, uses_of
+from forebay.flash.artefact.units import Unit, units_of, uses_of
 from forebay.flash.artefact.values import Values, is_literal, written
+from forebay.flash.artefact.writing import Used, Uses, Writer
 
 INDENT = "    "
 NATIVE = "@micropython.native"

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 
 from forebay.flash.artefact.modules import External, Global, Tree
 from forebay.flash.artefact.scopes import bound_in
-from forebay.flash.artefact.units import Used
+from forebay.flash.artefact.writing import Used
 
 
 def named(tree: Tree, wanted: Iterable[Used]) -> dict[Used, str]:

@@ -11,7 +11,8 @@ import ast
 from collections.abc import Iterable
 
 from forebay.flash.artefact.modules import Global
-from forebay.flash.artefact.units import OWN, Unit, Used, Uses
+from forebay.flash.artefact.units import Unit
+from forebay.flash.artefact.writing import OWN, Used, Uses
 
 
 class Reach:
