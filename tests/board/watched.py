@@ -21,23 +21,19 @@ US = 1000  # of a millisecond
 
 @dataclasses.dataclass(frozen=True)
 class ScanTime:
-    """One scan: when it began [ms], how long it was [us], alone and beside its transfers.
+    """One scan: when it began [ms], how long it was [us], and its parts.
 
-    transfers_us: inside the interpreter's functions that move bytes on the I2C
-    bus and take a reading of the converter; no program can shorten those.
-    beside_us: the whole without them. What the drivers do around a transfer,
-    each call of a method, the levels of pins, the meters' queues and the
-    valve's pulse count as beside.
+    beside_us: what follows the last reading of the bus or the converter:
+    validating, judging, deciding, driving and counting.  transfers_us: inside
+    the interpreter's functions that move bytes on the bus and read the
+    converter, which no program can shorten; what lies between them is the
+    drivers' own.
     """
 
     at_ms: float
     whole_us: float
+    beside_us: float
     transfers_us: float
-
-    @property
-    def beside_us(self) -> float:
-        """What the program itself takes."""
-        return self.whole_us - self.transfers_us
 
 
 @dataclasses.dataclass(frozen=True)
@@ -54,19 +50,20 @@ def scans(marks: Iterable[list[Any]]) -> list[ScanTime]:
     """Returns the scans that begin and end among some marks."""
     found = []
     began = None
-    transfers_us = entered = 0.0
+    transfers_us = entered = read = 0.0
     for at, name, way, *_ in marks:
         if name == LOCK and way == "out":
-            began, transfers_us = at, 0.0
+            began, read, transfers_us = at, at, 0.0
         elif began is None:
             continue
         elif name == UNLOCK and way == "in":
-            found.append(ScanTime(began, (at - began) * US, transfers_us))
+            found.append(ScanTime(began, (at - began) * US, (at - read) * US, transfers_us))
             began = None
         elif name in (BUS, CONVERTER):
             if way == "in":
                 entered = at
             else:
+                read = at
                 transfers_us += (at - entered) * US
     return found
 
