@@ -1,4 +1,4 @@
-"""What a board keeps of the error that ended its program, and where it came from, also when memory ran out."""
+"""What a board keeps of the error that ended its program: also where it came from."""
 
 import pytest
 
