@@ -40,6 +40,7 @@ export class Chip {
     this.mcu = null; // null: no power
     this.ended = null; // why the present run of the processor must end
     this.watches = new Watches(job.watched, job.heap, () => this.nowNs);
+    this.steps = null; // what is done to the flash, in its order, while somebody wants them
     this.clearRecords();
   }
 
@@ -167,6 +168,10 @@ export class Chip {
   // Erases or programs, unit by unit; time passes, interrupts stay pending.
   operate(kind, offset, source, count, unit, unitMs) {
     this.counts.operations += 1;
+    if (this.steps) {
+      const bytes = kind === "programmed" ? this.bytesAt(source, count) : "";
+      this.steps.push([kind, offset, count, bytes, this.counts.starts]);
+    }
     let whole = count;
     if (this.cut && --this.cut.operations === 0) {
       whole = Math.floor(count * this.cut.fraction);
@@ -179,6 +184,13 @@ export class Chip {
       this.counts.stalledNs += unitMs * 1e6;
       this.mcu.clock.tick(unitMs * 1e6);
     }
+  }
+
+  // Memory of the processor, in hexadecimal.
+  bytesAt(source, count) {
+    const found = Buffer.alloc(count);
+    for (let i = 0; i < count; i++) found[i] = this.mcu.readUint8(source + i);
+    return found.toString("hex");
   }
 
   change(kind, offset, source, count, unit) {

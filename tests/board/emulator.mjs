@@ -79,6 +79,11 @@ const commands = {
     unsent: chip.port ? chip.port.queue.length : 0,
     ...chip.counts,
   }),
+  steps: () => {
+    const steps = chip.steps ?? [];
+    chip.steps = [];
+    return { steps };
+  },
   flash: ({ path }) => fs.writeFileSync(path, chip.contents()),
 };
 

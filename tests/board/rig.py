@@ -32,15 +32,10 @@ from tests.board.line import SerialLine
 from tests.tools import npm
 
 # Read at import: the tests' own fixtures clear the project's variables later.
-NEEDED = {
-    name: os.environ.get(f"FOREBAY_BOARD_{name}", "") for name in ("IMAGE", "ELF", "BOOTROM")
-}
+NEEDED = {name: os.environ.get(f"FOREBAY_BOARD_{name}", "")
+          for name in ("IMAGE", "ELF", "BOOTROM")}
 NOT_RUN = "not run: no interpreter image"
 
-# Serial NOR flash of 16 Mbit, erase of a sector and program of a page: typical
-# 45 ms and 0.4 ms, worst 400 ms and 3 ms (common data sheet figures, from memory).
-SECTOR_MS = 45.0
-PAGE_MS = 0.4
 HEAP_START, HEAP_END = "__GcHeapStart", "__GcHeapEnd"  # ports/rp2/main.c
 RUN_PATIENCE_S_PER_MS = 0.02  # twenty times slower than real time is a hang
 
@@ -63,8 +58,8 @@ class EmulatedBoard:
         flash: bytes | None = None,
         held: bool = False,
         powered: bool = True,
-        sector_ms: float = SECTOR_MS,
-        page_ms: float = PAGE_MS,
+        sector_ms: float = image.SECTOR_MS,
+        page_ms: float = image.PAGE_MS,
         watched: Sequence[str] = (),
     ):
         """files: absolute path on the board -> contents.
@@ -287,6 +282,10 @@ class EmulatedBoard:
     def files(self) -> dict[str, bytes]:
         """Returns the files in flash as they would be found after a power cut now."""
         return image.read_storage(self.flash())
+
+    def steps(self) -> list[list[Any]]:
+        """Returns what was done to the flash since the last call: see tests/board/steps.py."""
+        return self._call("steps")["steps"]
 
     def _call(self, verb: str, patience_s: float = COMMAND_PATIENCE_S, **values: Any) -> dict:
         return self._emulator.call(verb, patience_s, **values)
