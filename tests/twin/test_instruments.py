@@ -20,9 +20,10 @@ VOLTS_A_SCAN = 0.5        # far beyond the noise of any instrument
 class Asked:
     """A monitor that only keeps in which scans it was asked."""
 
-    def __init__(self, place, is_quick):
+    def __init__(self, place, is_quick, clock):
         self.place = place
         self.is_quick = is_quick
+        self.clock = clock
         self.scans = []
 
     def look_after(self):
@@ -52,9 +53,7 @@ class Clock:
 def asked_by_the_driver():
     """Returns {place of the current: scans in which the board's driver reads that monitor}."""
     clock = Clock()
-    monitors = [Asked(mA_place, is_quick) for mA_place, _, is_quick in ch.MONITORS]
-    for one in monitors:
-        one.clock = clock
+    monitors = [Asked(mA_place, is_quick, clock) for mA_place, _, is_quick in ch.MONITORS]
     driver = Monitors(None, monitors, clock)
     for clock.scan in range(SCANS):
         driver.read(None)
