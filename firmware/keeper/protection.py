@@ -36,15 +36,13 @@ class Protection:
         # count.  '<' elements are mirrored: the loop only knows 'above';
         # sign 0 is a sensor's own element, which knows only 'not to be trusted' and is
         # armed in every state.
-        rows = [(
+        self.by_index = [(
             index, row[J_VALUE], SIGNS[row[J_SENSE]],
             _limit(row, J_PICKUP, settings), _limit(row, J_RESET, settings),
             UP * (limit_of(row[J_DELAY], settings) // PERIOD_MS),
-        ) for index, row in enumerate(JUDGED) if _is_fitted(row, fitted)]
+        ) for index, row in enumerate(JUDGED)]
+        rows = [row for row in self.by_index if _is_fitted(JUDGED[row[R_INDEX]], fitted)]
         self.rows = tuple([row for row in rows if row[R_SIGN]])
-        self.by_index = [self.rows[0]] * ROWS  # where one is not fitted, another's
-        for row in self.rows:
-            self.by_index[row[R_INDEX]] = row
         # What a scan looks at in each state: of the armed rows, index, value and pickup
         # as written.
         self.above = watched(self.rows, 1)
@@ -152,7 +150,8 @@ class Protection:
         """The first scan: what has not come back below its reset acts on; no trip is counted."""
         for number in KEPT_BY_VALUE:
             index, place, sign, _, reset, delay = self.by_index[number - 1]
-            if index == number - 1 and values[place] != INVALID and values[place] * sign > reset:
+            # One that is not fitted reads INVALID.
+            if values[place] != INVALID and values[place] * sign > reset:
                 self.count[index] = delay + UP
                 self.acting[index] = 1
                 self.changed = True

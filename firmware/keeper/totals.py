@@ -58,15 +58,12 @@ class TotalsBank:
         Values that cannot be trusted must have been replaced by 0 in the two
         factors of a power: see `keeper.scan`.
         """
-        if periods:
-            self._add_power(values, periods, pump_on)
         if values[PULSES_UP]:
             self._add(T_UP, self.rest[T_UP] + values[PULSES_UP] * self.pulse_up_nL, 0, 1)
         if values[PULSES_DOWN]:
             self._add(T_DOWN, self.rest[T_DOWN] + values[PULSES_DOWN] * self.pulse_down_nL, 0, 1)
-
-    def _add_power(self, values, periods, pump_on):
-        """Add what grows with time: energies and the two times."""
+        if not periods:
+            return
         rest = self.rest
         if periods == 1:
             # The usual case: POWERS a line each, and no call where nothing is to be carried.

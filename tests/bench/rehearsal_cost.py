@@ -2,9 +2,12 @@
 
 The demo's day, all of its scans, against turns of `for i in range(n): s += i & 7`
 on this interpreter in the same run, taken in turns: a busy machine slows both.
-The unit says how much the program does, whatever the machine.
+The unit says how much the program does, whatever the machine.  Ends with 1 if
+the aim is missed; other programs on the same cores cost the scan more than the
+plain loop, so judge on a quiet machine.
 """
 
+import sys
 import tempfile
 import time
 from pathlib import Path
@@ -12,6 +15,7 @@ from pathlib import Path
 from forebay.rehearse import plan
 from forebay.twin.twin import Twin
 from keeper import settings as st
+from keeper.clock import PERIOD_S
 from keeper.opening import open_journal
 
 MOST_TURNS = 350          # the aim, on CPython
@@ -48,7 +52,14 @@ def measured(chunks=CHUNKS):
     return turns / scans, scans / spent_s
 
 
-if __name__ == "__main__":
+def main():
+    """Prints the ratio, the aim and whether it is met; returns the exit code."""
     turns, scans_s = measured()
-    print(f"a scan with its plant: {turns:.0f} turns of the reference, at most {MOST_TURNS};"
-          f" {scans_s / 10:,.0f} x real time")
+    met = turns <= MOST_TURNS
+    print(f"a scan with its plant: {turns:.0f} turns of the reference, at most {MOST_TURNS}:"
+          f" {'met' if met else 'missed'}; {scans_s * PERIOD_S:,.0f} x real time")
+    return 0 if met else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

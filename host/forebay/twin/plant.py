@@ -47,6 +47,8 @@ class Plant:
         self.still_K_W = rig["motor.still_resistance_K_W"]
         self.heat_J_K = rig["motor.heat_capacity_J_K"]
         self.lag_s = rig["motor.sensor_lag_s"]
+        # A motor that cools within such a step is followed in every scan.
+        self.quick = self.still_K_W * self.heat_J_K < SUN_STEP_S
         self.inflow_m3_s = rig["lower.inflow_m3_s"]
         self.poa, self.cell, self.air = sun
         self.air_degC = self.air[0]
@@ -59,6 +61,7 @@ class Plant:
         self.time_s = 0.0
         self.next_sun_s = 0.0
         self.slow_s = 0.0              # time up to which what is slow has been followed
+        self.dark_s = 0.0              # time of darkness that battery and motor still lack
         self.drop_J = 0.0              # water falling into a tank
         self.inflow_m3 = 0.0
         self.inflow_J = 0.0
@@ -141,10 +144,13 @@ class Plant:
             up.step(dt_s, False, 0.0, 0.0, 0.0, False)
         if down.position or down.wanted or down.speed or down.seat_s2_m5:
             self._let_down(dt_s, upper, lower)
-        self.battery.step(dt_s, up.charge_A, self.board_on)
         if self.inflow_m3_s:
             self._inflow(dt_s, lower)
-        self._heat(dt_s)
+        if up.light > 0.0 or self.quick:
+            self.battery.step(dt_s, up.charge_A, self.board_on)
+            self._heat(dt_s)
+        else:
+            self.dark_s += dt_s  # the battery only carries the board, the motor only cools
         self.time_s += dt_s
 
     def _pump(self, dt_s, upper, lower):
@@ -208,7 +214,8 @@ class Plant:
             motor_degC + (up.motor_loss_W - lost_W) * dt_s / self.heat_J_K)
         feels = self.water_degC if self.sensor_loose else motor_degC
         felt_degC = self.felt_degC
-        self.felt_degC = felt_degC + (feels - felt_degC) * dt_s / self.lag_s
+        follows = dt_s / self.lag_s   # a sensor as quick as the step is there at once
+        self.felt_degC = felt_degC + (feels - felt_degC) * (follows if follows < 1.0 else 1.0)
         if self.thermostat_open:
             if motor_degC < self.thermostat_degC - THERMOSTAT_BACK_K:
                 self.thermostat_open = False
@@ -218,9 +225,13 @@ class Plant:
             self.rewire()
 
     def _follow_slowly(self):
-        """Follow the sun, the air, the coldest pipe and leaks."""
+        """Follow the sun, the air, the coldest pipe and leaks; in the dark battery and motor."""
         passed_s = self.time_s - self.slow_s
         self.slow_s = self.time_s
+        if self.dark_s:
+            self.battery.step(self.dark_s, 0.0, self.board_on)
+            self._heat(self.dark_s)
+            self.dark_s = 0.0
         self._follow_sun()
         down, frost = self.down, self.frost
         if down.flow > 0.0 and not frost.full:

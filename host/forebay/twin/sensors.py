@@ -106,8 +106,9 @@ class Sensors:
         self.period_s = PERIOD_S
         # A monitor at the end of its range says so instead of reading on.
         self.most_A = [rig["sensors." + name + "_range_A"] for name in RANGES]
-        readers = (self._read_panel, None, None, self._read_lamp, self._read_supply)
-        slow = [reader for reader, row in zip(readers, ch.MONITORS) if not row[2]]
+        readers = {ch.PANEL_MA: self._read_panel, ch.LAMP_MA: self._read_lamp,
+                   ch.SUPPLY_MA: self._read_supply}
+        slow = [readers[mA_place] for mA_place, _, is_quick in ch.MONITORS if not is_quick]
         # Each with the place of the one after it.
         self.in_turn = [(reader, (place + 1) % len(slow)) for place, reader in enumerate(slow)]
         self.turns = 1            # how many of them a step reads

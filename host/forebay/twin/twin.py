@@ -81,6 +81,7 @@ class Twin:
         self.stays = rig["valve.on_power_loss"] == "stays"
         self.substeps = substeps
         self.step_s = PERIOD_S * self.scan_periods / substeps
+        self.moves_once = substeps == 1 and self.scan_periods == 1
         self.sensors.period_s = PERIOD_S * self.scan_periods
         # A step that stands for many scans reads all that they would.
         self.sensors.turns = min(self.scan_periods, len(self.sensors.in_turn))
@@ -118,7 +119,10 @@ class Twin:
 
     def step(self):
         """One scan period: the plant moves, then the keeper scans and does its slack work."""
-        self._move()
+        if self.moves_once:
+            self.plant.step(self.step_s)
+        else:
+            self._move()
         self.periods += self.scan_periods
         if self.plant.battery.flat:
             if self.powered:
@@ -139,12 +143,9 @@ class Twin:
         self.scans += 1
 
     def _move(self):
-        """Let the plant move for one step."""
-        if self.substeps == 1:
+        """Let the plant move for a step that is taken in parts."""
+        for _ in range(self.substeps):
             self.plant.step(self.step_s)
-        else:
-            for _ in range(self.substeps):
-                self.plant.step(self.step_s)
 
     def _fault(self, name):
         if name == "power-cut":
