@@ -4,6 +4,8 @@ What only the start needs is let go afterwards; whatever still wants it would
 show here, as a NameError that the loader keeps and a restart.
 """
 
+import struct
+
 import pytest
 import serial
 from pymodbus import FramerType
@@ -125,7 +127,8 @@ def test_the_last_error_is_read_to_its_end(board):
         (frames.read_registers(0, 0), ILLEGAL_VALUE),
         (frames.read_registers(0, 126), ILLEGAL_VALUE),
         (frames.read_holding(0, 0), ILLEGAL_VALUE),
-        (frames.write_many(0, [0, 0], size=2), ILLEGAL_VALUE),
+        # One register, and four bytes for it.
+        (struct.pack(">BHHBHH", 16, 0, 1, 4, 0, 0), ILLEGAL_VALUE),
         (frames.read_file((layout.DIRECTORY_FILE, 0, 1), reference=5), ILLEGAL_ADDRESS),
         (frames.read_file((layout.DIRECTORY_FILE, 0, 1), (layout.ERROR_FILE, 9999, 1)),
          ILLEGAL_ADDRESS),
