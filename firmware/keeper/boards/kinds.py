@@ -4,6 +4,8 @@ All have the same pins where a rig hangs on them.  The sizes of the files are
 those of the interpreter's builds of release 1.29.
 """
 
+import sys
+
 from keeper.segments import FLASH_BLOCK, SPARE_BLOCKS
 
 KIB = 1024
@@ -51,3 +53,12 @@ KINDS = (PICO, PICO2, PICO2_W)
 # A board that nobody knows: at least the plain one's pins, but what hangs on
 # its own light's is unknown; the least room for files of any build of the family.
 OTHER = Kind((), NO_LIGHT, RP2040_WATCHDOG_ms, 848)
+
+
+def this_board():
+    """Return the kind of the board that this runs on."""
+    build = getattr(sys.implementation, "_build", "")
+    for kind in KINDS:
+        if build in kind.builds:
+            return kind
+    return OTHER

@@ -22,7 +22,7 @@ from keeper import settings as st
 from keeper.boards import parts
 from keeper.boards import wiring as wr
 from keeper.boards.base import Board
-from keeper.boards.kinds import KINDS, OTHER
+from keeper.boards.kinds import this_board
 from keeper.boards.lamp import NO_JOURNAL, STANDS_SAFE, WELL
 from keeper.boards.pins import P_GPIO, outputs
 from keeper.boards.quiet import QuietJournal
@@ -77,15 +77,6 @@ class Unproven:
     def settle(self):
         """End the row of quick restarts, but leave an update on trial."""
         self.loader.mark(WATCHDOG, 0)
-
-
-def this_board():
-    """Return the kind of the board that this runs on."""
-    build = getattr(sys.implementation, "_build", "")
-    for kind in KINDS:
-        if build in kind.builds:
-            return kind
-    return OTHER
 
 
 def make_board(kind, wiring):
