@@ -5,6 +5,10 @@ on this interpreter in the same run, taken in turns: a busy machine slows both.
 The unit says how much the program does, whatever the machine.  Ends with 1 if
 the aim is missed; other programs on the same cores cost the scan more than the
 plain loop, so judge on a quiet machine.
+
+Then the command's simulation of that day from a cold start, under what it finds.
+Measured on 2 cores with others at work on them: 347 and 351 turns on CPython
+3.11 (7 900 x real time), 2.5 s for the day under PyPy 7.3.11 (35 000 x).
 """
 
 import sys
@@ -13,12 +17,14 @@ import time
 from pathlib import Path
 
 from forebay.rehearse import plan
+from forebay.rehearse.run import rehearse
 from forebay.twin.twin import Twin
 from keeper import settings as st
 from keeper.clock import PERIOD_S
 from keeper.opening import open_journal
 
 MOST_TURNS = 350          # the aim, on CPython
+LEAST_TIMES = 15_000      # the aim under PyPy: times real time, from a cold start
 CHUNK, CHUNKS = 6000, 144  # scans; ten minutes of the day each
 TURNS = 300_000
 
@@ -52,12 +58,24 @@ def measured(chunks=CHUNKS):
     return turns / scans, scans / spent_s
 
 
+def from_cold():
+    """Returns (what the command's simulation ran under, its speed as times real time [-])."""
+    with tempfile.TemporaryDirectory() as folder:
+        done = rehearse(plan(out=Path(folder) / "out"))
+        return done.interpreter, done.real_time_factor
+
+
 def main():
-    """Prints the ratio, the aim and whether it is met; returns the exit code."""
+    """Prints the figures, the aims and whether they are met; returns the exit code."""
     turns, scans_s = measured()
     met = turns <= MOST_TURNS
     print(f"a scan with its plant: {turns:.0f} turns of the reference, at most {MOST_TURNS}:"
           f" {'met' if met else 'missed'}; {scans_s * PERIOD_S:,.0f} x real time")
+    interpreter, times = from_cold()
+    print(f"the day from a cold start under {interpreter}: {times:,.0f} x real time")
+    if interpreter.startswith("PyPy"):
+        print(f"  at least {LEAST_TIMES:,} x: {'met' if times >= LEAST_TIMES else 'missed'}")
+        met = met and times >= LEAST_TIMES
     return 0 if met else 1
 
 

@@ -62,7 +62,7 @@ NOT_YET = ch.INVALID + ch.NO_ANSWER
 # What a board knows of these before their turn has come.
 IN_TURN = tuple([place for row in ch.MONITORS if not row[2]
                  for place in row[:2] if place != ch.NOWHERE])
-HELD = (*IN_TURN, ch.MOTOR_MDEGC, ch.WATER_MDEGC)
+HELD = IN_TURN + (ch.MOTOR_MDEGC, ch.WATER_MDEGC)
 
 
 class Sensors:
