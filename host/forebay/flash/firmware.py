@@ -37,7 +37,7 @@ NATIVE = frozenset(f"keeper.{name}" for name in (
     "protection.Protection._act", "protection.Protection._held",
     "protection.Protection._disarm", "protection.Protection._take_up",
     "lockout.Lockout.count", "sequence.Sequence._enter",
-    "events.EventQueue.post", "events.EventQueue._copy", "totals.TotalsBank._add_power",
+    "events.EventQueue.post", "events.EventQueue._copy", "totals.TotalsBank.add",
     "drivers.contacts.Contacts.read", "drivers.pulses.PulseMeter._newest",
     "drivers.monitors.Monitors.read", "drivers.monitors.Monitor.sample",
     "drivers.monitors.Monitor._signed",
