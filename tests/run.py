@@ -13,7 +13,8 @@ sys.path.insert(
 
 import environment  # noqa: E402 - it lies beside host/run.py and is shared with it
 
-WHOLE_SUITE = ["-n", "auto"]
+# Idle workers take over what others have not begun: some tests take seconds, most none.
+WHOLE_SUITE = ["-n", "auto", "--dist", "worksteal"]
 
 
 def command():

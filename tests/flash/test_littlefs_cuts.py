@@ -16,8 +16,8 @@ from tests.flash.littlefs_board import LittleFsPrompt
 from tests.flash.wanted import put_on, wanted
 from tests.journal.flash import PICO_BLOCKS, Chip, apply, tear
 
-MEND_EVERY = 7
-POINTS_LEAST = 60  # of each flash
+MEND_EVERY = 16
+POINTS_LEAST = 60  # of each flash: as many are looked at, evenly, or all of them (`-m long`)
 OLD, NEW, OTHER = 1, 2, 3
 
 loader, loader_of_before = chosen.loader, chosen.loader_of_before
@@ -26,11 +26,19 @@ loader, loader_of_before = chosen.loader, chosen.loader_of_before
 judge = judging.judge
 
 
+@pytest.fixture(params=[False, pytest.param(True, marks=pytest.mark.long)],
+                ids=["some points", "every point"])
+def every_point(request) -> bool:
+    """Whether a flash is cut at every point, or at some of each kind."""
+    return request.param
+
+
 class Cuts:
     """Cuts one flash at its steps. Attribute: count."""
 
-    def __init__(self, judge, old, what):
+    def __init__(self, judge, old, what, every_point):
         """old: what runs before, as of `content`; what: the flash."""
+        self.every_point = every_point
         self.looks = judging.Looks(judge, old, what.slot)
         self.judge, self.what = judge, what
         self.count = 0
@@ -43,11 +51,15 @@ class Cuts:
         chip.log = []
         done = put_on(board, self.what)
         chance = random.Random(5)
-        for step in chip.log:
-            self.look(image)
-            torn = bytearray(image)
-            tear(torn, step, chance)
-            self.look(torn)
+        # Two points a step, before it and in the middle of it: an odd stride meets both kinds.
+        stride = 1 if self.every_point else max(1, (2 * len(chip.log) // POINTS_LEAST - 1) | 1)
+        for place, step in enumerate(chip.log):
+            if 2 * place % stride == 0:
+                self.look(image)
+            if (2 * place + 1) % stride == 0:
+                torn = bytearray(image)
+                tear(torn, step, chance)
+                self.look(torn)
             apply(image, step)
         self.look(image)
         files, folders = board.files()
@@ -90,9 +102,9 @@ def said(record_property, name, cuts):
 @pytest.mark.parametrize(("pointer", "trial"), [(b"a", b""), (b"", b"a1"), (b"", b"b1"),
                                                 (b"b", b"a2")])
 def test_power_that_fails_in_an_update_leaves_one_slot_whole_and_the_old_one_to_go_back_to(
-        judge, record_property, pointer, trial):
+        judge, record_property, every_point, pointer, trial):
     board = flashed(pointer, trial)
-    cuts = Cuts(judge, wanted(OLD).slot, wanted(NEW))
+    cuts = Cuts(judge, wanted(OLD).slot, wanted(NEW), every_point)
     done = cuts.run(board)
     said(record_property, "update", cuts)
 
@@ -100,12 +112,12 @@ def test_power_that_fails_in_an_update_leaves_one_slot_whole_and_the_old_one_to_
 
 
 def test_power_that_fails_while_only_settings_change_leaves_a_program_with_its_own(
-        judge, record_property):
+        judge, record_property, every_point):
     board = flashed()
     # The other slot holds yet another program, so that this one is copied over it.
     put_on(board, wanted(OTHER))
     board.remove(slots.TRIAL)
-    cuts = Cuts(judge, wanted(OLD).slot, wanted(OLD, settings_of=NEW))
+    cuts = Cuts(judge, wanted(OLD).slot, wanted(OLD, settings_of=NEW), every_point)
     done = cuts.run(board)
     said(record_property, "change of settings", cuts)
 
@@ -113,18 +125,18 @@ def test_power_that_fails_while_only_settings_change_leaves_a_program_with_its_o
 
 
 def test_power_that_fails_in_a_first_flash_leaves_the_prompt_or_the_program(
-        judge, record_property):
-    cuts = Cuts(judge, None, wanted(NEW))
+        judge, record_property, every_point):
+    cuts = Cuts(judge, None, wanted(NEW), every_point)
     cuts.run(LittleFsPrompt(Chip(PICO_BLOCKS), fresh=True))
     said(record_property, "first flash", cuts)
 
 
 @pytest.mark.parametrize("pointer", ["a", "b"])
 def test_power_that_fails_while_a_board_of_before_is_brought_over_leaves_one_program_whole(
-        judge, record_property, pointer):
+        judge, record_property, every_point, pointer):
     board = of_before(pointer)
     old = judging.content(board.files()[0], pointer)
-    cuts = Cuts(judge, old, wanted(NEW))
+    cuts = Cuts(judge, old, wanted(NEW), every_point)
     done = cuts.run(board)
     said(record_property, "board of before", cuts)
     files, _ = board.files()
@@ -135,12 +147,12 @@ def test_power_that_fails_while_a_board_of_before_is_brought_over_leaves_one_pro
 
 
 def test_power_that_fails_as_the_last_tree_goes_leaves_one_program_whole(
-        judge, record_property):
+        judge, record_property, every_point):
     board = of_before()
     put_on(board, wanted(OLD))
     board.replace(slots.POINTER, b"b")  # it was healthy for minutes
     board.remove(slots.TRIAL)
-    cuts = Cuts(judge, wanted(OLD).slot, wanted(NEW))
+    cuts = Cuts(judge, wanted(OLD).slot, wanted(NEW), every_point)
     done = cuts.run(board)
     said(record_property, "last tree", cuts)
     files, folders = board.files()
