@@ -27,6 +27,8 @@ from tests.journal.flash import ROOT, BoardFs, Chip
 BOARDS = {"Pico": PICO, "Pico 2": PICO2, "Pico 2 W": PICO2_W}
 # Of what lies beside the journal, the file system itself makes the folders here.
 BESIDE_BLOCKS = SLOTS * SLOT_BLOCKS + LOADER_BLOCKS
+# Days of detail and of summary that are aimed at.
+AIMED_DAYS = {"Pico": (21, 90), "Pico 2 W": (60, 365)}
 ROW_DS = 100
 DAY_DS = 16 * 3600 * 10
 ROWS_A_DAY = DAY_DS // ROW_DS
@@ -195,6 +197,9 @@ def main() -> None:
         print(f"{board}, after {asked.days} days of 16 h:")
         print(f"  journal {held.budget_blocks} blocks; detail {held.detail_days:.1f} days,"
               f" summary {held.summary_days:.1f} days, {held.events} events")
+        for what, found, aim in zip(("detail", "summary"), (held.detail_days, held.summary_days),
+                                    AIMED_DAYS.get(board, ()), strict=False):
+            print(f"  aim of {what}: {aim} days, {'met' if found >= aim else 'MISSED'}")
         print("  on flash: " + ", ".join(f"{k} {v / 1000:.0f} kB"
                                          for k, v in held.bytes_on_flash.items()))
         print("  erases a day: " + ", ".join(f"{k} {v:.0f}"

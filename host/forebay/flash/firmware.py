@@ -29,15 +29,15 @@ NOT_ON_A_BOARD = ("keeper.texts", "keeper.texts_of_rig")
 # elements, contacts and monitors, and what runs when several elements act at once.  Each
 # costs about half a kilobyte of memory more than its byte code; the others gain less.
 NATIVE = frozenset(f"keeper.{name}" for name in (
-    "scan.Scan._validate", "scan.Scan._count_without_bad", "rows.Rows.add",
-    "derived.Derived._levels", "derived.Derived._turbine",
+    "scan.Scan.run", "scan.Scan._validate", "scan.Scan._flow", "scan.Scan._drive",
+    "scan.Scan._count_without_bad", "scan.PulseWindow.flow", "rows.Rows.add",
+    "derived.Derived.fill", "derived.Derived._levels", "derived.Derived._turbine",
     "protection.Protection.judge", "protection.Protection._set_out",
     "protection.Protection._judge_counting", "protection.Protection._judge_sensors",
     "protection.Protection._beyond", "protection.Protection._ease",
     "protection.Protection._act", "protection.Protection._held",
-    "protection.Protection._disarm", "protection.Protection._take_up",
-    "lockout.Lockout.count", "sequence.Sequence._enter",
     "events.EventQueue.post", "events.EventQueue._copy", "totals.TotalsBank.add",
+    "governor.Governor.hold",
     "drivers.contacts.Contacts.read", "drivers.pulses.PulseMeter._newest",
     "drivers.monitors.Monitors.read", "drivers.monitors.Monitor.sample",
     "drivers.monitors.Monitor._signed",
