@@ -2,8 +2,7 @@
 
 import pytest
 
-from forebay.docs.sheets.boards import kind_of
-from keeper.boards.kinds import FOLDER_BLOCKS, PICO, PICO2, PICO2_W
+from keeper.boards.kinds import FOLDER_BLOCKS, PICO, PICO2, PICO2_W, kind_of
 from keeper.segments import FLASH_BLOCK, SHARES_PERCENT, SPARE_BLOCKS
 from tests.bench import endurance
 from tests.hardware.tables import PARTS

@@ -4,8 +4,6 @@ All have the same pins where a rig hangs on them.  The sizes of the files are
 those of the interpreter's builds of release 1.29.
 """
 
-import sys
-
 from keeper.segments import FLASH_BLOCK, SPARE_BLOCKS
 
 KIB = 1024
@@ -55,9 +53,8 @@ KINDS = (PICO, PICO2, PICO2_W)
 OTHER = Kind((), NO_LIGHT, RP2040_WATCHDOG_ms, 848)
 
 
-def this_board():
-    """Return the kind of the board that this runs on."""
-    build = getattr(sys.implementation, "_build", "")
+def kind_of(build):
+    """Return the kind of the board that a build of the interpreter is for."""
     for kind in KINDS:
         if build in kind.builds:
             return kind

@@ -22,7 +22,7 @@ from keeper import settings as st
 from keeper.boards import parts
 from keeper.boards import wiring as wr
 from keeper.boards.base import Board
-from keeper.boards.kinds import this_board
+from keeper.boards.kinds import kind_of
 from keeper.boards.lamp import NO_JOURNAL, STANDS_SAFE, WELL
 from keeper.boards.pins import P_GPIO, outputs
 from keeper.boards.quiet import QuietJournal
@@ -177,7 +177,7 @@ class Making:
         """Read what the rig is and make its board."""
         self.loader = loader
         self.watchdog = watchdog
-        self.kind = this_board()
+        self.kind = kind_of(getattr(sys.implementation, "_build", ""))
         self.wiring, self.wiring_known = wr.load(loader.folder + WIRING)
         self.board = make_board(self.kind, self.wiring)
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from forebay.docs.sheets import text
-from keeper.boards.kinds import KIB, KINDS, Kind
+from keeper.boards.kinds import KIB, kind_of
 from keeper.segments import FLASH_BLOCK
 
 _NOTE = """\
@@ -12,11 +12,6 @@ Detail is every row, summary every quarter hour; then the oldest goes, unless it
 board that is none of these runs as the first one does, with less of a journal and without the
 light: not tried.
 """
-
-
-def kind_of(build: str) -> Kind:
-    """The board's data in the firmware, by the name of the interpreter's build."""
-    return next(kind for kind in KINDS if build in kind.builds)
 
 
 def section(rows: Iterable[dict[str, Any]]) -> str:
