@@ -77,7 +77,8 @@ def test_no_living_function_names_what_was_let_go(artefact, folder):
     owners = {one for one in artefact.let_go if "." in one}
 
     def look(module):
-        scans.extend(one.scans for one in gc.get_objects() if type(one).__name__ == "Keeper")
+        scans.extend(one.scans for one in gc.get_objects() if type(one).__name__ == "Keeper"
+                     and type(one).scan.__globals__ is module.__dict__)
         for function in living(module):
             seen.append(function.__qualname__)
             owner = function.__qualname__.partition(".")[0]
