@@ -110,6 +110,7 @@ class ReadyKeeper:
             self.high[total] += self.low[total] // 10**9
             self.low[total] %= 10**9
         if self.chance.random() < EVENTS_A_DAY / ROWS_A_DAY:
+            self.events.is_copied = False
             self.events.post(STATE, 1, 2, 2, self.uptime_ds, self.values)
         for _ in range(24):
             self.journal.slack(self, 0)

@@ -14,6 +14,7 @@ import tempfile
 import time
 
 from keeper import orders
+from keeper.layout import MAP_VERSION
 from keeper.tcp import IDLE_MS, SLOTS, TcpPort
 from tests.fuzz.frames import hostile, pieces
 from tests.link.frames import frame, pdu_of, read_file, read_registers, write_many
@@ -21,7 +22,7 @@ from tests.link.orders import Sender
 from tests.link.rig import KEY, Rig
 
 GOOD = read_registers(0, 2)
-ANSWER = struct.pack(">BBHH", 4, 4, 3, 100)
+ANSWER = struct.pack(">BBHH", 4, 4, MAP_VERSION, 100)
 STRETCH_BYTES = 10000
 SILENCE_MS = 1000
 PIECES = 8               # more calls than an order has pieces, or a line glued requests

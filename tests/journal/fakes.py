@@ -70,6 +70,7 @@ class FakeKeeper:
         """One scan: values, totals, the row being gathered."""
         self.uptime_ds += 1
         self.scans += 1
+        self.events.is_copied = False
         for index in range(COLUMNS):
             self.values[index] += self.random.randint(-50, 50)
         self.values[C_71H_UP] = 1

@@ -62,6 +62,7 @@ class StandIn:
     def scan(self):
         self.uptime_ds += 1
         self.scans += 1
+        self.events.is_copied = False
         for index in range(COLUMNS):
             self.values[index] += self.chance(101) - 50
         self.values[3] = INVALID if self.chance(10) == 0 else 12000

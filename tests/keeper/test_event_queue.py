@@ -1,0 +1,41 @@
+"""The queue of events keeps each with the values of its own scan, whatever is written meanwhile."""
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from keeper.events import EventQueue
+
+SLOTS, WIDTH = 4, 2
+# How many events a scan posts, and how many the journal takes before the next scan.
+LIVES = st.lists(st.tuples(st.integers(0, SLOTS + 1), st.integers(0, SLOTS)), max_size=40)
+
+
+@given(LIVES)
+def test_each_event_has_the_values_of_its_scan_and_the_first_ones_are_kept(life):
+    queue = EventQueue(SLOTS, WIDTH)
+    model: list[tuple[int, list[int]]] = []
+    lost = 0
+    for scan, (posted, taken) in enumerate(life):
+        queue.is_copied = False  # as each scan begins
+        values = [scan, -scan, 7]
+        for code in range(posted):
+            queue.post(code, 0, 0, 0, scan, values)
+            if len(model) < SLOTS:
+                model.append((code, values[:WIDTH]))
+            else:
+                lost += 1
+        for _ in range(min(taken, queue.count)):
+            slot = queue.oldest()
+            assert (slot[0], list(slot[5])) == model.pop(0)
+            queue.drop()
+    assert queue.count == len(model)
+    assert queue.lost == lost
+
+
+def test_events_of_one_scan_share_one_copy():
+    queue = EventQueue(SLOTS, WIDTH)
+    queue.post(1, 0, 0, 0, 0, [1, 2])
+    first = queue.oldest()[5]
+    queue.post(2, 0, 0, 0, 0, [1, 2])
+    queue.drop()
+    assert queue.oldest()[5] is first
