@@ -1,4 +1,4 @@
-"""The queue of events keeps each with the values of its own scan, whatever is written meanwhile."""
+"""The queue of events keeps each with the values of its own scan."""
 
 from hypothesis import given
 from hypothesis import strategies as st
