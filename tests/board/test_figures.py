@@ -22,7 +22,7 @@ import sys, time
 class Fast:
     ticks_diff, ticks_add, sleep_us = time.ticks_diff, time.ticks_add, time.sleep_us
     ticks_ms = lambda: time.ticks_us() >> 7
-    ticks_us = lambda: time.ticks_us() << 3 & 0x3FFFFFFF
+    ticks_us = lambda: (time.ticks_us() & 0x7FFFFFF) << 3  # no more than 30 bits on the way
     sleep_ms = lambda ms: time.sleep_us(ms << 7)
 sys.modules["time"] = Fast
 import loader
