@@ -58,13 +58,21 @@ class TotalsBank:
         Values that cannot be trusted must have been replaced by 0 in the two
         factors of a power: see `keeper.scan`.
         """
+        rest = self.rest
         if values[PULSES_UP]:
-            self._add(T_UP, self.rest[T_UP] + values[PULSES_UP] * self.pulse_up_nL, 0, 1)
+            more = rest[T_UP] + values[PULSES_UP] * self.pulse_up_nL
+            if more < CARRY[T_UP]:
+                rest[T_UP] = more
+            else:
+                self._add(T_UP, more, 0, 1)
         if values[PULSES_DOWN]:
-            self._add(T_DOWN, self.rest[T_DOWN] + values[PULSES_DOWN] * self.pulse_down_nL, 0, 1)
+            more = rest[T_DOWN] + values[PULSES_DOWN] * self.pulse_down_nL
+            if more < CARRY[T_DOWN]:
+                rest[T_DOWN] = more
+            else:
+                self._add(T_DOWN, more, 0, 1)
         if not periods:
             return
-        rest = self.rest
         if periods == 1:
             # The usual case: POWERS a line each, and no call where nothing is to be carried.
             panel_mV, generator_mV = values[PANEL_MV], values[GENERATOR_MV]
@@ -91,9 +99,16 @@ class TotalsBank:
         else:
             self._add(total, more, power, periods)
         if pump_on:
-            self._add(T_PUMP_MS, rest[T_PUMP_MS] + PERIOD_MS, PERIOD_MS, periods)
+            total = T_PUMP_MS
         elif values[GENERATOR_MV] * values[LAMP_MA] > self.lit_uW:
-            self._add(T_LIGHT_MS, rest[T_LIGHT_MS] + PERIOD_MS, PERIOD_MS, periods)
+            total = T_LIGHT_MS
+        else:
+            return
+        more = rest[total] + PERIOD_MS
+        if periods == 1 and more < CARRY[total]:
+            rest[total] = more
+        else:
+            self._add(total, more, PERIOD_MS, periods)
 
     def _add(self, total, rest, more, periods):
         """Take `rest`, then `more` for each further period of a late scan."""

@@ -37,7 +37,10 @@ NATIVE = frozenset(f"keeper.{name}" for name in (
     "protection.Protection._beyond", "protection.Protection._ease",
     "protection.Protection._act", "protection.Protection._held",
     "events.EventQueue.post", "events.EventQueue._copy", "totals.TotalsBank.add",
-    "governor.Governor.hold",
+    "totals.TotalsBank._add", "governor.Governor.hold", "governor.Governor._valve",
+    "derived.Derived._pump", "derived.Derived._count", "derived.Heat.pass_time",
+    "sequence.Sequence.step", "sequence.Sequence._cause", "sequence.Sequence._pass_time",
+    "sequence.Sequence._pump_cause", "light.Light.pass_time", "boards.base.Board.write",
     "drivers.contacts.Contacts.read", "drivers.pulses.PulseMeter._newest",
     "drivers.monitors.Monitors.read", "drivers.monitors.Monitor.sample",
     "drivers.monitors.Monitor._signed",
@@ -124,7 +127,7 @@ def artefact(folder: Path | None = None, *, native: bool) -> Artefact:
     try:
         found = tree(folder)
         lets_go = LETTING_GO.name in found.modules[ENTRY.module].definitions
-        hot = [one for one in NATIVE if native and ".".join(one.split(".")[:2]) in found.modules]
+        hot = [one for one in NATIVE if native and one.rsplit(".", 2)[0] in found.modules]
         return flatten(found, Plan(ENTRY, LETTING_GO if lets_go else None, frozenset(hot)))
     except BuildError as error:
         raise FlashError(str(error)) from error
