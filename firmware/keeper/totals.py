@@ -58,21 +58,11 @@ class TotalsBank:
         Values that cannot be trusted must have been replaced by 0 in the two
         factors of a power: see `keeper.scan`.
         """
-        rest = self.rest
-        if values[PULSES_UP]:
-            more = rest[T_UP] + values[PULSES_UP] * self.pulse_up_nL
-            if more < CARRY[T_UP]:
-                rest[T_UP] = more
-            else:
-                self._add(T_UP, more, 0, 1)
-        if values[PULSES_DOWN]:
-            more = rest[T_DOWN] + values[PULSES_DOWN] * self.pulse_down_nL
-            if more < CARRY[T_DOWN]:
-                rest[T_DOWN] = more
-            else:
-                self._add(T_DOWN, more, 0, 1)
+        if values[PULSES_UP] or values[PULSES_DOWN]:
+            self._add_volumes(values)
         if not periods:
             return
+        rest = self.rest
         if periods == 1:
             # The usual case: POWERS a line each, and no call where nothing is to be carried.
             panel_mV, generator_mV = values[PANEL_MV], values[GENERATOR_MV]
@@ -89,10 +79,8 @@ class TotalsBank:
                 power = values[volts] * values[amps]
                 self._add(total, rest[total] + power, power, periods)
         power = values[SUPPLY_MV] * values[SUPPLY_MA]
-        total = T_SUPPLY_IN
-        if power < 0:
-            power = -power
-            total = T_SUPPLY_OUT
+        total = T_SUPPLY_IN if power >= 0 else T_SUPPLY_OUT
+        power = abs(power)
         more = rest[total] + power
         if periods == 1 and more < CARRY_AT:
             rest[total] = more
@@ -109,6 +97,18 @@ class TotalsBank:
             rest[total] = more
         else:
             self._add(total, more, PERIOD_MS, periods)
+
+    def _add_volumes(self, values):
+        """Add the pulses of a scan."""
+        rest = self.rest
+        up = rest[T_UP] + values[PULSES_UP] * self.pulse_up_nL
+        down = rest[T_DOWN] + values[PULSES_DOWN] * self.pulse_down_nL
+        rest[T_UP] = up
+        rest[T_DOWN] = down
+        if up >= CARRY_AT:
+            self._add(T_UP, up, 0, 1)
+        if down >= CARRY_AT:
+            self._add(T_DOWN, down, 0, 1)
 
     def _add(self, total, rest, more, periods):
         """Take `rest`, then `more` for each further period of a late scan."""

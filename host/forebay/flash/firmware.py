@@ -37,7 +37,7 @@ NATIVE = frozenset(f"keeper.{name}" for name in (
     "protection.Protection._beyond", "protection.Protection._ease",
     "protection.Protection._act", "protection.Protection._held",
     "events.EventQueue.post", "events.EventQueue._copy", "totals.TotalsBank.add",
-    "totals.TotalsBank._add", "governor.Governor.hold", "governor.Governor._valve",
+    "totals.TotalsBank._add_volumes", "governor.Governor.hold", "governor.Governor._valve",
     "derived.Derived._pump", "derived.Derived._count", "derived.Heat.pass_time",
     "sequence.Sequence.step", "sequence.Sequence._cause", "sequence.Sequence._pass_time",
     "sequence.Sequence._pump_cause", "light.Light.pass_time", "boards.base.Board.write",
