@@ -85,7 +85,7 @@ class Cutter:
         before = self._read(found)
         with fs.attached():
             live = start(self.story.plan, self.cuts)
-            gone = set(found) - set(fs.listdir(ROOT)) - {SCRATCH}
+            gone = set(found) - {row[0] for row in fs.ilistdir(ROOT)} - {SCRATCH}
             assert live.journal.lost == len(gone), "lost is more than was over the budget"
             self._compare_start(live, before, place)
             live.post(STATE, 1, 8)
