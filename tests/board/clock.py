@@ -55,8 +55,11 @@ class BoardClock:
         end_s = None if seconds is None else self.monotonic() + seconds
         while True:
             found = select.select(read, write, other, LOOK_S)
-            if any(found) or end_s is not None and self.monotonic() >= end_s:
+            if any(found):
                 return found
+            if end_s is not None and self.monotonic() >= end_s:
+                # This program may have stood still since the look, the board not.
+                return select.select(read, write, other, 0)
 
 
 @contextlib.contextmanager

@@ -9,13 +9,16 @@ import time
 from keeper.tcp import TcpPort
 
 POLL_MS = 2
+PACKET_BYTES = 64
+WRITES = b"\x10"  # the function that lays an order
 
 
 class Line:
     """Serves a rig's link until closed, with the scan going on behind it.
 
     mishap: called with (request number, reply) and may return other bytes to
-    send, or None to say nothing.
+    send, or None to say nothing.  Attribute damaged: as many orders from now on
+    lose their first bytes on the way.
     """
 
     def __init__(self, rig, link, mishap=None):
@@ -25,6 +28,7 @@ class Line:
         self.link = link
         self.mishap = mishap or (lambda number, reply: reply)
         self.requests = 0
+        self.damaged = 0
         self.board_end, self.host_end = os.openpty()
         tty.setraw(self.host_end)
         self.port = os.ttyname(self.host_end)
@@ -36,7 +40,11 @@ class Line:
         now_ms = 0
         while not self.stop.is_set():
             if select.select([self.board_end], [], [], POLL_MS / 1000)[0]:
-                self.link.feed(os.read(self.board_end, 64), now_ms)
+                data = os.read(self.board_end, PACKET_BYTES)
+                if self.damaged and data[1:2] == WRITES:
+                    self.damaged -= 1
+                else:
+                    self.link.feed(data, now_ms)
             reply = self.link.poll(now_ms)
             if reply is not None:
                 self.requests += 1

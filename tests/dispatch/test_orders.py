@@ -121,6 +121,44 @@ def test_an_answer_that_is_lost_does_not_send_the_order_twice(rig, short_waits):
     assert rig.desk.passed == 1
 
 
+@pytest.mark.parametrize("damaged", [1, sending.TRIES - 1])
+def test_an_order_that_is_lost_on_the_way_is_sent_again(rig, line, short_waits, damaged):
+    line.damaged = damaged
+    with Board(line.port) as board:
+        assert sending.send(board, orders.LIGHT, 600, 30).result == 0
+    assert line.damaged == 0
+    assert rig.desk.passed == 1
+    assert sum(rig.desk.counts) == 0
+
+
+def test_an_order_that_is_lost_every_time_says_that_nobody_knows_of_it(
+        rig, line, short_waits, monkeypatch):
+    monkeypatch.setattr(sending, "JUDGED_S", 0.1)
+    line.damaged = sending.TRIES
+    with Board(line.port) as board, pytest.raises(DispatchError, match="does not say"):
+        sending.send(board, orders.LIGHT, 600, 30)
+    assert rig.desk.passed == 0
+
+
+def test_an_order_that_a_board_of_another_start_never_saw_is_not_sent_again(
+        rig, line, short_waits, monkeypatch):
+    """What it did before it started anew nobody knows: the nonce is another one now."""
+    monkeypatch.setattr(sending, "JUDGED_S", 0.1)
+    line.damaged = 1
+    write = Board.write
+
+    def and_start_anew(board, first, words):
+        try:
+            write(board, first, words)
+        finally:
+            rig.desk._renew()
+
+    monkeypatch.setattr(Board, "write", and_start_anew)
+    with Board(line.port) as board, pytest.raises(DispatchError, match="does not say"):
+        sending.send(board, orders.LIGHT, 600, 30)
+    assert rig.desk.passed == 0
+
+
 def test_another_order_in_between_costs_another_try(rig, line, monkeypatch):
     real = sending.block
     spoilt = []

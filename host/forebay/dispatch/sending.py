@@ -1,8 +1,8 @@
 """Sending an order: read the board's nonce, sign, write, and read what became of it.
 
-An answer that is lost costs nothing: the order's tag tells whether it was
-taken, and a nonce lets none be carried out twice.  It must not know what an
-order means.
+An answer or an order that is lost costs nothing: the order's tag tells whether
+it was taken, and a nonce lets none be carried out twice.  It must not know what
+an order means.
 """
 
 import secrets
@@ -71,12 +71,9 @@ def _once(board, code, a, b):
     tag = secrets.randbits(TAG_BITS)
     words = block(key, live["order_nonce"].to_bytes(NONCE_BYTES), live["orders_passed"] + 1, tag,
                   code, a, b)
-    try:
-        board.write(0, words)
-    except NoAnswer:
-        pass  # it may have been taken all the same: its tag tells
     leaves = code == orders.MAINTAIN and a and b
     try:
+        _lay(board, words, tag, live["order_nonce"])
         seen = _wait(board, tag)
     except NoAnswer:
         if leaves:
@@ -85,6 +82,21 @@ def _once(board, code, a, b):
     if seen["order_state"] == desk.REFUSED:
         return None, seen["last_gate"]
     return Outcome(code, a, b, seen["last_result"], key is not None), 0
+
+
+def _lay(board, words, tag, nonce):
+    """Write an order's words; write them again while the board shows that they never came.
+
+    A board that took them shows their tag; one that started anew, another nonce.
+    """
+    for _ in range(TRIES):
+        try:
+            return board.write(0, words)
+        except NoAnswer:
+            seen = board.values("last_tag", "order_nonce")
+            if seen["last_tag"] == tag or seen["order_nonce"] != nonce:
+                return None
+    return None
 
 
 def _wait(board, tag):
