@@ -29,7 +29,7 @@ worst (flash data sheet, from memory). A stated time to act is "the delay, plus
 one such stall"; the hardware layer covers the stall.
 
 A value that cannot be trusted is not compared: the element of the sensor itself
-(3-...) acts instead, after half a second, and holds off at least as much.
+(3-...) acts instead, after half a second, and holds off what depends on it.
 """
 
 
