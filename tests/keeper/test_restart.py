@@ -119,16 +119,6 @@ def test_starts_are_counted_on_through_quick_restarts(tmp_path):
     assert rig.keeper.state == mo.STANDSTILL
 
 
-def test_a_lockout_is_saved_within_seconds_even_while_a_short_delay_runs(rig):
-    rig.run(200)
-    rig.until(mo.PUMPING, [SUN, WATER])
-    rig.run(60)
-    rig.keeper.core.sequence.lockout.sides = el.BOTH
-    rig.run(70, [(ch.MOTOR_MDEGC, 54000)])
-    rig.boot()
-    assert rig.locked == el.BOTH
-
-
 def test_a_hot_motor_is_hot_after_a_restart_until_it_is_below_its_reset(rig):
     rig.run(50, [(ch.MOTOR_MDEGC, 60000)])
     rig.run(50, [(ch.MOTOR_MDEGC, 54000)])
