@@ -106,8 +106,9 @@ def page() -> str:
     lines = [_HEAD, "## Actions", ""]
     lines += _list(f"**{name}**: {text}" for _, name, text in elements.ACTIONS)
     lines += ["## Elements", ""]
-    lines += textwrap.wrap("In the order in which a scan judges them. Device numbers are those"
-                           " of IEEE C37.2. 86 is the lockout itself: both modes off until a"
+    lines += textwrap.wrap("In the order in which a scan judges them, those of readings that"
+                           " cannot be trusted before all others. Device numbers are those of"
+                           " IEEE C37.2. 86 is the lockout itself: both modes off until a"
                            " person resets.", _WIDTH)
     lines.append("")
     for row in elements.ELEMENTS:
