@@ -71,8 +71,9 @@ def level(beyond, edge, held, inside):
 
 def kept(beyond, edge, held, inside, put):
     """A number that the keeper itself remembers; put: sets it."""
-    return Shown(*[((None, number),) for number in (beyond, edge, held, inside)],
-                 before=lambda derived, shown: put(derived, shown[0][1]))
+    shown = [None if number is None else ((None, number),)
+             for number in (beyond, edge, held, inside)]
+    return Shown(*shown, before=lambda derived, now: put(derived, now[0][1]))
 
 
 def _heat(derived, heat):
@@ -186,7 +187,8 @@ def delay_scans(name, settings):
 class Judged:
     """Derived values and protection on readings, in a state that stays."""
 
-    def __init__(self, state, shown):
+    def __init__(self, state, shown, begun=True):
+        """begun: a first scan has passed, and all was well."""
         self.settings = settings_with(shown.changes)
         self.why = [ch.OUT_OF_RANGE] * ch.COLUMNS
         self.events = EventQueue(24, ch.COLUMNS + len(ch.CONTACTS))
@@ -199,7 +201,8 @@ class Judged:
         self.values = [0] * VALUES
         self.usual = (*HEALTHY, *READS.get(state, ((GAP, 0),)))
         self.uptime_ds = 0
-        self.show(())  # all is well at first
+        if begun:
+            self.show(())
 
     def show(self, readings, scans=1):
         """Judges some scans of the usual readings but for `readings`."""

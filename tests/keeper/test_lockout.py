@@ -21,6 +21,7 @@ from tests.keeper.ways import (
     bench_in,
     posted,
     seconds,
+    stays,
     until,
 )
 
@@ -51,15 +52,14 @@ def test_more_trips_than_retries_lock_out():
     bench = locked_out()
     assert bench.scan.sequence.lockout.sides == el.BOTH
     assert [event[1:3] for event in posted(bench, ev.LOCKOUT)] == [(el.number("26-MOT"), 3)]
-    bench.run(5000, [COOL])
-    assert bench.state == mo.STANDSTILL
+    stays(bench, mo.STANDSTILL, 5000, [COOL])
     assert bench.scan.sequence.lockout.sides == el.BOTH
 
 
 def test_a_lockout_turns_both_modes_off():
     bench = locked_out()
-    bench.run(3000, [NIGHT, COOL, DRY])
-    assert bench.state == mo.STANDSTILL
+    stays(bench, mo.STANDSTILL, 1000, [SUN, COOL])
+    stays(bench, mo.STANDSTILL, 1000, [NIGHT, DRY])
 
 
 def press(bench, scans):

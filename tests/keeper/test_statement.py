@@ -59,9 +59,11 @@ def test_it_acts_after_its_delay_where_it_is_armed_and_nowhere_else(name, state)
     assert (protection.hold | protection.inhibit) & side == (
         side if wanted.does in said.BARS else 0)
     assert protection.tripped & side == (side if wanted.does in said.COUNTS else 0)
-    if acts:
-        action = DOES[wanted.does]
-        assert (ev.ACTED, index + 1, action) in [tuple(slot[:3]) for slot in judged.events.slots]
+    told = (ev.ACTED, index + 1, DOES[wanted.does], STATE[state], judged.uptime_ds)
+    assert (told in [tuple(slot[:5]) for slot in judged.events.slots]) == acts
+    judged.show(shown.beyond)
+    assert protection.struck[index] == 0  # in the scan in which it acts, and in no other
+    assert protection.tripped & side == 0
 
 
 @every_element
@@ -97,7 +99,7 @@ def test_it_lets_go_inside_its_reset_and_not_before(name):
         judged = Judged(state, shown)
         delay = delay_scans(name, judged.settings)
         judged.show(shown.beyond, delay + 1)
-        if shown.held and shown.held[0][1] is not None:
+        if shown.held:
             judged.show(shown.held, 3 * delay + 10)
             assert judged.protection.acting[index]
         inside = shown.inside if shown.inside is not None else shown.edge
@@ -115,3 +117,28 @@ def test_a_sensor_s_own_element_tells_its_channel_and_the_reason(name):
     judged.show(SHOWN[name].beyond, delay_scans(name, judged.settings) + 1)
     told = [tuple(slot[1:3]) for slot in judged.events.slots if slot[0] == ev.READING_BAD]
     assert told == [(place, ch.STALE)]
+
+
+@every_element
+def test_after_a_restart_what_was_hot_or_empty_is_so_until_it_has_come_back(name):
+    """Between reset and pickup: no trip is counted, but nothing starts either."""
+    shown, index = SHOWN[name], index_of(name)
+    judged = Judged("standstill", shown, begun=False)
+    judged.show(shown.held or shown.edge)
+    stays = name in said.STAYS_OVER_A_RESTART
+    assert bool(judged.protection.acting[index]) == stays
+    assert judged.protection.tripped == 0
+    side = SIDE[said.BY_ID[name].side] if stays else 0
+    assert judged.protection.hold & side == side
+
+
+@pytest.mark.parametrize("name", said.STAYS_OVER_A_RESTART)
+def test_after_a_restart_a_value_inside_its_reset_or_unknown_says_nothing(name):
+    shown = SHOWN[name]
+    readings = [shown.inside]
+    if shown.inside[0][0] is not None:
+        readings.append(((shown.inside[0][0], ch.INVALID),))
+    for reading in readings:
+        judged = Judged("standstill", shown, begun=False)
+        judged.show(reading)
+        assert not judged.protection.acting[index_of(name)]

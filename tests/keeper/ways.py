@@ -104,3 +104,11 @@ def seconds(bench, name):
 
 def posted(bench, code):
     return [event for event in bench.events if event[0] == code]
+
+
+def stays(bench, state, scans, changes=()):
+    """Scans in none of which the state is another."""
+    bring(bench, changes)
+    for _ in range(scans):
+        bench.run()
+        assert bench.state == state
