@@ -7,7 +7,7 @@ from keeper import events as ev
 from keeper import modes as mo
 from keeper.elements import BOTH, NO_ELEMENT, number
 from keeper.events import EventQueue
-from keeper.lockout import MOST_TRIPS, Lockout
+from keeper.lockout import LOOK, MOST_TRIPS, Lockout
 from keeper.protection import ROWS, Protection
 from tests.keeper.scripted import settings_with
 
@@ -50,6 +50,19 @@ def test_a_trip_is_remembered_for_its_window_and_forgotten_within_ten_seconds_af
     one.wait(TEN_SECONDS + 1)
     assert one.trips("26-MOT") == 0
     assert one.lockout.counted == 0
+
+
+@pytest.mark.parametrize("phase", [1, 50, 99])
+def test_a_trip_between_two_looks_is_remembered_to_within_ten_seconds_of_its_window(phase):
+    assert LOOK == TEN_SECONDS
+    one = Counted()
+    one.trip("37-PMP")
+    one.wait(phase)
+    one.trip("26-MOT")
+    one.wait(WINDOW - TEN_SECONDS)
+    assert one.trips("26-MOT") == 1
+    one.wait(2 * TEN_SECONDS)
+    assert one.trips("26-MOT") == 0
 
 
 def test_each_trip_begins_the_window_anew():
