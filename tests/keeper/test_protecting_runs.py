@@ -12,7 +12,17 @@ from keeper.elements import BOTH, number
 from tests.keeper import statement as said
 from tests.keeper.scripted import HEALTHY
 from tests.keeper.stimuli import GAP, SHOWN, STATE, delay_scans, off_by
-from tests.keeper.ways import DULL, NIGHT, SUN, WATER, bench_in, posted
+from tests.keeper.ways import (
+    DULL,
+    NIGHT,
+    SUN,
+    WATER,
+    bench_in,
+    drain,
+    posted,
+    stays,
+    until,
+)
 
 FLOW_WINDOW = 20   # scans over which a flow is measured
 SETTLED = 10       # less than any delay
@@ -123,3 +133,28 @@ def test_it_bars_the_start_of_its_side_while_it_acts_and_of_no_other(name, side,
             if bench.state != mo.STANDSTILL:
                 break
         assert bench.state == started
+
+
+def ordered_to_drain(readings):
+    """A bench at standstill, told to drain while readings have stood for long."""
+    bench = bench_in(mo.STANDSTILL)
+    bench.run(700, readings)
+    drain(bench)
+    return bench
+
+
+def test_drain_down_waits_until_the_lower_tank_has_room():
+    bench = ordered_to_drain([(ch.C_71H_LO, 0)])
+    stays(bench, mo.STANDSTILL, 300)
+    until(bench, mo.DRAINING, [(ch.C_71H_LO, 1)], most=60)
+
+
+@pytest.mark.parametrize("readings", [
+    [(ch.C_71L_UP, 0)], [(ch.LEVEL_MM, 0)], [(ch.WATER_MDEGC, 1000)], [(ch.C_71H_UP, 0)],
+    [(ch.WATER_MDEGC, ch.INVALID)]])
+def test_what_drain_down_is_there_for_neither_bars_nor_ends_it(readings):
+    """Cold pipes, an empty tank: it must empty them all the same."""
+    bench = ordered_to_drain(readings)
+    assert any(bench.scan.protection.acting)
+    until(bench, mo.DRAINING, most=5)
+    stays(bench, mo.DRAINING, 700)
