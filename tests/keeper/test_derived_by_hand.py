@@ -264,3 +264,14 @@ def test_the_guesses_that_fix_a_value_are_those_that_are_stated():
     assert dv.LEAK_WATCH == 6 * HOUR               # a leak is looked for anew
     assert dv.LONGEST_COMPARISON == HOUR           # level and volumes are compared anew
     assert dv.JUDGED_MM == 50
+
+
+def test_before_the_first_scan_has_driven_anything_the_pump_counts_as_off_and_the_valve_as_shut():
+    work = Work()
+    work.derived = Derived(settings_with(), work.why)
+    values = work.fill([(ch.PUMP_MA, 300), (ch.PANEL_MV, 24000), (ch.FLOW_DOWN, 7),
+                        (ch.VALVE_PERMILLE, 40)])
+    assert values[dv.WELDED_MA] == 300
+    assert (values[dv.VALVE_GAP], values[dv.SHUT_FLOW]) == (40, 7)
+    assert (values[dv.STARTS_MILLI], values[dv.THERMAL]) == (0, 0)
+    assert (values[dv.LEAK_MM], values[dv.LEVEL_GAP], values[dv.MOTOR_STILL_S]) == (0, 0, 0)
