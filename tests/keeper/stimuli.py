@@ -8,14 +8,14 @@ from keeper import channels as ch
 from keeper import modes as mo
 from keeper import settings as st
 from keeper.derived import DERIVED, SETTLE, VALUES, Derived
-from keeper.elements import BOTH, PUMP, TURBINE
 from keeper.events import EventQueue
 from keeper.protection import Protection
 from tests.keeper import statement as said
 from tests.keeper.scripted import HEALTHY, settings_with
 
 STATE = {row[0]: place for place, row in enumerate(mo.STATES)}
-SIDE = {said.PUMP: PUMP, said.LIGHT: TURBINE, said.BOTH: BOTH}
+# Sides as the wire and the journal have them: bit 0 the pump, bit 1 the turbine.
+SIDE = {said.PUMP: 1, said.LIGHT: 2, said.BOTH: 3}
 # Names of the values in the order of a scan's list.
 VALUE_NAMES = ([row[0] for row in (*ch.CHANNELS, *ch.CONTACTS)]
                + ["pulses_up", "pulses_down", "loop_71hh"] + [row[0] for row in DERIVED])

@@ -14,7 +14,8 @@ from tests.keeper.stimuli import SHOWN, SIDE, STATE, VALUE_NAMES, Judged, delay_
 
 every_element = pytest.mark.parametrize("name", said.IDS)
 WHERE = {said.AT_RIG: el.AT_RIG, said.ANYWHERE: el.ANYWHERE}
-DOES = dict(zip(said.ACTIONS, (el.RECORD, el.INHIBIT, el.STOP, el.TRIP, el.LOCK), strict=True))
+# Actions as the wire and the journal have them.
+DOES = dict(zip(said.ACTIONS, range(1, 6), strict=True))
 
 
 def index_of(name):
@@ -24,6 +25,8 @@ def index_of(name):
 def test_every_element_is_stated_and_has_readings_that_bring_it_on():
     assert said.IDS == tuple(row[el.E_ID] for row in el.ELEMENTS)
     assert set(SHOWN) == set(said.IDS)
+    assert tuple(name for _, name, _ in el.ACTIONS) == said.ACTIONS
+    assert [number for number, _, _ in el.ACTIONS] == list(DOES.values())
 
 
 @every_element
