@@ -100,3 +100,17 @@ def test_after_a_restart_both_sides_wait_for_a_trip_of_the_valve(rig):
     rig.run(200)
     assert started(rig, mo.TRIAL, [SUN]) >= WAIT_SCANS
     assert started(rig, mo.RUNNING, [NIGHT]) >= WAIT_SCANS
+
+
+def test_trips_before_a_restart_are_forgotten_when_their_window_is_over(rig):
+    """Else the next trips, weeks later, would lock out."""
+    rig.numbers[st.index("trip_window_s")] = 60
+    rig.until(mo.PUMPING, [SUN, WATER])
+    rig.until(mo.STANDSTILL, [HOT])
+    rig.run(60, [COOL, DULL])
+    rig.boot()
+    lockout = rig.keeper.core.sequence.lockout
+    rig.run(500)
+    assert (sum(lockout.trips), lockout.counted) == (1, 1)
+    rig.run(200)
+    assert (sum(lockout.trips), lockout.counted) == (0, 0)
