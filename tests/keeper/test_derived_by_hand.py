@@ -251,8 +251,10 @@ def test_a_reading_is_still_from_its_last_move_while_the_pump_works():
         if state != mo.PUMPING:
             work.state = state
             assert work.fill(scans=50)[dv.MOTOR_STILL_S] == 0
+            work.fill([(ch.MOTOR_MDEGC, 30000 + state)])  # it moved before the run
             work.state = mo.PUMPING
-            assert work.fill(scans=10)[dv.MOTOR_STILL_S] == 1
+            assert work.fill(scans=9)[dv.MOTOR_STILL_S] == 0
+            assert work.fill()[dv.MOTOR_STILL_S] == 1
 
 
 # Limits that no rig chooses
