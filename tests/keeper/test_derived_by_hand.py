@@ -57,6 +57,12 @@ def test_a_dry_pump_lacks_current_from_the_least_judged_voltage_on(panel_mV, pum
     assert pumped(panel_mV, pump_mA)[0] == missing
 
 
+def test_the_gain_of_the_dry_limit_is_in_millionths():
+    """24^2 V2 x 10 mA/V2 = 5.76 A, and 0.1 A at no voltage."""
+    work = Work(mo.PUMPING, pump_on=1, numbers=[("dry_gain_uA_V2", 10_000)])
+    assert work.fill([(ch.PANEL_MV, 24000), (ch.PUMP_MA, 860)])[dv.MISSING_MA] == 5000
+
+
 def test_a_dry_pump_is_seen_though_the_meter_shows_a_flow():
     assert pumped(24000, 150, (ch.FLOW_UP, 30000)) == (65, 0, 0)
 

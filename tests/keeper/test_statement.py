@@ -145,3 +145,17 @@ def test_after_a_restart_a_value_inside_its_reset_or_unknown_says_nothing(name):
         judged = Judged("standstill", shown, begun=False)
         judged.show(reading)
         assert not judged.protection.acting[index_of(name)]
+
+
+def test_two_trips_of_one_scan_strike_both_sides():
+    judged = Judged("standstill", SHOWN["26-MOT"])
+    hot, volts = SHOWN["26-MOT"].beyond, SHOWN["59-GEN"].beyond
+    later = delay_scans("26-MOT", judged.settings) - delay_scans("59-GEN", judged.settings)
+    judged.show(hot, later)
+    judged.show((*hot, *volts), delay_scans("59-GEN", judged.settings))
+    assert judged.protection.tripped == 0
+    judged.show((*hot, *volts))
+    assert judged.protection.tripped == judged.protection.hold == SIDE[said.BOTH]
+    assert [name for name in said.IDS if judged.protection.struck[index_of(name)]] == [
+        "26-MOT", "59-GEN"]
+    assert judged.protection.first == el.number("26-MOT")  # of one scan the first in the table
