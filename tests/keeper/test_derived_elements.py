@@ -4,13 +4,14 @@ import pytest
 
 from keeper import channels as ch
 from keeper import elements as el
+from keeper import events as ev
 from keeper import modes as mo
 from tests.keeper.scripted import Bench
 from tests.keeper.ways import NIGHT, SUN, WATER, bench_in, stays, until
 
 
 def acted(bench):
-    return [el.ELEMENTS[event[1] - 1][el.E_ID] for event in bench.events if event[0] == 3]
+    return [el.ELEMENTS[event[1] - 1][el.E_ID] for event in bench.events if event[0] == ev.ACTED]
 
 
 def test_a_pump_that_runs_dry_trips_in_sun():
