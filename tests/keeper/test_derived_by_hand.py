@@ -201,6 +201,15 @@ def test_a_late_scan_is_so_many_seconds_of_its_one_current():
     assert short.heat == first
 
 
+@pytest.mark.parametrize("lost", [0, 1])
+def test_the_scan_tells_the_model_how_late_it_is(lost):
+    """A scan of a second heats as ten of a tenth do, with a reading or beyond its range."""
+    work = Work(mo.PUMPING, pump_on=1)
+    work.why[ch.PUMP_MA] = ch.CLIPPED
+    work.fill([(ch.PUMP_MA, ch.INVALID if lost else 600)], periods=10)
+    assert work.derived.heat.heat == (16_000_000 if lost else 90_000) // 61
+
+
 def test_a_current_of_many_bases_is_followed_up_to_fifteen():
     heat = Heat(10, 60)
     heat.pass_time(8000, 10)
