@@ -281,6 +281,7 @@ def test_the_guesses_that_fix_a_value_are_those_that_are_stated():
     assert dv.LEAK_WATCH == 6 * HOUR               # a leak is looked for anew
     assert dv.LONGEST_COMPARISON == HOUR           # level and volumes are compared anew
     assert dv.JUDGED_MM == 50
+    assert Heat.FULL == 1_000_000                  # of THERMAL by the permille: 1000
 
 
 def test_before_the_first_scan_has_driven_anything_the_pump_counts_as_off_and_the_valve_as_shut():
