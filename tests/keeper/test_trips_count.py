@@ -119,9 +119,10 @@ def test_an_element_that_locks_does_so_at_its_first_trip_whatever_its_retries():
     assert (one.lockout.sides, one.lockout.element) == (BOTH, number("48-SHT"))
 
 
-def test_a_lockout_has_no_element_before_the_first():
-    one = Counted()
-    assert (one.lockout.sides, one.lockout.element) == (0, 0)
+def test_before_the_first_trip_nothing_is_locked_counted_or_timed():
+    lockout = Counted().lockout
+    assert (lockout.sides, lockout.element, lockout.counted, lockout.waited) == (0, 0, 0, 0)
+    assert lockout.trips == lockout.since == [0] * ROWS
 
 
 def test_a_count_stops_where_the_journals_byte_ends():
