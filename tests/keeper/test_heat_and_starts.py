@@ -138,3 +138,24 @@ def test_the_first_second_of_a_cold_motor_begins_with_its_current():
     assert heat.heat == 0
     heat.pass_time(1000, 1)
     assert heat.heat == 1_000_000 // 61
+
+
+def test_a_scan_that_is_two_seconds_late_is_two_whole_steps():
+    heat = Heat(1000, 60)
+    heat.pass_time(1000, 20)
+    first = 1_000_000 // 61
+    assert heat.heat == first + (1_000_000 - first) // 61
+    assert (heat.periods, heat.sum_mA) == (0, 0)
+
+
+def test_only_time_after_a_start_lets_it_run_out():
+    """One an hour: the first thousandth goes after 3.6 s, however long the pump rested."""
+    starts = Starts(1)
+    for _ in range(35):
+        starts.pass_time(1)
+    starts.count()
+    for _ in range(35):
+        starts.pass_time(1)
+    assert starts.milli == 1000
+    starts.pass_time(1)
+    assert starts.milli == 999
