@@ -8,7 +8,7 @@ those of IEEE C37.2 with a suffix that makes each unique.
 Timing: the delay is counted two steps up for a scan beyond the pickup, one
 step down for a scan inside the reset, so that a chattering fault still acts.
 A value that cannot be trusted leaves its elements as they are: the element of
-the sensor itself (sense "?") acts, and holds off at least as much.
+the sensor itself (sense "?") acts, and holds off what depends on it.
 """
 
 import keeper.channels as ch
@@ -33,10 +33,10 @@ ANYWHERE, AT_RIG = 0, 1
 # States in which an element is armed.
 IN_PUMP = mask(TRIAL, PUMPING)
 LIT = mask(RUNNING)
-TURNING = mask(RUNNING, CLOSING, DRAINING, MAINTENANCE)
 AT_REST = mask(STANDSTILL)
 PUMP_OFF = mask(STANDSTILL, RUNNING, CLOSING, DRAINING, MAINTENANCE)
 VALVE_SHUT = mask(STANDSTILL, TRIAL, PUMPING, MAINTENANCE)
+# Drain-down is there to empty the tank.
 NOT_DRAINING = mask(STANDSTILL, TRIAL, PUMPING, RUNNING, CLOSING, MAINTENANCE)
 ALWAYS = mask(STANDSTILL, TRIAL, PUMPING, RUNNING, CLOSING, DRAINING, MAINTENANCE)
 
@@ -67,7 +67,7 @@ ELEMENTS = worded("ELEMENTS", (
      "trip_retries", AT_RIG),
     ("3-SW", dv.WELDED_MA, ">", "welded_mA", "welded_mA", WELDED_MS, PUMP_OFF, LOCK, BOTH,
      0, AT_RIG),
-    ("12-GEN", dv.EMF_MV, ">", "overspeed_mV", "generator_trip_mV", OVERSPEED_MS, TURNING,
+    ("12-GEN", dv.EMF_MV, ">", "overspeed_mV", "generator_trip_mV", OVERSPEED_MS, ALWAYS,
      LOCK, TURBINE, 0, AT_RIG),
     ("5-STP", ch.C_STOP, "<", 1, 1, STOP_MS, ALWAYS, STOP, BOTH,
      0, ANYWHERE),
@@ -115,10 +115,10 @@ ELEMENTS = worded("ELEMENTS", (
     ("71L-LVL", dv.LEVEL_MEAN, "<", "level_low_mm", "level_empty_mm", LEVEL_MS,
      NOT_DRAINING, STOP, TURBINE,
      0, ANYWHERE),
-    ("71H-LO", ch.C_71H_LO, "<", 1, 1, "lower_full_delay_ms", NOT_DRAINING, STOP, TURBINE,
+    ("71H-LO", ch.C_71H_LO, "<", 1, 1, "lower_full_delay_ms", ALWAYS, STOP, TURBINE,
      0, ANYWHERE),
     ("59-GEN", ch.GENERATOR_MV, ">", "generator_trip_mV", "generator_reset_mV",
-     "generator_delay_ms", TURNING, TRIP, TURBINE,
+     "generator_delay_ms", ALWAYS, TRIP, TURBINE,
      "trip_retries", ANYWHERE),
     ("48-VLV", dv.VALVE_GAP, ">", "valve_gap_permille", "valve_gap_permille", "valve_travel_ms",
      ALWAYS, TRIP, BOTH,

@@ -33,17 +33,16 @@ class Lockout:
 
     def pass_time(self, periods):
         """Let `periods` [0.1 s] pass; a window without a trip clears the count."""
-        if self.counted:
-            self.waited += periods
-            if self.waited < LOOK:
-                return
-            periods, self.waited = self.waited, 0
-            for index in range(ROWS):
-                if self.trips[index]:
-                    self.since[index] += periods
-                    if self.since[index] >= self.window:
-                        self.trips[index] = 0
-                        self.counted -= 1
+        self.waited += periods
+        if self.waited < LOOK:
+            return
+        periods, self.waited = self.waited, 0
+        for index in range(ROWS):
+            if self.trips[index]:
+                self.since[index] += periods
+                if self.since[index] >= self.window:
+                    self.trips[index] = 0
+                    self.counted -= 1
 
     def count(self, protection, state, uptime_ds, values):
         """Take the elements that tripped in this scan; allocates nothing."""

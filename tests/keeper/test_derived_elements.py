@@ -4,13 +4,14 @@ import pytest
 
 from keeper import channels as ch
 from keeper import elements as el
+from keeper import events as ev
 from keeper import modes as mo
 from tests.keeper.scripted import Bench
-from tests.keeper.ways import NIGHT, SUN, WATER, bench_in, until
+from tests.keeper.ways import NIGHT, SUN, WATER, bench_in, stays, until
 
 
 def acted(bench):
-    return [el.ELEMENTS[event[1] - 1][el.E_ID] for event in bench.events if event[0] == 3]
+    return [el.ELEMENTS[event[1] - 1][el.E_ID] for event in bench.events if event[0] == ev.ACTED]
 
 
 def test_a_pump_that_runs_dry_trips_in_sun():
@@ -74,12 +75,11 @@ def test_a_low_supply_stops_both_and_lets_go_when_it_is_charged():
 
 def test_cold_pipes_bar_a_new_start_and_let_a_run_go_on():
     bench = bench_in(mo.PUMPING)
-    bench.run(1000, [(ch.WATER_MDEGC, 1000), WATER])
-    assert bench.state == mo.PUMPING
+    stays(bench, mo.PUMPING, 1000, [(ch.WATER_MDEGC, 1000), WATER])
     assert bench.scan.protection.inhibit == el.BOTH
-    bench.run(300, [(ch.C_71H_UP, 0)])
-    bench.run(1000, [(ch.C_71H_UP, 1)])
-    assert bench.state == mo.STANDSTILL
+    until(bench, mo.STANDSTILL, [(ch.C_71H_UP, 0)])
+    stays(bench, mo.STANDSTILL, 300)
+    stays(bench, mo.STANDSTILL, 1000, [(ch.C_71H_UP, 1)])
 
 
 def test_over_voltage_brings_the_dump_load():

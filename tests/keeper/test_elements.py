@@ -1,28 +1,29 @@
-"""Every row of the table of protection, tested by what the row itself says."""
+"""Every row of the table of protection, alone, tested by what `statement` says of it."""
 
 import pytest
 
 from keeper import channels as ch
 from keeper import elements as el
-from keeper import modes as mo
 from keeper import settings as st
 from keeper.derived import LEVEL_MEAN, VALUES
 from keeper.events import ACTED, LET_GO, READING_BAD, EventQueue
 from keeper.protection import PERIOD_MS, ROWS, Protection
+from tests.keeper import statement as said
 from tests.keeper.scripted import HEALTHY, Bench, settings_with
+from tests.keeper.stimuli import SIDE, STATE, VALUE_NAMES, number_of
 
-IDS = [row[el.E_ID] for row in el.ELEMENTS]
-every_row = pytest.mark.parametrize("index", range(len(el.ELEMENTS)), ids=IDS)
-MEASURING = [i for i, row in enumerate(el.ELEMENTS) if row[el.E_SENSE] != "?"]
+IDS = list(said.IDS)
+every_row = pytest.mark.parametrize("index", range(len(IDS)), ids=IDS)
+MEASURING = [i for i, row in enumerate(said.STATEMENT) if row.sense != "?"]
 measuring_rows = pytest.mark.parametrize("index", MEASURING, ids=[IDS[i] for i in MEASURING])
-SENSORS = [i for i, row in enumerate(el.ELEMENTS) if row[el.E_SENSE] == "?"]
+SENSORS = [i for i, row in enumerate(said.STATEMENT) if row.sense == "?"]
 sensor_rows = pytest.mark.parametrize("index", SENSORS, ids=[IDS[i] for i in SENSORS])
 
 
-def state_in(mask, wanted=True):
-    """The first state in a mask, or the first that is not; None if there is none."""
-    for state in range(len(mo.STATES)):
-        if bool(mask >> state & 1) == wanted:
+def state_in(armed, wanted=True):
+    """The first state among the armed ones, or the first that is not; None if there is none."""
+    for name, state in STATE.items():
+        if (name in armed) == wanted:
             return state
     return None
 
@@ -32,24 +33,23 @@ class Row:
 
     def __init__(self, index, changes=()):
         self.index = index
-        self.row = el.ELEMENTS[index]
-        self.place = int(self.row[el.E_VALUE])
-        self.armed = int(self.row[el.E_ARMED])
-        self.action = int(self.row[el.E_ACTION])
-        self.target = int(self.row[el.E_TARGET])
+        self.said = said.STATEMENT[index]
+        self.place = VALUE_NAMES.index(self.said.value)
+        self.target = SIDE[self.said.side]
         self.settings = settings_with(changes)
-        self.pickup = self._limit(el.E_PICKUP)
-        self.reset = self._limit(el.E_RESET)
-        if self.row[el.E_SENSE] == "?":
+        self.pickup = number_of(self.said.pickup, self.settings)
+        self.reset = number_of(self.said.reset, self.settings)
+        if self.said.sense == "?":
             self.beyond, self.between = ch.INVALID, []
             self.inside = dict(HEALTHY).get(self.place, 0)
         else:
-            outward = 1 if self.row[el.E_SENSE] == ">" else -1
+            outward = 1 if self.said.sense == ">" else -1
             self.beyond = self.pickup + outward
             self.inside = self.reset
             # Nothing lies between two limits that are one.
             self.between = [] if self.pickup == self.reset else [self.pickup, self.reset + outward]
-        self.delay = self._delay_ms() // PERIOD_MS
+        self.delay_ms = number_of(self.said.delay, self.settings)
+        self.delay = self.delay_ms // PERIOD_MS
         self.events = EventQueue(16, VALUES)
         self.why = [ch.OUT_OF_RANGE] * ch.COLUMNS
         self.protection = Protection(self.settings, self.events, self.why)
@@ -57,16 +57,8 @@ class Row:
         for place, value in HEALTHY:
             self.values[place] = value
         self.values[LEVEL_MEAN] = self.values[ch.LEVEL_MM]
-        self.state = state_in(self.armed)
+        self.state = state_in(self.said.armed)
         self.show(self.inside)
-
-    def _limit(self, place):
-        limit = self.row[place]
-        return limit if isinstance(limit, int) else self.settings[st.index(limit)]
-
-    def _delay_ms(self):
-        delay = self.row[el.E_DELAY]
-        return delay if isinstance(delay, int) else self.settings[st.index(delay)]
 
     def show(self, value, scans=1):
         """Judges some scans of one value; returns whether the element acts."""
@@ -99,15 +91,9 @@ def test_ids_are_unique_and_numbers_are_the_rows():
 
 
 @every_row
-def test_a_row_is_whole(index):
+def test_a_row_has_its_words_and_its_delay_is_a_time(index):
     row = el.ELEMENTS[index]
-    assert row[el.E_SENSE] in ("<", ">", "?")
-    assert row[el.E_ACTION] in [action[0] for action in el.ACTIONS]
-    assert row[el.E_TARGET] in (el.PUMP, el.TURBINE, el.BOTH)
-    assert 0 < row[el.E_ARMED] <= el.ALWAYS
     assert isinstance(row[el.E_DELAY], int) or row[el.E_DELAY].endswith("_ms")
-    assert row[el.E_RETRIES] == ("trip_retries" if row[el.E_ACTION] == el.TRIP else 0)
-    assert row[el.E_WHERE] == el.ANYWHERE or row[el.E_ACTION] >= el.TRIP
     assert row[el.E_NAME]
     assert row[el.E_LOOK]
 
@@ -115,20 +101,19 @@ def test_a_row_is_whole(index):
 @measuring_rows
 def test_the_reset_lies_on_the_safe_side_of_the_pickup(index):
     row = Row(index)
-    if row.row[el.E_SENSE] == ">":
+    if row.said.sense == ">":
         assert row.reset <= row.pickup
     else:
         assert row.reset >= row.pickup
-    names = (row.row[el.E_RESET], row.row[el.E_PICKUP])
+    names = (row.said.reset, row.said.pickup)
     if row.pickup != row.reset and isinstance(names[0], str):
-        pairs = names if row.row[el.E_SENSE] == ">" else names[::-1]
+        pairs = names if row.said.sense == ">" else names[::-1]
         assert pairs in st.ORDERED
 
 
 @every_row
 def test_a_delay_is_a_whole_number_of_scans(index):
-    row = Row(index)
-    assert row._delay_ms() % PERIOD_MS == 0
+    assert Row(index).delay_ms % PERIOD_MS == 0
 
 
 @every_row
@@ -152,12 +137,10 @@ def test_the_delay_is_kept_to_the_scan(index):
     assert row.show(row.beyond)
 
 
-@every_row
-def test_a_delay_of_nothing_acts_in_the_scan_that_sees_it(index):
-    delay = el.ELEMENTS[index][el.E_DELAY]
-    if isinstance(delay, str):
-        row = Row(index, [(delay, 0)])
-        assert row.show(row.beyond)
+@pytest.mark.parametrize("name", [row.id for row in said.STATEMENT if isinstance(row.delay, str)])
+def test_a_delay_of_nothing_acts_in_the_scan_that_sees_it(name):
+    row = Row(IDS.index(name), [(said.BY_ID[name].delay, 0)])
+    assert row.show(row.beyond)
 
 
 @every_row
@@ -189,17 +172,16 @@ def test_a_sensors_own_element_says_why(index):
 
 def test_every_measured_channel_has_its_own_element_that_holds_off_as_much():
     """Else an element on a bad reading would stand still with nobody to act."""
-    own = {int(row[el.E_VALUE]): row for row in el.ELEMENTS if row[el.E_SENSE] == "?"}
-    flows = {ch.FLOW_UP, ch.FLOW_DOWN}  # derived from pulses: never untrusted
-    assert set(own) == set(range(ch.COLUMNS)) - flows
-    trips = {ch.MOTOR_MDEGC, ch.GENERATOR_MV, ch.VALVE_PERMILLE}
-    for place in trips:
-        harshest = 0
-        for row in el.ELEMENTS:
-            if row[el.E_VALUE] == place and row[el.E_ACTION] >= el.STOP and row[el.E_SENSE] != "?":
-                harshest |= row[el.E_TARGET]
-        assert own[place][el.E_ACTION] >= el.STOP
-        assert own[place][el.E_TARGET] & harshest == harshest
+    own = {row.value: row for row in said.STATEMENT if row.sense == "?"}
+    flows = {"flow_up_uL_s", "flow_down_uL_s"}  # derived from pulses: never untrusted
+    assert set(own) == {row[0] for row in ch.CHANNELS} - flows
+    # A supply that was low stays so when its reading is lost: no new start is enough.
+    for row in said.STATEMENT:
+        if row.value in own and row.sense != "?" and row.does in said.BARS:
+            harshest = said.INHIBIT if row.value == "supply_mV" else min(
+                row.does, said.STOP, key=said.ACTIONS.index)
+            assert said.ACTIONS.index(own[row.value].does) >= said.ACTIONS.index(harshest)
+            assert set(row.side) <= set(own[row.value].side)
 
 
 @every_row
@@ -224,33 +206,33 @@ def test_it_holds_off_its_own_side_and_no_other(index):
     assert row.protection.hold == 0
     row.show(row.beyond, row.delay + 1)
     # Another element may judge the same value by a milder limit.
-    same = [one for one in range(ROWS) if el.ELEMENTS[one][el.E_VALUE] == row.place]
+    same = [one for one in range(ROWS) if said.STATEMENT[one].value == row.said.value]
     assert [one for one in range(ROWS) if row.protection.acting[one] and one not in same] == []
     assert row.protection.acting[index]
     words = sum(row.protection.acting_word(word) << 16 * word for word in range(4))
     assert words == sum(acts << one for one, acts in enumerate(row.protection.acting))
-    assert row.protection.hold == (row.target if row.action >= el.STOP else 0)
-    assert row.protection.inhibit == (row.target if row.action == el.INHIBIT else 0)
-    assert row.protection.tripped == (row.target if row.action >= el.TRIP else 0)
+    assert row.protection.hold == (row.target if row.said.does in said.ENDS else 0)
+    assert row.protection.inhibit == (row.target if row.said.does == said.INHIBIT else 0)
+    assert row.protection.tripped == (row.target if row.said.does in said.COUNTS else 0)
     row.show(row.beyond)
     assert row.protection.tripped == 0
 
 
 @every_row
-def test_it_is_armed_only_where_the_row_says(index):
-    for state in range(len(mo.STATES)):
+def test_it_is_armed_only_where_it_is_said_to_be(index):
+    for name, state in STATE.items():
         row = Row(index)
         row.state = state
-        assert row.show(row.beyond, row.delay + 1) == bool(row.armed >> state & 1)
+        assert row.show(row.beyond, row.delay + 1) == (name in row.said.armed)
 
 
-@every_row
-def test_an_element_that_is_disarmed_lets_go_at_once(index):
-    row = Row(index)
+@pytest.mark.parametrize("name", [row.id for row in said.STATEMENT if row.armed != said.ALWAYS])
+def test_an_element_that_is_disarmed_lets_go_at_once(name):
+    row = Row(IDS.index(name))
     row.show(row.beyond, row.delay + 1)
-    row.state = state_in(row.armed, wanted=False)
-    if row.state is not None:
-        assert not row.show(row.beyond)
+    row.state = state_in(row.said.armed, wanted=False)
+    assert not row.show(row.beyond)
+    assert row.posted(LET_GO) == 1
 
 
 @every_row
@@ -260,14 +242,14 @@ def test_the_first_out_keeps_the_inputs_of_its_scan(index):
     mark = ch.SUPPLY_MA if row.place != ch.SUPPLY_MA else ch.PANEL_MA
     row.values[mark] = 777
     row.show(row.beyond)
-    if row.action < el.STOP:
+    if row.said.does not in said.ENDS:
         assert row.protection.first == 0
         return
     assert row.protection.first == index + 1
     assert row.protection.first_values == row.values
     kept = list(row.values)
-    for other in range(len(IDS)):
-        row.values[int(el.ELEMENTS[other][el.E_VALUE])] = ch.INVALID
+    for other in said.STATEMENT:
+        row.values[VALUE_NAMES.index(other.value)] = ch.INVALID
     row.values[mark] = 1
     row.show(ch.INVALID, 100)
     assert row.protection.first == index + 1

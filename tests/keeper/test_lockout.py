@@ -21,6 +21,7 @@ from tests.keeper.ways import (
     bench_in,
     posted,
     seconds,
+    stays,
     until,
 )
 
@@ -51,15 +52,14 @@ def test_more_trips_than_retries_lock_out():
     bench = locked_out()
     assert bench.scan.sequence.lockout.sides == el.BOTH
     assert [event[1:3] for event in posted(bench, ev.LOCKOUT)] == [(el.number("26-MOT"), 3)]
-    bench.run(5000, [COOL])
-    assert bench.state == mo.STANDSTILL
+    stays(bench, mo.STANDSTILL, 5000, [COOL])
     assert bench.scan.sequence.lockout.sides == el.BOTH
 
 
 def test_a_lockout_turns_both_modes_off():
     bench = locked_out()
-    bench.run(3000, [NIGHT, COOL, DRY])
-    assert bench.state == mo.STANDSTILL
+    stays(bench, mo.STANDSTILL, 1000, [SUN, COOL])
+    stays(bench, mo.STANDSTILL, 1000, [NIGHT, DRY])
 
 
 def press(bench, scans):
@@ -134,21 +134,6 @@ def test_trips_of_different_elements_are_counted_apart():
     assert bench.scan.sequence.lockout.sides == 0
 
 
-LOCKS = [row for row in el.ELEMENTS if row[el.E_ACTION] == el.LOCK]
-
-
-@pytest.mark.parametrize("row", LOCKS, ids=[row[el.E_ID] for row in LOCKS])
-def test_an_element_that_locks_does_so_at_its_first_trip(row):
-    bench = Bench()
-    bench.run(50)
-    index = el.ELEMENTS.index(row)
-    bench.scan.protection.struck[index] = 1
-    bench.scan.sequence.lockout.count(bench.scan.protection, 0, 0, bench.scan.values)
-    assert bench.scan.sequence.lockout.sides == el.BOTH
-    assert bench.scan.sequence.lockout.element == index + 1
-    assert bench.scan.sequence.lockout.only_at_rig() == (row[el.E_WHERE] == el.AT_RIG)
-
-
 def test_a_cause_that_only_the_rig_resets_is_not_covered_by_a_later_one():
     bench = Bench()
     lockout, protection = bench.scan.sequence.lockout, bench.scan.protection
@@ -157,16 +142,6 @@ def test_a_cause_that_only_the_rig_resets_is_not_covered_by_a_later_one():
         protection.struck[el.number(name) - 1] = 1
         lockout.count(protection, 0, 0, bench.scan.values)
     assert lockout.element == el.number("3-SW")
-
-
-def test_no_press_resets_a_lockout_right_after_a_start():
-    """The slowest cause has not had its time: a welded switch shows after 3 s."""
-    bench = Bench([("valve_travel_ms", 6000)])
-    bench.scan.sequence.lockout.sides = el.BOTH
-    bench.run(30, [(ch.PUMP_MA, 500)])
-    bench.run(12, [PRESSED])
-    bench.run(2, [RELEASED])
-    assert bench.scan.sequence.lockout.sides == el.BOTH
 
 
 def test_a_dead_monitor_lets_no_cause_go():

@@ -44,8 +44,7 @@ def test_lockout_trips_starts_and_heat_outlive_a_restart(rig):
     after = rig.keeper.kept.values()
     assert after[:2] == before[:2] == [el.BOTH, el.number("26-MOT")]
     assert after[-len(el.ELEMENTS):] == before[-len(el.ELEMENTS):]
-    rig.run(600, [SUN, WATER])
-    assert rig.keeper.state == mo.STANDSTILL
+    rig.stays(mo.STANDSTILL, 600, [SUN, WATER])
 
 
 def test_a_trip_that_did_not_lock_out_counts_on_after_a_restart(rig):
@@ -84,14 +83,12 @@ def test_what_bars_the_pump_outlives_a_restart(rig):
     rig.keeper.order(od.PUMP_ALLOWED, 0, 60)
     rig.run(100)
     rig.boot()
-    rig.run(900, [SUN, WATER])
-    assert rig.keeper.state == mo.STANDSTILL
+    rig.stays(mo.STANDSTILL, 900, [SUN, WATER])
     rig.keeper.order(od.PUMP_ALLOWED, 1, 0)
     rig.keeper.order(od.MAINTAIN, 1, 0)
     rig.run(100)
     rig.boot()
-    rig.run(900, [SUN, WATER])
-    assert rig.keeper.state == mo.MAINTENANCE
+    rig.stays(mo.MAINTENANCE, 900, [SUN, WATER])
 
 
 def test_maintenance_for_the_laptop_s_tools_ends_with_them(rig):
@@ -114,27 +111,15 @@ def test_starts_are_counted_on_through_quick_restarts(tmp_path):
     rig.until(mo.PUMPING, [SUN, WATER])
     rig.run(60)
     rig.boot()
-    rig.run(300, [SUN, WATER])
+    rig.stays(mo.STANDSTILL, 300, [SUN, WATER])
     assert rig.keeper.core.protection.acting[el.number("66-PMP") - 1]
-    assert rig.keeper.state == mo.STANDSTILL
-
-
-def test_a_lockout_is_saved_within_seconds_even_while_a_short_delay_runs(rig):
-    rig.run(200)
-    rig.until(mo.PUMPING, [SUN, WATER])
-    rig.run(60)
-    rig.keeper.core.sequence.lockout.sides = el.BOTH
-    rig.run(70, [(ch.MOTOR_MDEGC, 54000)])
-    rig.boot()
-    assert rig.locked == el.BOTH
 
 
 def test_a_hot_motor_is_hot_after_a_restart_until_it_is_below_its_reset(rig):
     rig.run(50, [(ch.MOTOR_MDEGC, 60000)])
     rig.run(50, [(ch.MOTOR_MDEGC, 54000)])
     rig.boot()
-    rig.run(300, [SUN, WATER, (ch.MOTOR_MDEGC, 54000)])
-    assert rig.keeper.state == mo.STANDSTILL
+    rig.stays(mo.STANDSTILL, 300, [SUN, WATER, (ch.MOTOR_MDEGC, 54000)])
     assert sum(rig.keeper.core.sequence.lockout.trips) == 1  # the restart counts none
     rig.run(20, [(ch.MOTOR_MDEGC, 44000)])
     rig.until(mo.TRIAL)

@@ -89,6 +89,14 @@ def until(bench, state, changes=(), most=3000):
     raise AssertionError(f"{mo.STATES[state][0]} not reached, in {mo.STATES[bench.state][0]}")
 
 
+def stays(bench, state, scans, changes=()):
+    """Scans in none of which the state is another."""
+    bring(bench, changes)
+    for _ in range(scans):
+        bench.run()
+        assert bench.state == state
+
+
 def bench_in(state, **changes):
     """A bench that has come to a state; changes: settings by name."""
     bench = Bench(tuple(changes.items()))

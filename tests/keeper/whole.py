@@ -49,6 +49,15 @@ class Rig:
             self.run(1)
         raise AssertionError(f"state {state} not reached, in {self.keeper.state}")
 
+    def stays(self, state, scans, changes=()):
+        """Scans in none of which the state is another, but for those that close the valve."""
+        self.run(1, changes)
+        while self.keeper.state == mo.CLOSING:
+            self.run(1)
+        for _ in range(scans):
+            self.run(1)
+            assert self.keeper.state == state
+
     def press(self):
         """A press that resets a lockout."""
         self.run(30, [RELEASED])

@@ -29,7 +29,7 @@ worst (flash data sheet, from memory). A stated time to act is "the delay, plus
 one such stall"; the hardware layer covers the stall.
 
 A value that cannot be trusted is not compared: the element of the sensor itself
-(3-...) acts instead, after half a second, and holds off at least as much.
+(3-...) acts instead, after half a second, and holds off what depends on it.
 """
 
 
@@ -106,8 +106,9 @@ def page() -> str:
     lines = [_HEAD, "## Actions", ""]
     lines += _list(f"**{name}**: {text}" for _, name, text in elements.ACTIONS)
     lines += ["## Elements", ""]
-    lines += textwrap.wrap("In the order in which a scan judges them. Device numbers are those"
-                           " of IEEE C37.2. 86 is the lockout itself: both modes off until a"
+    lines += textwrap.wrap("In the order in which a scan judges them, those of readings that"
+                           " cannot be trusted before all others. Device numbers are those of"
+                           " IEEE C37.2. 86 is the lockout itself: both modes off until a"
                            " person resets.", _WIDTH)
     lines.append("")
     for row in elements.ELEMENTS:
