@@ -240,5 +240,6 @@ def test_a_keeper_that_is_given_no_memory_is_not_locked_out_and_saves_nothing(tm
     assert keeper.core.sequence.lockout.sides == 0
     assert keeper.kept.failed() == 0
     for _ in range(50):
+        keeper.core.sequence.lockout.trips[0] += 1
         keeper.core.uptime_ds += TEN_MINUTES_DS
         keeper.slack(0)
