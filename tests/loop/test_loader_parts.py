@@ -145,7 +145,30 @@ def test_a_start_is_counted_before_its_program_is_chosen(board, monkeypatch):
     assert (again.reset_reason, again.restarts) == (health.START_FAILED, 2)
 
 
+def test_restarts_of_an_update_that_was_given_up_are_not_those_of_the_program_before(board):
+    (board.path / "slot").write_text("a")
+    (board.path / "slot_new").write_text("b3")
+    loader = Loader(board.root)
+    loader.mark(health.SCAN_FAILED, 7)
+    loader.begin()
+    assert loader.choose() == f"{board.root}/a"
+    assert loader.restarts == 0
+    stopped = Loader(board.root)  # the watchdog bit, so nobody marked anything
+    stopped.begin()
+    assert (stopped.reset_reason, stopped.restarts) == (health.WATCHDOG, 1)
+
+
 # Slots
+
+
+@pytest.mark.parametrize("trial", ["c0", "/0", "b", "bx", "", "b3"])
+def test_a_note_of_no_update_confirms_none(board, trial):
+    (board.path / "slot").write_text("b")
+    (board.path / "slot_new").write_text(trial)
+    loader = Loader(board.root)
+    assert loader.choose() == f"{board.root}/b"
+    loader.confirm()
+    assert text(board, "slot") == "b"
 
 
 @pytest.mark.parametrize("name", ["slot", "slot_new", "restarts"])
