@@ -89,6 +89,40 @@ def test_an_older_interpreter_is_noted(version, is_noted):
     assert not is_noted or f"{version}; the keeper is made for 1.29 and later" in what.notes[0]
 
 
+@pytest.mark.parametrize("what", ["files", "copied", "removed", "board_files", "loader",
+                                  "moved_pointer"])
+def test_anything_that_was_written_or_removed_is_a_change(what):
+    assert not deploy.Done(slot="a", sent_B=0, notes=["a note"], changes=["x"]).changed
+    one = ["/x"] if what in ("board_files", "loader") else 1
+    assert deploy.Done(**{what: one}).changed
+
+
+def report(**changes):
+    return job.Report(**{
+        "port": "COM3", "rig_id": 7, "interpreter": "1.29.0", "build": "B", "slot": "b",
+        "firmware_version": 1, "firmware_digest": "d", "changed": True, "files": 3,
+        "bytes_B": 1234, "copied": 2, "removed": 0, "board_files": [], "loader": [],
+        "pulled": None, "boot": 5, "safe_reason": 0, "away_s": 12.4, "time_s": 30.0, "notes": [],
+        **changes})
+
+
+def test_a_report_says_what_was_written_what_was_pulled_and_how_long_nobody_watched():
+    said = report(board_files=["/rig/key"], loader=["/main.py"], notes=["a note"],
+                  pulled={"new_rows": 11, "new_events": 12}).lines()
+    assert said[0] == "board: rig 7 at COM3, interpreter 1.29.0"
+    assert "in slot b: 3 files, 1234 bytes sent, 2 files copied on the board" in said[1]
+    assert said[2:] == [
+        "written: /rig/key, /main.py", "pulled before: 11 rows, 12 events",
+        "healthy: start 5; nobody watched the rig for 12 s, with its outputs off", "a note"]
+
+
+def test_a_report_without_a_change_says_so():
+    said = report(changed=False, slot="a").lines()
+    assert "in slot a: nothing had to change" in said[1]
+    assert len(said) == 3
+    assert report().as_json()["pulled"] is None
+
+
 # Before anything is changed
 
 
