@@ -1,6 +1,7 @@
 """What a flash says of the keeper that runs after it, and of a board that it leaves alone."""
 
 import types
+from typing import Any
 
 import pytest
 
@@ -93,11 +94,11 @@ def test_an_older_interpreter_is_noted(version, is_noted):
                                   "moved_pointer"])
 def test_anything_that_was_written_or_removed_is_a_change(what):
     assert not deploy.Done(slot="a", sent_B=0, notes=["a note"], changes=["x"]).changed
-    one = ["/x"] if what in ("board_files", "loader") else 1
+    one: Any = ["/x"] if what in ("board_files", "loader") else 1
     assert deploy.Done(**{what: one}).changed
 
 
-def report(**changes):
+def report(**changes: Any) -> job.Report:
     return job.Report(**{
         "port": "COM3", "rig_id": 7, "interpreter": "1.29.0", "build": "B", "slot": "b",
         "firmware_version": 1, "firmware_digest": "d", "changed": True, "files": 3,

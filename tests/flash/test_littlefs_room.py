@@ -70,14 +70,18 @@ def test_changed_settings_go_into_a_slot_of_their_own_beside_the_same_program(bo
     assert (files[slots.POINTER], files[slots.TRIAL]) == (b"a", b"b0")
 
 
-def test_back_to_what_the_other_slot_holds_only_the_pointer_moves(board):
+def test_back_to_what_the_other_slot_holds_only_the_pointer_moves(board, monkeypatch):
     put_on(board, wanted(OLD))
     put_on(board, wanted(NEW))
     board.replace(slots.POINTER, b"b")
     board.remove(slots.TRIAL)
+    removed = []
+    remove = board.remove
+    monkeypatch.setattr(board, "remove", lambda path: (removed.append(path), remove(path)))
     done = put_on(board, wanted(OLD))
 
     assert done.moved_pointer
+    assert removed == []  # what is whole stays so
     assert (done.slot, done.files, done.copied, done.removed) == ("a", 0, 0, 0)
 
 

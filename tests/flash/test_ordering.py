@@ -18,6 +18,9 @@ WISH = (orders.MAINTAIN, 2, 1)
 class Board:
     """A board that shows registers; what is written to it is kept."""
 
+    BEFORE = ({"order_state": desk.REFUSED, "last_result": 0, "last_gate": desk.STALE},
+              {"order_state": desk.JUDGED, "last_result": orders.RUNS, "last_gate": 0})
+
     def __init__(self, key_id, safe_reason=1, outcome=(desk.JUDGED, orders.DONE, 0), after=0):
         """outcome: (order_state, last_result, last_gate); after: looks before it is there."""
         self.port = "port"
@@ -42,7 +45,9 @@ class Board:
             raise self.outcome
         tag = self.written[-1][1][1] << 16 | self.written[-1][1][2]
         self.after -= 1
-        state, result, gate = self.outcome if self.after < 0 else (desk.WAITS, 9, 9)
+        if self.after >= 0:  # meanwhile it shows what became of somebody else's order
+            return self.BEFORE[self.after % 2] | {"last_tag": tag ^ 1}
+        state, result, gate = self.outcome
         return {"order_state": state, "last_tag": tag, "last_result": result, "last_gate": gate}
 
 

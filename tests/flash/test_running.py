@@ -7,6 +7,7 @@ import pytest
 from forebay import ports
 from forebay.flash import FlashError, running
 from forebay.flash.running import NoHelloError
+from forebay.wire.client import NoAnswer, WireError
 from keeper import health, orders
 
 PORT = "/dev/ttyACM0"
@@ -21,12 +22,14 @@ class Board:
         self.answers, self.refusal = list(answers) or [None], refusal
         self.asked, self.ordered, self.told = [], [], []
         self.now_s = 1000.0
+        self.slept_s = 0.0
         clock = types.SimpleNamespace(monotonic=lambda: self.now_s, sleep=self._sleep)
         patch.setattr(running, "time", clock)
         patch.setattr(running, "maybe_greeting", self._greeting)
         patch.setattr(ports, "same_board", lambda port, number: port)
 
     def _sleep(self, seconds):
+        self.slept_s += seconds
         self.now_s += seconds
 
     def _greeting(self, port, patience_s=1.0):
@@ -50,6 +53,58 @@ def board(monkeypatch):
     return lambda *answers, **more: Board(monkeypatch, answers, **more)
 
 
+# Greeting
+
+
+class Wire:
+    """A line to a board, or to nobody: an error is raised where it says."""
+
+    def __init__(self, at_opening=None, at_reading=None):
+        self.at_opening, self.at_reading = at_opening, at_reading
+        self.opened = []
+        self.closed = 0
+
+    def open(self, port, timeout_s):
+        self.opened.append((port, timeout_s))
+        if self.at_opening:
+            raise self.at_opening
+        return self
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.closed += 1
+
+    def values(self, *names):
+        if self.at_reading:
+            raise self.at_reading
+        return dict.fromkeys(names, 7)
+
+
+def test_a_greeting_is_what_a_flash_must_know_of_a_keeper(monkeypatch):
+    wire = Wire()
+    monkeypatch.setattr(running, "Board", wire.open)
+    live = running.maybe_greeting(PORT, 0.4)
+    assert set(live or ()) == {"rig_id", "settings_crc", "boot", "uptime_ds", "firmware_version",
+                               "firmware_hash", "safe_reason", "restarts", "reset_reason"}
+    assert wire.opened == [(PORT, 0.4)]
+    assert wire.closed == 1
+
+
+@pytest.mark.parametrize("wire", [Wire(at_opening=WireError("no port")),
+                                  Wire(at_reading=NoAnswer("silence"))])
+def test_who_is_not_there_does_not_greet(monkeypatch, wire):
+    monkeypatch.setattr(running, "Board", wire.open)
+    assert running.maybe_greeting(PORT) is None
+
+
+def test_who_answers_otherwise_than_a_keeper_is_told_with_the_way_in(monkeypatch):
+    monkeypatch.setattr(running, "Board", Wire(at_reading=WireError("version 9")).open)
+    with pytest.raises(FlashError, match="version 9; or hold its button for 3 s"):
+        running.maybe_greeting(PORT)
+
+
 # Leaving
 
 
@@ -68,6 +123,7 @@ def test_it_waits_until_nobody_greets_any_more(board):
     assert len(found.asked) == 3
     assert {patience_s for _, patience_s in found.asked} == {running.PARTING_S}
     assert len(found.told) == 2
+    assert found.slept_s == pytest.approx(2 * running.LOOK_S)  # the line is left alone meanwhile
 
 
 def test_a_board_that_does_not_leave_is_told_after_two_and_a_half_minutes(board):
@@ -110,6 +166,7 @@ def test_a_keeper_is_healthy_once_it_has_run_for_five_seconds(board):
     assert len(found.asked) == 5
     assert [words[0] for words in found.told] == ["waiting for the start"] + [
         "watching the start"] * 3
+    assert found.slept_s == pytest.approx(4 * running.LOOK_S)
     assert [words[1:] for words in found.told[1:]] == [(3, 50), (30, 50), (49, 50)]
 
 

@@ -1,6 +1,7 @@
 """A keeper on a memory that a test fills, and what such a memory holds."""
 
 import zlib
+from typing import Any
 
 import pytest
 
@@ -34,7 +35,7 @@ class Memory:
         self.saved = []
         self.failed = 0
         self.broken = False
-        self.keeper = None
+        self.keeper: Any = None
 
     def load(self, count):
         assert self.values is None or count == len(self.values)
@@ -51,7 +52,7 @@ class Memory:
 class Calm(Keeper):
     """A keeper that is busy when the test says so."""
 
-    busy = False
+    busy: Any = False
 
 
 @pytest.fixture

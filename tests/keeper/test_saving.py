@@ -67,7 +67,8 @@ def test_that_it_ended_is_saved_as_well(start, name):
     if name == "lockout":
         sequence.lockout.sides = 0
     else:
-        setattr(sequence, {"no pumping": "forbidden", "draining": "drain"}.get(name, name), 0)
+        attribute = {"no pumping": "forbidden", "draining": "drain"}
+        setattr(sequence, attribute.get(name) or name, 0)
     pass_time(keeper, LOOK_DS)
     assert len(times(keeper)) == 1
 
