@@ -53,10 +53,13 @@ class Rig:
             "reset_reason": health.ORDERED}
         self.now_s = 100.0
         self.refuses = False
+        self.asked: list[str] = []  # of the port, in its order
         self.opens_after = 0     # tries at its prompt that fail
         self.on_wait: Any = lambda: None  # what happens while it starts
-        for name, value in (("check", lambda port: None), ("serial_number", lambda port: "E66"),
-                            ("same_board", lambda port, number: port)):
+        for name, value in (
+                ("check", lambda port: self.asked.append("check")),
+                ("serial_number", lambda port: (self.asked.append("number"), "E66")[1]),
+                ("same_board", lambda port, number: port)):
             patch.setattr(ports, name, value)
         for name, value in (("maybe_greeting", lambda port: self.before), ("leave", self.leave),
                             ("wait_healthy", self.wait)):
@@ -76,6 +79,7 @@ class Rig:
         return self.board
 
     def leave(self, port, stop, order, tell):
+        assert self.asked[:2] == ["check", "number"]  # then the port may be gone
         self.board.calls.append("leave")
         if self.refuses:
             raise FlashError("something runs")

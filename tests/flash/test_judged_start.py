@@ -155,6 +155,13 @@ def test_a_journal_is_pulled_before_its_keeper_leaves(rig, asked, stop):
     assert asked.calls == [("pull",), ("leave", stop)]
 
 
+def test_unless_it_is_said_nothing_is_stopped_moved_to_another_rig_or_replaced(rig):
+    plain = Job("port", rig, None, lambda *_: 0)
+    assert (plain.stop, plain.other_rig, plain.renew_loader) == (False, False, False)
+    assert plain.key is None
+    assert not looking.Wanted(PROGRAM, {}, {}, {}).renew_loader
+
+
 def test_without_a_shelf_nothing_is_pulled(rig, asked):
     asked.live = {"rig_id": rig.rig_id, "safe_reason": 0}
     assert leave(rig) == {}
