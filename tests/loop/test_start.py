@@ -198,7 +198,9 @@ def test_a_part_that_fails_ends_the_start_safe_with_its_reason(folder, part, nam
         raise OSError(5)
 
     def spoil():
-        board.keeper.core.outputs[0] = 1
+        machine = fake.module("machine")
+        machine.Pin(gpio("pump_switch"), machine.Pin.OUT, value=1)
+        assert "pump_switch" in driven()
         setattr(getattr(board.keeper, part), name, fail)
 
     board.at = [(500, spoil)]
@@ -247,7 +249,14 @@ def test_a_start_is_confirmed_once_after_five_minutes_and_not_before(folder):
 
 def test_an_order_to_leave_ends_the_start_by_itself(folder, monkeypatch):
     board: Any = whole.Whole(str(folder), restarts=3)  # a safe start is in maintenance at once
-    board.at = [(500, lambda: setattr(board.keeper, "leaving", True))]
+    machine = fake.module("machine")
+    light = gpio("lamps_off")
+
+    def leave():
+        machine.Pin(light, machine.Pin.OUT, value=1)
+        board.keeper.leaving = True
+
+    board.at = [(500, leave)]
     assert board.run(10_000)
     assert set(driven()) <= {"valve_open"}
 
