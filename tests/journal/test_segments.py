@@ -232,3 +232,65 @@ def test_a_file_is_read_from_where_it_is_asked_and_no_further_than_it_is_long(tm
         assert found.read_file(number, offset, buffer) == len(expected)
         assert bytes(buffer) == expected + b"." * (length - len(expected))
     assert found.read_file(number + 1, 0, bytearray(8)) == 0
+
+
+# Room, and want of it
+
+
+def test_the_budget_is_no_more_than_what_it_has_and_what_is_left_but_for_eight_blocks(
+        tmp_path, monkeypatch):
+    for number in (1, 2, 3):
+        put(tmp_path, DETAIL, number)
+    left_kib = [80]
+    monkeypatch.setattr(sg.os, "statvfs", lambda path: (1024, 4096, 0, left_kib[0]))
+    found = opened(tmp_path)
+    assert found.budget_blocks == 3 + 20 - 8
+    left_kib[0] = 40
+    found.count(OSError(5, "i/o"))
+    assert found.budget_blocks == 15
+    found.count(OSError(28, "no space"))  # something else has taken of the room
+    assert found.budget_blocks == 3 + 10 - 8
+    left_kib[0] = 400
+    found.count(OSError(28, "no space"))
+    assert found.budget_blocks == 5
+    assert opened(tmp_path, 6 * BLOCK_BYTES).budget_blocks == 6
+
+
+def test_a_tail_that_was_left_aside_does_not_grow(tmp_path):
+    put(tmp_path, TAIL, 1)
+    found = opened(tmp_path)
+    found.open[TAIL] = True
+    found.set_aside(1)
+    assert found.append(TAIL, b"abc", 3)
+    assert (tmp_path / "t00001").stat().st_size == 100
+    assert number_of(found.table[TAIL][-1]) == 2
+
+
+def test_a_folder_that_cannot_be_used_is_not_tried_again_and_again(tmp_path):
+    (tmp_path / "journal").write_text("a file in its place")
+    found = opened(tmp_path / "journal")
+    assert (found.usable, found.errors) == (False, 1)
+    assert not found.append(EVENTS, b"abc", 3)
+    assert found.fresh  # so that whoever writes holds off
+    assert found.errors == 1
+
+
+def test_want_of_memory_for_a_file_is_counted_and_raised_with_nothing_written(
+        tmp_path, monkeypatch):
+    found = opened(tmp_path)
+
+    def fail(*_):
+        raise MemoryError
+
+    with monkeypatch.context() as patch:
+        patch.setattr(sg, "open", fail, raising=False)
+        with pytest.raises(MemoryError):
+            found.append(EVENTS, b"abc", 3)
+    assert (found.errors, found.full) == (1, False)
+    assert found.table[EVENTS] == []
+
+
+def test_a_segment_of_its_head_alone_is_whole(tmp_path):
+    found = opened(tmp_path)
+    assert found.append_new(EVENTS, b"", 0)
+    assert (tmp_path / "e00001").read_bytes() == segment_head(EVENTS, 1, RIG_ID)
