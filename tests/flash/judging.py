@@ -48,25 +48,43 @@ def content(files, slot):
     return found
 
 
+def pointers(files):
+    """Returns (pointer, trial) of a board, None = there is no such file."""
+    return files.get(slots.POINTER), files.get(slots.TRIAL)
+
+
 class Looks:
     """Looks at a board after cuts of one flash."""
 
-    def __init__(self, judge, old, new):
-        """old: what runs before, as of `content`, None = the prompt; new: what is flashed."""
-        self.judge, self.old, self.new = judge, old, new
-        self.pointed = False
+    def __init__(self, judge, old, new, others=None):
+        """old: what runs before, as of `content`, None = the prompt; new: what is flashed.
 
-    def begin(self, files):
+        others: path -> bytes of what lies in no slot afterwards, key and loader.
+        """
+        self.judge, self.old, self.new = judge, old, new
+        self.others = others or {}
+        self.others_before = {}
+        self.pointed = False
+        self.pointers_before = (None, None)
+        self.falls_to = old      # if what runs fails before the flash has begun
+
+    def begin(self, files, folders):
         """Sees what the board holds before the flash."""
         self.pointed = slots.POINTER in files
+        self.pointers_before = pointers(files)
+        self.falls_to = self.judge.runs(files, folders, slots.TRIES + 1)
+        self.others_before = {path: files.get(path) for path in self.others}
 
     def look(self, files, folders):
         """Fails unless the board is old or new whole; returns whether it is new."""
         runs = self.judge.runs(files, folders)
         assert runs in (self.old, self.new)
         self._look_at_pointers(files)
+        self._look_at_others(files, runs == self.new)
         # An update that fails is never all there is, until it was taken for good.
         for_good = self.new if self._holds_new(files) else self.old
+        if pointers(files) == self.pointers_before:
+            for_good = self.falls_to
         if self.old is not None:
             assert self.judge.runs(files, folders, slots.TRIES + 1) == for_good
         return runs == self.new
@@ -74,6 +92,13 @@ class Looks:
     def _holds_new(self, files):
         pointer = files.get(slots.POINTER, b"").decode()
         return self.pointed and content(files, pointer) == self.new
+
+    def _look_at_others(self, files, is_new):
+        """Each is old or new whole, and the new program finds all of them new."""
+        found = {path: files.get(path) for path in self.others}
+        for path, data in found.items():
+            assert data in (self.others_before[path], self.others[path]), path
+        assert not is_new or found == self.others
 
     def _look_at_pointers(self, files):
         """A pointer that was there stays, and one names only what is whole."""

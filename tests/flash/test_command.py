@@ -4,16 +4,19 @@ import os
 import pathlib
 import pty
 import tty
+import types
 
 import pytest
 
 import forebay.rig
 from forebay import lastused, ports
 from forebay.cli import run
+from forebay.dispatch import keys
 from forebay.exits import Exit
 from forebay.flash import FlashError, begin, volume
 from forebay.ports import Candidate
-from forebay.shelf import store
+from forebay.rig import load
+from forebay.shelf import Shelf, store
 
 DEMO = pathlib.Path(forebay.rig.__file__).parent.parent / "demo" / "rig.toml"
 
@@ -119,6 +122,51 @@ def test_with_several_boards_that_wait_none_is_guessed(tmp_path, monkeypatch):
         volume.Volume(tmp_path / "one", "RPI-RP2"), volume.Volume(tmp_path / "two", "RPI-RP2")])
     with pytest.raises(FlashError, match="one board must wait"):
         begin._with_interpreter("image.uf2", None, lambda *_: None)
+
+
+@pytest.mark.parametrize("pull", [True, False])
+def test_what_a_person_said_becomes_a_job_and_is_remembered_once_it_is_done(
+        tmp_path, monkeypatch, pull):
+    jobs = []
+
+    def flash(job):
+        jobs.append(job)
+        if len(jobs) == 1:
+            raise FlashError("not this time")
+        return types.SimpleNamespace(port="/dev/ttyACM7")
+
+    monkeypatch.setattr(begin, "flash", flash)
+    monkeypatch.setattr(ports, "candidates", lambda: [Candidate("/dev/ttyACM5", "E66")])
+    said = {"port": None, "stop": True, "pull": pull, "other_rig": False, "renew_loader": True,
+            "interpreter": None, "shelf_path": str(tmp_path / "shelf.sqlite"), "ask": None,
+            "tell": print}
+    with pytest.raises(FlashError):
+        begin.flash_rig(str(DEMO), **said)
+    assert lastused.port() is None
+    assert begin.flash_rig(str(DEMO), **said).port == "/dev/ttyACM7"
+
+    job, rig = jobs[1], load(DEMO)
+    assert (job.port, job.rig.digest, job.tell) == ("/dev/ttyACM5", rig.digest, print)
+    assert (job.stop, job.other_rig, job.renew_loader) == (True, False, True)
+    assert (job.shelf is not None) == pull
+    assert job.key == keys.ensure(rig.rig_id).secret
+    assert (lastused.port(), lastused.rig()) == ("/dev/ttyACM7", str(DEMO))
+    with Shelf(tmp_path / "shelf.sqlite") as shelf:
+        assert shelf.rigs() == [(rig.rig_id, rig.rig.name)]
+
+
+def test_an_image_whose_board_gives_no_port_is_told_after_half_a_minute(tmp_path, monkeypatch):
+    now = [50.0]
+    monkeypatch.setattr(begin, "time", types.SimpleNamespace(
+        monotonic=lambda: now[0], sleep=lambda s: now.__setitem__(0, now[0] + s)))
+    monkeypatch.setattr(volume, "volumes", lambda: [volume.Volume(tmp_path, "RPI-RP2")])
+    monkeypatch.setattr(volume, "check_image", lambda image: "RPI-RP2")
+    monkeypatch.setattr(volume, "copy_image", lambda image, place: None)
+    # Another board has been there all the time.
+    monkeypatch.setattr(ports, "candidates", lambda: [Candidate("/dev/ttyACM1", "E67")])
+    with pytest.raises(FlashError, match="no serial port appeared within 30 s"):
+        begin._with_interpreter("image.uf2", None, lambda *_: None)
+    assert 30 <= now[0] - 50.0 <= 31
 
 
 @pytest.fixture

@@ -118,7 +118,7 @@ def mounted(storage):
 
 def judged(recorded, looks, is_short):
     """Looks at the points of a flash; returns phase -> [(file system, whether new)]."""
-    looks.begin(mounted(recorded.storage)[0])
+    looks.begin(*mounted(recorded.storage))
     found = {}
     for number, (phase, storage) in enumerate(recorded.points()):
         if is_short and phase in (LEAVE, COPY) and number % SHORT_EVERY:

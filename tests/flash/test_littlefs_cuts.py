@@ -10,14 +10,14 @@ import random
 
 import pytest
 
-from forebay.flash import slots
+from forebay.flash import firmware, looking, slots
 from tests.flash import chosen, judging, old_board
 from tests.flash.littlefs_board import LittleFsPrompt
 from tests.flash.wanted import put_on, wanted
 from tests.journal.flash import PICO_BLOCKS, Chip, apply, tear
 
 MEND_EVERY = 16
-POINTS_LEAST = 60  # of each flash: as many are looked at, evenly, or all of them (`-m long`)
+POINTS_LEAST = 60  # of each flash
 OLD, NEW, OTHER = 1, 2, 3
 
 loader, loader_of_before = chosen.loader, chosen.loader_of_before
@@ -26,20 +26,12 @@ loader, loader_of_before = chosen.loader, chosen.loader_of_before
 judge = judging.judge
 
 
-@pytest.fixture(params=[False, pytest.param(True, marks=pytest.mark.long)],
-                ids=["some points", "every point"])
-def every_point(request) -> bool:
-    """Whether a flash is cut at every point, or at some of each kind."""
-    return request.param
-
-
 class Cuts:
     """Cuts one flash at its steps. Attribute: count."""
 
-    def __init__(self, judge, old, what, every_point):
+    def __init__(self, judge, old, what):
         """old: what runs before, as of `content`; what: the flash."""
-        self.every_point = every_point
-        self.looks = judging.Looks(judge, old, what.slot)
+        self.looks = judging.Looks(judge, old, what.slot, {**what.board_files, **what.loader})
         self.judge, self.what = judge, what
         self.count = 0
 
@@ -47,19 +39,15 @@ class Cuts:
         """Flashes a board, then cuts that at each step and in it; returns what was done."""
         chip = board.fs.chip
         image = bytearray(chip.image)
-        self.looks.begin(board.files()[0])
+        self.looks.begin(*board.files())
         chip.log = []
         done = put_on(board, self.what)
         chance = random.Random(5)
-        # Two points a step, before it and in the middle of it: an odd stride meets both kinds.
-        stride = 1 if self.every_point else max(1, (2 * len(chip.log) // POINTS_LEAST - 1) | 1)
-        for place, step in enumerate(chip.log):
-            if 2 * place % stride == 0:
-                self.look(image)
-            if (2 * place + 1) % stride == 0:
-                torn = bytearray(image)
-                tear(torn, step, chance)
-                self.look(torn)
+        for step in chip.log:
+            self.look(image)
+            torn = bytearray(image)
+            tear(torn, step, chance)
+            self.look(torn)
             apply(image, step)
         self.look(image)
         files, folders = board.files()
@@ -87,6 +75,13 @@ def flashed(pointer=b"a", trial=b""):
     return board
 
 
+def fill(board, slot, what):
+    """Makes a slot hold what is wanted, whole, whatever it held."""
+    whole = looking.whole_text(firmware.hashes(what.slot))
+    board.put({f"/{slot}/{path}": data
+               for path, data in {**what.slot, slots.WHOLE: whole}.items()})
+
+
 def of_before(pointer="a"):
     """Returns a board as it was flashed before, with OLD in both slots."""
     board = LittleFsPrompt(Chip(PICO_BLOCKS), fresh=True)
@@ -102,22 +97,34 @@ def said(record_property, name, cuts):
 @pytest.mark.parametrize(("pointer", "trial"), [(b"a", b""), (b"", b"a1"), (b"", b"b1"),
                                                 (b"b", b"a2")])
 def test_power_that_fails_in_an_update_leaves_one_slot_whole_and_the_old_one_to_go_back_to(
-        judge, record_property, every_point, pointer, trial):
+        judge, record_property, pointer, trial):
     board = flashed(pointer, trial)
-    cuts = Cuts(judge, wanted(OLD).slot, wanted(NEW), every_point)
+    cuts = Cuts(judge, wanted(OLD).slot, wanted(NEW))
     done = cuts.run(board)
     said(record_property, "update", cuts)
 
     assert (done.files, done.copied) == (3, 0)
 
 
+def test_a_program_on_trial_that_nothing_points_to_is_what_stays_whatever_the_other_slot_holds(
+        judge, record_property):
+    board = flashed(b"", b"b1")
+    fill(board, "a", wanted(OTHER))
+    cuts = Cuts(judge, wanted(OLD).slot, wanted(NEW))
+    cuts.run(board)
+    said(record_property, "update of what is on trial", cuts)
+    files, _ = board.files()
+
+    assert (files[slots.POINTER], files[slots.TRIAL]) == (b"b", b"a0")
+
+
 def test_power_that_fails_while_only_settings_change_leaves_a_program_with_its_own(
-        judge, record_property, every_point):
+        judge, record_property):
     board = flashed()
     # The other slot holds yet another program, so that this one is copied over it.
     put_on(board, wanted(OTHER))
     board.remove(slots.TRIAL)
-    cuts = Cuts(judge, wanted(OLD).slot, wanted(OLD, settings_of=NEW), every_point)
+    cuts = Cuts(judge, wanted(OLD).slot, wanted(OLD, settings_of=NEW))
     done = cuts.run(board)
     said(record_property, "change of settings", cuts)
 
@@ -125,18 +132,18 @@ def test_power_that_fails_while_only_settings_change_leaves_a_program_with_its_o
 
 
 def test_power_that_fails_in_a_first_flash_leaves_the_prompt_or_the_program(
-        judge, record_property, every_point):
-    cuts = Cuts(judge, None, wanted(NEW), every_point)
+        judge, record_property):
+    cuts = Cuts(judge, None, wanted(NEW))
     cuts.run(LittleFsPrompt(Chip(PICO_BLOCKS), fresh=True))
     said(record_property, "first flash", cuts)
 
 
 @pytest.mark.parametrize("pointer", ["a", "b"])
 def test_power_that_fails_while_a_board_of_before_is_brought_over_leaves_one_program_whole(
-        judge, record_property, every_point, pointer):
+        judge, record_property, pointer):
     board = of_before(pointer)
     old = judging.content(board.files()[0], pointer)
-    cuts = Cuts(judge, old, wanted(NEW), every_point)
+    cuts = Cuts(judge, old, wanted(NEW))
     done = cuts.run(board)
     said(record_property, "board of before", cuts)
     files, _ = board.files()
@@ -147,12 +154,12 @@ def test_power_that_fails_while_a_board_of_before_is_brought_over_leaves_one_pro
 
 
 def test_power_that_fails_as_the_last_tree_goes_leaves_one_program_whole(
-        judge, record_property, every_point):
+        judge, record_property):
     board = of_before()
     put_on(board, wanted(OLD))
     board.replace(slots.POINTER, b"b")  # it was healthy for minutes
     board.remove(slots.TRIAL)
-    cuts = Cuts(judge, wanted(OLD).slot, wanted(NEW), every_point)
+    cuts = Cuts(judge, wanted(OLD).slot, wanted(NEW))
     done = cuts.run(board)
     said(record_property, "last tree", cuts)
     files, folders = board.files()

@@ -1,8 +1,11 @@
 """What a flash takes of a board's files, on real littlefs, and what it does where that lacks."""
 
+import types
+
 import pytest
 
-from forebay.flash import FlashError, looking, slots
+from forebay.flash import FlashError, deploy, looking, slots
+from forebay.flash.prompt import Identity
 from keeper import segments
 from tests.flash import old_board
 from tests.flash.littlefs_board import LittleFsPrompt
@@ -49,6 +52,48 @@ def test_of_a_first_flash_the_second_slot_is_copied_on_the_board(board):
     assert slot(board, "a") == slot(board, "b") == wanted(NEW).slot
 
 
+def test_what_is_sent_and_copied_is_counted_and_told_as_it_goes(board):
+    what, told = wanted(NEW), []
+    done = deploy.deploy(board, what, looking.look(board, what), lambda *words: told.append(words))
+    sizes = [len(data) for data in what.slot.values()]
+    sent = [words for words in told if words[0] == "copy"]
+    copied = [words for words in told if words[0] == "copy on the board"]
+
+    assert done.sent_B == sum(sizes)
+    assert {total for _, _, total in sent} == {sum(sizes)}
+    assert sent[0][1] == 0
+    steps = [later[1] - earlier[1] for earlier, later in zip(sent, sent[1:], strict=False)]
+    assert sorted([*steps, sum(sizes) - sent[-1][1]]) == sorted(sizes)
+    assert copied == [("copy on the board", place, 3) for place in range(3)]
+    # One slot, the other, the key; the switch comes after all of them, and main.py last.
+    stages = [words[0] for words in told]
+    order = ["copy", "copy on the board", "key", "pointer", "loader"]
+    assert [stages.index(name) for name in order] == sorted(stages.index(name) for name in order)
+    assert stages.count("verify") == 2
+    assert stages[-1] == "loader"
+
+
+@pytest.mark.parametrize(("block_bytes", "free_blocks", "fits"), [
+    (BLOCK_BYTES, 10, True), (BLOCK_BYTES, 9, False), (0, 0, True)])
+def test_room_is_refused_by_the_block_where_the_board_tells_it(block_bytes, free_blocks, fits):
+    """By hand: 3 blocks of program, 1 of wiring, 2 of the folder, 4 kept free.
+
+    What is no longer than 512 bytes lies in its folder.
+    """
+    files = {slots.PROGRAM: bytes(2 * BLOCK_BYTES + 1), slots.SETTINGS: bytes(512),
+             slots.WIRING: bytes(513)}
+    change = slots.Change(("/b",), {"/b/wiring": "/a/wiring"},
+                          {f"/b/{path}": files[path] for path in (slots.PROGRAM, slots.SETTINGS)},
+                          (), ())
+    told = types.SimpleNamespace(identity=lambda: Identity(
+        "1.29.0", 0, "", "", block_bytes, free_blocks))
+    if fits:
+        deploy._check_room(told, change, files, "b")
+    else:
+        with pytest.raises(FlashError, match="36 KiB free, the program needs 40 KiB"):
+            deploy._check_room(told, change, files, "b")
+
+
 def test_a_flash_without_a_change_writes_nothing(board):
     put_on(board, wanted(NEW))
     board.fs.chip.log = []
@@ -70,14 +115,18 @@ def test_changed_settings_go_into_a_slot_of_their_own_beside_the_same_program(bo
     assert (files[slots.POINTER], files[slots.TRIAL]) == (b"a", b"b0")
 
 
-def test_back_to_what_the_other_slot_holds_only_the_pointer_moves(board):
+def test_back_to_what_the_other_slot_holds_only_the_pointer_moves(board, monkeypatch):
     put_on(board, wanted(OLD))
     put_on(board, wanted(NEW))
     board.replace(slots.POINTER, b"b")
     board.remove(slots.TRIAL)
+    removed = []
+    remove = board.remove
+    monkeypatch.setattr(board, "remove", lambda path: (removed.append(path), remove(path)))
     done = put_on(board, wanted(OLD))
 
     assert done.moved_pointer
+    assert removed == []  # what is whole stays so
     assert (done.slot, done.files, done.copied, done.removed) == ("a", 0, 0, 0)
 
 

@@ -128,3 +128,81 @@ def test_a_copy_that_fails_while_the_volume_is_there_is_an_error(tmp_path, good,
     monkeypatch.setattr(volume.shutil, "copyfile", fail)
     with pytest.raises(FlashError, match="No space left"):
         volume.copy_image(good, volume.Volume(place, "RPI-RP2"))
+
+
+# The limits of an image
+
+
+def with_block(path, **words):
+    """Makes a good image whose block 7 has other words: place in the head -> value."""
+    image(path)
+    data = bytearray(path.read_bytes())
+    for place, value in words.items():
+        struct.pack_into("<I", data, 7 * 512 + 4 * int(place.removeprefix("word")), value)
+    path.write_bytes(data)
+    return path
+
+
+END = FLASH + (16 << 20)  # of what the chips can address
+
+
+@pytest.mark.parametrize(("words", "said"), [
+    ({"word0": 0}, "damaged in block 7"),
+    ({"word1": 0}, "damaged in block 7"),
+    ({"word127": 0}, "damaged in block 7"),
+    ({"word4": 477}, "damaged in block 7"),
+    ({"word4": 476}, None),
+    ({"word3": FLASH - 1}, "block 7 goes to 0x0FFFFFFF"),
+    ({"word3": FLASH}, None),
+    ({"word3": END - PAGE}, None),
+    ({"word3": END - PAGE + 1}, "no program for the flash"),
+    ({"word2": 0x2001}, None),            # not for the flash: left out
+    ({"word7": RP2350_ARM}, "another chip"),
+    ({"word7": ABSOLUTE}, None),          # for any board: left out
+])
+def test_every_block_is_looked_at_up_to_the_limits_of_the_format_and_the_chip(
+        tmp_path, words, said):
+    path = with_block(tmp_path / "one.uf2", **words)
+    if said is None:
+        assert volume.check_image(path) == "RPI-RP2"
+    else:
+        with pytest.raises(FlashError, match=said):
+            volume.check_image(path)
+
+
+@pytest.mark.parametrize(("pages", "is_program"), [(391, True), (390, False)])
+def test_what_is_smaller_than_a_hundred_thousand_bytes_is_no_interpreter(
+        tmp_path, pages, is_program):
+    path = image(tmp_path / "small.uf2", pages)
+    if is_program:
+        assert volume.check_image(path) == "RPI-RP2"
+    else:
+        with pytest.raises(FlashError, match=f"only {256 * pages} bytes"):
+            volume.check_image(path)
+
+
+def test_a_volume_that_does_not_name_its_board_is_of_an_unknown_one(tmp_path):
+    place = boot_volume(tmp_path / "one")
+    (place / volume.MARKER).write_text("UF2 Bootloader\n")
+    assert volume.volumes([place]) == [volume.Volume(place, "unknown")]
+
+
+def test_boot_volumes_are_sought_where_each_system_mounts_them(monkeypatch):
+    seen = []
+    monkeypatch.setattr(volume, "_below", lambda folder: (seen.append(folder), [])[1])
+    monkeypatch.setenv("USER", "ada")
+    for platform in ("linux", "darwin"):
+        monkeypatch.setattr(volume.sys, "platform", platform)
+        assert volume.volumes() == []
+    assert seen == ["/media/ada", "/media", "/run/media/ada", "/mnt", "/Volumes"]
+    monkeypatch.setattr(volume.sys, "platform", "win32")
+    letters = [str(path)[0] for path in volume._usual()]
+    assert "".join(letters) == "DEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+def test_only_folders_below_a_place_are_looked_at(tmp_path):
+    (tmp_path / "b").mkdir()
+    (tmp_path / "a").mkdir()
+    (tmp_path / "file").touch()
+    assert volume._below(tmp_path) == [tmp_path / "a", tmp_path / "b"]
+    assert volume._below(tmp_path / "none") == []

@@ -5,6 +5,7 @@ import random
 from forebay.flash import deploy, firmware, looking, slots
 from tests.flash import rigs
 
+KEY = "/rig/key"
 SMALL_BYTES = 20000
 FULL_BYTES = 115000  # of a whole program, rounded up
 
@@ -22,9 +23,12 @@ def settings(version: int) -> dict[str, bytes]:
 
 def wanted(version: int, settings_of: int | None = None, size: int = SMALL_BYTES
            ) -> looking.Wanted:
-    """Returns what a flash of a version asks for; settings_of: the version they are from."""
+    """Returns what a flash of a version asks for, with a key of its own.
+
+    settings_of: the version that the settings are from.
+    """
     of = version if settings_of is None else settings_of
-    return looking.Wanted(program(version, size), settings(of), {"/rig/key": bytes(32)},
+    return looking.Wanted(program(version, size), settings(of), {KEY: bytes([version]) * 32},
                          firmware.loader(rigs.FIRMWARE))
 
 

@@ -15,8 +15,10 @@ from keeper.channels import (
     INVALID,
     MOTOR_MDEGC,
     PANEL_MV,
+    TOTALS,
 )
-from keeper.rows import NOT_TRUSTED, STORED_MOST, Rows, stored, stored_values
+from keeper.rows import NOT_TRUSTED, STORED_MOST, KeptTotals, Rows, stored, stored_values
+from keeper.totals import TotalsBank
 
 SMALL_INT_MOST = (1 << 30) - 1
 
@@ -78,6 +80,69 @@ def test_a_mean_of_less_than_half_its_scans_is_not_trusted(bad, good, trusted):
     assert close(rows)[FLOW_UP] == (550 if trusted else NOT_TRUSTED)
 
 
+@given(some.lists(some.lists(some.integers(-40000, 125000), min_size=COLUMNS, max_size=COLUMNS),
+                  min_size=1, max_size=5))
+def test_every_column_of_a_scan_whose_readings_are_all_trusted_counts_in_its_own_mean(scans):
+    rows = Rows()
+    for values in scans:
+        rows.add([*values, 7, 8, 9], 0)
+    columns = zip(*scans, strict=True)
+    means = [nearest(Fraction(sum(column), len(scans)), index)
+             for index, column in enumerate(columns)]
+    assert close(rows) == [mean if abs(mean) <= STORED_MOST else NOT_TRUSTED for mean in means]
+
+
+def test_scans_of_either_kind_are_gathered_alike_through_every_fold():
+    chance = random.Random(8)
+    quick, slow = Rows(), Rows()
+    sums = [0] * COLUMNS
+    for _ in range(1000):
+        values = [chance.randint(-(1 << 13), 1 << 14) for _ in range(COLUMNS)]
+        quick.add(values, 0)
+        slow.add(values, 1)
+        sums = [amount + value for amount, value in zip(sums, values, strict=True)]
+        assert (quick.sums, quick.folded) == (slow.sums, slow.folded)
+    assert quick.scans == slow.scans == 1000
+    assert quick.bad == [0] * COLUMNS
+    means = [nearest(Fraction(amount, 1000), index) for index, amount in enumerate(sums)]
+    assert close(quick) == [mean if abs(mean) <= STORED_MOST else NOT_TRUSTED for mean in means]
+
+
+def test_a_row_knows_how_many_scans_it_had_and_the_next_begins_at_none():
+    rows = Rows()
+    fill(rows, PANEL_MV, [20000] * 7)
+    rows.freeze()
+    fill(rows, PANEL_MV, [30000] * 2)
+    assert (rows.frozen_scans, rows.scans) == (7, 2)
+
+
+def test_means_are_put_where_they_are_wanted_a_few_columns_at_a_time():
+    rows = Rows()
+    for index in range(COLUMNS):
+        fill(rows, index, [1000 * (index + 1) * COLUMNS])
+    rows.freeze()
+    row = [None] * (COLUMNS + 3)
+    for first in range(0, COLUMNS, 4):
+        rows.means(row, 2, first, min(first + 4, COLUMNS))
+    # Each scan fed one column and gave the others 0.
+    assert row[2:COLUMNS + 2] == [nearest(Fraction(1000 * (index + 1)), index)
+                                  for index in range(COLUMNS)]
+    assert row[:2] == [None] * 2
+    assert row[COLUMNS + 2:] == [None]
+
+
+def test_totals_are_kept_as_they_were_at_the_end_of_a_row():
+    bank = TotalsBank(1000000, 1000000, 10)
+    bank.restore(list(range(1, len(TOTALS) + 1)), list(range(101, len(TOTALS) + 101)))
+    kept = KeptTotals([0] * len(TOTALS), [0] * len(TOTALS))
+    kept.take(bank, 4711)
+    assert kept.low == list(range(1, len(TOTALS) + 1))
+    assert kept.high == list(range(101, len(TOTALS) + 101))
+    assert kept.uptime_ds == 4711
+    bank.restore([0] * len(TOTALS), [0] * len(TOTALS))
+    assert kept.low[0] == 1
+
+
 def test_an_empty_row_is_not_trusted():
     assert close(Rows()) == [NOT_TRUSTED] * COLUMNS
 
@@ -99,7 +164,17 @@ def test_a_value_beyond_16_bits_is_not_trusted_instead_of_wrapped():
     # 3.3e6 uL/s in steps of 100 is 33 000.
     assert stored_flow(3_300_000) == NOT_TRUSTED
     assert stored_flow(3_276_700) == 32767
+    assert stored_flow(-3_276_700) == -32767
+    assert stored_flow(-3_276_800) == NOT_TRUSTED == -32768
     assert stored_flow(INVALID) == NOT_TRUSTED
+
+
+@pytest.mark.parametrize(("amount", "expected"), [
+    (3_276_700, 32767), (3_276_750, NOT_TRUSTED), (3_276_749, 32767), (-3_276_700, -32767),
+    (-3_276_750, -32767), (-3_276_751, NOT_TRUSTED)])
+def test_a_mean_is_stored_up_to_the_last_number_of_16_bits_on_either_side(amount, expected):
+    """In steps of 100 uL/s; the least number of all stands for what is not trusted."""
+    assert stored(3 * amount, 3, FLOW_UP) == expected
 
 
 @given(some.integers(-(1 << 23), 1 << 23), some.integers(0, COLUMNS - 1))

@@ -11,7 +11,7 @@ fake.install()
 
 import main  # noqa: E402 - found through the line above
 
-from keeper.boards.pins import gpio  # noqa: E402
+from keeper.boards.pins import P_GPIO, outputs  # noqa: E402
 from tests.loop.loading import fill  # noqa: E402
 
 PROGRAM, OLD_PROGRAM = "program", "keeper.boards.start"
@@ -34,7 +34,10 @@ def board(chip, tmp_path, monkeypatch):
 
     def run(loader):
         board.runs.append(loader)
-        chip.lines[gpio("pump_switch")].out = 1
+        for row in outputs():  # it leaves all of them on
+            pin = fake.module("machine").Pin
+            pin(row[P_GPIO], pin.OUT, value=1)
+            assert chip.level(row[P_GPIO]) == 1
         return board.program(loader)
 
     monkeypatch.setattr(main, "time", chip.clock)

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from keeper import health, loop
+from keeper import health
 from keeper import settings as st
 from keeper.boards import start
 from keeper.boards import wiring as wr
@@ -17,6 +17,7 @@ from tests.drivers.bench import Rig
 from tests.loop import whole
 
 SOUND, BAD_SETTINGS, RESTARTING, NO_FILES = range(4)
+FIVE_MINUTES_MS = 300_000  # of a healthy start, before an update is taken for good
 
 
 @pytest.fixture
@@ -197,7 +198,9 @@ def test_a_part_that_fails_ends_the_start_safe_with_its_reason(folder, part, nam
         raise OSError(5)
 
     def spoil():
-        board.keeper.core.outputs[0] = 1
+        machine = fake.module("machine")
+        machine.Pin(gpio("pump_switch"), machine.Pin.OUT, value=1)
+        assert "pump_switch" in driven()
         setattr(getattr(board.keeper, part), name, fail)
 
     board.at = [(500, spoil)]
@@ -234,15 +237,26 @@ def test_a_board_that_cannot_be_made_leaves_every_output_low(folder, monkeypatch
     assert driven() == []
 
 
-def test_a_start_that_was_healthy_for_long_enough_is_confirmed_once(folder, monkeypatch):
-    monkeypatch.setattr(loop, "HEALTHY_PERIODS", 30)
-    assert begin(folder, run_ms=2500).loader.confirmed == 0
-    assert begin(folder, run_ms=9000).loader.confirmed == 1
+def test_a_start_is_confirmed_once_after_five_minutes_and_not_before(folder):
+    board: Any = whole.Whole(str(folder))
+    seen = []
+    board.at = [(ms, lambda: seen.append(board.loader.confirmed))
+                for ms in (1000, 60_000, FIVE_MINUTES_MS - 1000, FIVE_MINUTES_MS + 1000)]
+    board.run(FIVE_MINUTES_MS + 5000)
+    assert seen == [0, 0, 0, 1]
+    assert board.loader.confirmed == 1
 
 
 def test_an_order_to_leave_ends_the_start_by_itself(folder, monkeypatch):
     board: Any = whole.Whole(str(folder), restarts=3)  # a safe start is in maintenance at once
-    board.at = [(500, lambda: setattr(board.keeper, "leaving", True))]
+    machine = fake.module("machine")
+    light = gpio("lamps_off")
+
+    def leave():
+        machine.Pin(light, machine.Pin.OUT, value=1)
+        board.keeper.leaving = True
+
+    board.at = [(500, leave)]
     assert board.run(10_000)
     assert set(driven()) <= {"valve_open"}
 

@@ -93,7 +93,7 @@ def wait_healthy(port: str, serial_number: str,
     while time.monotonic() < end:
         port = ports.same_board(port, serial_number)
         try:
-            live = maybe_greeting(port)
+            live, strange = maybe_greeting(port), None
         except FlashError as error:
             # A late answer to an earlier question looks like a strange board.
             live, strange = None, error

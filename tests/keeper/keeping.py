@@ -1,0 +1,92 @@
+"""A keeper on a memory that a test fills, and what such a memory holds."""
+
+import zlib
+from typing import Any
+
+import pytest
+
+from keeper import elements as el
+from keeper import kept as kept_module
+from keeper import settings as st
+from keeper.keeper import Keeper
+from keeper.opening import open_journal
+from keeper.protection import ROWS
+from tests.keeper.scripted import ScriptedBoard, settings_with
+
+# The numbers of a file in their order. A file of an earlier program must be read by a later
+# one: a number that moves needs another version of the file.
+NAMES = ("lockout", "lockout_element", "first_out", "starts_milli", "heat", "last_night_min",
+         "maintenance", "forbidden_min", "drain_min", "elements_mark", "night_mark")
+POINTS = 8
+CURVE = range(len(NAMES), len(NAMES) + POINTS)
+TRIPS = range(CURVE.stop, CURVE.stop + ROWS)
+MIN = 600                       # scans of a minute
+LEARNED = [5000, 9000, 12000, 15000, 18000, 21000, 23000, 25000]
+
+
+class Memory:
+    """Gives what a test wants it to hold; keeps what is saved.
+
+    Attributes: saved, [(uptime, values)]; broken, whether writes fail now.
+    """
+
+    def __init__(self, values=None):
+        self.values = values
+        self.saved = []
+        self.failed = 0
+        self.broken = False
+        self.keeper: Any = None
+
+    def load(self, count):
+        assert self.values is None or count == len(self.values)
+        return None if self.values is None else list(self.values)
+
+    def save(self, values):
+        if self.broken:
+            self.failed += 1
+            return False
+        self.saved.append((self.keeper.uptime_ds, list(values)))
+        return True
+
+
+class Calm(Keeper):
+    """A keeper that is busy when the test says so."""
+
+    busy: Any = False
+
+
+@pytest.fixture
+def start(tmp_path):
+    """Starts a keeper on what a memory holds."""
+    def start(values=None, changes=(), memory=None):
+        journal = open_journal(str(tmp_path / "journal"), 12345, st.VERSION)
+        memory = memory or Memory(values)
+        keeper = Calm(settings_with(changes), ScriptedBoard(), journal, memory)
+        memory.keeper = keeper
+        return keeper
+
+    return start
+
+
+def kept(**changes):
+    """Returns what a memory holds of a healthy rig at rest, with some numbers changed.
+
+    trips: pairs of an element's id and its trips; curve: of the night.
+    """
+    values = [0] * TRIPS.stop
+    values[CURVE.start:CURVE.stop] = changes.pop("curve", LEARNED)
+    for element, count in changes.pop("trips", ()):
+        values[TRIPS.start + el.number(element) - 1] = count
+    marks = {"elements_mark": elements_mark(), "night_mark": night_mark()}
+    for name, value in {**marks, **changes}.items():
+        values[NAMES.index(name)] = value
+    return values
+
+
+def elements_mark():
+    ids = " ".join(row[el.E_ID] for row in el.ELEMENTS)
+    return zlib.crc32(ids.encode()) & 0x3FFFFFFF
+
+
+def night_mark(changes=()):
+    return kept_module.night_mark(settings_with(changes))
