@@ -121,6 +121,8 @@ class Loader:
                 folder = self.root + ("/" + slot if slot else "")
                 if self.is_slot(folder) or self._is_there(folder + "/keeper"):
                     self.folder = folder
+                    if slot != self.candidate:
+                        self.candidate = ""  # it holds no program: nothing of it was tried
                     return folder or "/"
         return None
 

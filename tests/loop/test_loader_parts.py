@@ -185,6 +185,16 @@ def test_an_update_gets_three_starts(board):
     assert [start(board).folder[-1] for _ in range(5)] == ["b", "b", "b", "a", "a"]
 
 
+def test_an_update_that_is_not_there_is_never_taken_for_good(board):
+    (board.path / "slot").write_text("a")
+    (board.path / "slot_new").write_text("b0")
+    (board.path / "b" / "program.mpy").unlink()
+    loader = Loader(board.root)
+    assert loader.choose() == f"{board.root}/a"
+    loader.confirm()
+    assert text(board, "slot") == "a"
+
+
 def test_a_program_that_runs_for_good_is_not_on_trial(board):
     (board.path / "slot").write_text("a")
     board.program = lambda loader: loader.confirm()
