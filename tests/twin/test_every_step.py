@@ -4,10 +4,9 @@ import pytest
 
 from forebay.twin.effects import apply
 from forebay.twin.wiring import Wiring
-from tests.twin.ledger import FINEST_J, LOWER_M2, PIPE_M3, RIG, UPPER_M2, Ledger, plant
-from tests.twin.rigs import MINUTES, steady
+from tests.twin.ledger import LOWER_M2, PIPE_M3, RIG, UPPER_M2, Ledger, plant
+from tests.twin.rigs import HALF, MINUTES, steady
 
-HALF = {"upper.start_volume_m3": 0.5}
 DARK = 0.0
 LAST_SECOND_M3 = 2.2e-5   # a leak of 20 mL/s is followed once a second: what may still be due
 
@@ -226,13 +225,16 @@ def test_an_empty_penstock_takes_no_more_than_the_tank_holds():
     assert one.upper.volume_m3 == 0
 
 
-def test_a_step_ten_times_as_long_leaves_ten_times_as_much_unplaced_and_no_more():
-    for dt_s in (0.1, 1.0):
+def test_what_a_step_leaves_unplaced_shrinks_with_the_step():
+    unplaced = []
+    for parts in (1, 2, 4):
         books = Ledger(plant(steady(800.0), HALF))
         books.plant.command(1, 400, 0, 1)
-        for _ in range(60):
-            books.step(dt_s)
-    assert FINEST_J < abs(books.unplaced_J) < 1e-2
+        for _ in range(600 * parts):
+            books.step(0.1 / parts)
+        unplaced.append(abs(books.unplaced_J))
+    assert unplaced[1] == pytest.approx(unplaced[0] / 2, rel=0.03)
+    assert unplaced[2] == pytest.approx(unplaced[1] / 2, rel=0.03)
 
 
 def test_the_second_books_know_the_demos_rig():
