@@ -93,8 +93,7 @@ class Ledger:
         """Advances the plant; returns {book: what it grew by}."""
         one = self.plant
         held_J, held_m3 = self.held   # as the step before left it, before a person acted
-        surfaces = (UPPER_BASE_M + one.upper.volume_m3 / UPPER_M2,
-                    LOWER_BASE_M + one.lower.volume_m3 / LOWER_M2)
+        surface_m = LOWER_BASE_M + one.lower.volume_m3 / LOWER_M2
         speed = one.down.speed
         one.step(dt_s)
         after = books_of(one)
@@ -105,8 +104,9 @@ class Ledger:
             assert more >= -FINEST_J or name in MAY_FALL, (name, more)
         self._water(grown, held_m3, dt_s)
         self._energy(grown, held_J)
-        self._uphill(grown, surfaces, dt_s)
-        head_m = surfaces[0] + (grown["up.volume_m3"] - grown["upper.spilled_m3"]) / UPPER_M2
+        self._uphill(grown, surface_m, dt_s)
+        # The turbine takes last: it finds what it takes and what it leaves.
+        head_m = UPPER_BASE_M + (one.upper.volume_m3 + grown["down.volume_m3"]) / UPPER_M2
         self._downhill(grown, head_m, speed, dt_s)
         return grown
 
@@ -143,7 +143,7 @@ class Ledger:
                 left += ((volume - over) ** 2 / 2 + over * (volume - over) - volume**2 / 2) / area
         return self.weight * left
 
-    def _uphill(self, grown, surfaces, dt_s):
+    def _uphill(self, grown, surface_m, dt_s):
         """Panel, charger, motor, pump, main: each by its own law."""
         up, battery = self.plant.up, self.plant.battery
         volts, amps, charge = up.panel_V, up.pump_A, up.charge_A
@@ -152,7 +152,7 @@ class Ledger:
         ke = (24.0 - 3.0 * 0.75) / RIG["pump.rated_speed_rad_s"]
         idle_W = ke * speed * up.no_load_A
         head_m = 17.0 * up.ratio**2 - (17.0 - 11.3) / 55e-6**2 * up.flow**2
-        lift_m = RIG["upper.inlet_height_m"] - surfaces[1]
+        lift_m = RIG["upper.inlet_height_m"] - surface_m
         water_W = self.weight * up.flow * head_m
         laws = {
             "panel_J": volts * up.panel_A, "pump_J": volts * amps, "node_charge_J": volts * charge,

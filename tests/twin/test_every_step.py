@@ -199,22 +199,24 @@ def test_a_dry_lower_tank_has_lost_all_its_water_and_its_energy():
 
 
 def test_the_penstock_runs_empty_into_the_lower_tank_and_fills_again_from_the_upper():
-    # A pipe of 25 mm and 20 m holds 9.82 L; it runs empty in five minutes.
-    drains = {"upper.start_volume_m3": 0.0}
-    one = plant(steady(DARK), drains)
-    books = Ledger(one)
+    # A pipe of 25 mm and 20 m holds 9.82 L; with its hand valve at the tank shut and the
+    # valve below open it runs empty in five minutes.  It used to run into nothing.
+    books = Ledger(plant(steady(50.0), HALF))
+    one = books.plant
+    one.tank_valve_open = False
+    one.rewire()
     one.command(0, 1000, 0, 0)
     for _ in range(3100):
         books.step()
     assert one.penstock.volume_m3 == 0
     assert one.lower.volume_m3 == pytest.approx(1.25 + PIPE_M3, rel=1e-9)
-    one.upper.add(0.05)
-    books = Ledger(one)
-    one.start_m3, one.start_J = books.held_m3(), books.held_J() + one.penstock.drop_J
+    assert one.upper.volume_m3 == 0.5
+    one.tank_valve_open = True
+    one.rewire()
     for _ in range(30):
-        books.plant.step(0.1)
+        books.step()
     assert one.penstock.volume_m3 == pytest.approx(PIPE_M3, rel=1e-9)
-    assert one.upper.volume_m3 == pytest.approx(0.05 - PIPE_M3 - one.down.volume_m3, rel=1e-9)
+    assert one.upper.volume_m3 == pytest.approx(0.5 - PIPE_M3 - one.down.volume_m3, rel=1e-9)
 
 
 def test_an_empty_penstock_takes_no_more_than_the_tank_holds():

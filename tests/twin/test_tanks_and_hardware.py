@@ -75,10 +75,14 @@ def test_each_float_follows_its_own_tank_at_its_own_volumes(name, tank, lifts, f
         one._floats()
         return floating.up
 
+    assert not to(lifts - 2e-4)
     assert not to(lifts - 1e-4)
+    assert not one.contacts_new       # no float of this tank moved, so that no loop did
     assert to(lifts + 1e-4)
     assert one.contacts_new
+    assert to(falls + 2e-4)
     assert to(falls + 1e-4)
+    assert not one.contacts_new
     assert not to(falls - 1e-4)
     assert one.contacts_new
 
