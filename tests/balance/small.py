@@ -12,7 +12,7 @@ EMPTY = decode([])
 
 
 def rows(*records, life=0):
-    """Rows from (boot, uptime [0.1 s], scans, state, {channel: stored value}); others untrusted."""
+    """Rows from (boot, uptime [0.1 s], scans, state, {channel: stored value}), the rest unread."""
     made = Rows.empty(len(records))
     made.seq[:] = np.arange(len(records)) + 1
     made.life[:] = life

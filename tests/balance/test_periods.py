@@ -214,14 +214,15 @@ def test_a_step_of_less_than_ten_joules_is_chance(small, gone):
 
 
 def told(**changes):
-    given = dict(
-        rig_id=7, begin_utc_s=0.0, end_utc_s=86400.0, covered_s=12.34,
-        energies={name: Measured(1234.5678).with_part("x", 0.25) for name, _ in ENERGIES},
-        nodes={name: Measured(3.0).with_part("x", 1.5) for name, _ in NODES},
-        water={name: Measured(-4.0).with_part("x", 2.0) for name, _ in WATER},
-        steps={**{name: Measured(0.25) for name, _ in STEPS}, "round_trip": None},
-        light_h=1.23456, pump_h=2.34567, trips=3, boots=4, rows=5, gaps=6, gap_s=7.89,
-        notes=["a note"], time_bound_s=1.23456789)
+    given = {
+        "rig_id": 7, "begin_utc_s": 0.0, "end_utc_s": 86400.0, "covered_s": 12.34,
+        "energies": {name: Measured(1234.5678).with_part("x", 0.25) for name, _ in ENERGIES},
+        "nodes": {name: Measured(3.0).with_part("x", 1.5) for name, _ in NODES},
+        "water": {name: Measured(-4.0).with_part("x", 2.0) for name, _ in WATER},
+        "steps": {**{name: Measured(0.25) for name, _ in STEPS}, "round_trip": None},
+        "light_h": 1.23456, "pump_h": 2.34567, "trips": 3, "boots": 4, "rows": 5,
+        "gaps": 6, "gap_s": 7.89,
+        "notes": ["a note"], "time_bound_s": 1.23456789}
     return Balance(**{**given, **changes}).as_json()
 
 

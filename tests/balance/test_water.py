@@ -44,8 +44,9 @@ def test_a_row_without_a_trusted_level_is_passed_over():
 
 def test_a_level_is_as_noisy_as_the_row_next_to_it():
     # 5 mm a reading over the root of the readings: 1, 25, 100 of them.
-    water = water_of(journal(rows(level_row(1, 100, 500, scans=1), level_row(1, 200, 500, scans=25),
-                                  level_row(1, 300, 500, scans=100))))
+    water = water_of(journal(rows(*[
+        level_row(1, uptime_ds, 500, scans=count)
+        for uptime_ds, count in ((100, 1), (200, 25), (300, 100))])))
     for at_s, scans in ((0, 1), (12, 25), (22, 100), (90, 100)):
         noise = [part for source, part in water.level(at_s).parts.items()
                  if not isinstance(source, str)]

@@ -57,19 +57,22 @@ def test_a_pump_without_flow_follows_the_similarity_laws():
     assert torque["air-in-pump"] == pytest.approx(0.1 * 0.4 * rated)
 
 
-def test_at_its_rating_a_pump_gives_its_rated_head_and_flow():
-    # 24 V x 0.75 A at 3000 rpm lift 55 mL/s by 11.3 m, whatever way the panel gets there.
-    one = plant(steady(600.0), {**HALF, "supply.charge_current_A": 0.0})
+@pytest.mark.parametrize("bore", [0.016, 0.012])
+def test_a_pump_works_where_its_curve_meets_lift_and_friction(bore):
+    # 24 V x 0.75 A at 3000 rpm lift 55 mL/s by 11.3 m; shut-off 17 m, affinity laws.  In a
+    # narrow main friction takes a good part of it; the explicit factor is good to 2 % where
+    # the flow is turbulent.
+    one = plant(steady(600.0), {**HALF, "supply.charge_current_A": 0.0,
+                                "rising_main.diameter_m": bore})
     one.command(1, 0)
-    run(one, 0.2)
+    run(one, 1.0)
     up = one.up
     ratio, flow = up.ratio, up.flow
     head = 17.0 * ratio**2 - 5.7 * (flow / 55e-6) ** 2
     lift = 10.06 - (-1.7 + one.lower.volume_m3 / 1.3)
-    bore = 0.02
     lost = (pipe_K(22.0, bore, 5.0, flow) * (flow / (math.pi / 4 * bore**2)) ** 2
             / (2 * GRAVITY))
-    assert head == pytest.approx(lift + lost, rel=2e-3)
+    assert head - lift == pytest.approx(lost, rel=0.02)
     torque = 0.4 * 0.63 * ratio**2 + 0.6 * 0.63 * ratio * flow / 55e-6
     assert up.pump_A == pytest.approx(0.12 + torque, rel=1e-6)
     assert up.panel_V == pytest.approx(21.75 * ratio + 3.0 * up.pump_A, rel=1e-6)
