@@ -104,6 +104,18 @@ def test_the_chargers_ratio_is_weighted_by_what_it_passes():
     assert found["charge"].value == pytest.approx((0.04 * 20 + 0.12 * 25) * 10, rel=1e-3)
 
 
+def test_a_load_that_is_larger_at_night_does_not_move_the_chargers_ratio():
+    # By day nothing passes in the first row: 20 mA are the load there, 40 mA in the dark.
+    def lit(volts, milliamps):
+        return {ch.PANEL_MV: 100 * volts, ch.PANEL_MA: 200, ch.SUPPLY_MV: 1250,
+                ch.SUPPLY_MA: milliamps}
+
+    night = {**DARK, ch.SUPPLY_MV: 1250, ch.SUPPLY_MA: -40}
+    one = part([night, lit(15, -20), lit(20, 20), lit(25, 100)], (0, ten()), (40, ten()))
+    ratio = one._panel_volts_a_supply_volt()
+    assert ratio.value == pytest.approx((0.04 * 20 + 0.12 * 25) / (0.16 * 12.5))
+
+
 @pytest.mark.parametrize("change", [
     {ch.SUPPLY_MV: -32768}, {ch.SUPPLY_MA: -32768}, {ch.SUPPLY_MV: 0}, {ch.SUPPLY_MA: 0}])
 def test_nothing_known_of_the_charger_is_nothing_charged(change):

@@ -8,7 +8,7 @@ import pytest
 from forebay.balance import Measured, balance, balance_of
 from forebay.balance.compute import steps, within
 from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance, maybe_iso
-from forebay.shelf import Anchor, Clock, Shelf
+from forebay.shelf import Anchor, Clock, Rows, Shelf
 from keeper import channels as ch
 from keeper import elements, events
 from keeper.modes import CLOSING, PUMPING, RUNNING, STANDSTILL
@@ -56,10 +56,19 @@ def test_a_period_is_one_of_time_not_of_uptime():
     assert len(some.totals) == 0
 
 
-def test_a_period_asks_the_clock_for_its_own_life():
-    one = journal(rows(*still(100), life=3), None, kept((1, 100, totals()), life=3))
-    some = within(one, clock((1, 0), life=3), (BEGAN_S, BEGAN_S + 60))
-    assert len(some.rows) == len(some.totals) == 1
+def test_a_period_tells_two_lives_of_a_board_apart():
+    # A board whose journal was made anew counts its starts from 1 again.
+    old, new = rows(*still(100)), rows(*still(100), life=1)
+    both = Rows(**{name: np.concatenate([part, vars(new)[name]], axis=-1)
+                   for name, part in vars(old).items()})
+    one = journal(both, None, np.concatenate([
+        kept((1, 100, totals())), kept((1, 100, totals()), life=1)]))
+    known = Clock([Anchor(0, 1, 0, BEGAN_S, 0.05), Anchor(1, 1, 0, BEGAN_S + 9000, 0.05)])
+    for begin, life in ((0, 0), (9000, 1)):
+        some = within(one, known, (BEGAN_S + begin, BEGAN_S + begin + 60))
+        assert list(some.rows.life) == list(some.totals["life"]) == [life]
+        told = balance_of(one, known, plant.DEMO, period=(BEGAN_S + begin, BEGAN_S + begin + 60))
+        assert told.begin_utc_s == pytest.approx(BEGAN_S + begin + 10, abs=0.2)
 
 
 def test_without_a_period_all_is_taken(hour):
