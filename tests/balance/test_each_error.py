@@ -263,3 +263,13 @@ def test_a_load_that_is_only_stated_is_known_to_a_fifth_either_way():
     assert load.parts["stated board load"] == pytest.approx(0.04 * seconds / math.sqrt(3),
                                                             rel=1e-4)
     assert any("stated for the rig" in note for note in found.notes)
+
+
+def test_each_monitors_noise_is_a_share_of_its_own_range():
+    sensors = deepcopy(plant.DEMO.sensors)
+    ranges = {"panel": ch.PANEL_MA, "pump": ch.PUMP_MA, "generator": ch.GENERATOR_MA,
+              "lamp": ch.LAMP_MA, "supply": ch.SUPPLY_MA}
+    for place, name in enumerate(ranges, 1):
+        setattr(sensors, name + "_range_A", float(place))
+    meters = Meters(sensors)
+    assert [meters.current_range_A(channel) for channel in ranges.values()] == [1, 2, 3, 4, 5]

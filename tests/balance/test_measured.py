@@ -109,4 +109,22 @@ def test_one_meter_twice_is_one_error_and_two_meters_are_two():
 def test_a_ratio_to_what_may_be_nothing_is_undefined():
     assert maybe_ratio(Measured(1.0), Measured(0.0)) is None
     assert maybe_ratio(Measured(1.0), quantity(0.2, 0.1, "x")) is None
-    assert maybe_ratio(Measured(1.0), quantity(0.4, 0.1, "x")) is not None
+    # Beyond three of its uncertainties a divisor is known, to either side.
+    assert maybe_ratio(Measured(1.0), quantity(0.29, 0.1, "x")) is None
+    assert maybe_ratio(Measured(1.0), quantity(-0.29, 0.1, "x")) is None
+    for divisor in (0.31, -0.31):
+        ratio = maybe_ratio(Measured(1.0), quantity(divisor, 0.1, "x"))
+        assert ratio is not None
+        assert ratio.value == pytest.approx(1 / divisor)
+    assert maybe_ratio(Measured(1.0), Measured(5.0), 5.0) is None
+    assert maybe_ratio(Measured(1.0), Measured(5.1), 5.0) is not None
+
+
+def test_a_part_that_is_booked_twice_adds_up_and_leaves_the_first_as_it_was():
+    once = quantity(5.0, 0.1, "x")
+    twice = once.with_part("x", 0.2)
+    assert twice.u == pytest.approx(0.3)
+    assert once.u == pytest.approx(0.1)
+    assert once.with_noise(0.0) is once
+    assert Measured(5.0).normalised is None
+    assert quantity(-5.0, 0.5, "x").normalised == pytest.approx(-10)

@@ -171,12 +171,15 @@ def test_a_start_that_no_pull_met_is_said_with_its_bound():
     assert not any("long from a pull" in note for note in found.notes)
 
 
-def test_a_record_long_after_its_pull_is_said():
-    # A crystal's drift over 200 days is minutes.
-    one = journal(rows(*still(200 * 86400 * 10)))
-    found = balance_of(one, clock((1, 0)), plant.DEMO)
-    assert any("It is long from a pull to some records" in note for note in found.notes)
-    assert found.time_bound_s > 60
+@pytest.mark.parametrize(("bound_s", "said"), [(55.0, False), (66.0, True)])
+def test_a_record_that_is_more_than_a_minute_uncertain_is_said(bound_s, said):
+    # A crystal drifts, so that the bound grows with the time since the pull.
+    day_ds = 86400 * 10
+    one_day = clock((1, 0)).times([0], [1], [day_ds]).bound_s[0]
+    long_ds = round(bound_s / one_day * day_ds)
+    found = balance_of(journal(rows(*still(long_ds))), clock((1, 0)), plant.DEMO)
+    assert found.time_bound_s == pytest.approx(bound_s, rel=0.06)
+    assert any("It is long from a pull to some records" in note for note in found.notes) == said
 
 
 def test_times_that_nothing_bounds_are_not_known(hour):

@@ -67,8 +67,9 @@ def test_what_a_later_boot_left_says_nothing_of_the_one_before():
 def test_nothing_is_taken_over_a_start_that_is_known():
     # Before a start its own predecessor was in force, which that boot's records do not tell.
     found = spans([(1, 200, events.BOOT, 0, CLOSING, totals()),
-                   changed(1, 400, CLOSING, STANDSTILL, totals())], [(1, 100, totals())])
-    assert told(found) == [(10, 20, UNKNOWN_STATE), (20, 40, CLOSING)]
+                   changed(1, 400, CLOSING, STANDSTILL, totals())],
+                  [(1, 50, totals()), (1, 100, totals())])
+    assert told(found) == [(5, 10, UNKNOWN_STATE), (10, 20, UNKNOWN_STATE), (20, 40, CLOSING)]
 
 
 def test_an_event_that_is_no_change_leaves_the_state_as_it_was():

@@ -135,6 +135,16 @@ def test_a_wheel_too_slow_for_its_rectifier_drives_nothing():
     assert (down.generator_V, down.generator_A, down.dump_A) == (0.0, 0.0, 0.0)
 
 
+def test_a_valve_shuts_though_the_tank_is_empty_and_the_wheel_stands():
+    one = plant(steady(0.0), {"upper.start_volume_m3": 0.0})
+    one.command(0, 1000)
+    run(one, 5.0)
+    assert one.down.position == 1.0
+    one.command(0, 0)
+    run(one, 2.0)
+    assert one.down.position == pytest.approx(0.5)
+
+
 @pytest.mark.parametrize("which", ["tank_valve_open", "shed_valve_open"])
 def test_either_hand_valve_shuts_the_penstock(which):
     one = plant(steady(0.0), HALF)
