@@ -21,7 +21,7 @@ class Mutant:
 
     before, after: the whole lines that change, without their indentation; number: tells
     changes of the same text in one function apart; start, end: offsets of `code` in the
-    source [characters].
+    source [characters]; in_function: it runs only when a function is called.
     """
 
     file: str
@@ -33,6 +33,7 @@ class Mutant:
     start: int
     end: int
     code: str
+    in_function: bool
     number: int = 0
 
     @property
@@ -179,7 +180,7 @@ def described(file: str, source: str, node, kind, change: tuple[int, int, str]) 
     return Mutant(
         file, within(node), source.count("\n", 0, first) + 1 + skipped,
         "\n".join(line.strip() for line in old), "\n".join(line.strip() for line in new),
-        type(kind).__name__, start, end, code)
+        type(kind).__name__, start, end, code, is_in_function(node))
 
 
 def within(node) -> str:
@@ -188,6 +189,12 @@ def within(node) -> str:
     while (node := node.search_ancestor("funcdef", "classdef")) is not None:
         names.append(node.name.value)
     return ".".join(reversed(names))
+
+
+def is_in_function(node) -> bool:
+    """True for what runs only when a function is called, not when its module is read."""
+    around = node.search_ancestor("funcdef", "classdef")
+    return around is not None and around.type == "funcdef"
 
 
 def line_starts(source: str) -> list[int]:

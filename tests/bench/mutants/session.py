@@ -8,6 +8,7 @@ from collections.abc import Callable
 from tests.bench.mutants import known, making, trying
 from tests.bench.mutants.groups import ROOT, Group
 from tests.bench.mutants.making import Mutant
+from tests.bench.mutants.watching import ALL, AT_IMPORT
 
 POLL_S = 0.01
 # So many of the tests that have noticed most are asked before all others.
@@ -45,21 +46,59 @@ def draw(group: Group, count: int | None, seed: int) -> Drawn:
     return Drawn(group, drawn, sources, [one for mutants in every for one in mutants])
 
 
+@dataclasses.dataclass
+class Stage:
+    """Tests that are asked together, and the processor's time that they may take [s]."""
+
+    tests: list[str]
+    chosen: set[str] | None
+    cpu_s: float
+
+
+class Baseline:
+    """A group's tests without a mutant: how long each takes and which functions it calls."""
+
+    def __init__(self, paths: tuple[str, ...], note: dict):
+        """Reads the note of a run that was watched."""
+        self.paths = list(paths)
+        self.calls = {test: set(calls) for test, calls in note["calls"].items()}
+        self.at_import = self.calls.pop(AT_IMPORT)
+        self.took: dict[str, float] = note["took"]
+
+    def stage(self, mutant: Mutant, only: list[str] | None = None) -> Stage | None:
+        """Returns those of the tests, or of `only`, that a mutant may concern; None if none."""
+        function = f"{mutant.file}::{mutant.within}"
+        concerns_all = not mutant.in_function or function in self.at_import
+        chosen = [test for test in (self.calls if only is None else only) if test in self.calls
+                  and (concerns_all or self.calls[test] & {function, ALL})]
+        if only is not None:
+            chosen = chosen[:FIRST_ASKED]
+        if not chosen:
+            return None
+        took_s = sum(self.took[test] for test in chosen)
+        files = sorted({test.split("::")[0] for test in chosen})
+        # A mistake at a module's top may make cases that were not there before.
+        every = concerns_all and only is None
+        return Stage(self.paths if every else files if only is None else chosen,
+                     None if every else set(chosen),
+                     max(trying.LEAST_TIMEOUT_S, trying.TIMES_BASELINE * took_s))
+
+
 class Attempt:
     """One mutant in one tree: stage after stage of tests until one notices it or none is left."""
 
-    def __init__(self, tree: trying.Tree, mutant: Mutant, drawn: Drawn, stages, cpu_s: float):
+    def __init__(self, tree: trying.Tree, mutant: Mutant, drawn: Drawn, stages: list[Stage]):
         """Starts with the first stage."""
         self.tree = tree
         self.mutant = mutant
-        self.stages = [stage for stage in stages if stage]
-        self.cpu_s = cpu_s
+        self.stages = stages
+        self.run = None
         tree.write(mutant.file, mutant.applied(drawn.sources[mutant.file]))
         self._begin()
 
     def _begin(self) -> None:
-        self.asked = self.stages.pop(0)
-        self.run = trying.Run(self.tree, self.asked, self.cpu_s)
+        stage = self.stages.pop(0)
+        self.run = trying.Run(self.tree, stage.tests, stage.cpu_s, stage.chosen)
 
     def outcome(self) -> tuple[str, str] | None:
         """Returns the outcome and the test that noticed, None while there is none yet."""
@@ -89,25 +128,26 @@ class Session:
         self.jobs = jobs
         self.trees = [trying.Tree(folder / "0")]
 
-    def baseline(self, tests: list[str]) -> tuple[float, list[str]]:
-        """Returns the processor's time [s] of tests without a mutant, and their names.
+    def baseline(self, paths: tuple[str, ...], group: Group) -> Baseline | None:
+        """Returns what tests do without a mutant, None if none are named.
 
         Raises BenchError if they do not all pass.
         """
-        if not tests:
-            return 0.0, []
+        if not paths:
+            return None
         tree = self.trees[0]
         tree.restore()
-        run = trying.Run(tree, tests, UNLIMITED_S)
+        run = trying.Run(tree, list(paths), UNLIMITED_S, watched=list(group.sources))
         while (code := run.ended()) is None:
             time.sleep(POLL_S)
         if code != trying.PASSED:
             said = tree.said.read_text(encoding="utf-8", errors="replace").splitlines()
-            raise BenchError("tests fail without a mutant: " + " ".join(tests) + "\n"
+            raise BenchError("tests fail without a mutant: " + " ".join(paths) + "\n"
                              + "\n".join(said[-TAIL_LINES:]))
         note = run.found()
         trying.preload(note["modules"])
-        return run.cpu_s, note["collected"]
+        self.tell(f"{group.name}: {len(note['took'])} tests, {run.cpu_s:.1f} s while watched")
+        return Baseline(paths, note)
 
     def work(self, drawn: Drawn, again: bool) -> None:
         """Tries what is not known yet; again: survivors too, though their tests stand."""
@@ -117,31 +157,37 @@ class Session:
         if not waiting:
             return
         self.tell(f"{group.name}: {len(waiting)} of {len(drawn.mutants)} mutants to be tried")
-        first_s, names = self.baseline(list(group.tests))
-        further_s, _ = self.baseline(list(group.further))
-        self.tell(f"{group.name}: {len(names)} tests, {first_s:.1f} s without a mutant")
-        cpu_s = max(trying.LEAST_TIMEOUT_S,
-                    trying.TIMES_BASELINE * max(first_s, further_s))
+        baselines = [one for one in (self.baseline(group.tests, group),
+                                     self.baseline(group.further, group)) if one]
         while len(self.trees) < self.jobs:
             folder = self.folder / str(len(self.trees))
             self.trees.append(trying.Tree(folder, self.trees[0].folder))
-        self._through(drawn, waiting, state, set(names), cpu_s)
+        self._through(drawn, waiting, state, baselines)
 
     def _is_open(self, drawn: Drawn, mutant: Mutant, state: str, again: bool) -> bool:
         row = self.results.of(mutant, drawn.source_digest(mutant), state)
         return row is None or (again and row["outcome"] == known.SURVIVED)
 
-    def _through(self, drawn: Drawn, waiting: list[Mutant], state: str, names: set[str],
-                 cpu_s: float) -> None:
+    def _stages(self, drawn: Drawn, mutant: Mutant, baselines: list[Baseline]) -> list[Stage]:
+        """Returns which tests are asked, those first that have noticed most so far."""
+        killers = self.results.killers(drawn.group)
+        stages = [baselines[0].stage(mutant, killers),
+                  *(baseline.stage(mutant) for baseline in baselines)]
+        return [stage for stage in stages if stage]
+
+    def _through(self, drawn: Drawn, waiting: list[Mutant], state: str,
+                 baselines: list[Baseline]) -> None:
         free, busy, done = list(self.trees[: self.jobs]), [], 0
         queue = list(waiting)
         try:
             while queue or busy:
                 while queue and free:
-                    first = [name for name in self.results.killers(drawn.group)
-                             if name in names][:FIRST_ASKED]
-                    stages = [first, list(drawn.group.tests), list(drawn.group.further)]
-                    busy.append(Attempt(free.pop(), queue.pop(0), drawn, stages, cpu_s))
+                    mutant = queue.pop(0)
+                    if stages := self._stages(drawn, mutant, baselines):
+                        busy.append(Attempt(free.pop(), mutant, drawn, stages))
+                    else:  # no test so much as runs the line
+                        done += 1
+                        self._keep(drawn, mutant, state, (known.SURVIVED, ""), f"{done}")
                 time.sleep(POLL_S)
                 for attempt in list(busy):
                     if (outcome := attempt.outcome()) is None:

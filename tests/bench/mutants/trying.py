@@ -15,11 +15,13 @@ import signal
 import sys
 import time
 
+import pytest
+
 from tests.bench.mutants.groups import ROOT
+from tests.bench.mutants.watching import OURS, Chosen, Watch
 
 COPIED = ("firmware", "host", "tests", "hardware", "pyproject.toml", "README.md",
           "DEVELOPERS.md", "LICENSE", "requirements.lock", "requirements-test.lock")
-OURS = ("keeper", "forebay", "tests", "boot", "main", "program", "conftest")
 # Not started from a process that has threads of its own.
 LEFT_TO_CHILDREN = ("pyarrow",)
 QUIET = ["-x", "-q", "--no-header", "--no-summary", "--tb=short", "-p", "no:cacheprovider",
@@ -30,40 +32,6 @@ MEMORY_MOST_BYTES = 6 << 30
 LEAST_TIMEOUT_S, TIMES_BASELINE = 10, 5
 WAITING_TIMES = 12  # the wall's time, for one that waits for ever
 PASSED, NO_SUCH_TEST = 0, 4
-
-
-class Plugin:
-    """Writes down for the parent what pytest did: which test failed, what was collected."""
-
-    def __init__(self, note: pathlib.Path):
-        self.note = note
-        self.failed = ""
-        self.collected: list[str] = []
-
-    def pytest_sessionstart(self) -> None:
-        """No shrinking: that a case fails is enough."""
-        import hypothesis
-        from hypothesis import Phase
-
-        hypothesis.settings.register_profile(
-            "mutants", parent=hypothesis.settings(), phases=(Phase.explicit, Phase.generate),
-            report_multiple_bugs=False)
-        hypothesis.settings.load_profile("mutants")
-
-    def pytest_collection_modifyitems(self, items) -> None:
-        """Notes what there is to be run."""
-        self.collected = [item.nodeid for item in items]
-
-    def pytest_runtest_logreport(self, report) -> None:
-        """Notes the first test that fails."""
-        if report.failed and not self.failed:
-            self.failed = report.nodeid
-
-    def pytest_sessionfinish(self) -> None:
-        """Leaves the note where the parent looks for it."""
-        found = sorted(name for name in sys.modules if name.split(".")[0] not in OURS)
-        self.note.write_text(json.dumps(
-            {"failed": self.failed, "collected": self.collected, "modules": found}))
 
 
 class Tree:
@@ -111,8 +79,12 @@ class Tree:
 class Run:
     """A child that runs tests in a tree."""
 
-    def __init__(self, tree: Tree, tests: list[str], cpu_s: float):
-        """Starts it; `cpu_s`: the processor's time that it may take."""
+    def __init__(self, tree: Tree, tests: list[str], cpu_s: float,
+                 chosen: set[str] | None = None, watched: list[str] | None = None):
+        """Starts it; `cpu_s`: the processor's time that it may take.
+
+        chosen: of the tests only these; watched: patterns of files whose calls are noted.
+        """
         self.tree = tree
         self.began = time.monotonic()
         self.wall_s = cpu_s * WAITING_TIMES
@@ -124,7 +96,9 @@ class Run:
         if self.pid == 0:
             code = 1
             try:
-                code = _child(tree, tests, cpu_s)
+                _enter(tree, cpu_s)
+                code = _pytest(tree, tests, Watch(tree.note, tree.folder, watched)
+                               if watched else Chosen(tree.note, chosen))
             finally:
                 os._exit(code)
 
@@ -158,8 +132,8 @@ class Run:
             return {}
 
 
-def _child(tree: Tree, tests: list[str], cpu_s: float) -> int:
-    """Becomes a run of pytest in the tree; returns its exit code."""
+def _enter(tree: Tree, cpu_s: float) -> None:
+    """Makes this process one that knows the project only by the tree."""
     os.setsid()
     signal.signal(signal.SIGINT, signal.SIG_DFL)
     said = os.open(tree.said, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
@@ -177,11 +151,12 @@ def _child(tree: Tree, tests: list[str], cpu_s: float) -> int:
                            if path and pathlib.Path(path).resolve() != ROOT]
     importlib.invalidate_caches()
 
-    import pytest
 
+def _pytest(tree: Tree, tests: list[str], plugin: Chosen) -> int:
+    """Runs the tests; returns pytest's exit code."""
     options = [*QUIET, "-c", str(tree.folder / "pyproject.toml"), "--rootdir", str(tree.folder),
                "--basetemp", str(tree.folder / "tmp")]
-    return int(pytest.main([*options, *tests], plugins=[Plugin(tree.note)]))
+    return int(pytest.main([*options, *tests], plugins=[plugin]))
 
 
 def preload(names: list[str]) -> None:
