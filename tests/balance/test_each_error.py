@@ -9,6 +9,7 @@ sqrt 12 (GUM 4.3.7, F.2.2.1), noise of scan after scan by the library `uncertain
 
 import math
 from copy import deepcopy
+from typing import Any
 
 import numpy as np
 import pytest
@@ -153,9 +154,10 @@ def test_noise_of_an_energy_is_that_of_a_sum_over_its_readings(name):
     full_A, volts, amps, volts_stand, amps_stand = FLOWING[name]
     seconds = plant.FILL_S if name in ("panel", "pump") else plant.LIGHT_S
     scans = 60             # a whole number of turns; the sum's noise grows with the root
-    volt = [ufloat(volts, 0.02) for _ in range(scans // volts_stand)]
-    amp = [ufloat(amps, 0.001 * full_A) for _ in range(scans // amps_stand)]
-    joules = sum(volt[scan // volts_stand] * amp[scan // amps_stand] * 0.1
+    # The library's operators are made at run time, out of a type checker's sight.
+    volt: list[Any] = [ufloat(volts, 0.02) for _ in range(scans // volts_stand)]
+    amp: list[Any] = [ufloat(amps, 0.001 * full_A) for _ in range(scans // amps_stand)]
+    joules: Any = sum(volt[scan // volts_stand] * amp[scan // amps_stand] * 0.1
                  for scan in range(scans))
     expected = joules.std_dev * math.sqrt(seconds * 10 / scans)
     found = balanced(plant.Errors())[name]
@@ -180,7 +182,7 @@ def test_noise_of_a_gain_in_level_is_that_of_two_means():
 
 def test_a_few_readings_of_a_level_are_as_noisy_as_the_library_says():
     rig = deepcopy(plant.DEMO.sensors)
-    readings = [ufloat(0.5, 0.005) for _ in range(7)]
+    readings: list[Any] = [ufloat(0.5, 0.005) for _ in range(7)]
     mean = sum(readings) / len(readings)
     assert noise_of(Meters(rig).level(0.5, 1.1, 7)) == pytest.approx(mean.std_dev)
     # A row without a scan is one reading at best, not an exact level.

@@ -45,11 +45,11 @@ def test_the_clock_of_a_boot_begins_at_nought_and_wraps_as_ticks_do(tmp_path):
     assert calls[2][1] == (100 * (one.periods - one.boot_period)) & TICKS_MASK < 200
 
 
-def test_parts_of_a_step_add_up_to_it(tmp_path):
+def test_parts_of_a_step_add_up_to_it(tmp_path, monkeypatch):
     one = twin(tmp_path, SUN, HALF, substeps=4)
     steps = []
     step = one.plant.step
-    one.plant.step = lambda dt_s: (steps.append(dt_s), step(dt_s))
+    monkeypatch.setattr(one.plant, "step", lambda dt_s: (steps.append(dt_s), step(dt_s)))
     one.run(2)
     assert steps == [0.025] * 8
     assert one.plant.time_s == pytest.approx(0.2)
@@ -215,7 +215,7 @@ def test_without_a_stall_nothing_is_missed(tmp_path):
     assert one.scans == one.periods == 1000
 
 
-def test_a_step_of_steady_light_solves_the_generators_node_twice():
+def test_a_step_of_steady_light_solves_the_generators_node_twice(monkeypatch):
     # Its mean speed is foreseen exactly while no load begins or ends: more is time lost.
     for lamps_off, dump, valve in ((0, 0, 600), (1, 0, 1000), (0, 1, 1000), (1, 1, 1000),
                                    (0, 0, 1000)):
@@ -225,7 +225,7 @@ def test_a_step_of_steady_light_solves_the_generators_node_twice():
             one.step(0.1)
         asked = []
         solve = one.down._electric
-        one.down._electric = lambda speed, solve=solve, asked=asked: (
-            asked.append(speed), solve(speed))
+        monkeypatch.setattr(one.down, "_electric", lambda speed, solve=solve, asked=asked: (
+            asked.append(speed), solve(speed)))
         one.step(0.1)
         assert len(asked) == 2, (lamps_off, dump)

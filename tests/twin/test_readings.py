@@ -48,9 +48,9 @@ SPEC = {
 TEMPERATURES = (ch.MOTOR_MDEGC, ch.WATER_MDEGC)
 
 
-def read(one, scans, seed=1, every=1, **options):
+def read(one, scans, seed=1, every=1, changes=()):
     """Returns readings (scans, channels) of a plant that stands still."""
-    sensors = Sensors({**RIG, **options}, one, seed)
+    sensors = Sensors({**RIG, **dict(changes)}, one, seed)
     values = [0] * ch.READ
     table = []
     for scan in range(scans):
@@ -169,11 +169,11 @@ def test_seeds_begin_far_apart():
 EXACT = {"sensors.flow_frac": 1e-12}
 
 
-def pulses(up_m3_s=0.0, down_m3_s=0.0, scans=3000, **options):
+def pulses(up_m3_s=0.0, down_m3_s=0.0, scans=3000):
     """Returns the pulses that both meters gave."""
     one = plant(steady(0.0), HALF)
     one.up.flow, one.down.flow = up_m3_s, down_m3_s
-    seen = read(one, scans, **{**EXACT, **options})
+    seen = read(one, scans, changes=EXACT)
     return int(seen[:, ch.PULSES_UP].sum()), int(seen[:, ch.PULSES_DOWN].sum())
 
 
@@ -272,7 +272,7 @@ def test_the_temperatures_are_read_once_a_second():
 def test_a_temperature_below_nought_is_rounded_like_one_above():
     one = still()
     one.felt_degC = one.frost.degC = -10.0
-    seen = read(one, 4000, **{"sensors.temperature_uncertainty_K": 1e-9})[::10]
+    seen = read(one, 4000, changes={"sensors.temperature_uncertainty_K": 1e-9})[::10]
     assert seen[:, ch.WATER_MDEGC].mean() == pytest.approx(-10000, abs=10)
     assert seen[:, ch.MOTOR_MDEGC].mean() == pytest.approx(-10000, abs=10)
 
@@ -292,9 +292,9 @@ def test_values_that_are_held_are_put_where_the_list_has_lost_them():
 
 
 def test_a_resolution_coarser_than_a_thousandth_is_read_in_its_steps():
-    seen = read(still(), 60, **{"sensors.current_resolution_A": 0.004,
-                                "sensors.level_resolution_m": 0.0100004,
-                                "sensors.voltage_resolution_V": 0.0002})
+    coarse = {"sensors.current_resolution_A": 0.004, "sensors.level_resolution_m": 0.0100004,
+              "sensors.voltage_resolution_V": 0.0002}
+    seen = read(still(), 60, changes=coarse)
     assert np.all(seen[3:, ch.PANEL_MA] % 4 == 0)
     assert np.all(seen[3:, ch.LEVEL_MM] % 10 == 0)
     assert len(set(seen[3:, ch.GENERATOR_MV] % 10)) > 3
