@@ -72,7 +72,8 @@ def test_a_period_tells_two_lives_of_a_board_apart():
 
 
 def test_without_a_period_all_is_taken(hour):
-    assert balance_of(hour, clock((1, 0)), plant.DEMO).rows == 40
+    whole = balance_of(hour, clock((1, 0)), plant.DEMO)
+    assert (whole.rows, whole.rig_id) == (40, 0)
     half = balance_of(hour, clock((1, 0)), plant.DEMO, period=(BEGAN_S, BEGAN_S + 200))
     assert half.rows == 20
 
