@@ -183,7 +183,7 @@ def test_noise_of_a_gain_in_level_is_that_of_two_means():
 def test_a_few_readings_of_a_level_are_as_noisy_as_the_library_says():
     rig = deepcopy(plant.DEMO.sensors)
     readings: list[Any] = [ufloat(0.5, 0.005) for _ in range(7)]
-    mean = sum(readings) / len(readings)
+    mean: Any = sum(readings) / len(readings)
     assert noise_of(Meters(rig).level(0.5, 1.1, 7)) == pytest.approx(mean.std_dev)
     # A row without a scan is one reading at best, not an exact level.
     assert noise_of(Meters(rig).level(0.5, 1.1, 0)) == pytest.approx(0.005)
