@@ -174,6 +174,11 @@ def test_a_leak_takes_its_water_at_the_height_that_it_had():
     assert abs(one.mass_error()) < 1e-12
 
 
+def test_books_close_while_a_tank_leaks_beside_the_light():
+    books = stepped(300, faults={0: "tank-leaks"}, drive=held(0, 300))
+    assert books.plant.upper.removed_m3 == pytest.approx(6e-4, abs=LAST_SECOND_M3)
+
+
 def test_a_siphon_brings_the_water_back_and_loses_its_height():
     # 20 mL/s for 60 s from 9.5 m to the cistern's 1.25 / 1.3 - 1.7 = -0.73846 m.
     one = plant(steady(DARK), HALF)
@@ -237,6 +242,20 @@ def test_what_a_step_leaves_unplaced_shrinks_with_the_step():
         unplaced.append(abs(books.unplaced_J))
     assert unplaced[1] == pytest.approx(unplaced[0] / 2, rel=0.03)
     assert unplaced[2] == pytest.approx(unplaced[1] / 2, rel=0.03)
+
+
+def test_what_is_open_is_told_as_a_share_of_all_water_and_of_all_energy_that_moved():
+    changes = {"lower.inflow_m3_s": 1e-3, "lower.start_volume_m3": 0.5}
+    books = stepped(600, 800.0, changes, drive=held(1, 500))
+    one = books.plant
+    one.upper.volume_m3 += 0.01
+    assert one.mass_error() == pytest.approx(0.01 / (0.5 + 0.5 + PIPE_M3 + 0.06), rel=1e-9)
+    one.upper.volume_m3 -= 0.01
+    one.drop_J += 10.0
+    moved_J = sum(books.before[name] for name in (
+        "up.panel_J", "inflow_J", "up.lift_J", "down.released_J"))
+    assert one.energy_error() == pytest.approx((books.unplaced_J - 10.0) / moved_J, rel=1e-6)
+    assert plant(steady(DARK)).energy_error() == 0.0
 
 
 def test_the_second_books_know_the_demos_rig():
