@@ -127,9 +127,7 @@ def test_a_rig_reads_the_same_again_and_another_does_not():
 
 
 def test_a_side_that_rests_reads_its_noise_about_nothing():
-    one = plant(steady(0.0), HALF)
-    one.frost.degC = 8.0
-    seen = read(one, 3000)
+    seen = read(plant(steady(0.0), HALF), 3000)
     for channel, noise in ((ch.PUMP_MA, 5), (ch.GENERATOR_MV, 20), (ch.GENERATOR_MA, 0.4)):
         assert abs(seen[:, channel].mean()) < 0.2 * noise
         step = SPEC[channel][2]
@@ -271,9 +269,9 @@ def test_the_temperatures_are_read_once_a_second():
 
 
 def test_a_temperature_below_nought_is_rounded_like_one_above():
-    one = still()
-    one.felt_degC = one.frost.degC = -10.0
-    seen = read(one, 4000, changes={"sensors.temperature_uncertainty_K": 1e-9})[::10]
+    one = still(frost__degC=-10.0)
+    one.felt_degC = -10.0
+    seen = read(one, 4000, every=10, changes={"sensors.temperature_uncertainty_K": 1e-9})
     assert seen[:, ch.WATER_MDEGC].mean() == pytest.approx(-10000, abs=10)
     assert seen[:, ch.MOTOR_MDEGC].mean() == pytest.approx(-10000, abs=10)
 
