@@ -5,6 +5,7 @@ import pytest
 from forebay.twin.twin import Stalling
 from keeper import channels as ch
 from keeper.clock import TICKS_MASK
+from keeper.remembered import Remembered
 from tests.twin.ledger import plant
 from tests.twin.rigs import HALF, PUMPING, RUNNING, run_until, steady, twin
 
@@ -206,6 +207,23 @@ def test_a_stall_takes_as_many_scans_as_it_lasts_and_the_meters_count_on(tmp_pat
     one.run(2)
     assert one.scans == scans + 1
     assert one.periods == periods + 6
+
+
+def test_what_the_keeper_remembers_stops_the_board_while_it_is_written(tmp_path):
+    stopped = []
+
+    class Noted(Remembered):
+        def save(self, *arguments):
+            stopped.append(one.missed)
+            return super().save(*arguments)
+
+    one = twin(tmp_path, SUN, HALF, stall_s=0.2, open_memory=lambda: Noted(str(tmp_path / "rig")))
+    one.run(2500)                     # nothing was known: locked out, till a person resets
+    for button, scans in ((1, 20), (0, 100)):
+        one.board.button = button
+        one.run(scans)
+    assert stopped
+    assert set(stopped) == {one.stall_periods}
 
 
 def test_without_a_stall_nothing_is_missed(tmp_path):

@@ -81,6 +81,17 @@ def test_a_pump_works_where_its_curve_meets_lift_and_friction(bore):
     assert up.panel_V == pytest.approx(21.75 * ratio + 3.0 * up.pump_A, rel=1e-6)
 
 
+def test_the_very_first_flow_meets_the_friction_of_a_narrow_main_already():
+    # Taken at the rated flow, which is of the flow's own size.
+    one = plant(steady(600.0), {**HALF, "supply.charge_current_A": 0.0,
+                                "rising_main.diameter_m": 0.012})
+    one.command(1, 0)
+    one.step(0.1)
+    first = one.up.flow
+    run(one, 1.0)
+    assert first == pytest.approx(one.up.flow, rel=0.03)
+
+
 def test_a_stalled_motor_is_its_winding():
     one = plant(steady(800.0), {**HALF, "supply.charge_current_A": 0.0})
     apply("rotor-stalled", one, Wiring())
