@@ -1,0 +1,169 @@
+"""Energies at the electrical nodes: what is metered, seen in the dark, charged and clamped."""
+
+import numpy as np
+import pytest
+
+from forebay.balance.electric import Electric, nodes
+from forebay.balance.instruments import Meters
+from forebay.balance.measured import Measured
+from forebay.balance.spans import axis_of, keys_of, spans_of
+from forebay.balance.water import row_seconds
+from keeper import channels as ch
+from keeper.modes import STANDSTILL
+from tests.balance import rig as plant
+from tests.balance.small import journal, kept, rows
+
+DARK = {ch.PANEL_MV: 0, ch.PANEL_MA: 0, ch.SUPPLY_MV: 1280, ch.SUPPLY_MA: -16}
+# In steps of the journal: 10 mV and 1 mA.
+LIT = {ch.PANEL_MV: 2560, ch.PANEL_MA: 100, ch.SUPPLY_MV: 1280, ch.SUPPLY_MA: 84}
+SPAN_S = 10.0
+
+
+def ten(**joules):
+    """The totals of a record, energies in J by the name of their total."""
+    names = {"panel": ch.T_PANEL, "supply_in": ch.T_SUPPLY_IN, "supply_out": ch.T_SUPPLY_OUT}
+    made = [0] * len(ch.TOTALS)
+    for name, value in joules.items():
+        made[names[name]] = round(1000 * value)
+    return made
+
+
+def part(readings, *records):
+    """Electric of rows of 10 s with these readings and (uptime [s], totals) beside them."""
+    made = rows(*[(1, 100 * (n + 1), 100, STANDSTILL, one) for n, one in enumerate(readings)])
+    one = journal(made, None, kept(*[(1, round(10 * at_s), energies)
+                                     for at_s, energies in records]))
+    axis = axis_of(one)
+    return Electric(one.rows, axis.at(keys_of(one.rows), one.rows.uptime_ds),
+                    row_seconds(one.rows), spans_of(one, axis), plant.DEMO,
+                    Meters(plant.DEMO.sensors))
+
+
+def energies(*args):
+    notes = []
+    return part(*args).energies(notes), notes
+
+
+def test_the_boards_load_is_what_the_battery_gave_while_nothing_charged_it():
+    # 20 dark seconds: 4.4 J out, 0.4 J in by noise: 0.2 W; 20 s of sun beside them.
+    found, notes = energies(
+        [DARK, DARK, LIT, LIT], (0, ten()), (20, ten(supply_out=4.4, supply_in=0.4)),
+        (40, ten(supply_out=4.4, supply_in=21.9)))
+    assert found["board_load"].value == pytest.approx(0.2 * 40)
+    assert notes == ["The board's load by day is taken as the one seen in the dark."]
+
+
+def test_a_span_in_which_one_row_had_sun_tells_no_load():
+    found, _ = energies(
+        [DARK, DARK, DARK, LIT], (0, ten()), (20, ten(supply_out=4)),
+        (40, ten(supply_out=6, supply_in=11)))
+    assert found["board_load"].value == pytest.approx(0.2 * 40)
+
+
+def test_a_row_that_is_not_read_is_no_dark_one():
+    unread = {ch.SUPPLY_MV: 1280, ch.SUPPLY_MA: -16}
+    found, _ = energies(
+        [DARK, DARK, DARK, unread], (0, ten()), (20, ten(supply_out=4)),
+        (40, ten(supply_out=6, supply_in=11)))
+    assert found["board_load"].value == pytest.approx(0.2 * 40)
+
+
+def test_a_span_without_a_row_tells_no_load():
+    # After the last row sun may have shone.
+    found, _ = energies([DARK, DARK], (0, ten()), (20, ten(supply_out=4)),
+                        (60, ten(supply_out=4, supply_in=50)))
+    assert found["board_load"].value == pytest.approx(0.2 * 60)
+
+
+@pytest.mark.parametrize(("milliamps", "dark"), [(3, True), (4, False)])
+def test_three_steps_of_the_panels_current_are_still_dark(milliamps, dark):
+    dim = {**DARK, ch.PANEL_MA: milliamps}
+    found, notes = energies([dim, dim], (0, ten()), (20, ten(supply_out=5)))
+    assert found["board_load"].value == pytest.approx(5 if dark else 0.2 * 20)
+    assert len(notes) == 1
+
+
+def test_the_charger_takes_the_batterys_current_at_the_panels_voltage():
+    # 84 mA into the battery and 16 mA past it to the board: 0.1 A at 25.6 V, 20 s.
+    found, _ = energies(
+        [DARK, DARK, LIT, LIT], (0, ten()), (20, ten(supply_out=4.096)),
+        (40, ten(supply_out=4.096, supply_in=0.084 * 12.8 * 20)))
+    assert found["charge"].value == pytest.approx(0.1 * 25.6 * 20, rel=1e-3)
+
+
+def test_the_chargers_ratio_is_weighted_by_what_it_passes():
+    # 40 mA at 20 V, 120 mA at 25 V beside a load of 20 mA, the battery at 12.5 V.
+    def lit(volts, milliamps):
+        return {ch.PANEL_MV: 100 * volts, ch.PANEL_MA: 200, ch.SUPPLY_MV: 1250,
+                ch.SUPPLY_MA: milliamps}
+
+    found, _ = energies(
+        [{**DARK, ch.SUPPLY_MV: 1250, ch.SUPPLY_MA: -20}, lit(20, -20), lit(20, 20), lit(25, 100)],
+        (0, ten()), (10, ten(supply_out=2.5)),
+        (40, ten(supply_out=5.0, supply_in=(0.02 + 0.1) * 12.5 * 10)))
+    assert found["charge"].value == pytest.approx((0.04 * 20 + 0.12 * 25) * 10, rel=1e-3)
+
+
+def test_a_load_that_is_larger_at_night_does_not_move_the_chargers_ratio():
+    # By day nothing passes in the first row: 20 mA are the load there, 40 mA in the dark.
+    def lit(volts, milliamps):
+        return {ch.PANEL_MV: 100 * volts, ch.PANEL_MA: 200, ch.SUPPLY_MV: 1250,
+                ch.SUPPLY_MA: milliamps}
+
+    night = {**DARK, ch.SUPPLY_MV: 1250, ch.SUPPLY_MA: -40}
+    one = part([night, lit(15, -20), lit(20, 20), lit(25, 100)], (0, ten()), (40, ten()))
+    ratio = one._panel_volts_a_supply_volt()
+    assert ratio.value == pytest.approx((0.04 * 20 + 0.12 * 25) / (0.16 * 12.5))
+
+
+@pytest.mark.parametrize("change", [
+    {ch.SUPPLY_MV: -32768}, {ch.SUPPLY_MA: -32768}, {ch.SUPPLY_MV: 0}, {ch.SUPPLY_MA: 0}])
+def test_nothing_known_of_the_charger_is_nothing_charged(change):
+    lit = {**LIT, **change}
+    found, _ = energies([lit, lit], (0, ten()), (20, ten(supply_in=20)))
+    assert found["charge"].value == 0
+
+
+def test_a_row_whose_supply_is_not_read_weighs_nothing():
+    bad = {**LIT, ch.PANEL_MV: 100, ch.SUPPLY_MA: -32768}
+    found, _ = energies(
+        [DARK, LIT, bad], (0, ten()), (10, ten(supply_out=2.048)),
+        (30, ten(supply_out=2.048, supply_in=0.084 * 12.8 * 20)))
+    assert found["charge"].value == pytest.approx(0.1 * 25.6 * 20, rel=1e-3)
+
+
+@pytest.mark.parametrize(("milliamps", "watts"), [(50, 0.3 * 15.6), (0, 0.0), (-32768, 0.0)])
+def test_the_clamp_heats_only_while_the_generator_drives(milliamps, watts):
+    # 15.6 V on a clamp of 15 V and 2 ohm: 0.3 A.
+    row = {ch.GENERATOR_MV: 1560, ch.GENERATOR_MA: milliamps}
+    found, _ = energies([row, row], (0, ten()), (20, ten()))
+    assert found["clamp"].value == pytest.approx(watts * 20)
+
+
+def test_a_voltage_below_the_clamps_heats_nothing():
+    row = {ch.GENERATOR_MV: 1490, ch.GENERATOR_MA: 50}
+    found, _ = energies([row], (0, ten()), (10, ten()))
+    assert found["clamp"].value == found["clamp"].u == 0
+
+
+def test_noise_and_rounding_count_while_current_flowed_by_root_mean_squares():
+    # 3 A for 10 s and 1 A for 20 s at 20 V: mean square (9 x 10 + 1 x 20) / 30 s.
+    def lit(milliamps):
+        return {ch.PANEL_MV: 2000, ch.PANEL_MA: milliamps}
+
+    one = part([lit(3000), lit(1000), lit(1000), {ch.PANEL_MV: 2000, ch.PANEL_MA: 2}], (0, ten()))
+    volts, amps, _ = one._series(ch.PANEL_MV, ch.PANEL_MA)
+    found = one._flowing(volts, amps, np.ones(4, bool))
+    assert found == pytest.approx((20.0, (110 / 30) ** 0.5, 30.0))
+    assert one._flowing(volts, amps, np.array([False, True, True, True])) == pytest.approx(
+        (20.0, 1.0, 20.0))
+    assert one._flowing(volts, amps, np.zeros(4, bool)) == (0.0, 0.0, 0.0)
+
+
+def test_the_nodes_are_what_is_left_over():
+    some = {name: Measured(float(value)) for name, value in (
+        ("panel", 100), ("pump", 70), ("charge", 25), ("generator", 50), ("lamps", 40),
+        ("clamp", 7))}
+    found = nodes(some)
+    assert {name: one.value for name, one in found.items()} == {
+        "panel_node": 5, "generator_node": 3}

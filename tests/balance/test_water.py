@@ -1,0 +1,210 @@
+"""Levels between rows, gains of legs, and what the meters of each side moved."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from forebay.balance.instruments import Meters
+from forebay.balance.measured import Measured
+from forebay.balance.plant import Store, tank_of
+from forebay.balance.spans import axis_of, keys_of, spans_of
+from forebay.balance.water import Water, row_seconds
+from keeper import channels as ch
+from keeper import events
+from keeper.modes import CLOSING, DRAINING, PUMPING, RUNNING, STANDSTILL, TRIAL
+from tests.balance import rig as plant
+from tests.balance.small import changed, happened, journal, kept, rows, totals
+
+
+def level_row(boot, uptime_ds, level_mm, state=STANDSTILL, scans=100, **more):
+    return (boot, uptime_ds, scans, state, {ch.LEVEL_MM: level_mm, **more.get("also", {})})
+
+
+def water_of(one, rig=plant.DEMO):
+    axis = axis_of(one)
+    ends_s = axis.at(keys_of(one.rows), one.rows.uptime_ds)
+    return Water(one.rows, ends_s, row_seconds(one.rows), spans_of(one, axis),
+                 Store(rig, None), Meters(rig.sensors))
+
+
+def test_a_row_is_a_mean_so_its_level_is_that_of_its_middle():
+    # 1 mm/s for 40 s: the means of four rows of 10 s lie at 5, 15, 25, 35 s.
+    water = water_of(journal(rows(*[level_row(1, 100 * n, 100 + 10 * n - 5)
+                                    for n in (1, 2, 3, 4)])))
+    for at_s, metres in ((5, 0.105), (10, 0.110), (20, 0.120), (35, 0.135), (0, 0.105),
+                         (60, 0.135)):
+        assert water.level(at_s).value == pytest.approx(metres), at_s
+
+
+def test_a_row_without_a_trusted_level_is_passed_over():
+    records = [level_row(1, 100, 100), (1, 200, 100, STANDSTILL, {}), level_row(1, 300, 120)]
+    assert water_of(journal(rows(*records))).level(15.0).value == pytest.approx(0.110)
+
+
+def test_a_level_is_as_noisy_as_the_row_next_to_it():
+    # 5 mm a reading over the root of the readings: 1, 25, 100 of them.
+    water = water_of(journal(rows(*[
+        level_row(1, uptime_ds, 500, scans=count)
+        for uptime_ds, count in ((100, 1), (200, 25), (300, 100))])))
+    for at_s, scans in ((0, 1), (12, 25), (22, 100), (90, 100)):
+        noise = [part for source, part in water.level(at_s).parts.items()
+                 if not isinstance(source, str)]
+        assert noise == pytest.approx([0.005 / scans**0.5]), at_s
+
+
+def restarted(*scans):
+    """Three boots; while the board was off the level fell by 20 and by 7 mm."""
+    levels = zip((1, 2, 3), ((510, 500), (480, 484), (477, 470)), scans, strict=True)
+    return water_of(journal(rows(*[
+        level_row(boot, 100 * place, level_mm, scans=count)
+        for boot, pair, count in levels for place, level_mm in enumerate(pair, 1)])))
+
+
+def test_what_happened_while_the_board_was_off_is_a_step_at_the_restart():
+    water = restarted(100, 100, 100)
+    for at_s, metres in ((5.0, 0.51), (15.0, 0.5), (19.9, 0.5), (20.0, 0.5), (20.05, 0.48),
+                         (25.0, 0.48), (35.0, 0.484), (39.9, 0.484), (40.0, 0.484),
+                         (40.05, 0.477), (45.0, 0.477), (60.0, 0.470)):
+        assert water.level(at_s).value == pytest.approx(metres), at_s
+
+
+def test_each_side_of_that_step_is_as_noisy_as_its_own_rows():
+    # A first row of 25 or 4 scans begins so much before its end, 10 s after the restart.
+    water = restarted(100, 25, 4)
+    for at_s, scans in ((27.5, 100), (27.55, 25), (49.6, 25), (49.65, 4)):
+        noise = [part for source, part in water.level(at_s).parts.items()
+                 if not isinstance(source, str)]
+        assert noise == pytest.approx([0.005 / scans**0.5]), at_s
+
+
+def test_the_length_of_a_row_is_the_time_since_the_one_before_else_its_scans():
+    made = rows((1, 30, 100, 0, {}), (1, 132, 100, 0, {}), (1, 232, 98, 0, {}),
+                (2, 55, 50, 0, {}), (2, 160, 100, 0, {}))
+    # The first of a boot reaches back to its start at most, though it has more scans.
+    assert list(row_seconds(made)) == pytest.approx([3.0, 10.2, 10.0, 5.0, 10.5])
+    made.seq[2:] += 4     # rows are missing before the third
+    assert list(row_seconds(made)) == pytest.approx([3.0, 10.2, 9.8, 5.0, 10.5])
+    assert list(row_seconds(rows())) == []
+
+
+def day():
+    """Fills 40 L, rests, gives light with 30 L, drains 5 L; level 1 mm a litre."""
+    states = [(STANDSTILL, 100), (TRIAL, 110), (PUMPING, 140), (STANDSTILL, 140), (RUNNING, 120),
+              (CLOSING, 110), (STANDSTILL, 110), (DRAINING, 105), (STANDSTILL, 105)]
+    records, said = [], [(1, 0, events.BOOT, 0, CLOSING, totals())]
+    level, up, down, place = 100, 0, 0, 0
+    flow = {"up": 0, "down": 0}
+    before = CLOSING
+    for state, end in states:
+        ten = totals(up=up, down=down)
+        said.append(changed(1, place * 100, before, state, ten))
+        before = state
+        moved = end - level
+        flow = {ch.FLOW_UP: max(0, moved) * 10, ch.FLOW_DOWN: max(0, -moved) * 10}
+        # Rows of 10 s; a straight way through one row and still before and after.
+        for mean in (level, (level + end) / 2, end):
+            place += 1
+            records.append((1, place * 100, 100, state, {ch.LEVEL_MM: round(mean), **flow}))
+        up += max(0, moved) * 1_000_000 if state in (TRIAL, PUMPING) else 0
+        down += max(0, -moved) * 1_000_000
+        level = end
+    return journal(rows(*records), happened(*said), kept((1, place * 100, totals(up, down))))
+
+
+def test_water_of_trial_and_pumping_is_filling_of_running_and_closing_is_light():
+    found = water_of(day()).volumes()
+    assert found["up"].value == pytest.approx(40)
+    assert found["down"].value == pytest.approx(30)     # the 5 L of draining are no light
+    assert found["gained"].value == pytest.approx(5)
+    assert found["fill_residual"].value == pytest.approx(0, abs=1e-9)
+    assert found["discharge_residual"].value == pytest.approx(0, abs=1e-9)
+    assert found["rest_change"].value == pytest.approx(-5)
+
+
+def test_residuals_are_signed_as_their_names_say():
+    # The meters count 4 L too much on the way up, 3 L too little on the way down.
+    one = day()
+    shift = np.zeros((10, 2), np.uint32)
+    shift[ch.T_UP, 0] = 4_000_000
+    for table in (one.events, one.totals):
+        late = table["uptime_ds"] > 600
+        table["totals"][late] += shift
+    found = water_of(one).volumes()
+    assert found["fill_residual"].value == pytest.approx(4)
+    one = day()
+    for table in (one.events, one.totals):
+        late = table["uptime_ds"] >= 1500
+        table["totals"][late, ch.T_DOWN, 0] -= 3_000_000
+    found = water_of(one).volumes()
+    assert found["discharge_residual"].value == pytest.approx(3)
+
+
+def test_energy_stored_and_released_is_that_of_the_legs_alone():
+    # 40 L from 0.100 to 0.140 m: mean 9.120 m above the nozzle; 30 L from 0.140 to 0.110 m:
+    # mean 9.125 m; 999.50 kg/m3 at 12 degC, 9.7991 m/s2.
+    found = water_of(day()).energies()
+    assert found["stored"].value == pytest.approx(0.040 * 999.50 * 9.7991 * 9.120, rel=1e-4)
+    assert found["released"].value == pytest.approx(0.030 * 999.50 * 9.7991 * 9.125, rel=1e-4)
+
+
+def test_each_run_of_a_pump_may_hide_pulses_at_both_its_ends():
+    states = [PUMPING, PUMPING, STANDSTILL, TRIAL, PUMPING, STANDSTILL]
+    made = rows(*[level_row(1, 100 * (n + 1), 100, state, also={ch.FLOW_UP: 500})
+                  for n, state in enumerate(states)])
+    up = water_of(journal(made)).volumes()["up"]
+    # Two runs, four ends, each a rectangle as wide as a pulse of 1/450 L.
+    assert up.u == pytest.approx((4 / 12) ** 0.5 / 450)
+
+
+def test_without_a_level_nothing_is_gained():
+    water = water_of(journal(rows((1, 100, 100, PUMPING, {})), None,
+                             kept((1, 0, totals()), (1, 100, totals(up=7_000_000)))))
+    assert water.volumes()["gained"].value == 0
+    assert water.energies()["stored"].value == 0
+
+
+# The tank as a store -----------------------------------------------------------------------
+
+
+def test_a_store_of_each_shape_holds_its_litres():
+    shapes = [(SimpleNamespace(shape="rectangular", length_m=0.8, width_m=0.5, height_m=1.0), 120),
+              (SimpleNamespace(shape="upright cylinder", diameter_m=0.6, height_m=1.0), 84.823),
+              (SimpleNamespace(shape="table", levels_m=[0.0, 0.4, 1.1],
+                               volumes_m3=[0.0, 0.1, 0.5]), 75)]
+    for section, litres in shapes:
+        assert 1000 * tank_of(section).volume_m3(0.3) == pytest.approx(litres), section.shape
+
+
+@pytest.fixture
+def widening():
+    """A store that holds 0.1 m3 up to 0.4 m and 0.4 m3 over the next 0.7 m."""
+    rig = SimpleNamespace(**vars(plant.DEMO))
+    rig.upper = SimpleNamespace(shape="table", levels_m=[0.0, 0.4, 1.1],
+                                volumes_m3=[0.0, 0.1, 0.5], base_height_m=9.0)
+    return Store(rig, 12.0)
+
+
+@pytest.mark.parametrize(("level_m", "m2"), [(0.2, 0.25), (0.8, 4 / 7), (0.4, (0.25 + 4 / 7) / 2),
+                                             (0.0, 0.25), (1.1, 4 / 7)])
+def test_an_error_of_the_level_is_one_of_the_surface_there(widening, level_m, m2):
+    level = Measured(level_m).with_part("x", 0.003)
+    assert widening.litres(level).parts["x"] == pytest.approx(3 * m2)
+    # A slab at this height, 9 m and the level above the nozzle.
+    joules = widening.joules(level)
+    assert joules.parts["x"] == pytest.approx(
+        0.003 * m2 * 999.50 * 9.7991 * (9 + level_m), rel=2e-3)
+
+
+def test_a_reading_past_floor_or_rim_counts_as_floor_or_rim(widening):
+    for level_m, litres in ((-0.01, 0), (1.3, 500)):
+        assert widening.litres(Measured(level_m)).value == litres
+    full = widening.joules(Measured(1.3)).value
+    assert full == pytest.approx(999.50 * 9.7991 * (0.1 * 9.2 + 0.4 * 9.75), rel=1e-4)
+
+
+@pytest.mark.parametrize(("degC", "density"), [(20.0, 998.2041), (-3.0, 999.84), (75.0, 983.1989),
+                                               (None, 999.498)])
+def test_the_water_is_as_dense_as_its_temperature_says(degC, density):
+    # Kell 1975; beyond 0 to 60 degC a sensor is wrong, without one 12 degC are assumed.
+    assert Store(plant.DEMO, degC).density_kg_m3 == pytest.approx(density, abs=1e-3)

@@ -1,0 +1,77 @@
+"""What is put to the test by what: groups of sources, their own tests, and the bar of each."""
+
+import dataclasses
+import pathlib
+
+ROOT = pathlib.Path(__file__).resolve().parents[3]
+# Of a group's mutants so many at least, and so many for each of its files.
+COUNT, COUNT_A_FILE = 60, 15
+SAFETY, USUAL = 95, 90
+
+
+@dataclasses.dataclass(frozen=True)
+class Group:
+    """A row: sources, the tests that own them, quick ones first; `further` is for what survives.
+
+    bar: of the mutants that change behaviour so many must be noticed [%]; None: no promise.
+    """
+
+    name: str
+    bar: int | None
+    sources: tuple[str, ...]
+    tests: tuple[str, ...]
+    further: tuple[str, ...] = ()
+
+    def files(self) -> list[str]:
+        """Returns the sources, patterns resolved, relative to the repository."""
+        found = [path for pattern in self.sources for path in sorted(ROOT.glob(pattern))]
+        return [path.relative_to(ROOT).as_posix() for path in found
+                if path.name != "__init__.py" or path.stat().st_size > SHORT_BYTES]
+
+    def count(self) -> int:
+        """Returns how many mutants are drawn unless another number is asked for."""
+        return max(COUNT, COUNT_A_FILE * len(self.files()))
+
+
+# A package's file that says no more than what the package is.
+SHORT_BYTES = 800
+
+
+def keeper(*names: str) -> tuple[str, ...]:
+    """Returns the paths of modules of the keeper."""
+    return tuple(f"firmware/keeper/{name}.py" for name in names)
+
+
+KEEPER = ("tests/keeper",)
+GROUPS = (
+    Group("elements", SAFETY, keeper("elements"), KEEPER),
+    Group("protection", SAFETY, keeper("protection"), KEEPER),
+    Group("derived", SAFETY, keeper("derived"), KEEPER),
+    Group("sequence", SAFETY, keeper("sequence", "modes", "actuators"), KEEPER),
+    Group("lockout", SAFETY, keeper("lockout"), KEEPER),
+    Group("orders", SAFETY, keeper("orders"), KEEPER, ("tests/link/test_desk.py",)),
+    Group("light", SAFETY, keeper("light", "button"), KEEPER),
+    Group("night", SAFETY, keeper("night", "budget"), KEEPER),
+    Group("kept", SAFETY, keeper("kept", "remembered"),
+          (*KEEPER, "tests/loop/test_start.py"), ("tests/loop/test_lacking.py",)),
+    Group("scan", SAFETY, keeper("scan", "clock"), KEEPER),
+    Group("totals", SAFETY, keeper("totals"), KEEPER),
+    Group("governor", SAFETY, keeper("governor"), KEEPER, ("tests/twin/test_governing.py",)),
+    Group("loader", SAFETY, ("firmware/main.py", "firmware/boot.py"),
+          ("tests/loop/test_loader.py", "tests/loop/test_slots.py")),
+    Group("journal", SAFETY,
+          keeper("journal", "segments", "blocks", "records", "recovery", "rows", "summary",
+                 "closing", "outgoing", "opening"),
+          ("tests/journal/test_rows.py", "tests/journal/test_blocks.py",
+           "tests/journal/test_syncs.py", "tests/journal/test_tail_anew.py",
+           "tests/journal/test_no_memory.py", "tests/journal/test_host_reader.py"),
+          ("tests/journal",)),
+    Group("balance", USUAL, ("host/forebay/balance/*.py",), ("tests/balance",)),
+    Group("flash", USUAL, ("host/forebay/flash/*.py",), ("tests/flash",)),
+    Group("desk", USUAL, keeper("desk", "signing", "hmac", "identity"),
+          ("tests/link/test_desk.py", "tests/link/test_desk_keys.py",
+           "tests/link/test_answers.py", "tests/dispatch/test_orders.py")),
+    Group("twin", USUAL, ("host/forebay/twin/*.py",), ("tests/twin",)),
+    Group("artefact", None, ("host/forebay/flash/artefact/*.py",), ("tests/artefact",)),
+)
+BY_NAME = {group.name: group for group in GROUPS}
