@@ -1,30 +1,36 @@
 """Random days: weather, loads, orders, presses, faults; each one from its seed alone.
 
-A healthy day passes if no hazard came true and nothing tripped; a day with a
-fault if no hazard came true that is not reviewed, and nothing acted that is
-neither ordinary nor the fault's.
+A day passes if no hazard came true that its fault does not excuse, within the
+bounds of that, if nothing acted that is neither true nor the fault's, in its
+time, if litres and light reach nine tenths of an ideal keeper's until the
+fault came, and if the books of water and energy close.
 """
 
 from __future__ import annotations
 
 import random
 from contextlib import nullcontext
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from keeper import orders
 from keeper import settings as st
-from keeper.elements import E_ACTION, E_ID, ELEMENTS, TRIP
-from tests.campaign import expected, singles, weather
-from tests.campaign.coarse import CoarseTwin, coarse_means
-from tests.campaign.scene import Watched, demo
+from keeper.elements import E_ACTION, TRIP, number
+from tests.campaign import expected, ideal, singles, waivers, weather
+from tests.campaign.coarse import SLOWER, CoarseTwin, coarse_means
+from tests.campaign.ordinary import Ordinary
+from tests.campaign.scene import Watched, demo, wishes_of
+from tests.campaign.wishes import PRESSED
 
 DAY_S = 86400
 FINE_SHARE = 40           # one day in so many runs at 10 Hz
 FAULT_SHARE = 0.4
 ACTIONS_A_DAY = 8
 LOOKS_S = 300             # how often the person looks at the rig
-ORDINARY = {"71H-UP", "71L-UP", "71L-LO", "71H-LO", "71H-LVL", "71L-LVL", "5-STP", "27-SUP",
-            "23-WTR", "23-CLD", "66-PMP", "3-BTN"}
+MASS_FRAC = 1e-9          # design: books of water close to it, at any step
+ENERGY_FRAC = 1e-6        # and of energy at 10 Hz; the error goes with the step (tests/twin)
+
+
+COLD_BIT = 1 << number("23-CLD") - 1
 
 
 class Day(NamedTuple):
@@ -35,6 +41,7 @@ class Day(NamedTuple):
     with_faults: bool = True
     kind: str | None = None
     disabled: tuple = ()
+    spoil: Any = None         # makes the keeper worse, see scene.Watched
 
     @property
     def fine(self):
@@ -54,6 +61,8 @@ class Result(NamedTuple):
     trips: int
     lockouts: int
     failures: tuple
+    judged_s: float = 0.0     # until when litres and light are judged
+    could: Any = None         # and what an ideal keeper would have given by then
 
 
 class Script:
@@ -92,8 +101,9 @@ class Script:
 class Hand:
     """Carries the script out, and looks after the rig as a person would."""
 
-    def __init__(self, twin, script):
+    def __init__(self, twin, script, fault_came):
         self.twin = twin
+        self.fault_came = fault_came
         self.todo = list(script.steps)
         self.cold = False
 
@@ -114,18 +124,18 @@ class Hand:
     def _press(self, now_s, seconds):
         if self.cold:
             return
-        self.twin.board.button = 1
+        self.twin.press(1)
         self._later(now_s, seconds, "let_go")
 
     def _let_go(self, _):
-        self.twin.board.button = 0
+        self.twin.press(0)
 
     def _stop(self, now_s, seconds):
-        self.twin.plant.press_stop(True)
+        self.twin.stop(True)
         self._later(now_s, seconds, "free")
 
     def _free(self, _):
-        self.twin.plant.press_stop(False)
+        self.twin.stop(False)
 
     def _maintain(self, now_s, seconds):
         self.twin.order(orders.MAINTAIN, 2)
@@ -135,6 +145,7 @@ class Hand:
         self.twin.order(orders.MAINTAIN, 0)
 
     def _fault(self, _, name):
+        self.fault_came()
         singles.bring_on(self.twin, name)
 
     def look(self, cold):
@@ -142,14 +153,12 @@ class Hand:
         twin = self.twin
         plant = twin.plant
         if cold and (not self.cold or plant.frost.full):
-            plant.tank_valve_open = False
-            plant.rewire()
+            twin.tank(False)
             twin.order(orders.REST, orders.DAY_MIN)
             if twin.order(orders.DRAIN_DOWN, 1, 15) != orders.DONE or twin.plant.thermostat_open:
                 plant.frost.full = False  # by its cock, by hand
         elif self.cold and not cold:
-            plant.tank_valve_open = True
-            plant.rewire()
+            twin.tank(True)
             twin.order(orders.RELEASE, 0)
         self.cold = cold
 
@@ -173,50 +182,109 @@ def run(day: Day) -> Result:
     kind, means = (Watched, nullcontext()) if day.fine else (CoarseTwin, coarse_means())
     with means:
         twin = kind(rig, settings, sun, disabled=day.disabled, stall_s=day.stall_s,
-                    blind=expected.BLINDS.get(script.fault, ()), seed=day.seed)
+                    blind=expected.BLINDS.get(script.fault, ()), seed=day.seed, spoil=day.spoil)
         try:
-            return _lived(day, twin, script)
+            return _lived(day, twin, script, rig)
         finally:
             twin.close()
 
 
-def _lived(day, twin, script):
+def _lived(day, twin, script, rig):
     log = singles.Log(twin)
-    hand = Hand(twin, script)
-    locked = 0
-    was_locked = False
+    life = Life(twin, rig, script.fault)
+    hand = Hand(twin, script, life.fault_came)
     next_look_s = 0
-    cold_bit = 1 << next(i for i, row in enumerate(ELEMENTS) if row[E_ID] == "23-CLD")
     while twin.plant.time_s < DAY_S:
         now_s = twin.plant.time_s
         if hand.todo and hand.todo[0][0] <= now_s:
             hand.act(now_s)
         twin.step()
         log.follow()
-        is_locked = twin.powered and bool(twin.keeper.lockouts)
-        locked += is_locked and not was_locked
-        was_locked = is_locked
+        life.follow(log)
         if now_s >= next_look_s:
             next_look_s = now_s + LOOKS_S
             if twin.powered:
-                hand.look(bool(twin.keeper.acting & cold_bit))
-    return _judged(day, twin, script, log, locked)
+                hand.look(bool(twin.keeper.acting & COLD_BIT))
+    life.stand()
+    return _judged(day, twin, script, log, life)
 
 
-def _judged(day, twin, script, log, locked):
+class Life:
+    """What a day's judge must keep while it passes."""
+
+    def __init__(self, twin, rig, fault):
+        """Takes the twin, its rig and the day's fault, "" = none."""
+        self.twin, self.rig, self.fault = twin, rig, fault
+        self.ordinary = Ordinary(twin, rig)
+        self.follows = expected.followers(fault) if fault else {}
+        self.changed_s = None      # last start, end, fault, or element of the fault
+        self.driven = (0, False)
+        self.judged = 0            # of what acted
+        self.wrong: list = []
+        self.locked = 0
+        self.was_locked = False
+        self.stood = None          # (time, litres, lamp energy) until which the day is judged
+
+    def follow(self, log):
+        """After each step."""
+        twin = self.twin
+        self.ordinary.follow()
+        driven = (twin.plant.pump_wanted, bool(twin.watch.valve()))
+        if driven != self.driven:
+            self.driven = driven
+            if self.changed_s is not None:
+                self.changed_s = twin.plant.time_s
+        for one, _ in log.acted[self.judged:]:
+            self._acts(one)
+        self.judged = len(log.acted)
+        is_locked = twin.powered and bool(twin.keeper.lockouts)
+        self.locked += is_locked and not self.was_locked
+        self.was_locked = is_locked
+        if self.stood is None and twin.wishes.told and twin.wishes.told[-1].code == PRESSED:
+            self.stand()
+
+    def fault_came(self):
+        """From now on the fault's own elements may act, and the day gives what it gives."""
+        self.changed_s = self.twin.plant.time_s
+        self.stand()
+
+    def stand(self):
+        """Keeps what the day gave until now, once."""
+        plant = self.twin.plant
+        if self.stood is None:
+            self.stood = (plant.time_s, plant.up.volume_m3 * 1e3, plant.down.lamp_J)
+
+    def _acts(self, one):
+        now_s = self.twin.plant.time_s
+        if self.ordinary.is_true(one):
+            return
+        if self.changed_s is None or one not in self.follows:
+            self.wrong.append(f"{one} acted at {now_s:.0f} s, which is not expected")
+            return
+        after_s = now_s - self.changed_s
+        if after_s > self.follows[one]:
+            self.wrong.append(f"{one} acted {after_s:.0f} s after the last change,"
+                              f" expected within {self.follows[one]:.0f} s")
+        self.changed_s = now_s
+
+
+def _judged(day, twin, script, log, life):
     plant = twin.plant
-    failures = [f"hazard {name} at {when:.0f} s" for name, when in twin.watch.found.items()
-                if (script.fault, name) not in expected.REVIEWED]
+    failures = waivers.judged(twin.watch.found, script.fault) + life.wrong
     acted = tuple(dict.fromkeys(one for one, _ in log.acted))
-    allowed = set(ORDINARY)
-    if script.fault:
-        allowed |= expected.of_fault(script.fault)
-    failures += [f"{one} acted, which is not expected" for one in acted if one not in allowed]
     trips = sum(1 for one, _ in log.acted if singles.element(one, E_ACTION) >= TRIP)
-    if abs(plant.mass_error()) > 1e-9:
+    if abs(plant.mass_error()) > MASS_FRAC:
         failures.append(f"books of water open by {plant.mass_error():.1e}")
+    if abs(plant.energy_error()) > ENERGY_FRAC * (1 if day.fine else SLOWER):
+        failures.append(f"books of energy open by {plant.energy_error():.1e}")
+    until_s, lifted_L, lamp_J = life.stood
+    sun = plant.poa, plant.cell, plant.air
+    told = [one for one in twin.wishes.told if one.at_s < until_s]
+    could = ideal.could_give(life.rig, sun, lambda: wishes_of(life.rig, twin.settings), told,
+                             until_s)
+    failures += ideal.falls_short(life.rig, could, lifted_L, lamp_J, twin.wishes.ordinary_W)
     return Result(day, script.fault, acted, plant.up.volume_m3 * 1e3, plant.down.volume_m3 * 1e3,
-                  plant.down.lamp_J / 3600, trips, locked, tuple(failures))
+                  plant.down.lamp_J / 3600, trips, life.locked, tuple(failures), until_s, could)
 
 
 def frosty_seed():

@@ -1,0 +1,113 @@
+"""Hazards that certain faults may bring, each with its bounds; beyond them they fail.
+
+A row says in which modes (of `hazards.MODES`), how large, for how long in a
+day, and what hardware limits it that no firmware can replace.  The bounds are
+the rig's and its parts' figures, or physics.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from forebay.twin import effects, faults
+from tests.campaign.given import given
+from tests.campaign.hazards import LIGHT, PUMP, REST, UNITS
+
+L_PER_M3 = 1e3
+DAY_S = 86400.0
+DAYLIGHT_S = 960 * 60.0    # the longest of the campaign's days (weather)
+TWO_STEPS_S = 2.0          # of the coarsest twin that turns
+
+NO_SWITCH = "isolator at the panel; thermostat in the pump's supply, once it is hot"
+HAND = "hand valve; without a person the tank runs to its end, and no further"
+SLOW = "shuts by itself at its own pace; hand valve"
+STAYS = "on power loss the valve stays, as the rig states: hand valve, clamp"
+SPIN = "whatever hangs on the rectifier stands the runaway (rectifier 50 V, monitors 36 V); guard"
+THERMOSTAT = "thermostat in the pump's supply, 15 K over 26-MOT"
+BY_HAND = "drained each autumn by hand: the alarm of the lost sensor says so"
+
+
+class Waiver(NamedTuple):
+    """What is allowed of one hazard."""
+
+    modes: tuple
+    most: float          # of its size, in its unit
+    longest_s: float     # in all
+    remains: str         # what limits it
+
+
+def _figures():
+    """Returns the bounds that the rig and its parts give."""
+    rig, stands = given()["rig"], given()["stands"]
+    area = 3.141592653589793 / 4.0 * rig["turbine.nozzle_diameter_m"] ** 2
+    head_m = rig["upper.base_height_m"] + rig["upper.height_m"]
+    jet_m_s = (2.0 * 9.81 * head_m) ** 0.5     # Torricelli, a full tank and no loss
+    travels = 1 + rig["limits.trip_retries"]
+    slow_s = effects.SLOW_TRAVELS * rig["valve.travel_s"]
+    friction, inertia = rig["turbine.friction_torque_N_m"], rig["turbine.inertia_kg_m2"]
+    shut_s = rig["limits.generator_delay_s"] + rig["valve.travel_s"] + TWO_STEPS_S
+    return {
+        "flow_L_s": area * jet_m_s * L_PER_M3,
+        "tank_L": rig["upper.overflow_volume_m3"] * L_PER_M3,
+        "slow_s": travels * slow_s,
+        "hot_K": (stands["thermostat_degC"] - rig["motor.trip_temperature_degC"]
+                  - stands["passes_trip_K"]),
+        "coast_s": shut_s + inertia * stands["open_rad_s"] / friction,
+        "over_V": stands["open_V"] - stands["clamped_V"],
+        "over_rad_s": stands["open_rad_s"] - stands["clamped_rad_s"]}
+
+
+FIGURE = _figures()
+_EMPTIES = Waiver((REST,), FIGURE["tank_L"], DAY_S, HAND)
+_CUT = Waiver((REST,), FIGURE["flow_L_s"] * faults.CUT_S, faults.CUT_S, STAYS)
+_COOKS = Waiver((REST,), FIGURE["hot_K"], DAYLIGHT_S, NO_SWITCH)
+
+# (fault or pair of faults, hazard) -> what is allowed
+WAIVERS = {
+    ("pump-switch-welded", "dry"): Waiver((REST,), DAYLIGHT_S, DAYLIGHT_S, NO_SWITCH),
+    ("pump-switch-welded", "hot"): _COOKS,
+    ("valve-stuck", "open"): _EMPTIES,
+    ("valve-slow", "open"): Waiver(
+        (REST,), FIGURE["flow_L_s"] * FIGURE["slow_s"], FIGURE["slow_s"], SLOW),
+    ("valve-creeps", "open"): _EMPTIES,
+    ("valve-drifts", "open"): _EMPTIES,
+    ("power-cut", "unpowered"): _CUT,
+    # Pairs.
+    ("pump-switch-welded + lower-tank-dry", "dry"): Waiver(
+        (REST,), DAYLIGHT_S, DAYLIGHT_S, NO_SWITCH),
+    ("pump-switch-welded + lower-tank-dry", "hot"): _COOKS,
+    ("motor-sensor-loose + bearing-stiff", "hot"): Waiver(
+        (PUMP, REST), FIGURE["hot_K"], DAYLIGHT_S, THERMOSTAT),
+    ("motor-sensor-stuck + jacket-blocked", "hot"): Waiver(
+        (PUMP, REST), FIGURE["hot_K"], DAYLIGHT_S, THERMOSTAT),
+    ("clamp-lost + load-lost", "over-voltage"): Waiver(
+        (LIGHT, REST), FIGURE["over_V"], FIGURE["coast_s"], SPIN),
+    ("clamp-lost + load-lost", "overspeed"): Waiver(
+        (LIGHT, REST), FIGURE["over_rad_s"], FIGURE["coast_s"], SPIN),
+    ("clamp-lost + load-lost", "over-trip"): Waiver(
+        (LIGHT, REST), FIGURE["coast_s"], FIGURE["coast_s"], SPIN),
+    ("load-lost + valve-stuck", "open"): _EMPTIES,
+    ("load-lost + valve-stuck", "over-trip"): Waiver(
+        (LIGHT, REST), DAY_S, DAY_S, "clamp, rated for runaway for ever"),
+    ("valve-sensor-open + valve-stuck", "open"): _EMPTIES,
+    ("water-sensor-lost + frost", "frozen"): Waiver((REST,), 1.0, DAY_S, BY_HAND),
+    ("load-lost + power-cut", "unpowered"): _CUT,
+    ("load-lost + power-cut", "over-trip"): Waiver(
+        (REST, LIGHT), faults.CUT_S, faults.CUT_S, "clamp, rated for runaway for ever"),
+}
+
+
+def judged(found, fault):
+    """Returns a sentence for each hazard [dict name -> Found] that a fault does not excuse."""
+    said = []
+    for name, one in found.items():
+        waiver = WAIVERS.get((fault, name))
+        if waiver is None:
+            said.append(f"hazard {name} {one}")
+        elif not one.modes <= set(waiver.modes):
+            said.append(f"hazard {name} {one}: allowed in {'/'.join(waiver.modes)}")
+        elif one.size > waiver.most:
+            said.append(f"hazard {name} {one}: allowed up to {waiver.most:.3g} {UNITS[name]}")
+        elif one.lasted_s > waiver.longest_s:
+            said.append(f"hazard {name} {one}: allowed for {waiver.longest_s:.0f} s")
+    return said
