@@ -16,9 +16,10 @@ from keeper import orders
 from keeper import settings as st
 from keeper.elements import E_ACTION, TRIP, number
 from tests.campaign import expected, ideal, singles, waivers, weather
-from tests.campaign.coarse import SLOWER, CoarseTwin, coarse_means
+from tests.campaign.coarse import QUIET, CoarseTwin, coarse_means
 from tests.campaign.ordinary import Ordinary
 from tests.campaign.scene import Watched, demo, wishes_of
+from tests.campaign.waiting import Waiting
 from tests.campaign.wishes import PRESSED
 
 DAY_S = 86400
@@ -216,6 +217,7 @@ class Life:
         """Takes the twin, its rig and the day's fault, "" = none."""
         self.twin, self.rig, self.fault = twin, rig, fault
         self.ordinary = Ordinary(twin, rig)
+        self.waiting = Waiting(twin, rig)
         self.follows = expected.followers(fault) if fault else {}
         self.changed_s = None      # last start, end, fault, or element of the fault
         self.driven = (0, False)
@@ -229,6 +231,7 @@ class Life:
         """After each step."""
         twin = self.twin
         self.ordinary.follow()
+        self.waiting.follow()
         driven = (twin.plant.pump_wanted, bool(twin.watch.valve()))
         if driven != self.driven:
             self.driven = driven
@@ -275,13 +278,13 @@ def _judged(day, twin, script, log, life):
     trips = sum(1 for one, _ in log.acted if singles.element(one, E_ACTION) >= TRIP)
     if abs(plant.mass_error()) > MASS_FRAC:
         failures.append(f"books of water open by {plant.mass_error():.1e}")
-    if abs(plant.energy_error()) > ENERGY_FRAC * (1 if day.fine else SLOWER):
+    if abs(plant.energy_error()) > ENERGY_FRAC * (1 if day.fine else QUIET):
         failures.append(f"books of energy open by {plant.energy_error():.1e}")
     until_s, lifted_L, lamp_J = life.stood
     sun = plant.poa, plant.cell, plant.air
     told = [one for one in twin.wishes.told if one.at_s < until_s]
     could = ideal.could_give(life.rig, sun, lambda: wishes_of(life.rig, twin.settings), told,
-                             until_s)
+                             life.waiting.spans, until_s)
     failures += ideal.falls_short(life.rig, could, lifted_L, lamp_J, twin.wishes.ordinary_W)
     return Result(day, script.fault, acted, plant.up.volume_m3 * 1e3, plant.down.volume_m3 * 1e3,
                   plant.down.lamp_J / 3600, trips, life.locked, tuple(failures), until_s, could)

@@ -32,7 +32,7 @@ class Falling:
         self.flow = 0.0
         self.volume_m3 = self.spilled_m3 = 0.0
         self.trips: list = []    # when the generator went over its trip voltage [s]
-        self.over = False
+        self.tripped = False     # since the valve was last driven open
 
     def check(self):
         """Looks at the truth after a step."""
@@ -57,8 +57,7 @@ class Falling:
         """Nothing moves: what was timed begins anew."""
         self.spilled_m3 = self.plant.lower.spilled_m3
         time = self.watch.time
-        if self.over or time.get("open") or time.get("over-trip"):
-            self.over = False
+        if time.get("open") or time.get("over-trip"):
             for name in ("open", "over-trip", "both", *REASONS):
                 self.watch.lasts(name, False)
 
@@ -77,12 +76,12 @@ class Falling:
         watch.see("overspeed", down.speed - limits.wheel_rad_s)
         over = down.generator_V > limits.trip_V
         watch.over("over-trip", watch.lasts("over-trip", over), limits.over_trip_s)
-        if over and not self.over and not watch.drains():
+        if over and not self.tripped and not watch.drains():
+            self.tripped = True
             now_s = self.plant.time_s
             self.trips = [at for at in self.trips if now_s - at < limits.window_s] + [now_s]
             if len(self.trips) > limits.retries:
                 watch.grow("again", 1.0)
-        self.over = over
 
     def _valve(self, passed_L):
         """An open valve wants a reason: light that is wanted and comes, or a drain."""

@@ -107,8 +107,10 @@ class Watch:
         return self.twin.keeper.outputs[OUT_VALVE] if self.twin.powered else 0
 
     def drains(self):
-        """Returns whether a person has ordered a drain."""
-        return self.twin.wishes.drains(self.twin.plant.time_s)
+        """Returns whether a person has ordered a drain, or the valve still shuts after one."""
+        wishes, now_s = self.twin.wishes, self.twin.plant.time_s
+        return wishes.drains(now_s) or now_s - wishes.drained_s < (
+            self.limits.full_s + self.stall_s + self.step_s)
 
     def mode(self):
         """Returns in which mode the outputs and the wishes say that the rig is."""
@@ -189,6 +191,8 @@ class Watch:
         plant, valve = self.twin.plant, self.valve()
         begins_pump = plant.pump_wanted and not self.pump_before
         begins_light = valve and not self.valve_before and not self.drains()
+        if begins_light:
+            self.falling.tripped = False
         if begins_pump and (self.missing(PUMP_NEEDS) or self.waits()) or begins_light and (
                 self.missing(LIGHT_NEEDS) or self.waits()):
             self.grow("start", 1.0)

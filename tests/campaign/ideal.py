@@ -1,8 +1,8 @@
 """What a day's sun and tank could give: an ideal keeper, worked out from the plant's physics.
 
 It knows the truth and loses no second: it pumps whenever the sun gives a
-useful flow, there is room and water and nothing that is true holds it off;
-it gives the light that is wanted while water lasts, dimmed as the design says
+useful flow, there is room and water and nothing that is true holds it off,
+but for the waits after weak starts that the design demands (`waiting`); it gives the light that is wanted while water lasts, dimmed as the design says
 (design 4, night budget).  It has no element, no delay, no trial and no noise.
 """
 
@@ -88,11 +88,13 @@ class Given(NamedTuple):
 class Ideal:
     """One ideal keeper over one day.  `run` plays it."""
 
-    def __init__(self, rig, sun, wishes: Wishes, told, believes_m3=0.0):
+    def __init__(self, rig, sun, wishes: Wishes, told, waits=(), believes_m3=0.0):
         """Takes rig, sun, wishes that know nothing yet, and what was asked for at its times.
 
-        believes_m3: how much more water it takes the upper tank to hold [m3].
+        waits: (from, to) in which the pump is held off [s]; believes_m3: how much more
+        water it takes the upper tank to hold [m3].
         """
+        self.waits = list(waits)
         self.rig = rig
         self.plant = Plant(rig, sun)
         self.wishes = wishes
@@ -160,11 +162,14 @@ class Ideal:
     def _decide(self, now_s, flow):
         """Which side runs: what runs goes on while it can; else light before the pump."""
         plant, wishes = self.plant, self.wishes
+        while self.waits and self.waits[0][1] <= now_s:
+            self.waits.pop(0)
+        waits = bool(self.waits) and self.waits[0][0] <= now_s
         free = self._free(now_s)
         wanted_W = wishes.light_W(now_s) or 0.0
         lights = (free and wanted_W > 0.0 and plant.upper_wet.up and not plant.lower_full.up
                   and plant.tank_valve_open)
-        pumps = (free and wishes.pump(now_s) and not plant.full.up and plant.lower_wet.up
+        pumps = (free and not waits and wishes.pump(now_s) and not plant.full.up and plant.lower_wet.up
                  and not plant.over_full.up and plant.motor_degC < self.limits.motor_degC)
         strong = flow >= self.limits.useful_m3_s
         self.weak_s = 0.0 if strong else self.weak_s + STEP_S
@@ -213,7 +218,7 @@ class Ideal:
         plant._floats()
 
 
-def could_give(rig, sun, make_wishes, told, until_s) -> Given:
+def could_give(rig, sun, make_wishes, told, waits, until_s) -> Given:
     """Returns what an ideal keeper would have given up to a time [s]: the least that is sure.
 
     A plan of the night knows the water only as well as the level's sensor; the
@@ -221,7 +226,7 @@ def could_give(rig, sun, make_wishes, told, until_s) -> Given:
     """
     error_m3 = (COVERAGE * rig["sensors.level_uncertainty_m"]
                 * rig["upper.full_volume_m3"] / _level_m(rig))
-    found = [Ideal(rig, sun, make_wishes(), told, believes).run(until_s)
+    found = [Ideal(rig, sun, make_wishes(), told, waits, believes).run(until_s)
              for believes in (0.0, -error_m3, error_m3)]
     return Given(min(one.lifted_L for one in found), min(one.lamp_J for one in found))
 

@@ -36,6 +36,8 @@ def change_rows(protection, change):
     def changed(rows):
         return tuple(new for new in map(change, rows) if new)
 
+    # A row that begins to count is taken from here.
+    protection.by_index = [change(row) or row for row in protection.by_index]
     protection.rows = changed(protection.rows)
     protection.sensor_rows = changed(protection.sensor_rows)
     protection.above = watched(protection.rows, 1)

@@ -43,6 +43,7 @@ class Wishes:
         """A board that begins anew knows no order, and not yet that it is dark."""
         self.drain_s = self.rest_s = self.no_pump_s = NEVER    # until when
         self.ordered_s = self.ends_s = self.unknown_s = NEVER
+        self.drained_s = -1e9    # when a drain was last ordered
         self.ordered_W = 0.0
         self.maintained = False
         self.off_tonight = False
@@ -132,7 +133,10 @@ class Wishes:
 
     def drains(self, now_s):
         """Returns whether a drain is ordered."""
-        return now_s < self.drain_s
+        if now_s < self.drain_s:
+            self.drained_s = now_s
+            return True
+        return False
 
     def pump(self, now_s):
         """Returns whether nobody has forbidden the pump."""
