@@ -52,6 +52,8 @@ class Errors:
         self.on = seed is not None
         s = DEMO.sensors
         names = ("panel_mV", "generator_mV", "supply_mV")
+        self.offset = {}         # of a reading while its current flows, in its unit
+        self.level_mm = (0.0, 0.0)  # of the level at the floor and at the rim
         self.scale = {name: self._of(s.voltage_frac) for name in names}
         for name in ("panel_mA", "pump_mA", "generator_mA", "lamp_mA", "supply_mA"):
             self.scale[name] = self._of(s.current_frac)
@@ -95,8 +97,12 @@ def readings(true, errors):
     ranges = {"panel_mA": 8.0, "pump_mA": 2.0, "generator_mA": 0.4, "lamp_mA": 0.4,
               "supply_mA": 0.8}
     read = {}
+    angle = np.pi / 2 * true["level_mm"] / (DEMO.upper.height_m * 1e3)
+    floor_mm, rim_mm = errors.level_mm
     for name, values in true.items():
-        noise = np.zeros(len(values))
+        noise = errors.offset.get(name, 0.0) * (values != 0)
+        if name == "level_mm":
+            noise = noise + floor_mm * np.cos(angle) + rim_mm * np.sin(angle)
         if errors.on and name.endswith("mV"):
             noise = errors.draw.normal(0, s.voltage_noise_V * 1e3, len(values))
         elif errors.on and name in ranges:
@@ -104,7 +110,6 @@ def readings(true, errors):
         elif errors.on and name == "level_mm":
             noise = errors.draw.normal(0, s.level_noise_m * 1e3, len(values))
             floor, rim = errors.draw.normal(0, s.level_uncertainty_m * 1e3, 2)
-            angle = np.pi / 2 * values / (DEMO.upper.height_m * 1e3)
             noise += floor * np.cos(angle) + rim * np.sin(angle)
         read[name] = values * (1 + errors.scale.get(name, 0.0)) + noise
         if errors.on and name.endswith("mA"):

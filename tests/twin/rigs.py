@@ -7,6 +7,7 @@ from keeper import settings as st
 from keeper.opening import open_journal
 
 MINUTES = 1441
+HALF = {"upper.start_volume_m3": 0.5}
 
 
 def steady(irradiance_W_m2, cell_degC=35.0, air_degC=14.0):
@@ -46,3 +47,10 @@ def in_state(state):
 
 PUMPING = in_state(modes.PUMPING)
 RUNNING = in_state(modes.RUNNING)
+
+
+def run(plant, seconds, dt_s=0.1):
+    """Lets a plant without a board go on; returns it."""
+    for _ in range(round(seconds / dt_s)):
+        plant.step(dt_s)
+    return plant

@@ -50,7 +50,8 @@ class Electric:
 
     def energies(self, notes: list[str]) -> dict[str, Measured]:
         """Return the electrical energies [J]; says in `notes` what was assumed."""
-        found = {name: self._metered(self.spans, *where) for name, *where in METERED}
+        every_row = np.ones(len(self.seconds), bool)
+        found = {name: self._metered(self.spans, every_row, *where) for name, *where in METERED}
         load_W = self._board_load_W(notes)
         found["board_load"] = load_W * self.spans.seconds
         battery = found["supply_in"] - found["supply_out"] + found["board_load"]
@@ -64,16 +65,19 @@ class Electric:
         usable = np.isfinite(volts) & np.isfinite(amps)
         return np.where(usable, volts, 0.0), np.where(usable, amps, 0.0), usable
 
-    def _metered(self, spans, total, volts_channel, amps_channel, sign):
+    def _metered(self, spans, rows, total, volts_channel, amps_channel, sign):
+        """Return an energy [J] over some spans; rows: mask of the rows within them."""
         joules = spans.growth(total) * J_PER_MJ
         volts, amps, _ = self._series(volts_channel, amps_channel)
-        flowing = self._flowing(volts, amps * sign)
+        volts, amps, seconds = self._flowing(volts, amps * sign, rows)
         # An outward current reads less, not more, when its meter reads high.
-        return sign * self.meters.energy(sign * joules, volts_channel, amps_channel, *flowing)
+        return sign * self.meters.energy(
+            sign * joules, volts_channel, amps_channel, volts, sign * amps, seconds
+        )
 
-    def _flowing(self, volts, amps):
-        """Return root mean squares [V], [A] and time [s] of the rows in which current flowed."""
-        on = amps > DARK_STEPS * self.meters.sensors.current_resolution_A
+    def _flowing(self, volts, amps, rows):
+        """Return root mean squares [V], [A] and time [s] of those rows in which current flowed."""
+        on = rows & (amps > DARK_STEPS * self.meters.sensors.current_resolution_A)
         seconds = float(self.seconds[on].sum())
         if not seconds:
             return 0.0, 0.0, 0.0
@@ -87,17 +91,18 @@ class Electric:
         return usable & (amps > least_A), usable & (amps <= least_A)
 
     def _dark_spans(self):
-        """Return the spans that hold rows, none of them with panel current."""
+        """Return (spans that hold rows, none of them with panel current; mask of those rows)."""
         lit, dark = self._sunlit()
         place = np.searchsorted(self.spans.end_s, self.ends_s - self.seconds / 2)
         count = len(self.spans.end_s)
         inside = place < count
         hours_lit = np.bincount(place[inside], (~dark)[inside], count)
         hours_dark = np.bincount(place[inside], dark[inside], count)
-        return self.spans.where((hours_lit == 0) & (hours_dark > 0))
+        chosen = (hours_lit == 0) & (hours_dark > 0)
+        return self.spans.where(chosen), inside & np.append(chosen, False)[place]
 
     def _board_load_W(self, notes):
-        spans = self._dark_spans()
+        spans, rows = self._dark_spans()
         if not spans.seconds:
             stated_W = self.rig.supply.board_load_W
             notes.append("No dark hour was seen: the board's load is the one stated for the rig.")
@@ -105,7 +110,8 @@ class Electric:
                 "stated board load", stated_W * STATED_LOAD_HALF_WIDTH_FRAC * HALF_WIDTH
             )
         notes.append("The board's load by day is taken as the one seen in the dark.")
-        gone = {name: self._metered(spans, *where) for name, *where in METERED if "supply" in name}
+        of_supply = [one for one in METERED if "supply" in one[0]]
+        gone = {name: self._metered(spans, rows, *where) for name, *where in of_supply}
         return (gone["supply_out"] - gone["supply_in"]) / spans.seconds
 
     def _panel_volts_a_supply_volt(self):

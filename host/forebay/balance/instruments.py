@@ -18,6 +18,7 @@ from keeper.channels import (
     GENERATOR_MA,
     LAMP_MA,
     LEVEL_MM,
+    MONITORS,
     PANEL_MA,
     PUMP_MA,
     SUPPLY_MA,
@@ -31,6 +32,8 @@ L_PER_M3 = 1000.0
 HALF_WIDTH = 1 / math.sqrt(3)
 # ... over its full width, as for the last digit of a display (GUM F.2.2.1).
 FULL_WIDTH = 1 / math.sqrt(12)
+# Of the mean of a rounded reading: beyond these the rest is less than a part in a hundred.
+HARMONICS = 60
 
 
 def tag(channel: int) -> str:
@@ -42,16 +45,31 @@ def rounding_bias(resolution: float, noise: float) -> float:
     """Standard uncertainty of a long mean from rounding to `resolution`, under `noise`.
 
     resolution, noise (standard deviation): in one unit, which is also the
-    result's.  b = (q / pi) exp(-2 pi^2 (s / q)^2), the first harmonic of the
-    mean of a rounded Gaussian reading, over sqrt 2 for an unknown phase
-    (Widrow and Kollar, "Quantization Noise", from memory); never more than
-    that of the last digit itself.
+    result's.  The mean of a rounded Gaussian reading leaves it by the harmonics
+    (q / pi k) exp(-2 (pi k s / q)^2) sin, whose root mean square over an unknown
+    phase is taken (Widrow and Kollar, "Quantization Noise", from memory);
+    without noise that is the full width of the last digit.
     """
     if resolution <= 0:
         return 0.0
+    if noise <= 0:
+        return resolution * FULL_WIDTH
     spread = noise / resolution
-    bias = resolution / math.pi * math.exp(-2 * (math.pi * spread) ** 2) / math.sqrt(2)
-    return min(bias, resolution * FULL_WIDTH)
+    squares = sum(
+        math.exp(-((2 * math.pi * order * spread) ** 2)) / order**2
+        for order in range(1, HARMONICS + 1)
+    )
+    return resolution / math.pi * math.sqrt(squares / 2)
+
+
+def scans_a_reading(channel: int) -> int:
+    """Return for how many scans one reading of a channel stands [-].
+
+    Monitors that are not needed in every scan are read in turn, so that one
+    draw of their noise counts more than once.
+    """
+    in_turn = [row for row in MONITORS if not row[2]]
+    return len(in_turn) if any(channel in row[:2] for row in in_turn) else 1
 
 
 @dataclass
@@ -74,6 +92,7 @@ class Meters:
     def energy(self, joules, volts_channel, amps_channel, volts, amps, seconds) -> Measured:
         """Return a metered energy [J] with its uncertainty.
 
+        joules, amps: negative for what flows against the meter's sense.
         volts [V], amps [A]: root mean squares while it flowed; seconds [s]:
         for how long.
         """
@@ -81,7 +100,10 @@ class Meters:
         amps_noise = s.current_noise_frac * self.current_range_A(amps_channel)
         volts_rounding = rounding_bias(s.voltage_resolution_V, s.voltage_noise_V)
         amps_rounding = rounding_bias(s.current_resolution_A, amps_noise)
-        noise_W = math.hypot(volts * amps_noise, amps * s.voltage_noise_V)
+        noise_W = math.hypot(
+            volts * amps_noise * math.sqrt(scans_a_reading(amps_channel)),
+            amps * s.voltage_noise_V * math.sqrt(scans_a_reading(volts_channel)),
+        )
         return (
             Measured(joules)
             .with_part(tag(volts_channel), s.voltage_frac * joules)

@@ -1,16 +1,14 @@
 """The plant: both sides, the tanks, heat and the sun, advanced together.
 
-`step` moves the true state; `mass_error` and `energy_error` compare books
-that were kept apart.  A board's outputs reach it through `command`; what acts
-without a board (floats in the pump's supply, thermostat, local stop, hand
-valves) is here.
+`step` moves the true state and keeps the books that module `books` adds up.
+A board's outputs reach it through `command`; what acts without a board (floats
+in the pump's supply, thermostat, local stop, hand valves) is here.
 """
 
-import math
-
+from forebay.twin import books
 from forebay.twin.downhill import Downhill
 from forebay.twin.frost import Frost
-from forebay.twin.store import Battery, Float, Tank
+from forebay.twin.store import Battery, Float, Pipeful, Tank
 from forebay.twin.uphill import Uphill
 from keeper.physics import gravity, water
 
@@ -62,11 +60,12 @@ class Plant:
         self.next_sun_s = 0.0
         self.slow_s = 0.0              # time up to which what is slow has been followed
         self.dark_s = 0.0              # time of darkness that battery and motor still lack
-        self.drop_J = 0.0              # water falling into a tank
+        self.drop_J = 0.0              # water falling into a tank or a pipe
+        self.charger_loss_J = 0.0
         self.inflow_m3 = 0.0
         self.inflow_J = 0.0
-        self.start_m3 = self.upper.volume_m3 + self.lower.volume_m3
-        self.start_J = self._potential_J()
+        self.start_m3 = books.held_m3(self)
+        self.start_J = books.potential_J(self)
 
     def _take_floats(self, rig):
         """Set the five floats at the levels of their volumes."""
@@ -101,8 +100,7 @@ class Plant:
         self.valve_forced = None       # where the valve goes whatever the board wants, or None
         self.leak_m3_s = 0.0           # out of the upper tank
         self.siphon_m3_s = 0.0         # back through the rising main
-        bore = rig["penstock.diameter_m"]
-        self.penstock_m3 = math.pi / 4.0 * bore * bore * rig["penstock.length_m"]
+        self.penstock = Pipeful(rig, self.upper.base_m, self.weight)
 
     def rewire(self):
         """Follow a change of stop, thermostat, leads or hand valves."""
@@ -148,6 +146,7 @@ class Plant:
             self._inflow(dt_s, lower)
         if up.light > 0.0 or self.quick:
             self.battery.step(dt_s, up.charge_A, self.board_on)
+            self.charger_loss_J += (up.panel_V - self.battery.volts) * up.charge_A * dt_s
             self._heat(dt_s)
         else:
             self.dark_s += dt_s  # the battery only carries the board, the motor only cools
@@ -235,10 +234,15 @@ class Plant:
         self._follow_sun()
         down, frost = self.down, self.frost
         if down.flow > 0.0 and not frost.full:
-            self.upper.lose(self.penstock_m3)   # it fills the empty penstock first
+            self.penstock.fill(self.upper)   # before any comes through
+            self._floats()
+        was_full = frost.full
         frost.step(passed_s, self.air_degC, self.water_degC, down.flow > 0.0 or self.up.flow > 0.0,
                    down.position > OPEN_FRAC and self.shed_valve_open and (
                        not self.tank_valve_open or self.upper.volume_m3 <= LEAST_WATER_M3))
+        if was_full and not frost.full:
+            self.penstock.empty(self.lower)
+            self._floats()
         if self.leak_m3_s or self.siphon_m3_s:
             self._leak(passed_s)
 
@@ -248,10 +252,9 @@ class Plant:
         upper.lose(self.leak_m3_s * passed_s)
         if self.up.flow <= 0.0:
             volume = min(self.siphon_m3_s * passed_s, upper.volume_m3)
-            before_J = upper.energy_J() + lower.energy_J()
+            self.drop_J += self.weight * volume * (upper.surface_m() - lower.surface_m())
             upper.add(-volume)
             lower.add(volume)
-            self.drop_J += before_J - upper.energy_J() - lower.energy_J()
         self._floats()
 
     def _follow_sun(self):
@@ -272,27 +275,10 @@ class Plant:
                 irradiance = replaced
         self.up.shine(0.0 if self.panel_lead_open else irradiance, between(self.cell))
 
-    def _potential_J(self):
-        return self.upper.energy_J() + self.lower.energy_J()
-
     def mass_error(self):
         """Return the water that the books cannot place, as a share of all water [-]."""
-        upper, lower = self.upper, self.lower
-        now = (upper.volume_m3 + lower.volume_m3 + upper.spilled_m3 + lower.spilled_m3
-               + upper.removed_m3 + lower.removed_m3 - self.inflow_m3)
-        return (now - self.start_m3) / (self.start_m3 + self.inflow_m3)
+        return books.mass_error(self)
 
     def energy_error(self):
-        """Return the energy that the books cannot place, as a share of the panel's and
-        the store's energy together [-]."""
-        up, down, battery = self.up, self.down, self.battery
-        upper, lower = self.upper, self.lower
-        charger_loss_J = up.node_charge_J - battery.charged_J
-        spent_J = (up.losses_J() + charger_loss_J + battery.stored_J + battery.loss_J
-                   + battery.board_J + self.drop_J + down.losses_J() + down.lamp_J
-                   + down.clamp_J + down.dump_J + down.kinetic_J()
-                   + upper.spilled_J + lower.spilled_J + upper.removed_J + lower.removed_J)
-        gained_J = self._potential_J() - self.start_J
-        given_J = up.panel_J + self.inflow_J
-        moved_J = given_J + up.lift_J + down.released_J
-        return (given_J - spent_J - gained_J) / moved_J if moved_J else 0.0
+        """Return the energy that the books cannot place, as a share of what moved [-]."""
+        return books.energy_error(self)

@@ -1,4 +1,4 @@
-"""The two tanks with their floats, and the buffer battery.
+"""The two tanks with their floats, the water in the penstock, and the buffer battery.
 
 Heights are above the turbine's nozzle [m].
 """
@@ -78,6 +78,10 @@ class Tank:
         self.volume_m3 = volume
         self.level_m = self.shape.level_m(volume)
 
+    def surface_m(self):
+        """Return the height of the water's surface above the nozzle [m]."""
+        return self.base_m + self.level_m
+
     def empty(self):
         """Take all water away, as a fault does."""
         self.lose(self.volume_m3)
@@ -85,11 +89,45 @@ class Tank:
     def lose(self, volume_m3):
         """Let water [m3] run away at the floor, at most what is there."""
         volume = min(volume_m3, self.volume_m3)
-        before_J = self.energy_J()
+        before_m = self.level_m
         self.volume_m3 -= volume
         self.level_m = self.shape.level_m(self.volume_m3)
         self.removed_m3 += volume
-        self.removed_J += before_J - self.energy_J()
+        centroid = self.shape.slab(self.level_m, before_m)[1]
+        self.removed_J += self.weight * volume * (self.base_m + centroid)
+
+
+class Pipeful:
+    """The water that stands in the penstock, from the upper tank's floor to the nozzle."""
+
+    def __init__(self, rig, top_m, weight_N_m3):
+        """Take the rig, the height of the pipe's upper end [m] and the water's weight."""
+        bore = rig["penstock.diameter_m"]
+        self.most_m3 = math.pi / 4.0 * bore * bore * rig["penstock.length_m"]
+        self.volume_m3 = self.most_m3
+        self.weight = weight_N_m3
+        self.middle_m = 0.5 * top_m   # its water lies half way up in the mean
+        self.drop_J = 0.0             # lost in filling and emptying it
+
+    def energy_J(self):
+        """Return the potential energy of the water above the nozzle's height [J]."""
+        return self.weight * self.volume_m3 * self.middle_m
+
+    def fill(self, tank):
+        """Let a tank's water run into the empty pipe."""
+        self.volume_m3 = min(self.most_m3, tank.volume_m3)
+        before_m = tank.surface_m()
+        tank.add(-self.volume_m3)
+        mean_m = 0.5 * (before_m + tank.surface_m())
+        self.drop_J += self.weight * self.volume_m3 * (mean_m - self.middle_m)
+
+    def empty(self, tank):
+        """Let what stands in the pipe run into a tank."""
+        volume, self.volume_m3 = self.volume_m3, 0.0
+        before_m = tank.surface_m()
+        tank.add(volume)
+        mean_m = 0.5 * (before_m + tank.surface_m())
+        self.drop_J += self.weight * volume * (self.middle_m - mean_m)
 
 
 class Float:

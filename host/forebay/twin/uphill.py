@@ -15,6 +15,7 @@ MOST_STEPS = 80
 FASTEST = 3.0           # ratio to rated speed that no panel of a rig reaches
 DARK_W_M2 = 0.5         # below this the panel's curve is taken as dark
 CHARGER_DROP_V = 0.5    # a series charger needs this much above the battery; a guess
+CHARGER_BLOCKS_V = 0.1  # and blocks where it stands less than this above; a guess
 CHARGER_STEP = 0.05     # share of its way that the charger moves in a step of 0.1 s; a guess
 CHARGER_SHARE = 0.8     # the charger takes no more than this share of the light current
 DRY_TORQUE_FRAC = 0.1   # torque of a pump full of air against one full of water; a guess
@@ -120,17 +121,26 @@ class Uphill:
         most_A = CHARGER_SHARE * self.light
         self.wish_A = wish_A
         self.charge_A = wish_A if wish_A < most_A else most_A
-        if not connected:
-            self.ratio = 0.0
-            self._passive(0.0)
-        else:
-            if self.stalled:
-                self._stall()
-            else:
-                self._run(lift_m, primed)
+        self._solve(connected, lift_m, primed)
+        if self.charge_A and self.panel_V < battery_V + CHARGER_BLOCKS_V:
+            # No current flows uphill: it blocks at once, and seeks its way from half as much.
+            self.charge_A = 0.0
+            self.wish_A *= 0.5
+            self._solve(connected, lift_m, primed)
+        if connected:
             self._account(dt_s, lift_m, primed)
         self.panel_J += self.panel_V * self.panel_A * dt_s
         self.node_charge_J += self.panel_V * self.charge_A * dt_s
+
+    def _solve(self, connected, lift_m, primed):
+        """Find where the panel meets what it carries; see `step`."""
+        if not connected:
+            self.ratio = 0.0
+            self._passive(0.0)
+        elif self.stalled:
+            self._stall()
+        else:
+            self._run(lift_m, primed)
 
     def _passive(self, conductance_S):
         """Solve the panel's node for a plain conductance [S] beside the charger."""
