@@ -157,7 +157,9 @@ class Hand:
             twin.tank(False)
             twin.order(orders.REST, orders.DAY_MIN)
             if twin.order(orders.DRAIN_DOWN, 1, 15) != orders.DONE or twin.plant.thermostat_open:
-                plant.frost.full = False  # by its cock, by hand
+                if plant.frost.full:  # by its cock, by hand
+                    plant.frost.full = False
+                    plant.penstock.empty(plant.lower)
         elif self.cold and not cold:
             twin.tank(True)
             twin.order(orders.RELEASE, 0)

@@ -137,7 +137,9 @@ class Ideal:
                     self.freed_s = now_s
             elif told.code == TANK:
                 self.plant.tank_valve_open = bool(told.a)
-                self.plant.frost.full = self.plant.frost.full and bool(told.a)
+                if self.plant.frost.full and not told.a:
+                    self.plant.frost.full = False
+                    self.plant.penstock.empty(self.plant.lower)
                 self.plant.rewire()
             else:
                 self.wishes.tell(told)
