@@ -225,6 +225,7 @@ class Life:
         self.driven = (0, False)
         self.judged = 0            # of what acted
         self.wrong: list = []
+        self.came: set = set()     # elements that the fault has brought
         self.locked = 0
         self.was_locked = False
         self.stood = None          # (time, litres, lamp energy) until which the day is judged
@@ -267,10 +268,11 @@ class Life:
             self.wrong.append(f"{one} acted at {now_s:.0f} s, which is not expected")
             return
         after_s = now_s - self.changed_s
-        if after_s > self.follows[one]:
+        if after_s > self.follows[one] and one not in self.came:
             self.wrong.append(f"{one} acted {after_s:.0f} s after the last change,"
                               f" expected within {self.follows[one]:.0f} s")
         self.changed_s = now_s
+        self.came.add(one)   # as long as the fault stays it may let go and come again
 
 
 def _judged(day, twin, script, log, life):

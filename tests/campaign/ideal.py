@@ -88,12 +88,15 @@ class Given(NamedTuple):
 class Ideal:
     """One ideal keeper over one day.  `run` plays it."""
 
-    def __init__(self, rig, sun, wishes: Wishes, told, waits=(), believes_m3=0.0):
+    def __init__(self, rig, sun, wishes: Wishes, told, waits=(), believes_m3=0.0,
+                 pump_first=False):
         """Takes rig, sun, wishes that know nothing yet, and what was asked for at its times.
 
         waits: (from, to) in which the pump is held off [s]; believes_m3: how much more
-        water it takes the upper tank to hold [m3].
+        water it takes the upper tank to hold [m3]; pump_first: what begins where light is
+        wanted by day and the sun is there.
         """
+        self.pump_first = pump_first
         self.waits = list(waits)
         self.rig = rig
         self.plant = Plant(rig, sun)
@@ -181,10 +184,11 @@ class Ideal:
             self._plan(now_s, wanted_W)
             return
         self.side = None
-        if lights:
+        starts = pumps and strong and not wishes.dark
+        if lights and not (starts and self.pump_first):
             self.side = LIGHT
             self._plan(now_s, wanted_W)
-        elif pumps and strong and not wishes.dark:
+        elif starts:
             self.side = PUMP
 
     def _plan(self, now_s, wanted_W):
@@ -224,12 +228,15 @@ def could_give(rig, sun, make_wishes, told, waits, until_s) -> Given:
     """Returns what an ideal keeper would have given up to a time [s]: the least that is sure.
 
     A plan of the night knows the water only as well as the level's sensor; the
-    light that is asked for is the least of what it may then believe.
+    light that is asked for is the least of what it may then believe.  Nor is it a
+    fault which of two wishes came first by day: light that is ordered, or the pump.
     """
     error_m3 = (COVERAGE * rig["sensors.level_uncertainty_m"]
                 * rig["upper.full_volume_m3"] / _level_m(rig))
     found = [Ideal(rig, sun, make_wishes(), told, waits, believes).run(until_s)
              for believes in (0.0, -error_m3, error_m3)]
+    if found[0].lamp_J:
+        found.append(Ideal(rig, sun, make_wishes(), told, waits, pump_first=True).run(until_s))
     return Given(min(one.lifted_L for one in found), min(one.lamp_J for one in found))
 
 
