@@ -17,7 +17,6 @@ from keeper import settings as st
 from keeper.elements import E_ACTION, TRIP, number
 from tests.campaign import expected, ideal, singles, waivers, weather
 from tests.campaign.coarse import QUIET, CoarseTwin, coarse_means
-from tests.campaign.ordinary import Ordinary
 from tests.campaign.scene import Watched, demo, wishes_of
 from tests.campaign.waiting import Waiting
 from tests.campaign.wishes import PRESSED
@@ -193,7 +192,7 @@ def run(day: Day) -> Result:
 
 
 def _lived(day, twin, script, rig):
-    log = singles.Log(twin)
+    log = singles.Log(twin, rig)
     life = Life(twin, rig, script.fault)
     hand = Hand(twin, script, life.fault_came)
     next_look_s = 0
@@ -217,13 +216,12 @@ class Life:
 
     def __init__(self, twin, rig, fault):
         """Takes the twin, its rig and the day's fault, "" = none."""
-        self.twin, self.rig, self.fault = twin, rig, fault
-        self.ordinary = Ordinary(twin, rig)
+        self.twin, self.rig = twin, rig
         self.waiting = Waiting(twin, rig)
         self.follows = expected.followers(fault) if fault else {}
         self.changed_s = None      # last start, end, fault, or element of the fault
         self.driven = (0, False)
-        self.judged = 0            # of what acted
+        self.judged = 0            # of what acted against the truth
         self.wrong: list = []
         self.came: set = set()     # elements that the fault has brought
         self.locked = 0
@@ -233,16 +231,15 @@ class Life:
     def follow(self, log):
         """After each step."""
         twin = self.twin
-        self.ordinary.follow()
         self.waiting.follow()
         driven = (twin.plant.pump_wanted, bool(twin.watch.valve()))
         if driven != self.driven:
             self.driven = driven
             if self.changed_s is not None:
                 self.changed_s = twin.plant.time_s
-        for one, _ in log.acted[self.judged:]:
+        for one in log.unsaid[self.judged:]:
             self._acts(one)
-        self.judged = len(log.acted)
+        self.judged = len(log.unsaid)
         is_locked = twin.powered and bool(twin.keeper.lockouts)
         self.locked += is_locked and not self.was_locked
         self.was_locked = is_locked
@@ -262,8 +259,6 @@ class Life:
 
     def _acts(self, one):
         now_s = self.twin.plant.time_s
-        if self.ordinary.is_true(one):
-            return
         if self.changed_s is None or one not in self.follows:
             self.wrong.append(f"{one} acted at {now_s:.0f} s, which is not expected")
             return

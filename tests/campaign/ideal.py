@@ -47,14 +47,14 @@ class Curve:
 
     def flow_m3_s(self, power_W):
         """Returns the flow [m3/s] for a lamp power [W]; the fullest for more than there is."""
-        for (flow_0, power_0), (flow_1, power_1) in zip(self.points, self.points[1:]):
+        for (flow_0, power_0), (flow_1, power_1) in zip(self.points, self.points[1:], strict=False):
             if power_1 >= power_W and power_1 > power_0:
                 return flow_0 + (flow_1 - flow_0) * (power_W - power_0) / (power_1 - power_0)
         return self.most_m3_s
 
     def power_W(self, flow_m3_s):
         """Returns the lamp power [W] of a flow [m3/s]."""
-        for (flow_0, power_0), (flow_1, power_1) in zip(self.points, self.points[1:]):
+        for (flow_0, power_0), (flow_1, power_1) in zip(self.points, self.points[1:], strict=False):
             if flow_1 >= flow_m3_s:
                 return power_0 + (power_1 - power_0) * (flow_m3_s - flow_0) / (flow_1 - flow_0)
         return self.points[-1][1]

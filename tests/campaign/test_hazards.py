@@ -207,7 +207,9 @@ def test_every_hazard_has_its_case_its_unit_and_its_source():
     assert sorted(CASES) == sorted(hazards.NAMES)
     assert len(set(hazards.NAMES)) == len(hazards.HAZARDS)
     for _, sentence, unit, source in hazards.HAZARDS:
-        assert len(sentence) > 10 and unit and source
+        assert len(sentence) > 10
+        assert unit
+        assert source
 
 
 @pytest.mark.parametrize("name", hazards.NAMES)
@@ -252,7 +254,7 @@ def _maintained(twin):
     twin.order(orders.MAINTAIN, 2)
 
 
-@pytest.mark.parametrize("must_shut, limit_s", [
+@pytest.mark.parametrize(("must_shut", "limit_s"), [
     (lambda twin: twin.plant.press_stop(True), LIMITS.full_s),
     (_maintained, LIMITS.full_s),
     (lambda twin: setattr(twin.wishes, "dark", False), LIMITS.unwanted_s),

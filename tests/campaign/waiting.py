@@ -12,7 +12,7 @@ PER_LITRE_M3 = 1e-3
 
 
 class Waiting:
-    """Follows the pump of a twin.  `spans`: (from, to) of each wait that the truth explains [s]."""
+    """Follows the pump of a twin.  `spans`: each wait that the truth explains, (from, to) [s]."""
 
     def __init__(self, twin, rig):
         """Takes the twin and its rig."""
@@ -23,7 +23,8 @@ class Waiting:
                           + PER_LITRE_M3 / rig["sensors.pulses_per_litre"] / FLOW_WINDOW_S)
         self.trial_s = rig["limits.trial_s"]
         self.first_s, self.longest_s = rig["limits.holdoff_s"], rig["limits.holdoff_longest_s"]
-        self.wait_s = self.first_s
+        self.wait_s = self.first_s     # the next wait
+        self.waited_s = 0.0            # and the last one
         self.began_s = self.strong_s = None
         self.spans: list = []
 
@@ -46,7 +47,8 @@ class Waiting:
         if weak_s < self.trial_s - FLOW_WINDOW_S - SCAN_S:
             return
         ran_s = now_s - self.began_s
-        if ran_s > self.trial_s + SCAN_S and ran_s > self.wait_s:
+        if ran_s > self.trial_s + SCAN_S and ran_s > self.waited_s:
             self.wait_s = self.first_s
         self.spans.append((now_s, now_s + self.wait_s))
+        self.waited_s = self.wait_s
         self.wait_s = min(2.0 * self.wait_s, self.longest_s)
