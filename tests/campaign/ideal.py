@@ -2,7 +2,8 @@
 
 It knows the truth and loses no second: it pumps whenever the sun gives a
 useful flow, there is room and water and nothing that is true holds it off,
-but for the waits after weak starts that the design demands (`waiting`); it gives the light that is wanted while water lasts, dimmed as the design says
+but for the waits after weak starts that the design demands (`waiting`); it gives
+the light that is wanted while water lasts, dimmed as the design says
 (design 4, night budget).  It has no element, no delay, no trial and no noise.
 """
 
@@ -35,29 +36,30 @@ class Curve:
         degC = rig["site.water_temperature_degC"]
         g = gravity.normal_m_s2(rig["site.latitude_deg"], rig["site.height_m"])
         self.head_m = rig["upper.base_height_m"] + rig["upper.height_m"]
-        self.points = [(0.0, 0.0)]
+        points = [(0.0, 0.0)]
         for place in range(1, POSITIONS + 1):
             down = Downhill(rig, water.density_kg_m3(degC), water.kinematic_viscosity_m2_s(degC),
                             g)
             down.wanted = OPEN_FRAC + (1.0 - OPEN_FRAC) * place / POSITIONS
             for _ in range(int(SETTLED_S / 0.1)):
                 down.step(0.1, self.head_m, True)
-            self.points.append((down.flow, down.lamp_A * down.generator_V))
-        self.most_m3_s = self.points[-1][0]
+            points.append((down.flow, down.lamp_A * down.generator_V))
+        self.most_m3_s, self.most_W = points[-1]
+        self.pieces = [(*points[place], *points[place + 1]) for place in range(POSITIONS)]
 
     def flow_m3_s(self, power_W):
         """Returns the flow [m3/s] for a lamp power [W]; the fullest for more than there is."""
-        for (flow_0, power_0), (flow_1, power_1) in zip(self.points, self.points[1:], strict=False):
+        for flow_0, power_0, flow_1, power_1 in self.pieces:
             if power_1 >= power_W and power_1 > power_0:
                 return flow_0 + (flow_1 - flow_0) * (power_W - power_0) / (power_1 - power_0)
         return self.most_m3_s
 
     def power_W(self, flow_m3_s):
         """Returns the lamp power [W] of a flow [m3/s]."""
-        for (flow_0, power_0), (flow_1, power_1) in zip(self.points, self.points[1:], strict=False):
+        for flow_0, power_0, flow_1, power_1 in self.pieces:
             if flow_1 >= flow_m3_s:
                 return power_0 + (power_1 - power_0) * (flow_m3_s - flow_0) / (flow_1 - flow_0)
-        return self.points[-1][1]
+        return self.most_W
 
     def fullest_m3_s(self, head_m):
         """Returns the flow [m3/s] with the valve open under a head [m]: all losses are square."""
@@ -174,7 +176,8 @@ class Ideal:
         wanted_W = wishes.light_W(now_s) or 0.0
         lights = (free and wanted_W > 0.0 and plant.upper_wet.up and not plant.lower_full.up
                   and plant.tank_valve_open)
-        pumps = (free and not waits and wishes.pump(now_s) and not plant.full.up and plant.lower_wet.up
+        pumps = (free and not waits and wishes.pump(now_s) and not plant.full.up
+                 and plant.lower_wet.up
                  and not plant.over_full.up and plant.motor_degC < self.limits.motor_degC)
         strong = flow >= self.limits.useful_m3_s
         self.weak_s = 0.0 if strong else self.weak_s + STEP_S

@@ -1,4 +1,4 @@
-"""Days are judged: a keeper that wastes what the day gives fails, and so do books that are open."""
+"""Days are judged: a keeper that wastes what a day gives fails, and so do open books."""
 
 import random
 from functools import lru_cache
