@@ -138,11 +138,12 @@ def found(size=1.0, lasted_s=1.0, mode="rest"):
 
 @pytest.mark.parametrize(("fault", "hazard"), sorted(waivers.WAIVERS))
 def test_a_waived_hazard_fails_beyond_its_size_its_time_and_its_modes(fault, hazard):
-    row = waivers.WAIVERS[fault, hazard]
-    just = found(row.most, row.longest_s, row.modes[0])
+    row = waivers.rows_of(fault, hazard)[-1]     # the widest
+    mode = row.modes[-1]
+    just = found(row.most, row.longest_s, mode)
     assert waivers.judged({hazard: just}, fault) == []
-    for beyond in (found(row.most * 1.01, row.longest_s, row.modes[0]),
-                   found(row.most, row.longest_s * 1.01, row.modes[0]),
+    for beyond in (found(row.most * 1.01, row.longest_s, mode),
+                   found(row.most, row.longest_s * 1.01, mode),
                    found(row.most, row.longest_s, "no such mode")):
         assert len(waivers.judged({hazard: beyond}, fault)) == 1
     assert len(waivers.judged({hazard: just}, "")) == 1
@@ -151,6 +152,13 @@ def test_a_waived_hazard_fails_beyond_its_size_its_time_and_its_modes(fault, haz
     assert len(row.remains) > 10
     for one in fault.split(" + "):
         assert one in faults.NAMES
+
+
+@pytest.mark.parametrize(("mode", "fails"), [("light", 1), ("drain", 0)])
+def test_a_waiver_that_is_wider_in_one_mode_is_not_so_in_another(mode, fails):
+    narrow = waivers.rows_of("generator-lead-open", "overspeed")[0]
+    longer = found(1.0, narrow.longest_s * 1.01, mode)
+    assert len(waivers.judged({"overspeed": longer}, "generator-lead-open")) == fails
 
 
 def test_the_bounds_of_waivers_are_the_figures_of_the_rig_by_hand():

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from forebay.twin import effects, faults
 from tests.campaign.given import given
 from tests.campaign.hazards import DRAIN, LIGHT, PUMP, REST, UNITS
-from tests.campaign.limits import COVERAGE
+from tests.campaign.limits import COVERAGE, Limits
 
 L_PER_M3 = 1e3
 STANDARD_M_S2 = 9.80665     # standard gravity, ISO 80000-3
@@ -30,6 +30,7 @@ SLOW = "shuts by itself at its own pace; hand valve"
 STAYS = "on power loss the valve stays, as the rig states: hand valve, clamp"
 SPIN = "whatever hangs on the rectifier stands the runaway (rectifier 50 V, monitors 36 V); guard"
 NO_VOLTS = "37-GEN shuts within its delay; a guard round the wheel (hazards.toml H7)"
+BY_DRAIN = "the person who drains; a guard round the wheel (hazards.toml H7)"
 LOW = "71L-LVL ends it; what is left below the float is lost to nobody"
 THERMOSTAT = "thermostat in the pump's supply, 15 K over 26-MOT"
 BY_HAND = "drained each autumn by hand: the alarm of the lost sensor says so"
@@ -42,6 +43,7 @@ class Waiver(NamedTuple):
     most: float          # of its size, in its unit
     longest_s: float     # in all
     remains: str         # what limits it
+    only_with: str = ""  # a mode that must be among those of the hazard
 
 
 def _figures():
@@ -71,6 +73,7 @@ def _figures():
         "outlet_L": L_PER_M3 * rig["upper.empty_volume_m3"],
         "least_L_s": LEAST_FRAC * flow_L_s,
         "coast_s": shut_s + inertia * stands["open_rad_s"] / friction,
+        "unlit_s": travels * (Limits(rig).unlit_s + inertia * stands["open_rad_s"] / friction),
         "drain_s": rig["upper.overflow_volume_m3"] * L_PER_M3 / (LEAST_FRAC * flow_L_s),
         "over_V": stands["open_V"] - stands["clamped_V"],
         "over_rad_s": stands["open_rad_s"] - stands["clamped_rad_s"]}
@@ -81,7 +84,7 @@ _EMPTIES = Waiver((REST,), FIGURE["tank_L"], DAY_S, HAND)
 _CUT = Waiver((REST,), FIGURE["flow_L_s"] * faults.CUT_S, faults.CUT_S, STAYS)
 _COOKS = Waiver((REST,), FIGURE["hot_K"], DAYLIGHT_S, NO_SWITCH)
 
-# (fault or pair of faults, hazard) -> what is allowed
+# (fault or pair of faults, hazard) -> what is allowed; of several rows one is enough.
 WAIVERS = {
     ("pump-switch-welded", "dry"): Waiver((REST,), DAYLIGHT_S, DAYLIGHT_S, NO_SWITCH),
     ("pump-switch-welded", "hot"): _COOKS,
@@ -93,8 +96,10 @@ WAIVERS = {
     ("power-cut", "unpowered"): _CUT,
     # Without volts nothing sees how fast the wheel is; found by the first run of this table.
     # 37-GEN is armed in the light only: while a person drains, the wheel runs to the tank's end.
-    ("generator-lead-open", "overspeed"): Waiver(
-        (LIGHT, REST, DRAIN), FIGURE["over_rad_s"], FIGURE["drain_s"], NO_VOLTS),
+    ("generator-lead-open", "overspeed"): (
+        Waiver((LIGHT, REST), FIGURE["over_rad_s"], FIGURE["unlit_s"], NO_VOLTS),
+        Waiver((LIGHT, REST, DRAIN), FIGURE["over_rad_s"], FIGURE["drain_s"], BY_DRAIN,
+               only_with=DRAIN)),
     # The second layer is the level, a little below the float; found likewise.
     ("low-float-stuck", "open"): Waiver(
         (LIGHT, REST), FIGURE["low_L"], FIGURE["low_L"] / FIGURE["least_L_s"], LOW),
@@ -130,17 +135,30 @@ WAIVERS = {
 }
 
 
+def rows_of(fault, hazard):
+    """Returns the waivers of a hazard with a fault: each is enough by itself."""
+    found = WAIVERS.get((fault, hazard), ())
+    return (found,) if isinstance(found, Waiver) else tuple(found)
+
+
 def judged(found, fault):
     """Returns a sentence for each hazard [dict name -> Found] that a fault does not excuse."""
     said = []
     for name, one in found.items():
-        waiver = WAIVERS.get((fault, name))
-        if waiver is None:
-            said.append(f"hazard {name} {one}")
-        elif not one.modes <= set(waiver.modes):
-            said.append(f"hazard {name} {one}: allowed in {'/'.join(waiver.modes)}")
-        elif one.size > waiver.most:
-            said.append(f"hazard {name} {one}: allowed up to {waiver.most:.3g} {UNITS[name]}")
-        elif one.lasted_s > waiver.longest_s:
-            said.append(f"hazard {name} {one}: allowed for {waiver.longest_s:.0f} s")
+        against = [_beyond(one, row, UNITS[name]) for row in rows_of(fault, name)]
+        if not against or all(against):
+            said.append(f"hazard {name} {one}" + "".join(f": {why}" for why in against[:1]))
     return said
+
+
+def _beyond(one, row, unit):
+    """Returns which bound of a waiver a hazard passes, "" for none."""
+    if not one.modes <= set(row.modes):
+        return f"allowed in {'/'.join(row.modes)}"
+    if row.only_with and row.only_with not in one.modes:
+        return f"allowed only with {row.only_with}"
+    if one.size > row.most:
+        return f"allowed up to {row.most:.3g} {unit}"
+    if one.lasted_s > row.longest_s:
+        return f"allowed for {row.longest_s:.0f} s"
+    return ""
