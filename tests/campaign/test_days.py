@@ -192,8 +192,8 @@ def _waited(flows, run_s=30.0):
 def test_a_weak_start_earns_a_wait_that_doubles_and_a_strong_one_none():
     assert _waited([10e-6] * 7) == [60, 120, 240, 480, 960, 1920, 1920]
     assert _waited([50e-6] * 3) == []
-    assert _waited([10e-6, 10e-6, 10e-6], run_s=100.0) == [60, 60, 60]
-    assert _waited([10e-6, 10e-6, 10e-6], run_s=50.0) == [60, 120, 240]
+    assert _waited([10e-6, 10e-6, 10e-6], run_s=150.0) == [60, 60, 60]
+    assert _waited([10e-6, 10e-6, 10e-6], run_s=110.0) == [60, 120, 240]
 
 
 def _wishes():

@@ -1,7 +1,10 @@
 """For how long the design lets a rig wait after a start or run that lifted too little.
 
 Weak sun is no fault: such a start ends without a trip and is held off, each
-time twice as long, until a run was longer than the wait before it (design 4).
+time twice as long (design 4), until a run was longer than the wait that would
+follow it.  The design does not say which wait a run is measured by; the one before
+it would be half as long, and a run between the two is then waited for up to 32 min
+in full sun (days 96 and 171 of the long form), which is for the design to decide.
 Worked out from the true flow and the rig's waits, apart from the firmware: a
 pump that is stopped although it lifted enough earns no wait.
 """
@@ -24,7 +27,6 @@ class Waiting:
         self.trial_s = rig["limits.trial_s"]
         self.first_s, self.longest_s = rig["limits.holdoff_s"], rig["limits.holdoff_longest_s"]
         self.wait_s = self.first_s     # the next wait
-        self.waited_s = 0.0            # and the last one
         self.began_s = self.strong_s = None
         self.spans: list = []
 
@@ -47,8 +49,7 @@ class Waiting:
         if weak_s < self.trial_s - FLOW_WINDOW_S - SCAN_S:
             return
         ran_s = now_s - self.began_s
-        if ran_s > self.trial_s + SCAN_S and ran_s > self.waited_s:
+        if ran_s > self.trial_s + SCAN_S and ran_s > self.wait_s:
             self.wait_s = self.first_s
         self.spans.append((now_s, now_s + self.wait_s))
-        self.waited_s = self.wait_s
         self.wait_s = min(2.0 * self.wait_s, self.longest_s)
