@@ -1,7 +1,8 @@
 """A twin whose keeper scans once a second: for many days, at the price of fineness.
 
-The firmware counts delays, the flow's window and the governor's rate in scans,
-so each of these is set to the same time in seconds, whole seconds at least.
+The firmware counts delays and the governor's rate in scans, so each of these is
+set to the same time in seconds, whole seconds at least; the flow's window knows
+by itself for how many periods a late scan stands.
 What lasts less than a second cannot be seen here: times to act are judged at
 10 Hz only.  The plant moves in steps of 1 s while the turbine rests, of 0.5 s
 while it turns.  At standstill, with nothing disturbed and no delay running,
@@ -12,7 +13,6 @@ from contextlib import contextmanager
 
 from keeper import derived, modes
 from keeper.protection import R_DELAY, UP
-from keeper.scan import PulseWindow
 from keeper.totals import TotalsBank
 from tests.campaign.scene import Watched, change_rows
 
@@ -20,16 +20,6 @@ SLOWER = 10                # periods of 0.1 s in a scan
 QUIET = 100                # the same while nothing at all goes on
 TURNING_STEPS = 2
 COARSE_MEAN_SHIFT = 4      # 16 scans of 1 s, against 128 of 0.1 s
-
-
-class CoarseWindow(PulseWindow):
-    """Flow from pulses over two scans of 1 s: the same two seconds."""
-
-    def flow(self, pulses):
-        """Takes the pulses of a scan; returns the flow [uL/s]."""
-        seen = self.sum + pulses
-        self.sum = pulses
-        return seen * self.nL_per_window // 100
 
 
 class CoarseTotals(TotalsBank):
@@ -48,8 +38,6 @@ class CoarseTwin(Watched):
         keeper = super()._boot()
         core = keeper.core
         core.totals.__class__ = CoarseTotals
-        core.window_up = CoarseWindow(core.derived.pulse_up_nL)
-        core.window_down = CoarseWindow(core.derived.pulse_down_nL)
         core.governor.rate *= SLOWER
         core.governor.periods_of_reset = max(1, core.governor.periods_of_reset // SLOWER)
         change_rows(core.protection, lambda row: (

@@ -1,30 +1,33 @@
 """Random days: weather, loads, orders, presses, faults; each one from its seed alone.
 
-A healthy day passes if no hazard came true and nothing tripped; a day with a
-fault if no hazard came true that is not reviewed, and nothing acted that is
-neither ordinary nor the fault's.
+A day passes if no hazard came true that its fault does not excuse, within the
+bounds of that, if nothing acted that is neither true nor the fault's, in its
+time, if litres and light reach nine tenths of an ideal keeper's until the
+fault came, and if the books of water and energy close.
 """
 
 from __future__ import annotations
 
 import random
 from contextlib import nullcontext
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from keeper import orders
 from keeper import settings as st
-from keeper.elements import E_ACTION, E_ID, ELEMENTS, TRIP
-from tests.campaign import expected, singles, weather
-from tests.campaign.coarse import CoarseTwin, coarse_means
-from tests.campaign.scene import Watched, demo
+from keeper.elements import E_ACTION, TRIP, number
+from tests.campaign import expected, ideal, singles, waivers, weather
+from tests.campaign.coarse import QUIET, CoarseTwin, coarse_means
+from tests.campaign.people import DAY_S, Hand, Script
+from tests.campaign.scene import Watched, demo, wishes_of
+from tests.campaign.waiting import Waiting
+from tests.campaign.wishes import PRESSED
 
-DAY_S = 86400
 FINE_SHARE = 40           # one day in so many runs at 10 Hz
-FAULT_SHARE = 0.4
-ACTIONS_A_DAY = 8
 LOOKS_S = 300             # how often the person looks at the rig
-ORDINARY = {"71H-UP", "71L-UP", "71L-LO", "71H-LO", "71H-LVL", "71L-LVL", "5-STP", "27-SUP",
-            "23-WTR", "23-CLD", "66-PMP", "3-BTN"}
+MASS_FRAC = 1e-9          # design: books of water close to it, at any step
+ENERGY_FRAC = 1e-6        # and of energy at 10 Hz; the error goes with the step (tests/twin)
+
+
+COLD_BIT = 1 << number("23-CLD") - 1
 
 
 class Day(NamedTuple):
@@ -35,6 +38,7 @@ class Day(NamedTuple):
     with_faults: bool = True
     kind: str | None = None
     disabled: tuple = ()
+    spoil: Any = None         # makes the keeper worse, see scene.Watched
 
     @property
     def fine(self):
@@ -54,104 +58,8 @@ class Result(NamedTuple):
     trips: int
     lockouts: int
     failures: tuple
-
-
-class Script:
-    """Who does what, when: (second, action, arguments), from a random.Random."""
-
-    def __init__(self, draw, with_faults):
-        self.fault = ""
-        self.steps = sorted((draw.randrange(DAY_S), *self._action(draw))
-                            for _ in range(draw.randint(0, ACTIONS_A_DAY)))
-        if with_faults and draw.random() < FAULT_SHARE:
-            self.fault = draw.choice(expected.NAMES)
-            self.steps.append((draw.randrange(DAY_S), "fault", (self.fault,)))
-            self.steps.sort()
-
-    def _action(self, draw):
-        wish = draw.choice(("order", "order", "order", "press", "hold", "stop", "maintain"))
-        if wish == "order":
-            return "order", draw.choice((
-                (orders.LIGHT, draw.choice((300, 600, 1000)), draw.randint(1, 300)),
-                (orders.REST, draw.randint(1, 300), 0),
-                (orders.BRIGHTNESS, draw.randint(1, 4), draw.randint(1, 300)),
-                (orders.LAST, draw.choice((0, 60, 300, 600)), 0),
-                (orders.PUMP_ALLOWED, draw.randint(0, 1), draw.randint(0, 240)),
-                (orders.DRAIN_DOWN, 1, draw.randint(1, 20)),
-                (orders.RESET, 1, 0), (orders.RELEASE, 0, 0),
-                (orders.CLOCK, 20000, draw.randrange(86400))))
-        if wish == "press":
-            return "press", (draw.choice((1, 1, 2)),)
-        if wish == "hold":
-            return "press", (draw.choice((4, 15, 60)),)
-        if wish == "stop":
-            return "stop", (draw.randint(5, 1200),)
-        return "maintain", (draw.randint(60, 3600),)
-
-
-class Hand:
-    """Carries the script out, and looks after the rig as a person would."""
-
-    def __init__(self, twin, script):
-        self.twin = twin
-        self.todo = list(script.steps)
-        self.cold = False
-
-    def act(self, now_s):
-        """Does what is due at a time [s]."""
-        while self.todo and self.todo[0][0] <= now_s:
-            _, action, arguments = self.todo.pop(0)
-            getattr(self, "_" + action)(now_s, *arguments)
-
-    def _later(self, now_s, after_s, action, *arguments):
-        self.todo.append((now_s + after_s, action, arguments))
-        self.todo.sort(key=lambda one: one[0])
-
-    def _order(self, _, code, a, b):
-        if not self.cold:  # nobody wants light from a tank that he has shut
-            self.twin.order(code, a, b)
-
-    def _press(self, now_s, seconds):
-        if self.cold:
-            return
-        self.twin.board.button = 1
-        self._later(now_s, seconds, "let_go")
-
-    def _let_go(self, _):
-        self.twin.board.button = 0
-
-    def _stop(self, now_s, seconds):
-        self.twin.plant.press_stop(True)
-        self._later(now_s, seconds, "free")
-
-    def _free(self, _):
-        self.twin.plant.press_stop(False)
-
-    def _maintain(self, now_s, seconds):
-        self.twin.order(orders.MAINTAIN, 2)
-        self._later(now_s, seconds, "go_on")
-
-    def _go_on(self, _):
-        self.twin.order(orders.MAINTAIN, 0)
-
-    def _fault(self, _, name):
-        singles.bring_on(self.twin, name)
-
-    def look(self, cold):
-        """Empties the pipes on the alarm of cold; opens the tank again when it is over."""
-        twin = self.twin
-        plant = twin.plant
-        if cold and (not self.cold or plant.frost.full):
-            plant.tank_valve_open = False
-            plant.rewire()
-            twin.order(orders.REST, orders.DAY_MIN)
-            if twin.order(orders.DRAIN_DOWN, 1, 15) != orders.DONE or twin.plant.thermostat_open:
-                plant.frost.full = False  # by its cock, by hand
-        elif self.cold and not cold:
-            plant.tank_valve_open = True
-            plant.rewire()
-            twin.order(orders.RELEASE, 0)
-        self.cold = cold
+    judged_s: float = 0.0     # until when litres and light are judged
+    could: Any = None         # and what an ideal keeper would have given by then
 
 
 def _rig(draw):
@@ -173,50 +81,109 @@ def run(day: Day) -> Result:
     kind, means = (Watched, nullcontext()) if day.fine else (CoarseTwin, coarse_means())
     with means:
         twin = kind(rig, settings, sun, disabled=day.disabled, stall_s=day.stall_s,
-                    blind=expected.BLINDS.get(script.fault, ()), seed=day.seed)
+                    blind=expected.BLINDS.get(script.fault, ()), seed=day.seed, spoil=day.spoil)
         try:
-            return _lived(day, twin, script)
+            return _lived(day, twin, script, rig)
         finally:
             twin.close()
 
 
-def _lived(day, twin, script):
-    log = singles.Log(twin)
-    hand = Hand(twin, script)
-    locked = 0
-    was_locked = False
+def _lived(day, twin, script, rig):
+    log = singles.Log(twin, rig)
+    life = Life(twin, rig, script.fault)
+    hand = Hand(twin, script, life.fault_came)
     next_look_s = 0
-    cold_bit = 1 << next(i for i, row in enumerate(ELEMENTS) if row[E_ID] == "23-CLD")
     while twin.plant.time_s < DAY_S:
         now_s = twin.plant.time_s
         if hand.todo and hand.todo[0][0] <= now_s:
             hand.act(now_s)
         twin.step()
         log.follow()
-        is_locked = twin.powered and bool(twin.keeper.lockouts)
-        locked += is_locked and not was_locked
-        was_locked = is_locked
+        life.follow(log)
         if now_s >= next_look_s:
             next_look_s = now_s + LOOKS_S
             if twin.powered:
-                hand.look(bool(twin.keeper.acting & cold_bit))
-    return _judged(day, twin, script, log, locked)
+                hand.look(bool(twin.keeper.acting & COLD_BIT))
+    life.stand()
+    return _judged(day, twin, script, log, life)
 
 
-def _judged(day, twin, script, log, locked):
+class Life:
+    """What a day's judge must keep while it passes."""
+
+    def __init__(self, twin, rig, fault):
+        """Takes the twin, its rig and the day's fault, "" = none."""
+        self.twin, self.rig = twin, rig
+        self.waiting = Waiting(twin, rig)
+        self.follows = expected.followers(fault) if fault else {}
+        self.changed_s = None      # last start, end, fault, or element of the fault
+        self.driven = (0, False)
+        self.judged = 0            # of what acted against the truth
+        self.wrong: list = []
+        self.came: set = set()     # elements that the fault has brought
+        self.locked = 0
+        self.was_locked = False
+        self.stood = None          # (time, litres, lamp energy) until which the day is judged
+
+    def follow(self, log):
+        """After each step."""
+        twin = self.twin
+        self.waiting.follow()
+        driven = (twin.plant.pump_wanted, bool(twin.watch.valve()))
+        if driven != self.driven:
+            self.driven = driven
+            if self.changed_s is not None:
+                self.changed_s = twin.plant.time_s
+        for one in log.unsaid[self.judged:]:
+            self._acts(one)
+        self.judged = len(log.unsaid)
+        is_locked = twin.powered and bool(twin.keeper.lockouts)
+        self.locked += is_locked and not self.was_locked
+        self.was_locked = is_locked
+        if self.stood is None and twin.wishes.told and twin.wishes.told[-1].code == PRESSED:
+            self.stand()
+
+    def fault_came(self):
+        """From now on the fault's own elements may act, and the day gives what it gives."""
+        self.changed_s = self.twin.plant.time_s
+        self.stand()
+
+    def stand(self):
+        """Keeps what the day gave until now, once."""
+        plant = self.twin.plant
+        if self.stood is None:
+            self.stood = (plant.time_s, plant.up.volume_m3 * 1e3, plant.down.lamp_J)
+
+    def _acts(self, one):
+        now_s = self.twin.plant.time_s
+        if self.changed_s is None or one not in self.follows:
+            self.wrong.append(f"{one} acted at {now_s:.0f} s, which is not expected")
+            return
+        after_s = now_s - self.changed_s
+        if after_s > self.follows[one] and one not in self.came:
+            self.wrong.append(f"{one} acted {after_s:.0f} s after the last change,"
+                              f" expected within {self.follows[one]:.0f} s")
+        self.changed_s = now_s
+        self.came.add(one)   # as long as the fault stays it may let go and come again
+
+
+def _judged(day, twin, script, log, life):
     plant = twin.plant
-    failures = [f"hazard {name} at {when:.0f} s" for name, when in twin.watch.found.items()
-                if (script.fault, name) not in expected.REVIEWED]
+    failures = waivers.judged(twin.watch.found, script.fault) + life.wrong
     acted = tuple(dict.fromkeys(one for one, _ in log.acted))
-    allowed = set(ORDINARY)
-    if script.fault:
-        allowed |= expected.of_fault(script.fault)
-    failures += [f"{one} acted, which is not expected" for one in acted if one not in allowed]
     trips = sum(1 for one, _ in log.acted if singles.element(one, E_ACTION) >= TRIP)
-    if abs(plant.mass_error()) > 1e-9:
+    if abs(plant.mass_error()) > MASS_FRAC:
         failures.append(f"books of water open by {plant.mass_error():.1e}")
+    if abs(plant.energy_error()) > ENERGY_FRAC * (1 if day.fine else QUIET):
+        failures.append(f"books of energy open by {plant.energy_error():.1e}")
+    until_s, lifted_L, lamp_J = life.stood
+    sun = plant.poa, plant.cell, plant.air
+    told = [one for one in twin.wishes.told if one.at_s < until_s]
+    could = ideal.could_give(life.rig, sun, lambda: wishes_of(life.rig, twin.settings), told,
+                             life.waiting.spans, until_s)
+    failures += ideal.falls_short(life.rig, could, lifted_L, lamp_J, twin.wishes.ordinary_W)
     return Result(day, script.fault, acted, plant.up.volume_m3 * 1e3, plant.down.volume_m3 * 1e3,
-                  plant.down.lamp_J / 3600, trips, locked, tuple(failures))
+                  plant.down.lamp_J / 3600, trips, life.locked, tuple(failures), until_s, could)
 
 
 def frosty_seed():

@@ -2,8 +2,9 @@
 
 `SCENES`: what its case needs besides the mode; `SINCE`: the truth from which
 the time to act counts; `BLINDS`: the permissive that the fault itself hides;
-`ELSEWHERE`: what else may act first in other states; `REVIEWED`: hazards that
-no firmware can avert, with what remains.
+`ELSEWHERE`: what else may act first in other states; `FOLLOWS`: what may act
+later in a day, why, and within which time; `GOES_ON`: with which faults the rig
+must go on as if there were none.
 """
 
 from __future__ import annotations
@@ -122,11 +123,15 @@ SINCE = {
         twin.plant.down.generator_V * 1000 > twin.settings[st.index("generator_trip_mV")]),
 }
 
+# The permissive of a start that is false in truth and reads true: no start can tell.
 BLINDS = {
-    "upper-float-stuck": (),
-    "low-float-stuck": ("upper dry",),
-    "lower-float-stuck": ("lower dry",),
-    "valve-sensor-open": ("valve open",),
+    "low-float-stuck": ("upper dry",),      # 71L-UP stays wet
+    "lower-float-stuck": ("lower dry",),    # 71L-LO stays wet
+    "valve-sensor-open": ("valve open",),   # 3-VLV holds both off instead
+    "supply-monitor-lost": ("supply low",),  # 3-SUP holds both off instead
+    "water-sensor-lost": ("freezing",),     # 3-WTR holds both off instead
+    "motor-sensor-stuck": ("motor hot",),   # 49-MOT and the thermostat go on
+    "motor-sensor-loose": ("motor hot",),
 }
 
 # In a trial start a missing flow is 48-PMP's, in pump mode 80-PMP's; an opening
@@ -139,54 +144,68 @@ ELSEWHERE: dict[str, tuple[str, ...]] = {
     "valve-drifts": ("48-VLV",),
 }
 
-NO_SWITCH = "isolator at the panel; thermostat in the pump's supply, once it is hot"
-HAND = "clamp for ever, hand valve, and the tank's own end"
-REVIEWED = {
-    ("pump-switch-welded", "dry"): NO_SWITCH,
-    ("pump-switch-welded", "hot"): NO_SWITCH,
-    ("valve-stuck", "open"): HAND,
-    ("valve-slow", "open"): HAND,
-    ("valve-creeps", "open"): HAND,
-    ("valve-drifts", "open"): HAND,
+# Only noted, or seen by nobody yet: pump and light go on.
+GOES_ON = frozenset((
+    "panel-current-clipped", "generator-current-clipped", "supply-current-clipped",
+    "level-sensor-open", "level-sensor-short", "clamp-lost", "motor-sensor-stuck",
+    "motor-sensor-loose", "meter-up-slow", "button-stuck"))
+
+
+class Follower(NamedTuple):
+    """What may act later in a day, beside a fault's first element."""
+
+    element: str
+    within_s: float      # of the fault, of the last start or end of a side, or of the last
+                         # element that acted for this fault
+    why: str
+
+
+TRIAL_S = 25.0           # a trial start, the flow's window and a second
+DAYLIGHT_S = 57600.0     # the longest of the campaign's days: a run may last so long
+FALLS_S = 900.0          # 20 mm of a square metre by more than 25 mL/s, and its mean
+SEEPS_S = 3600.0         # 20 mm, or the 25 mm of 3-VOL, by 20 mL/s, and the means
+NIGHT_S = 57600.0        # the longest night: as long as water runs down
+
+# Each with the reason from physics.
+FOLLOWS: dict[str, tuple[Follower, ...]] = {
+    "valve-creeps": (
+        Follower("48-SHT", 120.0, "what passes a valve that is told to be shut is metered"),
+        Follower("71D-UP", FALLS_S, "and the level falls at standstill")),
+    "valve-drifts": (
+        Follower("48-SHT", 120.0, "what passes a valve that is told to be shut is metered"),
+        Follower("71D-UP", FALLS_S, "and the level falls at standstill")),
+    "valve-stuck": (
+        Follower("48-SHT", DAYLIGHT_S, "in maintenance water runs though the valve is told shut"),
+        Follower("80-VLV", NIGHT_S, "a valve stuck nearly shut passes no flow that is seen")),
+    "seat-leaks": (
+        Follower("71D-UP", SEEPS_S, "the level falls by 20 mL/s at standstill"),
+        Follower("3-VOL", NIGHT_S, "so small a flow is metered too low: the level falls more")),
+    "tank-leaks": (
+        Follower("3-VOL", NIGHT_S, "no meter sees what leaks, the level does"),),
+    "main-siphons": (
+        Follower("3-VOL", NIGHT_S, "the meter of the rising main does not count backwards"),),
+    "bearing-stiff": (
+        Follower("14-PMP", TRIAL_S, "in weak sun the motor stands under its current"),
+        Follower("48-PMP", TRIAL_S, "in weak sun it turns too slowly to lift, and takes power"),
+        Follower("80-PMP", DAYLIGHT_S, "the same when the sun sinks while it runs"),
+        Follower("26-MOT", DAYLIGHT_S, "a motor that stands or lifts nothing is not cooled")),
+    "pump-current-high": (
+        Follower("48-PMP", TRIAL_S, "four times the power seems enough to lift, in weak sun"),
+        Follower("80-PMP", DAYLIGHT_S, "the same when the sun sinks while it runs")),
+    "upper-float-stuck": (
+        Follower("71HH-UP", DAYLIGHT_S, "the level's error and mean reach up to the next float"),),
+    "pump-switch-welded": (
+        Follower("71HH-UP", DAYLIGHT_S, "it runs on to the float in its own supply"),),
+    "load-lost": (
+        Follower("37-LMP", NIGHT_S, "a low jet turns the wheel below 59-GEN, and no lamp draws"),),
+    "level-offset": (
+        Follower("71H-LVL", DAYLIGHT_S, "the level reads full 80 mm early"),),
 }
 
 
-# What a fault may bring about later in a day, beside its own elements.
-FOLLOWS: dict[str, tuple[str, ...]] = {
-    # What passes a valve that is told to be shut is seen by the meter and the level.
-    "valve-creeps": ("48-SHT", "71D-UP", "48-VLV"),
-    "valve-drifts": ("48-SHT", "71D-UP", "33-VLV"),
-    "valve-stuck": ("33-VLV", "48-SHT", "71D-UP"),
-    "valve-slow": ("33-VLV",),
-    "seat-leaks": ("71D-UP", "3-VOL"),
-    "tank-leaks": ("3-VOL",),
-    "main-siphons": ("3-VOL",),
-    # A meter that stands still also disagrees with the level.
-    "meter-up-stopped": ("3-VOL",),
-    "meter-down-stopped": ("3-VOL",),
-    # No flow looks alike in a trial and in pump mode, whatever keeps the water back.
-    "strainer-blocked": ("80-PMP",),
-    "foot-valve-stuck": ("48-PMP",),
-    "rotor-stalled": ("80-PMP", "48-PMP"),
-    "lower-float-stuck": ("80-PMP", "48-PMP"),
-    "air-in-pump": ("80-PMP", "48-PMP"),
-    # The thermostat opens the pump's lead.
-    "jacket-blocked": ("37-PMP",),
-    # In weak sun a stiff motor does not turn at all.
-    "bearing-stiff": ("37-PMP", "26-MOT", "14-PMP", "48-PMP", "80-PMP"),
-    # A current that reads too high makes weak sun look like power without flow.
-    "pump-current-high": ("48-PMP", "80-PMP"),
-    # The next layer, where the first one cannot see.
-    "upper-float-stuck": ("71HH-UP",),
-    "pump-switch-welded": ("71HH-UP",),
-    "low-float-stuck": ("80-VLV",),
-    "load-lost": ("37-LMP",),
-    "lamp-current-zero": ("59-GEN",),
-}
-
-
-def of_fault(name):
-    """Returns the ids of all elements that a fault may make act [set]."""
+def followers(name):
+    """Returns what may act for a fault: element -> longest time [s] after the last change."""
     scene = SCENES.get(name, Scene())
-    return {first_of(name), *scene.then, *ELSEWHERE.get(name, ()),
-            *FOLLOWS.get(name, ())}
+    always = {one: DAYLIGHT_S + NIGHT_S
+              for one in (first_of(name), *scene.then, *ELSEWHERE.get(name, ())) if one}
+    return {**always, **{one.element: one.within_s for one in FOLLOWS.get(name, ())}}

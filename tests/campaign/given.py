@@ -16,7 +16,10 @@ PASCAL_PER_BAR = 1e5
 
 @lru_cache(None)
 def given():
-    """Returns {"rig", "settings", "measured" irradiance [W/m2 by the minute], "rating_Pa"}."""
+    """Returns {"rig", "settings", "measured" irradiance [W/m2 by the minute], "stands"}.
+
+    stands: what the parts are laid out for, hardware/parts.toml and its sheet of worst cases.
+    """
     path = os.environ.get(FILE)
     if path:
         return json.loads(Path(path).read_text(encoding="utf-8"))
@@ -35,9 +38,33 @@ def from_forebay():
     track = load_sun(str(DEMO_SUN), rig.site, tilt_deg=rig.panel.tilt_deg,
                      azimuth_deg=rig.panel.azimuth_deg,
                      air_temperature_degC=rig.site.air_temperature_degC)
-    parts = tomllib.loads(PARTS.read_text(encoding="utf-8"))["part"]
-    pipe = next(one for one in parts if one["name"] == "penstock and rising main")
-    rating = next(one for one in pipe["rating"] if "penstock" in one["what"])
-    return {"rig": rig.plant(), "settings": rig.settings(),
+    plant = rig.plant()
+    return {"rig": plant, "settings": rig.settings(),
             "measured": [float(value) for value in track.poa_w_m2],
-            "rating_Pa": rating["rated"] * PASCAL_PER_BAR}
+            "stands": _stands(plant, tomllib.loads(PARTS.read_text(encoding="utf-8")))}
+
+
+def _stands(plant, parts):
+    """Returns what the parts of a rig [dict "section.key_unit"] are laid out for."""
+    from forebay.docs.sheets import worst
+
+    figures = worst.figures(plant, parts)
+    rated = {(part["name"], one["what"]): one["rated"]
+             for part in parts["part"] for one in part.get("rating", ())}
+    pipes = "penstock and rising main"
+    clamp = (plant["generator.clamp_voltage_V"], plant["generator.clamp_resistance_ohm"])
+    running = worst.Runaway(plant)
+    inner_V = (figures["generator_clamped_V"] + running.drop_V
+               + running.winding_ohm * running.current_A(*clamp))
+    return {
+        "penstock_Pa": PASCAL_PER_BAR * rated[
+            pipes, "pressure, penstock with a valve that shuts at once"],
+        "main_Pa": PASCAL_PER_BAR * rated[pipes, "pressure, rising main shut off"],
+        "clamped_V": figures["generator_clamped_V"],
+        "clamped_rad_s": inner_V / running.emf,
+        "open_V": figures["generator_unclamped_V"],
+        "open_rad_s": (figures["generator_unclamped_V"] + running.drop_V) / running.emf,
+        "supply_V": figures["supply_most_V"],
+        "passes_trip_K": parts["assumed"]["passes_trip_K"],
+        "thermostat_degC": rated["thermostat of the motor", "highest opening temperature"],
+        "motor_degC": figures["motor_limit_degC"]}

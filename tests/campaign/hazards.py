@@ -1,192 +1,199 @@
-"""What must never be true of a rig: predicates over the twin's true state, declared once.
+"""What must never be true of a rig: declared once, judged on the true state alone.
 
-Each is a sentence and a function of a `Watch`; the watch keeps how long the
-conditions have held.  They know the plant and what the board drives, never
-what the keeper believes, but for lockouts and the state that it claims.
+A watch knows the plant, what the board's outputs drive, whether the board has
+power, and what people have asked for (`wishes`); never what the keeper
+believes.  It keeps of each hazard when it first came, in which modes, how
+long it lasted and how large it grew.  The conditions are in `lifting` (pump),
+`falling` (turbine) and `looking` (what is slow); the limits in `limits`.
 """
 
-from keeper import modes
-from keeper.physics import gravity, surge, water
+from __future__ import annotations
+
+from keeper.channels import OUT_VALVE
+from tests.campaign.falling import Falling
 from tests.campaign.given import given
+from tests.campaign.lifting import Lifting
+from tests.campaign.limits import LIGHT_NEEDS, OPEN_FRAC, PUMP_NEEDS, Limits
+from tests.campaign.looking import Looking
 
-MOTOR_MARGIN_K = 3.0       # 26-MOT's limit is passed by the sensor's lag, no further
-DRY_MARGIN_S = 3.0         # two seconds of the flow's window, and a second
-TOGETHER_MARGIN_S = 4.0    # 3-SW's or 33-VLV's delay, and a second
 PERMISSIVE_S = 1.5         # a float's delay and a second
-OPEN_FRAC = 0.05           # a valve that is not shut
-TURNING_A = 0.05
-STIFF_WAVE_M_S = 1400.0    # in a pipe that gives nowhere: the worst
-SMALLEST_M = 1e-4          # velocities [m/s] and times [s] below it count as none
+REST, PUMP, LIGHT, DRAIN = "rest", "pump", "light", "drain"
+MODES = (REST, PUMP, LIGHT, DRAIN)
+
+# name, sentence, unit of its size, where its limit comes from
+HAZARDS = (
+    ("overflow", "water runs over past the pipe's inlet", "L",
+     "design 3: overflow is the last layer, never the first"),
+    ("flood", "the turbine's water runs over the lower tank", "L", "hazards.toml H19"),
+    ("dry", "the pump turns without water for longer than its delay", "s",
+     "rig: dry_delay, in weak sun trial and pump_least_on"),
+    ("dead-head", "the pump works against a shut pipe for longer than its delay", "s",
+     "rig: trial until water was seen, then no_flow_delay; weak sun as above"),
+    ("hot", "the motor is hotter than its limit", "K",
+     "rig: trip_temperature; parts.toml: passes_trip_K"),
+    ("slam", "the rising main's pressure passes its rating", "bar",
+     "parts.toml PN 6; Joukowsky at once, and the pump's head"),
+    ("again", "the same standing cause is tried more often than retries allow", "times",
+     "rig: trip_retries in trip_window, by each of the two elements that see it"),
+    ("surge", "the penstock's pressure passes its rating", "bar",
+     "parts.toml PN 6; Joukowsky, Michaud"),
+    ("clamp", "the clamp carries more than it stands", "W", "rig: clamp_power"),
+    ("over-voltage", "the generator's voltage is higher than its clamp lets through", "V",
+     "sheet of worst cases: generator_clamped_V, by which all on it is chosen"),
+    ("over-trip", "the generator stays over its trip voltage", "s",
+     "rig: trip_voltage, generator_delay, travel, and the wheel's coasting"),
+    ("overspeed", "the wheel is faster than it runs away with its clamp", "rad/s",
+     "sheet of worst cases: runaway with a full tank and no loss in the pipe"),
+    ("open", "the valve stands open for longer than its travel though it must be shut", "L",
+     "rig: travel and the delay of what must shut it"),
+    ("unpowered", "the valve stands open without a board", "L",
+     "design 3; hazards.toml H16: 27-SUP shuts before the supply is gone"),
+    ("together", "pump and turbine run together", "s", "design 4: never"),
+    ("start", "something starts while a permissive is false", "times", "design 2, 3, 4"),
+    ("held", "the pump is driven while a person holds the rig still", "s",
+     "design 3: local stop; orders: in maintenance all stands"),
+    ("headless", "the pump is driven without a board", "s", "design 3: pull-downs"),
+    ("frozen", "a full pipe freezes", "ice", "twin/frost: the share that bursts it"),
+    ("flat", "the board's battery is flat", "s", "design 4: 27-SUP before a brown-out"),
+    ("overcharged", "the battery is charged past full, or over its voltage", "frac",
+     "full is 1; sheet of worst cases: supply_most_V"),
+    ("dark", "there is no light though it is wanted and water is there", "s",
+     "rig: light_least_off, travel and the delay of a start"),
+    ("idle", "a rig that can pump rests in the sun", "s",
+     "rig: holdoff_longest, start_wait, pump_least_off and trial"),
+)
+NAMES = tuple(row[0] for row in HAZARDS)
+UNITS = {row[0]: row[2] for row in HAZARDS}
 
 
-class Limits:
-    """The rig's own figures that the predicates compare with."""
+class Found:
+    """One hazard: when it first came [s], how long it lasted [s], its size, the modes."""
 
-    def __init__(self, rig):
-        """Takes the rig as a dict "section.key_unit"."""
-        self.motor_degC = rig["motor.trip_temperature_degC"] + MOTOR_MARGIN_K
-        self.clamp_W = rig["generator.clamp_power_W"]
-        self.dry_s = rig["limits.dry_delay_s"] + DRY_MARGIN_S
-        self.weak_dry_s = rig["limits.trial_s"] + DRY_MARGIN_S
-        self.judge_V = 0.5 * rig["pump.rated_voltage_V"]   # below it 37-PMP does not judge
-        self.travel_s = rig["valve.travel_s"] + 2.0        # and 48-VLV's reserve
-        self.rating_Pa = given()["rating_Pa"]
-        self.length_m = rig["penstock.length_m"]
-        self.area_m2 = 0.7853981633974483 * rig["penstock.diameter_m"] ** 2
-        self.gravity = gravity.normal_m_s2(rig["site.latitude_deg"], rig["site.height_m"])
-        self.weight = self.gravity * water.density_kg_m3(rig["site.water_temperature_degC"])
-        self.heat_K = rig["motor.trip_temperature_degC"]
+    def __init__(self, first_s):
+        self.first_s = first_s
+        self.lasted_s = 0.0
+        self.size = 0.0
+        self.modes: set = set()
+
+    def __str__(self):
+        return (f"at {self.first_s:.1f} s, for {self.lasted_s:.1f} s, size {self.size:.3g},"
+                f" in {'/'.join(sorted(self.modes))}")
 
 
 class Watch:
-    """Judges a twin after each of its steps.  `found`: hazard -> time [s] when it came."""
+    """Judges a twin after each of its steps.  `found`: hazard -> Found."""
 
     def __init__(self, twin, rig=None, stall_s=0.0, blind=(), step_s=0.1):
         """Takes the twin, its rig, the longest stall [s], and permissives that a fault blinds."""
         self.twin = twin
-        self.limits = Limits(rig or given()["rig"])
+        rig = rig or given()["rig"]
+        self.limits = Limits(rig)
         self.stall_s = stall_s
         self.blind = frozenset(blind)
         self.step_s = step_s
-        self.held: dict[str, float] = dict.fromkeys((*PUMP_NEEDS, *LIGHT_NEEDS), 0.0)
-        self.found = {}
+        self.works = True            # False: a fault has taken what `dark` and `idle` ask for
+        self.found: dict[str, Found] = {}
+        self.time: dict[str, float] = {}   # how long conditions have been true [s]
+        self.false_s = dict.fromkeys({*PUMP_NEEDS, *LIGHT_NEEDS}, 0.0)
+        self.freed_s = None          # when the local stop was last let go
+        self.stop_before = False
         self.pump_before = False
-        self.flow_before = 0.0
-        self.lit_before = False
+        self.valve_before = 0
+        self.lifting, self.falling = Lifting(self), Falling(self)
+        self.looking = Looking(self, rig)
+
+    def valve(self):
+        """Returns what the board drives the valve to [permille]."""
+        return self.twin.keeper.outputs[OUT_VALVE] if self.twin.powered else 0
+
+    def drains(self):
+        """Returns whether a person has ordered a drain, or the valve still shuts after one."""
+        wishes, now_s = self.twin.wishes, self.twin.plant.time_s
+        return wishes.drains(now_s) or now_s - wishes.drained_s < (
+            self.limits.full_s + self.stall_s + self.step_s)
+
+    def mode(self):
+        """Returns in which mode the outputs and the wishes say that the rig is."""
+        if self.valve():
+            return DRAIN if self.drains() else LIGHT
+        return PUMP if self.twin.plant.pump_wanted else REST
+
+    def see(self, name, size):
+        """Takes how large a hazard is now, 0 for none."""
+        if size <= 0.0:
+            return
+        found = self.found.get(name)
+        if found is None:
+            found = self.found[name] = Found(self.twin.plant.time_s)
+        found.lasted_s += self.step_s
+        found.size = max(found.size, size)
+        found.modes.add(self.mode())
+
+    def grow(self, name, amount):
+        """Takes by how much a hazard grew that is a quantity."""
+        if amount > 0.0:
+            found = self.found.get(name)
+            self.see(name, amount + (found.size if found else 0.0))
 
     def lasts(self, name, condition):
         """Returns how long a condition has been true without a break [s]."""
-        self.held[name] = self.held.get(name, 0.0) + self.step_s if condition else 0.0
-        return self.held[name]
+        self.time[name] = held = self.time.get(name, 0.0) + self.step_s if condition else 0.0
+        return held
+
+    def over(self, name, held_s, limit_s):
+        """Sees a hazard that is a time, beyond its limit and a stall [s]."""
+        self.see(name, held_s - limit_s - self.stall_s)
 
     def check(self):
-        """Looks at the truth after a step; keeps when each hazard first came."""
+        """Looks at the truth after a step."""
         self._permissives()
-        for name, _, is_true in HAZARDS:
-            if is_true(self) and name not in self.found:
-                self.found[name] = self.twin.plant.time_s
-        plant = self.twin.plant
-        self.pump_before = bool(plant.pump_wanted)
-        self.flow_before = plant.down.flow
-        self.lit_before = self._lit()
-
-    def _lit(self):
-        return self.twin.powered and self.twin.keeper.state == modes.RUNNING
+        self._starts()
+        self.lifting.check()
+        self.falling.check()
+        self.looking.check()
 
     def _permissives(self):
         """Follows for how long each permissive has been false in truth."""
-        plant, held, step_s = self.twin.plant, self.held, self.step_s
+        plant, held, step_s, limits = self.twin.plant, self.false_s, self.step_s, self.limits
         for name, false in (
                 ("over-full", plant.over_full.up),
                 ("lower dry", not plant.lower_wet.up),
-                ("motor hot", plant.felt_degC > self.limits.heat_K + 1.0),
+                ("motor hot", plant.felt_degC > limits.heat_degC),
                 ("stopped", plant.stop_pressed),
+                ("maintained", self.twin.wishes.maintained),
                 ("valve open", plant.down.position > OPEN_FRAC),
                 ("upper dry", not plant.upper_wet.up),
-                ("lower full", plant.lower_full.up)):
+                ("lower full", plant.lower_full.up),
+                ("freezing", plant.frost.degC < limits.freeze_degC),
+                ("supply low", plant.battery.volts < limits.low_V)):
             held[name] = held[name] + step_s if false else 0.0
+        if self.stop_before and not plant.stop_pressed:
+            self.freed_s = plant.time_s
+        self.stop_before = plant.stop_pressed
 
     def missing(self, names):
-        """Returns whether one of these permissives has been false for longer than a delay."""
-        return any(self.held[name] > PERMISSIVE_S + self.stall_s for name in names
-                   if name not in self.blind)
+        """Returns whether one of these permissives has been false for longer than its delay."""
+        slow = {"freezing": self.looking.cold_s, "supply low": self.limits.low_s}
+        return any(self.false_s[name] > PERMISSIVE_S + self.stall_s + slow.get(name, 0.0)
+                   for name in names if self.false_s[name] and name not in self.blind)
 
+    def waits(self):
+        """Returns whether the local stop was let go less than its wait ago."""
+        return self.freed_s is not None and (
+            self.twin.plant.time_s - self.freed_s < self.limits.trip_wait_s - self.step_s)
 
-PUMP_NEEDS = ("over-full", "lower dry", "motor hot", "stopped", "valve open")
-LIGHT_NEEDS = ("upper dry", "lower full", "stopped")
+    def reset(self):
+        """A person has reset what was locked: starts are counted anew."""
+        self.lifting.bads, self.falling.trips = [], []
 
-
-def _turns(plant):
-    """The pump is on the panel and turns."""
-    return plant.up.pump_A > TURNING_A and plant.up.ratio > 0.0
-
-
-def _overflow(watch):
-    return watch.twin.plant.upper.spilled_m3 > 0.0
-
-
-def _dry(watch):
-    plant, limits = watch.twin.plant, watch.limits
-    dry = plant.air_in_pump or plant.lower.volume_m3 <= 1e-4
-    strong = watch.lasts("runs dry", dry and _turns(plant) and plant.up.panel_V > limits.judge_V)
-    weak = watch.lasts("runs dry, weakly", dry and _turns(plant))
-    return strong > limits.dry_s + watch.stall_s or weak > limits.weak_dry_s + watch.stall_s
-
-
-def _hot(watch):
-    return watch.twin.plant.motor_degC > watch.limits.motor_degC
-
-
-def _clamp(watch):
-    down = watch.twin.plant.down
-    return down.generator_V * down.clamp_A > watch.limits.clamp_W
-
-
-def _open(watch):
-    twin = watch.twin
-    told = twin.powered and (twin.keeper.lockouts or twin.keeper.state in (
-        modes.CLOSING, modes.MAINTENANCE)) and twin.keeper.state != modes.DRAINING
-    held = watch.lasts("open", told and twin.plant.down.position > OPEN_FRAC)
-    return held > watch.limits.travel_s + watch.stall_s
-
-
-def surge_Pa(limits, head_m, before_m3_s, after_m3_s, step_s):
-    """Returns a bound of the pressure at the valve [Pa] for a change of flow [m3/s] in a step.
-
-    Slow closing: 2 L dv / (g dt), at most the Joukowsky rise of all that flows.
-    """
-    rise_m = 0.0
-    change = (before_m3_s - after_m3_s) / limits.area_m2
-    velocity = before_m3_s / limits.area_m2
-    if change > SMALLEST_M and velocity > SMALLEST_M:
-        rise_m = surge.closing_surge_m(limits.length_m, velocity, STIFF_WAVE_M_S,
-                                       velocity / change * step_s, limits.gravity)
-    return limits.weight * (head_m + rise_m)
-
-
-def _surge(watch):
-    plant = watch.twin.plant
-    head_m = plant.upper.base_m + plant.upper.level_m
-    return surge_Pa(watch.limits, head_m, watch.flow_before, plant.down.flow,
-                    watch.step_s) > watch.limits.rating_Pa
-
-
-def _together(watch):
-    plant = watch.twin.plant
-    if watch.twin.powered and plant.pump_wanted and plant.down.wanted and (
-            plant.valve_forced is None):
-        return True
-    both = watch.lasts("both", _turns(plant) and plant.down.position > OPEN_FRAC)
-    return both > TOGETHER_MARGIN_S + watch.limits.travel_s + watch.stall_s
-
-
-def _start(watch):
-    twin = watch.twin
-    if twin.plant.pump_wanted and not watch.pump_before:
-        return bool(twin.keeper.lockouts) or watch.missing(PUMP_NEEDS)
-    if watch._lit() and not watch.lit_before:
-        return bool(twin.keeper.lockouts) or watch.missing(LIGHT_NEEDS)
-    return False
-
-
-def _frozen(watch):
-    return watch.twin.plant.frost.is_harmed()
-
-
-def _headless(watch):
-    return not watch.twin.powered and bool(watch.twin.plant.pump_wanted)
-
-
-HAZARDS = (
-    ("overflow", "water runs over past the pipe's inlet while the pump lifts", _overflow),
-    ("dry", "the pump turns without water for longer than its delay", _dry),
-    ("hot", "the motor is hotter than its limit and 3 K", _hot),
-    ("clamp", "the clamp carries more than it stands", _clamp),
-    ("open", "the valve stands open longer than its travel though it must shut", _open),
-    ("surge", "the penstock's pressure passes its rating", _surge),
-    ("together", "pump and turbine run together", _together),
-    ("start", "something starts while a permissive is false", _start),
-    ("frozen", "a full pipe freezes", _frozen),
-    ("headless", "the pump is driven without a board", _headless),
-)
-NAMES = tuple(name for name, _, _ in HAZARDS)
+    def _starts(self):
+        """Nothing starts while a permissive is false, or soon after a person's hand was there."""
+        plant, valve = self.twin.plant, self.valve()
+        begins_pump = plant.pump_wanted and not self.pump_before
+        begins_light = valve and not self.valve_before and not self.drains()
+        if begins_light:
+            self.falling.tripped = False
+        if begins_pump and (self.missing(PUMP_NEEDS) or self.waits()) or begins_light and (
+                self.missing(LIGHT_NEEDS) or self.waits()):
+            self.grow("start", 1.0)
+        self.pump_before, self.valve_before = bool(plant.pump_wanted), valve

@@ -1,7 +1,8 @@
 """Pairs of faults: only these, each reviewed, with the hardware that then remains.
 
 A pair is declared with the first element and what must not come true although
-the firmware has lost its eyes; what may come true names what remains.
+the firmware has lost its eyes, and with the hardware that remains; what that
+limits and does not avert is a row of `waivers`.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from keeper import modes
-from tests.campaign import expected
+from tests.campaign import expected, waivers
 from tests.campaign.scene import staged
 from tests.campaign.singles import Log, bring_on
 
@@ -28,7 +29,6 @@ class Pair(NamedTuple):
     first: str           # element that must act first
     then: tuple          # elements that must act too
     remains: str         # the hardware that still acts
-    may: tuple = ()      # hazards that this hardware limits, and does not avert
     changes: dict = {}
     watch_s: float = 600.0
     gap: int = 10
@@ -41,22 +41,20 @@ PAIRS = (
     Pair(("upper-float-stuck", "pump-switch-welded"), modes.PUMPING, "71H-LVL", ("3-SW",),
          OVERFLOW, changes={"upper.start_volume_m3": 0.955}, watch_s=1500.0),
     Pair(("pump-switch-welded", "lower-tank-dry"), modes.STANDSTILL, "71L-LO", ("3-SW",),
-         THERMOSTAT + "; isolator at the panel", ("dry", "hot"), watch_s=3600.0),
+         THERMOSTAT + "; isolator at the panel", watch_s=3600.0),
     Pair(("motor-sensor-loose", "bearing-stiff"), modes.PUMPING, "49-MOT", (), THERMOSTAT,
-         ("hot",), {"upper.start_volume_m3": 0.06}, sun_W_m2=1000.0, watch_s=1800.0),
+         {"upper.start_volume_m3": 0.06}, sun_W_m2=1000.0, watch_s=1800.0),
     Pair(("motor-sensor-stuck", "jacket-blocked"), modes.PUMPING, "3-STK", (), THERMOSTAT,
-         ("hot",), {"upper.start_volume_m3": 0.06}, 7200.0),
+         {"upper.start_volume_m3": 0.06}, 7200.0),
     Pair(("clamp-lost", "load-lost"), modes.RUNNING, "59-GEN", (), SPIN),
-    Pair(("load-lost", "valve-stuck"), modes.RUNNING, "59-GEN", ("48-VLV",), HAND_VALVE,
-         ("open",)),
-    Pair(("valve-sensor-open", "valve-stuck"), modes.RUNNING, "3-VLV", (), HAND_VALVE,
-         ("open",)),
+    Pair(("load-lost", "valve-stuck"), modes.RUNNING, "59-GEN", ("48-VLV",), HAND_VALVE),
+    Pair(("valve-sensor-open", "valve-stuck"), modes.RUNNING, "3-VLV", (), HAND_VALVE),
     Pair(("low-float-stuck", "level-stuck"), modes.RUNNING, "3-VOL", ("80-VLV",), STAYS,
          changes={"upper.start_volume_m3": 0.075, "lower.start_volume_m3": 1.2}, watch_s=3600.0),
     Pair(("water-sensor-lost", "frost"), modes.STANDSTILL, "3-WTR", (),
-         "drained each autumn by hand: the alarm of the lost sensor says so", ("frozen",),
+         "drained each autumn by hand: the alarm of the lost sensor says so",
          watch_s=7200.0),
-    Pair(("load-lost", "power-cut"), modes.RUNNING, "59-GEN", (), HAND_VALVE, ("open",)),
+    Pair(("load-lost", "power-cut"), modes.RUNNING, "59-GEN", (), HAND_VALVE),
 )
 
 
@@ -82,8 +80,7 @@ def run(pair: Pair, stall_s=0.0, disabled=(), seed=1):
 
 def _judged(pair, twin, log):
     acted = [one for one, _ in log.acted]
-    failures = [f"hazard {name} at {when:.1f} s" for name, when in twin.watch.found.items()
-                if name not in pair.may]
+    failures = waivers.judged(twin.watch.found, " + ".join(pair.faults))
     if not acted or acted[0] != pair.first:
         failures.append(f"first {acted[0] if acted else 'none'}, expected {pair.first}")
     failures += [f"{one} did not follow" for one in pair.then if one not in acted]

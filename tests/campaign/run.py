@@ -1,7 +1,7 @@
 """The campaign, by hand: python -m tests.campaign.run [--help].
 
-Single faults in every state, pairs, each element disabled in turn, and random
-days; ends with 1 if anything is not as declared.  A line `days --seed N --days
+Single faults in every state, pairs, each element disabled in turn, an overcast
+week, and random days; ends with 1 if anything is not as declared.  A line `days --seed N --days
 1` repeats a day; a case is repeated by --faults with its name.  It runs on all
 cores, under PyPy where that is found; with --done FILE it goes on where it was
 interrupted.
@@ -19,7 +19,8 @@ from pathlib import Path
 from keeper import modes
 from tests.campaign import days, disabled, expected, pairs, singles
 
-PARTS = ("singles", "pairs", "disabled", "days")
+PARTS = ("singles", "pairs", "disabled", "dull", "days")
+DULL_WEEK = range(1000, 1007)     # seeds of seven overcast days on end
 FASTER = "pypy3"
 
 
@@ -175,6 +176,12 @@ def _one_day(day):
     return result, result.failures
 
 
+def _dull(_, pool):
+    week = [days.Day(seed, kind="dull week", with_faults=False) for seed in DULL_WEEK]
+    return len(week), _told(pool.map(_one_day, week), len(week), lambda one: (
+        f"day {one.day.seed} of the dull week:"))
+
+
 def _days(asked, pool):
     stalls = singles.STALLS_S if asked.stall is None else (asked.stall,)
     wanted = _left(asked, [days.Day(seed, stalls[seed % len(stalls)])
@@ -194,7 +201,8 @@ def _days(asked, pool):
           f" {sum(one.day.fine for one in kept)} days at 10 Hz;"
           f" {sum(one.lifted_L for one in kept):.0f} L up,"
           f" {sum(one.let_down_L for one in kept):.0f} L down,"
-          f" {sum(one.lamp_Wh for one in kept):.0f} Wh of light")
+          f" {sum(one.lamp_Wh for one in kept):.0f} Wh of light;"
+          f" {sum(one.judged_s for one in kept) / 3600:.0f} h judged by what they could give")
     return len(wanted), bad
 
 

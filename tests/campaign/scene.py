@@ -16,6 +16,7 @@ from keeper.opening import open_journal
 from keeper.protection import R_INDEX, watched
 from tests.campaign.given import given
 from tests.campaign.hazards import Watch
+from tests.campaign.wishes import BEGAN, MIN_S, PRESSED, STOPPED, TANK, Told, Wishes
 
 MINUTES = 1441
 SUN_W_M2 = 800.0
@@ -35,20 +36,34 @@ def change_rows(protection, change):
     def changed(rows):
         return tuple(new for new in map(change, rows) if new)
 
+    # A row that begins to count is taken from here.
+    protection.by_index = [change(row) or row for row in protection.by_index]
     protection.rows = changed(protection.rows)
     protection.sensor_rows = changed(protection.sensor_rows)
     protection.above = watched(protection.rows, 1)
     protection.below = watched(protection.rows, -1)
 
 
+def wishes_of(rig, settings):
+    """Returns the wishes of a rig as they stand before anybody asks for anything."""
+    return Wishes(settings[st.index("setpoint_mW")] / 1000, rig["lamps.steps_W"],
+                  settings[st.index("longest_night_min")] * MIN_S)
+
+
 class Watched(Twin):
     """A twin whose every step is judged, with elements disabled in every boot."""
 
-    def __init__(self, rig, settings, sun, disabled=(), stall_s=0.0, blind=(), seed=1, **more):
-        """Takes what `Twin` takes, ids of elements to disable, permissives that are blinded."""
+    def __init__(self, rig, settings, sun, disabled=(), stall_s=0.0, blind=(), seed=1,
+                 spoil=None, **more):
+        """Takes what `Twin` takes, ids of elements to disable, permissives that are blinded.
+
+        spoil: a function that makes each boot's keeper worse, for those who test the judges.
+        """
+        self.spoil = spoil
         self.disabled = [number(one) - 1 for one in disabled]
         self.folder = tempfile.mkdtemp(dir=_RAM if _RAM.is_dir() else None)
         rig_id = settings[st.index("rig_id")]
+        self.wishes = wishes_of(rig, settings)
         super().__init__(rig, settings, sun,
                          lambda: open_journal(self.folder + "/board", rig_id, st.VERSION),
                          seed=seed, stall_s=stall_s, **more)
@@ -59,9 +74,13 @@ class Watched(Twin):
         shutil.rmtree(self.folder, ignore_errors=True)
 
     def _boot(self):
+        if self.periods:
+            self.wishes.tell(Told(self.plant.time_s, BEGAN))
         keeper = super()._boot()
         change_rows(keeper.core.protection, lambda row: (
             None if row[R_INDEX] in self.disabled else row))
+        if self.spoil:
+            self.spoil(keeper)
         return keeper
 
     def step(self):
@@ -78,8 +97,33 @@ class Watched(Twin):
         return False
 
     def order(self, code, a, b=0):
-        """Gives an order while the board is powered."""
-        return self.keeper.order(code, a, b) if self.powered else None
+        """Gives an order while the board is powered; returns its answer."""
+        if not self.powered:
+            return None
+        answer = self.keeper.order(code, a, b)
+        if answer == orders.DONE:
+            self.wishes.tell(Told(self.plant.time_s, code, a, b))
+            if code == orders.RESET:
+                self.watch.reset()
+        return answer
+
+    def press(self, closed):
+        """Presses the button, or lets it go."""
+        self.board.button = closed
+        if closed:
+            self.wishes.tell(Told(self.plant.time_s, PRESSED))
+            self.watch.reset()
+
+    def stop(self, pressed):
+        """Presses the local stop, or lets it go."""
+        self.plant.press_stop(pressed)
+        self.wishes.tell(Told(self.plant.time_s, STOPPED, int(pressed)))
+
+    def tank(self, is_open):
+        """Turns the hand valve at the tank's outlet."""
+        self.plant.tank_valve_open = is_open
+        self.plant.rewire()
+        self.wishes.tell(Told(self.plant.time_s, TANK, int(is_open)))
 
 
 def demo(changes=()):

@@ -13,7 +13,9 @@ from forebay.twin.effects import apply
 from keeper import modes, orders
 from keeper import settings as st
 from keeper.elements import E_ACTION, E_ARMED, E_DELAY, E_ID, ELEMENTS, TRIP, number
-from tests.campaign import expected
+from tests.campaign import expected, waivers
+from tests.campaign.given import given
+from tests.campaign.ordinary import Ordinary
 from tests.campaign.scene import staged
 
 STALLS_S = (0.0, 0.14, 1.2)
@@ -61,19 +63,24 @@ class Outcome(NamedTuple):
 class Log:
     """Elements in the order in which they act."""
 
-    def __init__(self, twin):
+    def __init__(self, twin, rig=None):
         self.twin = twin
+        self.ordinary = Ordinary(twin, rig or given()["rig"])
+        self.unsaid: list = []      # ids that acted though the truth does not say so
         self.before = list(twin.keeper.core.protection.acting)
         self.acted: list = []       # (id, period)
 
     def follow(self):
         """Takes what began to act in the last step; in one scan by its place in the table."""
+        self.ordinary.follow()
         now = self.twin.keeper.core.protection.acting
         if now == self.before:
             return
         for index, row in enumerate(ELEMENTS):
             if now[index] and not self.before[index]:
                 self.acted.append((row[E_ID], self.twin.periods))
+                if not self.ordinary.is_true(row[E_ID]):
+                    self.unsaid.append(row[E_ID])
         self.before = list(now)
 
 
@@ -89,13 +96,13 @@ class Person:
         """Acts on the alarm of cold pipes, as its sentence says."""
         if not self.done and any(one == "23-CLD" for one, _ in self.log.acted):
             self.done = True
-            self.twin.plant.tank_valve_open = False
-            self.twin.plant.rewire()
+            self.twin.tank(False)
             self.twin.order(orders.DRAIN_DOWN, 1, 30)
 
 
 def bring_on(twin, name):
     """Brings a fault on in a running twin."""
+    twin.watch.works = twin.watch.works and name in expected.GOES_ON
     if name == "power-cut":
         twin.cut()
     else:
@@ -147,8 +154,10 @@ def _longest_s(case, within_s):
 
 def _judged(case, scene, twin, log, begin, since, within_s):
     wanted = expected.first_of(case.fault)
-    failures = [f"hazard {name} at {when:.1f} s" for name, when in twin.watch.found.items()
-                if (case.fault, name) not in expected.REVIEWED]
+    failures = waivers.judged(twin.watch.found, case.fault)
+    declared = expected.followers(case.fault)
+    failures += [f"{one} acted, which is not expected"
+                 for one in dict.fromkeys(log.unsaid) if one not in declared]
     first, at = log.acted[0] if log.acted else ("", None)
     after_s = None if at is None or since is None else (at - since) * SCAN_S
     if case.needed:

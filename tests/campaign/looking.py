@@ -1,0 +1,98 @@
+"""Hazards that come slowly, looked for once a second: battery, ice, no light, no pumping."""
+
+from forebay.twin.uphill import Uphill
+from keeper.physics import gravity, water
+from tests.campaign.limits import LIGHT_NEEDS, PUMP_NEEDS, SCAN_S
+
+EACH_S = 1.0
+SUN_EACH_S = 30.0        # how often one asks what the pump would give now
+DELAY_OF_COLD_S = 60.0   # frost comes slowly: the delay of 23-WTR
+
+
+class Sunlit:
+    """A second pump under the same sun: what it would lift now, were it on."""
+
+    def __init__(self, rig):
+        """Takes the rig."""
+        degC = rig["site.water_temperature_degC"]
+        self.up = Uphill(rig, water.density_kg_m3(degC), water.kinematic_viscosity_m2_s(degC),
+                         gravity.normal_m_s2(rig["site.latitude_deg"], rig["site.height_m"]))
+
+    def flow_m3_s(self, plant):
+        """Returns the flow [m3/s] of the pump, full of water and free."""
+        up, real = self.up, plant.up
+        if real.light <= 0.0:
+            return 0.0
+        up.light, up.dark, up.ideal = real.light, real.dark, real.ideal
+        up.shunt, up.beyond_V = real.shunt, real.beyond_V
+        lift_m = plant.inlet_m - plant.lower.base_m - plant.lower.level_m
+        up.step(EACH_S, True, lift_m, plant.battery.volts, plant.battery.appetite(), True)
+        return up.flow
+
+
+class Looking:
+    """Follows battery, ice, light and sun of a watched twin."""
+
+    def __init__(self, watch, rig):
+        """Takes the watch and the rig."""
+        self.watch = watch
+        self.twin = watch.twin
+        self.sunlit = Sunlit(rig)
+        self.cold_s = DELAY_OF_COLD_S
+        self.next_s = self.next_sun_s = 0.0
+        self.before_s = watch.twin.plant.time_s
+        self.sunny = False
+        self.dark_s = self.idle_s = 0.0
+
+    def check(self):
+        """Looks once a second."""
+        plant, watch = self.twin.plant, self.watch
+        now_s = plant.time_s
+        if now_s < self.next_s:
+            return
+        passed_s, self.before_s = now_s - self.before_s, now_s
+        self.next_s = now_s + EACH_S - 1e-6
+        limits, battery = watch.limits, plant.battery
+        is_dark = plant.up.panel_V < limits.dark_V
+        if self.twin.powered:
+            self.twin.wishes.pass_time(now_s, passed_s, is_dark, limits.dark_s)
+        step_s, watch.step_s = watch.step_s, passed_s
+        if plant.frost.ice:
+            watch.see("frozen", plant.frost.ice if plant.frost.is_harmed() else 0.0)
+        watch.see("flat", passed_s if battery.flat else 0.0)
+        watch.see("overcharged", max(battery.charge_frac - limits.full_frac(step_s),
+                                     battery.volts - limits.battery_V))
+        self._light(now_s, passed_s)
+        self._sun(now_s, passed_s)
+        watch.step_s = step_s
+
+    def _free(self, needs):
+        """Whether nothing that is true holds a side off."""
+        watch = self.watch
+        return (watch.works and self.twin.powered and not watch.waits()
+                and not any(watch.false_s[name] for name in needs))
+
+    def _light(self, now_s, passed_s):
+        """Light that is wanted, with water there, the pump at rest, and the lamps dark."""
+        plant, limits = self.twin.plant, self.watch.limits
+        wanted_W = self.twin.wishes.light_W(now_s)
+        is_lit = plant.down.lamp_A * plant.down.generator_V > 0.5 * limits.useful_W
+        if (not wanted_W or is_lit or plant.pump_wanted or not self._free(LIGHT_NEEDS)
+                or plant.upper.level_m < plant.upper_wet.level_m or not plant.penstock_open):
+            self.dark_s = 0.0
+            return
+        self.dark_s += passed_s
+        self.watch.over("dark", self.dark_s, limits.unseen_s)
+
+    def _sun(self, now_s, passed_s):
+        """Sun for a useful flow, room, water, and the pump at rest."""
+        plant, limits, wishes = self.twin.plant, self.watch.limits, self.twin.wishes
+        if now_s >= self.next_sun_s:
+            self.next_sun_s = now_s + SUN_EACH_S
+            self.sunny = self.sunlit.flow_m3_s(plant) > limits.useful_m3_s
+        if (not self.sunny or plant.pump_wanted or wishes.light_W(now_s) != 0.0
+                or not wishes.pump(now_s) or plant.full.up or not self._free(PUMP_NEEDS)):
+            self.idle_s = 0.0
+            return
+        self.idle_s += passed_s
+        self.watch.over("idle", self.idle_s, limits.idle_s + SCAN_S)

@@ -1,0 +1,68 @@
+"""What acts on a day without a fault: only where the truth itself says so.
+
+For each such element the condition on the true state at which it may act; an
+element that acts without it is as wrong as one that no day should see.
+"""
+
+from keeper import settings as st
+from tests.campaign.limits import COVERAGE, NOISE
+
+MEAN_SCANS = 16.0          # of the level's mean, in the coarsest twin
+HOUR_S = 3600.0
+
+
+class Ordinary:
+    """Judges what acts by the truth of one twin."""
+
+    def __init__(self, twin, rig):
+        """Takes the twin and its rig."""
+        self.twin = twin
+        self.level_mm = 1e3 * (
+            COVERAGE * rig["sensors.level_uncertainty_m"] + rig["sensors.level_resolution_m"]
+            + NOISE * rig["sensors.level_noise_m"] / MEAN_SCANS ** 0.5)
+        self.heat_K = (COVERAGE * rig["sensors.temperature_uncertainty_K"]
+                       + NOISE * rig["sensors.temperature_noise_K"])
+        self.volt_frac = COVERAGE * rig["sensors.voltage_frac"]
+        self.volt_V = NOISE * rig["sensors.voltage_noise_V"]
+        self.starts_per_hour = rig["limits.starts_per_hour"]
+        self.starts: list = []     # of the pump, in the last hour [s]
+        self.before = False
+
+    def follow(self):
+        """Counts the pump's starts."""
+        plant = self.twin.plant
+        if plant.pump_wanted and not self.before:
+            self.starts = [at for at in self.starts if plant.time_s - at < HOUR_S]
+            self.starts.append(plant.time_s)
+        self.before = plant.pump_wanted
+
+    def _setting(self, name):
+        return self.twin.settings[st.index(name)]
+
+    def is_true(self, element):
+        """Returns whether the truth says that this element may act now."""
+        plant = self.twin.plant
+        judge = TRUTHS.get(element)
+        return bool(judge and judge(self, plant))
+
+
+TRUTHS = {
+    "71H-UP": lambda _, plant: plant.full.up,
+    "71L-UP": lambda _, plant: not plant.upper_wet.up,
+    "71L-LO": lambda _, plant: not plant.lower_wet.up,
+    "71H-LO": lambda _, plant: plant.lower_full.up,
+    "71H-LVL": lambda one, plant: (
+        plant.upper.level_m * 1e3 > one._setting("level_high_mm") - one.level_mm),
+    "71L-LVL": lambda one, plant: (
+        plant.upper.level_m * 1e3 < one._setting("level_low_mm") + one.level_mm),
+    "5-STP": lambda _, plant: plant.stop_pressed,
+    "3-BTN": lambda one, _: one.twin.board.button,
+    "27-SUP": lambda one, plant: (
+        plant.battery.volts < one._setting("supply_low_mV") / 1e3 * (1.0 + one.volt_frac)
+        + one.volt_V),
+    "23-CLD": lambda one, plant: (
+        plant.frost.degC < one._setting("cold_mdegC") / 1e3 + one.heat_K),
+    "23-WTR": lambda one, plant: (
+        plant.frost.degC < one._setting("freeze_mdegC") / 1e3 + one.heat_K),
+    "66-PMP": lambda one, _: len(one.starts) >= one.starts_per_hour - 1,
+}
