@@ -1,0 +1,378 @@
+"""Day and night by the panel, the clock, and the steps of the button: each at its border."""
+
+import pytest
+
+from keeper import channels as ch
+from keeper import events as ev
+from keeper import modes as mo
+from keeper.button import OPEN_SCANS
+from keeper.events import EventQueue
+from keeper.light import LONGEST, Light
+from tests.keeper.scripted import settings_with
+from tests.keeper.ways import DULL, MINUTES, NIGHT, bench_in, posted, until
+
+DARK_MV, DARK_S = 3000, 5
+ORDINARY_MW, PRESS_MIN = 600, 2
+DAY_MIN = 1440
+
+
+class Sky:
+    """The wishes for light alone, under a panel voltage."""
+
+    def __init__(self, **changes):
+        self.events = EventQueue(16, ch.COLUMNS)
+        self.light = Light(settings_with(tuple(changes.items())), self.events)
+        self.values = [0] * ch.READ
+        self.uptime_ds = 0
+
+    def show(self, panel_mV, scans=1, periods=1):
+        self.values[ch.PANEL_MV] = panel_mV
+        for _ in range(scans):
+            self.uptime_ds += periods
+            self.light.pass_time(self.values, periods, mo.STANDSTILL, self.uptime_ds)
+        return self.light
+
+    def fall_night(self):
+        self.show(10_000, 200)
+        return self.show(0, DARK_S * 10)
+
+    def told(self, code):
+        return [slot[:3] for slot in self.events.slots if slot[0] == code]
+
+
+# Dusk and dawn
+
+def test_night_begins_below_the_dark_voltage_and_not_at_it():
+    sky = Sky()
+    assert not sky.show(DARK_MV, 500).dark
+    assert not sky.show(DARK_MV - 1, DARK_S * 10 - 1).dark
+    assert sky.show(DARK_MV - 1).dark
+
+
+def test_day_begins_at_the_dark_voltage_and_not_below_it():
+    sky = Sky()
+    sky.fall_night()
+    assert sky.show(DARK_MV - 1, 500).dark
+    assert sky.show(DARK_MV, DARK_S * 10 - 1).dark
+    assert not sky.show(DARK_MV).dark
+
+
+@pytest.mark.parametrize("between", [10_000, ch.INVALID])
+def test_whatever_breaks_the_darkness_begins_its_wait_anew(between):
+    sky = Sky()
+    for _ in range(3):
+        sky.show(0, DARK_S * 10 - 1)
+        assert not sky.show(between).dark
+    sky.show(0, DARK_S * 10 - 1)
+    assert not sky.light.dark
+    assert sky.show(0).dark
+
+
+def test_after_dusk_the_wait_for_the_dawn_begins_at_nothing():
+    sky = Sky()
+    sky.fall_night()
+    assert sky.show(10_000, DARK_S * 10 - 1).dark
+    assert not sky.show(10_000).dark
+    assert not sky.show(0, DARK_S * 10 - 1).dark
+
+
+def test_late_scans_count_for_the_time_that_they_stand_for():
+    sky = Sky()
+    assert not sky.show(0, 3, 13).dark
+    assert sky.show(0, 1, 13).dark
+
+
+# What a night teaches
+
+@pytest.mark.parametrize(
+    ("minutes", "learned"), [(59, 0), (60, 60), (400, 400), (900, 900), (901, 0), (2000, 0)]
+)
+def test_a_night_between_an_hour_and_the_longest_is_learned(minutes, learned):
+    """A shorter darkness is a cover on the panel, a longer one no night of this site."""
+    sky = Sky()
+    sky.fall_night()
+    # Till the dawn is believed in, its wait counts as night.
+    sky.show(0, (minutes - 1) * 60, 10)
+    sky.show(0, 60 * 10 - 2 * DARK_S * 10)
+    assert not sky.show(10_000, DARK_S * 10).dark
+    assert sky.light.last_night_min == learned
+
+
+@pytest.mark.parametrize(("uptime_ds", "learned"), [(51, 0), (100, 0), (101, 120)])
+def test_a_night_whose_dusk_the_board_has_not_seen_teaches_nothing(uptime_ds, learned):
+    """Dark since the start: the board may have started in the middle of it."""
+    sky = Sky()
+    sky.show(10_000, uptime_ds - DARK_S * 10)
+    sky.show(0, DARK_S * 10)
+    sky.show(0, 120 * 60, 10)
+    assert sky.show(10_000, 60).last_night_min == learned
+
+
+def test_each_night_is_measured_from_its_own_dusk():
+    sky = Sky()
+    for minutes in (300, 200):
+        sky.fall_night()
+        sky.show(0, minutes * 60, 10)
+        assert sky.show(10_000, 60).last_night_min == minutes
+        assert sky.light.night == 0
+
+
+def test_a_darkness_without_end_stands_still():
+    sky = Sky()
+    sky.fall_night().night = LONGEST
+    assert sky.show(0, 5).night == LONGEST
+
+
+# How long the light must last
+
+def test_tonight_lasts_as_long_as_the_night_before_less_what_is_over():
+    sky = Sky()
+    sky.fall_night()
+    sky.show(0, 300 * 60, 10)
+    sky.show(10_000, 60)
+    sky.fall_night()
+    assert sky.light.minutes_left() == 300
+    sky.show(0, 100 * 60, 10)
+    assert sky.light.minutes_left() == 200
+    sky.show(0, 250 * 60, 10)
+    assert sky.light.minutes_left() == 0
+
+
+def test_an_unknown_night_is_taken_to_be_the_longest_of_the_site():
+    sky = Sky(longest_night_min=777)
+    sky.fall_night()
+    assert sky.light.minutes_left() == 777
+
+
+@pytest.mark.parametrize(("ordered", "ends", "left"), [(0, 90, 90), (45, 0, 45), (45, 90, 90)])
+def test_an_ordered_light_must_last_to_its_end(ordered, ends, left):
+    sky = Sky()
+    sky.fall_night()
+    if ordered:
+        sky.light.hold(500, ordered * MINUTES)
+    if ends:
+        sky.light.last(ends * MINUTES)
+    assert sky.light.minutes_left() == left
+    sky.show(0, 600)
+    assert sky.light.minutes_left() == left - 1
+
+
+@pytest.mark.parametrize(
+    ("now_min", "off_min", "left"),
+    [(1200, 60, 300), (1200, 1320, 120), (60, 60, 0), (61, 60, 1439), (1200, -1, 240)],
+)
+def test_light_by_the_clock_lasts_to_the_minute_of_its_end(now_min, off_min, left):
+    """Without an end: to midnight."""
+    sky = Sky(at_dusk=0, clock_on_min=1000, clock_off_min=off_min)
+    sky.fall_night()
+    sky.light.set_clock(now_min * 60)
+    assert sky.light.minutes_left() == left
+
+
+# The clock
+
+@pytest.mark.parametrize(
+    ("on_min", "off_min", "second", "due"),
+    [
+        (100, 200, 100 * 60 - 1, False), (100, 200, 100 * 60, True),
+        (100, 200, 200 * 60 - 1, True), (100, 200, 200 * 60, False),
+        (1200, 60, 1200 * 60 - 1, False), (1200, 60, 1200 * 60, True),
+        (1200, 60, 86_399, True), (1200, 60, 0, True),
+        (1200, 60, 60 * 60 - 1, True), (1200, 60, 60 * 60, False),
+        (100, 100, 100 * 60, False), (0, 10, 0, True), (0, 0, 0, False),
+        (100, -1, 100 * 60, False), (-1, 200, 100 * 60, False),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("at_dusk", [0, 1])
+def test_the_clock_lights_from_its_minute_up_to_the_other(on_min, off_min, second, due, at_dusk):
+    """By day as well, and beside a rig that also lights at dusk."""
+    sky = Sky(at_dusk=at_dusk, clock_on_min=on_min, clock_off_min=off_min)
+    assert not sky.light.due()  # nobody has set it
+    sky.light.set_clock(second)
+    assert sky.light.due() == due
+
+
+def test_the_clock_runs_on_and_begins_anew_at_midnight():
+    sky = Sky()
+    sky.light.set_clock(86_399)
+    sky.show(0, 9)
+    assert sky.light.clock == 863_999
+    sky.show(0)
+    assert sky.light.clock == 0
+    sky.light.set_clock(86_390)
+    sky.show(0, 1, 600)
+    assert sky.light.clock == 500
+
+
+@pytest.mark.parametrize(("on_min", "set_it", "told"), [(1200, False, 1), (1200, True, 0),
+                                                        (0, False, 1), (-1, False, 0)])
+def test_a_clock_that_is_needed_and_not_known_is_told_once(on_min, set_it, told):
+    sky = Sky(clock_on_min=on_min, clock_off_min=60)
+    if set_it:
+        sky.light.set_clock(0)
+    for _ in range(3):
+        sky.fall_night()
+        sky.show(10_000, 60)
+    assert sky.told(ev.CLOCK_UNKNOWN) == [[ev.CLOCK_UNKNOWN, 0, on_min]] * told
+
+
+# Dusk lights only a rig that is told so
+
+def test_dusk_lights_nothing_where_light_comes_by_the_clock_alone():
+    sky = Sky(at_dusk=0)
+    assert not sky.fall_night().due()
+
+
+def test_dusk_lights_and_dawn_ends_it():
+    sky = Sky()
+    assert not sky.show(10_000, 200).due()
+    assert sky.fall_night().due()
+    assert not sky.show(10_000, DARK_S * 10).due()
+
+
+# The button
+
+@pytest.mark.parametrize(
+    ("ordinary", "then"),
+    [(100, [300, 600, 1000]), (300, [600, 1000]), (599, [600, 1000]), (600, [1000]),
+     (700, [1000]), (999, [1000]), (1000, []), (1500, [])],
+)  # fmt: skip
+def test_a_tap_at_night_goes_to_the_next_step_above_and_after_the_last_puts_out(ordinary, then):
+    light = Sky(setpoint_mW=ordinary).fall_night()
+    for power_mW in then:
+        light.pressed()
+        assert (light.wanted_mW, light.setpoint_mW, light.due()) == (power_mW, power_mW, True)
+        assert not light.ordered  # till dawn
+    light.pressed()
+    assert not light.due()
+    assert light.wanted_mW == ordinary
+    light.pressed()  # and on again, from the lowest
+    assert (light.wanted_mW, light.due()) == (300, True)
+
+
+def test_taps_by_day_go_through_the_steps_each_for_its_time_and_out():
+    sky = Sky()
+    light = sky.show(10_000, 200)
+    for power_mW in (300, 600, 1000):
+        light.pressed()
+        assert (light.wanted_mW, light.ordered) == (power_mW, PRESS_MIN * MINUTES)
+        sky.show(10_000, 10)
+    light.pressed()
+    assert (light.due(), light.ordered, light.wanted_mW) == (False, 0, ORDINARY_MW)
+    light.pressed()
+    assert (light.due(), light.wanted_mW) == (True, 300)
+    light.pressed()
+    light.pressed()
+    light.pressed()
+    assert sky.fall_night().due()  # what was put out by day is not put out for the night
+
+
+def test_at_night_a_tap_on_a_rig_without_dusk_lights_for_its_time():
+    light = Sky(at_dusk=0).fall_night()
+    light.pressed()
+    assert (light.due(), light.ordered) == (True, PRESS_MIN * MINUTES)
+
+
+def test_a_tap_lights_what_was_put_to_rest():
+    light = Sky().fall_night()
+    light.rest(60 * MINUTES)
+    assert not light.due()
+    light.pressed()
+    assert light.due()
+
+
+def test_what_the_button_put_out_stays_out_till_dawn_and_no_longer():
+    sky = Sky(setpoint_mW=1000)
+    light = sky.fall_night()
+    light.pressed()
+    assert not sky.show(0, 500).due()
+    sky.show(10_000, 60)
+    assert sky.fall_night().due()
+
+
+def test_a_tap_at_night_is_no_step_of_the_next_night():
+    sky = Sky()
+    sky.fall_night().pressed()
+    sky.show(10_000, 60)
+    light = sky.fall_night()
+    assert light.wanted_mW == ORDINARY_MW
+    light.pressed()
+    assert light.wanted_mW == 1000
+
+
+def test_a_rig_without_steps_has_a_button_that_lights_nothing():
+    light = Sky(step_1_mW=0, step_2_mW=0, step_3_mW=0).fall_night()
+    light.pressed()
+    assert (light.due(), light.wanted_mW) == (True, ORDINARY_MW)
+
+
+def test_a_long_press_without_a_lockout_is_no_step():
+    bench = bench_in(mo.RUNNING)
+    bench.run(OPEN_SCANS + 1)
+    bench.run(20, [(ch.BUTTON, 1)])
+    bench.run(2, [(ch.BUTTON, 0)])
+    assert bench.scan.sequence.light.wanted_mW == ORDINARY_MW
+
+
+def test_a_rig_without_ordinary_light_has_none_at_dusk_and_some_at_the_button():
+    sky = Sky(setpoint_mW=0)
+    light = sky.fall_night()
+    assert not light.due()
+    light.pressed()
+    assert (light.due(), light.wanted_mW) == (True, 300)
+
+
+# A plan is made anew when a wish changes
+
+@pytest.mark.parametrize(
+    "wish",
+    [
+        lambda light: light.hold(500, MINUTES), lambda light: light.last(MINUTES),
+        lambda light: light.release(), lambda light: light.pressed(),
+    ],
+)  # fmt: skip
+def test_a_changed_wish_asks_for_a_new_plan(wish):
+    light = Sky().fall_night()
+    assert light.replan
+    light.replan = False
+    wish(light)
+    assert light.replan
+
+
+def test_dusk_and_dawn_ask_for_a_new_plan():
+    sky = Sky()
+    assert sky.light.replan
+    sky.light.replan = False
+    assert sky.fall_night().replan
+    sky.light.replan = False
+    assert sky.show(10_000, 60).replan
+
+
+def test_a_hold_that_runs_out_asks_for_a_new_plan():
+    sky = Sky()
+    light = sky.fall_night()
+    light.hold(800, 5)
+    light.replan = False
+    sky.show(0, 4)
+    assert not light.replan
+    assert sky.show(0).replan
+
+
+def test_late_scans_end_holds_and_owe_nothing():
+    sky = Sky()
+    light = sky.fall_night()
+    light.hold(800, 5)
+    light.last(5)
+    light.off = 5
+    sky.show(0, 1, 13)
+    assert (light.ordered, light.ends, light.off) == (0, 0, 0)
+
+
+def test_the_button_s_light_comes_on_in_the_whole_scan():
+    bench = bench_in(mo.STANDSTILL)
+    bench.run(100, [DULL])
+    bench.run(3, [(ch.BUTTON, 1)])
+    until(bench, mo.RUNNING, [(ch.BUTTON, 0)], most=3)
+    assert until(bench, mo.CLOSING) == PRESS_MIN * MINUTES
+    assert posted(bench, ev.STATE)[-1][2] == mo.LIGHT_OVER
+    until(bench, mo.RUNNING, [NIGHT])
