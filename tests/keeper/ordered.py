@@ -45,6 +45,7 @@ class Ordered:
             self.bench.run()
             assert self.bench.unsafe() is None
             if self.uptime_ds >= self.budget.next_ds:
+                self.totals.settle()  # as the journal does for its rows
                 self.budget.work()
         self.bench.drain()
 
