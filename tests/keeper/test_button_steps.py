@@ -80,6 +80,12 @@ def test_a_tap_at_night_is_no_step_of_the_next_night():
     assert light.wanted_mW == 1000
 
 
+def test_a_rig_has_up_to_eight_steps_and_those_of_no_power_are_none():
+    steps = {f"step_{number}_mW": 100 * number for number in range(1, 9)}
+    assert Sky(**steps).light.steps == [100, 200, 300, 400, 500, 600, 700, 800]
+    assert Sky(**(steps | {"step_2_mW": 0})).light.steps == [100, 300, 400, 500, 600, 700, 800]
+
+
 def test_a_rig_without_steps_has_a_button_that_lights_nothing():
     light = Sky(step_1_mW=0, step_2_mW=0, step_3_mW=0).fall_night()
     light.pressed()

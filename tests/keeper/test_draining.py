@@ -256,6 +256,17 @@ def test_a_late_scan_ends_a_drain_and_owes_nothing():
     assert bench.scan.sequence.drain == 0
 
 
+@pytest.mark.parametrize("position", [500, ch.INVALID])
+def test_maintenance_waits_the_valve_s_time_to_travel_where_it_does_not_report_shut(position):
+    bench = bench_in(mo.DRAINING)
+    bench.run(60)
+    bench.run(1, [(ch.VALVE_PERMILLE, position)])
+    maintain(bench)
+    while bench.board.outputs[ch.OUT_VALVE]:
+        bench.run()
+    assert until(bench, mo.MAINTENANCE) == TRAVEL
+
+
 def test_maintenance_ends_a_drain():
     bench = bench_in(mo.DRAINING)
     bench.run(60)

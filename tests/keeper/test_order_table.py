@@ -87,6 +87,16 @@ def test_the_table_names_every_order():
     assert len(od.ORDERS) == 10
 
 
+def test_every_answer_has_its_words():
+    words = [row[0] for row in od.REFUSALS]
+    assert len(words) == NOTHING + 1
+    for number, word in ((DONE, "done"), (UNKNOWN, "no such order"), (RANGE, "range"),
+                         (LOCKED, "locked out"), (CAUSE, "still present"), (RIG, "at the rig"),
+                         (RUNS, "runs"), (SAFE, "safe mode"), (NOT_USEFUL, "useful"),
+                         (NO_STEP, "step"), (NOTHING, "nothing is locked")):  # fmt: skip
+        assert word in words[number]
+
+
 @pytest.mark.parametrize("stop", [False, True], ids=["free", "local stop"])
 @every_state
 @every_order

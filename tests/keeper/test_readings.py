@@ -201,3 +201,29 @@ def test_scans_are_counted_one_by_one():
     bench.run(7)
     bench.step(1340)
     assert bench.scan.scans == 8
+
+
+# Events
+
+def test_each_event_has_the_readings_of_its_own_scan():
+    bench = bench_at_rest()
+    seen = []
+    for level_mm, contact in ((300, 0), (500, 1), (700, 0)):
+        bench.set([(ch.LEVEL_MM, level_mm), (ch.C_71H_UP, contact)])
+        for _ in range(20):
+            bench.step()
+        slot = bench.scan.events.oldest()
+        seen.append((slot[5][ch.LEVEL_MM], slot[5][ch.C_71H_UP]))
+        bench.drain()
+    assert seen == [(300, 0), (500, 1), (700, 0)]
+
+
+def test_events_of_two_scans_that_nobody_has_taken_keep_their_own_readings():
+    bench = bench_at_rest()
+    bench.drain()
+    for level_mm, contact in ((300, 0), (500, 1)):
+        bench.set([(ch.LEVEL_MM, level_mm), (ch.C_71H_UP, contact)])
+        for _ in range(20):
+            bench.step()
+    slots = [slot for slot in bench.scan.events.slots if slot[0] in (ev.ACTED, ev.LET_GO)]
+    assert [slot[5][ch.LEVEL_MM] for slot in slots] == [300, 500]

@@ -6,7 +6,6 @@ from keeper import channels as ch
 from keeper import elements as el
 from keeper import events as ev
 from keeper import modes as mo
-from keeper.light import LONGEST
 from tests.keeper.ways import (
     COOL,
     DRY,
@@ -202,13 +201,16 @@ def test_a_start_is_counted_once_from_trial_to_standstill_and_light_is_none():
 
 # Counts that could run for years
 
-def test_counts_stand_still_at_their_end():
+@pytest.mark.parametrize("before", [5, 0])
+def test_counts_go_on_for_310_days_and_stand_still(before):
+    stands = 1 << 28  # periods of 0.1 s, and a small number on the board
     bench = rested()
     sequence = bench.scan.sequence
     bench.run(10, [FULL, SUN])
-    sequence.sunny = sequence.in_state = sequence.told_shut = LONGEST
-    bench.run(5)
-    assert sequence.sunny == sequence.in_state == sequence.told_shut == LONGEST
+    sequence.sunny = sequence.in_state = sequence.told_shut = stands - before
+    bench.run(3)
+    ends = stands - max(0, before - 3)
+    assert (sequence.sunny, sequence.in_state, sequence.told_shut) == (ends, ends, ends)
 
 
 # The first-out
