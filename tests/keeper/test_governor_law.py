@@ -72,14 +72,16 @@ def test_gain_and_reset_time_are_those_of_the_settings(gain, reset_ms):
 # Rest
 
 @pytest.mark.parametrize(
-    ("power", "moves"), [(595, False), (594, True), (605, False), (606, True), (600, False)]
-)
-def test_the_valve_rests_inside_one_percent_of_the_setpoint(power, moves):
+    ("setpoint", "power", "moves"),
+    [(600, 595, False), (600, 594, True), (600, 605, False), (600, 606, True), (600, 600, False),
+     (1001, 991, False), (1000, 990, True), (1001, 1011, False), (1000, 1010, True)],
+)  # fmt: skip
+def test_the_valve_rests_inside_one_percent_of_the_setpoint(setpoint, power, moves):
     governor = Governor(settings_with())
     for _ in range(30):
         governor.hold(500, 600)
     before = governor.position, governor.integral
-    governor.hold(power, 600)
+    governor.hold(power, setpoint)
     assert ((governor.position, governor.integral) != before) == moves
 
 
@@ -95,6 +97,13 @@ def test_between_its_points_the_curve_is_straight(share):
     # A permille of the share is its finest step, a permille of the position the other.
     coarse = share // 100_000 / 1000
     assert 0 <= valve(coarse) - Governor(settings_with())._valve(share) < 1
+
+
+@pytest.mark.parametrize("permille", [1, 2, 10, 124, 500, 999])
+def test_a_permille_of_the_share_begins_at_its_hundred_thousand(permille):
+    governor = Governor(settings_with())
+    for share in (permille * 100_000 - 1, permille * 100_000):
+        assert governor._valve(share) == int(valve(share // 100_000 / 1000) + 1e-9)
 
 
 # The rate, and where it starts from

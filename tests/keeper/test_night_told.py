@@ -111,6 +111,27 @@ def test_a_power_that_changed_by_a_tenth_is_told_again_and_less_is_not(level, ag
     assert said(keeper)[1:] == ([(PLANNED, LASTING, now)] if again else [])
 
 
+@pytest.mark.parametrize(("told_mW", "again"), [(450, True), (451, False), (549, False),
+                                                (550, True), (0, True), (500, False)])
+def test_the_tenth_is_one_of_the_new_power(told_mW, again):
+    keeper = dusk(950, longest_night_min=300, setpoint_mW=500)
+    keeper.budget.told_mW = told_mW
+    keeper.light.replan = True
+    keeper.run(30)
+    assert said(keeper)[1:] == ([(PLANNED, LASTING, 500)] if again else [])
+
+
+def test_a_changed_wish_is_looked_for_each_second():
+    keeper = dusk(950, longest_night_min=300)
+    planned = []
+    for _ in range(40):
+        keeper.light.replan = True
+        keeper.run()
+        planned.append(not keeper.light.replan)
+    assert sum(planned) == 4
+    assert planned.index(True, planned.index(True) + 1) - planned.index(True) == 10
+
+
 def test_water_that_no_longer_lasts_is_told_however_the_power_is():
     keeper = dusk(950, longest_night_min=438)
     keeper.run(1500, [(ch.LEVEL_MM, 300)])

@@ -205,6 +205,14 @@ def test_scans_are_counted_one_by_one():
 
 # Events
 
+def test_two_dozen_events_can_wait_with_all_columns_and_contacts():
+    queue = Bench().scan.events
+    for code in range(25):
+        queue.post(code, 0, 0, 0, 0, list(range(ch.READ)))
+    assert (queue.count, queue.lost) == (24, 1)
+    assert list(queue.oldest()[5]) == list(range(ch.COLUMNS + len(ch.CONTACTS)))
+
+
 def test_each_event_has_the_readings_of_its_own_scan():
     bench = bench_at_rest()
     seen = []
