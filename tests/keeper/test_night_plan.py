@@ -76,6 +76,17 @@ def test_the_plan_is_the_first_power_that_lasts_with_its_reserve(wanted, water, 
     assert night().plan(wanted, water, minutes) == best(wanted, water, minutes)
 
 
+@pytest.mark.parametrize(("wanted", "useful"), [(1000, 300), (600, 300), (997, 1), (340, 300)])
+def test_between_the_wanted_and_the_least_useful_power_32_steps_are_tried(wanted, useful):
+    one = night(useful_mW=useful)
+    first, last = (one.lasts_min(power, 900_000) for power in (wanted, useful))
+    tried = set()
+    for minutes in range(int(first * 0.96), max(last, first + 40), 3):
+        assert one.plan(wanted, 900_000, minutes) == best(wanted, 900_000, minutes, useful)
+        tried.add(one.plan(wanted, 900_000, minutes)[0])
+    assert len(tried) > 5
+
+
 @pytest.mark.parametrize(("minutes", "power_mW"), [(438, 600), (439, 591)])
 def test_the_wanted_light_is_kept_up_to_the_last_minute_that_it_lasts(minutes, power_mW):
     """900 L give 0.6 W for 451 min; 438 and 3 % are 451, 439 and 3 % are 452."""

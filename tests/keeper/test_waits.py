@@ -6,6 +6,7 @@ from keeper import channels as ch
 from keeper import elements as el
 from keeper import events as ev
 from keeper import modes as mo
+from tests.keeper.scripted import Bench
 from tests.keeper.ways import (
     COOL,
     DRY,
@@ -28,6 +29,7 @@ STOP_RELEASED = (ch.C_STOP, 1)
 QUIET = (ch.GENERATOR_MV, 9000)
 COLD = (ch.WATER_MDEGC, 1000)
 START_MV = 26000
+NO_FEEDBACK = (1 << ch.COLUMNS) - 1 & ~(1 << ch.VALVE_PERMILLE)
 
 
 def passed_until(bench, state, changes, pace_ms, most=3000):
@@ -197,6 +199,24 @@ def test_a_start_is_counted_once_from_trial_to_standstill_and_light_is_none():
     until(bench, mo.STANDSTILL, [FULL])
     until(bench, mo.RUNNING, [NOT_FULL, NIGHT, DRY])
     assert bench.scan.derived.starts.counted == 1
+
+
+@pytest.mark.parametrize(("travel_ms", "scans"), [(200, 2), (6000, 60), (99_900, 999)])
+def test_a_valve_without_a_position_counts_as_shut_after_its_time_to_travel(travel_ms, scans):
+    """At a start too, and not at once."""
+    bench = Bench([("fitted", NO_FEEDBACK), ("valve_travel_ms", travel_ms)])
+    assert until(bench, mo.STANDSTILL) == scans
+
+
+def test_a_valve_without_a_position_keeps_the_pump_off_for_its_time_to_travel():
+    """The time begins anew with each opening."""
+    bench = bench_in(mo.RUNNING, fitted=NO_FEEDBACK, dark_s=1, start_wait_s=1)
+    bench.run(60)
+    assert bench.board.outputs[ch.OUT_VALVE] > 0
+    until(bench, mo.CLOSING, [SUN])
+    while bench.board.outputs[ch.OUT_VALVE]:
+        bench.run()
+    assert until(bench, mo.TRIAL) == seconds(bench, "valve_travel_ms") // 1000 + 1
 
 
 # Counts that could run for years
