@@ -5,7 +5,7 @@ import pytest
 from keeper import channels as ch
 from keeper import events as ev
 from keeper import modes as mo
-from keeper.button import OPEN_SCANS
+from keeper.button import LONG, NONE, OPEN_SCANS, SHORT, Button
 from tests.keeper.sky import Sky
 from tests.keeper.ways import DULL, MINUTES, NIGHT, bench_in, posted, until
 
@@ -162,3 +162,44 @@ def test_the_button_s_light_comes_on_in_the_whole_scan():
     assert until(bench, mo.CLOSING) == PRESS_MIN * MINUTES
     assert posted(bench, ev.STATE)[-1][2] == mo.LIGHT_OVER
     until(bench, mo.RUNNING, [NIGHT])
+
+
+# What counts as a press
+
+def heard(*contacts):
+    """What a fresh button tells of contacts: pairs of contact and scans, or of periods too."""
+    button = Button()
+    return [button.follow(contact, periods) for contact, scans, periods in contacts
+            for _ in range(scans)][-1]  # fmt: skip
+
+
+@pytest.mark.parametrize(("open_scans", "press"), [(19, NONE), (20, SHORT), (100, SHORT)])
+def test_a_button_is_heard_once_it_was_open_for_twenty_scans(open_scans, press):
+    """A contact reads open until it has been looked at a few times."""
+    assert heard((0, open_scans, 1), (1, 3, 1), (0, 1, 1)) == press
+
+
+def test_the_twenty_scans_are_in_a_row():
+    assert heard((0, 15, 1), (1, 1, 1), (0, 15, 1), (1, 3, 1), (0, 1, 1)) == NONE
+    assert heard((0, 15, 1), (1, 1, 1), (0, 20, 1), (1, 3, 1), (0, 1, 1)) == SHORT
+
+
+@pytest.mark.parametrize(
+    ("scans", "periods", "press"),
+    [(4, 13, SHORT), (5, 13, LONG), (4, 2, SHORT), (5, 2, LONG), (9, 1, SHORT), (10, 1, LONG),
+     (50, 2, LONG), (51, 2, NONE), (50, 13, LONG), (51, 13, NONE), (3, 0, NONE)],
+)  # fmt: skip
+def test_a_late_scan_shows_two_periods_of_a_press_at_most(scans, periods, press):
+    assert heard((0, 20, 1), (1, scans, periods), (0, 1, 1)) == press
+
+
+def test_each_press_is_measured_by_itself():
+    assert heard((0, 20, 1), (1, 8, 1), (0, 1, 1), (1, 8, 1), (0, 1, 1)) == SHORT
+
+
+def test_a_button_held_for_310_days_is_counted_no_further():
+    button = Button()
+    button.held = (1 << 28) - 1
+    for _ in range(3):
+        button.follow(1, 1)
+    assert button.held == 1 << 28

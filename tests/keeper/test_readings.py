@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from keeper import channels as ch
+from keeper import clock
 from keeper import elements as el
 from keeper import events as ev
 from keeper.scan import LONGEST_DS, PulseWindow
@@ -150,6 +151,10 @@ def test_noise_on_one_meter_leaves_the_other_as_it_is(place, pulse_nL, most):
 
 
 # Time
+
+def test_the_period_is_a_tenth_of_a_second_to_all():
+    assert (clock.PERIOD_MS, clock.PERIODS_PER_S, clock.PERIOD_S) == (100, 10, 0.1)
+
 
 def test_the_first_scan_stands_for_one_period_whatever_the_ticks_say():
     for now_ms in (0, 100, 5000, (1 << 30) - 1):

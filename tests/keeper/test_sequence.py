@@ -58,6 +58,20 @@ STATE = {row[0]: number for number, row in enumerate(mo.STATES)}
 CAUSE = {row[0]: number for number, row in enumerate(mo.CAUSES)}
 
 
+MODE_OF = {
+    "standstill": "standstill", "trial": "pump", "pumping": "pump", "running": "turbine",
+    "closing": "turbine", "draining": "drain-down", "maintenance": "maintenance",
+}  # fmt: skip
+
+
+def test_a_person_sees_of_each_state_its_mode():
+    assert {state: mo.MODES[mode] for state, mode, *_ in mo.STATES} == MODE_OF
+    named = {name: number for name, number in vars(mo).items() if name.upper() in
+             {state.upper() for state in MODE_OF}}  # fmt: skip
+    assert {name.lower(): number for name, number in named.items()} == STATE
+    assert mo.mask(mo.STANDSTILL, mo.RUNNING, mo.MAINTENANCE) == 0b1001001
+
+
 def test_the_table_of_transitions_is_that_of_the_design():
     named = [(mo.STATES[a][0], mo.CAUSES[b][0], mo.STATES[c][0]) for a, b, c in mo.TRANSITIONS]
     assert sorted(named) == sorted(TRANSITIONS)

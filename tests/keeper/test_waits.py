@@ -233,6 +233,13 @@ def test_counts_go_on_for_310_days_and_stand_still(before):
     assert (sequence.sunny, sequence.in_state, sequence.told_shut) == (ends, ends, ends)
 
 
+def test_waits_that_are_over_stand_still_at_nothing():
+    bench = rested()
+    bench.run(50)
+    assert bench.scan.sequence.wait == [0, 0]
+    assert bench.scan.sequence.pump.left == 0
+
+
 # The first-out
 
 @pytest.mark.parametrize(
