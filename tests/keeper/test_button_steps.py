@@ -7,7 +7,7 @@ from keeper import events as ev
 from keeper import modes as mo
 from keeper.button import LONG, NONE, OPEN_SCANS, SHORT, Button
 from tests.keeper.sky import Sky
-from tests.keeper.ways import DULL, MINUTES, NIGHT, bench_in, posted, until
+from tests.keeper.ways import COOL, DULL, HOT, MINUTES, NIGHT, bench_in, drain, posted, until
 
 ORDINARY_MW, PRESS_MIN = 600, 2
 
@@ -98,6 +98,17 @@ def test_a_long_press_without_a_lockout_is_no_step():
     bench.run(20, [(ch.BUTTON, 1)])
     bench.run(2, [(ch.BUTTON, 0)])
     assert bench.scan.sequence.light.wanted_mW == ORDINARY_MW
+
+
+def test_a_long_press_without_a_lockout_forgets_no_trip_and_ends_no_drain():
+    bench = bench_in(mo.TRIAL)
+    until(bench, mo.STANDSTILL, [HOT])
+    bench.run(OPEN_SCANS + 1, [COOL, DULL])
+    drain(bench)
+    bench.run(20, [(ch.BUTTON, 1)])
+    bench.run(50, [(ch.BUTTON, 0)])
+    assert sum(bench.scan.sequence.lockout.trips) == 1
+    assert bench.state == mo.DRAINING
 
 
 def test_a_rig_without_ordinary_light_has_none_at_dusk_and_some_at_the_button():

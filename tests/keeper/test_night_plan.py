@@ -93,6 +93,26 @@ def test_the_wanted_light_is_kept_up_to_the_last_minute_that_it_lasts(minutes, p
     assert night().plan(600, 900_000, minutes) == (power_mW, True)
 
 
+def water_for(minutes, power_mW=600):
+    """The least water [mL] that gives a power for so long."""
+    return -(-minutes * 60 * power_mW * 1000 // night().specific_mJ_L(power_mW))
+
+
+@pytest.mark.parametrize(
+    ("minutes", "needed"), [(33, 33), (34, 35), (99, 101), (100, 103), (1000, 1030)])
+def test_the_reserve_is_three_percent_in_whole_minutes(minutes, needed):
+    assert night().plan(600, water_for(needed), minutes) == (600, True)
+    assert night().plan(600, water_for(needed) - 1, minutes) != (600, True)
+
+
+def test_no_plan_is_brighter_than_the_wanted_light():
+    """On a rig whose curve is so steep that more power lasts longer."""
+    steep = {"specific_1_mJ_L": 1, "specific_2_mJ_L": 2, "specific_3_mJ_L": 100_000}
+    one = night(**steep)
+    assert one.lasts_min(300, 100_000) > 60 > one.lasts_min(200, 100_000)
+    assert one.plan(200, 100_000, 60) == (200, False)
+
+
 def test_the_least_useful_power_is_tried_and_nothing_below_it():
     lasts = night().lasts_min(300, 900_000)
     minutes = int((lasts + 1) / (1 + RESERVE))
