@@ -111,9 +111,12 @@ class Sequence:
             self.sunny += periods
 
     def _press(self, press, protection, values, uptime_ds):
-        """A long press resets a lockout whose cause is gone; a short one is about the light."""
-        if press == LONG and self.lockout.sides:
-            if not protection.cause_present(uptime_ds):
+        """A long press resets a lockout whose cause is gone; a short one is about the light.
+
+        Whoever tries to reset must not have light begin with the reset.
+        """
+        if self.lockout.sides:
+            if press == LONG and not protection.cause_present(uptime_ds):
                 self.unlock(uptime_ds, values)
         elif press == SHORT:
             self.light.pressed()

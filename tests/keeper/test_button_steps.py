@@ -6,6 +6,7 @@ from keeper import channels as ch
 from keeper import events as ev
 from keeper import modes as mo
 from keeper.button import LONG, NONE, OPEN_SCANS, SHORT, Button
+from keeper.elements import BOTH
 from tests.keeper.sky import Sky
 from tests.keeper.ways import COOL, DULL, HOT, MINUTES, NIGHT, bench_in, drain, posted, until
 
@@ -90,6 +91,20 @@ def test_a_rig_without_steps_has_a_button_that_lights_nothing():
     light = Sky(step_1_mW=0, step_2_mW=0, step_3_mW=0).fall_night()
     light.pressed()
     assert (light.due(), light.wanted_mW) == (True, ORDINARY_MW)
+
+
+def test_taps_in_a_lockout_are_no_wish_for_light():
+    """Too short a press for a reset, then one that is long enough: nothing may begin with it."""
+    bench = bench_in(mo.STANDSTILL)
+    bench.run(200)
+    bench.scan.sequence.lockout.sides = BOTH
+    for scans in (5, 9, 20):
+        bench.run(scans, [(ch.BUTTON, 1)])
+        bench.run(20, [(ch.BUTTON, 0)])
+    assert bench.scan.sequence.lockout.sides == 0
+    bench.run(100)
+    assert bench.state == mo.STANDSTILL
+    assert bench.scan.sequence.light.wanted_mW == ORDINARY_MW
 
 
 def test_a_long_press_without_a_lockout_is_no_step():

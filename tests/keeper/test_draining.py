@@ -17,6 +17,8 @@ from tests.keeper.ways import (
     MINUTES,
     NIGHT,
     OVER_VOLTAGE,
+    PRESSED,
+    RELEASED,
     STOP_PRESSED,
     SUN,
     WATER,
@@ -87,6 +89,17 @@ def test_drains_that_trip_too_often_lock_out_and_end():
     assert [event[1] for event in posted(bench, ev.LOCKOUT)] == [el.number("59-GEN")]
     bench.run(300, [QUIET])
     assert bench.state == mo.STANDSTILL
+
+
+def test_the_press_that_ends_a_lockout_ends_the_drain_in_the_same_scan():
+    bench = bench_in(mo.STANDSTILL)
+    bench.run(200)
+    bench.scan.sequence.lockout.sides = el.BOTH
+    drain(bench)
+    bench.run(15, [PRESSED])
+    bench.run(20, [RELEASED])
+    assert bench.scan.sequence.lockout.sides == 0
+    assert mo.DRAINING not in [event[3] for event in posted(bench, ev.STATE)]
 
 
 def test_a_drain_waits_for_the_local_stop_and_for_the_wait_after_it():
