@@ -97,7 +97,8 @@ def test_the_flow_is_what_the_last_two_seconds_brought(pulses, pulse_nL):
         assert -1 - exact / 40 <= window.flow(count) - exact <= 0
 
 
-@pytest.mark.parametrize("pulse_nL", [1000, 2_222_222, 500_000_000])
+# 2 304 167 and 233 are factors of 2**29 - 1: there the product is the largest.
+@pytest.mark.parametrize("pulse_nL", [1000, 2_222_222, 2_304_167, 500_000_000])
 def test_the_most_pulses_of_a_scan_are_what_the_totals_can_take(pulse_nL):
     most = PulseWindow(pulse_nL).most
     assert most * pulse_nL < 1 << 29 <= (most + 1) * pulse_nL
