@@ -126,6 +126,10 @@ def test_a_long_press_without_a_lockout_forgets_no_trip_and_ends_no_drain():
     assert bench.state == mo.DRAINING
 
 
+def test_the_least_power_is_a_light():
+    assert Sky(setpoint_mW=1).fall_night().due()
+
+
 def test_a_rig_without_ordinary_light_has_none_at_dusk_and_some_at_the_button():
     sky = Sky(setpoint_mW=0)
     light = sky.fall_night()

@@ -121,6 +121,16 @@ def test_zero_means_till_dawn_again():
     assert lit(keeper)
 
 
+def test_an_end_lights_again_what_had_ended_for_the_night():
+    keeper = rested(mo.RUNNING)
+    keeper.order(od.LAST, 1)
+    keeper.run(MINUTES + 200)
+    assert not lit(keeper)
+    keeper.order(od.LAST, 1)
+    keeper.run(2)
+    assert lit(keeper)
+
+
 def test_an_end_ends_a_light_of_the_button_and_of_an_order_too():
     keeper = rested(mo.RUNNING)
     keeper.order(od.LIGHT, 800, 10)

@@ -144,6 +144,16 @@ def test_water_that_no_longer_lasts_is_told_however_the_power_is():
     assert len(said(keeper)) == told  # it is known by now
 
 
+def test_a_light_that_pauses_in_the_night_is_not_told_again():
+    keeper = dusk(950, longest_night_min=300)
+    keeper.until(mo.STANDSTILL, [EMPTY])
+    keeper.run(50)
+    keeper.until(mo.RUNNING, [(ch.C_71L_UP, 1)])
+    keeper.light.replan = True
+    keeper.run(30)
+    assert said(keeper) == [(PLANNED, LASTING, 600)]
+
+
 def test_each_night_is_told_anew():
     keeper = dusk(950, longest_night_min=300)
     keeper.run(200, [DULL])
@@ -162,16 +172,21 @@ def test_a_light_that_has_not_begun_yet_is_planned_for_already():
     keeper = ordered_in(mo.STANDSTILL, light_least_off_s=60)
     keeper.run(100, [NIGHT, (ch.LEVEL_MM, 950)])
     assert keeper.state == mo.STANDSTILL
-    assert [event[0] for event in said(keeper)][0] == PLANNED
+    told = said(keeper)
+    assert told[0][0] == PLANNED
+    keeper.run(400, [(ch.LEVEL_MM, 300)])
+    assert said(keeper) == told  # a plan stands until the wish changes or its quarter is over
 
 
 # Learning in the keeper: 0.6 W from 40 mL/s are 15 J/L
 
 GLOW = [(ch.GENERATOR_MV, 12_000), (ch.LAMP_MA, 50), (ch.PULSES_DOWN, 4)]
 QUARTER = 9000  # scans
-def glowing(**changes):
-    """A rig that has just been lit at its steady 0.6 W."""
-    keeper = ordered_in(mo.STANDSTILL, longest_night_min=60, **changes)
+def glowing(low=0):
+    """A rig that has just been lit at its steady 0.6 W; low: what its totals have in the low limb.
+    """
+    keeper = ordered_in(mo.STANDSTILL, longest_night_min=60)
+    keeper.totals.restore([low] * len(ch.TOTALS), [3] * len(ch.TOTALS))
     keeper.run(300, [(ch.LEVEL_MM, 950)])
     keeper.until(mo.RUNNING, [NIGHT, *GLOW])
     keeper.run(15)
@@ -179,8 +194,10 @@ def glowing(**changes):
     return keeper
 
 
-def test_a_quarter_of_an_hour_of_steady_light_teaches_and_less_does_not():
-    keeper = glowing()
+@pytest.mark.parametrize("low", [0, ch.LIMB - 100_000])
+def test_a_quarter_of_an_hour_of_steady_light_teaches_and_less_does_not(low):
+    """Also where the totals pass their limb on the way."""
+    keeper = glowing(low)
     keeper.run(QUARTER - 60)
     assert keeper.night.curve == CURVE
     keeper.run(60)
