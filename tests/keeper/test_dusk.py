@@ -134,11 +134,13 @@ def test_an_ordered_light_must_last_to_its_end(ordered, ends, left):
     [(1200, 60, 300), (1200, 1320, 120), (60, 60, 0), (61, 60, 1439), (1200, -1, 240)],
 )
 def test_light_by_the_clock_lasts_to_the_minute_of_its_end(now_min, off_min, left):
-    """Without an end: to midnight."""
-    sky = Sky(at_dusk=0, clock_on_min=1000, clock_off_min=off_min)
-    sky.fall_night()
-    sky.light.set_clock(now_min * 60)
-    assert sky.light.minutes_left() == left
+    """Without an end: to midnight. Also by day, on a rig that else lights at dusk."""
+    for at_dusk in (0, 1):
+        sky = Sky(at_dusk=at_dusk, clock_on_min=1000, clock_off_min=off_min)
+        if not at_dusk:
+            sky.fall_night()
+        sky.light.set_clock(now_min * 60)
+        assert sky.light.minutes_left() == left
 
 
 # The clock

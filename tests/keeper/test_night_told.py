@@ -64,13 +64,15 @@ def test_the_least_useful_light_offers_no_lesser_one():
 
 
 def test_a_rig_that_need_not_last_till_dawn_is_lit_as_wanted_and_told_how_it_stands():
-    assert said(dusk(950, longest_night_min=460, until_dawn=0))[0] == (PLANNED, SHORT, 600)
-    assert said(dusk(950, longest_night_min=300, until_dawn=0)) == [(PLANNED, LASTING, 600)]
+    assert night().lasts_min(600, 900_000) == 451
+    assert said(dusk(950, longest_night_min=452, until_dawn=0))[0] == (PLANNED, SHORT, 600)
+    assert said(dusk(950, longest_night_min=451, until_dawn=0)) == [(PLANNED, LASTING, 600)]
 
 
 def test_a_timed_light_is_held_as_ordered_and_an_end_is_planned_for():
     keeper = dusk(950, longest_night_min=450)
-    keeper.order(od.LIGHT, 900, 1440)
+    assert night().plan(900, 900_000, 450)[1]  # dimmed it would last
+    keeper.order(od.LIGHT, 900, 450)
     keeper.run(30)
     assert keeper.light.setpoint_mW == 900
     assert said(keeper)[1:][0] == (PLANNED, SHORT, 900)
