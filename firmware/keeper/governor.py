@@ -27,8 +27,8 @@ class Governor:
             return settings[st.index(name)]
 
         self.gain = get("governor_gain_upermille_mW") // 10
-        self.periods_of_reset = max(1, get("governor_reset_ms") // PERIOD_MS)
-        self.rate = max(1, get("valve_rate_permille_s") // PERIODS_PER_S)
+        self.periods_of_reset = get("governor_reset_ms") // PERIOD_MS
+        self.rate = get("valve_rate_permille_s") // PERIODS_PER_S
         self.curve = [get("valve_first_permille")]
         first = st.index("curve_1_permille")
         self.curve += settings[first:first + CURVE_STEPS - 1]

@@ -14,7 +14,7 @@ from keeper.derived import VALUES, Derived
 from keeper.elements import number
 from keeper.events import EventQueue
 from keeper.governor import Governor
-from keeper.modes import DRAINING, PUMPING, RUNNING, TRIAL
+from keeper.modes import CLOSING, DRAINING, PUMPING, RUNNING, TRIAL
 from keeper.protection import Protection
 from keeper.sequence import Sequence
 from keeper.totals import POWERS, TotalsBank
@@ -193,7 +193,7 @@ class Scan:
         # until the valve is shut again.
         if state == DRAINING:
             self.drains = 1
-        elif not valve:
+        elif state != CLOSING:
             self.drains = 0
         outputs[OUT_PUMP] = self.derived.pump_on = pump_on
         outputs[OUT_VALVE] = self.sequence.valve_told = self.derived.told = valve

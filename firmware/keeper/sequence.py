@@ -111,9 +111,12 @@ class Sequence:
             self.sunny += periods
 
     def _press(self, press, protection, values, uptime_ds):
-        """A long press resets a lockout whose cause is gone; a short one is about the light."""
-        if press == LONG and self.lockout.sides:
-            if not protection.cause_present(uptime_ds):
+        """A long press resets a lockout whose cause is gone; a short one is about the light.
+
+        Whoever tries to reset must not have light begin with the reset.
+        """
+        if self.lockout.sides:
+            if press == LONG and not protection.cause_present(uptime_ds):
                 self.unlock(uptime_ds, values)
         elif press == SHORT:
             self.light.pressed()
@@ -159,11 +162,9 @@ class Sequence:
             free = self.wait[1] <= 0 and not self.lockout.sides and (
                 not protection.holds_in(TURBINE, DRAINING))
             return DRAIN_ORDERED if free else NO_CAUSE
-        if self.light.due():
-            if self.in_state >= self.light_least_off and self._may(1, protection):
-                return LIGHT_DUE
-            if self.light.dark:
-                return NO_CAUSE
+        if (self.light.due() and self.in_state >= self.light_least_off
+                and self._may(1, protection)):
+            return LIGHT_DUE
         if (self.sunny >= self.start_wait and self.pump.may_start() and not self.forbidden
                 and not self.light.dark and self._is_shut(values) and self._may(0, protection)):
             return SUN_ENOUGH
@@ -207,19 +208,18 @@ class Sequence:
         self.state = state
         self.cause = cause
         self.in_state = 0
-        self.weak = 0
         self.pump.switch(1 if state == TRIAL or state == PUMPING else 0)
         self.events.post(STATE, left, cause, state, uptime_ds, values)
 
     def _hold_off(self, left, values, uptime_ds):
         """Wait after a start or run that lifted too little, longer each time.
 
-        A run longer than the wait before it shows that the sun is back: then
-        the wait begins anew.
+        A run longer than the wait that would follow shows that the sun is
+        back: then the wait begins anew.  What runs has no other wait left.
         """
         if left == PUMPING and self.in_state > self.holdoff:
             self.holdoff = self.holdoff_first
-        self.wait[0] = max(self.wait[0], self.holdoff)
+        self.wait[0] = self.holdoff
         self.events.post(HELD_OFF, PUMP, self.holdoff // PERIODS_PER_S, left, uptime_ds, values)
         self.holdoff = min(2 * self.holdoff, self.holdoff_longest)
 

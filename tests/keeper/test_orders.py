@@ -209,5 +209,13 @@ def test_the_safe_mode_holds_whatever_is_ordered(tmp_path):
     assert rig.board.outputs == [0] * len(ch.OUTPUTS)
 
 
+def test_a_keeper_that_shuts_its_valve_after_a_start_is_not_busy_with_a_trip(tmp_path):
+    rig = Rig(tmp_path)
+    rig.board.outputs[ch.OUT_VALVE] = 600
+    rig.run(5)
+    assert rig.keeper.state == mo.CLOSING
+    assert not rig.keeper.busy
+
+
 def test_fallback_settings_are_legal():
     assert st.problems(st.fallback()) == []

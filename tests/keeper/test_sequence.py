@@ -26,11 +26,62 @@ from tests.keeper.ways import (
     until,
 )
 
+# Every transition, written from the design: whatever ends water that runs down closes the
+# valve first, whatever ends the pump is at rest at once, and nothing runs from one mode
+# straight into another.
+TRANSITIONS = (
+    ("standstill", "sun enough", "trial"),
+    ("standstill", "light due", "running"),
+    ("standstill", "drain ordered", "draining"),
+    ("standstill", "maintenance ordered", "maintenance"),
+    ("trial", "water seen", "pumping"),
+    ("trial", "too weak", "standstill"),
+    ("trial", "stop", "standstill"),
+    ("trial", "trip", "standstill"),
+    ("trial", "ordered off", "standstill"),
+    ("pumping", "too weak", "standstill"),
+    ("pumping", "stop", "standstill"),
+    ("pumping", "trip", "standstill"),
+    ("pumping", "ordered off", "standstill"),
+    ("running", "light over", "closing"),
+    ("running", "stop", "closing"),
+    ("running", "trip", "closing"),
+    ("running", "ordered off", "closing"),
+    ("closing", "valve shut", "standstill"),
+    ("closing", "maintenance ordered", "maintenance"),
+    ("draining", "stop", "closing"),
+    ("draining", "trip", "closing"),
+    ("draining", "order over", "closing"),
+    ("maintenance", "order over", "closing"),
+)
+STATE = {row[0]: number for number, row in enumerate(mo.STATES)}
+CAUSE = {row[0]: number for number, row in enumerate(mo.CAUSES)}
+
+
+MODE_OF = {
+    "standstill": "standstill", "trial": "pump", "pumping": "pump", "running": "turbine",
+    "closing": "turbine", "draining": "drain-down", "maintenance": "maintenance",
+}  # fmt: skip
+
+
+def test_a_person_sees_of_each_state_its_mode():
+    assert {state: mo.MODES[mode] for state, mode, *_ in mo.STATES} == MODE_OF
+    named = {name: number for name, number in vars(mo).items() if name.upper() in
+             {state.upper() for state in MODE_OF}}  # fmt: skip
+    assert {name.lower(): number for name, number in named.items()} == STATE
+    assert mo.mask(mo.STANDSTILL, mo.RUNNING, mo.MAINTENANCE) == 0b1001001
+
+
+def test_the_table_of_transitions_is_that_of_the_design():
+    named = [(mo.STATES[a][0], mo.CAUSES[b][0], mo.STATES[c][0]) for a, b, c in mo.TRANSITIONS]
+    assert sorted(named) == sorted(TRANSITIONS)
+    assert mo.STATES[mo.SAFE_STATE][0] == "closing"
+
 
 @pytest.mark.parametrize(
     ("source", "cause", "target"),
-    mo.TRANSITIONS,
-    ids=[f"{mo.STATES[a][0]}-{mo.CAUSES[b][0]}".replace(" ", "_") for a, b, _ in mo.TRANSITIONS],
+    [(STATE[a], CAUSE[b], STATE[c]) for a, b, c in TRANSITIONS],
+    ids=[f"{a}-{b}".replace(" ", "_") for a, b, _ in TRANSITIONS],
 )
 def test_every_transition_of_the_table_is_taken(source, cause, target):
     bench = bench_in(source)

@@ -112,3 +112,10 @@ def seconds(bench, name):
 
 def posted(bench, code):
     return [event for event in bench.events if event[0] == code]
+
+
+def stopped(state, changes, target=mo.STANDSTILL, **settings):
+    """A rig that has just left a state, `changes` being why."""
+    bench = bench_in(state, **settings)
+    until(bench, target, changes)
+    return bench
