@@ -14,7 +14,7 @@ from keeper.derived import VALUES, Derived
 from keeper.elements import number
 from keeper.events import EventQueue
 from keeper.governor import Governor
-from keeper.modes import CLOSING, DRAINING, PUMPING, RUNNING, TRIAL
+from keeper.modes import DRAINING, PUMPING, RUNNING, TRIAL
 from keeper.protection import Protection
 from keeper.sequence import Sequence
 from keeper.totals import POWERS, TotalsBank
@@ -190,10 +190,10 @@ class Scan:
                 governor.follow(values[VALVE_PERMILLE])
             valve = governor.shut() if governor.position else 0
         # A full jet would overdrive the lamps: what drains goes to the dump load,
-        # until the valve is shut again.
+        # until the valve is shut again, whoever has it in hand meanwhile.
         if state == DRAINING:
             self.drains = 1
-        elif state != CLOSING:
+        elif self.drains and self.sequence.is_shut(values):
             self.drains = 0
         outputs[OUT_PUMP] = self.derived.pump_on = pump_on
         outputs[OUT_VALVE] = self.sequence.valve_told = self.derived.told = valve

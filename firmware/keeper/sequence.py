@@ -132,7 +132,7 @@ class Sequence:
         if state == STANDSTILL:
             return self._start(values, protection)
         if state == CLOSING:
-            shut = self._is_shut(values)
+            shut = self.is_shut(values)
             # A valve that does not report shut has had its time to obey.
             if self.maintenance and (shut or self.told_shut >= self.valve_travel):
                 return MAINTENANCE_ORDERED
@@ -166,11 +166,11 @@ class Sequence:
                 and self._may(1, protection)):
             return LIGHT_DUE
         if (self.sunny >= self.start_wait and self.pump.may_start() and not self.forbidden
-                and not self.light.dark and self._is_shut(values) and self._may(0, protection)):
+                and not self.light.dark and self.is_shut(values) and self._may(0, protection)):
             return SUN_ENOUGH
         return NO_CAUSE
 
-    def _is_shut(self, values):
+    def is_shut(self, values):
         """Return whether the valve is told to be shut and reports it, or has had the time."""
         if self.valve_told:
             return False

@@ -34,7 +34,7 @@ from keeper.channels import (
     VALVE_PERMILLE,
     WATER_MDEGC,
 )
-from keeper.modes import CLOSING, DRAINING, PUMPING, TRIAL
+from keeper.modes import CLOSING, DRAINING, MAINTENANCE, PUMPING, TRIAL
 from keeper.scan import Scan
 
 PERIOD_MS = 100
@@ -288,7 +288,8 @@ class Bench:
             return "pump on and valve told to open"
         drains = self.state == DRAINING
         lamps_off = self.board.outputs[OUT_LAMPS_OFF]
-        if drains and not lamps_off or lamps_off and not drains and self.state != CLOSING:
+        may_be_open = drains or self.state == CLOSING or self.state == MAINTENANCE
+        if drains and not lamps_off or lamps_off and not may_be_open:
             return "lamps off while nothing drains, or on while it does"
         if lamps_off and not self.board.outputs[OUT_DUMP]:
             return "a full jet without the dump load"

@@ -136,11 +136,10 @@ def test_what_stops_the_turbine_in_a_drain_lets_none_begin(changes):
 
 @pytest.mark.parametrize(
     "changes",
-    [EMPTY, (ch.LEVEL_MM, 0), (ch.C_71H_LO, 0), FULL, (ch.C_71L_LO, 0), HOT,
+    [EMPTY, (ch.LEVEL_MM, 0), FULL, (ch.C_71L_LO, 0), HOT,
      (ch.WATER_MDEGC, 1000), (ch.WATER_MDEGC, ch.INVALID)],
 )  # fmt: skip
 def test_a_drain_is_for_frost_and_empty_tanks_and_no_matter_of_the_pump(changes):
-    """The lower tank may overflow: what drains must not freeze in the pipes."""
     bench = bench_in(mo.STANDSTILL)
     bench.run(700, [changes])
     until(bench, mo.DRAINING, drain, most=1)
@@ -225,6 +224,17 @@ def test_lamps_stay_off_while_the_valve_does_not_report_shut_whatever_it_was_tol
     bench.run(2, [(ch.VALVE_PERMILLE, 15)])
     assert bench.state == mo.STANDSTILL
     assert lamps_and_dump(bench) == (0, 0)
+
+
+def test_maintenance_with_a_valve_that_stays_open_gives_no_lamp_to_a_full_jet():
+    bench = bench_in(mo.DRAINING)
+    bench.run(60)
+    maintain(bench)
+    until(bench, mo.MAINTENANCE, [(ch.VALVE_PERMILLE, 300)], most=200)
+    bench.run(200)
+    assert lamps_and_dump(bench) == (1, 1)
+    bench.run(2, [(ch.VALVE_PERMILLE, 15)])
+    assert bench.board.outputs == [0] * len(ch.OUTPUTS)
 
 
 def test_without_a_position_the_lamps_stay_off_for_the_valve_s_time_to_travel():
