@@ -1,12 +1,13 @@
 """One run over a group: what is not known yet is tried, in as many processes as there is room."""
 
 import dataclasses
+import json
 import pathlib
 import time
 from collections.abc import Callable
 
 from tests.bench.mutants import known, making, trying
-from tests.bench.mutants.groups import ROOT, Group
+from tests.bench.mutants.groups import GROUPS, ROOT, Group
 from tests.bench.mutants.making import Mutant
 from tests.bench.mutants.watching import ALL, AT_IMPORT
 
@@ -127,26 +128,36 @@ class Session:
         self.jobs = jobs
         self.trees = [trying.Tree(folder / "0")]
 
-    def baseline(self, paths: tuple[str, ...], group: Group) -> Baseline | None:
+    def baseline(self, paths: tuple[str, ...]) -> Baseline | None:
         """Returns what tests do without a mutant, None if none are named.
 
+        It is the same for all groups, and for the next run while no file changes.
         Raises BenchError if they do not all pass.
         """
         if not paths:
             return None
+        kept = self.results.path.with_name(f"without-{known.tree_digest(paths)}.json")
+        if not kept.is_file():
+            self.tell(f"without a mutant: {' '.join(paths)}")
+            kept.parent.mkdir(parents=True, exist_ok=True)
+            kept.write_text(json.dumps(self._watched(paths)))
+        note = json.loads(kept.read_text())
+        trying.preload(note["modules"])
+        self.tell(f"{len(note['took'])} tests, {sum(note['took'].values()):.1f} s")
+        return Baseline(paths, note)
+
+    def _watched(self, paths: tuple[str, ...]) -> dict:
         tree = self.trees[0]
         tree.restore()
-        run = trying.Run(tree, trying.Stage(list(paths), UNLIMITED_S), list(group.sources))
+        stage = trying.Stage(list(paths), UNLIMITED_S)
+        run = trying.Run(tree, stage, [file for group in GROUPS for file in group.sources])
         while (code := run.ended()) is None:
             time.sleep(POLL_S)
         if code != trying.PASSED:
             said = tree.said.read_text(encoding="utf-8", errors="replace").splitlines()
             raise BenchError("tests fail without a mutant: " + " ".join(paths) + "\n"
                              + "\n".join(said[-TAIL_LINES:]))
-        note = run.found()
-        trying.preload(note["modules"])
-        self.tell(f"{group.name}: {len(note['took'])} tests, {run.cpu_s:.1f} s while watched")
-        return Baseline(paths, note)
+        return run.found()
 
     def work(self, drawn: Drawn, again: bool) -> None:
         """Tries what is not known yet; again: survivors too, though their tests stand."""
@@ -156,8 +167,7 @@ class Session:
         if not waiting:
             return
         self.tell(f"{group.name}: {len(waiting)} of {len(drawn.mutants)} mutants to be tried")
-        baselines = [one for one in (self.baseline(group.tests, group),
-                                     self.baseline(group.further, group)) if one]
+        baselines = [one for one in map(self.baseline, (group.tests, group.further)) if one]
         while len(self.trees) < self.jobs:
             folder = self.folder / str(len(self.trees))
             self.trees.append(trying.Tree(folder, self.trees[0].folder))

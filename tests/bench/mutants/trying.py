@@ -18,11 +18,9 @@ import time
 
 import pytest
 
-from tests.bench.mutants.groups import ROOT
+from tests.bench.mutants.groups import COPIED, ROOT
 from tests.bench.mutants.watching import OURS, Chosen, Watch
 
-COPIED = ("firmware", "host", "tests", "hardware", "pyproject.toml", "README.md",
-          "DEVELOPERS.md", "LICENSE", "requirements.lock", "requirements-test.lock")
 # Not started from a process that has threads of its own.
 LEFT_TO_CHILDREN = ("pyarrow",)
 QUIET = ["-x", "-q", "--no-header", "--no-summary", "--tb=short", "-p", "no:cacheprovider",
