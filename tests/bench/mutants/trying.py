@@ -23,7 +23,7 @@ from tests.bench.mutants.watching import OURS, Chosen, Watch
 
 # Not started from a process that has threads of its own.
 LEFT_TO_CHILDREN = ("pyarrow",)
-QUIET = ["-x", "-q", "--no-header", "--no-summary", "--tb=short", "-p", "no:cacheprovider",
+QUIET = ["-x", "-q", "--no-header", "--tb=short", "-p", "no:cacheprovider",
          "-p", "no:xdist", "-p", "no:faulthandler"]
 MEMORY_MOST_BYTES = 6 << 30
 # What a mutant's tests may take, against the same without a mistake: the processor's time,
