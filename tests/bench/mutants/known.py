@@ -15,7 +15,8 @@ from tests.bench.mutants.groups import COPIED, ROOT, Group
 from tests.bench.mutants.making import Mutant
 
 RESULTS = ROOT / ".mutants" / "results.jsonl"
-EXCUSES = pathlib.Path(__file__).with_name("excused.toml")
+BENCH = pathlib.Path(__file__).resolve().parent
+EXCUSES = BENCH / "excused.toml"
 NOTICED, TIMED_OUT, SURVIVED = "noticed", "timed out", "survived"
 
 
@@ -118,7 +119,8 @@ def tree_digest(paths: tuple[str, ...]) -> str:
 
 def _state(places: set[pathlib.Path], beside: tuple) -> str:
     files = sorted({path for place in places for path in (place, *place.rglob("*"))
-                    if path.is_file() and "__pycache__" not in path.parts})
+                    if path.is_file() and "__pycache__" not in path.parts
+                    and BENCH not in path.parents})
     state = hashlib.sha256(repr(beside).encode())
     for path in files:
         state.update(path.relative_to(ROOT).as_posix().encode() + path.read_bytes())

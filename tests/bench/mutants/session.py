@@ -4,6 +4,7 @@ import dataclasses
 import json
 import pathlib
 import time
+from collections import Counter
 from collections.abc import Callable
 
 from tests.bench.mutants import known, making, trying
@@ -51,9 +52,8 @@ def draw(group: Group, count: int | None, seed: int) -> Drawn:
 class Baseline:
     """A group's tests without a mutant: how long each takes and which functions it calls."""
 
-    def __init__(self, paths: tuple[str, ...], note: dict):
+    def __init__(self, note: dict):
         """Reads the note of a run that was watched."""
-        self.paths = list(paths)
         self.calls = {test: set(calls) for test, calls in note["calls"].items()}
         self.at_import = self.calls.pop(AT_IMPORT)
         self.took: dict[str, float] = note["took"]
@@ -69,10 +69,11 @@ class Baseline:
         stages = [self._stage(best, set(best))]
         if concerns_all:
             # A mistake at a module's top may make cases that were not there before.
-            stages.append(trying.Stage(self.paths, self._limit_s(chosen), None, slow))
+            files = self._files(chosen, killers)
+            stages.append(trying.Stage(files, self._limit_s(chosen), None, slow))
         else:
-            stages.append(self._stage(files_of(chosen - slow), chosen - slow))
-        stages.append(self._stage(files_of(slow), slow))
+            stages.append(self._stage(self._files(chosen - slow, killers), chosen - slow))
+        stages.append(self._stage(self._files(slow, killers), slow))
         return [stage for stage in stages if stage.paths]
 
     def _stage(self, paths: list[str], chosen: set[str]) -> trying.Stage:
@@ -82,10 +83,14 @@ class Baseline:
         took_s = sum(self.took[test] for test in tests)
         return max(trying.LEAST_TIMEOUT_S, trying.TIMES_BASELINE * took_s)
 
-
-def files_of(tests: set[str]) -> list[str]:
-    """Returns the files of tests."""
-    return sorted({test.split("::")[0] for test in tests})
+    def _files(self, tests: set[str], killers: list[str]) -> list[str]:
+        """Returns the files of tests: those that noticed most, then those that are quickest."""
+        count = Counter(test.split("::")[0] for test in killers)
+        took_s: dict[str, float] = {}
+        for test in tests:
+            file = test.split("::")[0]
+            took_s[file] = took_s.get(file, 0.0) + self.took[test]
+        return sorted(took_s, key=lambda file: (-count[file], took_s[file], file))
 
 
 class Attempt:
@@ -144,7 +149,7 @@ class Session:
         note = json.loads(kept.read_text())
         trying.preload(note["modules"])
         self.tell(f"{len(note['took'])} tests, {sum(note['took'].values()):.1f} s")
-        return Baseline(paths, note)
+        return Baseline(note)
 
     def _watched(self, paths: tuple[str, ...]) -> dict:
         tree = self.trees[0]
