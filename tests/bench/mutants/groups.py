@@ -73,3 +73,4 @@ GROUPS = (
     Group("artefact", None, ("host/forebay/flash/artefact/*.py",), ("tests/artefact",)),
 )
 BY_NAME = {group.name: group for group in GROUPS}
+WITH_BAR = tuple(group for group in GROUPS if group.bar is not None)
