@@ -1,8 +1,8 @@
 """Tries whether the tests notice small mistakes: `python -m tests.bench.mutants [GROUP ...]`.
 
-Without groups all that have a bar are tried. What was found is kept in `.mutants/`, so that a run that was
-broken off goes on, and only what may have changed is tried again. The last line of each
-group says how many of its mutants were noticed. Ends with 1 if a bar is not reached.
+Without groups all that have a bar are tried. What was found is kept in `.mutants/`, so that
+a run that was broken off goes on, and only what may have changed is tried again. The last
+line of each group says how many of its mutants were noticed. Ends with 1 if a bar is missed.
 
   python -m tests.bench.mutants protection         one group
   python -m tests.bench.mutants                    all, after a change of sources or tests
