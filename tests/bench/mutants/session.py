@@ -156,8 +156,12 @@ class Session:
         tree.restore()
         stage = trying.Stage(list(paths), UNLIMITED_S)
         run = trying.Run(tree, stage, [file for group in GROUPS for file in group.sources])
-        while (code := run.ended()) is None:
-            time.sleep(POLL_S)
+        try:
+            while (code := run.ended()) is None:
+                time.sleep(POLL_S)
+        except KeyboardInterrupt:
+            run.kill()
+            raise
         if code != trying.PASSED:
             said = tree.said.read_text(encoding="utf-8", errors="replace").splitlines()
             raise BenchError("tests fail without a mutant: " + " ".join(paths) + "\n"
