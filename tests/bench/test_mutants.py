@@ -1,9 +1,12 @@
 """The mutation bench makes the mistakes that it says it makes, and its tables hold together."""
 
+import ast
+import builtins
+
 import pytest
 
 from tests.bench.mutants import __main__ as command
-from tests.bench.mutants import groups, known, making, operators
+from tests.bench.mutants import groups, known, making, operators, watching
 
 # What is promised: of the mutants that change behaviour so many are noticed [%].
 PROMISED = {
@@ -105,6 +108,24 @@ def test_words_annotations_assertions_and_what_is_run_by_hand_are_left_alone():
     assert not any("docstring" in text or "assert" in text or "print" in text or "def f" in text
                    and "int &" in text or "f(5)" in text for text in changed)
     assert not any("LEAST - 1" in after for _, after in made(SOURCE))
+
+
+def test_a_function_says_that_it_is_called_by_the_name_that_its_mutants_have(monkeypatch):
+    source = (
+        "class A:\n    def f(self, n):\n        \"\"\"Doc.\"\"\"\n"
+        "        def inner():\n            return n + 1\n        return inner() * 2\n"
+    )
+    called = []
+    monkeypatch.setattr(builtins, watching.MARK, called.append, raising=False)
+    tree = ast.fix_missing_locations(watching.Marker("host/a.py").visit(ast.parse(source)))
+    names = {}
+    exec(compile(tree, "a", "exec"), names)
+
+    assert names["A"]().f(1) == 4
+    assert names["A"].f.__doc__ == "Doc."
+    mutants = making.mutants_of("host/a.py", source)
+    assert all(one.in_function for one in mutants)
+    assert set(called) == {f"{one.file}::{one.within}" for one in mutants}
 
 
 def test_a_draw_is_repeatable_and_outlives_changes_beside_its_lines():

@@ -1,8 +1,8 @@
 """Tries whether the tests notice small mistakes: `python -m tests.bench.mutants [GROUP ...]`.
 
-Without groups all are tried. What was found is kept in `.mutants/`, so that a run that was
-broken off goes on, and only what may have changed is tried again. The last line of each
-group says how many of its mutants were noticed. Ends with 1 if a bar is not reached.
+Without groups all that have a bar are tried. What was found is kept in `.mutants/`, so that
+a run that was broken off goes on, and only what may have changed is tried again. The last
+line of each group says how many of its mutants were noticed. Ends with 1 if a bar is missed.
 
   python -m tests.bench.mutants protection         one group
   python -m tests.bench.mutants                    all, after a change of sources or tests
@@ -90,7 +90,7 @@ def judge_all(given: argparse.Namespace) -> list[judged.Verdict]:
         results.by_key.clear()
     with tempfile.TemporaryDirectory(prefix="mutants-", ignore_cleanup_errors=True) as name:
         session = None
-        for group in [groups.BY_NAME[one] for one in given.group] or groups.GROUPS:
+        for group in [groups.BY_NAME[one] for one in given.group] or groups.WITH_BAR:
             drawn = draw(group, given.count, given.seed)
             if given.list:
                 listed(drawn)

@@ -11,11 +11,12 @@ import json
 import pathlib
 import tomllib
 
-from tests.bench.mutants.groups import ROOT, Group
+from tests.bench.mutants.groups import COPIED, ROOT, Group
 from tests.bench.mutants.making import Mutant
 
 RESULTS = ROOT / ".mutants" / "results.jsonl"
-EXCUSES = pathlib.Path(__file__).with_name("excused.toml")
+BENCH = pathlib.Path(__file__).resolve().parent
+EXCUSES = BENCH / "excused.toml"
 NOTICED, TIMED_OUT, SURVIVED = "noticed", "timed out", "survived"
 
 
@@ -108,9 +109,19 @@ def tests_digest(group: Group) -> str:
     """Returns what the state of a group's tests is known by, with all that lies beside them."""
     folders = {path if path.is_dir() else path.parent
                for path in (ROOT / name for name in (*group.tests, *group.further))}
-    files = sorted({path for folder in folders for path in folder.rglob("*")
-                    if path.is_file() and "__pycache__" not in path.parts})
-    state = hashlib.sha256(repr((group.tests, group.further)).encode())
+    return _state(folders, (group.tests, group.further))
+
+
+def tree_digest(paths: tuple[str, ...]) -> str:
+    """Returns what some tests are known by, together with all that they may look at."""
+    return _state({ROOT / name for name in COPIED}, paths)
+
+
+def _state(places: set[pathlib.Path], beside: tuple) -> str:
+    files = sorted({path for place in places for path in (place, *place.rglob("*"))
+                    if path.is_file() and "__pycache__" not in path.parts
+                    and BENCH not in path.parents})
+    state = hashlib.sha256(repr(beside).encode())
     for path in files:
-        state.update(path.as_posix().encode() + path.read_bytes())
+        state.update(path.relative_to(ROOT).as_posix().encode() + path.read_bytes())
     return state.hexdigest()[:16]

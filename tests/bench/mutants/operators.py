@@ -7,6 +7,7 @@ for its neighbour. An operator may say that a node is not its business by giving
 """
 
 from collections.abc import Iterator
+from typing import Any
 
 from cosmic_ray.operators.operator import Example, Operator
 from cosmic_ray.operators.provider import OperatorProvider
@@ -247,9 +248,9 @@ OURS = (NumberOff, OperandDropped, ConditionFixed, StatementDropped, LoopGoesOn,
         SumSpoiled, MembershipNegated, NeighboursExchanged, ConstantMistaken, SenseTurned)
 
 
-def operators(integers: bool) -> list[Operator]:
+def operators(integers: bool) -> list[Any]:
     """Returns an operator of each kind; `integers`: the code knows no fractions."""
-    library = OperatorProvider()
+    library: Any = OperatorProvider()
     binary = (*BINARY, ("Mul", "FloorDiv" if integers else "Div"))
     names = [*(f"ReplaceBinaryOperator_{a}_{b}" for a, b in binary),
              *(f"ReplaceComparisonOperator_{a}_{b}" for a, b in COMPARED), *WORDS]

@@ -4,6 +4,7 @@ The process that forks has what the tests want from elsewhere in memory, and not
 project: the child reads sources and tests from the copy, and so do processes that it starts.
 """
 
+import dataclasses
 import gc
 import importlib
 import json
@@ -17,14 +18,12 @@ import time
 
 import pytest
 
-from tests.bench.mutants.groups import ROOT
+from tests.bench.mutants.groups import COPIED, ROOT
 from tests.bench.mutants.watching import OURS, Chosen, Watch
 
-COPIED = ("firmware", "host", "tests", "hardware", "pyproject.toml", "README.md",
-          "DEVELOPERS.md", "LICENSE", "requirements.lock", "requirements-test.lock")
 # Not started from a process that has threads of its own.
 LEFT_TO_CHILDREN = ("pyarrow",)
-QUIET = ["-x", "-q", "--no-header", "--no-summary", "--tb=short", "-p", "no:cacheprovider",
+QUIET = ["-x", "-q", "--no-header", "--tb=short", "-p", "no:cacheprovider",
          "-p", "no:xdist", "-p", "no:faulthandler"]
 MEMORY_MOST_BYTES = 6 << 30
 # What a mutant's tests may take, against the same without a mistake: the processor's time,
@@ -76,18 +75,27 @@ class Tree:
             self.changed = None
 
 
+@dataclasses.dataclass
+class Stage:
+    """Tests that are asked together, and the processor's time that they may take [s].
+
+    paths: files, folders or names of tests; of what is in them only `chosen`, `but` some.
+    """
+
+    paths: list[str]
+    cpu_s: float
+    chosen: set[str] | None = None
+    but: set[str] | None = None
+
+
 class Run:
     """A child that runs tests in a tree."""
 
-    def __init__(self, tree: Tree, tests: list[str], cpu_s: float,
-                 chosen: set[str] | None = None, watched: list[str] | None = None):
-        """Starts it; `cpu_s`: the processor's time that it may take.
-
-        chosen: of the tests only these; watched: patterns of files whose calls are noted.
-        """
+    def __init__(self, tree: Tree, stage: Stage, watched: list[str] | None = None):
+        """Starts it; watched: patterns of files whose calls are noted."""
         self.tree = tree
         self.began = time.monotonic()
-        self.wall_s = cpu_s * WAITING_TIMES
+        self.wall_s = stage.cpu_s * WAITING_TIMES
         self.timed_out = False
         tree.note.unlink(missing_ok=True)
         sys.stdout.flush()
@@ -96,9 +104,9 @@ class Run:
         if self.pid == 0:
             code = 1
             try:
-                _enter(tree, cpu_s)
-                code = _pytest(tree, tests, Watch(tree.note, tree.folder, watched)
-                               if watched else Chosen(tree.note, chosen))
+                _enter(tree, stage.cpu_s)
+                code = _pytest(tree, stage.paths, Watch(tree.note, tree.folder, watched)
+                               if watched else Chosen(tree.note, stage.chosen, stage.but))
             finally:
                 os._exit(code)
 

@@ -25,10 +25,12 @@ MARK = "__seen__"  # what a watched function calls first
 class Chosen:
     """Takes part in a run against a mutant: only some tests, and a note of which one failed."""
 
-    def __init__(self, note: pathlib.Path, tests: set[str] | None):
-        """Chooses `tests`, all if None; leaves a note in the file `note`."""
+    def __init__(self, note: pathlib.Path, tests: set[str] | None = None,
+                 but: set[str] | None = None):
+        """Chooses `tests`, all if None, `but` some; leaves a note in the file `note`."""
         self.note = note
         self.tests = tests
+        self.but = but or set()
         self.failed = ""
 
     def pytest_sessionstart(self) -> None:
@@ -43,8 +45,8 @@ class Chosen:
 
     def pytest_collection_modifyitems(self, items) -> None:
         """Leaves out what was not chosen."""
-        if self.tests is not None:
-            items[:] = [item for item in items if item.nodeid in self.tests]
+        items[:] = [item for item in items if item.nodeid not in self.but
+                    and (self.tests is None or item.nodeid in self.tests)]
 
     def pytest_runtest_logreport(self, report) -> None:
         """Notes the first test that fails."""
@@ -61,7 +63,7 @@ class Watch(Chosen):
 
     def __init__(self, note: pathlib.Path, root: pathlib.Path, patterns: list[str]):
         """Looks at calls of functions of files below `root` that match a pattern."""
-        super().__init__(note, None)
+        super().__init__(note)
         self.calls: dict[str, set[str]] = {AT_IMPORT: set()}
         self.now = self.calls[AT_IMPORT]
         self.took: dict[str, float] = {}
@@ -115,17 +117,20 @@ class Marker(ast.NodeTransformer):
 
     def visit_ClassDef(self, node):
         """Goes into a class."""
-        self.path.append(node.name)
-        self.generic_visit(node)
-        self.path.pop()
-        return node
+        return self._inside(node)
 
     def visit_FunctionDef(self, node):
         """Goes into a function and marks it; what stands first may be its docstring."""
-        self.visit_ClassDef(node)
+        self._inside(node)
         name = f"{self.file}::{'.'.join([*self.path, node.name])}"
         mark = ast.parse(f"{MARK}({name!r})").body[0]
         node.body.insert(0 if ast.get_docstring(node) is None else 1, mark)
+        return node
+
+    def _inside(self, node):
+        self.path.append(node.name)
+        self.generic_visit(node)
+        self.path.pop()
         return node
 
 
@@ -141,4 +146,4 @@ def mark_functions(root: pathlib.Path, patterns: list[str]) -> None:
         tree = Marker(file).visit(ast.parse(loader.get_data(path)))
         return compile(ast.fix_missing_locations(tree), path, "exec", dont_inherit=True)
 
-    importlib.machinery.SourceFileLoader.get_code = get_code
+    setattr(importlib.machinery.SourceFileLoader, "get_code", get_code)  # noqa: B010
