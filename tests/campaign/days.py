@@ -179,9 +179,14 @@ def _judged(day, twin, script, log, life):
     until_s, lifted_L, lamp_J = life.stood
     sun = plant.poa, plant.cell, plant.air
     told = [one for one in twin.wishes.told if one.at_s < until_s]
+    gave = lifted_L, lamp_J, twin.wishes.ordinary_W
+
+    def lacks(given):
+        return ideal.falls_short(life.rig, given, *gave)
+
     could = ideal.could_give(life.rig, sun, lambda: wishes_of(life.rig, twin.settings), told,
-                             life.waiting.spans, until_s)
-    failures += ideal.falls_short(life.rig, could, lifted_L, lamp_J, twin.wishes.ordinary_W)
+                             life.waiting.spans, until_s, lambda given: not lacks(given))
+    failures += lacks(could)
     return Result(day, script.fault, acted, plant.up.volume_m3 * 1e3, plant.down.volume_m3 * 1e3,
                   plant.down.lamp_J / 3600, trips, life.locked, tuple(failures), until_s, could)
 

@@ -227,20 +227,24 @@ class Ideal:
         plant._floats()
 
 
-def could_give(rig, sun, make_wishes, told, waits, until_s) -> Given:
+def could_give(rig, sun, make_wishes, told, waits, until_s, is_enough) -> Given:
     """Returns what an ideal keeper would have given up to a time [s]: the least that is sure.
 
     A plan of the night knows the water only as well as the level's sensor; the
     light that is asked for is the least of what it may then believe.  Nor is it a
     fault which of two wishes came first by day: light that is ordered, or the pump.
+    is_enough: what was really given is enough beside this; then no less is looked for.
     """
     error_m3 = (COVERAGE * rig["sensors.level_uncertainty_m"]
                 * rig["upper.full_volume_m3"] / _level_m(rig))
-    found = [Ideal(rig, sun, make_wishes(), told, waits, believes).run(until_s)
-             for believes in (0.0, -error_m3, error_m3)]
-    if found[0].lamp_J:
-        found.append(Ideal(rig, sun, make_wishes(), told, waits, pump_first=True).run(until_s))
-    return Given(min(one.lifted_L for one in found), min(one.lamp_J for one in found))
+    least = None
+    for believes_m3, pump_first in ((0.0, False), (0.0, True), (-error_m3, False),
+                                    (error_m3, False)):
+        one = Ideal(rig, sun, make_wishes(), told, waits, believes_m3, pump_first).run(until_s)
+        least = one if least is None else Given(*map(min, least, one))
+        if is_enough(least):
+            break
+    return least
 
 
 def _level_m(rig):
