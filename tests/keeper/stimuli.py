@@ -4,6 +4,8 @@ Raw readings on the settings of `tests.keeper.scripted`, worked out by hand from
 their limits; nothing here knows the rows under test.
 """
 
+from typing import Any
+
 from keeper import channels as ch
 from keeper import modes as mo
 from keeper import settings as st
@@ -39,7 +41,8 @@ class Shown:
     and one of the four before each scan, for what takes hours to come about.
     """
 
-    def __init__(self, beyond, edge=None, held=None, inside=None, changes=(), before=None):
+    def __init__(self, beyond: Any, edge: Any = None, held: Any = None, inside: Any = None,
+                 changes=(), before=None):
         self.beyond, self.edge, self.held, self.inside = beyond, edge, held, inside
         self.changes = changes
         self.before = before

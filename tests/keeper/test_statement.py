@@ -15,7 +15,7 @@ from tests.keeper.stimuli import SHOWN, SIDE, STATE, VALUE_NAMES, Judged, delay_
 every_element = pytest.mark.parametrize("name", said.IDS)
 WHERE = {said.AT_RIG: el.AT_RIG, said.ANYWHERE: el.ANYWHERE}
 # Actions as the wire and the journal have them.
-DOES = dict(zip(said.ACTIONS, range(1, 6), strict=True))
+DOES: dict[str, int] = dict(zip(said.ACTIONS, range(1, 6), strict=True))
 
 
 def index_of(name):
