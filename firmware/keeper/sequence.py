@@ -122,7 +122,10 @@ class Sequence:
             self.light.pressed()
 
     def unlock(self, uptime_ds, values):
-        """End a lockout; the caller has asked for its cause.  Nothing goes on where it was."""
+        """End a lockout; the caller has asked for its cause.
+
+        A drain does not go on by itself; light that is wanted comes after its waits.
+        """
         self.drain = 0
         self.lockout.reset(self.state, uptime_ds, values)
 

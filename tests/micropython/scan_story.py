@@ -97,7 +97,7 @@ ACTS = (
 class Story:
     """Leads one bench through acts that chance picks, block by block."""
 
-    def __init__(self, lock, unlock, allocated, board=None):
+    def __init__(self, lock, unlock, allocated, board=None, seed=1):
         self.bench = Bench(QUICK, board)
         self.bench.now_ms = (1 << 30) - 3000000  # the ticks wrap on the way
         self.bench.scan.totals.restore([999999000] * 10, [0] * 10)
@@ -105,7 +105,7 @@ class Story:
         self.unlock = unlock
         self.allocated = allocated  # bytes in use now
         self.grown = 0              # bytes that scans have allocated
-        self.seed = 1
+        self.seed = seed
         self.act = ACTS[0]
         self.block = 0
         self.unsafe = None
