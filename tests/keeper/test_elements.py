@@ -58,6 +58,7 @@ class Row:
             self.values[place] = value
         self.values[LEVEL_MEAN] = self.values[ch.LEVEL_MM]
         self.state = state_in(self.said.armed)
+        self.uptime_ds = 0
         self.show(self.inside)
 
     def show(self, value, scans=1):
@@ -67,7 +68,7 @@ class Row:
             bad = 0
             for place in range(ch.COLUMNS):
                 bad |= (self.values[place] == ch.INVALID) << place
-            self.protection.judge(self.values, bad, self.state, 0)
+            self.protection.judge(self.values, bad, self.state, self.uptime_ds)
         return self.acts
 
     @property
@@ -231,13 +232,18 @@ def test_an_element_that_is_disarmed_lets_go_at_once(name):
     row = Row(IDS.index(name))
     row.show(row.beyond, row.delay + 1)
     row.state = state_in(row.said.armed, wanted=False)
+    row.uptime_ds = 77
     assert not row.show(row.beyond)
     assert row.posted(LET_GO) == 1
+    told = [slot[1:5] for slot in row.events.slots if slot[0] == LET_GO]
+    assert [(number, state, at_ds) for number, _, state, at_ds in told] == [
+        (row.index + 1, row.state, 77)]
 
 
 @every_row
 def test_the_first_out_keeps_the_inputs_of_its_scan(index):
     row = Row(index)
+    assert set(row.protection.first_values) == {0}
     row.show(row.beyond, row.delay)
     mark = ch.SUPPLY_MA if row.place != ch.SUPPLY_MA else ch.PANEL_MA
     row.values[mark] = 777

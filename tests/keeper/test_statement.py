@@ -118,8 +118,8 @@ def test_a_sensor_s_own_element_tells_its_channel_and_the_reason(name):
     place = SHOWN[name].beyond[0][0]
     judged.why[place] = ch.STALE
     judged.show(SHOWN[name].beyond, delay_scans(name, judged.settings) + 1)
-    told = [tuple(slot[1:3]) for slot in judged.events.slots if slot[0] == ev.READING_BAD]
-    assert told == [(place, ch.STALE)]
+    told = [tuple(slot[1:5]) for slot in judged.events.slots if slot[0] == ev.READING_BAD]
+    assert told == [(place, ch.STALE, STATE["standstill"], judged.uptime_ds)]
 
 
 @every_element
