@@ -36,7 +36,7 @@ LIT = mask(RUNNING)
 AT_REST = mask(STANDSTILL)
 PUMP_OFF = mask(STANDSTILL, RUNNING, CLOSING, DRAINING, MAINTENANCE)
 VALVE_SHUT = mask(STANDSTILL, TRIAL, PUMPING, MAINTENANCE)
-# Drain-down is there to empty the tank.
+# Drain-down is there to empty pipes and tank: what stays in them bursts them in the frost.
 NOT_DRAINING = mask(STANDSTILL, TRIAL, PUMPING, RUNNING, CLOSING, MAINTENANCE)
 ALWAYS = mask(STANDSTILL, TRIAL, PUMPING, RUNNING, CLOSING, DRAINING, MAINTENANCE)
 
@@ -115,7 +115,7 @@ ELEMENTS = worded("ELEMENTS", (
     ("71L-LVL", dv.LEVEL_MEAN, "<", "level_low_mm", "level_empty_mm", LEVEL_MS,
      NOT_DRAINING, STOP, TURBINE,
      0, ANYWHERE),
-    ("71H-LO", ch.C_71H_LO, "<", 1, 1, "lower_full_delay_ms", ALWAYS, STOP, TURBINE,
+    ("71H-LO", ch.C_71H_LO, "<", 1, 1, "lower_full_delay_ms", NOT_DRAINING, STOP, TURBINE,
      0, ANYWHERE),
     ("59-GEN", ch.GENERATOR_MV, ">", "generator_trip_mV", "generator_reset_mV",
      "generator_delay_ms", ALWAYS, TRIP, TURBINE,

@@ -97,8 +97,9 @@ STATEMENT = tuple(Said(*row) for row in (
      ANYWHERE, "D: upper tank empty stops the turbine; H8"),
     ("71L-LVL", "level_mean_mm", "<", "level_low_mm", "level_empty_mm", 10000, NOT_EMPTYING,
      STOP, LIGHT, ANYWHERE, "H8: the low float stuck; 10 s: G"),
-    ("71H-LO", "contact_71h_lo", "<", 1, 1, "lower_full_delay_ms", ALWAYS, STOP, LIGHT, ANYWHERE,
-     "D: 'nowhere for the water to go', which drain-down does not change; H19"),
+    ("71H-LO", "contact_71h_lo", "<", 1, 1, "lower_full_delay_ms", NOT_EMPTYING, STOP, LIGHT,
+     ANYWHERE, "D: 'nowhere for the water to go'; a pipe that stays full in the frost is worse"
+     " than what the lower tank's own overflow leads away; H19"),
     ("59-GEN", "generator_mV", ">", "generator_trip_mV", "generator_reset_mV",
      "generator_delay_ms", ALWAYS, TRIP, LIGHT, ANYWHERE,
      "D: over-voltage closes the valve; H6, H7; in every state as 12-GEN"),

@@ -129,7 +129,7 @@ def test_what_stops_the_turbine_in_a_drain_lets_none_begin(changes):
 
 @pytest.mark.parametrize(
     "changes",
-    [EMPTY, (ch.LEVEL_MM, 0), FULL, (ch.C_71L_LO, 0), HOT,
+    [EMPTY, (ch.LEVEL_MM, 0), (ch.C_71H_LO, 0), FULL, (ch.C_71L_LO, 0), HOT,
      (ch.WATER_MDEGC, 1000), (ch.WATER_MDEGC, ch.INVALID)],
 )  # fmt: skip
 def test_a_drain_is_for_frost_and_empty_tanks_and_no_matter_of_the_pump(changes):

@@ -143,17 +143,11 @@ def ordered_to_drain(readings):
     return bench
 
 
-def test_drain_down_waits_until_the_lower_tank_has_room():
-    bench = ordered_to_drain([(ch.C_71H_LO, 0)])
-    stays(bench, mo.STANDSTILL, 300)
-    until(bench, mo.DRAINING, [(ch.C_71H_LO, 1)], most=60)
-
-
 @pytest.mark.parametrize("readings", [
     [(ch.C_71L_UP, 0)], [(ch.LEVEL_MM, 0)], [(ch.WATER_MDEGC, 1000)], [(ch.C_71H_UP, 0)],
-    [(ch.WATER_MDEGC, ch.INVALID)]])
+    [(ch.WATER_MDEGC, ch.INVALID)], [(ch.C_71H_LO, 0)]])
 def test_what_drain_down_is_there_for_neither_bars_nor_ends_it(readings):
-    """Cold pipes, an empty tank: it must empty them all the same."""
+    """Cold pipes, an empty tank, no room below: it must empty the pipes all the same."""
     bench = ordered_to_drain(readings)
     assert any(bench.scan.protection.acting)
     until(bench, mo.DRAINING, most=5)
