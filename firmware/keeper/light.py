@@ -41,7 +41,6 @@ class Light:
                 self.steps.append(step_mW)
         self.wanted_mW = self.ordinary_mW  # as rig, button or order wish it
         self.setpoint_mW = self.wanted_mW  # what the governor holds, dimmed by the night's plan
-        self.step = -1           # place of the button's step, -1 = none chosen
         self.dark = False        # it is night, as far as the panel shows
         self.twilight = 0        # periods in which dark or bright contradicts `dark`
         self.night = 0           # periods of darkness so far
@@ -113,7 +112,7 @@ class Light:
             return True
         if self.off_tonight:
             return False
-        return (self.at_dusk and self.dark) or (self.clock_on >= 0 and self._clock_says())
+        return (self.at_dusk and self.dark) or self._clock_says()
 
     def _clock_says(self):
         if self.clock_on < 0 or self.clock_off < 0 or not self.clock_known:
@@ -127,7 +126,6 @@ class Light:
         """Want this lamp power [mW]; the night is planned anew."""
         self.wanted_mW = power_mW
         self.setpoint_mW = power_mW
-        self.step = -1
         self.replan = True
 
     def hold(self, power_mW, periods):
@@ -163,10 +161,8 @@ class Light:
         """
         if not self.steps:
             return
-        lit = self.due()
-        step = self.step + 1 if lit else 0
-        if lit and self.step < 0:  # from the rig's own power to the next step above it
-            step = 0
+        step = 0
+        if self.due():  # steps rise: the next is the first above what is wanted now
             while step < len(self.steps) and self.steps[step] <= self.wanted_mW:
                 step += 1
         if step >= len(self.steps):
@@ -176,7 +172,6 @@ class Light:
             return
         ordered = 0 if self.dark and self.at_dusk else self.press
         self.hold(self.steps[step], ordered)
-        self.step = step
 
     def set_clock(self, second_of_day):
         """Set the time of day, UTC [s]."""

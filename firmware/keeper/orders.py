@@ -88,7 +88,6 @@ def _light(keeper, sequence, code, a, b):
         if a > len(light.steps):
             return NO_STEP
         light.hold(light.steps[a - 1], b * MIN)
-        light.step = a - 1
         return DONE
     if a < keeper.night.useful_mW:
         return NOT_USEFUL

@@ -180,6 +180,18 @@ def test_a_light_that_has_not_begun_yet_is_planned_for_already():
     assert said(keeper) == told  # a plan stands until the wish changes or its quarter is over
 
 
+def test_a_light_that_was_just_ended_is_planned_no_more():
+    keeper = ordered_in(mo.STANDSTILL)
+    keeper.order(od.LIGHT, 600, 60)
+    keeper.until(mo.RUNNING)
+    told = said(keeper)
+    assert told
+    keeper.order(od.RELEASE)
+    keeper.budget.work()
+    keeper.bench.drain()
+    assert said(keeper) == told
+
+
 # Learning in the keeper: 0.6 W from 40 mL/s are 15 J/L
 
 GLOW = [(ch.GENERATOR_MV, 12_000), (ch.LAMP_MA, 50), (ch.PULSES_DOWN, 4)]

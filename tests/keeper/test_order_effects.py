@@ -84,6 +84,7 @@ def test_a_ban_stops_the_pump_that_runs_at_once_and_an_allowance_ends_it(state):
     assert posted(keeper.bench, ev.STATE)[-1][2] == mo.ORDERED_OFF
     keeper.run(300)
     keeper.order(od.PUMP_ALLOWED, 1, 60)
+    assert keeper.core.sequence.forbidden == 0
     keeper.run()
     assert keeper.state == mo.TRIAL
 
@@ -123,6 +124,7 @@ def test_a_drain_is_held_for_its_minutes_and_a_day_if_none_are_named(minutes, ho
     keeper.run()
     assert keeper.state == mo.DRAINING
     keeper.order(od.DRAIN_DOWN, 0, minutes)
+    assert keeper.core.sequence.drain == 0
     keeper.run()
     assert keeper.state == mo.CLOSING
 

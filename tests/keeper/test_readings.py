@@ -77,6 +77,13 @@ def test_an_instrument_that_is_not_fitted_is_never_trusted_and_never_at_fault(pl
 
 # Flow
 
+def test_without_meters_no_flow_is_seen_and_none_is_trusted():
+    bench = Bench([("fitted", ALL_FITTED & ~(1 << ch.FLOW_UP | 1 << ch.FLOW_DOWN))])
+    bench.run(50)
+    assert (bench.scan.values[ch.FLOW_UP], bench.scan.values[ch.FLOW_DOWN]) == (0, 0)
+    assert bench.scan.bad == 1 << ch.FLOW_UP | 1 << ch.FLOW_DOWN
+
+
 def litres(window_scans, pulse_nL):
     """Flow [uL/s] of the pulses of two seconds, in exact numbers."""
     return sum(window_scans) * pulse_nL / 1000 / 2
@@ -162,6 +169,13 @@ def test_the_first_scan_stands_for_one_period_whatever_the_ticks_say():
         bench = Bench()
         bench.scan.run(now_ms)
         assert bench.scan.uptime_ds == 1
+
+
+def test_a_scan_at_the_first_tick_of_all_is_followed_as_any_other():
+    bench = Bench()
+    bench.scan.run(0)
+    bench.scan.run(500)
+    assert bench.scan.uptime_ds == 6
 
 
 @pytest.mark.parametrize(

@@ -40,6 +40,8 @@ URGENT = {
     "maintenance": lambda keeper: setattr(keeper.core.sequence, "maintenance", True),
     "no pumping": lambda keeper: setattr(keeper.core.sequence, "forbidden", 5 * MIN),
     "draining": lambda keeper: setattr(keeper.core.sequence, "drain", 5 * MIN),
+    "no pumping for a moment": lambda keeper: setattr(keeper.core.sequence, "forbidden", 1),
+    "draining for a moment": lambda keeper: setattr(keeper.core.sequence, "drain", 1),
     "a trip": trip,
     "a trip of the last element": lambda keeper: keeper.core.sequence.lockout.trips.__setitem__(
         ROWS - 1, 1),
