@@ -194,6 +194,14 @@ def test_a_long_current_below_nothing_takes_back_no_more_than_the_largest_rest(a
     assert 2000 - LARGEST_REST_J - 0.002 <= gained_J <= 2000 - LARGEST_REST_J + 1.001
 
 
+@pytest.mark.parametrize("mA", [-1, 0, 1])
+def test_a_late_scan_of_hardly_any_power_is_nothing_special(mA):
+    one = bank()
+    add(one, 600, PANEL_MV=1, PANEL_MA=mA)
+    add(one, PANEL_MV=20_000, PANEL_MA=1000)
+    assert settled(one)["panel_mJ"] == (2000 if mA >= 0 else 1999)
+
+
 def test_what_is_not_settled_is_not_lost():
     """A rest below its unit stays until it makes one: 0.3 mJ a period."""
     one = bank()
