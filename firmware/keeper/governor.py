@@ -65,12 +65,8 @@ class Governor:
         # Anti-windup: the integral stands still while the output is at its end.
         if share > FULL_U:
             share = FULL_U
-            if error < 0:
-                self.integral = integral
         elif share < 0:
             share = 0
-            if error > 0:
-                self.integral = integral
         else:
             self.integral = integral
         return self._move(self._valve(share))

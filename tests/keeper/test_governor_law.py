@@ -163,3 +163,12 @@ def test_an_error_beyond_what_small_numbers_take_counts_as_the_largest_they_take
         largest = (1 << 28) // 100_000 * 100_000
         moved = governor.integral - 50_000_000
         assert moved in (0, sign * largest // 1000, sign * largest // 1000 - 1)
+
+
+def test_lamps_far_above_the_setpoint_shut_the_valve_at_the_largest_gain_too():
+    governor = Governor(settings_with([("governor_gain_upermille_mW", 1_000_000), *FAST]))
+    for _ in range(10):
+        governor.hold(0, 600)
+    assert governor.position == 1000
+    seen = [governor.hold(320_000, 600) for _ in range(6)]  # 40 V and 8 A: the most that is read
+    assert seen == [800, 600, 400, 200, POSITIONS[0], POSITIONS[0]]
