@@ -195,6 +195,27 @@ def test_an_update_that_is_not_there_is_never_taken_for_good(board):
     assert text(board, "slot") == "a"
 
 
+def test_a_pointer_that_cannot_be_moved_leaves_the_update_on_trial(board, monkeypatch):
+    (board.path / "slot").write_text("a")
+    (board.path / "slot_new").write_text("b0")
+    loader = Loader(board.root)
+    loader.choose()
+
+    def refused(*_):
+        raise OSError("no room")
+
+    monkeypatch.setattr(main.os, "rename", refused)
+    loader.confirm()
+    assert (text(board, "slot"), text(board, "slot_new")) == ("a", "b1")
+    assert loader.candidate == "b"
+
+
+def test_a_program_at_the_root_of_the_files_has_a_folder_too(board, monkeypatch):
+    monkeypatch.setattr(Loader, "_is_there", lambda _, path: path == "/keeper")
+    monkeypatch.setattr(Loader, "_read", lambda *_: "")
+    assert Loader("").choose() == "/"
+
+
 def test_a_program_that_runs_for_good_is_not_on_trial(board):
     (board.path / "slot").write_text("a")
     board.program = lambda loader: loader.confirm()
