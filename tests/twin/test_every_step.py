@@ -2,12 +2,15 @@
 
 import pytest
 
+from forebay.twin.books import unplaced_J
 from forebay.twin.effects import apply
 from forebay.twin.wiring import Wiring
 from tests.twin.ledger import LOWER_M2, PIPE_M3, RIG, UPPER_M2, Ledger, plant
 from tests.twin.rigs import HALF, MINUTES, steady
 
 DARK = 0.0
+# 6 mL in a step move both surfaces of about 1 m2 by 6 um: weight V^2 / A, and rounding.
+SURFACES_J = 1e-6
 LAST_SECOND_M3 = 2.2e-5   # a leak of 20 mL/s is followed once a second: what may still be due
 
 
@@ -61,6 +64,25 @@ def test_books_close_while_valve_and_loads_are_switched_at_random():
               for lamps in (0, 1) for dump in (1, 0)]
     books = stepped(20 * len(states), drive=lambda step: states[step // 20])
     assert books.plant.down.clamp_J > 0
+
+
+@pytest.mark.parametrize("load", LOADS)
+@pytest.mark.parametrize("rig", [
+    {"turbine.inertia_kg_m2": 3e-6},
+    {"turbine.inertia_kg_m2": 1e-7},
+    {"turbine.inertia_kg_m2": 1e-6, "generator.resistance_ohm": 0.1,
+     "generator.clamp_resistance_ohm": 0.1},
+    {"generator.resistance_ohm": 1.0, "generator.clamp_resistance_ohm": 0.1},
+], ids=["light wheel", "lightest wheel", "light wheel, stiff load", "stiff clamp"])
+def test_books_close_and_no_wheel_outruns_its_jet_whatever_it_weighs(rig, load):
+    one = plant(steady(DARK), {**HALF, **rig})
+    one.command(0, 1000, *LOADS[load])
+    down = one.down
+    for _ in range(100):
+        before_J = unplaced_J(one)
+        one.step(0.1)
+        assert abs(unplaced_J(one) - before_J) < SURFACES_J
+        assert down.speed <= down.flow / down.area / down.radius * (1 + 1e-9)
 
 
 @pytest.mark.parametrize("fault", ["load-lost", "generator-lead-open", "clamp-lost", "valve-slow",

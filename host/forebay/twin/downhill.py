@@ -14,7 +14,7 @@ PASCAL_PER_BAR = 1e5
 KV_DENSITY_KG_M3 = 1000.0
 S_PER_H = 3600.0
 SAME_RAD_S = 1e-9    # the mean speed of a step is known to this
-MOST_TRIALS = 20     # each comes five times nearer at least
+MOST_TRIALS = 20     # Newton's steps on a load of straight pieces: few are needed
 FIRST_FLOW_M3_S = 1e-5   # the friction of the very first step is taken at this flow
 
 
@@ -185,13 +185,17 @@ class Downhill:
             self._electric(middle)
             torque = push * (jet - middle * radius) - emf * self.generator_A
             after = before + (torque - drag) * dt_s / self.inertia
-            if after < 0.0:
-                after = 0.0
-            # Where a lamp or the clamp begins or the wheel stops, it was not as foreseen.
+            # Where a lamp or the clamp begins, it was not as foreseen.
             off = 0.5 * (before + after) - middle
             if -SAME_RAD_S < off < SAME_RAD_S:
                 break
-            middle += off
+            slope = push * radius + self._load_slope()
+            middle += off / (1.0 + 0.5 * slope * dt_s / self.inertia)
+        if after < 0.0:
+            after = 0.0
+            middle = 0.5 * before
+            self._electric(middle)
+            torque = push * (jet - middle * radius) - emf * self.generator_A
         if after == 0.0:
             # It stands, or stops within this step: drag takes just what is left.
             drag = torque + self.inertia * before / dt_s
