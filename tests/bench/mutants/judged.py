@@ -94,15 +94,17 @@ def survivors_text(found: Verdict) -> str:
 def page(verdicts: list[Verdict], seed: int) -> str:
     """Returns the page of the last result."""
     lines = [HEAD + f"{datetime.date.today()}, commit {commit()}, seed {seed}.", "",
-             "| group | sources | mutants | noticed | excused | survived | noticed | bar | met |",
-             "|---|---|---|---|---|---|---|---|---|"]
+             "| group | sources | mutants | not tried yet | noticed | excused | survived | noticed"
+             " | bar | met |",
+             "|---|---|---|---|---|---|---|---|---|---|"]
     for one in verdicts:
         bar = "-" if one.bar is None else f"{one.bar} %"
         met = "-" if one.bar is None else "yes" if one.is_met else "no"
         sources = ", ".join(f"`{text}`" for text in BY_NAME[one.group].sources)
-        lines.append(f"| {one.group} | {sources} | {one.mutants} | {one.noticed} |"
-                     f" {one.excused} | {len(one.survivors)} | {one.percent:.1f} % | {bar} |"
-                     f" {met} |")
+        tried = one.open < one.mutants
+        lines.append(f"| {one.group} | {sources} | {one.mutants} | {one.open or '-'} |"
+                     f" {one.noticed} | {one.excused} | {len(one.survivors)} |"
+                     f" {f'{one.percent:.1f} %' if tried else '-'} | {bar} | {met} |")
     return "\n".join(lines) + "\n"
 
 
