@@ -1,5 +1,6 @@
 """A bench that takes orders and plans its nights: a keeper without journal and memory."""
 
+from keeper import modes as mo
 from keeper import orders as od
 from keeper.budget import Budget
 from keeper.night import Night
@@ -62,3 +63,15 @@ class Ordered:
 def ordered_in(state, **changes):
     """A bench that has come to a state and takes orders; changes: settings by name."""
     return Ordered(bench_in(state, **changes))
+
+
+def lit(keeper):
+    """Returns whether the rig gives light."""
+    return keeper.state == mo.RUNNING
+
+
+def rested(state=mo.STANDSTILL, **changes):
+    """A bench that takes orders and has been in its state for some time."""
+    keeper = ordered_in(state, **changes)
+    keeper.run(200)
+    return keeper

@@ -5,21 +5,11 @@ import pytest
 from keeper import channels as ch
 from keeper import modes as mo
 from keeper import orders as od
-from tests.keeper.ordered import ordered_in
+from tests.keeper.ordered import lit, rested
 from tests.keeper.ways import DULL, MINUTES, NIGHT
 
 ORDINARY_MW = 600
 PRESSED, RELEASED = (ch.BUTTON, 1), (ch.BUTTON, 0)
-
-
-def lit(keeper):
-    return keeper.state == mo.RUNNING
-
-
-def rested(state=mo.STANDSTILL, **changes):
-    keeper = ordered_in(state, **changes)
-    keeper.run(200)
-    return keeper
 
 
 @pytest.mark.parametrize(

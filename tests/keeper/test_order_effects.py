@@ -5,21 +5,11 @@ import pytest
 from keeper import events as ev
 from keeper import modes as mo
 from keeper import orders as od
-from tests.keeper.ordered import ordered_in
+from tests.keeper.ordered import lit, ordered_in, rested
 from tests.keeper.ways import FULL, MINUTES, NOT_FULL, SUN, WATER, posted
 
 DAY_MIN = 1440
 ORDINARY_MW = 600
-
-
-def lit(keeper):
-    return keeper.state == mo.RUNNING
-
-
-def rested(state=mo.STANDSTILL, **changes):
-    keeper = ordered_in(state, **changes)
-    keeper.run(200)
-    return keeper
 
 
 # Rest and the ban of the pump
