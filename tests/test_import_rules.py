@@ -56,7 +56,7 @@ def is_physics(file: SourceFile) -> bool:
 
 
 def test_the_rules_see_the_code_they_are_for():
-    assert {"keeper", "keeper.elements"} <= {file.module for file in FIRMWARE}
+    assert {"keeper", "keeper.protection.elements"} <= {file.module for file in FIRMWARE}
     assert any(file.module == "tests.test_import_rules" for file in TESTS)
 
 
@@ -74,6 +74,30 @@ def test_firmware_imports_only_itself_and_what_the_board_has():
 def test_only_boards_drivers_and_the_loader_touch_hardware():
     def allowed(file, name):
         return drives_hardware(file) or not belongs(name, *HARDWARE_MODULES)
+
+    assert offences(FIRMWARE, allowed) == []
+
+
+# The keeper's rooms, and which of them each may import; `boards` puts all together.
+ROOMS = {
+    "physics": (), "protection": (), "operation": ("protection",), "journal": (),
+    "link": ("protection", "operation"), "drivers": ("physics",),
+    "boards": ("operation", "journal", "link", "drivers"),
+}
+# At the top only these know rooms: what ties them together.
+TIES = {"scan": ("protection", "operation"), "retained": ("protection", "operation"),
+        "keeper": ("operation", "journal")}
+
+
+def test_arrows_between_the_rooms_of_the_keeper_point_one_way():
+    assert {path.parent.name for path in (ROOT / "firmware/keeper").glob("*/*.py")} == set(ROOMS)
+
+    def allowed(file, name):
+        place, other = file.module.split(".")[1:2], name.split(".")[1:2]
+        if not belongs(file.module, "keeper") or not other or other[0] not in ROOMS:
+            return True
+        may = {**ROOMS, **TIES}.get(place[0], ()) if place else ()
+        return place == other or other[0] in may
 
     assert offences(FIRMWARE, allowed) == []
 

@@ -1,7 +1,7 @@
 """How the board itself is doing: lateness, times, memory, restarts, faults of its buses.
 
 The loop and the start write it, the registers publish it.  It must not know
-what the keeper decides.  The words for its numbers are in `keeper.registers`.
+what the keeper decides.  The words for its numbers are in `keeper.link.registers`.
 """
 
 # Why the board started, as far as it can be told.  The loader marks a reset

@@ -1,14 +1,14 @@
 """The keeper of one rig: the scan, and the slack work between two scans."""
 
-from keeper import orders
+from keeper.operation import orders
 from keeper import settings as st
-from keeper.budget import Budget
+from keeper.operation.budget import Budget
 from keeper.channels import COLUMNS, CONTACTS, OUT_VALVE
 from keeper.health import Health
-from keeper.kept import Kept
+from keeper.retained import Kept
 from keeper.modes import CLOSING, TRIPPED
-from keeper.night import Night
-from keeper.rows import Rows
+from keeper.operation.night import Night
+from keeper.journal.rows import Rows
 from keeper.scan import Scan
 
 # Why a keeper stands in its safe mode.
@@ -27,7 +27,7 @@ class Keeper:
     def __init__(self, settings, board, journal, memory=None, safe_reason=0):
         """Take settings [list in table order], the board and an open journal.
 
-        memory: keeper.remembered.Remembered, what survives a restart; None:
+        memory: keeper.retained_files.Remembered, what survives a restart; None:
         nothing does, and nothing is locked out at the start.  safe_reason
         [index of SAFE_REASONS]: if not 0, everything stands and no order
         changes that.
@@ -73,7 +73,7 @@ class Keeper:
             self.journal.slack(self, now_ms)
 
     def order(self, code, a, b):
-        """Carry out an order of `keeper.orders`; return 0 or the number of the refusal."""
+        """Carry out an order of `operation.orders`; return 0 or the number of the refusal."""
         return orders.carry_out(self, code, a, b)
 
     @property

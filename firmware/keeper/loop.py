@@ -35,7 +35,7 @@ class Port:
     """One line to the outside: a link, and the stream that its bytes travel on."""
 
     def __init__(self, link, stream):
-        """Take a `keeper.link.Link` and a stream (`keeper.drivers.streams`)."""
+        """Take a `keeper.link.rtu.Link` and a stream (`keeper.drivers.streams`)."""
         self.link = link
         self.stream = stream
         self.heard_ms = 0        # ticks of the newest byte
@@ -91,7 +91,7 @@ class Loop:
 
         system: ticks_ms, ticks_us, sleep_ms, heap_lock, heap_unlock, collect,
         feed, and mem_free where memory can be told.  on_healthy is called once,
-        between scans.  retry: a `keeper.retry.Retry`, None: never.  A board on
+        between scans.  retry: a `keeper.boards.retry.Retry`, None: never.  A board on
         which nothing runs on while nobody scans need not have `is_moving`, one
         without a light no `blink`.
         """

@@ -10,13 +10,13 @@ from keeper.channels import (
     LAMP_MA, OUTPUTS, OUT_DUMP, OUT_LAMPS_OFF, OUT_OF_RANGE, OUT_PUMP, OUT_VALVE, PULSES_DOWN,
     PULSES_UP, REASONS, SUPPLY_MA, SUPPLY_MV, VALVE_PERMILLE)
 from keeper.clock import PERIOD_MS, TICKS_MASK
-from keeper.derived import VALUES, Derived
-from keeper.elements import number
+from keeper.protection.derived import VALUES, Derived
+from keeper.protection.elements import number
 from keeper.events import EventQueue
-from keeper.governor import Governor
+from keeper.operation.governor import Governor
 from keeper.modes import DRAINING, PUMPING, RUNNING, TRIAL
-from keeper.protection import Protection
-from keeper.sequence import Sequence
+from keeper.protection.judging import Protection
+from keeper.operation.sequence import Sequence
 from keeper.totals import POWERS, TotalsBank
 
 MOST_PERIODS = 600       # a longer pause is a new start, not a late scan

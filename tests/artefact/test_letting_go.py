@@ -110,5 +110,5 @@ def test_the_artefact_holds_what_a_thermistor_needs_and_no_word_for_people(artef
     """The import walker once left out what was imported with a dot before it."""
     assert ("keeper.physics.checks", "require") in artefact.names
     modules = {module for module, _ in artefact.names}
-    assert not modules & {"keeper.texts", "keeper.texts_of_rig", "keeper.registers"}
+    assert not modules & {"keeper.texts", "keeper.texts_of_rig", "keeper.link.registers"}
     assert "Open the isolator" not in artefact.text

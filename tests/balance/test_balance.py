@@ -8,7 +8,8 @@ import pytest
 from forebay.balance import balance, balance_of
 from forebay.shelf import Rows, Shelf, ShelfError
 from keeper import channels as ch
-from keeper import elements, events, modes
+from keeper import events, modes
+from keeper.protection import elements
 from tests.balance import rig as plant
 
 SEEDS = range(60)

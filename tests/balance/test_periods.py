@@ -10,8 +10,9 @@ from forebay.balance.compute import steps, within
 from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance, maybe_iso
 from forebay.shelf import Anchor, Clock, Rows, Shelf
 from keeper import channels as ch
-from keeper import elements, events
+from keeper import events
 from keeper.modes import CLOSING, PUMPING, RUNNING, STANDSTILL
+from keeper.protection import elements
 from tests.balance import rig as plant
 from tests.balance.small import changed, happened, journal, kept, rows, totals
 

@@ -23,7 +23,8 @@ from forebay import rig as rigs
 from forebay.dispatch import keys
 from forebay.shelf import Shelf
 from forebay.wire import PullReport, pull
-from keeper import modes, orders
+from keeper import modes
+from keeper.operation import orders
 from tests.board import clock, journals, session, states, watched
 from tests.board.rig import EmulatedBoard, missing
 

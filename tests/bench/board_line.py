@@ -22,8 +22,8 @@ import tty
 
 from keeper.channels import MOTOR_MDEGC, PANEL_MV, SUPPLY_MA, SUPPLY_MV, WATER_MDEGC
 from keeper.drivers.streams import PASS_BYTES, SerialStream
+from keeper.link.tcp import TcpPort
 from keeper.loop import Loop, Port
-from keeper.tcp import TcpPort
 from tests.keeper.scripted import PERIOD_MS
 from tests.link.rig import Rig
 

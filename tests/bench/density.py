@@ -30,7 +30,7 @@ import struct
 import sys
 import zlib
 
-from keeper.blocks import ROWS_MOST, HeldRows, Packer
+from keeper.journal.blocks import ROWS_MOST, HeldRows, Packer
 from tests.journal import reader
 
 SUN_S, REST_S, LIGHT_S, NIGHT_S = 9 * 3600, 3600, 6 * 3600, 8 * 3600

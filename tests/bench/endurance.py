@@ -17,9 +17,9 @@ import random
 from keeper.boards.kinds import LOADER_BLOCKS, PICO, PICO2, PICO2_W, SLOT_BLOCKS, SLOTS
 from keeper.channels import COLUMNS, CONTACTS
 from keeper.events import STATE, EventQueue
-from keeper.journal import Journal
-from keeper.opening import open_journal
-from keeper.segments import FLASH_BLOCK, bytes_of
+from keeper.journal.journal import Journal
+from keeper.journal.opening import open_journal
+from keeper.journal.segments import FLASH_BLOCK, bytes_of
 from tests.bench.density import active, noisy_day
 from tests.journal import reader
 from tests.journal.flash import ROOT, BoardFs, Chip
@@ -38,7 +38,7 @@ ENDURANCE_ERASES = 100_000  # of a block; usual for serial NOR flash, from memor
 
 
 class ReadyRows:
-    """Stands for `keeper.rows.Rows`: one whole row at a time."""
+    """Stands for `keeper.journal.rows.Rows`: one whole row at a time."""
 
     def __init__(self):
         self.scans = 0

@@ -21,7 +21,7 @@ from forebay.rehearse.run import rehearse
 from forebay.twin.twin import Twin
 from keeper import settings as st
 from keeper.clock import PERIOD_S
-from keeper.opening import open_journal
+from keeper.journal.opening import open_journal
 
 MOST_TURNS = 350          # the aim, on CPython
 LEAST_TIMES = 15_000      # the aim under PyPy: times real time, from a cold start

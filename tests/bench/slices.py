@@ -15,11 +15,11 @@ the same slices: it says which is the longest there, relative to the scan.
 import sys
 import tempfile
 
-import keeper.closing
-from keeper.closing import HOLD, IDLE, MARKS, MEANS, MORE_MEANS, QUARTER, SUMMARY
+import keeper.journal.closing
 from keeper.events import STATE
-from keeper.journal import BLOCK_OUT, NEW_TAIL, OLD_TAIL, PACK, RETAIN, SUMMARY_OUT, SYNC
-from keeper.opening import open_journal
+from keeper.journal.closing import HOLD, IDLE, MARKS, MEANS, MORE_MEANS, QUARTER, SUMMARY
+from keeper.journal.journal import BLOCK_OUT, NEW_TAIL, OLD_TAIL, PACK, RETAIN, SUMMARY_OUT, SYNC
+from keeper.journal.opening import open_journal
 from tests.journal.fakes import RIG_ID, FakeKeeper
 
 US_A_BYTECODE = 2.3
@@ -73,7 +73,7 @@ def worst(scans: int = 12_000) -> dict[str, int]:
     """Returns the most bytecodes of one call, for each kind of work [-]."""
     found: dict[str, int] = {}
     counter = Counter()
-    quarter, keeper.closing.QUARTER_DS = keeper.closing.QUARTER_DS, 1200
+    quarter, keeper.journal.closing.QUARTER_DS = keeper.journal.closing.QUARTER_DS, 1200
     with tempfile.TemporaryDirectory(prefix="forebay-bench-") as folder:
         live = FakeKeeper(open_journal(folder + "/j", RIG_ID, 7, 80_000), running_s=1, sync_s=10)
         for place in range(scans):
@@ -88,7 +88,7 @@ def worst(scans: int = 12_000) -> dict[str, int]:
                 live.journal.slack(live, 0)
                 sys.settrace(None)
                 found[kind] = max(found.get(kind, 0), counter.count)
-    keeper.closing.QUARTER_DS = quarter
+    keeper.journal.closing.QUARTER_DS = quarter
     return found
 
 

@@ -3,7 +3,7 @@
 import pytest
 
 from keeper.boards.kinds import FOLDER_BLOCKS, PICO, PICO2, PICO2_W, kind_of
-from keeper.segments import FLASH_BLOCK, SHARES_PERCENT, SPARE_BLOCKS
+from keeper.journal.segments import FLASH_BLOCK, SHARES_PERCENT, SPARE_BLOCKS
 from tests.bench import endurance
 from tests.hardware.tables import PARTS
 

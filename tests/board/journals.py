@@ -13,12 +13,12 @@ from unittest import mock
 
 from forebay import rig as rigs
 from keeper import settings as st
-from keeper.blocks import ROWS_MOST
 from keeper.boards.kinds import PICO
-from keeper.journal import HELD_MOST
-from keeper.opening import open_journal
-from keeper.records import DETAIL
-from keeper.segments import Segments
+from keeper.journal.blocks import ROWS_MOST
+from keeper.journal.journal import HELD_MOST
+from keeper.journal.opening import open_journal
+from keeper.journal.records import DETAIL
+from keeper.journal.segments import Segments
 from tests.journal import reader
 from tests.journal.fakes import FakeKeeper
 

@@ -4,7 +4,8 @@ from collections.abc import Callable
 
 from forebay.dispatch import sending
 from forebay.wire.client import Board as Client
-from keeper import modes, orders
+from keeper import modes
+from keeper.operation import orders
 from tests.board import clock
 from tests.board.rig import EmulatedBoard
 from tests.board.session import GPIO, MONITORS

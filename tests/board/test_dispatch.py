@@ -5,7 +5,8 @@ import pytest
 from forebay import rig as rigs
 from forebay.dispatch import DispatchError, keys, sending
 from forebay.wire import Board
-from keeper import desk, orders
+from keeper.link import desk
+from keeper.operation import orders
 from tests.board import clock, session
 
 START_MS = 6000

@@ -13,7 +13,7 @@ from tests.board.session import prompt, said
 ANSWER_MOST_us = 25000
 PIECE_MOST_us = 10000
 
-IN_TURN = ("keeper.keeper", "keeper.journal", "keeper.link", "tests.link.rig")
+IN_TURN = ("keeper.keeper", "keeper.journal.journal", "keeper.link.rtu", "tests.link.rig")
 
 
 @pytest.fixture

@@ -16,7 +16,10 @@ from forebay.dispatch import keys, sending
 from forebay.shelf import Shelf
 from forebay.wire import pull
 from forebay.wire.client import Board as Client
-from keeper import elements, layout, modes, orders, pdu
+from keeper import modes
+from keeper.link import layout, pdu
+from keeper.operation import orders
+from keeper.protection import elements
 from tests.board import clock, journals, session, states, watched
 from tests.link import frames
 

@@ -11,8 +11,9 @@ scan and plant step go on once in 10 s.
 
 from contextlib import contextmanager
 
-from keeper import derived, modes
-from keeper.protection import R_DELAY, UP
+from keeper import modes
+from keeper.protection import derived
+from keeper.protection.judging import R_DELAY, UP
 from keeper.totals import TotalsBank
 from tests.campaign.scene import Watched, change_rows
 

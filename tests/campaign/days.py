@@ -13,7 +13,7 @@ from contextlib import nullcontext
 from typing import Any, NamedTuple
 
 from keeper import settings as st
-from keeper.elements import E_ACTION, TRIP, number
+from keeper.protection.elements import E_ACTION, TRIP, number
 from tests.campaign import expected, ideal, singles, waivers, weather
 from tests.campaign.coarse import QUIET, CoarseTwin, coarse_means
 from tests.campaign.people import DAY_S, Hand, Script

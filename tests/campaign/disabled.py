@@ -6,7 +6,7 @@ later, and runs the quickest of them without its row.
 
 from typing import NamedTuple
 
-from keeper.elements import E_ID, ELEMENTS
+from keeper.protection.elements import E_ID, ELEMENTS
 from tests.campaign import expected, pairs, singles
 
 IDS = tuple(str(row[E_ID]) for row in ELEMENTS)

@@ -12,9 +12,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from forebay.twin import faults
-from keeper import modes, orders
+from keeper import modes
 from keeper import settings as st
 from keeper.channels import SUPPLY_MV
+from keeper.operation import orders
 
 STATE_OF = {modes.PUMP_MODE: modes.PUMPING, modes.TURBINE_MODE: modes.RUNNING,
             modes.STANDSTILL_MODE: modes.STANDSTILL, faults.ANY_MODE: modes.STANDSTILL}

@@ -1,6 +1,6 @@
 """Who does what on a random day: orders, presses, the stop, a fault; and the care of a person."""
 
-from keeper import orders
+from keeper.operation import orders
 from tests.campaign import expected, singles
 
 DAY_S = 86400

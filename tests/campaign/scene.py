@@ -9,11 +9,12 @@ import tempfile
 from pathlib import Path
 
 from forebay.twin.twin import Twin
-from keeper import modes, orders
+from keeper import modes
 from keeper import settings as st
-from keeper.elements import number
-from keeper.opening import open_journal
-from keeper.protection import R_INDEX, watched
+from keeper.journal.opening import open_journal
+from keeper.operation import orders
+from keeper.protection.elements import number
+from keeper.protection.judging import R_INDEX, watched
 from tests.campaign.given import given
 from tests.campaign.hazards import Watch
 from tests.campaign.wishes import BEGAN, MIN_S, PRESSED, STOPPED, TANK, Told, Wishes

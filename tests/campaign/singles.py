@@ -10,9 +10,10 @@ from typing import NamedTuple
 
 from forebay.twin import faults
 from forebay.twin.effects import apply
-from keeper import modes, orders
+from keeper import modes
 from keeper import settings as st
-from keeper.elements import E_ACTION, E_ARMED, E_DELAY, E_ID, ELEMENTS, TRIP, number
+from keeper.operation import orders
+from keeper.protection.elements import E_ACTION, E_ARMED, E_DELAY, E_ID, ELEMENTS, TRIP, number
 from tests.campaign import expected, waivers
 from tests.campaign.given import given
 from tests.campaign.ordinary import Ordinary

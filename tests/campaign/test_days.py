@@ -8,9 +8,9 @@ import pytest
 from forebay.rig import load
 from forebay.rig.protecting import specific_J_m3
 from forebay.twin import faults
-from keeper import orders
-from keeper.elements import number
-from keeper.protection import R_INDEX, R_PICKUP, R_RESET
+from keeper.operation import orders
+from keeper.protection.elements import number
+from keeper.protection.judging import R_INDEX, R_PICKUP, R_RESET
 from tests.campaign import days, expected, hazards, ideal, waivers, weather
 from tests.campaign.hazards import Found
 from tests.campaign.scene import change_rows, demo, staged, wishes_of

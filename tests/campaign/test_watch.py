@@ -2,7 +2,8 @@
 
 import pytest
 
-from keeper import modes, orders
+from keeper import modes
+from keeper.operation import orders
 from tests.campaign.hazards import Watch
 from tests.campaign.scene import staged
 from tests.campaign.still import BELOW, BEYOND, JUST_S, LIMITS, driven, looked, runs_down, turns

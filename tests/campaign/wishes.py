@@ -7,7 +7,7 @@ presses before it: until dawn the light that is wanted is then not known here.
 
 from typing import NamedTuple
 
-from keeper import orders
+from keeper.operation import orders
 
 MIN_S = 60.0
 NEVER = -1.0

@@ -6,7 +6,7 @@ import socket
 import threading
 import time
 
-from keeper.tcp import TcpPort
+from keeper.link.tcp import TcpPort
 
 POLL_MS = 2
 PACKET_BYTES = 64

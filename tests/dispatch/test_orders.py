@@ -10,8 +10,9 @@ from forebay.dispatch import DispatchError, keys, sending, wishes
 from forebay.exits import Exit
 from forebay.wire import Board
 from forebay.wire import client as wire_client
-from keeper import orders, registers
-from keeper.signing import access_password
+from keeper.link import registers
+from keeper.link.signing import access_password
+from keeper.operation import orders
 from tests.dispatch.board import Line
 from tests.link.orders import signature
 from tests.link.rig import KEY, RIG_ID, Rig

@@ -6,7 +6,9 @@ import xml.etree.ElementTree as tree
 import pytest
 
 from forebay.docs import protection
-from keeper import elements, modes, orders, settings
+from keeper import modes, settings
+from keeper.operation import orders
+from keeper.protection import elements
 
 DOCS = pathlib.Path(__file__).resolve().parent.parent.parent / "host" / "docs"
 DRAWN = protection.drawn()

@@ -15,7 +15,7 @@ from keeper.boards.kinds import PICO
 from keeper.boards.pins import gpio
 from keeper.channels import CONTACTS, OUTPUTS
 from keeper.clock import PERIOD_MS
-from keeper.derived import VALUES
+from keeper.protection.derived import VALUES
 
 MOTOR_SERIAL, WATER_SERIAL = 0x0000A1B2C3D4, 0x0000A1B2C3D5
 FULL = 65535

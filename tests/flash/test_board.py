@@ -12,7 +12,8 @@ from forebay.flash.job import expected_hash
 from forebay.flash.prompt import Prompt
 from forebay.rig import load
 from forebay.shelf import Shelf
-from keeper import modes, orders
+from keeper import modes
+from keeper.operation import orders
 from tests.flash import rigs
 from tests.flash.flashing import BYTE_CODE, hash_of, live, slot_of
 from tests.flash.interpreter import TerminalBoard

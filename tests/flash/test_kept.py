@@ -7,7 +7,7 @@ from tests.flash import rigs
 
 RP2040 = 0x306 | 4 << 10  # `sys.implementation._mpy` of MicroPython 1.29 there
 FIRST_LINE = "def read_key(path):"
-SOURCE = "keeper/signing.py"
+SOURCE = "keeper/link/signing.py"
 
 
 def line_of(text):

@@ -6,7 +6,7 @@ import pytest
 
 from forebay.flash import FlashError, deploy, looking, slots
 from forebay.flash.prompt import Identity
-from keeper import segments
+from keeper.journal import segments
 from tests.flash import old_board
 from tests.flash.littlefs_board import LittleFsPrompt
 from tests.flash.wanted import FULL_BYTES, put_on, wanted

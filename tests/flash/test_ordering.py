@@ -7,7 +7,8 @@ import pytest
 from forebay.dispatch import DispatchError, keys, sending
 from forebay.flash import ordering
 from forebay.wire.client import NoAnswer
-from keeper import desk, orders
+from keeper.link import desk
+from keeper.operation import orders
 from tests.link.orders import signature
 
 NONCE = bytes(range(16))

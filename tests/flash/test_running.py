@@ -8,7 +8,8 @@ from forebay import ports
 from forebay.flash import FlashError, running
 from forebay.flash.running import NoHelloError
 from forebay.wire.client import NoAnswer, WireError
-from keeper import health, orders
+from keeper import health
+from keeper.operation import orders
 
 PORT = "/dev/ttyACM0"
 HEALTHY = {"uptime_ds": 50, "reset_reason": health.ORDERED, "restarts": 0}

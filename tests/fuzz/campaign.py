@@ -13,9 +13,9 @@ import sys
 import tempfile
 import time
 
-from keeper import orders
-from keeper.layout import MAP_VERSION
-from keeper.tcp import IDLE_MS, SLOTS, TcpPort
+from keeper.link.layout import MAP_VERSION
+from keeper.link.tcp import IDLE_MS, SLOTS, TcpPort
+from keeper.operation import orders
 from tests.fuzz.frames import hostile, pieces
 from tests.link.frames import frame, pdu_of, read_file, read_registers, write_many
 from tests.link.orders import Sender

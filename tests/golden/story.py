@@ -9,9 +9,9 @@ import errno
 
 import pytest
 
-import keeper.closing
+import keeper.journal.closing
 from keeper.events import STATE
-from keeper.opening import open_journal
+from keeper.journal.opening import open_journal
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.memory_fs import ROOT, MemoryFs, apply
 
@@ -27,7 +27,7 @@ NEW_TAIL = ("create", "t")  # the step behind which the power goes
 def keeper_on(fs: MemoryFs, patch: pytest.MonkeyPatch, seed: int) -> FakeKeeper:
     """Starts a keeper with rows of a second, a sync every six, short quarter hours."""
     fs.attach(patch)
-    patch.setattr(keeper.closing, "QUARTER_DS", QUARTER_DS)
+    patch.setattr(keeper.journal.closing, "QUARTER_DS", QUARTER_DS)
     journal = open_journal(ROOT, RIG_ID, SETTINGS_VERSION, BUDGET_BYTES)
     return FakeKeeper(journal, seed, running_s=1, sync_s=6)
 

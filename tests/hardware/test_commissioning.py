@@ -6,7 +6,7 @@ import pytest
 
 from forebay.docs.sheets import commissioning
 from keeper import channels as ch
-from keeper import elements
+from keeper.protection import elements
 from tests.hardware.tables import COMMISSIONING, HAZARDS, ROOT, WIRING
 
 STEPS = COMMISSIONING["step"]

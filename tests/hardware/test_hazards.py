@@ -5,7 +5,7 @@ import functools
 
 import pytest
 
-from keeper import elements
+from keeper.protection import elements
 from tests.hardware.tables import HAZARDS, PARTS, ROOT
 
 ROWS = HAZARDS["hazard"]

@@ -4,7 +4,7 @@ import pathlib
 
 import pytest
 
-from keeper.opening import open_journal
+from keeper.journal.opening import open_journal
 from tests.journal.fakes import RIG_ID, FakeKeeper
 
 SETTINGS_VERSION = 7

@@ -18,7 +18,7 @@ import sys
 import time
 
 from keeper.events import STATE
-from keeper.opening import SCRATCH
+from keeper.journal.opening import SCRATCH
 from tests.journal import reader
 from tests.journal.fakes import FakeKeeper
 from tests.journal.flash import ROOT, BoardFs, Chip, apply, tear

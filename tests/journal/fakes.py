@@ -5,7 +5,7 @@ import random
 from keeper import settings as st
 from keeper.channels import C_71H_UP, COLUMNS, CONTACTS, TOTALS
 from keeper.events import EventQueue
-from keeper.rows import Rows
+from keeper.journal.rows import Rows
 
 RIG_ID = 12345
 STATES = 5

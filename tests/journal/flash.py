@@ -14,9 +14,9 @@ from collections.abc import Callable, Iterator
 from littlefs import LittleFS, UserContext, lfs
 from littlefs.errors import LittleFSError
 
-import keeper.opening
-import keeper.records
-import keeper.segments
+import keeper.journal.opening
+import keeper.journal.records
+import keeper.journal.segments
 
 BLOCK_BYTES = 4096
 PAGE_BYTES = 256
@@ -35,7 +35,7 @@ WIRELESS_BLOCKS = 212
 ROOT = "/journal"
 NAMES = "utf-8"
 
-WITH_FILES = (keeper.segments, keeper.opening, keeper.records)
+WITH_FILES = (keeper.journal.segments, keeper.journal.opening, keeper.journal.records)
 Step = tuple[str, int, int, bytes]  # "erase" or "program", block, offset in it, data
 
 
@@ -131,14 +131,14 @@ class BoardFs:
     @contextlib.contextmanager
     def attached(self) -> Iterator["BoardFs"]:
         """Puts itself under the journal's modules for a while."""
-        before = keeper.segments.os
-        keeper.segments.os = keeper.opening.os = self  # type: ignore[assignment]
+        before = keeper.journal.segments.os
+        keeper.journal.segments.os = keeper.journal.opening.os = self  # type: ignore[assignment]
         for module in WITH_FILES:
             setattr(module, "open", self.open)  # noqa: B010 - a name that the module lacks
         try:
             yield self
         finally:
-            keeper.segments.os = keeper.opening.os = before
+            keeper.journal.segments.os = keeper.journal.opening.os = before
             for module in WITH_FILES:
                 delattr(module, "open")  # noqa: B043
 

@@ -10,9 +10,9 @@ from collections.abc import Callable
 
 import pytest
 
-import keeper.opening
-import keeper.records
-import keeper.segments
+import keeper.journal.opening
+import keeper.journal.records
+import keeper.journal.segments
 
 ROOT = "/j"
 
@@ -32,9 +32,9 @@ class MemoryFs:
 
     def attach(self, patch: pytest.MonkeyPatch) -> None:
         """Puts itself under the journal."""
-        for module in (keeper.segments, keeper.opening, keeper.records):
+        for module in (keeper.journal.segments, keeper.journal.opening, keeper.journal.records):
             patch.setattr(module, "open", self.open, raising=False)
-        for module in (keeper.segments, keeper.opening):
+        for module in (keeper.journal.segments, keeper.journal.opening):
             patch.setattr(module, "os", self)
 
     @staticmethod

@@ -6,10 +6,10 @@ import dataclasses
 import random
 from collections.abc import Iterator
 
-import keeper.closing
-import keeper.segments
+import keeper.journal.closing
+import keeper.journal.segments
 from keeper.events import STATE
-from keeper.opening import SCRATCH, open_journal
+from keeper.journal.opening import SCRATCH, open_journal
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.flash import PICO_BLOCKS, ROOT, WIRELESS_BLOCKS, BoardFs, Chip
 
@@ -42,15 +42,16 @@ PLANS = (
 @contextlib.contextmanager
 def shortened(plan: Plan) -> Iterator[None]:
     """Shortens the quarter hour and the segments for a while."""
-    segments = keeper.segments
-    before = keeper.closing.QUARTER_DS, segments.SEGMENT_MOST, segments.SMALL_SEGMENT_MOST
-    keeper.closing.QUARTER_DS = plan.quarter_ds
+    segments = keeper.journal.segments
+    before = keeper.journal.closing.QUARTER_DS, segments.SEGMENT_MOST, segments.SMALL_SEGMENT_MOST
+    keeper.journal.closing.QUARTER_DS = plan.quarter_ds
     segments.SEGMENT_MOST = plan.segment_most
     segments.SMALL_SEGMENT_MOST = min(plan.segment_most, before[2])
     try:
         yield
     finally:
-        keeper.closing.QUARTER_DS, segments.SEGMENT_MOST, segments.SMALL_SEGMENT_MOST = before
+        (keeper.journal.closing.QUARTER_DS, segments.SEGMENT_MOST,
+         segments.SMALL_SEGMENT_MOST) = before
 
 
 class Story:

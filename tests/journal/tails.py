@@ -5,8 +5,8 @@ import struct
 import zlib
 from collections.abc import Iterable
 
-from keeper.records import put_row, put_summary
-from keeper.rows import KeptTotals
+from keeper.journal.records import put_row, put_summary
+from keeper.journal.rows import KeptTotals
 from tests.journal.fakes import RIG_ID
 
 ROW_BYTES, SUMMARY_BYTES = 52, 184

@@ -7,13 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from keeper.blocks import (
-    PAYLOAD_BYTES_MOST,
-    ROWS_MOST,
-    HeldRows,
-    Packer,
-)
-from keeper.records import PAYLOAD_MOST, SUMMARY_RECORD, put_row
+from keeper.journal.blocks import PAYLOAD_BYTES_MOST, ROWS_MOST, HeldRows, Packer
+from keeper.journal.records import PAYLOAD_MOST, SUMMARY_RECORD, put_row
 from tests.journal import reader
 
 FIELDS = (

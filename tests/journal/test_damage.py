@@ -8,9 +8,9 @@ import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as some
 
-import keeper.closing
+import keeper.journal.closing
 from keeper.events import JOURNAL_LOST, STATE
-from keeper.opening import open_journal
+from keeper.journal.opening import open_journal
 from tests.journal import reader
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.memory_fs import ROOT, MemoryFs
@@ -23,7 +23,7 @@ PHASES = (Phase.explicit, Phase.reuse, Phase.generate)
 def keeper_on(fs: MemoryFs, patch, seed=1) -> FakeKeeper:
     """Starts a keeper with rows of a second and quarter hours of half a minute."""
     fs.attach(patch)
-    patch.setattr(keeper.closing, "QUARTER_DS", QUARTER_DS)
+    patch.setattr(keeper.journal.closing, "QUARTER_DS", QUARTER_DS)
     return FakeKeeper(open_journal(ROOT, RIG_ID, 7), seed, running_s=1, sync_s=2)
 
 

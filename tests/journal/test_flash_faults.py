@@ -7,7 +7,7 @@ import random
 import pytest
 
 from keeper.events import JOURNAL_LOST, STATE
-from keeper.opening import open_journal
+from keeper.journal.opening import open_journal
 from tests.journal import reader
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.flash import BLOCK_BYTES, ROOT, BoardFs, Chip

@@ -4,8 +4,8 @@ import pytest
 
 from keeper.channels import COLUMNS, FLOW_UP, INVALID, LEVEL_MM, PANEL_MV
 from keeper.events import ACTED, BOOT, JOURNAL_LOST, STATE
+from keeper.journal.segments import entry, number_of
 from keeper.modes import STANDSTILL
-from keeper.segments import entry, number_of
 from tests.journal import reader
 
 MB = 1 << 20

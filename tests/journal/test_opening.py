@@ -2,12 +2,12 @@
 
 import pytest
 
-from keeper import opening
 from keeper.channels import COLUMNS, CONTACTS, INVALID, TOTALS
 from keeper.events import BOOT, JOURNAL_LOST
-from keeper.opening import make_room, open_journal, warm_up
-from keeper.records import DETAIL, EVENT_RECORD, EVENTS, SUMMARY, put_event, segment_head
-from keeper.segments import Segments
+from keeper.journal import opening
+from keeper.journal.opening import make_room, open_journal, warm_up
+from keeper.journal.records import DETAIL, EVENT_RECORD, EVENTS, SUMMARY, put_event, segment_head
+from keeper.journal.segments import Segments
 from tests.journal import reader
 
 RIG_ID, SETTINGS_VERSION = 12345, 7

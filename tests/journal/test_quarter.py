@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from keeper.channels import COLUMNS
-from keeper.rows import NOT_TRUSTED
-from keeper.summary import Quarter
+from keeper.journal.rows import NOT_TRUSTED
+from keeper.journal.summary import Quarter
 
 START = 6  # where a row's means begin
 MEANS = some.lists(some.one_of(some.integers(-32767, 32767), some.just(NOT_TRUSTED)),

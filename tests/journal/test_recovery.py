@@ -8,8 +8,8 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as some
 
 from keeper.events import JOURNAL_LOST
-from keeper.journal import HELD_MOST
-from keeper.opening import open_journal
+from keeper.journal.journal import HELD_MOST
+from keeper.journal.opening import open_journal
 from tests.journal import reader, tails
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.memory_fs import ROOT, MemoryFs, states

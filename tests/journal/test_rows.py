@@ -17,7 +17,7 @@ from keeper.channels import (
     PANEL_MV,
     TOTALS,
 )
-from keeper.rows import NOT_TRUSTED, STORED_MOST, KeptTotals, Rows, stored, stored_values
+from keeper.journal.rows import NOT_TRUSTED, STORED_MOST, KeptTotals, Rows, stored, stored_values
 from keeper.totals import TotalsBank
 
 SMALL_INT_MOST = (1 << 30) - 1

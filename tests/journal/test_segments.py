@@ -4,9 +4,9 @@ import os
 
 import pytest
 
-from keeper import segments as sg
-from keeper.records import DETAIL, EVENTS, SUMMARY, TAIL, segment_head
-from keeper.segments import Segments, bytes_of, entry, number_of
+from keeper.journal import segments as sg
+from keeper.journal.records import DETAIL, EVENTS, SUMMARY, TAIL, segment_head
+from keeper.journal.segments import Segments, bytes_of, entry, number_of
 
 RIG_ID = 5
 HEAD_BYTES = 16

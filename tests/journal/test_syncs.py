@@ -3,7 +3,7 @@
 import pytest
 
 from keeper.events import ACTED, STATE
-from keeper.opening import open_journal
+from keeper.journal.opening import open_journal
 from tests.journal import reader
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.memory_fs import ROOT, MemoryFs

@@ -4,7 +4,7 @@ import errno
 
 import pytest
 
-from keeper.journal import NEW_TAIL, OLD_TAIL, SYNC
+from keeper.journal.journal import NEW_TAIL, OLD_TAIL, SYNC
 from tests.journal import reader, tails
 from tests.journal.memory_fs import MemoryFs, states
 from tests.journal.test_recovery import keeper_on

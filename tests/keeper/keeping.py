@@ -5,12 +5,12 @@ from typing import Any
 
 import pytest
 
-from keeper import elements as el
-from keeper import kept as kept_module
+from keeper import retained as kept_module
 from keeper import settings as st
+from keeper.journal.opening import open_journal
 from keeper.keeper import Keeper
-from keeper.opening import open_journal
-from keeper.protection import ROWS
+from keeper.protection import elements as el
+from keeper.protection.judging import ROWS
 from tests.keeper.scripted import ScriptedBoard, settings_with
 
 # The numbers of a file in their order. A file of an earlier program must be read by a later

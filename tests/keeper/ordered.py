@@ -1,9 +1,9 @@
 """A bench that takes orders and plans its nights: a keeper without journal and memory."""
 
 from keeper import modes as mo
-from keeper import orders as od
-from keeper.budget import Budget
-from keeper.night import Night
+from keeper.operation import orders as od
+from keeper.operation.budget import Budget
+from keeper.operation.night import Night
 from tests.keeper.ways import bench_in
 
 

@@ -1,6 +1,6 @@
 """Protection as its documentation tells it, row by row and scan by scan: slow and plain.
 
-A second account of `keeper.protection`, over the rows of `statement`: every
+A second account of `keeper.protection.judging`, over the rows of `statement`: every
 row is looked at in every scan, nothing is skipped for speed.
 """
 

@@ -3,7 +3,7 @@
 from keeper import channels as ch
 from keeper import modes as mo
 from keeper.events import EventQueue
-from keeper.light import Light
+from keeper.operation.light import Light
 from tests.keeper.scripted import settings_with
 
 DARK_S = 5  # dark_s of the scripted rig

@@ -1,7 +1,7 @@
 """What protection must do, element by element: a statement beside the keeper's own table.
 
 Written from the design and from `hardware/hazards.toml`; nothing here is taken
-from `keeper.elements`, which is held against it. The last column of a row says
+from `keeper.protection.elements`, which is held against it. The last column of a row says
 why: D = the design's table of elements, H = a hazard, G = a guess of ours where
 neither gives a figure.
 

@@ -9,9 +9,9 @@ from typing import Any
 from keeper import channels as ch
 from keeper import modes as mo
 from keeper import settings as st
-from keeper.derived import DERIVED, SETTLE, VALUES, Derived
 from keeper.events import EventQueue
-from keeper.protection import Protection
+from keeper.protection.derived import DERIVED, SETTLE, VALUES, Derived
+from keeper.protection.judging import Protection
 from tests.keeper import statement as said
 from tests.keeper.scripted import HEALTHY, settings_with
 

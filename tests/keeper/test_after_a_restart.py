@@ -5,7 +5,7 @@ import pytest
 from keeper import channels as ch
 from keeper import modes as mo
 from keeper import settings as st
-from keeper.elements import BOTH
+from keeper.protection.elements import BOTH
 from tests.keeper.ways import COOL, DULL, HOT, NIGHT, OVER_VOLTAGE, SUN, WATER
 from tests.keeper.whole import unlocked
 

@@ -4,7 +4,7 @@ import pytest
 
 from keeper import channels as ch
 from keeper import modes as mo
-from keeper.elements import BOTH, number
+from keeper.protection.elements import BOTH, number
 from tests.keeper import statement as said
 from tests.keeper.scripted import Bench
 from tests.keeper.stimuli import SHOWN, Judged, delay_scans

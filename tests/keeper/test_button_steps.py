@@ -5,8 +5,8 @@ import pytest
 from keeper import channels as ch
 from keeper import events as ev
 from keeper import modes as mo
-from keeper.button import LONG, NONE, OPEN_SCANS, SHORT, Button
-from keeper.elements import BOTH
+from keeper.operation.button import LONG, NONE, OPEN_SCANS, SHORT, Button
+from keeper.protection.elements import BOTH
 from tests.keeper.sky import Sky
 from tests.keeper.ways import COOL, DULL, HOT, MINUTES, NIGHT, bench_in, drain, posted, until
 

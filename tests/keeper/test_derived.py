@@ -5,9 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from keeper import channels as ch
-from keeper import derived as dv
 from keeper import modes as mo
-from keeper.derived import Derived, Heat, Starts
+from keeper.protection import derived as dv
+from keeper.protection.derived import Derived, Heat, Starts
 from tests.keeper.scripted import HEALTHY, settings_with
 from tests.keeper.small_int import SmallInt
 

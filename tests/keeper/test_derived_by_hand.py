@@ -8,9 +8,9 @@ which a litre is a millimetre; pulses of 1 mL.
 import pytest
 
 from keeper import channels as ch
-from keeper import derived as dv
 from keeper import modes as mo
-from keeper.derived import Derived
+from keeper.protection import derived as dv
+from keeper.protection.derived import Derived
 from tests.keeper.scripted import HEALTHY, settings_with
 
 PUMP_JUDGED = (dv.MISSING_MA, dv.STALL_MV, dv.NO_FLOW_UP_MW)

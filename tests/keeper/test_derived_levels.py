@@ -6,8 +6,8 @@ A tank in which a litre is a millimetre; pulses of 1 mL.
 import pytest
 
 from keeper import channels as ch
-from keeper import derived as dv
 from keeper import modes as mo
+from keeper.protection import derived as dv
 from tests.keeper.test_derived_by_hand import EVERY_STATE, HOUR, MINUTE, Work
 
 LITRE = 1000  # pulses

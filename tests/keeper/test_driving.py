@@ -3,8 +3,8 @@
 import pytest
 
 from keeper import channels as ch
-from keeper import elements as el
 from keeper import modes as mo
+from keeper.protection import elements as el
 from tests.keeper.scripted import Bench
 from tests.keeper.ways import DULL, EMPTY, NIGHT, OVER_VOLTAGE, bench_in, until
 

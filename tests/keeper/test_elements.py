@@ -3,11 +3,11 @@
 import pytest
 
 from keeper import channels as ch
-from keeper import elements as el
 from keeper import settings as st
-from keeper.derived import LEVEL_MEAN, VALUES
 from keeper.events import ACTED, LET_GO, READING_BAD, EventQueue
-from keeper.protection import PERIOD_MS, ROWS, Protection
+from keeper.protection import elements as el
+from keeper.protection.derived import LEVEL_MEAN, VALUES
+from keeper.protection.judging import PERIOD_MS, ROWS, Protection
 from tests.keeper import statement as said
 from tests.keeper.scripted import HEALTHY, Bench, settings_with
 from tests.keeper.stimuli import SIDE, STATE, VALUE_NAMES, number_of

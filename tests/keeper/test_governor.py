@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from keeper import settings as st
-from keeper.governor import FULL_U, Governor
+from keeper.operation.governor import FULL_U, Governor
 from tests.keeper.scripted import settings_with
 from tests.keeper.small_int import SmallInt
 

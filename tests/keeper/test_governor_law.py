@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from keeper.governor import Governor
+from keeper.operation.governor import Governor
 from tests.keeper.scripted import NUMBERS, settings_with
 
 N = dict(NUMBERS)

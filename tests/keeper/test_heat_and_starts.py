@@ -7,9 +7,9 @@ share: permille of the base current. Scripted: base 2 A, tau 60 s, 120 starts an
 import pytest
 
 from keeper import channels as ch
-from keeper import derived as dv
 from keeper import modes as mo
-from keeper.derived import Heat, Starts
+from keeper.protection import derived as dv
+from keeper.protection.derived import Heat, Starts
 from tests.keeper.test_derived_by_hand import HOUR, Work
 
 

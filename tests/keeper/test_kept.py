@@ -2,12 +2,12 @@
 
 import pytest
 
-from keeper import elements as el
 from keeper import settings as st
+from keeper.journal.opening import open_journal
 from keeper.keeper import Keeper
-from keeper.lockout import Lockout
-from keeper.opening import open_journal
-from keeper.protection import ROWS
+from keeper.protection import elements as el
+from keeper.protection.judging import ROWS
+from keeper.protection.lockout import Lockout
 from tests.keeper.keeping import (
     CURVE,
     LEARNED,

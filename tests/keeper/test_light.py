@@ -7,8 +7,8 @@ from hypothesis import strategies as some
 from keeper import channels as ch
 from keeper import events as ev
 from keeper import modes as mo
-from keeper.button import LONG, NONE, OPEN_SCANS, SHORT, Button
-from keeper.night import Night
+from keeper.operation.button import LONG, NONE, OPEN_SCANS, SHORT, Button
+from keeper.operation.night import Night
 from tests.keeper.scripted import settings_with
 from tests.keeper.ways import (
     DULL,

@@ -4,7 +4,7 @@ import pytest
 
 from keeper import channels as ch
 from keeper import modes as mo
-from keeper import orders as od
+from keeper.operation import orders as od
 from tests.keeper.ordered import lit, rested
 from tests.keeper.ways import DULL, MINUTES, NIGHT
 

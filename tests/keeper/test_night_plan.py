@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from keeper.night import Night
+from keeper.operation.night import Night
 from tests.keeper.scripted import NUMBERS, settings_with
 
 CURVE = [dict(NUMBERS)[f"specific_{point}_mJ_L"] for point in range(1, 9)]

@@ -3,11 +3,11 @@
 import pytest
 
 from keeper import channels as ch
-from keeper import elements as el
 from keeper import events as ev
 from keeper import modes as mo
-from keeper import orders as od
-from keeper.night import Night
+from keeper.operation import orders as od
+from keeper.operation.night import Night
+from keeper.protection import elements as el
 from tests.keeper.ordered import ordered_in
 from tests.keeper.scripted import NUMBERS, settings_with
 from tests.keeper.ways import DULL, EMPTY, NIGHT

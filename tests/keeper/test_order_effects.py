@@ -4,7 +4,7 @@ import pytest
 
 from keeper import events as ev
 from keeper import modes as mo
-from keeper import orders as od
+from keeper.operation import orders as od
 from tests.keeper.ordered import lit, ordered_in, rested
 from tests.keeper.ways import FULL, MINUTES, NOT_FULL, SUN, WATER, posted
 

@@ -10,10 +10,10 @@ maintenance alone.
 import pytest
 
 from keeper import channels as ch
-from keeper import elements as el
 from keeper import events as ev
 from keeper import modes as mo
-from keeper import orders as od
+from keeper.operation import orders as od
+from keeper.protection import elements as el
 from tests.keeper.ordered import ordered_in
 from tests.keeper.ways import HOT, NIGHT, STOP_PRESSED, SUN, WATER, bring, posted
 

@@ -5,8 +5,8 @@ import pytest
 from keeper import channels as ch
 from keeper import events as ev
 from keeper import modes as mo
-from keeper import orders as od
 from keeper import settings as st
+from keeper.operation import orders as od
 from tests.keeper.ways import DULL, NIGHT, SUN, WATER
 from tests.keeper.whole import Rig, lock_out, unlocked
 

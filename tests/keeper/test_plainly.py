@@ -7,10 +7,10 @@ from hypothesis import strategies as some
 
 from keeper import channels as ch
 from keeper import settings as st
-from keeper.derived import LEVEL_MEAN, VALUES
-from keeper.elements import PUMP, TURBINE
 from keeper.events import ACTED, EventQueue
-from keeper.protection import ROWS, Protection
+from keeper.protection.derived import LEVEL_MEAN, VALUES
+from keeper.protection.elements import PUMP, TURBINE
+from keeper.protection.judging import ROWS, Protection
 from tests.keeper import statement as said
 from tests.keeper.plainly import Plainly
 from tests.keeper.scripted import HEALTHY, settings_with

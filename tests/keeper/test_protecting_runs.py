@@ -8,7 +8,7 @@ import pytest
 from keeper import channels as ch
 from keeper import events as ev
 from keeper import modes as mo
-from keeper.elements import BOTH, number
+from keeper.protection.elements import BOTH, number
 from tests.keeper import statement as said
 from tests.keeper.scripted import HEALTHY
 from tests.keeper.stimuli import GAP, SHOWN, STATE, delay_scans, off_by

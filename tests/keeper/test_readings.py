@@ -8,8 +8,8 @@ from hypothesis import strategies as some
 
 from keeper import channels as ch
 from keeper import clock
-from keeper import elements as el
 from keeper import events as ev
+from keeper.protection import elements as el
 from keeper.scan import LONGEST_DS, PulseWindow
 from tests.keeper.scripted import Bench
 from tests.keeper.ways import posted

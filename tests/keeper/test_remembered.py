@@ -10,8 +10,8 @@ import zlib
 
 import pytest
 
-from keeper import remembered
-from keeper.remembered import Remembered
+from keeper import retained_files as remembered
+from keeper.retained_files import Remembered
 from tests.journal.flash import BoardFs, Chip, apply, tear
 
 OLD, NEW, THIRD = [3, -7, 1 << 30], [4, 8, -(1 << 31)], [5, 9, 11]

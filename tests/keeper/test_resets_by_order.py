@@ -3,8 +3,8 @@
 import pytest
 
 from keeper import channels as ch
-from keeper import orders as od
-from keeper.elements import BOTH, number
+from keeper.operation import orders as od
+from keeper.protection.elements import BOTH, number
 from tests.keeper import statement as said
 from tests.keeper.whole import Rig
 

@@ -3,13 +3,13 @@
 import pytest
 
 from keeper import channels as ch
-from keeper import elements as el
 from keeper import events as ev
 from keeper import modes as mo
-from keeper import orders as od
 from keeper import settings as st
-from keeper.kept import COUNT
-from keeper.remembered import FILES, Remembered
+from keeper.operation import orders as od
+from keeper.protection import elements as el
+from keeper.retained import COUNT
+from keeper.retained_files import FILES, Remembered
 from tests.keeper.scripted import settings_with
 from tests.keeper.ways import HOT, NIGHT, SUN, WATER
 from tests.keeper.whole import Rig, lock_out, unlocked

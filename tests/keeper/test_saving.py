@@ -2,8 +2,8 @@
 
 import pytest
 
-from keeper import elements as el
-from keeper.protection import ROWS
+from keeper.protection import elements as el
+from keeper.protection.judging import ROWS
 from tests.keeper.keeping import MIN, NAMES, kept, start
 
 __all__ = ["start"]

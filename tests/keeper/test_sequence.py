@@ -3,10 +3,10 @@
 import pytest
 
 from keeper import channels as ch
-from keeper import elements as el
 from keeper import events as ev
 from keeper import modes as mo
 from keeper import settings as st
+from keeper.protection import elements as el
 from tests.keeper.scripted import Bench
 from tests.keeper.ways import (
     BRINGS,

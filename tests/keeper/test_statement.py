@@ -7,8 +7,8 @@ word, not that of the row under test.
 import pytest
 
 from keeper import channels as ch
-from keeper import elements as el
 from keeper import events as ev
+from keeper.protection import elements as el
 from tests.keeper import statement as said
 from tests.keeper.stimuli import SHOWN, SIDE, STATE, VALUE_NAMES, Judged, delay_scans
 

@@ -6,7 +6,7 @@ import pytest
 
 from keeper import channels as ch
 from keeper import modes as mo
-from keeper.derived import VALUES
+from keeper.protection.derived import VALUES
 from keeper.totals import TotalsBank
 from tests.keeper.scripted import Bench
 from tests.keeper.ways import NIGHT, SUN, WATER, bench_in

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from keeper import channels as ch
-from keeper.derived import VALUES
+from keeper.protection.derived import VALUES
 from keeper.totals import TotalsBank
 from tests.keeper.small_int import SmallInt
 

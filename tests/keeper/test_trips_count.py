@@ -1,14 +1,14 @@
-"""How trips are counted within their window, to the scan: what `keeper.lockout` remembers."""
+"""How trips are counted within their window, to the scan: `keeper.protection.lockout`."""
 
 import pytest
 
 from keeper import channels as ch
 from keeper import events as ev
 from keeper import modes as mo
-from keeper.elements import BOTH, NO_ELEMENT, number
 from keeper.events import EventQueue
-from keeper.lockout import LOOK, MOST_TRIPS, Lockout
-from keeper.protection import ROWS, Protection
+from keeper.protection.elements import BOTH, NO_ELEMENT, number
+from keeper.protection.judging import ROWS, Protection
+from keeper.protection.lockout import LOOK, MOST_TRIPS, Lockout
 from tests.keeper.scripted import settings_with
 
 WINDOW = 6000  # periods: trip_window_s is 600

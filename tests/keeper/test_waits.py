@@ -3,9 +3,9 @@
 import pytest
 
 from keeper import channels as ch
-from keeper import elements as el
 from keeper import events as ev
 from keeper import modes as mo
+from keeper.protection import elements as el
 from tests.keeper.scripted import Bench
 from tests.keeper.ways import (
     COOL,

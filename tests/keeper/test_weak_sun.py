@@ -5,7 +5,7 @@ import pytest
 from keeper import channels as ch
 from keeper import events as ev
 from keeper import modes as mo
-from keeper.actuators import MinimumTimes
+from keeper.operation.actuators import MinimumTimes
 from tests.keeper.ways import DRY, SUN, WATER, bench_in, posted, seconds, stopped, until
 
 

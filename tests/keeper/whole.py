@@ -3,9 +3,9 @@
 from keeper import channels as ch
 from keeper import modes as mo
 from keeper import settings as st
+from keeper.journal.opening import open_journal
 from keeper.keeper import Keeper
-from keeper.opening import open_journal
-from keeper.remembered import Remembered
+from keeper.retained_files import Remembered
 from tests.keeper.scripted import ScriptedBoard, settings_with
 from tests.keeper.ways import HOT, PRESSED, RELEASED, SUN, WATER
 

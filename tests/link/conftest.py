@@ -2,7 +2,7 @@
 
 import pytest
 
-from keeper.link import Link
+from keeper.link.rtu import Link
 from tests.link.rig import Rig
 
 

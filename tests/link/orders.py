@@ -7,7 +7,7 @@ import hashlib
 import hmac
 import struct
 
-from keeper import registers
+from keeper.link import registers
 from tests.link.frames import frame, pdu_of, read_registers, write_many
 
 

@@ -4,11 +4,11 @@ Read by both interpreters: this file imports nothing of Python's.
 """
 
 from keeper.channels import GENERATOR_MA, GENERATOR_MV, LEVEL_MM
-from keeper.desk import Desk
-from keeper.identity import Identity
+from keeper.journal.opening import open_journal
 from keeper.keeper import Keeper
-from keeper.link import Link
-from keeper.opening import open_journal
+from keeper.link.desk import Desk
+from keeper.link.identity import Identity
+from keeper.link.rtu import Link
 from tests.keeper.scripted import PERIOD_MS, ScriptedBoard, settings_with
 
 RIG_ID = 12345

@@ -9,11 +9,12 @@ import struct
 
 import pytest
 
-from keeper import VERSION, registers
+from keeper import VERSION
 from keeper import settings as st
 from keeper.channels import INVALID, LEVEL_MM, READ
-from keeper.layout import REGISTERS_END
-from keeper.pdu import PDU_MOST, Answers
+from keeper.link import registers
+from keeper.link.layout import REGISTERS_END
+from keeper.link.pdu import PDU_MOST, Answers
 from tests.link.frames import read_file, read_holding, read_registers, write_many, write_one
 from tests.link.rig import BOARD_ID, FIRMWARE, RIG_ID
 

@@ -14,7 +14,7 @@ from pymodbus import FramerType  # noqa: E402
 from pymodbus.client import ModbusSerialClient  # noqa: E402
 from pymodbus.pdu.file_message import FileRecord  # noqa: E402
 
-from keeper import registers  # noqa: E402
+from keeper.link import registers  # noqa: E402
 
 POLL_MS = 5
 

@@ -4,8 +4,9 @@ import random
 
 import pytest
 
-from keeper import desk, orders, registers
-from keeper.desk import Desk
+from keeper.link import desk, registers
+from keeper.link.desk import Desk
+from keeper.operation import orders
 from tests.link.frames import frame, pdu_of, read_holding, write_many, write_one
 from tests.link.orders import Sender, order_words
 from tests.link.rig import KEY, OTHER_KEY, Rig, chance

@@ -2,9 +2,10 @@
 
 import pytest
 
-from keeper import desk, orders
-from keeper.link import Link
-from keeper.signing import read_key
+from keeper.link import desk
+from keeper.link.rtu import Link
+from keeper.link.signing import read_key
+from keeper.operation import orders
 from tests.link.orders import Sender
 from tests.link.rig import KEY, Rig
 

@@ -5,7 +5,8 @@ import hmac
 
 import pytest
 
-from keeper import desk, orders, registers, signing
+from keeper.link import desk, registers, signing
+from keeper.operation import orders
 from tests.link.orders import order_words
 from tests.link.rig import KEY, OTHER_KEY, Rig
 

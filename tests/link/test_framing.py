@@ -5,8 +5,8 @@ import struct
 
 import pytest
 
-from keeper.crc import crc16
-from keeper.link import Link
+from keeper.link.crc import crc16
+from keeper.link.rtu import Link
 from tests.link import frames
 from tests.link.frames import frame, pdu_of, read_file, read_holding, read_registers, write_many
 

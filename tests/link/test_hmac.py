@@ -9,7 +9,7 @@ import hmac
 import json
 import random
 
-from keeper.hmac import are_same, hmac_sha256, inner, outer
+from keeper.link.hmac import are_same, hmac_sha256, inner, outer
 
 # key, data, HMAC-SHA256
 VECTORS = (

@@ -12,7 +12,8 @@ import subprocess
 
 import pytest
 
-from keeper import layout, orders, registers
+from keeper.link import layout, registers
+from keeper.operation import orders
 from tests.dispatch.board import Line, TcpLine
 from tests.link.frames import frame, read_file
 from tests.link.orders import order_words

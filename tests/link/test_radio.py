@@ -5,8 +5,8 @@ import pytest
 from keeper.boards import radio
 from keeper.boards.radio import Radio, read_network
 from keeper.channels import BUTTON
-from keeper.signing import access_password
-from keeper.tcp import TcpPort
+from keeper.link.signing import access_password
+from keeper.link.tcp import TcpPort
 from tests.link.rig import KEY, Rig
 
 LONG_SCANS = 110   # 11 s: longer than any press that means something else

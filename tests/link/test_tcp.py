@@ -8,9 +8,9 @@ import struct
 
 import pytest
 
-from keeper import orders
-from keeper.desk import Desk
-from keeper.tcp import HELD_MOST, IDLE_MS, SLOTS, TcpPort
+from keeper.link.desk import Desk
+from keeper.link.tcp import HELD_MOST, IDLE_MS, SLOTS, TcpPort
+from keeper.operation import orders
 from tests.link import rig as rigs
 from tests.link.frames import frame, pdu_of, read_file, read_registers, write_many
 from tests.link.orders import Sender

@@ -5,11 +5,11 @@ from typing import Any
 import main
 import pytest
 
-from keeper import health, loop, retry
-from keeper.boards import lamp, quiet, start
+from keeper import health, loop
+from keeper.boards import lamp, quiet, retry, start
+from keeper.boards.retry import Retry, safe_wait_ds
+from keeper.link.pdu import PDU_MOST, Answers
 from keeper.modes import STANDSTILL, STATES
-from keeper.pdu import PDU_MOST, Answers
-from keeper.retry import Retry, safe_wait_ds
 from tests.keeper.scripted import settings_with
 from tests.link.frames import read_file, read_registers
 from tests.loop import whole

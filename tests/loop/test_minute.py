@@ -55,8 +55,9 @@ print(json.dumps([ended, board.keeper.scans, board.keeper.safe_reason, len(USB.t
 """
 
 # What the default rig has no use for: no radio, no thermistor, no supervised loop; and words.
-UNUSED = ["keeper.tcp", "keeper.boards.radio", "keeper.drivers.thermistor", "keeper.physics",
-          "keeper.drivers.supervised", "keeper.registers", "keeper.texts", "keeper.texts_of_rig"]
+UNUSED = ["keeper.link.tcp", "keeper.boards.radio", "keeper.drivers.thermistor", "keeper.physics",
+          "keeper.drivers.supervised", "keeper.link.registers", "keeper.texts",
+          "keeper.texts_of_rig"]
 
 
 

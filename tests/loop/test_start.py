@@ -10,7 +10,7 @@ from keeper import settings as st
 from keeper.boards import start
 from keeper.boards import wiring as wr
 from keeper.boards.pins import P_GPIO, P_NAME, gpio, outputs
-from keeper.crc import crc16
+from keeper.link.crc import crc16
 from keeper.modes import MAINTENANCE
 from tests.drivers import fake
 from tests.drivers.bench import Rig

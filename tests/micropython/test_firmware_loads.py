@@ -5,7 +5,7 @@ from tests.micropython.harness import board_sources, run_micropython
 # These need `machine`: here they are only compiled.
 HARDWARE_FOLDERS = ("/keeper/boards/", "/keeper/drivers/")
 # For people and hosts: the board never loads them.
-FOR_THE_HOST = ("/keeper/registers.py", "/keeper/texts.py", "/keeper/texts_of_rig.py")
+FOR_THE_HOST = ("/keeper/link/registers.py", "/keeper/texts.py", "/keeper/texts_of_rig.py")
 
 
 def _needs_hardware(path: str) -> bool:

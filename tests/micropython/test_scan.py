@@ -8,7 +8,7 @@ import pytest
 
 from keeper import events as ev
 from keeper import modes as mo
-from keeper.elements import ELEMENTS
+from keeper.protection.elements import ELEMENTS
 from tests.micropython.harness import MicroPythonError
 from tests.micropython.scan_story import SOURCE
 

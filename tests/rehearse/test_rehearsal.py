@@ -13,7 +13,7 @@ from pymodbus.client import ModbusSerialClient
 from pymodbus.pdu.file_message import FileRecord, ReadFileRecordResponse
 
 from forebay.rehearse.serving import Served
-from keeper import registers
+from keeper.link import registers
 from tests.twin.rigs import PUMPING, run_until, steady, twin
 
 POINTS = {row[registers.R_NAME]: row for row in registers.INPUT_REGISTERS}

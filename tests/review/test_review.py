@@ -17,7 +17,8 @@ from forebay.review.gather import CAUTION, zone_of
 from forebay.review.plot import nice_step, svg
 from forebay.review.words import Happening, happenings, sentence
 from forebay.shelf import Shelf, decode
-from keeper import elements, events, modes
+from keeper import events, modes
+from keeper.protection import elements
 from tests.balance import rig as plant
 
 

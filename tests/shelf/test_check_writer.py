@@ -5,8 +5,8 @@ import pytest
 from forebay.shelf import Anchor, Shelf
 from forebay.shelf.checking import check
 from forebay.shelf.checking.losses import BEFORE, REMOVED
-from keeper.opening import open_journal
-from keeper.records import ROW
+from keeper.journal.opening import open_journal
+from keeper.journal.records import ROW
 from tests.journal.fakes import RIG_ID, FakeKeeper
 
 BUDGET_B = 36_000

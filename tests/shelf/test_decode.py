@@ -15,9 +15,9 @@ from forebay.shelf.rows import (
     TOTALS_RECORD,
     total_values,
 )
-from keeper import records
-from keeper.blocks import Packer
 from keeper.channels import LEVEL_MM, MOTOR_MDEGC
+from keeper.journal import records
+from keeper.journal.blocks import Packer
 from tests.shelf import encoder
 
 

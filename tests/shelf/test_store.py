@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from forebay.shelf import Anchor, Shelf, ShelfError
 from forebay.shelf.index import joined_ranges, ranges_of, size_of
 from forebay.shelf.opening import APPLICATION_ID
-from keeper.records import EVENT, ROW
+from keeper.journal.records import EVENT, ROW
 from tests.shelf import encoder
 from tests.shelf.test_decode import plain, steady
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from forebay.shelf import decode
 from forebay.shelf.rows import total_values
-from keeper.summary import HeldSummaries, SummaryPacker
+from keeper.journal.summary import HeldSummaries, SummaryPacker
 from tests.shelf import encoder
 
 # Two limbs of which the high one is a u32: just below 2**32 thousand millions.

@@ -4,7 +4,7 @@ from forebay.rig import load
 from forebay.twin.twin import Twin
 from keeper import modes
 from keeper import settings as st
-from keeper.opening import open_journal
+from keeper.journal.opening import open_journal
 
 MINUTES = 1441
 HALF = {"upper.start_volume_m3": 0.5}

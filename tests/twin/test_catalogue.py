@@ -8,9 +8,9 @@ from forebay.twin import faults
 from forebay.twin.effects import apply
 from forebay.twin.faults import FAULTS
 from keeper.channels import LEVEL_MM
-from keeper.elements import E_ID, ELEMENTS, TRIP, number
 from keeper.events import ACTED, BOOT
 from keeper.modes import PUMP_MODE
+from keeper.protection.elements import E_ID, ELEMENTS, TRIP, number
 from tests.twin.rigs import PUMPING, RUNNING, run_until, steady, twin
 
 SUN, DARK = steady(800.0), steady(0.0)

@@ -7,7 +7,7 @@ import pytest
 from forebay.docs import faults as drawn
 from forebay.twin import faults
 from forebay.twin.effects import apply
-from keeper.elements import E_ID, ELEMENTS
+from keeper.protection.elements import E_ID, ELEMENTS
 from tests.twin.rigs import steady, twin
 
 PAGE = Path(__file__).parents[2] / "host" / "docs" / "faults.md"

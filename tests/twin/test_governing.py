@@ -3,9 +3,10 @@
 import pytest
 
 from forebay.rig import load, protecting
-from keeper import modes, orders
-from keeper.elements import number
+from keeper import modes
 from keeper.events import LIGHT_LASTS, LIGHT_PLANNED
+from keeper.operation import orders
+from keeper.protection.elements import number
 from tests.campaign.coarse import CoarseTwin, coarse_means
 from tests.campaign.scene import Watched, demo, staged, steady
 

@@ -5,7 +5,7 @@ import pytest
 from forebay.twin.twin import Stalling
 from keeper import channels as ch
 from keeper.clock import TICKS_MASK
-from keeper.remembered import Remembered
+from keeper.retained_files import Remembered
 from tests.twin.ledger import plant
 from tests.twin.rigs import HALF, PUMPING, RUNNING, run_until, steady, twin
 

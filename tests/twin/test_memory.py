@@ -3,9 +3,10 @@
 import pytest
 
 from forebay.twin.effects import apply
-from keeper import modes, orders
-from keeper.elements import number
-from keeper.remembered import Remembered
+from keeper import modes
+from keeper.operation import orders
+from keeper.protection.elements import number
+from keeper.retained_files import Remembered
 from tests.twin.rigs import PUMPING, in_state, run_until, steady, twin
 
 COOL_DOWN = 2000      # scans after which a motor of unknown heat counts as cool

@@ -12,8 +12,10 @@ from forebay.watch import due
 from forebay.watch.follow import Snapshot
 from forebay.watch.view import happened, plain_line, view
 from forebay.watch.words import sparkline
-from keeper import elements, modes, registers
+from keeper import modes
 from keeper.channels import INVALID, OPEN
+from keeper.link import registers
+from keeper.protection import elements
 
 TODAY = date(2026, 6, 1)
 KINDS = {str(row[registers.R_NAME]): str(row[registers.R_TYPE])

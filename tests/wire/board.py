@@ -10,7 +10,7 @@ import socket
 import struct
 import threading
 
-from keeper import registers
+from keeper.link import registers
 
 POLL_S = 0.02
 

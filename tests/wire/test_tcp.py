@@ -5,7 +5,7 @@ import pytest
 from forebay.dispatch import keys, sending
 from forebay.shelf import Shelf
 from forebay.wire import Board, NoSuchRecord, WireError, pull
-from keeper import orders
+from keeper.operation import orders
 from tests.dispatch.board import TcpLine
 from tests.link.rig import RIG_ID, Rig
 

@@ -4,7 +4,7 @@ All have the same pins where a rig hangs on them.  The sizes of the files are
 those of the interpreter's builds of release 1.29.
 """
 
-from keeper.segments import FLASH_BLOCK, SPARE_BLOCKS
+from keeper.journal.segments import FLASH_BLOCK, SPARE_BLOCKS
 
 KIB = 1024
 # What the files hold beside the journal, in blocks of flash:

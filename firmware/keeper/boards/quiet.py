@@ -8,7 +8,7 @@ import gc
 
 from keeper.channels import TOTALS
 from keeper.health import NOT_EVEN_READ
-from keeper.segments import Segments
+from keeper.journal.segments import Segments
 
 
 class NoSegments:
@@ -32,7 +32,7 @@ class NoSegments:
 
 
 class QuietJournal:
-    """Attributes as `keeper.journal.Journal` has them for the keeper and the link; why_quiet."""
+    """What keeper and link read of a `keeper.journal.journal.Journal`; and why_quiet."""
 
     boot = 0
     newest_row = 0

@@ -11,11 +11,11 @@ means something else, for ON_MS.  With a key on the board its password follows
 from the key; without one it is open, and takes no orders.
 """
 
-from keeper.button import LONG_MOST
+from keeper.operation.button import LONG_MOST
 from keeper.clock import TICKS_MASK
 from keeper.modes import STANDSTILL
-from keeper.signing import access_password
-from keeper.tcp import PORT
+from keeper.link.signing import access_password
+from keeper.link.tcp import PORT
 
 ON_MS = 600000          # ten minutes
 JOIN_MS = 20000         # the radio itself would try for ever
@@ -29,7 +29,7 @@ OFF, ACCESS, JOINING, JOINED = range(4)
 
 
 class Radio:
-    """A port of the loop round a `keeper.tcp.TcpPort`.
+    """A port of the loop round a `keeper.link.tcp.TcpPort`.
 
     Attributes: state (OFF, ACCESS, JOINING, JOINED); failures, of the radio.
     """

@@ -28,18 +28,18 @@ from keeper.boards.pins import P_GPIO, outputs
 from keeper.boards.quiet import QuietJournal
 from keeper.boards.wiring import index as at
 from keeper.channels import MONITORS, READ
-from keeper.desk import Desk
+from keeper.link.desk import Desk
 from keeper.drivers.streams import UsbStream
 from keeper.health import (
     KEPT, NO_MEMORY, SAFE_MODE, TO_TRY_AGAIN, UNUSABLE, WATCHDOG)
-from keeper.identity import Identity, firmware_hash
+from keeper.link.identity import Identity, firmware_hash
 from keeper.keeper import Keeper
-from keeper.link import Link
+from keeper.link.rtu import Link
 from keeper.loop import Loop, Port
-from keeper.opening import open_journal
-from keeper.remembered import Remembered
-from keeper.retry import LACKING_DS, Retry, is_safe_start, safe_wait_ds
-from keeper.signing import read_key
+from keeper.journal.opening import open_journal
+from keeper.retained_files import Remembered
+from keeper.boards.retry import LACKING_DS, Retry, is_safe_start, safe_wait_ds
+from keeper.link.signing import read_key
 
 WATCHDOG_ms = 8000      # within what each chip takes; a test compares
 SETTINGS, WIRING = "/settings", "/wiring"   # beside the program
@@ -165,7 +165,7 @@ def open_ports(keeper, journal, wiring, board, desk):
 def open_radio(keeper, journal, wiring, desk, key, root):
     """Return the port of the wireless board's clients; the radio is off until asked for."""
     from keeper.boards.radio import Radio, modules, read_network
-    from keeper.tcp import TcpPort
+    from keeper.link.tcp import TcpPort
     port = TcpPort(keeper, journal, wiring[at("link_unit")], desk)
     return Radio(keeper, port, modules(), key, read_network(root + NETWORK))
 

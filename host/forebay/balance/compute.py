@@ -19,7 +19,8 @@ from forebay.shelf.clock import DS_PER_S
 from forebay.shelf.local import told_bound
 from forebay.shelf.query import journal_between
 from keeper import channels as ch
-from keeper import elements, events
+from keeper import events
+from keeper.protection import elements
 
 MS_PER_H = 3_600_000
 # A time that may be off by more is told with its bound (a guess: what a person notices).

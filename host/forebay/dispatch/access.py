@@ -6,7 +6,7 @@ from forebay.dispatch import keys
 from forebay.dispatch.errors import DispatchError
 from forebay.rig import load
 from keeper.boards.radio import NAME
-from keeper.tcp import PORT
+from keeper.link.tcp import PORT
 
 # Where the interpreter's access point has itself, if nobody says otherwise (from memory).
 ADDRESS = "192.168.4.1"

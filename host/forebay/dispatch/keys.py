@@ -16,7 +16,7 @@ from pathlib import Path
 import platformdirs
 
 from forebay.dispatch.errors import DispatchError
-from keeper.signing import KEY_BYTES, access_password, key_id
+from keeper.link.signing import KEY_BYTES, access_password, key_id
 
 FOLDER_MODE = 0o700
 OTHERS = 0o077

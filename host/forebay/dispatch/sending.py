@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from forebay.dispatch import keys
 from forebay.dispatch.errors import DispatchError
 from forebay.wire.client import Board, NoAnswer
-from keeper import desk, orders, registers
-from keeper.signing import NO_KEY_ID, NONCE_BYTES, sign
+from keeper.link import desk, registers
+from keeper.link.signing import NO_KEY_ID, NONCE_BYTES, sign
+from keeper.operation import orders
 
 # An order is judged within some scans; a write to flash may come between.
 JUDGED_S = 5.0
@@ -28,7 +29,7 @@ TAG_BITS = 32
 class Outcome:
     """What became of an order.
 
-    result: 0 or a number of `keeper.orders.REFUSALS`; signed: with the rig's
+    result: 0 or a number of `keeper.operation.orders.REFUSALS`; signed: with the rig's
     key; gone: the board left its program before its result could be read.
     """
 
@@ -41,7 +42,7 @@ class Outcome:
 
 
 def send(board: Board, code: int, a: int = 0, b: int = 0) -> Outcome:
-    """Send an order of `keeper.orders` to a board and return what its keeper said.
+    """Send an order of `keeper.operation.orders` to a board and return what its keeper said.
 
     Raises DispatchError if it does not get as far as the keeper.
     """
@@ -135,7 +136,7 @@ def _key_for(board, live):
 
 def block(key: keys.Key | None, nonce: bytes, number: int, tag: int, code: int, a: int,
           b: int) -> list[int]:
-    """Return the words of an order, in the order of `keeper.registers.ORDER_ROWS`.
+    """Return the words of an order, in the order of `keeper.link.registers.ORDER_ROWS`.
 
     nonce, number: the board's nonce, and its count of orders plus one; tag:
     any number [u32].  Raises DispatchError if a number does not fit its type.

@@ -12,8 +12,8 @@ from forebay.dispatch.errors import DispatchError
 from forebay.dispatch.sending import Outcome, send
 from forebay.units import UnitError, parse
 from forebay.wire.client import Board, NoAnswer
-from keeper import orders
-from keeper.elements import E_LOOK, E_NAME, ELEMENTS
+from keeper.operation import orders
+from keeper.protection.elements import E_LOOK, E_NAME, ELEMENTS
 
 DS_PER_MIN = 600
 MIN_PER_H = 60

@@ -9,7 +9,9 @@ import textwrap
 from pathlib import Path
 
 from forebay.docs.diagram import picture
-from keeper import channels, derived, elements, events, modes, orders, settings
+from keeper import channels, events, modes, settings
+from keeper.operation import orders
+from keeper.protection import derived, elements
 
 _WIDTH = 79
 PAGE, PICTURE = "protection.md", "states.svg"

@@ -3,13 +3,14 @@
 import sys
 from collections.abc import Iterable
 
-from keeper import desk, orders, pdu, registers, tcp
 from keeper.channels import CONTACTS, INVALID, REASONS
-from keeper.elements import E_NAME, ELEMENTS
 from keeper.keeper import SAFE_REASONS
-from keeper.link import SILENCE_MS
+from keeper.link import desk, pdu, registers, tcp
+from keeper.link.rtu import SILENCE_MS
+from keeper.link.signing import PURPOSE
 from keeper.modes import STATES
-from keeper.signing import PURPOSE
+from keeper.operation import orders
+from keeper.protection.elements import E_NAME, ELEMENTS
 
 BLOCKS = {
     "status": "State and status", "value": "Live values", "output": "Outputs",

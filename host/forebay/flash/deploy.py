@@ -12,7 +12,7 @@ from forebay.flash.errors import FlashError
 from forebay.flash.firmware import hashes
 from forebay.flash.looking import Found, Wanted, sha256, whole_text
 from forebay.flash.prompt import Prompt
-from keeper import segments
+from keeper.journal import segments
 
 # Kept free beside what is written, for the file system's own moves [blocks]: half of
 # what the journal leaves free, so that a program of the same size always fits.

@@ -16,7 +16,7 @@ from pathlib import Path
 import keeper
 from forebay.flash.artefact import Artefact, BuildError, Global, Plan, Tree, flatten, walk
 from forebay.flash.errors import FlashError
-from keeper.identity import HASH_BYTES
+from keeper.link.identity import HASH_BYTES
 
 ENTRY = Global("keeper.boards.start", "run")
 LETTING_GO = Global("keeper.boards.start", "let_go")
@@ -30,22 +30,23 @@ NOT_ON_A_BOARD = ("keeper.texts", "keeper.texts_of_rig")
 # costs about half a kilobyte of memory more than its byte code; the others gain less.
 NATIVE = frozenset(f"keeper.{name}" for name in (
     "scan.Scan.run", "scan.Scan._validate", "scan.Scan._flow", "scan.Scan._drive",
-    "scan.Scan._count_without_bad", "scan.PulseWindow.flow", "rows.Rows.add",
-    "derived.Derived.fill", "derived.Derived._levels", "derived.Derived._turbine",
-    "protection.Protection.judge", "protection.Protection._set_out",
-    "protection.Protection._judge_counting", "protection.Protection._judge_sensors",
-    "protection.Protection._beyond", "protection.Protection._ease",
-    "protection.Protection._act", "protection.Protection._held",
-    "events.EventQueue.post", "events.EventQueue._copy", "totals.TotalsBank.add",
-    "totals.TotalsBank._add_volumes", "totals.TotalsBank._add", "totals.TotalsBank._carry",
-    "governor.Governor.hold", "governor.Governor._valve",
-    "derived.Derived._pump", "derived.Derived._count", "derived.Heat.pass_time",
-    "derived.Derived._motor", "derived.Starts.pass_time",
-    "sequence.Sequence.step", "sequence.Sequence._cause", "sequence.Sequence._pass_time",
-    "sequence.Sequence._pump_cause", "light.Light.pass_time", "boards.base.Board.write",
-    "drivers.contacts.Contacts.read", "drivers.pulses.PulseMeter._newest",
-    "drivers.monitors.Monitors.read", "drivers.monitors.Monitor.sample",
-    "drivers.monitors.Monitor._signed",
+    "scan.Scan._count_without_bad", "scan.PulseWindow.flow", "journal.rows.Rows.add",
+    "protection.derived.Derived.fill", "protection.derived.Derived._levels",
+    "protection.derived.Derived._turbine", "protection.judging.Protection.judge",
+    "protection.judging.Protection._set_out", "protection.judging.Protection._judge_counting",
+    "protection.judging.Protection._judge_sensors", "protection.judging.Protection._beyond",
+    "protection.judging.Protection._ease", "protection.judging.Protection._act",
+    "protection.judging.Protection._held", "events.EventQueue.post", "events.EventQueue._copy",
+    "totals.TotalsBank.add", "totals.TotalsBank._add_volumes", "totals.TotalsBank._add",
+    "totals.TotalsBank._carry", "operation.governor.Governor.hold",
+    "operation.governor.Governor._valve", "protection.derived.Derived._pump",
+    "protection.derived.Derived._count", "protection.derived.Heat.pass_time",
+    "protection.derived.Derived._motor", "protection.derived.Starts.pass_time",
+    "operation.sequence.Sequence.step", "operation.sequence.Sequence._cause",
+    "operation.sequence.Sequence._pass_time", "operation.sequence.Sequence._pump_cause",
+    "operation.light.Light.pass_time", "boards.base.Board.write", "drivers.contacts.Contacts.read",
+    "drivers.pulses.PulseMeter._newest", "drivers.monitors.Monitors.read",
+    "drivers.monitors.Monitor.sample", "drivers.monitors.Monitor._signed",
 ))
 # Bytes 0 and 1 of a compiled file: a letter and the version of its format.
 MPY_MARK = 0x4D  # "M"

@@ -10,8 +10,9 @@ import time
 from forebay.dispatch import DispatchError, keys, sending
 from forebay.flash.running import Order
 from forebay.wire.client import Board, NoAnswer
-from keeper import desk, orders, registers
-from keeper.signing import NONCE_BYTES
+from keeper.link import desk, registers
+from keeper.link.signing import NONCE_BYTES
+from keeper.operation import orders
 
 JUDGED_S = 10.0
 LOOK_S = 0.05

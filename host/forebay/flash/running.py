@@ -11,7 +11,8 @@ from typing import Any
 from forebay import ports
 from forebay.flash.errors import FlashError
 from forebay.wire.client import Board, NoAnswer, WireError
-from keeper import health, orders
+from keeper import health
+from keeper.operation import orders
 
 # Waits for an answer while it is not known whether anybody answers; the short one
 # where the board is about to leave and a silence is what is waited for.

@@ -6,9 +6,9 @@ from forebay.balance.model import maybe_iso
 from forebay.rehearse.options import DAY_S
 from forebay.rehearse.run import Rehearsal, files
 from forebay.twin.faults import ANY_MODE, F_FIRST, F_MODE, F_NAME, FAULTS
-from keeper.elements import ACTIONS, E_ID, ELEMENTS, RECORD, TRIP
 from keeper.events import ACTED, LOCKOUT
 from keeper.modes import MODES
+from keeper.protection.elements import ACTIONS, E_ID, ELEMENTS, RECORD, TRIP
 
 PASSED_S = 1800  # a fault of which nothing is to trip is over by then
 CAUTION = ("A rehearsal is no proof: nothing may be connected to water, sun or lamps before a"

@@ -6,7 +6,7 @@ import socket
 import threading
 from functools import partial
 
-from keeper.link import Link
+from keeper.link.rtu import Link
 
 POLL_S = 0.02
 CHUNK = 4096

@@ -68,7 +68,7 @@ def play(job, caller):
     from forebay.rehearse.serving import Served
     from forebay.twin.twin import Twin
     from keeper.clock import PERIOD_MS, TICKS_MASK
-    from keeper.opening import open_journal
+    from keeper.journal.opening import open_journal
 
     twin = Twin(job["rig"], job["settings"], job["sun"],
                 lambda: open_journal(job["board"], job["rig_id"], job["settings_version"]),

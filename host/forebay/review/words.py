@@ -4,9 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from keeper import channels, elements, events, modes, orders
-from keeper.budget import UNKNOWN
-from keeper.records import LETTERS
+from keeper import channels, events, modes
+from keeper.journal.records import LETTERS
+from keeper.operation import orders
+from keeper.operation.budget import UNKNOWN
+from keeper.protection import elements
 
 STREAM_NAMES = ("detail", "events", "summary", "tail")
 assert len(STREAM_NAMES) == len(LETTERS)

@@ -9,7 +9,8 @@ vectorised pass over the batch.
 import numpy as np
 
 from forebay.shelf.rows import ROW_FIELDS, Rows
-from keeper.blocks import (
+from keeper.channels import COLUMNS
+from keeper.journal.blocks import (
     BLOCK_HEAD,
     CONSTANT,
     GROUP,
@@ -22,7 +23,6 @@ from keeper.blocks import (
     VERSION,
     WIDTH_BITS,
 )
-from keeper.channels import COLUMNS
 
 WIDEST_CODE = 33
 # Blocks a batch: the work arrays (blocks x 64 x 8 bytes) then stay in a core's cache.

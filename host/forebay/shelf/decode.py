@@ -11,7 +11,7 @@ import numpy as np
 
 from forebay.shelf import blocks, segments, summaries
 from forebay.shelf.rows import EVENT_RECORD, ROW_RECORD, SUMMARY_RECORD, TOTALS_RECORD, Rows
-from keeper import records
+from keeper.journal import records
 
 PLAIN = {
     records.EVENT: EVENT_RECORD,

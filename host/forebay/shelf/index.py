@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from forebay.shelf.decode import Journal, decode
-from keeper import records
+from keeper.journal import records
 
 KEY = "(rig_id, life, stream, number, turn) = (?, ?, ?, ?, ?)"
 

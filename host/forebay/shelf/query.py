@@ -14,7 +14,7 @@ from forebay.shelf.columns import ROW_COLUMNS, chosen
 from forebay.shelf.decode import Findings, Journal, decode
 from forebay.shelf.rows import Rows
 from forebay.shelf.store import Shelf
-from keeper.records import DETAIL, EVENTS, SUMMARY, TAIL
+from keeper.journal.records import DETAIL, EVENTS, SUMMARY, TAIL
 
 # Segments decoded at a time: some 40 000 rows, 4 MB with their times.
 PART_SEGMENTS = 16

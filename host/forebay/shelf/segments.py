@@ -10,8 +10,8 @@ import zlib
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from keeper import records
-from keeper.segments import STREAM_FILES
+from keeper.journal import records
+from keeper.journal.segments import STREAM_FILES
 
 HEADER = struct.Struct("<4sBBHII")
 HEADER_CRC_SPAN = records.SEGMENT_HEAD - records.TRAILER

@@ -19,7 +19,7 @@ from forebay.shelf.clock import DS_PER_S, Anchor, Clock
 from forebay.shelf.decode import Journal, decode
 from forebay.shelf.index import Gain
 from forebay.shelf.opening import ShelfError, in_memory, open_shelf
-from keeper.records import EVENT, ROW, TAIL
+from keeper.journal.records import EVENT, ROW, TAIL
 
 
 def default_path() -> Path:

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from keeper.registers import JOURNAL_STATES
+from keeper.link.registers import JOURNAL_STATES
 
 # What a day writes, 16 h of it running: rows of 10 s and of 60 s at 7.6 bytes
 # each, and an eighth more for summaries and events (sizes of docs/journal.md).

@@ -7,7 +7,7 @@ from forebay.review.words import sentence
 from forebay.shelf import decode
 from forebay.shelf.segments import file_number, split_file_number
 from forebay.wire.client import MOST_FILE_WORDS, WORD_BYTES, Board, NoSuchRecord
-from keeper.records import LETTERS
+from keeper.journal.records import LETTERS
 
 STREAM = LETTERS.index("e")
 KEPT = 20  # events that are kept for the view

@@ -20,12 +20,13 @@ from forebay.watch.words import (
     volts,
     watts,
 )
-from keeper import elements, modes
+from keeper import modes
+from keeper.boards.retry import safe_wait_ds
 from keeper.channels import CH_TEXT, CHANNELS, CONTACTS, INVALID, REASONS
-from keeper.elements import E_ID, E_LOOK, E_NAME, ELEMENTS
 from keeper.keeper import SAFE_REASONS
-from keeper.registers import RESET_REASONS
-from keeper.retry import safe_wait_ds
+from keeper.link.registers import RESET_REASONS
+from keeper.protection import elements
+from keeper.protection.elements import E_ID, E_LOOK, E_NAME, ELEMENTS
 
 WIDTH_LEAST = 40
 SPARK_COLUMNS = 48

@@ -2,7 +2,7 @@
 
 Owns the line: opening it, one request at a time, what to do when an answer
 is late or missing.  It must not know what a file holds.  The addresses come
-from `keeper.registers`; the client of pymodbus does the framing.
+from `keeper.link.registers`; the client of pymodbus does the framing.
 
 The answer to a file read names neither file nor record, so that a late answer
 could be taken for the next one: after a missing answer the line is left to
@@ -20,7 +20,7 @@ from pymodbus.pdu.file_message import FileRecord
 from serial.tools import list_ports
 
 from forebay.wire.line import WireError, client, maybe_tcp
-from keeper import registers
+from keeper.link import registers
 
 UNIT = 1
 TIMEOUT_S = 2.0  # longer than the worst write to flash, 1.2 s: a late answer fits another question

@@ -15,7 +15,7 @@ from forebay.shelf.anchors import tie
 from forebay.shelf.index import Gain
 from forebay.shelf.segments import file_number, split_file_number
 from forebay.wire.client import MOST_FILE_WORDS, UNIT, WORD_BYTES, Board, NoSuchRecord, WireError
-from keeper.records import TAIL
+from keeper.journal.records import TAIL
 
 # Bytes before the end of what is held that are read again and compared: the
 # CRC of the last record and more, so that another file of the same name shows.

@@ -16,13 +16,13 @@ import micropython
 
 from keeper import channels
 from keeper import settings as st
-from keeper.desk import Desk
-from keeper.identity import Identity
+from keeper.journal.opening import open_journal
 from keeper.keeper import Keeper
-from keeper.link import Link
+from keeper.link.desk import Desk
+from keeper.link.identity import Identity
+from keeper.link.rtu import Link
+from keeper.link.signing import read_key
 from keeper.loop import Loop, Port
-from keeper.opening import open_journal
-from keeper.signing import read_key
 
 HEALTHY = (
     (channels.PANEL_MV, 10000), (channels.SUPPLY_MV, 12800), (channels.SUPPLY_MA, 100),

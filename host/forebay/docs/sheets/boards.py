@@ -5,7 +5,7 @@ from typing import Any
 
 from forebay.docs.sheets import text
 from keeper.boards.kinds import KIB, kind_of
-from keeper.segments import FLASH_BLOCK
+from keeper.journal.segments import FLASH_BLOCK
 
 _NOTE = """\
 Detail is every row, summary every quarter hour; then the oldest goes, unless it was pulled. A

@@ -11,7 +11,7 @@ _HEAD = """\
 
 What can hurt someone or ruin something, and what stands against it. The
 hardware acts with the board removed; elements are those of the firmware
-(`firmware/keeper/elements.py`); a test proves the firmware's part on the
+(`firmware/keeper/protection/elements.py`); a test proves the firmware's part on the
 simulated rig, or works out the hardware's from its figures. No test here shows
 silicon, contacts or water: that is in the bench sheet and the commissioning
 list, [commissioning.md](commissioning.md), and all of it is *not tried*.

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from forebay.shelf import Shelf
-from keeper.journal import BUDGET_BYTES
-from keeper.records import DETAIL, SUMMARY
-from keeper.segments import FLASH_BLOCK
+from keeper.journal.journal import BUDGET_BYTES
+from keeper.journal.records import DETAIL, SUMMARY
+from keeper.journal.segments import FLASH_BLOCK
 
 DAY_S = 86400.0
 # Below this span a rate says nothing about days (a guess).

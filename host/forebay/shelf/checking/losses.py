@@ -10,7 +10,7 @@ import numpy as np
 
 from forebay.shelf.checking.segments import Segments, name_of
 from keeper import events
-from keeper.records import DETAIL, EVENT, EVENTS, QUARTER, ROW, SUMMARY, TAIL
+from keeper.journal.records import DETAIL, EVENT, EVENTS, QUARTER, ROW, SUMMARY, TAIL
 
 WHAT = {ROW: "rows", EVENT: "events", QUARTER: "summaries"}
 STREAM = {ROW: DETAIL, EVENT: EVENTS, QUARTER: SUMMARY}

@@ -11,7 +11,7 @@ from forebay.shelf.checking.losses import Gap, Loss, gaps_of, losses
 from forebay.shelf.checking.segments import Segments, look
 from forebay.shelf.checking.totals import Agreement, Disagreement, fallen
 from forebay.shelf.query import journal_between, parts
-from keeper.records import EVENT, EVENTS, QUARTER, ROW, SUMMARY, TAIL
+from keeper.journal.records import EVENT, EVENTS, QUARTER, ROW, SUMMARY, TAIL
 
 
 @dataclass

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from forebay.shelf import Shelf
 from forebay.shelf.segments import HEADER, MARK, RECORD_HEAD, read
-from keeper.records import HEAD, LETTERS, PAYLOAD_MOST, STREAMS, TRAILER
+from keeper.journal.records import HEAD, LETTERS, PAYLOAD_MOST, STREAMS, TRAILER
 
 
 class Damage(NamedTuple):

@@ -1,10 +1,11 @@
-"""What the registers say: values by the names of `keeper.layout`.
+"""What the registers say: values by the names of `keeper.link.layout`.
 
 Reads the keeper, its journal and the order desk by their attributes; runs
 between scans and may allocate.
 """
 
-from keeper import VERSION, layout
+from keeper import VERSION
+from keeper.link import layout
 from keeper import settings as st
 from keeper.channels import LIMB, READ
 

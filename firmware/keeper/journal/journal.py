@@ -6,14 +6,14 @@ most one sync interval after they began, events at once.  It knows the keeper
 by its attributes only.  Format and hand-over: the journal's specification.
 """
 
-from keeper import closing as cl
-from keeper.blocks import ROWS_MOST, HeldRows, Packer
+from keeper.journal import closing as cl
+from keeper.journal.blocks import ROWS_MOST, HeldRows, Packer
 from keeper.events import JOURNAL_LOST
-from keeper.outgoing import Events, Tail
-from keeper.records import DETAIL, EVENTS, SUMMARY, TAIL
-from keeper.segments import number_of
-from keeper.summary import MOST as SUMMARIES_MOST
-from keeper.summary import HeldSummaries, SummaryPacker
+from keeper.journal.outgoing import Events, Tail
+from keeper.journal.records import DETAIL, EVENTS, SUMMARY, TAIL
+from keeper.journal.segments import number_of
+from keeper.journal.summary import MOST as SUMMARIES_MOST
+from keeper.journal.summary import HeldSummaries, SummaryPacker
 
 DS_PER_S = 10
 # What the smaller board leaves beside its code is less: see segments.py.

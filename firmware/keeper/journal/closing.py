@@ -4,13 +4,12 @@
 it follows in `step`.  Does not know where a row goes.
 """
 
-from keeper.blocks import (
-    BOOT, CONTACTS, FIRST_VALUE, ROW_COLUMNS, SCANS, STATE, UPTIME)
+from keeper.journal.blocks import BOOT, CONTACTS, FIRST_VALUE, ROW_COLUMNS, SCANS, STATE, UPTIME
 from keeper.channels import COLUMNS
 from keeper.clock import PERIODS_PER_S
 from keeper.modes import STANDSTILL
-from keeper.rows import KeptTotals
-from keeper.summary import QUARTER_DS, Quarter
+from keeper.journal.rows import KeptTotals
+from keeper.journal.summary import QUARTER_DS, Quarter
 
 UPTIME_MOST = (1 << 30) - 1
 U16_MOST = 65535

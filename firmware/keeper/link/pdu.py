@@ -10,9 +10,9 @@ V1.1b3, sections 6.3, 6.4, 6.6, 6.12, 6.14 and 7.
 import os
 import struct
 
-from keeper import layout
-from keeper.desk import Desk
-from keeper.published import U32_MOST, Published
+from keeper.link import layout
+from keeper.link.desk import Desk
+from keeper.link.published import U32_MOST, Published
 
 READ_HOLDING, READ_INPUT, WRITE_ONE, WRITE_MANY, READ_FILE = 3, 4, 6, 16, 20
 ILLEGAL_FUNCTION, ILLEGAL_ADDRESS, ILLEGAL_VALUE, FAILURE = 1, 2, 3, 4

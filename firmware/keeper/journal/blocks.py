@@ -8,7 +8,7 @@ import struct
 from array import array
 
 from keeper.channels import COLUMNS
-from keeper.records import BLOCK, HEAD, ROW_TYPES, TRAILER, seal
+from keeper.journal.records import BLOCK, HEAD, ROW_TYPES, TRAILER, seal
 
 # Columns of a row, in the order in which a block holds them.
 BOOT, UPTIME, SCANS, STATE, CONTACTS, FIRST_VALUE = range(6)

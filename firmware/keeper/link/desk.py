@@ -16,9 +16,10 @@ import hashlib
 import os
 import struct
 
-from keeper import hmac, orders, signing
-from keeper.identity import Identity
-from keeper.layout import (
+from keeper.link import hmac, signing
+from keeper.operation import orders
+from keeper.link.identity import Identity
+from keeper.link.layout import (
     BLOCK_A, BLOCK_B, BLOCK_CODE, BLOCK_KEY_ID, BLOCK_NONCE, BLOCK_NUMBER, BLOCK_SIGNATURE,
     BLOCK_TAG, ORDER_WORDS)
 
@@ -29,7 +30,7 @@ NO_KEY, HAS_KEY, BAD_KEY = 0, 1, 2
 # What became of the last order.
 NEVER, WAITS, JUDGED, REFUSED = 0, 1, 2, 3
 # Why an order did not get as far as the keeper; each is counted.  The words
-# are `keeper.registers.GATE`.
+# are `keeper.link.registers.GATE`.
 (PASSED, UNSIGNED, OTHER_KEY, ALTERED, REPLAYED, STALE, ONLY_USB, KEY_UNREADABLE) = range(8)
 REASONS = 8
 # Where chance is missing, a nonce still never comes twice: boot and number are in it.

@@ -10,7 +10,7 @@ that for IDLE_MS.  Has what `keeper.loop` wants of a port.
 import struct
 
 from keeper.clock import TICKS_MASK
-from keeper.pdu import PDU_MOST, Answers
+from keeper.link.pdu import PDU_MOST, Answers
 
 PORT = 502              # registered for Modbus
 SLOTS = 2               # clients at once: the radio's program has few sockets
@@ -104,7 +104,7 @@ class TcpPort:
     """The clients of one board.  Attributes: answers; refused, clients that found no slot."""
 
     def __init__(self, keeper, journal, unit=1, desk=None):
-        """Serve as `unit` [1 to 247], and as UNIT_SELF; see `keeper.link.Link`."""
+        """Serve as `unit` [1 to 247], and as UNIT_SELF; see `keeper.link.rtu.Link`."""
         self.unit = unit
         self.answers = Answers(keeper, journal, desk)
         self.listener = None

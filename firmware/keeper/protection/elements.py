@@ -13,7 +13,7 @@ the sensor itself (sense "?") acts, and holds off what depends on it.
 
 import keeper.channels as ch
 from keeper import settings
-import keeper.derived as dv
+import keeper.protection.derived as dv
 from keeper.modes import (
     CLOSING, DRAINING, MAINTENANCE, PUMPING, RUNNING, STANDSTILL, TRIAL, mask)
 from keeper.worded import worded

@@ -4,9 +4,9 @@ Straight into the places that are there for them: no tail, however long, takes
 more memory than another.  Writes nothing but blocks.  Used at a start only.
 """
 
-from keeper.blocks import ROWS_MOST
-from keeper.records import DETAIL, SUMMARY
-from keeper.summary import MOST as SUMMARIES_MOST
+from keeper.journal.blocks import ROWS_MOST
+from keeper.journal.records import DETAIL, SUMMARY
+from keeper.journal.summary import MOST as SUMMARIES_MOST
 
 
 class HeldAgain:

@@ -7,10 +7,10 @@ that trips still acts; some lockouts are reset only at the rig.
 
 from keeper import settings as st
 from keeper.clock import PERIODS_PER_S
-from keeper.elements import (
+from keeper.protection.elements import (
     AT_RIG, BOTH, J_RETRIES, J_WHERE, JUDGED, LOCK, NO_ELEMENT, limit_of)
 from keeper.events import LOCKOUT, LOCKOUT_RESET
-from keeper.protection import ROWS
+from keeper.protection.judging import ROWS
 
 LOOK = 10 * PERIODS_PER_S  # how often the windows are looked at
 MOST_TRIPS = 250  # a count stops here: the journal keeps it in a byte

@@ -6,14 +6,14 @@ nothing.  All times are counted in periods of 0.1 s.
 """
 
 from keeper import settings as st
-from keeper.actuators import MinimumTimes
-from keeper.button import LONG, SHORT, Button
+from keeper.operation.actuators import MinimumTimes
+from keeper.operation.button import LONG, SHORT, Button
 from keeper.channels import BUTTON, FLOW_UP, INVALID, PANEL_MV, VALVE_PERMILLE
 from keeper.clock import PERIODS_PER_S
-from keeper.elements import PUMP, TURBINE, number
+from keeper.protection.elements import PUMP, TURBINE, number
 from keeper.events import HELD_OFF, STATE
-from keeper.light import LONGEST, Light
-from keeper.lockout import Lockout
+from keeper.operation.light import LONGEST, Light
+from keeper.protection.lockout import Lockout
 from keeper.modes import (
     CLOSING, DRAIN_ORDERED, DRAINING, LIGHT_DUE, LIGHT_OVER, MAINTENANCE, MAINTENANCE_ORDERED,
     NEXT, ORDER_OVER, ORDERED_OFF, PUMPING, RUNNING, SAFE_STATE, STANDSTILL, STOPPED,

@@ -1,6 +1,6 @@
 """Where every register stands: what the board needs of the register map.
 
-Names and types only; units and meanings are in `keeper.registers`, which no
+Names and types only; units and meanings are in `keeper.link.registers`, which no
 board loads.  Types: u16, i16 take one register; u32, i32 two; u64 four; u128
 eight; u256 sixteen: the most significant word first, as the bytes within a
 word are.  Addresses of blocks are fixed, so that none moves another by
@@ -8,7 +8,7 @@ growing; rows are only ever added.
 """
 
 from keeper.channels import COLUMNS, OUTPUTS, TOTALS
-from keeper.derived import DERIVED
+from keeper.protection.derived import DERIVED
 
 MAP_VERSION = 4
 WORDS = {"u16": 1, "i16": 1, "u32": 2, "i32": 2, "u64": 4, "u128": 8, "u256": 16}

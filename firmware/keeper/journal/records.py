@@ -8,7 +8,7 @@ import binascii
 import struct
 
 from keeper.channels import CHANNELS, COLUMNS, CONTACTS, TOTALS
-from keeper.rows import stored_values
+from keeper.journal.rows import stored_values
 
 DETAIL, EVENTS, SUMMARY, TAIL = range(4)
 STREAMS = 4
@@ -74,7 +74,7 @@ def seal(out, at, kind, seq, length):
 
 
 def put_row(out, at, seq, row):
-    """Write a row [list of the columns that `keeper.blocks` names]; return the end."""
+    """Write a row [list of the columns that `keeper.journal.blocks` names]; return the end."""
     struct.pack_into(ROW_LAYOUT, out, at + HEAD, *row, 0)
     return seal(out, at, ROW, seq, ROW_RECORD - HEAD - TRAILER)
 

@@ -5,8 +5,8 @@ the quarter that ended, plan the rest, set the governor's setpoint.
 """
 
 from keeper.channels import INVALID, LIMB, T_DOWN, T_LAMP
-from keeper.derived import LEVEL_MEAN
-from keeper.elements import TURBINE, number
+from keeper.protection.derived import LEVEL_MEAN
+from keeper.protection.elements import TURBINE, number
 from keeper.events import LIGHT_LASTS, LIGHT_PLANNED
 from keeper.modes import RUNNING
 

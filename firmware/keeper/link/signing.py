@@ -7,7 +7,7 @@ and its file on the board.  It must not know what an order does.
 import hashlib
 import struct
 
-from keeper.hmac import hmac_sha256
+from keeper.link.hmac import hmac_sha256
 
 KEY_BYTES = 32
 NONCE_BYTES = 16
@@ -29,7 +29,7 @@ def order_message(nonce, number, tag, code, a, b):
 
     nonce: the board's, NONCE_BYTES; number: orders that passed in this boot,
     and one [u32]; tag: chosen by the sender, to know the result by [u32];
-    code, a, b: see `keeper.orders` [u16, i32, i32].
+    code, a, b: see `keeper.operation.orders` [u16, i32, i32].
     """
     return PURPOSE + bytes(nonce) + struct.pack(">IIHii", number, tag, code, a, b)
 

@@ -6,12 +6,11 @@ packed block.  Formats: the journal's specification, section 4 "Summary".
 
 import struct
 
-from keeper.blocks import width_of
+from keeper.journal.blocks import width_of
 from keeper.channels import COLUMNS, LIMB, TOTALS
 from keeper.clock import PERIODS_PER_S
-from keeper.records import (
-    HEAD, SUMMARY_BLOCK, SUMMARY_RECORD, TRAILER, put_summary, seal)
-from keeper.rows import NOT_TRUSTED
+from keeper.journal.records import HEAD, SUMMARY_BLOCK, SUMMARY_RECORD, TRAILER, put_summary, seal
+from keeper.journal.rows import NOT_TRUSTED
 
 QUARTER_DS = 9000  # 15 min of uptime [0.1 s]
 MOST = 8           # summaries of a block

@@ -7,16 +7,16 @@ specification, section 6.
 
 import struct
 
-from keeper.blocks import BLOCK_HEAD, COLUMN_BITS_LEAST, ROW_COLUMNS, ROWS_MOST
+from keeper.journal.blocks import BLOCK_HEAD, COLUMN_BITS_LEAST, ROW_COLUMNS, ROWS_MOST
 from keeper.channels import TOTALS
-from keeper.records import (
+from keeper.journal.records import (
     BLOCK, DETAIL, EVENT, EVENT_LAYOUT, EVENT_RECORD, EVENTS, FORMAT_VERSION, HEAD, QUARTER, ROW,
     ROW_FIELDS, ROW_RECORD, SEGMENT_HEAD, STREAMS, SUMMARY, SUMMARY_BLOCK, SUMMARY_LAYOUT,
     SUMMARY_RECORD, TAIL, TOTALS_KEPT, TOTALS_LAYOUT, TRAILER, SegmentReader)
-from keeper.segments import bytes_of, number_of
-from keeper.summary import BLOCK_COLUMNS, WIDTH_BITS
-from keeper.summary import BLOCK_HEAD as SUMMARY_BLOCK_HEAD
-from keeper.summary import MOST as SUMMARIES_MOST
+from keeper.journal.segments import bytes_of, number_of
+from keeper.journal.summary import BLOCK_COLUMNS, WIDTH_BITS
+from keeper.journal.summary import BLOCK_HEAD as SUMMARY_BLOCK_HEAD
+from keeper.journal.summary import MOST as SUMMARIES_MOST
 
 WITH_TOTALS = {EVENT: EVENT_LAYOUT, TOTALS_KEPT: TOTALS_LAYOUT, QUARTER: SUMMARY_LAYOUT}
 BEGINS_WITH_BOOT = (ROW, EVENT, TOTALS_KEPT, QUARTER)

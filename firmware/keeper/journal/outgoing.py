@@ -3,8 +3,8 @@
 Owns the buffers that one append each writes; does not know when that is.
 """
 
-from keeper.blocks import ROW_COLUMNS
-from keeper.records import (
+from keeper.journal.blocks import ROW_COLUMNS
+from keeper.journal.records import (
     EVENT_RECORD, RECORD_MOST, ROW_RECORD, SUMMARY_RECORD, TOTALS_RECORD, put_event, put_row,
     put_totals)
 

@@ -6,15 +6,15 @@ nothing of it.
 
 import os
 
-from keeper.again import RowsAgain, SummariesAgain, append_at_start
+from keeper.journal.again import RowsAgain, SummariesAgain, append_at_start
 from keeper.channels import COLUMNS, CONTACTS, INVALID
 from keeper.events import BOOT, JOURNAL_LOST
-from keeper.journal import BUDGET_BYTES, Journal
+from keeper.journal.journal import BUDGET_BYTES, Journal
 from keeper.modes import SAFE_STATE
-from keeper.outgoing import EVENTS_AT_ONCE
-from keeper.records import EVENTS
-from keeper.recovery import Recovery
-from keeper.segments import Segments
+from keeper.journal.outgoing import EVENTS_AT_ONCE
+from keeper.journal.records import EVENTS
+from keeper.journal.recovery import Recovery
+from keeper.journal.segments import Segments
 
 BOOT_MOST = 65535
 COLD_START = 0         # reason of the boot event: none was handed over

@@ -7,9 +7,9 @@ which states arm them; it does not know how a state begins or ends.
 from keeper import settings as st
 from keeper.channels import COLUMNS, INVALID
 from keeper.clock import PERIOD_MS
-from keeper.elements import (
-    AT_REST, BELOW, INHIBIT, J_ACTION, J_ARMED, J_DELAY, J_PICKUP, J_RESET, J_SENSE,
-    J_TARGET, J_VALUE, JUDGED, KEPT_BY_VALUE, STOP, TRIP, UNTRUSTED, limit_of)
+from keeper.protection.elements import (
+    AT_REST, BELOW, INHIBIT, J_ACTION, J_ARMED, J_DELAY, J_PICKUP, J_RESET, J_SENSE, J_TARGET,
+    J_VALUE, JUDGED, KEPT_BY_VALUE, STOP, TRIP, UNTRUSTED, limit_of)
 from keeper.events import ACTED, LET_GO, READING_BAD
 from keeper.modes import STATES
 

@@ -7,7 +7,7 @@ segment that they hit; they never leave this module.
 
 import os
 
-from keeper.records import (
+from keeper.journal.records import (
     DETAIL, EVENTS, LETTERS, SEGMENT_HEAD, STREAMS, SUMMARY, TAIL, segment_head)
 
 SEGMENT_MOST = 20000   # one Modbus file: 10 000 registers

@@ -7,8 +7,8 @@ one reply; nothing is raised whatever comes.
 """
 
 from keeper.clock import TICKS_MASK
-from keeper.crc import crc16
-from keeper.pdu import PDU_MOST, Answers
+from keeper.link.crc import crc16
+from keeper.link.pdu import PDU_MOST, Answers
 
 FRAME_MOST = 256        # unit, PDU, CRC: "MODBUS over Serial Line" V1.02, section 2.5.1
 FRAME_LEAST = 4
@@ -35,7 +35,7 @@ class Link:
     def __init__(self, keeper, journal, unit=1, desk=None, local=False):
         """Serve as the given unit [1 to 247].
 
-        desk: `keeper.desk.Desk`, one for all lines of a board; without one no
+        desk: `keeper.link.desk.Desk`, one for all lines of a board; without one no
         order passes.  local: this is the line at the board itself (USB).
         """
         if not 1 <= unit <= UNIT_MOST:

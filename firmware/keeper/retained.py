@@ -3,11 +3,11 @@
 import binascii
 
 from keeper import settings as st
-from keeper.elements import BOTH, E_ID, ELEMENTS, J_TARGET, JUDGED, NO_ELEMENT
-from keeper.light import MIN
-from keeper.night import POINTS
-from keeper.protection import ROWS
-from keeper.sequence import SIDES
+from keeper.protection.elements import BOTH, E_ID, ELEMENTS, J_TARGET, JUDGED, NO_ELEMENT
+from keeper.operation.light import MIN
+from keeper.operation.night import POINTS
+from keeper.protection.judging import ROWS
+from keeper.operation.sequence import SIDES
 
 LOOK_DS = 10             # how often a change is looked for
 EVERY_DS = 6000          # what creeps is saved this often

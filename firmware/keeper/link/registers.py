@@ -1,11 +1,11 @@
 """The register map with units and meanings, for the host and for its page.
 
-No board loads this: what a board needs is `keeper.layout`.
+No board loads this: what a board needs is `keeper.link.layout`.
 """
 
 from keeper.channels import CHANNELS, CONTACTS, OUTPUTS, TOTALS
-from keeper.derived import DERIVED
-from keeper.layout import (  # noqa: F401 - the map is one thing for its readers
+from keeper.protection.derived import DERIVED
+from keeper.link.layout import (  # noqa: F401 - the map is one thing for its readers
     BLOCK_A, BLOCK_B, BLOCK_CODE, BLOCK_GO, BLOCK_KEY_ID, BLOCK_NONCE, BLOCK_NUMBER,
     BLOCK_SIGNATURE, BLOCK_TAG, BLOCKS, DESK, DESK_ROWS, DIRECTORY_FILE, ERROR_FILE, FIRST_OUT,
     IDENTITY, JUDGED, LIVE, MAP_VERSION, ORDER_ROWS, ORDER_WORDS, REGISTERS_END, SUMS, WISHES,
@@ -103,7 +103,7 @@ RESET_REASONS = ("power came", "watchdog, or unknown", "ordered", "a scan failed
 JOURNAL_STATES = ("kept", "no memory for it", "its files are unusable",
                   "the safe mode writes none", "no memory, not even to read it")
 
-# Why the desk refused an order, in the order of `keeper.desk`.
+# Why the desk refused an order, in the order of `keeper.link.desk`.
 GATE = (
     "passed",
     "it is not signed, and this needs a signature",

@@ -7,7 +7,7 @@ Who may order (signatures) is the link's business.
 
 from keeper.clock import PERIODS_PER_S
 from keeper.events import CLOCK_SET, ORDER
-from keeper.light import MIN
+from keeper.operation.light import MIN
 from keeper.modes import DRAINING, MAINTENANCE, PUMPING, RUNNING, TRIAL
 from keeper.worded import numbered, worded
 

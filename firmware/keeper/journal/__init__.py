@@ -1,0 +1,1 @@
+"""What is written down: rows, blocks, summaries and events in segments on flash."""

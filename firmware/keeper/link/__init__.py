@@ -1,0 +1,1 @@
+"""What a line can ask and order: Modbus framing, registers, the order desk, signatures."""

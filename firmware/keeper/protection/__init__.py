@@ -1,0 +1,1 @@
+"""What protects: derived values, the table of elements, its judging, lockouts."""
