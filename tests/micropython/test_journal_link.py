@@ -54,8 +54,8 @@ def test_a_row_is_gathered_without_memory(run_micropython):
     run = run_micropython("""
 import micropython
 from keeper.channels import INVALID
-from keeper.derived import VALUES
-from keeper.rows import Rows
+from keeper.protection.derived import VALUES
+from keeper.journal.rows import Rows
 
 rows = Rows()
 values = [60000] * VALUES

@@ -7,10 +7,10 @@ from tests.micropython.harness import run_micropython
 # is collected between steps only, so what one record leaves behind is not in it.
 SCRIPT = """
 import gc
-from keeper.again import RowsAgain, SummariesAgain
-from keeper.journal import Journal
-from keeper.recovery import Recovery
-from keeper.segments import Segments
+from keeper.journal.again import RowsAgain, SummariesAgain
+from keeper.journal.journal import Journal
+from keeper.journal.recovery import Recovery
+from keeper.journal.segments import Segments
 
 kept = []
 
