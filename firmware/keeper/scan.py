@@ -69,7 +69,7 @@ class Scan:
         self.outputs = [0] * len(OUTPUTS)
         self.why = [OUT_OF_RANGE] * COLUMNS  # reason of each bad channel
         self.fitted = settings[st.index("fitted")]
-        self.events = EventQueue(EVENT_SLOTS, COLUMNS + len(CONTACTS))
+        self.events = EventQueue(EVENT_SLOTS, self.values, COLUMNS + len(CONTACTS))
         self.derived = Derived(settings, self.why)
         self.protection = Protection(settings, self.events, self.why)
         self.sequence = Sequence(settings, self.events, self.derived.starts)
@@ -99,15 +99,14 @@ class Scan:
             self.uptime_ds = LONGEST_DS
         values = self.values
         self.board.read(values)
-        self.events.is_copied = False
         self._validate(values, periods)
         sequence = self.sequence
         protection = self.protection
         state = sequence.state
-        uptime_ds = self.uptime_ds
+        self.events.begin_scan(state, self.uptime_ds)
         self.derived.fill(values, state, periods)
-        protection.judge(values, self.bad, state, uptime_ds)
-        sequence.step(values, protection, periods, uptime_ds)
+        protection.judge(values, self.bad, state)
+        sequence.step(values, protection, periods)
         self._drive(values, state)
         if self.bad:
             self._count_without_bad(values, periods)

@@ -54,7 +54,7 @@ def test_no_memory_for_the_journal_itself_leaves_the_flash_as_it_was(monkeypatch
         fs = MemoryFs(files)
         fs.attach(monkeypatch)
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(f"keeper.journal.{part}", lack)
+            patch.setattr(f"keeper.journal.journal.{part}", lack)
             with pytest.raises(MemoryError):
                 open_journal(ROOT, RIG_ID, 7)
         assert fs.log == []

@@ -40,7 +40,7 @@ class Journal:
     """
 
     def __init__(self, segments):
-        """Make its parts; `keeper.opening.open_journal` lets it `go_on` from what there is."""
+        """Make its parts; `keeper.journal.opening.open_journal` lets it `go_on` from what there is."""
         self.lost = 0
         self.segments = segments
         self.events = Events()
@@ -281,8 +281,7 @@ class Journal:
 
     def _report_loss(self, keeper, stream, number):
         self.lost += 1
-        keeper.events.post(JOURNAL_LOST, stream, number, keeper.state, keeper.uptime_ds,
-                           keeper.values)
+        keeper.events.post(JOURNAL_LOST, stream, number)
 
     # For the link
 

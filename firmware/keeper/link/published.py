@@ -122,7 +122,7 @@ class Published:
             "pump_forbidden_ds": sequence.forbidden,
             "drain_ds": sequence.drain,
             "maintenance": 1 if sequence.maintenance else 0,
-            "cause_present": 1 if core.protection.cause_present(core.uptime_ds) else 0,
+            "cause_present": 1 if core.protection.cause_present() else 0,
             "reset_at_rig": 1 if sequence.lockout.sides and sequence.lockout.only_at_rig() else 0,
             "dark": 1 if light.dark else 0,
             "last_night_min": light.last_night_min,

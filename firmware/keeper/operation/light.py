@@ -55,7 +55,7 @@ class Light:
         self.clock_told = False  # an unknown clock has been told
         self.replan = True       # the night's plan must be made anew
 
-    def pass_time(self, values, periods, state, uptime_ds):
+    def pass_time(self, values, periods):
         """Take a scan; allocates nothing."""
         if self.ordered:
             self.ordered = max(0, self.ordered - periods)
@@ -79,21 +79,21 @@ class Light:
         if panel_mV != INVALID and (panel_mV < self.dark_mV) != self.dark:
             self.twilight += periods
             if self.twilight >= self.dark_wait:
-                self._turn(values, state, uptime_ds)
+                self._turn()
         else:
             self.twilight = 0
 
-    def _turn(self, values, state, uptime_ds):
+    def _turn(self):
         """Dusk or dawn."""
         self.dark = not self.dark
         self.twilight = 0
         self.replan = True
         if self.dark:
-            self.saw_dusk = uptime_ds > 2 * self.dark_wait
+            self.saw_dusk = self.events.uptime_ds > 2 * self.dark_wait
             self.night = self.dark_wait
             if self.clock_on >= 0 and not self.clock_known and not self.clock_told:
                 self.clock_told = True
-                self.events.post(CLOCK_UNKNOWN, 0, self.clock_on, state, uptime_ds, values)
+                self.events.post(CLOCK_UNKNOWN, 0, self.clock_on)
             return
         minutes = self.night // MIN
         if self.saw_dusk and LEAST_NIGHT_MIN <= minutes <= self.longest_night_min:

@@ -66,23 +66,23 @@ class Sequence:
         self.drain = 0           # periods of drain-down that an order still holds
         self.forbidden = 0       # periods in which the pump may not run, by order
 
-    def step(self, values, protection, periods, uptime_ds):
+    def step(self, values, protection, periods):
         """Take one scan's `values` and the `protection` after its verdict; allocates nothing."""
         self._pass_time(values, periods)
-        self.light.pass_time(values, periods, self.state, uptime_ds)
+        self.light.pass_time(values, periods)
         if protection.tripped or protection.acting[LOCAL_STOP]:
             for index in range(2):
                 # Whoever releases the local stop must not meet a start at once.
                 if protection.tripped & SIDES[index] or protection.acting[LOCAL_STOP]:
                     self.wait[index] = max(self.wait[index], self.trip_wait)
         if protection.tripped:
-            self.lockout.count(protection, self.state, uptime_ds, values)
+            self.lockout.count(protection)
         button = self.button
         if values[BUTTON] or button.held or not button.released:
-            self._press(button.follow(values[BUTTON], periods), protection, values, uptime_ds)
+            self._press(button.follow(values[BUTTON], periods), protection)
         cause = self._cause(values, protection, periods)
         if cause != NO_CAUSE:
-            self._enter(cause, values, protection, uptime_ds)
+            self._enter(cause, protection)
 
     def _pass_time(self, values, periods):
         """Let `periods` pass; a count that has come to LONGEST stands still."""
@@ -110,24 +110,24 @@ class Sequence:
         elif self.sunny < LONGEST:
             self.sunny += periods
 
-    def _press(self, press, protection, values, uptime_ds):
+    def _press(self, press, protection):
         """A long press resets a lockout whose cause is gone; a short one is about the light.
 
         Whoever tries to reset must not have light begin with the reset.
         """
         if self.lockout.sides:
-            if press == LONG and not protection.cause_present(uptime_ds):
-                self.unlock(uptime_ds, values)
+            if press == LONG and not protection.cause_present():
+                self.unlock()
         elif press == SHORT:
             self.light.pressed()
 
-    def unlock(self, uptime_ds, values):
+    def unlock(self):
         """End a lockout; the caller has asked for its cause.
 
         A drain does not go on by itself; light that is wanted comes after its waits.
         """
         self.drain = 0
-        self.lockout.reset(self.state, uptime_ds, values)
+        self.lockout.reset()
 
     def _cause(self, values, protection, periods):
         """Return the cause for leaving the present state, NO_CAUSE to stay."""
@@ -196,25 +196,25 @@ class Sequence:
         barred = protection.hold | protection.inhibit | self.lockout.sides
         return self.wait[index] <= 0 and not barred & SIDES[index]
 
-    def _enter(self, cause, values, protection, uptime_ds):
+    def _enter(self, cause, protection):
         """Take the transition for `cause`; none in the table leads to the safe state."""
         left = self.state
         state = NEXT[left][cause]
         if state < 0:
             state = SAFE_STATE
         if cause == TOO_WEAK:
-            self._hold_off(left, values, uptime_ds)
+            self._hold_off(left)
         if state == TRIAL:
             self.starts.count()
         if state == TRIAL or state == RUNNING:
             protection.first = 0  # a new run, a new first-out
-        self.state = state
+        self.state = self.events.state = state
         self.cause = cause
         self.in_state = 0
         self.pump.switch(1 if state == TRIAL or state == PUMPING else 0)
-        self.events.post(STATE, left, cause, state, uptime_ds, values)
+        self.events.post(STATE, left, cause)
 
-    def _hold_off(self, left, values, uptime_ds):
+    def _hold_off(self, left):
         """Wait after a start or run that lifted too little, longer each time.
 
         A run longer than the wait that would follow shows that the sun is
@@ -223,6 +223,6 @@ class Sequence:
         if left == PUMPING and self.in_state > self.holdoff:
             self.holdoff = self.holdoff_first
         self.wait[0] = self.holdoff
-        self.events.post(HELD_OFF, PUMP, self.holdoff // PERIODS_PER_S, left, uptime_ds, values)
+        self.events.post(HELD_OFF, PUMP, self.holdoff // PERIODS_PER_S)
         self.holdoff = min(2 * self.holdoff, self.holdoff_longest)
 
