@@ -6,7 +6,7 @@ between scans and may allocate.
 
 from keeper import VERSION
 from keeper.link import layout
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.channels import LIMB, READ
 
 U16_MOST = 0xFFFF
@@ -25,7 +25,7 @@ class Published:
         self.desk = desk
         self.requests = 0
         self.bad_frames = 0
-        self.rig_id = keeper.settings[st.index("rig_id")]
+        self.rig_id = keeper.settings[at("rig_id")]
         desk.identity.know(keeper.settings)
         self.tables = {"status": self._status, "identity": self._identity, "desk": self._desk,
                        "wish": self._wishes}

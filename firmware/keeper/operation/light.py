@@ -5,7 +5,7 @@ the holds that expire.  It starts nothing: `due` and `setpoint_mW` say what is
 wanted; protection and the sequence decide.  Times are periods of 0.1 s.
 """
 
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.channels import INVALID, PANEL_MV
 from keeper.clock import PERIODS_PER_S
 from keeper.events import CLOCK_UNKNOWN
@@ -22,20 +22,17 @@ class Light:
 
     def __init__(self, settings, events):
         """Take settings [list in table order]; post to `events`."""
-        def get(name):
-            return settings[st.index(name)]
-
         self.events = events
-        self.dark_mV = get("dark_panel_mV")
-        self.dark_wait = get("dark_s") * PERIODS_PER_S
-        self.at_dusk = get("at_dusk")
-        self.clock_on = get("clock_on_min")
-        self.clock_off = get("clock_off_min")
-        self.press = get("light_press_min") * MIN
-        self.longest_night_min = get("longest_night_min")
-        self.ordinary_mW = get("setpoint_mW")
+        self.dark_mV = settings[at("dark_panel_mV")]
+        self.dark_wait = settings[at("dark_s")] * PERIODS_PER_S
+        self.at_dusk = settings[at("at_dusk")]
+        self.clock_on = settings[at("clock_on_min")]
+        self.clock_off = settings[at("clock_off_min")]
+        self.press = settings[at("light_press_min")] * MIN
+        self.longest_night_min = settings[at("longest_night_min")]
+        self.ordinary_mW = settings[at("setpoint_mW")]
         self.steps = []
-        first = st.index("step_1_mW")
+        first = at("step_1_mW")
         for step_mW in settings[first:first + STEPS]:
             if step_mW:
                 self.steps.append(step_mW)

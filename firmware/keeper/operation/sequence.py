@@ -5,7 +5,7 @@ takes the transition that the table in `keeper.modes` gives.  It drives
 nothing.  All times are counted in periods of 0.1 s.
 """
 
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.operation.actuators import MinimumTimes
 from keeper.operation.button import LONG, SHORT, Button
 from keeper.channels import BUTTON, FLOW_UP, INVALID, PANEL_MV, VALVE_PERMILLE
@@ -29,31 +29,26 @@ class Sequence:
 
     def __init__(self, settings, events, starts):
         """Take settings [list in table order]; post to `events`; count starts in `starts`."""
-        def periods(name):
-            return settings[st.index(name)] * PERIODS_PER_S
-
-        def plain(name):
-            return settings[st.index(name)]
-
         self.events = events
         self.starts = starts
         self.light = Light(settings, events)
         self.lockout = Lockout(settings, events)
         self.button = Button()
-        self.start_mV = plain("start_panel_mV")
-        self.start_wait = periods("start_wait_s")
-        self.useful_flow = plain("useful_flow_uL_s")
-        self.trial = periods("trial_s")
-        self.holdoff_first = periods("holdoff_s")
-        self.holdoff_longest = periods("holdoff_longest_s")
-        self.trip_wait = periods("trip_wait_s")
-        self.valve_shut = plain("valve_shut_permille")
-        self.valve_fitted = plain("fitted") >> VALVE_PERMILLE & 1
-        self.valve_travel = plain("valve_travel_ms") * PERIODS_PER_S // 1000
+        self.start_mV = settings[at("start_panel_mV")]
+        self.start_wait = settings[at("start_wait_s")] * PERIODS_PER_S
+        self.useful_flow = settings[at("useful_flow_uL_s")]
+        self.trial = settings[at("trial_s")] * PERIODS_PER_S
+        self.holdoff_first = settings[at("holdoff_s")] * PERIODS_PER_S
+        self.holdoff_longest = settings[at("holdoff_longest_s")] * PERIODS_PER_S
+        self.trip_wait = settings[at("trip_wait_s")] * PERIODS_PER_S
+        self.valve_shut = settings[at("valve_shut_permille")]
+        self.valve_fitted = settings[at("fitted")] >> VALVE_PERMILLE & 1
+        self.valve_travel = settings[at("valve_travel_ms")] * PERIODS_PER_S // 1000
         self.valve_told = 0      # what the valve was last told [permille]; the scan writes it
         self.told_shut = 0       # periods since it was told to be shut
-        self.pump = MinimumTimes(plain("pump_least_on_s"), plain("pump_least_off_s"))
-        self.light_least_off = periods("light_least_off_s")
+        self.pump = MinimumTimes(settings[at("pump_least_on_s")],
+                                 settings[at("pump_least_off_s")])
+        self.light_least_off = settings[at("light_least_off_s")] * PERIODS_PER_S
         self.state = SAFE_STATE
         self.in_state = 0        # periods since the state was entered
         self.cause = NO_CAUSE    # why it was entered

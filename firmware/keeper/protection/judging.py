@@ -4,7 +4,7 @@ Integers only, no allocation, bounded time.  It knows values, elements and
 which states arm them; it does not know how a state begins or ends.
 """
 
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.channels import COLUMNS, INVALID
 from keeper.clock import PERIOD_MS
 from keeper.protection.elements import (
@@ -31,7 +31,7 @@ class Protection:
         """
         self.events = events
         self.why = why
-        fitted = settings[st.index("fitted")]
+        fitted = settings[at("fitted")]
         # Each row as the loop reads it: index, value, sign, pickup, reset, delay
         # count.  '<' elements are mirrored: the loop only knows 'above';
         # sign 0 is a sensor's own element, which knows only 'not to be trusted' and is
@@ -100,19 +100,19 @@ class Protection:
     def _set_out(self, index):
         """An element at rest is beyond its pickup: it counts, at its place in the table."""
         counting = self.counting
-        at = self.counts
-        while at and counting[at - 1][R_INDEX] > index:
-            counting[at] = counting[at - 1]
-            at -= 1
-        counting[at] = self.by_index[index]
+        slot = self.counts
+        while slot and counting[slot - 1][R_INDEX] > index:
+            counting[slot] = counting[slot - 1]
+            slot -= 1
+        counting[slot] = self.by_index[index]
         self.counts += 1
 
     def _judge_counting(self, values):
         """Move the delays of the elements that count; forget those that have come to rest."""
         counting = self.counting
         kept = 0
-        for at in range(self.counts):
-            row = counting[at]
+        for slot in range(self.counts):
+            row = counting[slot]
             index, place, sign, pickup, reset, delay = row
             # A value that cannot be trusted leaves its element as it is: the
             # sensor's own element has the word.
@@ -135,8 +135,8 @@ class Protection:
         self.state = state
         counting = self.counting
         kept = 0
-        for at in range(self.counts):
-            row = counting[at]
+        for slot in range(self.counts):
+            row = counting[slot]
             index = row[R_INDEX]
             if JUDGED[index][J_ARMED] >> state & 1:
                 counting[kept] = row

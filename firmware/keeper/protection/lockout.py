@@ -5,7 +5,7 @@ turns both modes off until a person resets.  Nothing resets while an element
 that trips still acts; some lockouts are reset only at the rig.
 """
 
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.clock import PERIODS_PER_S
 from keeper.protection.elements import (
     AT_RIG, BOTH, J_RETRIES, J_WHERE, JUDGED, LOCK, NO_ELEMENT, limit_of)
@@ -22,7 +22,7 @@ class Lockout:
     def __init__(self, settings, events):
         """Take settings [list in table order]; post to `events`."""
         self.events = events
-        self.window = settings[st.index("trip_window_s")] * PERIODS_PER_S
+        self.window = settings[at("trip_window_s")] * PERIODS_PER_S
         self.retries = [limit_of(row[J_RETRIES], settings) for row in JUDGED]
         self.trips = [0] * ROWS    # trips of each element within its window
         self.since = [0] * ROWS    # periods since the last of them
