@@ -41,8 +41,14 @@ class Journal:
 
     def __init__(self, segments):
         """Make its parts; `keeper.journal.opening` lets it `go_on` from what there is."""
+        self.boot = 0
+        self.newest_row = 0
+        self.summary_seq = 0     # number of the newest summary
+        self.restored_low = []
+        self.restored_high = []
         self.lost = 0
         self.segments = segments
+        self.closing = cl.Closing()
         self.events = Events()
         self.held = HeldRows(HELD_MOST)
         self.packer = RowPacker(self.held)
@@ -68,7 +74,7 @@ class Journal:
         self.summary_seq = summary_seq
         self.restored_low = low
         self.restored_high = high
-        self.closing = cl.Closing(low, high)
+        self.closing.kept.restore(low, high)
 
     # Between scans
 
