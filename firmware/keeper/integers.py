@@ -94,3 +94,16 @@ def lie_within(form, values):
         if values[lower] >= values[upper]:
             return False
     return True
+
+
+def least(form):
+    """Return values that lie within, each as low as it may be."""
+    values = list(form[F_LOWEST])
+    again = True
+    while again:  # raise what must lie above; the pairs make no circle
+        again = False
+        for lower, upper in form[F_PAIRS]:
+            if values[lower] >= values[upper]:
+                values[upper] = values[lower] + 1
+                again = True
+    return values

@@ -4,7 +4,7 @@ The host compiles them from the rig's description; the board refuses a file
 that is damaged, of another version or out of range, and stays safe.
 """
 
-from keeper.integers import F_LOWEST, F_PAIRS, R_NAME, checked, column, form_of, packed, unpacked
+from keeper.integers import R_NAME, checked, column, form_of, least, packed, unpacked
 from keeper.integers import problems as problems_of
 from keeper.worded import worded
 
@@ -147,15 +147,7 @@ def index(name):
 
 def fallback():
     """Return legal settings for a board whose own are unreadable: it does nothing with them."""
-    values = list(FORM[F_LOWEST])
-    again = True
-    while again:  # raise what must lie above; the pairs make no circle
-        again = False
-        for lower, upper in FORM[F_PAIRS]:
-            if values[lower] >= values[upper]:
-                values[upper] = values[lower] + 1
-                again = True
-    return values
+    return least(FORM)
 
 
 def problems(values):
