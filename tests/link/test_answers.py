@@ -11,7 +11,7 @@ import pytest
 
 from keeper import VERSION
 from keeper import settings as st
-from keeper.channels import INVALID, LEVEL_MM, READ
+from keeper.channels import INVALID, LEVEL_MM, PANEL_MV, READ
 from keeper.link import registers
 from keeper.link.layout import REGISTERS_END
 from keeper.link.pdu import PDU_MOST, Answers
@@ -56,7 +56,7 @@ def test_every_register_holds_what_the_table_says(ask, keeper):
     keeper.totals.high[3] = 7
     keeper.totals.low[3] = 123456789
     keeper.core.protection.first = 3
-    keeper.core.protection.first_values[0] = -5
+    keeper.core.protection.first_values[PANEL_MV] = -5
     got = all_registers(ask)
     major, minor, patch = VERSION
     assert got["map_version"] == registers.MAP_VERSION
