@@ -11,6 +11,7 @@ import pytest
 
 from forebay import cli
 from forebay.twin import faults
+from forebay.words import measured
 from keeper import channels as ch
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
@@ -171,8 +172,7 @@ def test_the_nomenclature_has_the_keepers_channels():
     expected = [
         [
             row[ch.CH_NAME],
-            row[ch.CH_TAG],
-            row[ch.CH_TEXT],
+            *measured.CHANNELS[row[ch.CH_NAME]],
             row[ch.CH_UNIT],
             str(row[ch.CH_LOW]),
             str(row[ch.CH_HIGH]),
@@ -187,13 +187,14 @@ def test_the_nomenclature_has_the_keepers_channels():
 
 
 def test_the_nomenclature_has_the_keepers_contacts_outputs_and_totals():
-    assert rows("DEVELOPERS.md", "contact") == [list(row) for row in ch.CONTACTS]
-    # name and tag come first, range and meaning last; a unit may stand between them.
+    assert rows("DEVELOPERS.md", "contact") == [
+        [name, *measured.CONTACTS[name]] for name in ch.CONTACTS
+    ]
     assert rows("DEVELOPERS.md", "output") == [
-        [*row[:2], row[-1], str(row[-3]), str(row[-2])] for row in ch.OUTPUTS
+        [name, *measured.OUTPUTS[name], str(low), str(high)] for name, low, high in ch.OUTPUTS
     ]
     assert rows("DEVELOPERS.md", "total") == [
-        [name, meaning, name.rsplit("_", 1)[1]] for name, meaning in ch.TOTALS
+        [name, measured.TOTALS[name], name.rsplit("_", 1)[1]] for name in ch.TOTALS
     ]
 
 

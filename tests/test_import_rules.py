@@ -126,6 +126,16 @@ def test_the_twin_imports_only_math_the_keeper_and_itself():
     assert offences(TWIN, allowed) == []
 
 
+def test_the_words_import_only_the_keeper_and_themselves():
+    words = [file for file in HOST if belongs(file.module, "forebay.words")]
+
+    def allowed(file, name):
+        return belongs(name, "typing", "keeper", "forebay.words")
+
+    assert words
+    assert offences(words, allowed) == []
+
+
 def test_the_host_never_imports_the_hardware():
     def allowed(file, name):
         return not belongs(name, "machine", "rp2", "keeper.drivers", "micropython")

@@ -10,39 +10,36 @@ Signs: every power and flow is positive in its normal direction; the supply
 current is positive while the buffer battery charges.
 """
 
-from keeper.worded import worded
-
 # A reading that cannot be trusted.  It lies outside every legal range and
 # within 31 bits, so that it stays a small int on the board.  A driver may add
 # one of the reasons; the scan keeps the reason and stores plain INVALID.
 INVALID = -(1 << 29)
-REASONS = ("out of range", "open", "short", "no answer", "damaged", "power-on value",
-           "clipped", "stale", "all zero")
+REASONS = range(9)
 (OUT_OF_RANGE, OPEN, SHORT, NO_ANSWER, DAMAGED, POWER_ON_VALUE, CLIPPED, STALE,
- ALL_ZERO) = range(len(REASONS))
+ ALL_ZERO) = REASONS
 
-# name, ISA-5.1 tag, unit, lowest and highest legal value, journal step as a ratio
-# (value = stored number * numerator / denominator), plain words.
+# name, unit, lowest and highest legal value, journal step as a ratio
+# (value = stored number * numerator / denominator).
 # The steps are the resolutions of the instruments that the demo rig assumes.
 # Highest voltage times highest current stays below 2**29: see totals.py.
-CHANNELS = worded("CHANNELS", (
-    ("panel_mV", "EI-PAN", "mV", -500, 60000, 10, 1),
-    ("panel_mA", "II-PAN", "mA", -500, 8000, 1, 1),
-    ("pump_mA", "II-PMP", "mA", -500, 8000, 1, 1),
-    ("generator_mV", "EI-GEN", "mV", -500, 40000, 10, 1),
-    ("generator_mA", "II-GEN", "mA", -500, 8000, 1, 1),
-    ("lamp_mA", "II-LMP", "mA", -500, 8000, 1, 1),
-    ("supply_mV", "EI-SUP", "mV", -500, 40000, 10, 1),
-    ("supply_mA", "II-SUP", "mA", -8000, 8000, 1, 1),
-    ("flow_up_uL_s", "FI-UP", "uL/s", 0, 1000000, 100, 1),
-    ("flow_down_uL_s", "FI-DN", "uL/s", 0, 1000000, 100, 1),
-    ("level_mm", "LI-UP", "mm", -100, 10000, 1, 1),
-    ("motor_mdegC", "TI-MOT", "mdegC", -40000, 125000, 125, 2),
-    ("water_mdegC", "TI-WTR", "mdegC", -40000, 125000, 125, 2),
-    ("valve_permille", "ZI-VLV", "permille", -20, 1020, 1, 1),
-))
+CHANNELS = (
+    ("panel_mV", "mV", -500, 60000, 10, 1),
+    ("panel_mA", "mA", -500, 8000, 1, 1),
+    ("pump_mA", "mA", -500, 8000, 1, 1),
+    ("generator_mV", "mV", -500, 40000, 10, 1),
+    ("generator_mA", "mA", -500, 8000, 1, 1),
+    ("lamp_mA", "mA", -500, 8000, 1, 1),
+    ("supply_mV", "mV", -500, 40000, 10, 1),
+    ("supply_mA", "mA", -8000, 8000, 1, 1),
+    ("flow_up_uL_s", "uL/s", 0, 1000000, 100, 1),
+    ("flow_down_uL_s", "uL/s", 0, 1000000, 100, 1),
+    ("level_mm", "mm", -100, 10000, 1, 1),
+    ("motor_mdegC", "mdegC", -40000, 125000, 125, 2),
+    ("water_mdegC", "mdegC", -40000, 125000, 125, 2),
+    ("valve_permille", "permille", -20, 1020, 1, 1),
+)  # type: tuple
 
-(CH_NAME, CH_TAG, CH_UNIT, CH_LOW, CH_HIGH, CH_STEP_NUM, CH_STEP_DEN, CH_TEXT) = range(8)
+(CH_NAME, CH_UNIT, CH_LOW, CH_HIGH, CH_STEP_NUM, CH_STEP_DEN) = range(6)
 
 (PANEL_MV, PANEL_MA, PUMP_MA, GENERATOR_MV, GENERATOR_MA, LAMP_MA, SUPPLY_MV, SUPPLY_MA,
  FLOW_UP, FLOW_DOWN, LEVEL_MM, MOTOR_MDEGC, WATER_MDEGC, VALVE_PERMILLE) = range(14)
@@ -63,15 +60,15 @@ MONITORS = (
 # Contacts: 1 = loop closed (current flows), 0 = open.  Overfill loops are
 # closed while the float hangs, low-level loops are closed while it is wet: a
 # cut wire reads as the dangerous side.
-CONTACTS = worded("CONTACTS", (
-    ("contact_71h_up", "LSH-UP"),
-    ("contact_71hh_up", "LSHH-UP"),
-    ("contact_71l_up", "LSL-UP"),
-    ("contact_71l_lo", "LSL-LO"),
-    ("button", "HS-1"),
-    ("contact_71h_lo", "LSH-LO"),
-    ("contact_stop", "HS-2"),
-))
+CONTACTS = (
+    "contact_71h_up",
+    "contact_71hh_up",
+    "contact_71l_up",
+    "contact_71l_lo",
+    "button",
+    "contact_71h_lo",
+    "contact_stop",
+)
 (C_71H_UP, C_71HH_UP, C_71L_UP, C_71L_LO, BUTTON, C_71H_LO,
  C_STOP) = range(COLUMNS, COLUMNS + len(CONTACTS))
 
@@ -82,29 +79,29 @@ LOOP_71HH = PULSES_DOWN + 1
 LOOP_HEALTHY, LOOP_SHORTED, LOOP_CUT = 0, 1, 2
 READ = LOOP_71HH + 1  # a board fills the values before this place, but for the two flows
 
-# What the keeper drives.  Everything off and shut is all zero.
-OUTPUTS = worded("OUTPUTS", (
-    ("pump_switch", "YC-PMP", 0, 1),
-    ("valve_permille", "ZC-VLV", 0, 1000),
-    ("lamps_off", "YC-LMP", 0, 1),
-    ("dump_switch", "YC-DMP", 0, 1),
-))
+# What the keeper drives: name, lowest, highest.  Everything off and shut is all zero.
+OUTPUTS = (
+    ("pump_switch", 0, 1),
+    ("valve_permille", 0, 1000),
+    ("lamps_off", 0, 1),
+    ("dump_switch", 0, 1),
+)
 OUT_PUMP, OUT_VALVE, OUT_LAMPS_OFF, OUT_DUMP = range(len(OUTPUTS))
 
-# Totalizers: name, what is summed.  A total is two limbs: `high` counts whole
-# thousand millions of the unit, `low` the rest, so that both stay small ints.
+# Totalizers.  A total is two limbs: `high` counts whole thousand millions of
+# the unit, `low` the rest, so that both stay small ints.
 LIMB = 1000000000
-TOTALS = worded("TOTALS", (
-    ("panel_mJ",),
-    ("pump_mJ",),
-    ("supply_in_mJ",),
-    ("supply_out_mJ",),
-    ("generator_mJ",),
-    ("lamp_mJ",),
-    ("up_uL",),
-    ("down_uL",),
-    ("pump_ms",),
-    ("light_ms",),
-))
+TOTALS = (
+    "panel_mJ",
+    "pump_mJ",
+    "supply_in_mJ",
+    "supply_out_mJ",
+    "generator_mJ",
+    "lamp_mJ",
+    "up_uL",
+    "down_uL",
+    "pump_ms",
+    "light_ms",
+)
 (T_PANEL, T_PUMP, T_SUPPLY_IN, T_SUPPLY_OUT, T_GENERATOR, T_LAMP, T_UP, T_DOWN,
  T_PUMP_MS, T_LIGHT_MS) = range(10)

@@ -6,12 +6,10 @@ Numbers are part of the journal's format: append, never renumber.
 from array import array
 
 from keeper.modes import SAFE_STATE
-from keeper.worded import worded
 
+EVENTS = range(1, 15)
 (BOOT, STATE, ACTED, LET_GO, LOCKOUT, LOCKOUT_RESET, JOURNAL_LOST, HELD_OFF, ORDER,
- LIGHT_PLANNED, LIGHT_LASTS, CLOCK_SET, CLOCK_UNKNOWN, READING_BAD) = range(1, 15)
-# code, name, meaning of argument, meaning of argument 2
-EVENTS = worded("EVENTS", tuple([(code,) for code in range(BOOT, READING_BAD + 1)]))
+ LIGHT_PLANNED, LIGHT_LASTS, CLOCK_SET, CLOCK_UNKNOWN, READING_BAD) = EVENTS
 
 
 class EventQueue:

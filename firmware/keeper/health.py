@@ -1,16 +1,22 @@
 """How the board itself is doing: lateness, times, memory, restarts, faults of its buses.
 
 The loop and the start write it, the registers publish it.  It must not know
-what the keeper decides.  The words for its numbers are in `keeper.link.registers`.
+what the keeper decides.
 """
+
+# Why a keeper stands in its safe mode.
+SAFE_REASONS = range(4)
+SOUND, BAD_SETTINGS, RESTARTING, NO_FILES = SAFE_REASONS
 
 # Why the board started, as far as it can be told.  The loader marks a reset
 # that it makes itself; the chip alone cannot tell those from the watchdog's.
+RESET_REASONS = range(7)
 (POWER_ON, WATCHDOG, ORDERED, SCAN_FAILED, SLACK_FAILED, START_FAILED,
- TO_TRY_AGAIN) = range(7)
+ TO_TRY_AGAIN) = RESET_REASONS
 
 # Whether a journal is kept, and why not.
-KEPT, NO_MEMORY, UNUSABLE, SAFE_MODE, NOT_EVEN_READ = range(5)
+JOURNAL_STATES = range(5)
+KEPT, NO_MEMORY, UNUSABLE, SAFE_MODE, NOT_EVEN_READ = JOURNAL_STATES
 
 # Registers are 16 bits wide: what is counted stops there.
 MOST = 65535

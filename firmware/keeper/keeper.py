@@ -11,9 +11,6 @@ from keeper.operation.night import Night
 from keeper.journal.rows import Rows
 from keeper.scan import Scan
 
-# Why a keeper stands in its safe mode.
-SAFE_REASONS = ("none", "settings or wiring unreadable", "three quick restarts",
-                "files unusable")
 SHORT_DELAY_MS = 5000  # a flash stall may not lengthen a delay shorter than this
 
 
@@ -29,7 +26,7 @@ class Keeper:
 
         memory: keeper.retained_files.Remembered, what survives a restart; None:
         nothing does, and nothing is locked out at the start.  safe_reason
-        [index of SAFE_REASONS]: if not 0, everything stands and no order
+        [of keeper.health.SAFE_REASONS]: if not 0, everything stands and no order
         changes that.
         """
         self.settings = settings

@@ -4,13 +4,11 @@ A missing entry is an error that leads to the safe state (pump off, valve
 shutting).  A mode is what a person sees; a state says how far it is.
 """
 
-from keeper.worded import numbered, worded
+MODES = range(5)
+STANDSTILL_MODE, PUMP_MODE, TURBINE_MODE, DRAIN_MODE, MAINTENANCE_MODE = MODES
 
-MODES = ("standstill", "pump", "turbine", "drain-down", "maintenance")
-STANDSTILL_MODE, PUMP_MODE, TURBINE_MODE, DRAIN_MODE, MAINTENANCE_MODE = range(len(MODES))
-
-# state, its mode, plain words
-STATES = worded("STATES", (
+# state, its mode
+STATES = (
     ("standstill", STANDSTILL_MODE),
     ("trial", PUMP_MODE),
     ("pumping", PUMP_MODE),
@@ -18,12 +16,12 @@ STATES = worded("STATES", (
     ("closing", TURBINE_MODE),
     ("draining", DRAIN_MODE),
     ("maintenance", MAINTENANCE_MODE),
-))
+)
 (STANDSTILL, TRIAL, PUMPING, RUNNING, CLOSING, DRAINING, MAINTENANCE) = range(len(STATES))
 
+CAUSES = range(12)
 (TRIPPED, STOPPED, TOO_WEAK, WATER_SEEN, SUN_ENOUGH, LIGHT_DUE, LIGHT_OVER, VALVE_SHUT,
- ORDERED_OFF, DRAIN_ORDERED, MAINTENANCE_ORDERED, ORDER_OVER) = range(12)
-CAUSES = numbered("CAUSES", 12)
+ ORDERED_OFF, DRAIN_ORDERED, MAINTENANCE_ORDERED, ORDER_OVER) = CAUSES
 
 TRANSITIONS = (
     (STANDSTILL, SUN_ENOUGH, TRIAL),

@@ -6,12 +6,11 @@ that is damaged, of another version or out of range, and stays safe.
 
 from keeper.integers import R_NAME, checked, column, form_of, least, packed, unpacked
 from keeper.integers import problems as problems_of
-from keeper.worded import worded
 
 VERSION = 2
 
-# name, lowest, highest, meaning.  The unit ends the name.
-SETTINGS = worded("SETTINGS", (
+# name, lowest, highest.  The unit ends the name.
+SETTINGS = (
     ("rig_id", 1, 1073741823),
     ("pulse_up_nL", 1000, 500000000),
     ("pulse_down_nL", 1000, 500000000),
@@ -118,7 +117,7 @@ SETTINGS = worded("SETTINGS", (
     ("row_running_s", 1, 60),
     ("row_standstill_s", 1, 600),
     ("tail_sync_s", 1, 60),
-))
+)  # type: tuple
 
 # Pairs of settings of which the first must lie below the second.
 ORDERED = (

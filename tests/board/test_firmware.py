@@ -14,7 +14,7 @@ from tests.board.session import GPIO, MONITORS, OUTPUTS, fit, flashed_files, rig
 
 START_MS = 6000  # a start takes less: the watchdog ends it after 8 s
 START_STEP_MS = 500
-BAD_SETTINGS = 1  # safe_reason, as keeper.keeper.SAFE_REASONS counts
+BAD_SETTINGS = 1  # safe_reason, as keeper.health.SAFE_REASONS counts
 ANSWER_S = 2.0  # on the board's clock, as forebay.wire.client waits
 # Driven by the keeper itself once it runs: pulses and supply of the servo.
 SERVO = (GPIO["valve_pwm"], GPIO["valve_open"])

@@ -10,7 +10,8 @@ from forebay.dispatch import DispatchError, keys, sending, wishes
 from forebay.exits import Exit
 from forebay.wire import Board
 from forebay.wire import client as wire_client
-from keeper.link import registers
+from forebay.words.operation import ORDERS
+from keeper.link import layout
 from keeper.link.signing import access_password
 from keeper.operation import orders
 from tests.dispatch.board import Line
@@ -236,7 +237,7 @@ def test_a_block_is_what_the_map_says(key):
     nonce = bytes(range(16))
     words = sending.block(key, nonce, 5, 6, orders.CLOCK, 20000, 86399)
     data = b"".join(word.to_bytes(2) for word in words)
-    at = 2 * registers.BLOCK_SIGNATURE
+    at = 2 * layout.BLOCK_SIGNATURE
     assert data[at : at + 32] == signature(key.secret, nonce, 5, 6, orders.CLOCK, 20000, 86399)
     with pytest.raises(DispatchError, match="does not fit"):
         sending.block(key, nonce, 5, 6, orders.CLOCK, 1 << 31, 0)
@@ -245,10 +246,10 @@ def test_a_block_is_what_the_map_says(key):
 def test_every_order_of_the_keeper_can_be_dispatched():
     from forebay.cli.dispatch import command
 
-    assert set(command.commands) - {"access"} == {row[orders.O_NAME] for row in orders.ORDERS}
+    assert set(command.commands) - {"access"} == {said.name for said in ORDERS.values()}
 
 
-@pytest.mark.parametrize("name", [row[orders.O_NAME] for row in orders.ORDERS] + ["access"])
+@pytest.mark.parametrize("name", [said.name for said in ORDERS.values()] + ["access"])
 def test_every_order_has_help_with_an_example(name, capsys):
     code, out, _ = dispatch(capsys, name, "--help")
     assert code == Exit.DONE

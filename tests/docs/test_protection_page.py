@@ -6,6 +6,9 @@ import xml.etree.ElementTree as tree
 import pytest
 
 from forebay.docs import protection
+from forebay.words.operation import CAUSES, ORDERS
+from forebay.words.protection import ELEMENTS
+from forebay.words.rig import SETTINGS
 from keeper import modes, settings
 from keeper.operation import orders
 from keeper.protection import elements
@@ -24,11 +27,11 @@ def test_every_row_of_every_table_is_on_the_page():
     page = " ".join(DRAWN[protection.PAGE].split())
     for row in elements.ELEMENTS:
         assert f"### {row[elements.E_ID]}" in page
-        assert row[elements.E_LOOK] in page
+        assert ELEMENTS[elements.number(row[elements.E_ID])].look in page
     for row in settings.SETTINGS:
-        assert f"`{row[0]}`, {row[1]} to {row[2]}: {row[3]}" in page
+        assert f"`{row[0]}`, {row[1]} to {row[2]}: {SETTINGS[row[0]]}" in page
     for row in orders.ORDERS:
-        assert f"**{row[orders.O_NAME]}**" in page
+        assert f"**{ORDERS[row[orders.O_CODE]].name}**" in page
 
 
 def test_the_picture_has_a_box_for_each_state_and_an_arrow_for_each_pair():
@@ -39,4 +42,4 @@ def test_the_picture_has_a_box_for_each_state_and_an_arrow_for_each_pair():
     pairs = {(source, target) for source, _, target in modes.TRANSITIONS}
     assert len(list(root.iter(f"{space}line"))) == len(pairs)
     for number, (_, _, target) in enumerate(modes.TRANSITIONS):
-        assert modes.CAUSES[modes.TRANSITIONS[number][1]][0] in texts, target
+        assert CAUSES[modes.TRANSITIONS[number][1]].name in texts, target

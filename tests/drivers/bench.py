@@ -56,8 +56,8 @@ class Rig:
         CHIP.analog[gpio("adc_level")] = analog(1250)
         CHIP.analog[gpio("adc_valve")] = analog(330)
         CHIP.analog[gpio("adc_loop")] = analog(1056)
-        for row in CONTACTS:
-            CHIP.lines[gpio(row[0])].outside = 1 if row[0] == "button" else 0
+        for name in CONTACTS:
+            CHIP.lines[gpio(name)].outside = 1 if name == "button" else 0
         self.board = Board(PICO, self.wiring, CHIP.clock)
         self.values = [0] * VALUES
         self.outputs = [0] * len(OUTPUTS)

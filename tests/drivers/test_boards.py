@@ -60,24 +60,24 @@ def test_a_healthy_rig_reads_values_in_all_places_but_the_two_flows(chip):
     assert values[LEVEL_MM] == pytest.approx(1000, abs=1)
 
 
-@pytest.mark.parametrize("row", CONTACTS, ids=lambda row: row[0])
-def test_each_contact_is_in_its_own_place(chip, row):
+@pytest.mark.parametrize("name", CONTACTS)
+def test_each_contact_is_in_its_own_place(chip, name):
     rig = Rig()
     rig.scan(5)
     before = list(rig.values)
-    line = chip.lines[gpio(row[0])]
+    line = chip.lines[gpio(name)]
     line.outside = 1 - line.outside
     rig.scan(2)
     changed = [place for place in range(C_71H_UP, C_STOP + 1)
                if rig.values[place] != before[place]]  # fmt: skip
-    assert changed == [C_71H_UP + CONTACTS.index(row)]
+    assert changed == [C_71H_UP + CONTACTS.index(name)]
 
 
 def test_a_cut_cable_reads_as_the_dangerous_side(chip):
     rig = Rig()
     rig.scan(5)
-    for row in CONTACTS:
-        chip.lines[gpio(row[0])].outside = -1
+    for name in CONTACTS:
+        chip.lines[gpio(name)].outside = -1
     rig.scan(2)
     assert [rig.values[place] for place in FLOATS] == [0] * len(FLOATS)
 

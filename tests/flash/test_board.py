@@ -20,7 +20,7 @@ from tests.flash.interpreter import TerminalBoard
 
 LIGHT_MW, LIGHT_MIN = 600, 5
 LOOKS = 100
-BAD_SETTINGS = 1  # of keeper.keeper.SAFE_REASONS
+BAD_SETTINGS = 1  # of keeper.health.SAFE_REASONS
 
 
 def test_a_key_is_in_no_report(flashed):

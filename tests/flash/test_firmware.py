@@ -107,10 +107,7 @@ def test_every_module_that_the_program_loads_is_in_it():
              for path in firmware.sources()}
 
     assert len(loaded) > 20
-    # Words for people stay away: see keeper.worded.
-    words = {name for name in loaded if name.startswith("keeper.texts")}
-    assert set(loaded) - words <= names
-    assert not words & names
+    assert set(loaded) <= names
 
 
 def test_a_module_that_only_a_function_imports_is_in_it_and_what_nobody_imports_is_not(tmp_path):

@@ -8,6 +8,7 @@ from forebay import ports
 from forebay.flash import FlashError, running
 from forebay.flash.running import NoHelloError
 from forebay.wire.client import NoAnswer, WireError
+from forebay.words.operation import REFUSALS
 from keeper import health
 from keeper.operation import orders
 
@@ -150,7 +151,7 @@ def test_a_refusal_is_told_in_the_keepers_words_and_what_to_do_if_something_runs
 
 def test_a_refusal_just_beyond_the_known_ones_is_told_by_its_number(board):
     beyond = len(orders.REFUSALS)
-    last = orders.REFUSALS[beyond - 1][0]
+    last = REFUSALS[beyond - 1]
     for number, said in ((beyond - 1, last), (beyond, f"reason {beyond}")):
         with pytest.raises(FlashError, match=said):
             running.leave(PORT, False, board(None, refusal=number).order, lambda *_: None)

@@ -19,7 +19,7 @@ STATE = {row[0]: place for place, row in enumerate(mo.STATES)}
 # Sides as the wire and the journal have them: bit 0 the pump, bit 1 the turbine.
 SIDE = {said.PUMP: 1, said.LIGHT: 2, said.BOTH: 3}
 # Names of the values in the order of a scan's list.
-VALUE_NAMES = ([row[0] for row in (*ch.CHANNELS, *ch.CONTACTS)]
+VALUE_NAMES = ([row[0] for row in ch.CHANNELS] + list(ch.CONTACTS)
                + ["pulses_up", "pulses_down", "loop_71hh"] + [row[0] for row in DERIVED])
 PERIOD_MS = 100
 UL_S_PER_PULSE = 10_000  # 1 mL a pulse, ten scans a second

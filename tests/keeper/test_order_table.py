@@ -9,6 +9,7 @@ maintenance alone.
 
 import pytest
 
+from forebay.words.operation import ORDERS, REFUSALS
 from keeper import channels as ch
 from keeper import events as ev
 from keeper import modes as mo
@@ -68,7 +69,7 @@ NEARLY_SHUT = (ch.VALVE_PERMILLE, 40)  # not shut, and no fault of its travel ei
 SETTLED = 200  # scans after which every cause has had its time: 48-SHT needs 15 s
 
 every_order = pytest.mark.parametrize(
-    "order", ANSWERS, ids=[f"{od.ORDERS[code - 1][od.O_NAME]}-{a}" for code, a, _ in ANSWERS]
+    "order", ANSWERS, ids=[f"{ORDERS[code].name}-{a}" for code, a, _ in ANSWERS]
 )
 every_state = pytest.mark.parametrize("state", STATES, ids=STATE_IDS)
 
@@ -88,7 +89,7 @@ def test_the_table_names_every_order():
 
 
 def test_every_answer_has_its_words():
-    words = [row[0] for row in od.REFUSALS]
+    words = list(REFUSALS.values())
     assert len(words) == NOTHING + 1
     for number, word in ((DONE, "done"), (UNKNOWN, "no such order"), (RANGE, "range"),
                          (LOCKED, "locked out"), (CAUSE, "still present"), (RIG, "at the rig"),

@@ -47,7 +47,7 @@ def test_a_reading_is_legal_from_its_lowest_to_its_highest_value(place):
 
 
 @pytest.mark.parametrize("place", MEASURED)
-@pytest.mark.parametrize("reason", range(len(ch.REASONS)))
+@pytest.mark.parametrize("reason", ch.REASONS)
 def test_the_reason_that_a_driver_gives_is_kept_and_told(place, reason):
     bench = bench_at_rest()
     bench.run(20, [(place, ch.INVALID + reason)])

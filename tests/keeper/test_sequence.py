@@ -2,6 +2,7 @@
 
 import pytest
 
+from forebay.words.operation import CAUSES, MODES
 from keeper import channels as ch
 from keeper import events as ev
 from keeper import modes as mo
@@ -55,7 +56,7 @@ TRANSITIONS = (
     ("maintenance", "order over", "closing"),
 )
 STATE = {row[0]: number for number, row in enumerate(mo.STATES)}
-CAUSE = {row[0]: number for number, row in enumerate(mo.CAUSES)}
+CAUSE = {said.name: number for number, said in CAUSES.items()}
 
 
 MODE_OF = {
@@ -65,7 +66,7 @@ MODE_OF = {
 
 
 def test_a_person_sees_of_each_state_its_mode():
-    assert {state: mo.MODES[mode] for state, mode, *_ in mo.STATES} == MODE_OF
+    assert {state: MODES[mode] for state, mode in mo.STATES} == MODE_OF
     named = {name: number for name, number in vars(mo).items() if name.upper() in
              {state.upper() for state in MODE_OF}}  # fmt: skip
     assert {name.lower(): number for name, number in named.items()} == STATE
@@ -73,7 +74,7 @@ def test_a_person_sees_of_each_state_its_mode():
 
 
 def test_the_table_of_transitions_is_that_of_the_design():
-    named = [(mo.STATES[a][0], mo.CAUSES[b][0], mo.STATES[c][0]) for a, b, c in mo.TRANSITIONS]
+    named = [(mo.STATES[a][0], CAUSES[b].name, mo.STATES[c][0]) for a, b, c in mo.TRANSITIONS]
     assert sorted(named) == sorted(TRANSITIONS)
     assert mo.STATES[mo.SAFE_STATE][0] == "closing"
 

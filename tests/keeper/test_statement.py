@@ -6,6 +6,7 @@ word, not that of the row under test.
 
 import pytest
 
+from forebay.words.protection import ACTIONS
 from keeper import channels as ch
 from keeper import events as ev
 from keeper.protection import elements as el
@@ -25,8 +26,7 @@ def index_of(name):
 def test_every_element_is_stated_and_has_readings_that_bring_it_on():
     assert said.IDS == tuple(row[el.E_ID] for row in el.ELEMENTS)
     assert set(SHOWN) == set(said.IDS)
-    assert tuple(name for _, name, _ in el.ACTIONS) == said.ACTIONS
-    assert [number for number, _, _ in el.ACTIONS] == list(DOES.values())
+    assert {action.name: number for number, action in ACTIONS.items()} == DOES
 
 
 @every_element

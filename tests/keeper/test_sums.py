@@ -23,7 +23,7 @@ ENERGIES = {
     "generator_mJ": (ch.GENERATOR_MV, ch.GENERATOR_MA, 1),
     "lamp_mJ": (ch.GENERATOR_MV, ch.LAMP_MA, 1),
 }
-NAMES = [row[0] for row in ch.TOTALS]
+NAMES = ch.TOTALS
 FACTORS = sorted({place for volts, amps, _ in ENERGIES.values() for place in (volts, amps)})
 # A rest below nothing is bounded to 2**28 uW x 0.1 s.
 LARGEST_REST_J = 2**28 * 1e-6 * 0.1

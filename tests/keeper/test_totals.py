@@ -149,4 +149,4 @@ def test_noise_around_zero_averages_out():
 
 @pytest.mark.parametrize("index", POWERS)
 def test_energy_is_named_in_millijoules(index):
-    assert ch.TOTALS[index][0].endswith("_mJ")
+    assert ch.TOTALS[index].endswith("_mJ")

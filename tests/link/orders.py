@@ -7,7 +7,8 @@ import hashlib
 import hmac
 import struct
 
-from keeper.link import registers
+from forebay.wire import registers
+from keeper.link import layout
 from tests.link.frames import frame, pdu_of, read_registers, write_many
 
 
@@ -45,7 +46,7 @@ class Sender:
     def read(self, name: str) -> int:
         """Returns one input register by name."""
         [row] = [row for row in registers.INPUT_REGISTERS if row[1] == name]
-        reply = self.ask(read_registers(row[0], registers.WORDS[row[2]]))
+        reply = self.ask(read_registers(row[0], layout.WORDS[row[2]]))
         return int.from_bytes(reply[2:], signed=row[2][0] == "i")
 
     def words(self, code, a=0, b=0, number=None) -> list[int]:

@@ -9,12 +9,15 @@ import struct
 
 import pytest
 
+from forebay.wire import registers
 from keeper import VERSION
+from keeper import channels as ch
 from keeper import settings as st
 from keeper.channels import INVALID, LEVEL_MM, PANEL_MV, READ
-from keeper.link import registers
+from keeper.link import layout
 from keeper.link.layout import REGISTERS_END
 from keeper.link.pdu import PDU_MOST, Answers
+from keeper.protection.derived import DERIVED
 from tests.link.frames import read_file, read_holding, read_registers, write_many, write_one
 from tests.link.rig import BOARD_ID, FIRMWARE, RIG_ID
 
@@ -46,7 +49,7 @@ def all_registers(ask) -> dict[str, int]:
     values = {}
     for row in registers.INPUT_REGISTERS:
         address, name, kind = row[:3]
-        data = words[2 * address : 2 * (address + registers.WORDS[kind])]
+        data = words[2 * address : 2 * (address + layout.WORDS[kind])]
         values[name] = int.from_bytes(data, signed=kind[0] == "i")
     return values
 
@@ -59,7 +62,7 @@ def test_every_register_holds_what_the_table_says(ask, keeper):
     keeper.core.protection.first_values[PANEL_MV] = -5
     got = all_registers(ask)
     major, minor, patch = VERSION
-    assert got["map_version"] == registers.MAP_VERSION
+    assert got["map_version"] == layout.MAP_VERSION
     assert got["firmware_version"] == major * 10000 + minor * 100 + patch
     assert got["rig_id"] == RIG_ID
     assert got["settings_crc"] == binascii.crc32(st.pack(keeper.settings)[:-4])
@@ -71,13 +74,13 @@ def test_every_register_holds_what_the_table_says(ask, keeper):
     assert (got["first_out"], got["lockouts"], got["state"]) == (3, 0, keeper.state)
     assert got["first_panel_mV"] == -5
     assert got["setpoint_mW"] == 600
-    for index, name in enumerate(row[0] for row in registers.OUTPUTS):
+    for index, name in enumerate(row[0] for row in ch.OUTPUTS):
         assert got["out_" + name] == keeper.outputs[index]
-    for index, name in enumerate(row[0] for row in registers.CHANNELS):
+    for index, name in enumerate(row[0] for row in ch.CHANNELS):
         assert got[name] == keeper.values[index]
-    for index, name in enumerate(row[0] for row in registers.DERIVED):
+    for index, name in enumerate(row[0] for row in DERIVED):
         assert got[name] == keeper.values[READ + index]
-    for index, name in enumerate(row[0] for row in registers.TOTALS):
+    for index, name in enumerate(ch.TOTALS):
         assert got[name] == keeper.totals.high[index] * 10**9 + keeper.totals.low[index]
 
 
@@ -96,16 +99,10 @@ def test_the_room_left_for_the_journal_is_told(ask, rig):
     assert got["journal_free_B"] == (48 - blocks) * 4096
 
 
-def test_every_register_that_a_board_has_is_described_and_no_other():
-    tables = [block[2] for block in registers.BLOCKS if not isinstance(block[2], str)]
-    names = [row[0] for rows in [*tables, registers.ORDER_ROWS] for row in rows]
-    assert sorted(names) == sorted(registers.TEXTS)
-
-
 def test_every_name_and_every_address_stands_for_one_thing():
     taken = {}
     for row in registers.INPUT_REGISTERS:
-        for word in range(registers.WORDS[row[2]]):
+        for word in range(layout.WORDS[row[2]]):
             assert row[0] + word not in taken, row
             taken[row[0] + word] = row[1]
     names = [row[1] for row in registers.INPUT_REGISTERS + registers.HOLDING_REGISTERS]
@@ -220,18 +217,18 @@ def test_the_text_of_the_last_error_is_read_as_a_file(ask, keeper, tmp_path, tex
     got = b""
     while len(got) < len(text):
         words = min(121, (len(text) - len(got) + 1) // 2)
-        reply = ask(read_file((registers.ERROR_FILE, len(got) // 2, words)))
+        reply = ask(read_file((layout.ERROR_FILE, len(got) // 2, words)))
         assert reply[:4] == bytes([20, 2 + 2 * words, 1 + 2 * words, 6])
         got += reply[4:]
     assert got == text + b"\0" * (len(text) % 2)
     past = len(got) // 2
-    assert ask(read_file((registers.ERROR_FILE, past, 1))) == bytes([0x94, 2])
+    assert ask(read_file((layout.ERROR_FILE, past, 1))) == bytes([0x94, 2])
 
 
 @pytest.mark.parametrize("path", ["", "/nowhere/last_error"])
 def test_without_a_last_error_there_is_no_such_file(ask, keeper, path):
     keeper.health.error_path = path
-    assert ask(read_file((registers.ERROR_FILE, 0, 1))) == bytes([0x94, 2])
+    assert ask(read_file((layout.ERROR_FILE, 0, 1))) == bytes([0x94, 2])
 
 
 def test_times_memory_and_the_journals_state_are_published(ask, keeper):
@@ -268,7 +265,7 @@ def test_one_bad_piece_spoils_the_request(ask):
 
 def test_the_directory_is_as_it_was_when_its_first_record_was_read(ask, rig, keeper):
     def directory(count):
-        reply = ask(read_file((registers.DIRECTORY_FILE, 0, count)))
+        reply = ask(read_file((layout.DIRECTORY_FILE, 0, count)))
         words = struct.unpack(f">{count}H", reply[4:])
         return list(zip(words[::2], words[1::2], strict=True))
 
@@ -276,9 +273,9 @@ def test_the_directory_is_as_it_was_when_its_first_record_was_read(ask, rig, kee
     assert directory(2 * len(listed)) == listed
     rig.run(700)
     assert keeper.journal.files() != listed
-    last = ask(read_file((registers.DIRECTORY_FILE, 2 * len(listed) - 2, 2)))[4:]
+    last = ask(read_file((layout.DIRECTORY_FILE, 2 * len(listed) - 2, 2)))[4:]
     assert struct.unpack(">HH", last) == listed[-1]
-    assert ask(read_file((registers.DIRECTORY_FILE, 2 * len(listed), 2))) == bytes([0x94, 2])
+    assert ask(read_file((layout.DIRECTORY_FILE, 2 * len(listed), 2))) == bytes([0x94, 2])
     assert directory(2 * len(listed)) == keeper.journal.files()
 
 

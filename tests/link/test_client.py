@@ -14,7 +14,7 @@ from pymodbus import FramerType  # noqa: E402
 from pymodbus.client import ModbusSerialClient  # noqa: E402
 from pymodbus.pdu.file_message import FileRecord  # noqa: E402
 
-from keeper.link import registers  # noqa: E402
+from keeper.link import layout  # noqa: E402
 
 POLL_MS = 5
 
@@ -53,7 +53,7 @@ def serve(link, port: int, stop: threading.Event) -> None:
 
 
 def test_a_foreign_client_reads_live_registers(client, keeper):
-    answer = client.read_input_registers(registers.LIVE, count=28, device_id=1)
+    answer = client.read_input_registers(layout.LIVE, count=28, device_id=1)
     assert not answer.isError()
     got = [
         client.convert_from_registers(answer.registers[at : at + 2], client.DATATYPE.INT32)
@@ -63,7 +63,7 @@ def test_a_foreign_client_reads_live_registers(client, keeper):
 
 
 def test_a_foreign_client_reads_totals_as_64_bit_numbers(client, keeper):
-    answer = client.read_input_registers(registers.SUMS, count=40, device_id=1)
+    answer = client.read_input_registers(layout.SUMS, count=40, device_id=1)
     got = [
         client.convert_from_registers(answer.registers[at : at + 4], client.DATATYPE.UINT64)
         for at in range(0, 40, 4)

@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from keeper.link import desk, registers
+from keeper.link import desk, layout
 from keeper.link.desk import Desk
 from keeper.operation import orders
 from tests.link.frames import frame, pdu_of, read_holding, write_many, write_one
@@ -99,7 +99,7 @@ def test_what_was_written_can_be_read_back_until_it_is_judged(sender):
     sender.ask(write_many(0, words[:-1]))
     got = sender.ask(read_holding(0, 36))
     assert [int.from_bytes(got[at : at + 2]) for at in range(2, 74, 2)] == words[:-1] + [0]
-    sender.ask(write_one(registers.BLOCK_GO, 1))
+    sender.ask(write_one(layout.BLOCK_GO, 1))
     assert sender.ask(read_holding(0, 36)) == b"\3\x48" + bytes(72)
 
 
@@ -133,7 +133,7 @@ def test_an_order_signed_with_another_key_is_refused_and_counted(rig, sender):
 def test_an_order_with_any_one_bit_altered_never_passes(rig, sender):
     """All 35 registers, all 16 bits; the reason is counted each time."""
     tried = 0
-    for word in range(registers.BLOCK_GO):
+    for word in range(layout.BLOCK_GO):
         for bit in range(16):
             words = sender.words(orders.LIGHT, 600, MINUTES)
             words[word] ^= 1 << bit
@@ -261,8 +261,8 @@ def test_the_key_is_nowhere_in_the_registers_or_the_journal(rig, sender):
 
 
 def test_the_reasons_have_a_register_each():
-    counted = [row[0] for row in registers.DESK_ROWS if row[0].startswith("refused_")]
-    assert len(counted) == len(registers.GATE) - 1 == desk.REASONS - 1
+    counted = [row[0] for row in layout.DESK_ROWS if row[0].startswith("refused_")]
+    assert len(counted) == desk.REASONS - 1
 
 
 def test_nonces_of_the_operating_system_differ(rig):
@@ -272,7 +272,7 @@ def test_nonces_of_the_operating_system_differ(rig):
 
 def test_an_order_is_put_together_as_the_map_says(rig, sender):
     words = order_words(bytes(16), 1, 2, 3, 4, 5, KEY)
-    assert len(words) == registers.ORDER_WORDS
-    assert words[registers.BLOCK_CODE] == 3
-    assert words[registers.BLOCK_A + 1] == 4
-    assert words[registers.BLOCK_GO] == 1
+    assert len(words) == layout.ORDER_WORDS
+    assert words[layout.BLOCK_CODE] == 3
+    assert words[layout.BLOCK_A + 1] == 4
+    assert words[layout.BLOCK_GO] == 1

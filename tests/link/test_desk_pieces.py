@@ -5,7 +5,7 @@ import hmac
 
 import pytest
 
-from keeper.link import desk, registers, signing
+from keeper.link import desk, layout, signing
 from keeper.operation import orders
 from tests.link.orders import order_words
 from tests.link.rig import KEY, OTHER_KEY, Rig
@@ -115,7 +115,7 @@ def test_a_signature_is_not_left_for_the_next_order(rig):
     pieces(rig)
     rig.keeper.core.sequence.light.release()
     forged = bytearray(block(rig, b=MINUTES + 1))
-    forged[2 * registers.BLOCK_SIGNATURE:2 * registers.BLOCK_SIGNATURE + 32] = bytes(32)
+    forged[2 * layout.BLOCK_SIGNATURE:2 * layout.BLOCK_SIGNATURE + 32] = bytes(32)
     rig.desk.take(forged, False)
     pieces(rig)
     assert outcome(rig) == (desk.REFUSED, desk.ALTERED, 0)

@@ -12,7 +12,8 @@ import subprocess
 
 import pytest
 
-from keeper.link import layout, registers
+from forebay.wire import registers
+from keeper.link import layout
 from keeper.operation import orders
 from tests.dispatch.board import Line, TcpLine
 from tests.link.frames import frame, read_file
@@ -70,13 +71,13 @@ def polled(*arguments):
 
 def test_mbpoll_reads_the_live_values_as_32_bit_numbers(line, keeper):
     found = polled("-m", "rtu", "-b", BAUD, "-P", "none", "-t", "3:int", "-B", "-r",
-                   registers.LIVE, "-c", 14, line.port)
+                   layout.LIVE, "-c", 14, line.port)
     assert list(found.values()) == keeper.values[:14]
-    assert list(found) == list(range(registers.LIVE, registers.LIVE + 28, 2))
+    assert list(found) == list(range(layout.LIVE, layout.LIVE + 28, 2))
 
 
 def test_mbpoll_reads_over_tcp_as_well(tcp, keeper):
-    found = polled("-m", "tcp", "-p", tcp.number, "-t", "3:int", "-B", "-r", registers.LIVE,
+    found = polled("-m", "tcp", "-p", tcp.number, "-t", "3:int", "-B", "-r", layout.LIVE,
                    "-c", 14, "127.0.0.1")
     assert list(found.values()) == keeper.values[:14]
 
@@ -155,7 +156,7 @@ def signed(words):
 @pytest.mark.parametrize("how", ["serial_master", "tcp_master"])
 def test_libmodbus_reads_the_live_values(how, request, keeper):
     master = request.getfixturevalue(how)
-    assert signed(master.read(registers.LIVE, 28)) == keeper.values[:14]
+    assert signed(master.read(layout.LIVE, 28)) == keeper.values[:14]
 
 
 @pytest.mark.parametrize("how", ["serial_master", "tcp_master"])
@@ -189,7 +190,7 @@ def test_libmodbus_carries_a_signed_order(tmp_path):
     try:
         master = Master(
             lambda library: library.modbus_new_rtu(line.port.encode(), BAUD, b"N", 8, 1))
-        words = master.read(registers.DESK, 10)
+        words = master.read(layout.DESK, 10)
         nonce = b"".join(word.to_bytes(2) for word in words[:8])
         number = (words[8] << 16 | words[9]) + 1
         assert master.write(0, order_words(nonce, number, 99, orders.LIGHT, 600, 30, KEY)) == 36

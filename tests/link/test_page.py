@@ -3,7 +3,7 @@
 import pathlib
 
 from forebay.docs import registers as page
-from keeper.link import registers
+from forebay.wire import registers
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 

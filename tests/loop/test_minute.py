@@ -54,11 +54,9 @@ print(json.dumps([ended, board.keeper.scans, board.keeper.safe_reason, len(USB.t
                   [name for name in {unused} if name in sys.modules]]))
 """
 
-# What the default rig has no use for: no radio, no thermistor, no supervised loop; and words.
+# What the default rig has no use for: no radio, no thermistor, no supervised loop.
 UNUSED = ["keeper.link.tcp", "keeper.boards.radio", "keeper.drivers.thermistor", "keeper.physics",
-          "keeper.drivers.supervised", "keeper.link.registers", "keeper.texts",
-          "keeper.texts_of_rig"]
-
+          "keeper.drivers.supervised"]
 
 
 def test_a_minute_of_the_whole_program_on_the_boards_interpreter(folder):

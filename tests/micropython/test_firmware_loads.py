@@ -4,16 +4,10 @@ from tests.micropython.harness import board_sources, run_micropython
 
 # These need `machine`: here they are only compiled.
 HARDWARE_FOLDERS = ("/keeper/boards/", "/keeper/drivers/")
-# For people and hosts: the board never loads them.
-FOR_THE_HOST = ("/keeper/link/registers.py", "/keeper/texts.py", "/keeper/texts_of_rig.py")
 
 
 def _needs_hardware(path: str) -> bool:
     return path in ("/boot.py", "/main.py") or path.startswith(HARDWARE_FOLDERS)
-
-
-def _is_for_the_host(path: str) -> bool:
-    return path in FOR_THE_HOST
 
 
 def _module_name(path: str) -> str:
@@ -35,8 +29,7 @@ for path in {paths}:
 
 
 def test_every_module_without_hardware_can_be_imported():
-    names = [_module_name(path) for path in board_sources()
-             if not _needs_hardware(path) and not _is_for_the_host(path)]
+    names = [_module_name(path) for path in board_sources() if not _needs_hardware(path)]
     run = run_micropython(f"""
 for name in {names}:
     try:

@@ -13,11 +13,11 @@ from pymodbus.client import ModbusSerialClient
 from pymodbus.pdu.file_message import FileRecord, ReadFileRecordResponse
 
 from forebay.rehearse.serving import Served
+from forebay.wire import registers
 from keeper.channels import PANEL_MV
-from keeper.link import registers
 from tests.twin.rigs import PUMPING, run_until, steady, twin
 
-POINTS = {row[registers.R_NAME]: row for row in registers.INPUT_REGISTERS}
+POINTS = {row.name: row for row in registers.INPUT_REGISTERS}
 
 
 @pytest.fixture(scope="module")
@@ -69,7 +69,7 @@ def test_a_foreign_client_reads_values_and_a_journal_file_of_the_running_twin(tm
         client = ModbusSerialClient(port, framer=FramerType.RTU, timeout=2)
         assert client.connect()
         point = POINTS["panel_mV"]
-        reply = client.read_input_registers(point[registers.R_ADDRESS], count=2, device_id=1)
+        reply = client.read_input_registers(point.address, count=2, device_id=1)
         value = client.convert_from_registers(reply.registers, client.DATATYPE.INT32)
         assert value == one.keeper.values[PANEL_MV]
         file_number, size = one.keeper.journal.files()[0]

@@ -4,13 +4,14 @@ import pytest
 
 from forebay.twin.effects import apply
 from forebay.twin.wiring import Wiring
+from forebay.words.measured import REASONS
 from keeper import channels as ch
 from tests.twin.ledger import plant
 from tests.twin.rigs import HALF, steady, twin
 
 # The catalogue's own words, read as what a board must then be told: fault -> {place: value}.
 # A reason is told as INVALID plus its number in the list of reasons.
-REASON = {text: ch.INVALID + place for place, text in enumerate(ch.REASONS)}
+REASON = {text: ch.INVALID + number for number, text in REASONS.items()}
 LOST, CLIPPED = REASON["no answer"], REASON["clipped"]
 TELLS = {
     "motor-sensor-open": {"motor_mdegC": REASON["open"]},
@@ -46,7 +47,7 @@ TELLS = {
     "stop-pressed": {"contact_stop": 0},
 }
 PLACES = {row[0]: place for place, row in enumerate(ch.CHANNELS)}
-PLACES |= {row[0]: ch.COLUMNS + place for place, row in enumerate(ch.CONTACTS)}
+PLACES |= {name: ch.COLUMNS + place for place, name in enumerate(ch.CONTACTS)}
 PLACES["loop_71hh"] = ch.LOOP_71HH
 NEVER = 123456           # a value that no instrument gives
 

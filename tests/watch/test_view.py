@@ -12,13 +12,16 @@ from forebay.watch import due
 from forebay.watch.follow import Snapshot
 from forebay.watch.view import happened, plain_line, view
 from forebay.watch.words import sparkline
+from forebay.wire import registers
+from forebay.words.link import RESET_REASONS
+from forebay.words.protection import ELEMENTS
 from keeper import modes
 from keeper.channels import INVALID, OPEN
-from keeper.link import registers
+from keeper.link import layout
 from keeper.protection import elements
 
 TODAY = date(2026, 6, 1)
-KINDS = {str(row[registers.R_NAME]): str(row[registers.R_TYPE])
+KINDS = {row.name: row.type
          for row in registers.INPUT_REGISTERS}
 BITS_A_WORD = 16
 
@@ -27,7 +30,7 @@ def live(**changes) -> dict[str, int]:
     """Registers of a rig that pumps in the sun."""
     values = dict.fromkeys(KINDS, 0)
     values.update(
-        map_version=registers.MAP_VERSION, rig_id=4711, boot=12, uptime_ds=120000,
+        map_version=layout.MAP_VERSION, rig_id=4711, boot=12, uptime_ds=120000,
         state=modes.PUMPING, contacts=0b1101111, panel_mV=23800, panel_mA=700, pump_mA=650,
         flow_up_uL_s=48500, level_mm=412, motor_mdegC=31250, water_mdegC=12000, supply_mV=12900,
         supply_mA=-120, out_pump_switch=1, journal_budget_B=800000, journal_free_B=600000)
@@ -64,9 +67,9 @@ def test_every_element_that_acts_is_told_with_what_to_look_at():
     every = (1 << len(elements.ELEMENTS)) - 1
     text = " ".join(page(acting=every).split())
 
-    for row in elements.ELEMENTS:
-        assert f"ACTS: {row[elements.E_NAME]} ({row[elements.E_ID]})" in text
-        assert str(row[elements.E_LOOK]) in text
+    for said in ELEMENTS.values():
+        assert f"ACTS: {said.plain} ({said.id})" in text
+        assert said.look in text
 
 
 def test_a_lockout_names_its_element_and_what_to_do():
@@ -120,9 +123,9 @@ def test_events_of_this_start_have_an_age_and_others_their_start():
 
 
 any_register = st.fixed_dictionaries({
-    name: st.integers(0, 2 ** (BITS_A_WORD * registers.WORDS[kind]) - 1) if kind[0] == "u"
-    else st.integers(-2 ** (BITS_A_WORD * registers.WORDS[kind] - 1),
-                     2 ** (BITS_A_WORD * registers.WORDS[kind] - 1) - 1)
+    name: st.integers(0, 2 ** (BITS_A_WORD * layout.WORDS[kind]) - 1) if kind[0] == "u"
+    else st.integers(-2 ** (BITS_A_WORD * layout.WORDS[kind] - 1),
+                     2 ** (BITS_A_WORD * layout.WORDS[kind] - 1) - 1)
     for name, kind in KINDS.items()})
 
 
@@ -199,7 +202,7 @@ def test_after_an_error_the_end_of_its_traceback_is_shown(reason):
     lines = view(shown, today=TODAY)
 
     at = next(at for at, line in enumerate(lines) if line.startswith("ERROR: "))
-    assert registers.RESET_REASONS[reason] in lines[at]
+    assert RESET_REASONS[reason] in lines[at]
     assert lines[at + 1:at + 7] == ["  " + line for line in TRACEBACK.splitlines()[-6:]]
 
 

@@ -10,7 +10,8 @@ import socket
 import struct
 import threading
 
-from keeper.link import registers
+from forebay.wire import registers
+from keeper.link import layout
 
 POLL_S = 0.02
 
@@ -34,7 +35,7 @@ class FakeBoard:
 
     def __init__(self, files=None, live=None, mishap=None):
         self.files = dict(files or {})
-        self.live = {"map_version": registers.MAP_VERSION, "rig_id": 7, "boot": 1,
+        self.live = {"map_version": layout.MAP_VERSION, "rig_id": 7, "boot": 1,
                      "uptime_ds": 1000, **(live or {})}
         self.error = b""  # text of the last error
         self.mishap = mishap or (lambda number, reply: reply)
@@ -109,11 +110,11 @@ class FakeBoard:
         first, count = struct.unpack(">HH", pdu[1:])
         words = {}
         for row in registers.INPUT_REGISTERS:
-            width = registers.WORDS[row[registers.R_TYPE]]
-            value = self.live.get(row[registers.R_NAME], 0) % (1 << 16 * width)
+            width = layout.WORDS[row.type]
+            value = self.live.get(row.name, 0) % (1 << 16 * width)
             for at in range(width):
                 word = value >> 16 * (width - 1 - at) & 0xFFFF
-                words[row[registers.R_ADDRESS] + at] = word
+                words[row.address + at] = word
         if first + count > max(words) + 1:
             return b"\x84\x02"
         return struct.pack(f">BB{count}H", 4, 2 * count,
@@ -121,12 +122,12 @@ class FakeBoard:
 
     def _file(self, pdu):
         _, number, record, words = struct.unpack(">BHHH", pdu[2:9])
-        if number == registers.DIRECTORY_FILE:
+        if number == layout.DIRECTORY_FILE:
             if record == 0:
                 pairs = [struct.pack(">HH", n, len(data)) for n, data in self.files.items()]
                 self._directory = b"".join(pairs)
             data = self._directory
-        elif number == registers.ERROR_FILE:
+        elif number == layout.ERROR_FILE:
             data = self.error
         else:
             data = self.files.get(number, b"")

@@ -57,7 +57,7 @@ class Board:
         self.valve_word = Word(VALVE_WORD)
         self.valve = parts.valve(wiring, self._valve_began(wiring))
         self.line_enable = Pin(gpio("uart_de"), Pin.OUT, value=0)
-        self.contacts = Contacts([gpio(row[0]) for row in CONTACTS], wiring[at("contact_scans")])
+        self.contacts = Contacts([gpio(name) for name in CONTACTS], wiring[at("contact_scans")])
         self.loop = parts.maybe_loop(wiring)
         self.level = parts.maybe_level(wiring)
         self.monitors = parts.monitors(wiring, clock)

@@ -31,7 +31,8 @@ from keeper.channels import MONITORS, READ
 from keeper.link.desk import Desk
 from keeper.drivers.streams import UsbStream
 from keeper.health import (
-    KEPT, NO_MEMORY, SAFE_MODE, TO_TRY_AGAIN, UNUSABLE, WATCHDOG)
+    BAD_SETTINGS, KEPT, NO_FILES, NO_MEMORY, RESTARTING, SAFE_MODE, SOUND, TO_TRY_AGAIN,
+    UNUSABLE, WATCHDOG)
 from keeper.link.identity import Identity, firmware_hash
 from keeper.keeper import Keeper
 from keeper.link.rtu import Link
@@ -48,8 +49,6 @@ ERROR = "/last_error"   # as the loader writes it
 # With less left once all is made, the first long answer (the list of a full
 # journal's files, a guess) would end the start: then without a journal.
 FREE_LEAST_B = 8192
-# Why a keeper starts safe, as its Keeper takes it.
-SOUND, BAD_SETTINGS, RESTARTING, NO_FILES = range(4)
 
 
 class System:

@@ -7,16 +7,15 @@ the settings.
 
 from keeper.integers import R_NAME, checked, column, form_of, unpacked
 from keeper.integers import problems as problems_of
-from keeper.worded import worded
 
 VERSION = 1
 
 NO_VALVE, SERVO, MOTOR = 0, 1, 2              # valve_kind
 NO_SENSOR, ONE_WIRE, THERMISTOR = 0, 1, 2     # motor_sensor, water_sensor
 
-# name, lowest, highest, default, meaning.  The unit ends the name.  Highest
+# name, lowest, highest, default.  The unit ends the name.  Highest
 # values keep every product of a driver within 31 bits.
-WIRING = worded("WIRING", (
+WIRING = (
     ("link_unit", 1, 247, 1),
     ("link_baud", 1200, 115200, 19200),
     ("contact_scans", 1, 10, 2),
@@ -61,8 +60,8 @@ WIRING = worded("WIRING", (
     ("valve_overrun_permille", 0, 500, 200),
     ("servo_shut_us", 500, 2500, 1000),
     ("servo_open_us", 500, 2500, 2000),
-))
-W_NAME, W_LOW, W_HIGH, W_DEFAULT, W_TEXT = range(5)
+)  # type: tuple
+W_NAME, W_LOW, W_HIGH, W_DEFAULT = range(4)
 
 # Pairs of entries of which the first must lie below the second.
 ORDERED = (

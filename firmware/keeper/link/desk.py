@@ -29,8 +29,7 @@ NONCE_LIFE_DS = 600     # an order that was held back for longer is stale
 NO_KEY, HAS_KEY, BAD_KEY = 0, 1, 2
 # What became of the last order.
 NEVER, WAITS, JUDGED, REFUSED = 0, 1, 2, 3
-# Why an order did not get as far as the keeper; each is counted.  The words
-# are `keeper.link.registers.GATE`.
+# Why an order did not get as far as the keeper; each is counted.
 (PASSED, UNSIGNED, OTHER_KEY, ALTERED, REPLAYED, STALE, ONLY_USB, KEY_UNREADABLE) = range(8)
 REASONS = 8
 # Where chance is missing, a nonce still never comes twice: boot and number are in it.

@@ -1,10 +1,9 @@
 """Where every register stands: what the board needs of the register map.
 
-Names and types only; units and meanings are in `keeper.link.registers`, which no
-board loads.  Types: u16, i16 take one register; u32, i32 two; u64 four; u128
-eight; u256 sixteen: the most significant word first, as the bytes within a
-word are.  Addresses of blocks are fixed, so that none moves another by
-growing; rows are only ever added.
+Names and types only.  Types: u16, i16 take one register; u32, i32 two; u64
+four; u128 eight; u256 sixteen: the most significant word first, as the bytes
+within a word are.  Addresses of blocks are fixed, so that none moves another
+by growing; rows are only ever added.
 """
 
 from keeper.channels import COLUMNS, OUTPUTS, TOTALS

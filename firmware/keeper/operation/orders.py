@@ -9,15 +9,14 @@ from keeper.clock import PERIODS_PER_S
 from keeper.events import CLOCK_SET, ORDER
 from keeper.operation.light import MIN
 from keeper.modes import DRAINING, MAINTENANCE, PUMPING, RUNNING, TRIAL
-from keeper.worded import numbered, worded
 
 DAY_MIN = 1440
 WEEK_MIN = 7 * DAY_MIN
 DAY_S = 86400
 LAST_DAY = 50000  # days since 1970: the year 2106
 
-# code, argument a: lowest, highest; argument b: lowest, highest; name, meaning of a, of b
-ORDERS = worded("ORDERS", (
+# code, argument a: lowest, highest; argument b: lowest, highest
+ORDERS = (
     (1, 1, 1000000, 1, DAY_MIN),
     (2, 1, DAY_MIN, 0, 0),
     (3, 1, 8, 1, DAY_MIN),
@@ -28,14 +27,14 @@ ORDERS = worded("ORDERS", (
     (8, 1, 1, 0, 0),
     (9, 0, LAST_DAY, 0, DAY_S - 1),
     (10, 0, 0, 0, 0),
-))
+)
 (LIGHT, REST, BRIGHTNESS, LAST, PUMP_ALLOWED, DRAIN_DOWN, MAINTAIN, RESET, CLOCK,
  RELEASE) = range(1, 11)
-(O_CODE, O_A_LOW, O_A_HIGH, O_B_LOW, O_B_HIGH, O_NAME, O_A_TEXT, O_B_TEXT) = range(8)
+O_CODE, O_A_LOW, O_A_HIGH, O_B_LOW, O_B_HIGH = range(5)
 
+REFUSALS = range(11)
 (DONE, UNKNOWN, RANGE, LOCKED, CAUSE_PRESENT, ONLY_AT_RIG, RUNS, SAFE, NOT_USEFUL, NO_STEP,
- NOTHING_LOCKED) = range(11)
-REFUSALS = numbered("REFUSALS", 11)
+ NOTHING_LOCKED) = REFUSALS
 
 
 def carry_out(keeper, code, a, b):

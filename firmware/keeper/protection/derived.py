@@ -13,10 +13,9 @@ from keeper.channels import (
     PUMP_MA, READ, VALVE_PERMILLE)
 from keeper.clock import PERIODS_PER_S
 from keeper.modes import CLOSING, DRAINING, PUMPING, RUNNING, STANDSTILL
-from keeper.worded import worded
 
-# name, unit, plain words
-DERIVED = worded("DERIVED", (
+# name, unit
+DERIVED = (
     ("welded_mA", "mA"),
     ("missing_mA", "mA"),
     ("stall_mV", "mV"),
@@ -33,7 +32,7 @@ DERIVED = worded("DERIVED", (
     ("thermal_permille", "permille"),
     ("motor_still_s", "s"),
     ("no_volts_permille", "permille"),
-))
+)
 (WELDED_MA, MISSING_MA, STALL_MV, NO_FLOW_UP_MW, NO_FLOW_DOWN, DARK_LAMPS_MV, EMF_MV,
  VALVE_GAP, SHUT_FLOW, LEVEL_MEAN, LEVEL_GAP, LEAK_MM, STARTS_MILLI, THERMAL,
  MOTOR_STILL_S, NO_VOLTS) = range(READ, READ + len(DERIVED))

@@ -16,12 +16,11 @@ from keeper import settings
 import keeper.protection.derived as dv
 from keeper.modes import (
     CLOSING, DRAINING, MAINTENANCE, PUMPING, RUNNING, STANDSTILL, TRIAL, mask)
-from keeper.worded import worded
 
 
 # Actions, mildest first; where several apply, the harshest wins.
-RECORD, INHIBIT, STOP, TRIP, LOCK = 1, 2, 3, 4, 5
-ACTIONS = worded("ACTIONS", ((RECORD,), (INHIBIT,), (STOP,), (TRIP,), (LOCK,)))
+ACTIONS = range(1, 6)
+RECORD, INHIBIT, STOP, TRIP, LOCK = ACTIONS
 
 # What an element holds off.
 PUMP, TURBINE = 1, 2
@@ -60,9 +59,8 @@ STUCK_MS = 30000         # nobody presses a button for so long
 THERMAL_TRIP, THERMAL_RESET = 1000, 700  # of the heat that the base current makes in the end
 MOTOR_STILL = 1800       # s; a working motor's reading flickers within minutes; a guess
 
-# id, value, sense, pickup, reset, delay, armed in, action, holds off, retries, reset where,
-# name, what to look at first
-ELEMENTS = worded("ELEMENTS", (
+# id, value, sense, pickup, reset, delay, armed in, action, holds off, retries, reset where
+ELEMENTS = (
     ("71HH-UP", ch.C_71HH_UP, "<", 1, 1, "over_full_delay_ms", ALWAYS, TRIP, PUMP,
      "trip_retries", AT_RIG),
     ("3-SW", dv.WELDED_MA, ">", "welded_mA", "welded_mA", WELDED_MS, PUMP_OFF, LOCK, BOTH,
@@ -169,10 +167,10 @@ ELEMENTS = worded("ELEMENTS", (
      0, ANYWHERE),
     ("3-BTN", ch.BUTTON, ">", 0, 0, STUCK_MS, ALWAYS, RECORD, BOTH,
      0, ANYWHERE),
-))
+)  # type: tuple
 
 (E_ID, E_VALUE, E_SENSE, E_PICKUP, E_RESET, E_DELAY, E_ARMED, E_ACTION, E_TARGET, E_RETRIES,
- E_WHERE, E_NAME, E_LOOK) = range(13)
+ E_WHERE) = range(11)
 
 # Of the value beyond its pickup: above, below, or not to be trusted.
 SENSES = (">", "<", "?")

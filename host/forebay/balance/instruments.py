@@ -12,8 +12,9 @@ from typing import Any
 import numpy as np
 
 from forebay.balance.measured import Measured
+from forebay.words import measured
 from keeper.channels import (
-    CH_TAG,
+    CH_NAME,
     CHANNELS,
     GENERATOR_MA,
     LAMP_MA,
@@ -38,7 +39,7 @@ HARMONICS = 60
 
 def tag(channel: int) -> str:
     """Return the instrument's tag of a channel, the name of its calibration error."""
-    return str(CHANNELS[channel][CH_TAG])
+    return measured.CHANNELS[CHANNELS[channel][CH_NAME]].tag
 
 
 def rounding_bias(resolution: float, noise: float) -> float:

@@ -13,7 +13,9 @@ from dataclasses import dataclass
 from forebay.dispatch import keys
 from forebay.dispatch.errors import DispatchError
 from forebay.wire.client import Board, NoAnswer
-from keeper.link import desk, registers
+from forebay.words.link import GATE
+from keeper.link import desk
+from keeper.link.layout import ORDER_WORDS
 from keeper.link.signing import NO_KEY_ID, NONCE_BYTES, sign
 from keeper.operation import orders
 
@@ -29,7 +31,7 @@ TAG_BITS = 32
 class Outcome:
     """What became of an order.
 
-    result: 0 or a number of `keeper.operation.orders.REFUSALS`; signed: with the rig's
+    result: 0 or a number of `forebay.words.operation.REFUSALS`; signed: with the rig's
     key; gone: the board left its program before its result could be read.
     """
 
@@ -52,7 +54,7 @@ def send(board: Board, code: int, a: int = 0, b: int = 0) -> Outcome:
             return outcome
         if gate not in (desk.STALE, desk.REPLAYED) or not tries_left:
             raise DispatchError(f"the board at {board.port} refuses the order:"
-                                f" {registers.GATE[gate]}")
+                                f" {GATE[gate]}")
     raise AssertionError("unreachable")
 
 
@@ -136,7 +138,7 @@ def _key_for(board, live):
 
 def block(key: keys.Key | None, nonce: bytes, number: int, tag: int, code: int, a: int,
           b: int) -> list[int]:
-    """Return the words of an order, in the order of `keeper.link.registers.ORDER_ROWS`.
+    """Return the words of an order, in the order of `keeper.link.layout.ORDER_ROWS`.
 
     nonce, number: the board's nonce, and its count of orders plus one; tag:
     any number [u32].  Raises DispatchError if a number does not fit its type.
@@ -149,5 +151,5 @@ def block(key: keys.Key | None, nonce: bytes, number: int, tag: int, code: int, 
     except struct.error as error:
         raise DispatchError(f"order {code} with {a} and {b} does not fit: {error}") from error
     data += nonce + signed + struct.pack(">H", 1)
-    assert len(data) == 2 * registers.ORDER_WORDS
-    return list(struct.unpack(f">{registers.ORDER_WORDS}H", data))
+    assert len(data) == 2 * ORDER_WORDS
+    return list(struct.unpack(f">{ORDER_WORDS}H", data))

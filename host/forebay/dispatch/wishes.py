@@ -12,8 +12,9 @@ from forebay.dispatch.errors import DispatchError
 from forebay.dispatch.sending import Outcome, send
 from forebay.units import UnitError, parse
 from forebay.wire.client import Board, NoAnswer
+from forebay.words.operation import ORDERS, REFUSALS
+from forebay.words.protection import ELEMENTS
 from keeper.operation import orders
-from keeper.protection.elements import E_LOOK, E_NAME, ELEMENTS
 
 DS_PER_MIN = 600
 MIN_PER_H = 60
@@ -51,7 +52,7 @@ class Report:
     def as_json(self) -> dict:
         """Return the report as documented in docs/json.md."""
         return {
-            "order": orders.ORDERS[self.wish.code - 1][orders.O_NAME],
+            "order": ORDERS[self.wish.code].name,
             "argument_a": self.wish.a,
             "argument_b": self.wish.b,
             "signed": self.outcome.signed,
@@ -93,8 +94,7 @@ def carry_out(board: Board, wish: Wish) -> Report:
 
 
 def _refusal(number):
-    known = number < len(orders.REFUSALS)
-    return orders.REFUSALS[number][0] if known else f"reason {number}, of a newer firmware"
+    return REFUSALS.get(number, f"reason {number}, of a newer firmware")
 
 
 def _about(register, minutes):
@@ -261,10 +261,10 @@ def _lockout_lines(live):
 
 
 def _element(number):
-    if not 1 <= number <= len(ELEMENTS):
+    if number not in ELEMENTS:
         return "a cause that is not known: the board's memory of it is lost."
-    row = ELEMENTS[number - 1]
-    return f"{row[0]}: {row[E_NAME]}. {row[E_LOOK]}"
+    said = ELEMENTS[number]
+    return f"{said.id}: {said.plain}. {said.look}"
 
 
 def _first_values(live):

@@ -3,6 +3,9 @@
 from collections import defaultdict
 from html import escape
 
+from forebay.words.operation import CAUSES, MODES
+from keeper.modes import STATES, TRANSITIONS
+
 _BOX_W, _BOX_H = 150, 44
 _WIDTH, _HEIGHT = 900, 620
 # Where each state stands [px, centre]; a state without a place would be an error.
@@ -43,11 +46,11 @@ def _arrow(source, target, causes, both):
     return parts
 
 
-def picture(modes) -> str:
+def picture() -> str:
     """Return the SVG of `keeper.modes`: a box a state, an arrow a pair of states."""
     arrows = defaultdict(list)
-    for source, cause, target in modes.TRANSITIONS:
-        arrows[modes.STATES[source][0], modes.STATES[target][0]].append(modes.CAUSES[cause][0])
+    for source, cause, target in TRANSITIONS:
+        arrows[STATES[source][0], STATES[target][0]].append(CAUSES[cause].name)
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {_HEIGHT}"'
         ' font-family="sans-serif" font-size="14">',
@@ -60,11 +63,11 @@ def picture(modes) -> str:
     ]
     for (source, target), causes in arrows.items():
         parts += _arrow(source, target, causes, (target, source) in arrows)
-    for name, mode, _ in modes.STATES:
+    for name, mode in STATES:
         x, y = _PLACES[name]
         parts.append(f'<rect x="{x - _BOX_W / 2:.0f}" y="{y - _BOX_H / 2:.0f}" width="{_BOX_W}"'
                      f' height="{_BOX_H}" rx="6"/>')
         parts.append(f'<text x="{x}" y="{y - 2}">{escape(name)}</text>')
-        parts.append(f'<text x="{x}" y="{y + 14}" class="cause">{escape(modes.MODES[mode])}'
+        parts.append(f'<text x="{x}" y="{y + 14}" class="cause">{escape(MODES[mode])}'
                      " mode</text>")
     return "\n".join([*parts, "</svg>"]) + "\n"

@@ -3,7 +3,7 @@
 import sys
 
 from forebay.twin import faults
-from keeper.modes import MODES
+from forebay.words.operation import MODES
 
 _HEAD = """# Faults that a rehearsal can bring on
 
@@ -26,7 +26,7 @@ what must act without a program is in
 
 def cells(row) -> list[str]:
     """Return the cells of one fault, as the page shows them."""
-    modes: dict[object, str] = {faults.ANY_MODE: "any", **dict(enumerate(MODES))}
+    modes: dict[object, str] = {faults.ANY_MODE: "any", **MODES}
     within_s = row[faults.F_WITHIN_S]
     return [f"`{row[faults.F_NAME]}`", row[faults.F_WHAT], modes[row[faults.F_MODE]],
             row[faults.F_FIRST] or "none", f"{within_s:g} s" if within_s else "-",

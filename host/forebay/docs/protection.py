@@ -9,7 +9,9 @@ import textwrap
 from pathlib import Path
 
 from forebay.docs.diagram import picture
-from keeper import channels, events, modes, settings
+from forebay.words import measured, protection, rig
+from forebay.words.operation import CAUSES, EVENTS, MODES, ORDERS, REFUSALS, STATES
+from keeper import channels, modes, settings
 from keeper.operation import orders
 from keeper.protection import derived, elements
 
@@ -55,13 +57,13 @@ def _value_name(place: int) -> str:
     if place < channels.COLUMNS:
         return f"`{channels.CHANNELS[place][channels.CH_NAME]}`"
     if place < channels.COLUMNS + len(channels.CONTACTS):
-        return f"`{channels.CONTACTS[place - channels.COLUMNS][0]}`"
+        return f"`{channels.CONTACTS[place - channels.COLUMNS]}`"
     if place == channels.LOOP_71HH:
         return "state of the over-full loop"
     return f"`{derived.DERIVED[place - channels.READ][0]}`"
 
 
-def _element(row) -> list[str]:
+def _element(row, said: protection.Element) -> list[str]:
     sense = row[elements.E_SENSE]
     value = _value_name(int(row[elements.E_VALUE]))
     if sense == "?":
@@ -72,15 +74,15 @@ def _element(row) -> list[str]:
         when = f"{value} {sense} {pickup}; lets go {back} {reset}"
     delay = row[elements.E_DELAY]
     waits = f"`{delay}`" if isinstance(delay, str) else f"{delay} ms"
-    action = elements.ACTIONS[row[elements.E_ACTION] - 1][1]
+    action = protection.ACTIONS[row[elements.E_ACTION]].name
     does = f"{action}, {_sides(row[elements.E_TARGET])}"
     if row[elements.E_ACTION] == elements.TRIP:
         does += f"; lockout after `{row[elements.E_RETRIES]}` retries"
     if row[elements.E_ACTION] >= elements.TRIP:
         where = row[elements.E_WHERE] == elements.AT_RIG
         does += ", reset only at the rig" if where else ", reset at the rig or by order"
-    lines = [f"### {row[elements.E_ID]}", ""]
-    lines += textwrap.wrap(f"**{row[elements.E_NAME]}.** {row[elements.E_LOOK]}", _WIDTH)
+    lines = [f"### {said.id}", ""]
+    lines += textwrap.wrap(f"**{said.plain}.** {said.look}", _WIDTH)
     lines.append("")
     for text in (f"when: {when}", f"after: {waits}; armed: {_states(row[elements.E_ARMED])}",
                  f"does: {does}"):
@@ -98,56 +100,58 @@ def _list(rows) -> list[str]:
 def _order(row) -> str:
     def argument(low, high, text):
         return "" if text == "-" else f" {low} to {high}: {text};"
-    first = argument(row[orders.O_A_LOW], row[orders.O_A_HIGH], row[orders.O_A_TEXT])
-    second = argument(row[orders.O_B_LOW], row[orders.O_B_HIGH], row[orders.O_B_TEXT])
-    return f"{row[orders.O_CODE]} **{row[orders.O_NAME]}**:{first}{second}".rstrip(":;")
+    code, a_low, a_high, b_low, b_high = row
+    said = ORDERS[code]
+    first, second = argument(a_low, a_high, said.a), argument(b_low, b_high, said.b)
+    return f"{code} **{said.name}**:{first}{second}".rstrip(":;")
 
 
 def page() -> str:
     """Return the page as Markdown."""
     lines = [_HEAD, "## Actions", ""]
-    lines += _list(f"**{name}**: {text}" for _, name, text in elements.ACTIONS)
+    lines += _list(f"**{name}**: {text}" for name, text in protection.ACTIONS.values())
     lines += ["## Elements", ""]
     lines += textwrap.wrap("In the order in which a scan judges them, those of readings that"
                            " cannot be trusted before all others. Device numbers are those of"
                            " IEEE C37.2. 86 is the lockout itself: both modes off until a"
                            " person resets.", _WIDTH)
     lines.append("")
-    for row in elements.ELEMENTS:
-        lines += _element(row)
+    for row, said in zip(elements.ELEMENTS, protection.ELEMENTS.values(), strict=True):
+        lines += _element(row, said)
     lines += ["## Derived values", ""]
-    lines += _list(f"`{name}` [{unit}]: {text}" for name, unit, text in derived.DERIVED)
+    lines += _list(f"`{name}` [{unit}]: {measured.DERIVED[name]}"
+                   for name, unit in derived.DERIVED)
     lines += ["## Reasons of a bad reading", ""]
-    lines += _list(f"{number}: {text}" for number, text in enumerate(channels.REASONS))
+    lines += _list(f"{number}: {text}" for number, text in measured.REASONS.items())
     lines += ["## States of operation", "", f"![states and transitions]({PICTURE})", ""]
-    lines += _list(f"**{name}** ({modes.MODES[mode]} mode): {text}"
-                   for name, mode, text in modes.STATES)
-    lines += _list(f"{modes.STATES[source][0]} -> {modes.STATES[target][0]}:"
-                   f" {modes.CAUSES[cause][0]}" for source, cause, target in modes.TRANSITIONS)
+    lines += _list(f"**{said.name}** ({MODES[modes.STATES[number][1]]} mode): {said.plain}"
+                   for number, said in STATES.items())
+    lines += _list(f"{STATES[source].name} -> {STATES[target].name}: {CAUSES[cause].name}"
+                   for source, cause, target in modes.TRANSITIONS)
     lines += textwrap.wrap("A cause without an entry leads to"
-                           f" {modes.STATES[modes.SAFE_STATE][0]}.", _WIDTH)
+                           f" {STATES[modes.SAFE_STATE].name}.", _WIDTH)
     lines += ["", "## Orders", ""]
     lines += textwrap.wrap("Orders express wishes; protection stands above them, and every hold"
                            " runs out.", _WIDTH)
     lines += ["", *_list(_order(row) for row in orders.ORDERS)]
     lines += ["Answers:", "", *_list(f"{number}: {text}"
-                                     for number, (text,) in enumerate(orders.REFUSALS))]
+                                     for number, text in REFUSALS.items())]
     lines += ["## Events", ""]
-    lines += _list(f"{code} **{name}**: {first}; {second}"
-                   for code, name, first, second in events.EVENTS)
+    lines += _list(f"{code} **{said.name}**: {said.argument}; {said.argument2}"
+                   for code, said in EVENTS.items())
     lines += ["## Settings", ""]
     lines += textwrap.wrap("What the host works out from the rig's description"
                            " ([rig.md](rig.md)); the board refuses a file that is damaged or"
                            " out of range, and stays safe.", _WIDTH)
-    lines += ["", *_list(f"`{name}`, {low} to {high}: {text}"
-                         for name, low, high, text in settings.SETTINGS)]
+    lines += ["", *_list(f"`{name}`, {low} to {high}: {rig.SETTINGS[name]}"
+                         for name, low, high in settings.SETTINGS)]
     lines += _list(f"`{lower}` lies below `{upper}`" for lower, upper in settings.ORDERED)
     return "\n".join(lines).rstrip() + "\n"
 
 
 def drawn() -> dict[str, str]:
     """Return the page and its picture by file name."""
-    return {PAGE: page(), PICTURE: picture(modes)}
+    return {PAGE: page(), PICTURE: picture()}
 
 
 if __name__ == "__main__":

@@ -1,16 +1,18 @@
 """Draws the register map's page: python -m forebay.docs.registers > host/docs/registers.md."""
 
 import sys
-from collections.abc import Iterable
 
-from keeper.channels import CONTACTS, INVALID, REASONS
-from keeper.keeper import SAFE_REASONS
-from keeper.link import desk, pdu, registers, tcp
+from forebay.wire.registers import HOLDING_REGISTERS, INPUT_REGISTERS
+from forebay.words.link import GATE, JOURNAL_STATES, RESET_REASONS
+from forebay.words.measured import CONTACTS, REASONS
+from forebay.words.operation import ORDERS, REFUSALS, SAFE_REASONS, STATES
+from forebay.words.protection import ELEMENTS
+from keeper.channels import INVALID
+from keeper.link import desk, pdu, tcp
+from keeper.link.layout import ERROR_FILE, MAP_VERSION, ORDER_WORDS
 from keeper.link.rtu import SILENCE_MS
 from keeper.link.signing import PURPOSE
-from keeper.modes import STATES
 from keeper.operation import orders
-from keeper.protection.elements import E_NAME, ELEMENTS
 
 BLOCKS = {
     "status": "State and status", "value": "Live values", "output": "Outputs",
@@ -20,17 +22,12 @@ BLOCKS = {
 }
 
 
-def _rows(table: Iterable) -> list:
-    """Return the rows of a table of the keeper, whatever their types."""
-    return list(table)
-
-
 # Reasons why a reading cannot be trusted, with their numbers.
-UNTRUSTED = ", ".join(f"{number} {text}" for number, text in enumerate(REASONS))
+UNTRUSTED = ", ".join(f"{number} {text}" for number, text in REASONS.items())
 
 HEAD = f"""# Register map
 
-Written by `python -m forebay.docs.registers`; do not edit. Map version {registers.MAP_VERSION}.
+Written by `python -m forebay.docs.registers`; do not edit. Map version {MAP_VERSION}.
 
 The keeper is a Modbus server ("MODBUS Application Protocol" V1.1b3). On USB serial and RS-485
 it speaks RTU frames, 8N1; on the wireless board Modbus over TCP, port {tcp.PORT}, for
@@ -39,9 +36,9 @@ whole request. Reading is open to everybody; orders are not.
 
 | function | what it is for | most at once |
 |---|---|---|
-| 3 | read holding registers: the order that is being written | {registers.ORDER_WORDS} registers |
+| 3 | read holding registers: the order that is being written | {ORDER_WORDS} registers |
 | 4 | read input registers: all that is below | {pdu.READ_MOST} registers |
-| 6, 16 | write holding registers: an order | {registers.ORDER_WORDS} registers |
+| 6, 16 | write holding registers: an order | {ORDER_WORDS} registers |
 | 20 | read file records: the journal ([journal.md](journal.md)), the last error | 121 words |
 
 Addresses are those of the protocol, counted from 0. **Types**: u is without sign, i with sign
@@ -56,7 +53,7 @@ answer, nor does one for another unit. **Broadcasts** (unit 0) are not answered 
 out, orders included. Over TCP the board's own unit and {tcp.UNIT_SELF} are served; a head that
 cannot be one ends the connection.
 
-The text of **the last error** that ended a start is file {registers.ERROR_FILE}, in UTF-8, of
+The text of **the last error** that ended a start is file {ERROR_FILE}, in UTF-8, of
 some lines; a last odd byte is followed by a 0. Without one there is no such file.
 
 | exception | when |
@@ -79,7 +76,7 @@ tag that was sent.
 |---|---|---|---|---|
 """ + "\n".join(
     f"| {row[0]} | `{row[1]}` | {row[2]} | {row[3]} | {row[4]} |"
-    for row in registers.HOLDING_REGISTERS) + f"""
+    for row in HOLDING_REGISTERS) + f"""
 
 **Signature**: HMAC-SHA256 (RFC 2104) under the rig's key of 32 bytes, over the {len(PURPOSE)}
 bytes `{PURPOSE.decode()}`, `order_nonce` (16 bytes), then `order_number`, `order_tag` (u32
@@ -95,28 +92,28 @@ counted and leave nothing in the journal.
 
 | number | why the desk refused it (`last_gate`) |
 |---|---|
-""" + "\n".join(f"| {number} | {text} |" for number, text in enumerate(registers.GATE)) + """
+""" + "\n".join(f"| {number} | {text} |" for number, text in GATE.items()) + """
 
 | code | order | `order_a` | from | to | `order_b` | from | to |
 |---|---|---|---|---|---|---|---|
 """ + "\n".join(
-    f"| {row[orders.O_CODE]} | {row[orders.O_NAME]} | {row[orders.O_A_TEXT]} |"
-    f" {row[orders.O_A_LOW]} | {row[orders.O_A_HIGH]} | {row[orders.O_B_TEXT]} |"
-    f" {row[orders.O_B_LOW]} | {row[orders.O_B_HIGH]} |" for row in orders.ORDERS) + """
+    f"| {code} | {ORDERS[code].name} | {ORDERS[code].a} | {a_low} | {a_high} |"
+    f" {ORDERS[code].b} | {b_low} | {b_high} |"
+    for code, a_low, a_high, b_low, b_high in orders.ORDERS) + """
 
 | number | what the keeper said (`last_result`) |
 |---|---|
 """ + "\n".join(
-    f"| {number} | {row[0]} |" for number, row in enumerate(_rows(orders.REFUSALS))) + "\n"
+    f"| {number} | {text} |" for number, text in REFUSALS.items()) + "\n"
 
 
 def text() -> str:
     """Return the page."""
     parts = [HEAD, "## Input registers\n"]
     kind = None
-    for row in registers.INPUT_REGISTERS:
-        if row[registers.R_KIND] != kind:
-            kind = row[registers.R_KIND]
+    for row in INPUT_REGISTERS:
+        if row.kind != kind:
+            kind = row.kind
             parts.append(f"\n### {BLOCKS[kind]}\n\n| address | name | type | unit or coding"
                          " | meaning |\n|---|---|---|---|---|\n")
         parts.append(f"| {row[0]} | `{row[1]}` | {row[2]} | {row[3]} | {row[4]} |\n")
@@ -126,14 +123,14 @@ def text() -> str:
 
 def _numbers():
     tables = (
-        ("state", enumerate(row[0] + ": " + row[2] for row in _rows(STATES))),
+        ("state", ((number, ": ".join(said)) for number, said in STATES.items())),
         ("first_out, lockout_element, bits of acting",
-         ((number, f"{row[0]}: {row[E_NAME]}") for number, row in enumerate(_rows(ELEMENTS), 1))),
-        ("contacts", ((f"bit {bit}", f"{row[1]}: {row[2]}")
-                      for bit, row in enumerate(_rows(CONTACTS)))),
-        ("safe_reason", enumerate(SAFE_REASONS)),
-        ("reset_reason", enumerate(registers.RESET_REASONS)),
-        ("journal_state", enumerate(registers.JOURNAL_STATES)),
+         ((number, f"{said.id}: {said.plain}") for number, said in ELEMENTS.items())),
+        ("contacts", ((f"bit {bit}", ": ".join(said))
+                      for bit, said in enumerate(CONTACTS.values()))),
+        ("safe_reason", SAFE_REASONS.items()),
+        ("reset_reason", RESET_REASONS.items()),
+        ("journal_state", JOURNAL_STATES.items()),
     )
     parts = ["### Numbers that stand for something\n"]
     for name, rows in tables:

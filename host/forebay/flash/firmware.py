@@ -23,8 +23,6 @@ LETTING_GO = Global("keeper.boards.start", "let_go")
 LOADER = ("boot.py", "main.py")
 PROGRAM = "program"  # the module that the loader imports from a slot
 PROGRAM_FILE = PROGRAM + ".mpy"
-# Words for people, which the board leaves alone (keeper.worded).
-NOT_ON_A_BOARD = ("keeper.texts", "keeper.texts_of_rig")
 # What a scan spends its time in, by measurement on the emulated board: loops over channels,
 # elements, contacts and monitors, and what runs when several elements act at once.  Each
 # costs about half a kilobyte of memory more than its byte code; the others gain less.
@@ -113,7 +111,7 @@ def loader(folder: Path | None = None) -> dict[str, bytes]:
 def tree(folder: Path | None = None) -> Tree:
     """Return the modules that the program imports; folder: as for `loader`.  Raises FlashError."""
     try:
-        return walk(folder or firmware_folder(), ENTRY.module, NOT_ON_A_BOARD)
+        return walk(folder or firmware_folder(), ENTRY.module)
     except BuildError as error:
         raise FlashError(str(error)) from error
 

@@ -10,7 +10,8 @@ import time
 from forebay.dispatch import DispatchError, keys, sending
 from forebay.flash.running import Order
 from forebay.wire.client import Board, NoAnswer
-from keeper.link import desk, registers
+from forebay.words.link import GATE
+from keeper.link import desk
 from keeper.link.signing import NONCE_BYTES
 from keeper.operation import orders
 
@@ -49,7 +50,7 @@ def _signed(board, key, live, wish):
                 return seen["last_result"]
             if seen["last_tag"] == tag and seen["order_state"] == desk.REFUSED:
                 raise DispatchError(f"the board at {board.port} refuses the order:"
-                                    f" {registers.GATE[seen['last_gate']]}")
+                                    f" {GATE[seen['last_gate']]}")
             time.sleep(LOOK_S)
     except NoAnswer:
         return orders.DONE  # it has left, or will be found where it is

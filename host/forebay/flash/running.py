@@ -6,11 +6,11 @@ in `order`.
 
 import time
 from collections.abc import Callable
-from typing import Any
 
 from forebay import ports
 from forebay.flash.errors import FlashError
 from forebay.wire.client import Board, NoAnswer, WireError
+from forebay.words.operation import REFUSALS
 from keeper import health
 from keeper.operation import orders
 
@@ -67,8 +67,7 @@ def leave(port: str, stop: bool, order: Order, tell: Callable[[str, int, int], N
     """
     refusal = order(port, orders.MAINTAIN, 2 if stop else 1, 1)
     if refusal:
-        words: Any = orders.REFUSALS
-        why = words[refusal][0] if refusal < len(words) else f"reason {refusal}"
+        why = REFUSALS.get(refusal, f"reason {refusal}")
         advice = ": wait for its end, or stop it with --stop" if refusal == orders.RUNS else ""
         raise FlashError(f"the board stays as it is: {why}{advice}")
     end = time.monotonic() + LEAVE_S

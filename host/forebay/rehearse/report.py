@@ -6,9 +6,10 @@ from forebay.balance.model import maybe_iso
 from forebay.rehearse.options import DAY_S
 from forebay.rehearse.run import Rehearsal, files
 from forebay.twin.faults import ANY_MODE, F_FIRST, F_MODE, F_NAME, FAULTS
+from forebay.words.operation import MODES
+from forebay.words.protection import ACTIONS, ELEMENTS
 from keeper.events import ACTED, LOCKOUT
-from keeper.modes import MODES
-from keeper.protection.elements import ACTIONS, E_ID, ELEMENTS, RECORD, TRIP
+from keeper.protection.elements import RECORD, TRIP
 
 PASSED_S = 1800  # a fault of which nothing is to trip is over by then
 CAUTION = ("A rehearsal is no proof: nothing may be connected to water, sun or lamps before a"
@@ -17,11 +18,10 @@ CAUTION = ("A rehearsal is no proof: nothing may be connected to water, sun or l
 
 def acted(run: Rehearsal) -> list[dict]:
     """Return every time an element acted or locked out: its id, action and time."""
-    actions = {code: name for code, name, _ in ACTIONS}
     return [
         {
-            "element": ELEMENTS[element - 1][E_ID],
-            "action": "lockout" if code == LOCKOUT else actions[action],
+            "element": ELEMENTS[element].id,
+            "action": "lockout" if code == LOCKOUT else ACTIONS[action].name,
             "utc": maybe_iso(utc_s),
         }
         for code, element, action, utc_s in run.events
@@ -48,7 +48,7 @@ def outcomes(run: Rehearsal) -> list[dict]:
             "name": name,
             "utc": maybe_iso(start_s + at_s),
             "expected_first": expected,
-            "first": ELEMENTS[first[1] - 1][E_ID] if first else None,
+            "first": ELEMENTS[first[1]].id if first else None,
             "first_after_s": round(first[3] - start_s - at_s, 1) if first else None,
         })
     return found

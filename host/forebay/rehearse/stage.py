@@ -119,7 +119,7 @@ def totals(keeper):
 
     bank = keeper.totals
     bank.settle()
-    return {row[0]: bank.high[i] * ch.LIMB + bank.low[i] for i, row in enumerate(ch.TOTALS)}
+    return {name: bank.high[i] * ch.LIMB + bank.low[i] for i, name in enumerate(ch.TOTALS)}
 
 
 def main(arguments):

@@ -1,9 +1,13 @@
-"""Events in plain words, from the keeper's own tables."""
+"""Events in plain words."""
 
 from dataclasses import dataclass
 
 import numpy as np
 
+from forebay.words import Named
+from forebay.words.measured import CHANNELS, REASONS
+from forebay.words.operation import CAUSES, ORDERS, REFUSALS, STATES
+from forebay.words.protection import ELEMENTS
 from keeper import channels, events, modes
 from keeper.journal.records import LETTERS
 from keeper.operation import orders
@@ -84,40 +88,32 @@ def _boot(event):
 
 
 def _state(event):
-    name, _, text = modes.STATES[event["state"]] if event["state"] < len(modes.STATES) else (
-        f"state {event['state']}", 0, "")
-    cause = event["argument2"]
-    why = f": {modes.CAUSES[cause][1]}" if 0 <= cause < len(modes.CAUSES) else ""
-    return f"{name.capitalize()}, {text}{why}."
-
-
-def _element(number):
-    if 1 <= number <= len(elements.ELEMENTS):
-        return elements.ELEMENTS[number - 1]
-    return None
+    state = STATES.get(event["state"], Named(f"state {event['state']}", ""))
+    cause = CAUSES.get(event["argument2"])
+    why = f": {cause.plain}" if cause else ""
+    return f"{state.name.capitalize()}, {state.plain}{why}."
 
 
 def _acted(event):
-    row = _element(event["argument"])
-    if row is None:
-        return f"Element {event['argument']} acted."
-    return f"{row[elements.E_NAME]} ({row[elements.E_ID]}). {row[elements.E_LOOK]}"
+    said = ELEMENTS.get(event["argument"])
+    return f"{said.named}. {said.look}" if said else f"Element {event['argument']} acted."
 
 
 def _let_go(event):
-    row = _element(event["argument"])
-    if row is None:
+    said = ELEMENTS.get(event["argument"])
+    if said is None:
         return f"Element {event['argument']} let go."
-    return f"Over again: {row[elements.E_NAME][0].lower()}{row[elements.E_NAME][1:]}."
+    return f"Over again: {said.plain[0].lower()}{said.plain[1:]}."
 
 
 def _lockout(event):
-    row = _element(event["argument"])
-    name = row[elements.E_ID] if row else f"element {event['argument']}"
+    number = event["argument"]
+    known = number in ELEMENTS
+    name = ELEMENTS[number].id if known else f"element {number}"
     trips = event["argument2"]
     after = f" after {trips} trips in a row" if trips > 1 else ""
-    where = "at the rig" if row and row[elements.E_WHERE] == elements.AT_RIG else (
-        "at the rig or by an order of one who has seen it")
+    only_there = known and elements.ELEMENTS[number - 1][elements.E_WHERE] == elements.AT_RIG
+    where = "at the rig" if only_there else "at the rig or by an order of one who has seen it"
     return f"Locked out{after} by {name}: find the cause, then reset {where}."
 
 
@@ -137,13 +133,10 @@ def _held_off(event):
 
 def _order(event):
     code, refusal = event["argument"], event["argument2"]
-    known = 1 <= code <= len(orders.ORDERS)
-    name = orders.ORDERS[code - 1][orders.O_NAME] if known else f"number {code}"
+    name = ORDERS[code].name if code in ORDERS else f"number {code}"
     if refusal == orders.DONE:
         return f"Order: {name}."
-    known = 0 < refusal < len(orders.REFUSALS)
-    why = orders.REFUSALS[refusal][0] if known else f"reason {refusal}"
-    return f"Order refused: {name} ({why})."
+    return f"Order refused: {name} ({REFUSALS.get(refusal, f'reason {refusal}')})."
 
 
 def _planned(event):
@@ -174,11 +167,10 @@ def _clock_unknown(event):
 
 def _reading_bad(event):
     channel, reason = event["argument"], event["argument2"]
-    if channel >= len(channels.CHANNELS) or not 0 <= reason < len(channels.REASONS):
+    if channel >= len(channels.CHANNELS) or reason not in REASONS:
         return f"Reading {channel} is bad, reason {reason}."
-    row = channels.CHANNELS[channel]
-    return (f"{row[channels.CH_TEXT].capitalize()} ({row[channels.CH_TAG]}):"
-            f" {channels.REASONS[reason]}.")
+    said = CHANNELS[channels.CHANNELS[channel][channels.CH_NAME]]
+    return f"{said.plain.capitalize()} ({said.tag}): {REASONS[reason]}."
 
 
 def _unknown(event):

@@ -228,7 +228,7 @@ def compiled(values: Mapping[str, Any]) -> list[int]:
 def faults(numbers: list[int]) -> list[str]:
     """Return one line, naming the keys, for each setting that the board would refuse."""
     found = []
-    for (name, low, high, _), number in zip(settings.SETTINGS, numbers, strict=True):
+    for (name, low, high), number in zip(settings.SETTINGS, numbers, strict=True):
         if not low <= number <= high:
             keys = ", ".join(SOURCES[name].keys)
             found.append(f"{keys}: these make {name} = {number}, which must be {low} to {high}")

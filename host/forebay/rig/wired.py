@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from forebay.rig.keys import COUNT, Derived, Key, Section
+from forebay.words.rig import WIRING
 from keeper.boards import wiring
 
 FULL_SCALE_V = 0.08192  # of the shunt voltage of an INA226-type monitor (its data sheet)
@@ -43,7 +44,7 @@ _DEFAULTS: dict[str, Derived] = {
 BOARD = Section(
     "board", "How the rig is wired to its board: whole numbers in the unit that ends the name.",
     tuple(Key(row[wiring.W_NAME], COUNT, str(row[wiring.W_LOW]), str(row[wiring.W_HIGH]),
-              _DEFAULTS.get(row[wiring.W_NAME], row[wiring.W_DEFAULT]), row[wiring.W_TEXT])
+              _DEFAULTS.get(row[wiring.W_NAME], row[wiring.W_DEFAULT]), WIRING[row[wiring.W_NAME]])
           for row in wiring.WIRING))
 
 

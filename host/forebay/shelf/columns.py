@@ -12,19 +12,18 @@ import numpy as np
 from forebay.errors import InputError
 from forebay.shelf.clock import DS_PER_S, Times
 from forebay.shelf.rows import NOT_TRUSTED, SI_UNIT, total_values
+from forebay.words import measured
+from forebay.words.operation import EVENTS
 from keeper.channels import (
     CH_NAME,
     CH_STEP_DEN,
     CH_STEP_NUM,
-    CH_TEXT,
     CH_UNIT,
     CHANNELS,
     CONTACTS,
     TOTALS,
 )
-from keeper.events import EVENTS
 from keeper.modes import STATES
-from keeper.texts import EVENTS as EVENT_WORDS
 
 SI_NAME = {"V": "V", "A": "A", "m3/s": "m3_s", "m": "m", "degC": "degC", "-": "frac"}
 MS_PER_S = 1000
@@ -87,8 +86,8 @@ _STATE = Column("state", "-", TEXT, 0, "state of operation", lambda table, times
     _field(table, "state"), [row[0] for row in STATES]))
 
 
-def _contact(index, row):
-    return Column(row[0], "-", TRUTH, 0, row[2], lambda table, times: (
+def _contact(index, name):
+    return Column(name, "-", TRUTH, 0, measured.CONTACTS[name].plain, lambda table, times: (
         (_field(table, "contacts") >> index & 1).astype(bool)))
 
 
@@ -104,16 +103,17 @@ def _channel(index, row):
         return np.where(stored == NOT_TRUSTED, np.nan, np.round(stored * step, digits))
 
     name = row[CH_NAME].removesuffix(suffix) + SI_NAME[unit]
-    return Column(name, unit, NUMBER, digits, row[CH_TEXT], values)
+    return Column(name, unit, NUMBER, digits, measured.CHANNELS[row[CH_NAME]].plain, values)
 
 
-def _total(index, row):
-    return Column(f"total_{row[0]}", row[0].split("_")[-1], WHOLE, 0, row[1] + ", in all",
+def _total(index, name):
+    meaning = measured.TOTALS[name] + ", in all"
+    return Column(f"total_{name}", name.split("_")[-1], WHOLE, 0, meaning,
                   lambda table, times: total_values(table["totals"])[..., index])
 
 
 _CHANNELS = tuple(_channel(index, row) for index, row in enumerate(CHANNELS))
-_CONTACTS = tuple(_contact(index, row) for index, row in enumerate(CONTACTS))
+_CONTACTS = tuple(_contact(index, name) for index, name in enumerate(CONTACTS))
 ROW_COLUMNS = (
     *_TIMES,
     Column("interval_s", "s", NUMBER, 1, "length of the interval, by its scans",
@@ -123,11 +123,11 @@ EVENT_COLUMNS = (
     *_TIMES,
     _plain("code", "-", "code of the event"),
     Column("event", "-", TEXT, 0, "its name", lambda table, times: _names(
-        table["code"], [UNKNOWN, *[EVENT_WORDS[row[0]][0] for row in EVENTS]])),
+        table["code"], [UNKNOWN, *[said.name for said in EVENTS.values()]])),
     _plain("argument", "-", "depends on the event"),
     _plain("argument2", "-", "depends on the event"),
     _STATE, *_CONTACTS, *_CHANNELS,
-    *[_total(index, row) for index, row in enumerate(TOTALS)])
+    *[_total(index, name) for index, name in enumerate(TOTALS)])
 
 
 def chosen(columns: tuple[Column, ...], names: str | None) -> tuple[Column, ...]:

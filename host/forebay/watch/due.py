@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from keeper.link.registers import JOURNAL_STATES
+from forebay.words.link import JOURNAL_STATES
 
 # What a day writes, 16 h of it running: rows of 10 s and of 60 s at 7.6 bytes
 # each, and an eighth more for summaries and events (sizes of docs/journal.md).
@@ -14,8 +14,7 @@ def journal(live: dict[str, int]) -> str:
     """Return how long the journal still keeps everything, in words, or why there is none."""
     state = live["journal_state"]
     if state:
-        why = JOURNAL_STATES[state] if state < len(JOURNAL_STATES) else f"reason {state}"
-        return f"journal: NONE IS KEPT: {why}"
+        return f"journal: NONE IS KEPT: {JOURNAL_STATES.get(state, f'reason {state}')}"
     if not live["journal_budget_B"]:
         return "journal: nothing is written in this mode"
     days = live["journal_free_B"] / DAY_BYTES

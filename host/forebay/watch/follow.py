@@ -13,14 +13,13 @@ from forebay.flash import kept
 from forebay.watch.events import EventTail
 from forebay.wire import Board, WireError
 from keeper.channels import INVALID
-from keeper.health import SCAN_FAILED, SLACK_FAILED, START_FAILED
+from keeper.health import NO_FILES, SCAN_FAILED, SLACK_FAILED, START_FAILED
 
 ANSWER_S = 1.0
 # Between two tries to find the board again: short at first, as a restart takes seconds.
 RETRY_S, RETRY_MOST_S = 0.5, 5.0
 # How often the list of files is read for new events.
 EVENTS_S = 10.0
-RESTARTING, NO_FILES = 2, 3  # reasons of a safe mode that ends by itself
 KEPT = 600  # readings kept for the sparklines
 
 

@@ -7,7 +7,7 @@ import time
 from datetime import date
 
 from forebay.watch import due
-from forebay.watch.follow import NO_FILES, RESTARTING, Snapshot, product, tells_why
+from forebay.watch.follow import Snapshot, product, tells_why
 from forebay.watch.words import (
     amperes,
     clock,
@@ -20,13 +20,14 @@ from forebay.watch.words import (
     volts,
     watts,
 )
-from keeper import modes
+from forebay.words import Named
+from forebay.words.link import RESET_REASONS
+from forebay.words.measured import CHANNELS, CONTACTS, REASONS
+from forebay.words.operation import SAFE_REASONS, STATES
+from forebay.words.protection import ELEMENTS
 from keeper.boards.retry import safe_wait_ds
-from keeper.channels import CH_TEXT, CHANNELS, CONTACTS, INVALID, REASONS
-from keeper.keeper import SAFE_REASONS
-from keeper.link.registers import RESET_REASONS
-from keeper.protection import elements
-from keeper.protection.elements import E_ID, E_LOOK, E_NAME, ELEMENTS
+from keeper.channels import INVALID
+from keeper.health import NO_FILES, RESTARTING
 
 WIDTH_LEAST = 40
 SPARK_COLUMNS = 48
@@ -74,12 +75,12 @@ def plain_line(snapshot: Snapshot) -> str:
     if snapshot.lost or not live:
         return f"{clock(time.time())} no answer: {snapshot.lost}"
     parts = [
-        clock(snapshot.at_s), _state_name(live),
+        clock(snapshot.at_s), _state_of(live).name,
         f"panel {volts(live['panel_mV'])} {amperes(live['panel_mA'])}",
         f"lamps {watts(product(live['generator_mV'], live['lamp_mA']))}",
         f"level {metres(live['level_mm'])}",
     ]
-    acting = [row[E_ID] for row in _acting_rows(live)]
+    acting = [said.id for said in _elements(live["acting"])]
     if acting:
         parts.append("acting " + " ".join(acting))
     if live["lockouts"]:
@@ -96,9 +97,9 @@ def happened(before: dict[str, int], live: dict[str, int]) -> list[str]:
         found.append(f"The board started anew (start {live['boot']}): {_reset_reason(live)}.")
         return found
     if before and live["state"] != before["state"]:
-        found.append(f"State: {_state_name(live)}, {_state_words(live)}.")
+        found.append(f"State: {', '.join(_state_of(live))}.")
     new = live["acting"] & ~(before or {"acting": 0})["acting"]
-    found += [f"{row[E_NAME]} ({row[E_ID]}). {row[E_LOOK]}" for row in _rows_of(new)]
+    found += [f"{said.named}. {said.look}" for said in _elements(new)]
     return found
 
 
@@ -118,20 +119,16 @@ def _lost(snapshot):
     return [f"NO ANSWER{since}; what follows is old. Trying again.", snapshot.lost]
 
 
-def _state_name(live):
-    known = live["state"] < len(modes.STATES)
-    return modes.STATES[live["state"]][0] if known else f"state {live['state']}"
-
-
-def _state_words(live):
-    known = live["state"] < len(modes.STATES)
-    return str(modes.STATES[live["state"]][-1]) if known else "of a newer firmware"
+def _state_of(live):
+    number = live["state"]
+    return STATES.get(number, Named(f"state {number}", "of a newer firmware"))
 
 
 def _state(live):
-    lines = [f"{_state_name(live).upper()}: {_state_words(live)}"]
+    state = _state_of(live)
+    lines = [f"{state.name.upper()}: {state.plain}"]
     if live["safe_reason"]:
-        why = SAFE_REASONS[live["safe_reason"]] if live["safe_reason"] < len(SAFE_REASONS) else ""
+        why = SAFE_REASONS.get(live["safe_reason"], "")
         lines.append(f"SAFE MODE, everything off, nothing will start: {why}{_retry(live)}")
     if live["lockouts"]:
         lines.append(f"LOCKED OUT: {_sides(live['lockouts'])}; find the cause, then reset"
@@ -156,8 +153,7 @@ def _retry(live):
 
 
 def _reset_reason(live):
-    known = live["reset_reason"] < len(RESET_REASONS)
-    return RESET_REASONS[live["reset_reason"]] if known else f"reason {live['reset_reason']}"
+    return RESET_REASONS.get(live["reset_reason"], f"reason {live['reset_reason']}")
 
 
 def _error(snapshot, fine):
@@ -176,7 +172,7 @@ def _printable(line, fine):
 
 
 def _values(live):
-    open_loops = [row[1] for place, row in enumerate(CONTACTS)
+    open_loops = [said.tag for place, said in enumerate(CONTACTS.values())
                   if not live["contacts"] >> place & 1]
     pump_W = product(live["panel_mV"], live["pump_mA"])
     lamp_W = product(live["generator_mV"], live["lamp_mA"])
@@ -204,8 +200,8 @@ def _row(name, first, second, third, other, value):
 
 
 def _distrusted(live):
-    bad = [f"{row[CH_TEXT]}: {_reason(live[row[0]])}" for row in CHANNELS
-           if row[0] in live and live[row[0]] < INVALID // 2]
+    bad = [f"{said.plain}: {_reason(live[name])}" for name, said in CHANNELS.items()
+           if name in live and live[name] < INVALID // 2]
     return ["not to be trusted: " + "; ".join(bad)] if bad else []
 
 
@@ -217,14 +213,10 @@ def _sparklines(snapshot, width, fine):
 
 
 def _acting(live):
-    rows = _acting_rows(live)
-    if not rows:
-        return ["nothing acts"]
     lines = []
-    for row in rows:
-        lines.append(f"ACTS: {row[E_NAME]} ({row[E_ID]})")
-        lines.append(f"      {row[E_LOOK]}")
-    return lines
+    for said in _elements(live["acting"]):
+        lines += [f"ACTS: {said.named}", f"      {said.look}"]
+    return lines or ["nothing acts"]
 
 
 def _recent(snapshot):
@@ -251,19 +243,12 @@ def _health(live):
     ]
 
 
-def _acting_rows(live):
-    return _rows_of(live["acting"])
-
-
-def _rows_of(bits):
-    return [row for place, row in enumerate(ELEMENTS) if bits >> place & 1]
+def _elements(bits):
+    return [said for number, said in ELEMENTS.items() if bits >> number - 1 & 1]
 
 
 def _element(number):
-    if 1 <= number <= len(elements.ELEMENTS):
-        row = ELEMENTS[number - 1]
-        return f"{row[E_NAME]} ({row[E_ID]})"
-    return "cause not known"
+    return ELEMENTS[number].named if number in ELEMENTS else "cause not known"
 
 
 def _sides(bits):
@@ -271,8 +256,7 @@ def _sides(bits):
 
 
 def _reason(value):
-    number = value - INVALID
-    return REASONS[number] if 0 <= number < len(REASONS) else "unknown"
+    return REASONS.get(value - INVALID, "unknown")
 
 
 def _fold(lines, width):

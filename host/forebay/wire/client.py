@@ -2,7 +2,7 @@
 
 Owns the line: opening it, one request at a time, what to do when an answer
 is late or missing.  It must not know what a file holds.  The addresses come
-from `keeper.link.registers`; the client of pymodbus does the framing.
+from `forebay.wire.registers`; the client of pymodbus does the framing.
 
 The answer to a file read names neither file nor record, so that a late answer
 could be taken for the next one: after a missing answer the line is left to
@@ -20,7 +20,8 @@ from pymodbus.pdu.file_message import FileRecord
 from serial.tools import list_ports
 
 from forebay.wire.line import WireError, client, maybe_tcp
-from keeper.link import registers
+from forebay.wire.registers import INPUT_REGISTERS, LACKING
+from keeper.link.layout import DIRECTORY_FILE, ERROR_FILE, MAP_VERSION
 
 UNIT = 1
 TIMEOUT_S = 2.0  # longer than the worst write to flash, 1.2 s: a late answer fits another question
@@ -88,8 +89,8 @@ class Board:
 
         Raises WireError too if the board has another register map.
         """
-        self._check_map(row[registers.R_NAME] for row in registers.INPUT_REGISTERS)
-        return self._read(registers.INPUT_REGISTERS)
+        self._check_map(row.name for row in INPUT_REGISTERS)
+        return self._read(INPUT_REGISTERS)
 
     def values(self, *names: str) -> dict[str, int]:
         """Return some of the input registers by name, as `live` does.
@@ -98,19 +99,19 @@ class Board:
         ValueError for a name that is none.
         """
         self._check_map(names)
-        rows = [row for row in registers.INPUT_REGISTERS if row[registers.R_NAME] in names]
+        rows = [row for row in INPUT_REGISTERS if row.name in names]
         if len(rows) != len(set(names)):
             raise ValueError(f"no such register among {names}")
         return self._read(rows)
 
     def _check_map(self, names):
         """See that the board's register map has these names where this forebay looks for them."""
-        self._map = self._map or self._read(registers.INPUT_REGISTERS[:1])["map_version"]
-        lacking = registers.LACKING.get(self._map)
-        if self._map != registers.MAP_VERSION and (lacking is None or set(names) & set(lacking)):
+        self._map = self._map or self._read(INPUT_REGISTERS[:1])["map_version"]
+        lacking = LACKING.get(self._map)
+        if self._map != MAP_VERSION and (lacking is None or set(names) & set(lacking)):
             raise WireError(
                 f"the board at {self.port} speaks register map {self._map}, this"
-                f" forebay {registers.MAP_VERSION}: use the forebay that it was flashed with"
+                f" forebay {MAP_VERSION}: use the forebay that it was flashed with"
                 + ("" if lacking is None else ", or bring it over with `forebay flash`")
             )
 
@@ -128,14 +129,11 @@ class Board:
     def _read(self, rows):
         values = {}
         for run in _runs(rows):
-            first = run[0][registers.R_ADDRESS]
-            words = self._registers(first, _end(run[-1]) - first)
+            first = run[0].address
+            words = self._registers(first, run[-1].end - first)
             for row in run:
-                at = row[registers.R_ADDRESS] - first
-                width = registers.WORDS[row[registers.R_TYPE]]
-                values[row[registers.R_NAME]] = _value(
-                    words[at : at + width], row[registers.R_TYPE]
-                )
+                values[row.name] = _value(
+                    words[row.address - first : row.end - first], row.type)
         return values
 
     def file(self, number: int, first_word: int, words: int) -> bytes:
@@ -156,13 +154,13 @@ class Board:
 
     def directory(self) -> list[tuple[int, int]]:
         """Return (file number, size [bytes]) of every file of the journal."""
-        words = memoryview(self._to_its_end(registers.DIRECTORY_FILE, 2))
+        words = memoryview(self._to_its_end(DIRECTORY_FILE, 2))
         pairs = [int.from_bytes(words[at : at + 2]) for at in range(0, len(words), 2)]
         return [pair for pair in zip(pairs[::2], pairs[1::2], strict=True) if pair[0]]
 
     def last_error(self) -> str:
         """Return the text of the error that last ended a start of the board, "" for none."""
-        text = self._to_its_end(registers.ERROR_FILE, 1)
+        text = self._to_its_end(ERROR_FILE, 1)
         return text.rstrip(b"\0").decode(errors="replace").strip()
 
     def _to_its_end(self, number, unit):
@@ -244,10 +242,6 @@ def _why_not(port):
     return f"port {port} cannot be opened: is it in use, may this user open it?"
 
 
-def _end(row):
-    return row[registers.R_ADDRESS] + registers.WORDS[row[registers.R_TYPE]]
-
-
 def _runs(rows):
     """Return the rows cut into runs of at most MOST_REGISTERS; no value is cut.
 
@@ -255,7 +249,7 @@ def _runs(rows):
     """
     runs = [[rows[0]]]
     for row in rows[1:]:
-        if _end(row) - runs[-1][0][registers.R_ADDRESS] > MOST_REGISTERS:
+        if row.end - runs[-1][0].address > MOST_REGISTERS:
             runs.append([])
         runs[-1].append(row)
     return runs

@@ -64,10 +64,9 @@ class Module:
 class Tree:
     """All modules that an entry imports.  Attribute: modules, name -> Module, in running order."""
 
-    def __init__(self, top: Path, left_out: tuple[str, ...]):
-        """top: folder above the package; left_out: modules that are not followed."""
+    def __init__(self, top: Path):
+        """top: folder above the package."""
         self.top = top
-        self.left_out = left_out
         self.modules: dict[str, Module] = {}
         self._entered: set[str] = set()
         self._late: list[str] = []
@@ -82,7 +81,7 @@ class Tree:
         """Return the source of a module of the tree, None if it is none."""
         base = self.top / name.replace(".", "/")
         for path in (base.with_suffix(".py"), base / "__init__.py"):
-            if path.is_file() and name not in self.left_out:
+            if path.is_file():
                 return path
         return None
 
@@ -152,8 +151,7 @@ class Tree:
                 raise BuildError(f"{module.where(statement)}: an import must name what it takes")
             if self.maybe_path(source) is None:
                 if source.partition(".")[0] == module.name.partition(".")[0]:
-                    if source not in self.left_out:
-                        raise BuildError(f"{module.where(statement)}: there is no {source}")
+                    raise BuildError(f"{module.where(statement)}: there is no {source}")
                 found[name] = External(source, alias.name)
             elif self.maybe_path(f"{source}.{alias.name}") is not None:
                 found[name] = Namespace(f"{source}.{alias.name}")
@@ -162,9 +160,9 @@ class Tree:
         return found
 
 
-def walk(top: Path, entry: str, left_out: tuple[str, ...] = ()) -> Tree:
+def walk(top: Path, entry: str) -> Tree:
     """Return the tree of all that `entry` imports.  Raises BuildError."""
-    tree = Tree(top, left_out)
+    tree = Tree(top)
     if tree.maybe_path(entry) is None:
         raise BuildError(f"no program at {top}: it lacks {entry}")
     tree.add(entry)

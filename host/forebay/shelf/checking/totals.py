@@ -85,7 +85,7 @@ def _fallen(key, uptime, totals, kept):
     older = np.where((before >= 0)[:, None], most[before], kept)
     found = []
     for place, total in np.argwhere(totals < older).tolist():
-        name = str(ch.TOTALS[total][0])
+        name = ch.TOTALS[total]
         text = f"falls by {older[place, total] - totals[place, total]}"
         found.append(Disagreement(key >> 16, key & 0xFFFF, int(uptime[place]), name, text))
     return found

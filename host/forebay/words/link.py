@@ -1,18 +1,10 @@
-"""The register map with units and meanings, for the host and for its page.
+"""Words for the registers, by name, and for the numbers that only they carry."""
 
-No board loads this: what a board needs is `keeper.link.layout`.
-"""
+from keeper import health
+from keeper.link import desk
 
-from keeper.channels import CHANNELS, CONTACTS, OUTPUTS, TOTALS
-from keeper.protection.derived import DERIVED
-from keeper.link.layout import (  # noqa: F401 - the map is one thing for its readers
-    BLOCK_A, BLOCK_B, BLOCK_CODE, BLOCK_GO, BLOCK_KEY_ID, BLOCK_NONCE, BLOCK_NUMBER,
-    BLOCK_SIGNATURE, BLOCK_TAG, BLOCKS, DESK, DESK_ROWS, DIRECTORY_FILE, ERROR_FILE, FIRST_OUT,
-    IDENTITY, JUDGED, LIVE, MAP_VERSION, ORDER_ROWS, ORDER_WORDS, REGISTERS_END, SUMS, WISHES,
-    WORDS)
-
-# name: unit or coding, meaning
-TEXTS = {
+# unit or coding, meaning, of those that have no table of their own
+REGISTERS: dict[str, tuple[str, str]] = {
     "map_version": ("-", "version of this map"),
     "firmware_version": ("major*10000 + minor*100 + patch", "version of the keeper"),
     "rig_id": ("-", "identity of the rig"),
@@ -97,76 +89,35 @@ TEXTS = {
     "order_go": ("1 = judge this order", "reads 0 again at once"),
 }
 
-# Why the board started, and whether a journal is kept, in the order of `keeper.health`.
-RESET_REASONS = ("power came", "watchdog, or unknown", "ordered", "a scan failed",
-                 "work between scans failed", "the start failed", "of itself, to try again")
-JOURNAL_STATES = ("kept", "no memory for it", "its files are unusable",
-                  "the safe mode writes none", "no memory, not even to read it")
-
-# Why the desk refused an order, in the order of `keeper.link.desk`.
-GATE = (
-    "passed",
-    "it is not signed, and this needs a signature",
-    "it is signed with another key than the board's",
-    "its signature does not fit: it was altered, or made for another board",
-    "it was sent before: its number is used",
-    "it is stale: made for a nonce that the board no longer has",
-    "the board has no key: without one it takes orders over USB only",
-    "the board's key is unreadable: it takes no orders until it is flashed anew",
-)
-
-
-def _worded(rows: tuple) -> list:
-    """Return the rows of a table, which have their words only where somebody reads them."""
-    return list(rows)
-
-
-def _described(kind) -> list:
-    """Return (name, unit, meaning) of the values of a block that has no table."""
-    if kind == "value":
-        return [(row[0], row[2], row[7]) for row in _worded(CHANNELS)]
-    if kind == "output":
-        return [("out_" + row[0], "permille" if row[0].endswith("permille") else "0 or 1", row[4])
-                for row in _worded(OUTPUTS)]
-    if kind == "total":
-        return [(row[0], row[0].split("_")[-1], row[1]) for row in _worded(TOTALS)]
-    if kind == "derived":
-        return _worded(DERIVED)
-    return [("first_" + row[0], row[2], "at the first-out: " + row[7])
-            for row in _worded(CHANNELS)]
-
-
-def _rows(address, kind, named):
-    """Return rows of the map for (name, type, unit, meaning) from an address on."""
-    rows = []
-    for index, row in enumerate(named):
-        rows.append((address, row[0], row[1], row[2], row[3], kind, index))
-        address += WORDS[row[1]]
-    return rows
-
-
-def _build():
-    """Return the map as (address, name, type, unit, meaning, kind, index) in address order."""
-    rows = []
-    for address, kind, what, _ in BLOCKS:
-        if isinstance(what, str):
-            named = [(name, what, unit, text) for name, unit, text in _described(kind)]
-        else:
-            named = [(name, width) + TEXTS[name] for name, width in what]
-        rows += _rows(address, kind, named)
-    return tuple(rows)
-
-
-INPUT_REGISTERS = _build()
-HOLDING_REGISTERS = tuple(
-    _rows(0, "order", [(name, width) + TEXTS[name] for name, width in ORDER_ROWS]))
-(R_ADDRESS, R_NAME, R_TYPE, R_UNIT, R_TEXT, R_KIND, R_INDEX) = range(7)
-
-# Maps that were before and that this one only adds to: version -> names that it lacks.
-LACKING = {
-    3: ("scan_longest_us", "scan_us", "first_scan_ms", "collect_ms", "heap_free_B",
-        "journal_state"),
+# why the board started
+RESET_REASONS: dict[int, str] = {
+    health.POWER_ON: "power came",
+    health.WATCHDOG: "watchdog, or unknown",
+    health.ORDERED: "ordered",
+    health.SCAN_FAILED: "a scan failed",
+    health.SLACK_FAILED: "work between scans failed",
+    health.START_FAILED: "the start failed",
+    health.TO_TRY_AGAIN: "of itself, to try again",
 }
 
-# Contacts travel as bits in table order.
-CONTACT_BITS = len(CONTACTS)
+# whether a journal is kept, or why not
+JOURNAL_STATES: dict[int, str] = {
+    health.KEPT: "kept",
+    health.NO_MEMORY: "no memory for it",
+    health.UNUSABLE: "its files are unusable",
+    health.SAFE_MODE: "the safe mode writes none",
+    health.NOT_EVEN_READ: "no memory, not even to read it",
+}
+
+# why the desk refused an order
+GATE: dict[int, str] = {
+    desk.PASSED: "passed",
+    desk.UNSIGNED: "it is not signed, and this needs a signature",
+    desk.OTHER_KEY: "it is signed with another key than the board's",
+    desk.ALTERED: "its signature does not fit: it was altered, or made for another board",
+    desk.REPLAYED: "it was sent before: its number is used",
+    desk.STALE: "it is stale: made for a nonce that the board no longer has",
+    desk.ONLY_USB: "the board has no key: without one it takes orders over USB only",
+    desk.KEY_UNREADABLE:
+        "the board's key is unreadable: it takes no orders until it is flashed anew",
+}

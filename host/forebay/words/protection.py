@@ -1,0 +1,124 @@
+"""Words for actions, by number, and for the elements of protection.
+
+Elements are named by their IEEE C37.2 device number with a suffix.
+"""
+
+from typing import NamedTuple
+
+from forebay.words import Named
+from keeper.protection import elements
+
+
+class Element(NamedTuple):
+    """An element: its id, what has happened, what to look at first."""
+
+    id: str
+    plain: str
+    look: str
+
+    @property
+    def named(self) -> str:
+        """What has happened, and the id."""
+        return f"{self.plain} ({self.id})"
+
+
+ACTIONS: dict[int, Named] = {
+    elements.RECORD: Named("record", "noted in the journal and shown, nothing else"),
+    elements.INHIBIT: Named("inhibit", "no new start while it acts; what runs goes on"),
+    elements.STOP: Named("stop", "process stop: starts again by itself when the element lets go"),
+    elements.TRIP: Named(
+        "trip", "protective stop: bounded retries, then lockout until a person resets"),
+    elements.LOCK: Named("lock", "protective stop and lockout at once"),
+}
+
+# by its number on the wire and in the journal
+ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
+    Element("71HH-UP", "Upper tank over-full: the second float lifted",
+        "See why the first float did not stop the pump, then reset at the tank."),
+    Element("3-SW", "Pump switch welded: told to be off, and current flows",
+        "Open the isolator at the panel, then replace the switch."),
+    Element("12-GEN", "Generator overspeed: the clamp does not hold it",
+        "Shut the hand valve; look at the clamp and at the lamps' lead."),
+    Element("5-STP", "Local stop: pressed, or its wire is open",
+        "Release it when nobody works on the rig; else look for a cut wire."),
+    Element("3-HHU", "Over-full loop at fault: shorted or cut",
+        "Look along the cable of the second float for a crushed or open place."),
+    Element("3-MOT", "Motor temperature cannot be trusted",
+        "Look at the sensor's plug and cable at the motor."),
+    Element("3-PAN", "Panel voltage cannot be trusted",
+        "Look at the panel's monitor, its sense leads and the bus cable."),
+    Element("3-PMP", "Pump current cannot be trusted",
+        "Look at the pump's monitor; a reading at its end means too large a shunt."),
+    Element("3-GEN", "Generator voltage cannot be trusted",
+        "Look at the generator's monitor, its sense leads and the bus cable."),
+    Element("3-LMP", "Lamp current cannot be trusted",
+        "Look at the lamps' monitor and the bus cable."),
+    Element("3-VLV", "Valve position cannot be trusted",
+        "Look at the position sensor's cable; see where the valve really stands."),
+    Element("71H-UP", "Upper tank full: the float lifted",
+        "Nothing to do; if the tank is not full, look for a cut float wire."),
+    Element("71H-LVL", "Upper tank full by its level, and the float has not lifted",
+        "Lift the float by hand: it should stop the pump. Then check the level reading."),
+    Element("71L-LO", "Lower tank empty: the float hangs dry",
+        "Look at the inflow of the lower tank and its float wire."),
+    Element("26-MOT", "Motor hot: its temperature passed the limit",
+        "Feel for flow through the cooling jacket and clear the strainer."),
+    Element("49-MOT", "Motor overloaded: it drew more than it stands for long",
+        "Turn the pump by hand: look for a jammed wheel or a wrong voltage."),
+    Element("14-PMP", "Motor stands: current without turning",
+        "Open the isolator, then look for what blocks the wheel."),
+    Element("37-PMP", "Pump draws too little: it runs dry, or a lead is open",
+        "Is there water at the pump? If so measure along its leads; the thermostat may be open."),
+    Element("80-PMP", "No flow up while the pump works",
+        "Look for a shut cock, a blocked strainer or a meter that stands still."),
+    Element("48-PMP", "No water came in time after the start",
+        "Fill the pump and its suction side; look at the foot valve."),
+    Element("33-VLV", "Valve not shut while the pump runs",
+        "See where the valve stands; shut the hand valve if it does not obey."),
+    Element("71L-UP", "Upper tank empty: the low float hangs dry",
+        "Nothing to do; if there is water, look for a cut float wire."),
+    Element("71L-LVL", "Upper tank empty by its level, and the low float still floats",
+        "Push the low float down by hand: it should stop the light. Check the level reading."),
+    Element("71H-LO", "Lower tank full: nowhere for the water to go",
+        "Look at the overflow of the lower tank; if it is not full, at the float wire."),
+    Element("59-GEN", "Generator over-voltage: the lamps draw too little",
+        "Look for an open lead or a blown lamp; the clamp carries the power."),
+    Element("48-VLV", "Valve did not travel as told",
+        "Shut the hand valve, then look at the valve's motor, gear and fuse."),
+    Element("48-SHT", "Water goes down while the valve is told to be shut",
+        "Shut the hand valve; look for grit in the valve's seat."),
+    Element("80-VLV", "Valve open and no flow down",
+        "Is the hand valve open? Look at the tank's outlet, the nozzle and the meter."),
+    Element("37-GEN", "Water goes down and the generator gives no volts",
+        "Does the wheel turn? If so measure along the generator's leads, from the winding on."),
+    Element("27-SUP", "Board supply low: everything off before it browns out",
+        "Charge the buffer battery; look at its charger, fuse and leads."),
+    Element("23-WTR", "Pipes near freezing: no new start",
+        "Shut the tank's hand valve and order drain-down before the pipes freeze."),
+    Element("66-PMP", "Too many starts of the pump in an hour",
+        "Nothing to do on a day of clouds; else look for a chattering float."),
+    Element("23-CLD", "Pipes are cold: frost may follow",
+        "Think of drain-down: pump, filter and pipes must be empty before frost."),
+    Element("71D-UP", "Level falls while nothing runs: a leak",
+        "Walk along tank, penstock and valve and look for water."),
+    Element("37-LMP", "Volts and no current at the lamps: a lead is open",
+        "Measure along the lamps' leads from the generator, point by point."),
+    Element("3-VOL", "Level and metered volumes disagree: level, meter or a leak",
+        "Compare both with a dipstick; a meter that stands still is the usual cause."),
+    Element("3-STK", "Motor temperature does not move while the pump works",
+        "See that the sensor touches the motor; the thermal model goes on watching."),
+    Element("3-LVL", "Level cannot be trusted: the floats go on watching",
+        "Look at the level sensor's cable and its vent."),
+    Element("3-WTR", "Water temperature cannot be trusted: frost would go unseen",
+        "Look at the sensor's plug and cable at the coldest pipe."),
+    Element("3-SUP", "Supply voltage cannot be trusted",
+        "Look at the supply's monitor and the bus cable."),
+    Element("3-PNA", "Panel current cannot be trusted",
+        "Look at the panel's monitor; a reading at its end means too large a shunt."),
+    Element("3-GNA", "Generator current cannot be trusted",
+        "Look at the generator's monitor; the voltage goes on being watched."),
+    Element("3-SPA", "Supply current cannot be trusted",
+        "Look at the supply's monitor and the bus cable."),
+    Element("3-BTN", "Button held for long: it may be stuck",
+        "Look at the button and its wire; it is not heard until it lets go."),
+)}
