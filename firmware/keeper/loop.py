@@ -118,10 +118,10 @@ class Loop:
         self.due_ms = 0          # ticks of the next scan
         self.periods = 0         # since the start, or since HEALTHY_PERIODS
         self.kept_ms = 0         # ticks of the keeper's last slack work
-        self.collect_in = COLLECT_PERIODS
+        self.collect_in_periods = COLLECT_PERIODS
         self.slept_us = 0        # in this minute
         self.minute_ms = 0       # ticks at which it began
-        self.awake_in = AWAKE_PERIODS
+        self.awake_in_periods = AWAKE_PERIODS
 
     def run(self):
         """Scan until maintenance is ordered and its answer has left, or a retry is due.
@@ -176,9 +176,9 @@ class Loop:
     def _count(self):
         """Count the period: is the start healthy, is a minute over?"""
         self.blink()
-        self.collect_in -= 1
-        self.awake_in -= 1
-        if not self.awake_in:
+        self.collect_in_periods -= 1
+        self.awake_in_periods -= 1
+        if not self.awake_in_periods:
             self._close_minute()
         if self.periods < HEALTHY_PERIODS:
             self.periods += 1
@@ -192,7 +192,7 @@ class Loop:
         self.health.awake_permille = 1000 - asleep
         self.minute_ms = now_ms
         self.slept_us = 0
-        self.awake_in = AWAKE_PERIODS
+        self.awake_in_periods = AWAKE_PERIODS
 
     def _work_until_due(self):
         """Give each task its turn, at least one; rest when none has anything to do."""
@@ -273,9 +273,9 @@ class Loop:
 
     def _collect(self, now_ms):
         """Collect what was dropped, before the heap is full and does so by itself."""
-        if self.collect_in > 0:
+        if self.collect_in_periods > 0:
             return False
-        self.collect_in = COLLECT_PERIODS
+        self.collect_in_periods = COLLECT_PERIODS
         system = self.system
         system.collect()
         self.health.note_collection((system.ticks_ms() - now_ms) & TICKS_MASK, self.mem_free())

@@ -4,7 +4,7 @@ import binascii
 
 from keeper.settings import index as at
 from keeper.protection.elements import BOTH, E_ID, ELEMENTS, J_TARGET, JUDGED, NO_ELEMENT
-from keeper.operation.light import MIN
+from keeper.operation.light import PERIODS_PER_MIN
 from keeper.operation.night import POINTS
 from keeper.protection.judging import ROWS
 from keeper.operation.sequence import SIDES
@@ -31,6 +31,11 @@ def night_mark(settings):
     first = at("specific_1_mJ_L")
     own += settings[first:first + POINTS]
     return binascii.crc32(repr(own).encode()) & MARK_MASK
+
+
+def _minutes(periods):
+    """Return the minutes that `periods` begin [min]."""
+    return (periods + PERIODS_PER_MIN - 1) // PERIODS_PER_MIN
 
 
 class Kept:
@@ -70,8 +75,8 @@ class Kept:
         derived.heat.heat = kept["heat"]
         sequence.light.last_night_min = kept["last_night_min"]
         sequence.maintenance = kept["maintenance"] == 1
-        sequence.forbidden = kept["forbidden_min"] * MIN
-        sequence.drain = kept["drain_min"] * MIN
+        sequence.forbidden_periods = kept["forbidden_min"] * PERIODS_PER_MIN
+        sequence.drain_periods = kept["drain_min"] * PERIODS_PER_MIN
         sequence.lockout.sides = kept["lockout"]
         if kept["night_mark"] == self.marks[1] and min(values[CURVE:TRIPS]) > 0:
             self.keeper.night.curve = values[CURVE:TRIPS]
@@ -86,7 +91,7 @@ class Kept:
                 sequence.lockout.counted += 1
                 for side in range(2):
                     if JUDGED[index][J_TARGET] & SIDES[side]:
-                        sequence.wait[side] = sequence.trip_wait
+                        sequence.wait_periods[side] = sequence.trip_wait_periods
 
     def _worst(self):
         sequence, derived = self.keeper.core.sequence, self.keeper.core.derived
@@ -107,7 +112,7 @@ class Kept:
         stands = sequence.maintenance and not sequence.held_safe and not self.keeper.leaving
         fixed = [lockout.sides, lockout.element, self.keeper.first_out, derived.starts.milli,
                  derived.heat.heat, sequence.light.last_night_min, 1 if stands else 0,
-                 (sequence.forbidden + MIN - 1) // MIN, (sequence.drain + MIN - 1) // MIN]
+                 _minutes(sequence.forbidden_periods), _minutes(sequence.drain_periods)]
         return fixed + list(self.marks) + self.keeper.night.curve + lockout.trips
 
     def _urgent(self):
@@ -115,12 +120,13 @@ class Kept:
         sequence = core.sequence
         lockout = sequence.lockout
         return [lockout.sides, lockout.element, core.protection.first, core.derived.starts.counted,
-                sequence.maintenance, sequence.forbidden > 0, sequence.drain > 0] + lockout.trips
+                sequence.maintenance, sequence.forbidden_periods > 0,
+                sequence.drain_periods > 0] + lockout.trips
 
     def _slow(self):
         core = self.keeper.core
-        return [core.derived.heat.heat // HEAT_STEP, core.sequence.forbidden // EVERY_DS,
-                core.sequence.drain // EVERY_DS,
+        return [core.derived.heat.heat // HEAT_STEP, core.sequence.forbidden_periods // EVERY_DS,
+                core.sequence.drain_periods // EVERY_DS,
                 core.sequence.light.last_night_min] + self.keeper.night.curve
 
     def work(self):

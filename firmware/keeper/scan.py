@@ -20,7 +20,7 @@ from keeper.operation.sequence import Sequence
 from keeper.totals import POWERS, TotalsBank
 
 MOST_PERIODS = 600       # a longer pause is a new start, not a late scan
-FLOW_WINDOW = 20         # scans over which a flow is measured: 2 s
+FLOW_WINDOW_SCANS = 20   # scans over which a flow is measured: 2 s
 LONGEST_DS = (1 << 30) - 1  # the board's largest small number: 3.4 years
 EVENT_SLOTS = 24     # a few of the journal's turns; most elements never act together
 ALL_FITTED = (1 << COLUMNS) - 1
@@ -37,16 +37,16 @@ FACTORS = tuple(sorted(set([i for row in POWERS for i in row[1:]] + [SUPPLY_MV, 
 
 
 class PulseWindow:
-    """Flow from pulses over the last FLOW_WINDOW scans."""
+    """Flow from pulses over the last FLOW_WINDOW_SCANS scans."""
 
     def __init__(self, pulse_nL):
         """Take the volume of a pulse [nL]."""
-        self.ring = [0] * FLOW_WINDOW
+        self.ring = [0] * FLOW_WINDOW_SCANS
         self.place = 0
         self.sum = 0
         # More pulses than this in a scan would leave 2**29 in the totals.
         self.most = 0x1FFFFFFF // pulse_nL
-        self.nL_per_window = pulse_nL // FLOW_WINDOW
+        self.nL_per_window = pulse_nL // FLOW_WINDOW_SCANS
 
     def flow(self, pulses):
         """Take the pulses of one scan [-]; return the flow [uL/s]."""
@@ -54,7 +54,7 @@ class PulseWindow:
             return 0  # at rest: the ring holds nothing that could leave it
         self.sum += pulses - self.ring[self.place]
         self.ring[self.place] = pulses
-        self.place = (self.place + 1) % FLOW_WINDOW
+        self.place = (self.place + 1) % FLOW_WINDOW_SCANS
         # nL in the window / 2 s / 1000 = uL/s; nL_per_window is nL / 20
         return self.sum * self.nL_per_window // 100
 
@@ -146,7 +146,7 @@ class Scan:
             values[FLOW_UP] = values[FLOW_DOWN] = 0
 
     def _flow(self, values, periods):
-        """Derive the flows from the pulses of the last FLOW_WINDOW periods."""
+        """Derive the flows from the pulses of the last FLOW_WINDOW_SCANS periods."""
         window_up = self.window_up
         window_down = self.window_down
         up = values[PULSES_UP]
@@ -157,7 +157,7 @@ class Scan:
             values[PULSES_DOWN] = down = max(0, min(down, window_down.most))
         if periods > 1:
             # The periods that a late scan stands for lie in the window as well.
-            for _ in range(min(periods, FLOW_WINDOW) - 1):
+            for _ in range(min(periods, FLOW_WINDOW_SCANS) - 1):
                 window_up.flow(0)
                 window_down.flow(0)
         flow = window_up.flow(up)

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 
 from keeper import modes
 from keeper.protection import derived
-from keeper.protection.judging import R_DELAY, UP
+from keeper.protection.judging import R_DELAY_STEPS, UP
 from keeper.totals import TotalsBank
 from tests.campaign.scene import Watched, change_rows
 
@@ -40,9 +40,10 @@ class CoarseTwin(Watched):
         core = keeper.core
         core.totals.__class__ = CoarseTotals
         core.governor.rate *= SLOWER
-        core.governor.periods_of_reset = max(1, core.governor.periods_of_reset // SLOWER)
+        core.governor.reset_periods = max(1, core.governor.reset_periods // SLOWER)
         change_rows(core.protection, lambda row: (
-            row[:R_DELAY] + (row[R_DELAY] // SLOWER // UP * UP,) + row[R_DELAY + 1:]))
+            row[:R_DELAY_STEPS] + (row[R_DELAY_STEPS] // SLOWER // UP * UP,)
+            + row[R_DELAY_STEPS + 1:]))
         return keeper
 
     def step(self):

@@ -13,7 +13,7 @@ from forebay.twin.effects import apply
 from keeper import modes
 from keeper import settings as st
 from keeper.operation import orders
-from keeper.protection.elements import E_ACTION, E_ARMED, E_DELAY, E_ID, ELEMENTS, TRIP, number
+from keeper.protection.elements import E_ACTION, E_ARMED, E_DELAY_MS, E_ID, ELEMENTS, TRIP, number
 from tests.campaign import expected, waivers
 from tests.campaign.given import given
 from tests.campaign.ordinary import Ordinary
@@ -185,7 +185,7 @@ def _timely(first, at, begin, after_s, within_s, twin):
     found = []
     if after_s > within_s + 1e-6:
         found.append(f"{first} acted after {after_s:.1f} s, at most {within_s:.1f} s")
-    delay = ELEMENTS[number(first) - 1][E_DELAY]
+    delay = ELEMENTS[number(first) - 1][E_DELAY_MS]
     delay_s = (twin.settings[st.index(delay)] if isinstance(delay, str) else delay) / 1000
     if (at - begin) * SCAN_S < delay_s - SCAN_S:
         found.append(f"{first} acted before its delay of {delay_s:g} s")

@@ -26,30 +26,36 @@ def dispatch(capsys, *arguments):
 
 
 def light_of(rig):
-    return rig.keeper.core.sequence.light
+    return sequence_of(rig).light
+
+
+def sequence_of(rig):
+    """Returns what an order changes of the rest."""
+    return rig.keeper.core.sequence
 
 
 @pytest.mark.parametrize(("arguments", "said", "shows"), [
     (["light", "0.6 W", "--for", "4 h"], "light of 0.6 W for 4 h",
-     lambda rig: light_of(rig).wanted_mW == 600 and light_of(rig).ordered > 4 * 36000 - 3000),
+     lambda rig: (
+         light_of(rig).wanted_mW == 600 and light_of(rig).ordered_periods > 4 * 36000 - 3000)),
     (["brightness", 3, "--for", "90 min"], "brightness 3 for 1 h 30 min",
      lambda rig: light_of(rig).wanted_mW == 1000),
-    (["last"], "the light is to last till dawn", lambda rig: light_of(rig).ends == 0),
+    (["last"], "the light is to last till dawn", lambda rig: light_of(rig).ends_periods == 0),
     (["last", "--till", "00:00"], "the light is to last till 00:00",
-     lambda rig: 0 < light_of(rig).ends <= 1440 * 600),
+     lambda rig: 0 < light_of(rig).ends_periods <= 1440 * 600),
     (["rest", "--for", "2 h"], "standstill for 2 h",
-     lambda rig: light_of(rig).off > 0 and rig.keeper.core.sequence.forbidden > 0),
-    (["pump", "forbid"], "no pump for 24 h", lambda rig: rig.keeper.core.sequence.forbidden > 0),
-    (["pump", "allow"], "the pump may run", lambda rig: rig.keeper.core.sequence.forbidden == 0),
+     lambda rig: light_of(rig).off_periods > 0 and sequence_of(rig).forbidden_periods > 0),
+    (["pump", "forbid"], "no pump for 24 h", lambda rig: sequence_of(rig).forbidden_periods > 0),
+    (["pump", "allow"], "the pump may run", lambda rig: sequence_of(rig).forbidden_periods == 0),
     (["drain-down", "--for", "1 h"], "pipes run empty for 1 h at most",
-     lambda rig: rig.keeper.core.sequence.drain > 0),
+     lambda rig: sequence_of(rig).drain_periods > 0),
     (["drain-down", "--end"], "the drain-down is over",
-     lambda rig: rig.keeper.core.sequence.drain == 0),
-    (["maintenance"], "everything stands", lambda rig: rig.keeper.core.sequence.maintenance),
+     lambda rig: sequence_of(rig).drain_periods == 0),
+    (["maintenance"], "everything stands", lambda rig: sequence_of(rig).maintenance),
     (["maintenance", "--end"], "may run again",
-     lambda rig: not rig.keeper.core.sequence.maintenance),
+     lambda rig: not sequence_of(rig).maintenance),
     (["clock"], "clock set to", lambda rig: light_of(rig).clock_known),
-    (["release"], "all holds are ended", lambda rig: light_of(rig).ordered == 0),
+    (["release"], "all holds are ended", lambda rig: light_of(rig).ordered_periods == 0),
 ])  # fmt: skip
 def test_an_order_reaches_the_keeper_and_is_read_back(rig, line, capsys, arguments, said, shows):
     code, out, err = dispatch(capsys, *arguments, "--port", line.port)
@@ -87,7 +93,7 @@ def test_what_cannot_be_is_one_line_and_exit_code_2(rig, line, capsys, arguments
     assert (code, out) == (Exit.INPUT, "")
     assert said in err
     assert len(err.strip().splitlines()) == 1
-    assert light_of(rig).ordered == 0
+    assert light_of(rig).ordered_periods == 0
 
 
 # Lines and keys that fail

@@ -10,7 +10,7 @@ from keeper import channels as ch
 from keeper import modes as mo
 from keeper import settings as st
 from keeper.events import EventQueue
-from keeper.protection.derived import DERIVED, SETTLE, VALUES, Derived
+from keeper.protection.derived import DERIVED, SETTLE_PERIODS, VALUES, Derived
 from keeper.protection.judging import Protection
 from tests.keeper import statement as said
 from tests.keeper.scripted import HEALTHY, settings_with
@@ -92,7 +92,7 @@ def _starts(derived, milli):
 
 
 def _still(derived, seconds):
-    derived.still = 10 * seconds - 1
+    derived.still_periods = 10 * seconds - 1
     derived.moved_mdegC = dict(HEALTHY)[ch.MOTOR_MDEGC]
 
 
@@ -101,7 +101,7 @@ def _gap(derived, gap_mm):
 
 
 def _fallen(derived, fall_mm):
-    derived.rest = SETTLE + 50
+    derived.rest_periods = SETTLE_PERIODS + 50
     derived.rest_mm = dict(HEALTHY)[ch.LEVEL_MM] + fall_mm
 
 

@@ -23,7 +23,7 @@ def test_a_tap_at_night_goes_to_the_next_step_above_and_after_the_last_puts_out(
     for power_mW in then:
         light.pressed()
         assert (light.wanted_mW, light.setpoint_mW, light.due()) == (power_mW, power_mW, True)
-        assert not light.ordered  # till dawn
+        assert not light.ordered_periods  # till dawn
     light.pressed()
     assert not light.due()
     assert light.wanted_mW == ordinary
@@ -36,10 +36,10 @@ def test_taps_by_day_go_through_the_steps_each_for_its_time_and_out():
     light = sky.show(10_000, 200)
     for power_mW in (300, 600, 1000):
         light.pressed()
-        assert (light.wanted_mW, light.ordered) == (power_mW, PRESS_MIN * MINUTES)
+        assert (light.wanted_mW, light.ordered_periods) == (power_mW, PRESS_MIN * MINUTES)
         sky.show(10_000, 10)
     light.pressed()
-    assert (light.due(), light.ordered, light.wanted_mW) == (False, 0, ORDINARY_MW)
+    assert (light.due(), light.ordered_periods, light.wanted_mW) == (False, 0, ORDINARY_MW)
     light.pressed()
     assert (light.due(), light.wanted_mW) == (True, 300)
     light.pressed()
@@ -51,7 +51,7 @@ def test_taps_by_day_go_through_the_steps_each_for_its_time_and_out():
 def test_at_night_a_tap_on_a_rig_without_dusk_lights_for_its_time():
     light = Sky(at_dusk=0).fall_night()
     light.pressed()
-    assert (light.due(), light.ordered) == (True, PRESS_MIN * MINUTES)
+    assert (light.due(), light.ordered_periods) == (True, PRESS_MIN * MINUTES)
 
 
 def test_a_tap_lights_what_was_put_to_rest():
@@ -179,9 +179,9 @@ def test_late_scans_end_holds_and_owe_nothing():
     light = sky.fall_night()
     light.hold(800, 5)
     light.last(5)
-    light.off = 5
+    light.off_periods = 5
     sky.show(0, 1, 13)
-    assert (light.ordered, light.ends, light.off) == (0, 0, 0)
+    assert (light.ordered_periods, light.ends_periods, light.off_periods) == (0, 0, 0)
 
 
 def test_the_button_s_light_comes_on_in_the_whole_scan():
@@ -229,7 +229,7 @@ def test_each_press_is_measured_by_itself():
 
 def test_a_button_held_for_310_days_is_counted_no_further():
     button = Button()
-    button.held = (1 << 28) - 1
+    button.held_periods = (1 << 28) - 1
     for _ in range(3):
         button.follow(1, 1)
-    assert button.held == 1 << 28
+    assert button.held_periods == 1 << 28

@@ -145,7 +145,7 @@ def test_a_meter_that_stands_still_shows_against_the_level():
 def test_a_leak_is_the_fall_since_the_tank_came_to_rest():
     one = Derived(settings_with(), [0] * ch.COLUMNS)
     values = values_with([(ch.LEVEL_MM, 400)])
-    for _ in range(dv.SETTLE + 10):
+    for _ in range(dv.SETTLE_PERIODS + 10):
         one.fill(values, mo.STANDSTILL, 1)
     assert values[dv.LEAK_MM] == 0
     values[ch.LEVEL_MM] = 370

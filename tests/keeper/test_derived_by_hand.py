@@ -175,9 +175,9 @@ def test_a_reading_is_still_from_its_last_move_while_the_pump_works():
 def test_the_guesses_that_fix_a_value_are_those_that_are_stated():
     """Common practice, no source: each is a guess, and a person should see it change."""
     assert 2 ** dv.MEAN_SHIFT == 128               # scans that the mean level remembers
-    assert dv.SETTLE == 2 * MINUTE                 # a tank comes to rest
-    assert dv.LEAK_WATCH == 6 * HOUR               # a leak is looked for anew
-    assert dv.LONGEST_COMPARISON == HOUR           # level and volumes are compared anew
+    assert dv.SETTLE_PERIODS == 2 * MINUTE                 # a tank comes to rest
+    assert dv.LEAK_WATCH_PERIODS == 6 * HOUR               # a leak is looked for anew
+    assert dv.COMPARISON_MOST_PERIODS == HOUR           # level and volumes are compared anew
     assert dv.JUDGED_MM == 50
 
 

@@ -174,7 +174,7 @@ def test_a_drain_counts_as_no_light_and_no_start():
 
 def test_a_drain_ends_with_its_time():
     bench = bench_in(mo.STANDSTILL)
-    bench.scan.sequence.drain = MINUTES
+    bench.scan.sequence.drain_periods = MINUTES
     until(bench, mo.DRAINING)
     assert until(bench, mo.CLOSING) == MINUTES - 1
     assert posted(bench, ev.STATE)[-1][2] == mo.ORDER_OVER
@@ -182,10 +182,10 @@ def test_a_drain_ends_with_its_time():
 
 def test_a_late_scan_ends_a_drain_and_owes_nothing():
     bench = bench_in(mo.DRAINING)
-    bench.scan.sequence.drain = 5
+    bench.scan.sequence.drain_periods = 5
     bench.step(1300)
     assert bench.state == mo.CLOSING
-    assert bench.scan.sequence.drain == 0
+    assert bench.scan.sequence.drain_periods == 0
 
 
 @pytest.mark.parametrize("position", [500, ch.INVALID])

@@ -85,14 +85,14 @@ def test_each_night_is_measured_from_its_own_dusk():
         sky.fall_night()
         sky.show(0, minutes * 60, 10)
         assert sky.show(10_000, 60).last_night_min == minutes
-        assert sky.light.night == 0
+        assert sky.light.night_periods == 0
 
 
 def test_a_darkness_without_end_is_counted_for_310_days_and_stands_still():
     sky = Sky()
-    sky.fall_night().night = STANDS - 5
-    assert sky.show(0, 3).night == STANDS - 2
-    assert sky.show(0, 5).night == STANDS
+    sky.fall_night().night_periods = STANDS - 5
+    assert sky.show(0, 3).night_periods == STANDS - 2
+    assert sky.show(0, 5).night_periods == STANDS
 
 
 # How long the light must last
@@ -170,12 +170,12 @@ def test_the_clock_runs_on_and_begins_anew_at_midnight():
     sky = Sky()
     sky.light.set_clock(86_399)
     sky.show(0, 9)
-    assert sky.light.clock == 863_999
+    assert sky.light.clock_periods == 863_999
     sky.show(0)
-    assert sky.light.clock == 0
+    assert sky.light.clock_periods == 0
     sky.light.set_clock(86_390)
     sky.show(0, 1, 600)
-    assert sky.light.clock == 500
+    assert sky.light.clock_periods == 500
 
 
 @pytest.mark.parametrize(("on_min", "set_it", "told"), [(1200, False, 1), (1200, True, 0),

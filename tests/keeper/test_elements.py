@@ -95,7 +95,7 @@ def test_ids_are_unique_and_numbers_are_the_rows():
 @every_row
 def test_the_delay_of_a_row_is_a_time(index):
     row = el.ELEMENTS[index]
-    assert isinstance(row[el.E_DELAY], int) or row[el.E_DELAY].endswith("_ms")
+    assert isinstance(row[el.E_DELAY_MS], int) or row[el.E_DELAY_MS].endswith("_ms")
 
 
 @measuring_rows

@@ -54,7 +54,7 @@ def test_every_number_goes_back_to_where_it_came_from(start):
     assert (derived.starts.milli, derived.heat.heat) == (1234, 70001)
     assert sequence.light.last_night_min == 654
     assert sequence.maintenance is True
-    assert (sequence.forbidden, sequence.drain) == (3 * MIN, 8 * MIN)
+    assert (sequence.forbidden_periods, sequence.drain_periods) == (3 * MIN, 8 * MIN)
     assert keeper.night.curve == LEARNED
     trips = {index + 1: count for index, count in enumerate(lockout.trips) if count}
     assert trips == {el.number("26-MOT"): 2, el.number("80-VLV"): 3}
@@ -91,9 +91,9 @@ def test_a_file_names_each_number_in_its_place(start):
 def test_an_order_that_bars_is_never_shorter_after_a_restart(start, scans, minutes):
     keeper = start(kept())
     sequence = keeper.core.sequence
-    sequence.forbidden, sequence.drain = scans, 0
+    sequence.forbidden_periods, sequence.drain_periods = scans, 0
     assert keeper.kept.values() == kept(forbidden_min=minutes)
-    sequence.forbidden, sequence.drain = 0, scans
+    sequence.forbidden_periods, sequence.drain_periods = 0, scans
     assert keeper.kept.values() == kept(drain_min=minutes)
 
 
@@ -124,11 +124,11 @@ def test_after_a_restart_the_side_that_had_tripped_waits_as_long_as_after_a_trip
     assert sides_of(element) == sides
     wait_scans = 10 * settings_with()[st.index("trip_wait_s")]
     keeper = start(kept(trips=((element, 1),)))
-    assert keeper.core.sequence.wait == [wait_scans if side else 0 for side in sides]
+    assert keeper.core.sequence.wait_periods == [wait_scans if side else 0 for side in sides]
 
 
 def test_without_a_trip_no_side_waits(start):
-    assert start(kept()).core.sequence.wait == [0, 0]
+    assert start(kept()).core.sequence.wait_periods == [0, 0]
 
 
 def test_trips_restored_run_out_with_their_window(start):
@@ -163,7 +163,7 @@ def test_of_another_order_of_elements_the_lockout_holds_and_no_element_is_blamed
     assert sequence.lockout.only_at_rig()
     assert keeper.first_out == 0
     assert sum(sequence.lockout.trips) == sequence.lockout.counted == 0
-    assert sequence.wait == [0, 0]
+    assert sequence.wait_periods == [0, 0]
     assert keeper.core.derived.heat.heat == 70001
     assert keeper.night.curve == LEARNED
 

@@ -157,7 +157,7 @@ def test_a_dead_monitor_lets_no_cause_go():
 def test_a_reset_does_not_open_the_valve_of_a_drain_down_again():
     bench = Bench()
     bench.run(300)
-    bench.scan.sequence.drain = 6000
+    bench.scan.sequence.drain_periods = 6000
     until(bench, mo.DRAINING)
     bench.scan.sequence.lockout.sides = el.BOTH
     until(bench, mo.STANDSTILL)

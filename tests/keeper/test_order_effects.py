@@ -57,7 +57,7 @@ def test_a_ban_of_the_pump_holds_for_its_minutes_and_a_day_if_none_are_named(min
     keeper.order(od.PUMP_ALLOWED, 0, minutes)
     keeper.run(20, [NOT_FULL])
     if holds_min > 30:
-        keeper.core.sequence.forbidden -= (holds_min - 30) * MINUTES
+        keeper.core.sequence.forbidden_periods -= (holds_min - 30) * MINUTES
         holds_min = 30
     keeper.run(holds_min * MINUTES - 21)
     assert keeper.state == mo.STANDSTILL
@@ -74,7 +74,7 @@ def test_a_ban_stops_the_pump_that_runs_at_once_and_an_allowance_ends_it(state):
     assert posted(keeper.bench, ev.STATE)[-1][2] == mo.ORDERED_OFF
     keeper.run(300)
     keeper.order(od.PUMP_ALLOWED, 1, 60)
-    assert keeper.core.sequence.forbidden == 0
+    assert keeper.core.sequence.forbidden_periods == 0
     keeper.run()
     assert keeper.state == mo.TRIAL
 
@@ -98,9 +98,9 @@ def test_a_rest_that_is_longer_than_a_ban_lengthens_it():
 
 def test_a_late_scan_ends_a_ban_and_owes_nothing():
     keeper = rested()
-    keeper.core.sequence.forbidden = 3
+    keeper.core.sequence.forbidden_periods = 3
     keeper.bench.step(1300)
-    assert keeper.core.sequence.forbidden == 0
+    assert keeper.core.sequence.forbidden_periods == 0
 
 
 # Drain-down, release, maintenance, clock
@@ -110,11 +110,11 @@ def test_a_late_scan_ends_a_ban_and_owes_nothing():
 def test_a_drain_is_held_for_its_minutes_and_a_day_if_none_are_named(minutes, holds):
     keeper = rested()
     keeper.order(od.DRAIN_DOWN, 1, minutes)
-    assert keeper.core.sequence.drain == holds
+    assert keeper.core.sequence.drain_periods == holds
     keeper.run()
     assert keeper.state == mo.DRAINING
     keeper.order(od.DRAIN_DOWN, 0, minutes)
-    assert keeper.core.sequence.drain == 0
+    assert keeper.core.sequence.drain_periods == 0
     keeper.run()
     assert keeper.state == mo.CLOSING
 

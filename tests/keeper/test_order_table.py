@@ -264,7 +264,7 @@ def test_a_lockout_whose_element_is_not_known_is_reset_at_the_rig_only():
 def test_a_reset_by_order_ends_the_drain_that_it_found():
     keeper = ordered_in(mo.STANDSTILL)
     lock(keeper)
-    keeper.core.sequence.drain = 6000
+    keeper.core.sequence.drain_periods = 6000
     assert keeper.order(RESET, 1, 0) == DONE
     keeper.bench.run(100)
     assert keeper.bench.state == mo.STANDSTILL

@@ -38,10 +38,11 @@ URGENT = {
     "the first trip": lambda keeper: setattr(keeper.core.protection, "first", 3),
     "a start": started,
     "maintenance": lambda keeper: setattr(keeper.core.sequence, "maintenance", True),
-    "no pumping": lambda keeper: setattr(keeper.core.sequence, "forbidden", 5 * MIN),
-    "draining": lambda keeper: setattr(keeper.core.sequence, "drain", 5 * MIN),
-    "no pumping for a moment": lambda keeper: setattr(keeper.core.sequence, "forbidden", 1),
-    "draining for a moment": lambda keeper: setattr(keeper.core.sequence, "drain", 1),
+    "no pumping": lambda keeper: setattr(keeper.core.sequence, "forbidden_periods", 5 * MIN),
+    "draining": lambda keeper: setattr(keeper.core.sequence, "drain_periods", 5 * MIN),
+    "no pumping for a moment": lambda keeper: setattr(
+        keeper.core.sequence, "forbidden_periods", 1),
+    "draining for a moment": lambda keeper: setattr(keeper.core.sequence, "drain_periods", 1),
     "a trip": trip,
     "a trip of the last element": lambda keeper: keeper.core.sequence.lockout.trips.__setitem__(
         ROWS - 1, 1),
@@ -69,7 +70,7 @@ def test_that_it_ended_is_saved_as_well(start, name):
     if name == "lockout":
         sequence.lockout.sides = 0
     else:
-        attribute = {"no pumping": "forbidden", "draining": "drain"}
+        attribute = {"no pumping": "forbidden_periods", "draining": "drain_periods"}
         setattr(sequence, attribute.get(name) or name, 0)
     pass_time(keeper, LOOK_DS)
     assert len(times(keeper)) == 1
@@ -144,7 +145,8 @@ def test_heat_within_a_step_is_no_change(start):
 def test_what_is_left_of_an_order_is_saved_every_ten_minutes(start, name):
     keeper = start(kept(forbidden_min=40, drain_min=40))
     for _ in range(3 * TEN_MINUTES_DS):
-        setattr(keeper.core.sequence, name, getattr(keeper.core.sequence, name) - 1)
+        sequence, left = keeper.core.sequence, f"{name}_periods"
+        setattr(sequence, left, getattr(sequence, left) - 1)
         pass_time(keeper, 1)
     assert len(times(keeper)) == 3
     place = NAMES.index(f"{name}_min")

@@ -130,7 +130,7 @@ def test_protection_passes_by_the_least_run_of_the_pump(state, trip):
 
 def test_weak_sun_waits_for_the_least_run_of_the_pump():
     bench = bench_in(mo.PUMPING, pump_least_on_s=30)
-    left = bench.scan.sequence.pump.left
+    left = bench.scan.sequence.pump.left_periods
     scans = until(bench, mo.STANDSTILL, [DULL, DRY])
     assert scans == pytest.approx(left, abs=1)
     assert scans <= seconds(bench, "pump_least_on_s")

@@ -35,7 +35,7 @@ def test_the_table_says_what_the_statement_says(name):
     assert VALUE_NAMES[row[el.E_VALUE]] == wanted.value
     assert row[el.E_SENSE] == wanted.sense
     assert (row[el.E_PICKUP], row[el.E_RESET]) == (wanted.pickup, wanted.reset)
-    assert row[el.E_DELAY] == wanted.delay
+    assert row[el.E_DELAY_MS] == wanted.delay
     assert {state for state, place in STATE.items() if row[el.E_ARMED] >> place & 1} == set(
         wanted.armed)
     assert row[el.E_ACTION] == DOES[wanted.does]

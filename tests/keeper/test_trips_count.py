@@ -8,7 +8,7 @@ from keeper import modes as mo
 from keeper.events import EventQueue
 from keeper.protection.elements import BOTH, NO_ELEMENT, number
 from keeper.protection.judging import ROWS, Protection
-from keeper.protection.lockout import LOOK, MOST_TRIPS, Lockout
+from keeper.protection.lockout import LOOK_PERIODS, MOST_TRIPS, Lockout
 from tests.keeper.scripted import settings_with
 
 WINDOW = 6000  # periods: trip_window_s is 600
@@ -54,7 +54,7 @@ def test_a_trip_is_forgotten_when_its_window_is_over_and_not_before(at_once):
 
 @pytest.mark.parametrize("phase", [1, 50, 99])
 def test_a_trip_between_two_looks_is_remembered_to_within_ten_seconds_of_its_window(phase):
-    assert LOOK == TEN_SECONDS
+    assert LOOK_PERIODS == TEN_SECONDS
     one = Counted()
     one.trip("37-PMP")
     one.wait(phase)
@@ -121,8 +121,9 @@ def test_an_element_that_locks_does_so_at_its_first_trip_whatever_its_retries():
 
 def test_before_the_first_trip_nothing_is_locked_counted_or_timed():
     lockout = Counted().lockout
-    assert (lockout.sides, lockout.element, lockout.counted, lockout.waited) == (0, 0, 0, 0)
-    assert lockout.trips == lockout.since == [0] * ROWS
+    assert (lockout.sides, lockout.element, lockout.counted) == (0, 0, 0)
+    assert lockout.waited_periods == 0
+    assert lockout.trips == lockout.since_periods == [0] * ROWS
 
 
 def test_a_count_stops_where_the_journals_byte_ends():

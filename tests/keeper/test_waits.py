@@ -227,17 +227,19 @@ def test_counts_go_on_for_310_days_and_stand_still(before):
     bench = rested()
     sequence = bench.scan.sequence
     bench.run(10, [FULL, SUN])
-    sequence.sunny = sequence.in_state = sequence.told_shut = stands - before
+    sequence.sunny_periods = sequence.in_state_periods = stands - before
+    sequence.told_shut_periods = stands - before
     bench.run(3)
     ends = stands - max(0, before - 3)
-    assert (sequence.sunny, sequence.in_state, sequence.told_shut) == (ends, ends, ends)
+    assert (sequence.sunny_periods, sequence.in_state_periods) == (ends, ends)
+    assert sequence.told_shut_periods == ends
 
 
 def test_waits_that_are_over_stand_still_at_nothing():
     bench = rested()
     bench.run(50)
-    assert bench.scan.sequence.wait == [0, 0]
-    assert bench.scan.sequence.pump.left == 0
+    assert bench.scan.sequence.wait_periods == [0, 0]
+    assert bench.scan.sequence.pump.left_periods == 0
 
 
 # The first-out

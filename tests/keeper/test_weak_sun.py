@@ -98,5 +98,5 @@ def test_a_late_scan_ends_a_least_time_and_owes_nothing():
     pump = MinimumTimes(2, 3)
     pump.switch(1)
     pump.tick(600)
-    assert pump.left == 0
+    assert pump.left_periods == 0
     assert pump.may_stop()

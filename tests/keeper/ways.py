@@ -22,7 +22,7 @@ MINUTES = 600  # scans
 
 def drain(bench):
     """A person orders drain-down for a quarter of an hour."""
-    bench.scan.sequence.drain = 15 * MINUTES
+    bench.scan.sequence.drain_periods = 15 * MINUTES
 
 
 def maintain(bench):
@@ -32,7 +32,7 @@ def maintain(bench):
 
 def end_orders(bench):
     """What was ordered has run out."""
-    bench.scan.sequence.drain = 0
+    bench.scan.sequence.drain_periods = 0
     bench.scan.sequence.maintenance = False
 
 

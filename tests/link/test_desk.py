@@ -34,7 +34,7 @@ def refused(gate: int) -> tuple[int, int, int]:
 
 def held(rig) -> int:
     """What the order `light` of these tests brings about [0.1 s]."""
-    return rig.keeper.core.sequence.light.ordered
+    return rig.keeper.core.sequence.light.ordered_periods
 
 
 def nothing_happened(rig) -> bool:

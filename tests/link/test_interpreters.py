@@ -50,7 +50,8 @@ rig.run({scans})
 rig.settle()
 link = rig.link()
 print(json.dumps([rig.desk.nonce().hex(), ask(link, {requests!r}, 0), rig.desk.counts,
-                  rig.desk.passed, rig.desk.result, rig.keeper.core.sequence.light.ordered]))
+                  rig.desk.passed, rig.desk.result,
+                  rig.keeper.core.sequence.light.ordered_periods]))
 """
 
 
@@ -62,7 +63,7 @@ def here(folder, requests):
     rig.run(SCANS)
     rig.settle()
     return [rig.desk.nonce().hex(), names["ask"](rig.link(), requests, 0), rig.desk.counts,
-            rig.desk.passed, rig.desk.result, rig.keeper.core.sequence.light.ordered]
+            rig.desk.passed, rig.desk.result, rig.keeper.core.sequence.light.ordered_periods]
 
 
 def there(run_micropython, requests):

@@ -257,7 +257,7 @@ def test_orders_over_tcp_pass_signed_only(tmp_path):
         words = sender.words(orders.LIGHT, 600, 30)
         client.send(mbap(write_many(0, words)))
         assert network.heard(client) == mbap(b"\x10\0\0\0\x24")
-        assert rig.keeper.core.sequence.light.ordered == 30 * 600
+        assert rig.keeper.core.sequence.light.ordered_periods == 30 * 600
         client.send(mbap(write_many(0, words)))
         network.turn()
         assert rig.desk.passed == 1

@@ -160,7 +160,7 @@ def test_the_boards_light_says_how_the_start_is(folder, monkeypatch, name, resta
     if name:
         monkeypatch.setattr(start, name, failing(MemoryError()))
     board = begin(folder, restarts)
-    assert board.keeper.board.lamp.end == lamp.EVERY * blinks
+    assert board.keeper.board.lamp.end_period == lamp.EVERY_PERIODS * blinks
 
 
 def test_an_hour_later_at_rest_it_tries_again_and_no_quick_restart_is_counted(
@@ -214,7 +214,7 @@ def test_light_that_was_turned_off_for_the_night_stays_off():
     assert not at.is_due()
 
 
-@pytest.mark.parametrize("name", ["ordered", "ends", "off"])
+@pytest.mark.parametrize("name", ["ordered_periods", "ends_periods", "off_periods"])
 def test_nothing_that_a_restart_would_forget_is_interrupted(name):
     at = At()
     setattr(at.light, name, 1)
@@ -223,7 +223,7 @@ def test_nothing_that_a_restart_would_forget_is_interrupted(name):
 
 def test_an_order_to_drain_is_not_interrupted():
     at = At()
-    at.sequence.drain = 1
+    at.sequence.drain_periods = 1
     assert not at.is_due()
 
 

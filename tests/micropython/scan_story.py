@@ -140,7 +140,7 @@ class Story:
         scan = self.bench.scan
         sequence = scan.sequence
         sequence.lockout.reset()
-        sequence.wait[0] = sequence.wait[1] = 0
+        sequence.wait_periods[0] = sequence.wait_periods[1] = 0
         scan.derived.heat.heat = 0
         scan.derived.starts.milli = 0
 
@@ -152,11 +152,11 @@ class Story:
         self.valve_stuck = False
         for place, value in changes:
             if place == DRAIN:
-                sequence.drain = 6000
+                sequence.drain_periods = 6000
             elif place == MAINTAIN:
                 sequence.maintenance = True
             elif place == END:
-                sequence.drain = 0
+                sequence.drain_periods = 0
                 sequence.maintenance = False
             elif place == PACE:
                 self.pace_ms = value

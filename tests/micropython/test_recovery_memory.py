@@ -19,8 +19,8 @@ def step(n):
     if n < 2:
         segments = Segments("/journal", 12345, 800000)
         journal = Journal(segments)
-        past = Recovery(segments, HeldAgain(journal.packer, segments, DETAIL),
-                        HeldAgain(journal.summary_packer, segments, SUMMARY),
+        past = Recovery(segments, HeldAgain(journal.packer, segments, DETAIL, 64),
+                        HeldAgain(journal.summary_packer, segments, SUMMARY, 8),
                         journal.tail.buffer)
         gc.collect()
         kept[:] = [gc.mem_alloc(), past]

@@ -1,13 +1,13 @@
 """The board's own light: how the program is doing, for whoever looks into the box.
 
 On without a break while a start is under way; then short blinks, one group
-every CYCLE periods: one blink, all is well; two, the rig runs but no journal is
+every CYCLE_PERIODS periods: one blink, all is well; two, the rig runs but no journal is
 kept; three, the keeper stands in its safe mode.  Dark: no program runs.
 """
 
 WELL, NO_JOURNAL, STANDS_SAFE = 1, 2, 3
-CYCLE = 20              # periods of a scan: two seconds
-EVERY = 3               # periods from one blink of a group to the next, on in the first
+CYCLE_PERIODS = 20      # periods of a scan: two seconds
+EVERY_PERIODS = 3       # periods from one blink of a group to the next, on in the first
 
 
 class Lamp:
@@ -17,18 +17,18 @@ class Lamp:
         """Take the output that it hangs on, and light it: the start begins."""
         self.pin = pin
         pin.value(1)
-        self.end = 0             # period of the cycle at which the group is over
-        self.at = 0              # period of the cycle
+        self.end_period = 0      # period of the cycle at which the group is over
+        self.at_period = 0       # period of the cycle
 
     def show(self, blinks):
         """Blink in groups of `blinks` from now on."""
-        self.end = EVERY * blinks
+        self.end_period = EVERY_PERIODS * blinks
 
     def step(self):
         """Take one period; allocates nothing."""
-        at = self.at
-        self.pin.value(1 if at < self.end and at % EVERY == 0 else 0)
-        self.at = (at + 1) % CYCLE
+        at = self.at_period
+        self.pin.value(1 if at < self.end_period and at % EVERY_PERIODS == 0 else 0)
+        self.at_period = (at + 1) % CYCLE_PERIODS
 
     def off(self):
         """Go dark."""

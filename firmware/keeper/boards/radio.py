@@ -11,7 +11,7 @@ means something else, for ON_MS.  With a key on the board its password follows
 from the key; without one it is open, and takes no orders.
 """
 
-from keeper.operation.button import LONG_MOST
+from keeper.operation.button import LONG_MOST_PERIODS
 from keeper.clock import TICKS_MASK
 from keeper.modes import STANDSTILL
 from keeper.link.signing import access_password
@@ -80,7 +80,7 @@ class Radio:
     def is_asked_for(self):
         """Return True once for each press that is longer than all others."""
         held = self.keeper.core.sequence.button.released and (
-            self.keeper.core.sequence.button.held > LONG_MOST)
+            self.keeper.core.sequence.button.held_periods > LONG_MOST_PERIODS)
         asked = held and not self.was_held
         self.was_held = held
         return asked

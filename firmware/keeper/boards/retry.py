@@ -50,8 +50,8 @@ class Retry:
         """Return whether a restart would neither stop nor forget anything [bool]."""
         sequence = self.keeper.core.sequence
         light = sequence.light
-        if sequence.state != STANDSTILL or sequence.drain or light.dark or light.due():
+        if sequence.state != STANDSTILL or sequence.drain_periods or light.dark or light.due():
             return False
         # Of these wishes nothing is kept over a restart.
-        held = light.ordered or light.ends or light.off
-        return not held and not (light.clock_known and light.clock_on >= 0)
+        held = light.ordered_periods or light.ends_periods or light.off_periods
+        return not held and not (light.clock_known and light.clock_on_min >= 0)

@@ -20,20 +20,20 @@ class Contacts:
         self.count = len(gpios)
         self.scans = scans
         self.state = [OPEN] * self.count      # as believed
-        self.other = [0] * self.count         # scans in a row that read otherwise
+        self.other_scans = [0] * self.count  # scans in a row that read otherwise
 
     def read(self, values, first):
         """Put the contacts as 1 = closed from place `first` on; allocates nothing."""
         pins = self.pins
         state = self.state
-        other = self.other
+        other_scans = self.other_scans
         for place in range(self.count):
             now = OPEN if pins[place].value() else CLOSED
             if now == state[place]:
-                other[place] = 0
+                other_scans[place] = 0
             else:
-                other[place] += 1
-                if other[place] >= self.scans:
+                other_scans[place] += 1
+                if other_scans[place] >= self.scans:
                     state[place] = now
-                    other[place] = 0
+                    other_scans[place] = 0
             values[first + place] = state[place]

@@ -55,7 +55,7 @@ class Monitor:
         self.mA = INVALID + NO_ANSWER   # last reading
         self.mV = INVALID + NO_ANSWER
         self.missed = HOLD_SCANS + 1    # begins as a device that must be looked for
-        self.settling = 0               # scans until its first average
+        self.settling_scans = 0         # scans until its first average
 
     def has_failed(self):
         """Return whether the device is out of the scan's round; allocates nothing."""
@@ -70,7 +70,7 @@ class Monitor:
             self.missed = min(self.missed + 1, HOLD_SCANS + 1)
             return False
         self.missed = 0
-        if self.settling:
+        if self.settling_scans:
             self.pass_scan()
             return True
         if -CLIP < current < CLIP:
@@ -83,8 +83,8 @@ class Monitor:
 
     def pass_scan(self):
         """Let a scan pass, in which the device goes on with its first average."""
-        if self.settling:
-            self.settling -= 1
+        if self.settling_scans:
+            self.settling_scans -= 1
 
     def publish(self, values):
         """Put the readings in their places; allocates nothing."""
@@ -113,10 +113,10 @@ class Monitor:
             i2c.readfrom_mem_into(self.address, REG_CONFIG, self.word)
             if self.word != self.wanted:
                 i2c.writeto_mem(self.address, REG_CONFIG, self.wanted)
-                self.settling = SETTLE_SCANS
+                self.settling_scans = SETTLE_SCANS
         except OSError:
             return False
-        if self.settling or self.has_failed():
+        if self.settling_scans or self.has_failed():
             self.mA = self.mV = INVALID + NO_ANSWER  # no older reading bridges that
         self.missed = 0
         return True

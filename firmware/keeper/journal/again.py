@@ -14,12 +14,13 @@ class HeldAgain:
     window on, if something was met behind it: then the tail is to be read again.
     """
 
-    def __init__(self, packer, segments, stream):
-        """packer: of the run, and of what it holds; its blocks go to `stream`."""
+    def __init__(self, packer, segments, stream, most):
+        """packer: of the run, and of what it holds; its blocks, of `most`, go to `stream`."""
         self.held = packer.held
         self.packer = packer
         self.segments = segments
         self.stream = stream
+        self.most = most
         self.packed = 0   # last number of the newest block
         self.newest = 0   # number that has been used, or may have been, at most
         self.first = 1    # number of the window's first place
@@ -63,7 +64,7 @@ class HeldAgain:
         held.first_seq = self.first
         for place in range(self.end):
             if self.there[place]:
-                if held.count == self.packer.most:
+                if held.count == self.most:
                     self._pack()
                 held.count += 1
             else:

@@ -41,8 +41,7 @@ class RowPacker(BlockPacker):
 
     def __init__(self, held):
         """Take the `HeldRows`."""
-        super().__init__(held, ROWS_MOST, BLOCK, VERSION, PAYLOAD_BYTES_MOST)
-        self.first = 0    # where the first row stands in the columns
+        super().__init__(held, VERSION, PAYLOAD_BYTES_MOST)
         self.work = STEPPING  # what the next slice does to the column
         self.at = 0       # the next row or number of that work
         self.before = 0   # value of the row before that
@@ -58,7 +57,6 @@ class RowPacker(BlockPacker):
     def begin(self, count):
         """Start a block of the oldest `count` rows [1 to ROWS_MOST]."""
         super().begin(count)
-        self.first = self.held.first
         self.at = 0
         self.work = STEPPING
 
@@ -70,11 +68,11 @@ class RowPacker(BlockPacker):
         elif self.work == LEVELLING:
             self._find_levels(column)
         elif self.work == HEADING:
-            self._put_head(column[self.first])
+            self._put_head(column[self.held.first])
         elif self._put_group(column) or self._put_group(column):
             self.at = 0
             self.work = STEPPING
-            return self._end_column(ROW_COLUMNS)
+            return self._end_column(ROW_COLUMNS, BLOCK)
         return False
 
     def _find_steps(self, column):
@@ -82,14 +80,14 @@ class RowPacker(BlockPacker):
         size = len(column)
         start = self.at + 1
         if start == 1:
-            self.before = column[self.first]
+            self.before = column[self.held.first]
             self.slope = 0
             for group in range(GROUPS):
                 self.step_bits[group] = 0
                 self.level_bits[group] = 0
         codes = self.codes
         twice = self.column == UPTIME
-        first = self.first
+        first = self.held.first
         before = self.before
         bits = 0
         end = min(start + GROUP, self.count)
@@ -114,7 +112,7 @@ class RowPacker(BlockPacker):
     def _find_levels(self, column):
         size = len(column)
         start = self.at
-        first = self.first
+        first = self.held.first
         if not start:
             self.least = min(column[first:first + self.count])
             over = first + self.count - size
@@ -191,7 +189,7 @@ class RowPacker(BlockPacker):
     def _put_levels(self, column, start, end, width):
         """As `_put_all`, straight from the ring: copied first they would be the longest slice."""
         size = len(column)
-        first = self.first
+        first = self.held.first
         least = self.least
         waiting = self.waiting
         bits = self.bits

@@ -48,7 +48,6 @@ class Journal:
         self.restored_high = []
         self.lost = 0
         self.segments = segments
-        self.closing = cl.Closing()
         self.events = Events()
         self.held = HeldRows(HELD_MOST)
         self.packer = RowPacker(self.held)
@@ -64,6 +63,7 @@ class Journal:
         self.sync_at_ds = 0      # uptime at which the tail must be synced
         self.synced_ds = 0       # uptime at which it was
         self.held_back = False   # a sync waits for a quiet time
+        self.closing = cl.Closing()
 
     def go_on(self, boot, event_seq, row_seq, summary_seq, low, high):
         """Go on as start number `boot`, after the newest numbers, from totals of limbs [lists]."""

@@ -6,6 +6,7 @@ nothing of it.
 
 import os
 
+from keeper.journal.blocks import ROWS_MOST
 from keeper.journal.again import HeldAgain, append_at_start
 from keeper.channels import COLUMNS, CONTACTS, INVALID
 from keeper.events import BOOT, JOURNAL_LOST
@@ -15,6 +16,7 @@ from keeper.journal.outgoing import EVENTS_AT_ONCE
 from keeper.journal.records import DETAIL, EVENTS, SUMMARY
 from keeper.journal.recovery import Recovery
 from keeper.journal.segments import Segments
+from keeper.journal.summary import MOST as SUMMARIES_MOST
 
 BOOT_MOST = 65535
 COLD_START = 0         # reason of the boot event: none was handed over
@@ -31,8 +33,9 @@ def open_journal(root, rig_id, settings_version, budget_bytes=BUDGET_BYTES):
     """
     segments = Segments(root, rig_id, budget_bytes)
     journal = Journal(segments)
-    past = Recovery(segments, HeldAgain(journal.packer, segments, DETAIL),
-                    HeldAgain(journal.summary_packer, segments, SUMMARY), journal.tail.buffer)
+    past = Recovery(segments, HeldAgain(journal.packer, segments, DETAIL, ROWS_MOST),
+                    HeldAgain(journal.summary_packer, segments, SUMMARY, SUMMARIES_MOST),
+                    journal.tail.buffer)
     past.read()
     journal.go_on(min(past.boot + 1, BOOT_MOST), past.event_seq, past.rows.newest,
                   past.summaries.newest, past.low, past.high)

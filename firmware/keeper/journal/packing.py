@@ -24,32 +24,27 @@ class BlockPacker:
     """Turns what is held, column by column, into one block record, a slice at a time.
 
     `begin`, then `step` until it returns True; then the record is
-    buffer[:size].  Attributes: held, what it packs; most, how many of them a
-    block takes; count, how many the block has.
+    buffer[:size].  What is packed stays held until then.  Attributes: held,
+    what it packs; count, how many of them the block has.
     """
 
-    def __init__(self, held, most, kind, version, payload_bytes_most):
-        """kind, version: of the record and its block [-]; payload_bytes_most [bytes]."""
+    def __init__(self, held, version, payload_bytes_most):
+        """version: of the block [-]; payload_bytes_most [bytes]."""
         self.held = held
-        self.most = most
-        self.kind = kind
-        self.version = version
         self.buffer = bytearray(HEAD + payload_bytes_most + TRAILER)
+        self.buffer[HEAD] = version
         self.size = 0     # bytes written so far
         self.waiting = 0  # bits that do not fill a byte yet
         self.bits = 0     # how many
-        self.seq = 0      # number of the first that is packed
         self.count = 0
         self.column = 0   # column being packed
 
     def begin(self, count):
-        """Start a block of the oldest `count` [1 to most] that are held."""
-        self.seq = self.held.first_seq
+        """Start a block of the oldest `count` [1 or more] that are held."""
         self.count = count
         self.column = 0
         self.waiting = 0
         self.bits = 0
-        self.buffer[HEAD] = self.version
         self.buffer[HEAD + 1] = count
         self.size = HEAD + BLOCK_HEAD
 
@@ -57,14 +52,14 @@ class BlockPacker:
         """Do one slice of the work; return whether the record is complete."""
         raise NotImplementedError
 
-    def _end_column(self, columns):
-        """Go on to the next of `columns` [-]; behind the last one the record is complete."""
+    def _end_column(self, columns, kind):
+        """Go on to the next of `columns` [-]; behind the last the record [kind] is complete."""
         self.column += 1
         if self.column < columns:
             return False
         self._put(0, -self.bits % 8)
         self._flush()
-        self.size = seal(self.buffer, 0, self.kind, self.seq, self.size - HEAD)
+        self.size = seal(self.buffer, 0, kind, self.held.first_seq, self.size - HEAD)
         return True
 
     def _put(self, number, width):

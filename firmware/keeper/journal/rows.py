@@ -56,7 +56,7 @@ class Rows:
 
     def __init__(self):
         self.scans = 0
-        self.unfolded = 0               # scans since the sums were last folded
+        self.unfolded_scans = 0         # scans since the sums were last folded
         self.sums = [0] * COLUMNS       # of trusted values, low limb
         self.folded = [0] * COLUMNS     # high limb, in units of FOLD_UNIT
         self.bad = [0] * COLUMNS        # scans in which the column was INVALID
@@ -96,13 +96,13 @@ class Rows:
             sums[WATER_MDEGC] += values[WATER_MDEGC]
             sums[VALVE_PERMILLE] += values[VALVE_PERMILLE]
         self.scans += 1
-        self.unfolded += 1
-        if self.unfolded == FOLD_SCANS:
+        self.unfolded_scans += 1
+        if self.unfolded_scans == FOLD_SCANS:
             self._fold()
 
     def _fold(self):
         """Move whole FOLD_UNITs into the high limb; allocates nothing."""
-        self.unfolded = 0
+        self.unfolded_scans = 0
         sums = self.sums
         for index in range(COLUMNS):
             units = sums[index] // FOLD_UNIT
@@ -116,7 +116,7 @@ class Rows:
         self.bad, self.frozen_bad = self.frozen_bad, self.bad
         self.frozen_scans = self.scans
         self.scans = 0
-        self.unfolded = 0
+        self.unfolded_scans = 0
 
     def means(self, row, start, first=0, end=COLUMNS):
         """Put stored means of the row that `freeze` ended into row[start:], each column once.

@@ -139,7 +139,7 @@ class SummaryPacker(BlockPacker):
 
     def __init__(self, held):
         """Take the `HeldSummaries`."""
-        super().__init__(held, MOST, SUMMARY_BLOCK, VERSION, PAYLOAD_BYTES_MOST)
+        super().__init__(held, VERSION, PAYLOAD_BYTES_MOST)
         self.values = [0] * MOST  # of the column
         self.taken = False        # whether they are there
 
@@ -156,7 +156,7 @@ class SummaryPacker(BlockPacker):
                 self.values[place] = self.held.value(place, self.column)
             return False
         self._pack(self.values, self.column)
-        return self._end_column(BLOCK_COLUMNS)
+        return self._end_column(BLOCK_COLUMNS, SUMMARY_BLOCK)
 
     def _pack(self, values, column):
         if column < MEANS_FROM or column >= TOTALS_FROM or (column - MEANS_FROM) % 3 == 0:

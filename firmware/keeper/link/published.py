@@ -116,11 +116,11 @@ class Published:
         sequence = core.sequence
         light = sequence.light
         return {
-            "light_held_ds": light.ordered,
-            "light_ends_ds": light.ends,
-            "rest_ds": light.off,
-            "pump_forbidden_ds": sequence.forbidden,
-            "drain_ds": sequence.drain,
+            "light_held_ds": light.ordered_periods,
+            "light_ends_ds": light.ends_periods,
+            "rest_ds": light.off_periods,
+            "pump_forbidden_ds": sequence.forbidden_periods,
+            "drain_ds": sequence.drain_periods,
             "maintenance": 1 if sequence.maintenance else 0,
             "cause_present": 1 if core.protection.cause_present() else 0,
             "reset_at_rig": 1 if sequence.lockout.sides and sequence.lockout.only_at_rig() else 0,
@@ -128,7 +128,7 @@ class Published:
             "last_night_min": light.last_night_min,
             "minutes_left": min(U16_MOST, light.minutes_left()),
             "clock_day": self.keeper.clock_days,
-            "clock_ds": light.clock,
+            "clock_ds": light.clock_periods,
         }
 
 

@@ -88,7 +88,7 @@ class Budget:
         minutes = light.minutes_left()
         power_mW, lasts = night.plan(light.wanted_mW, water_mL, minutes)
         # A timed light is held as ordered; the plan dims only what is to last.
-        if not (light.ends or (night.until_dawn and not light.ordered)):
+        if not (light.ends_periods or (night.until_dawn and not light.ordered_periods)):
             power_mW = light.wanted_mW
             lasts = night.lasts_min(power_mW, water_mL) >= minutes
         light.setpoint_mW = power_mW

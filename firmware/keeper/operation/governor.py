@@ -24,7 +24,7 @@ class Governor:
     def __init__(self, settings):
         """Take the settings [list in table order] that concern the valve."""
         self.gain = settings[at("governor_gain_upermille_mW")] // 10
-        self.periods_of_reset = settings[at("governor_reset_ms")] // PERIOD_MS
+        self.reset_periods = settings[at("governor_reset_ms")] // PERIOD_MS
         self.rate = settings[at("valve_rate_permille_s")] // PERIODS_PER_S
         self.curve = [settings[at("valve_first_permille")]]
         first = at("curve_1_permille")
@@ -57,7 +57,7 @@ class Governor:
         elif error < -limit:
             error = -limit
         part = error * self.gain
-        integral = self.integral + part // self.periods_of_reset
+        integral = self.integral + part // self.reset_periods
         share = integral + part
         # Anti-windup: the integral stands still while the output is at its end.
         if share > FULL_U:

@@ -7,7 +7,7 @@ Who may order (signatures) is the link's business.
 
 from keeper.clock import PERIODS_PER_S
 from keeper.events import CLOCK_SET, ORDER
-from keeper.operation.light import MIN
+from keeper.operation.light import PERIODS_PER_MIN
 from keeper.modes import DRAINING, MAINTENANCE, PUMPING, RUNNING, TRIAL
 
 DAY_MIN = 1440
@@ -62,15 +62,15 @@ def _judge(keeper, code, a, b):
     if code == DRAIN_DOWN:
         return _drain(sequence, a, b)
     if code == PUMP_ALLOWED:
-        sequence.forbidden = 0 if a else (b or DAY_MIN) * MIN
+        sequence.forbidden_periods = 0 if a else (b or DAY_MIN) * PERIODS_PER_MIN
         return DONE
     if code == REST:
-        sequence.light.rest(a * MIN)
-        sequence.forbidden = max(sequence.forbidden, a * MIN)
+        sequence.light.rest(a * PERIODS_PER_MIN)
+        sequence.forbidden_periods = max(sequence.forbidden_periods, a * PERIODS_PER_MIN)
         return DONE
     if code == RELEASE:
         sequence.light.release()
-        sequence.forbidden = sequence.drain = 0
+        sequence.forbidden_periods = sequence.drain_periods = 0
         return DONE
     return _light(keeper, sequence, code, a, b)
 
@@ -80,16 +80,16 @@ def _light(keeper, sequence, code, a, b):
     if sequence.lockout.sides:
         return LOCKED
     if code == LAST:
-        light.last(a * MIN)
+        light.last(a * PERIODS_PER_MIN)
         return DONE
     if code == BRIGHTNESS:
         if a > len(light.steps):
             return NO_STEP
-        light.hold(light.steps[a - 1], b * MIN)
+        light.hold(light.steps[a - 1], b * PERIODS_PER_MIN)
         return DONE
     if a < keeper.night.useful_mW:
         return NOT_USEFUL
-    light.hold(a, b * MIN)
+    light.hold(a, b * PERIODS_PER_MIN)
     return DONE
 
 
@@ -107,7 +107,7 @@ def _reset(core, sequence):
 def _drain(sequence, a, b):
     if a and sequence.lockout.sides:
         return LOCKED
-    sequence.drain = (b or DAY_MIN) * MIN if a else 0
+    sequence.drain_periods = (b or DAY_MIN) * PERIODS_PER_MIN if a else 0
     return DONE
 
 

@@ -2,7 +2,7 @@
 
 Looks for a cause in the values, the protection's verdict and the wishes, and
 takes the transition that the table in `keeper.modes` gives.  It drives
-nothing.  All times are counted in periods of 0.1 s.
+nothing.
 """
 
 from keeper.settings import index as at
@@ -12,7 +12,7 @@ from keeper.channels import BUTTON, FLOW_UP, INVALID, PANEL_MV, VALVE_PERMILLE
 from keeper.clock import PERIODS_PER_S
 from keeper.protection.elements import PUMP, TURBINE, number
 from keeper.events import HELD_OFF, STATE
-from keeper.operation.light import LONGEST, Light
+from keeper.operation.light import LONGEST_PERIODS, Light
 from keeper.protection.lockout import Lockout
 from keeper.modes import (
     CLOSING, DRAIN_ORDERED, DRAINING, LIGHT_DUE, LIGHT_OVER, MAINTENANCE, MAINTENANCE_ORDERED,
@@ -35,75 +35,76 @@ class Sequence:
         self.lockout = Lockout(settings, events)
         self.button = Button()
         self.start_mV = settings[at("start_panel_mV")]
-        self.start_wait = settings[at("start_wait_s")] * PERIODS_PER_S
+        self.start_wait_periods = settings[at("start_wait_s")] * PERIODS_PER_S
         self.useful_flow = settings[at("useful_flow_uL_s")]
-        self.trial = settings[at("trial_s")] * PERIODS_PER_S
-        self.holdoff_first = settings[at("holdoff_s")] * PERIODS_PER_S
-        self.holdoff_longest = settings[at("holdoff_longest_s")] * PERIODS_PER_S
-        self.trip_wait = settings[at("trip_wait_s")] * PERIODS_PER_S
+        self.trial_periods = settings[at("trial_s")] * PERIODS_PER_S
+        self.holdoff_first_periods = settings[at("holdoff_s")] * PERIODS_PER_S
+        self.holdoff_longest_periods = settings[at("holdoff_longest_s")] * PERIODS_PER_S
+        self.trip_wait_periods = settings[at("trip_wait_s")] * PERIODS_PER_S
         self.valve_shut = settings[at("valve_shut_permille")]
         self.valve_fitted = settings[at("fitted")] >> VALVE_PERMILLE & 1
-        self.valve_travel = settings[at("valve_travel_ms")] * PERIODS_PER_S // 1000
+        self.valve_travel_periods = settings[at("valve_travel_ms")] * PERIODS_PER_S // 1000
         self.valve_told = 0      # what the valve was last told [permille]; the scan writes it
-        self.told_shut = 0       # periods since it was told to be shut
+        self.told_shut_periods = 0  # periods since it was told to be shut
         self.pump = MinimumTimes(settings[at("pump_least_on_s")],
                                  settings[at("pump_least_off_s")])
-        self.light_least_off = settings[at("light_least_off_s")] * PERIODS_PER_S
+        self.light_least_off_periods = settings[at("light_least_off_s")] * PERIODS_PER_S
         self.state = SAFE_STATE
-        self.in_state = 0        # periods since the state was entered
+        self.in_state_periods = 0  # periods since the state was entered
         self.cause = NO_CAUSE    # why it was entered
-        self.sunny = 0           # periods with the panel above the start voltage
-        self.weak = 0            # periods of pumping with too little flow
-        self.holdoff = self.holdoff_first  # next wait after a weak start
-        self.wait = [0, 0]       # periods until each side may start
+        self.sunny_periods = 0   # periods with the panel above the start voltage
+        self.weak_periods = 0    # periods of pumping with too little flow
+        self.holdoff_periods = self.holdoff_first_periods  # next wait after a weak start
+        self.wait_periods = [0, 0]  # periods until each side may start
         self.maintenance = False # ordered: everything stands
         self.held_safe = False   # maintenance that no order ends
-        self.drain = 0           # periods of drain-down that an order still holds
-        self.forbidden = 0       # periods in which the pump may not run, by order
+        self.drain_periods = 0   # periods of drain-down that an order still holds
+        self.forbidden_periods = 0  # periods in which the pump may not run, by order
 
     def step(self, values, protection, periods):
         """Take one scan's `values` and the `protection` after its verdict; allocates nothing."""
         self._pass_time(values, periods)
         self.light.pass_time(values, periods)
         if protection.tripped or protection.acting[LOCAL_STOP]:
+            wait_periods = self.wait_periods
             for index in range(2):
                 # Whoever releases the local stop must not meet a start at once.
                 if protection.tripped & SIDES[index] or protection.acting[LOCAL_STOP]:
-                    self.wait[index] = max(self.wait[index], self.trip_wait)
+                    wait_periods[index] = max(wait_periods[index], self.trip_wait_periods)
         if protection.tripped:
             self.lockout.count(protection)
         button = self.button
-        if values[BUTTON] or button.held or not button.released:
+        if values[BUTTON] or button.held_periods or not button.released:
             self._press(button.follow(values[BUTTON], periods), protection)
         cause = self._cause(values, protection, periods)
         if cause != NO_CAUSE:
             self._enter(cause, protection)
 
     def _pass_time(self, values, periods):
-        """Let `periods` pass; a count that has come to LONGEST stands still."""
-        if self.in_state < LONGEST:
-            self.in_state += periods
+        """Let `periods` pass; a count that has come to LONGEST_PERIODS stands still."""
+        if self.in_state_periods < LONGEST_PERIODS:
+            self.in_state_periods += periods
         if self.valve_told:
-            self.told_shut = 0
-        elif self.told_shut < LONGEST:
-            self.told_shut += periods
-        if self.pump.left:
+            self.told_shut_periods = 0
+        elif self.told_shut_periods < LONGEST_PERIODS:
+            self.told_shut_periods += periods
+        if self.pump.left_periods:
             self.pump.tick(periods)
         if self.lockout.counted:
             self.lockout.pass_time(periods)
-        wait = self.wait
-        if wait[0] > 0:
-            wait[0] -= periods
-        if wait[1] > 0:
-            wait[1] -= periods
-        if self.drain:
-            self.drain = max(0, self.drain - periods)
-        if self.forbidden:
-            self.forbidden = max(0, self.forbidden - periods)
+        wait_periods = self.wait_periods
+        if wait_periods[0] > 0:
+            wait_periods[0] -= periods
+        if wait_periods[1] > 0:
+            wait_periods[1] -= periods
+        if self.drain_periods:
+            self.drain_periods = max(0, self.drain_periods - periods)
+        if self.forbidden_periods:
+            self.forbidden_periods = max(0, self.forbidden_periods - periods)
         if values[PANEL_MV] < self.start_mV:
-            self.sunny = 0
-        elif self.sunny < LONGEST:
-            self.sunny += periods
+            self.sunny_periods = 0
+        elif self.sunny_periods < LONGEST_PERIODS:
+            self.sunny_periods += periods
 
     def _press(self, press, protection):
         """A long press resets a lockout whose cause is gone; a short one is about the light.
@@ -121,7 +122,7 @@ class Sequence:
 
         A drain does not go on by itself; light that is wanted comes after its waits.
         """
-        self.drain = 0
+        self.drain_periods = 0
         self.lockout.reset()
 
     def _cause(self, values, protection, periods):
@@ -132,7 +133,7 @@ class Sequence:
         if state == CLOSING:
             shut = self.is_shut(values)
             # A valve that does not report shut has had its time to obey.
-            if self.maintenance and (shut or self.told_shut >= self.valve_travel):
+            if self.maintenance and (shut or self.told_shut_periods >= self.valve_travel_periods):
                 return MAINTENANCE_ORDERED
             return VALVE_SHUT if shut else NO_CAUSE
         if state == MAINTENANCE:
@@ -143,12 +144,12 @@ class Sequence:
         if protection.hold & side:
             return STOPPED
         if state == DRAINING:
-            return NO_CAUSE if self.drain and not self.maintenance else ORDER_OVER
-        if self.maintenance or self.drain:
+            return NO_CAUSE if self.drain_periods and not self.maintenance else ORDER_OVER
+        if self.maintenance or self.drain_periods:
             return ORDERED_OFF
         if state == RUNNING:
             return NO_CAUSE if self.light.due() else LIGHT_OVER
-        if self.forbidden:
+        if self.forbidden_periods:
             return ORDERED_OFF
         return self._pump_cause(values[FLOW_UP], periods)
 
@@ -156,15 +157,16 @@ class Sequence:
         """Return what may begin from standstill."""
         if self.maintenance:
             return MAINTENANCE_ORDERED
-        if self.drain:
-            free = self.wait[1] <= 0 and not self.lockout.sides and (
+        if self.drain_periods:
+            free = self.wait_periods[1] <= 0 and not self.lockout.sides and (
                 not protection.holds_in(TURBINE, DRAINING))
             return DRAIN_ORDERED if free else NO_CAUSE
-        if (self.light.due() and self.in_state >= self.light_least_off
+        if (self.light.due() and self.in_state_periods >= self.light_least_off_periods
                 and self._may(1, protection)):
             return LIGHT_DUE
-        if (self.sunny >= self.start_wait and self.pump.may_start() and not self.forbidden
-                and not self.light.dark and self.is_shut(values) and self._may(0, protection)):
+        if (self.sunny_periods >= self.start_wait_periods and self.pump.may_start()
+                and not self.forbidden_periods and not self.light.dark and self.is_shut(values)
+                and self._may(0, protection)):
             return SUN_ENOUGH
         return NO_CAUSE
 
@@ -173,23 +175,24 @@ class Sequence:
         if self.valve_told:
             return False
         if not self.valve_fitted:
-            return self.told_shut >= self.valve_travel
+            return self.told_shut_periods >= self.valve_travel_periods
         return INVALID != values[VALVE_PERMILLE] <= self.valve_shut
 
     def _pump_cause(self, flow_uL_s, periods):
         """Judge a trial or a run by its flow [uL/s]: weak sun is not a fault."""
         if flow_uL_s >= self.useful_flow:
-            self.weak = 0
+            self.weak_periods = 0
             return WATER_SEEN if self.state == TRIAL else NO_CAUSE
         if self.state == TRIAL:
-            return TOO_WEAK if self.in_state >= self.trial else NO_CAUSE
-        self.weak += periods
-        return TOO_WEAK if self.weak >= self.trial and self.pump.may_stop() else NO_CAUSE
+            return TOO_WEAK if self.in_state_periods >= self.trial_periods else NO_CAUSE
+        self.weak_periods += periods
+        too_weak = self.weak_periods >= self.trial_periods and self.pump.may_stop()
+        return TOO_WEAK if too_weak else NO_CAUSE
 
     def _may(self, index, protection):
         """Return whether side `index` (0 pump, 1 turbine) is free to start."""
         barred = protection.hold | protection.inhibit | self.lockout.sides
-        return self.wait[index] <= 0 and not barred & SIDES[index]
+        return self.wait_periods[index] <= 0 and not barred & SIDES[index]
 
     def _enter(self, cause, protection):
         """Take the transition for `cause`; none in the table leads to the safe state."""
@@ -205,7 +208,7 @@ class Sequence:
             protection.first = 0  # a new run, a new first-out
         self.state = self.events.state = state
         self.cause = cause
-        self.in_state = 0
+        self.in_state_periods = 0
         self.pump.switch(1 if state == TRIAL or state == PUMPING else 0)
         self.events.post(STATE, left, cause)
 
@@ -215,9 +218,9 @@ class Sequence:
         A run longer than the wait that would follow shows that the sun is
         back: then the wait begins anew.  What runs has no other wait left.
         """
-        if left == PUMPING and self.in_state > self.holdoff:
-            self.holdoff = self.holdoff_first
-        self.wait[0] = self.holdoff
-        self.events.post(HELD_OFF, PUMP, self.holdoff // PERIODS_PER_S)
-        self.holdoff = min(2 * self.holdoff, self.holdoff_longest)
+        if left == PUMPING and self.in_state_periods > self.holdoff_periods:
+            self.holdoff_periods = self.holdoff_first_periods
+        self.wait_periods[0] = self.holdoff_periods
+        self.events.post(HELD_OFF, PUMP, self.holdoff_periods // PERIODS_PER_S)
+        self.holdoff_periods = min(2 * self.holdoff_periods, self.holdoff_longest_periods)
 

@@ -42,10 +42,10 @@ MEAN_SHIFT = 7            # the mean of the level forgets over 2**7 scans
 LEAST_LAMP_MA = 5         # five steps of the monitor: below it a lamp draws nothing; a guess
 LEAST_GENERATOR_MV = 1000  # a wheel that turns under load gives more; a guess
 JUDGED_MM = 50            # change of level after which the volumes are compared; a guess
-LONGEST_COMPARISON = 3600 * PERIODS_PER_S
-SETTLE = 120 * PERIODS_PER_S      # a tank comes to rest in this time; a guess
-LEAK_WATCH = 6 * 3600 * PERIODS_PER_S  # after this the leak is looked for anew
-LONGEST_S = 1 << 28
+COMPARISON_MOST_PERIODS = 3600 * PERIODS_PER_S
+SETTLE_PERIODS = 120 * PERIODS_PER_S  # a tank comes to rest in this time; a guess
+LEAK_WATCH_PERIODS = 6 * 3600 * PERIODS_PER_S  # after this the leak is looked for anew
+LONGEST_PERIODS = 1 << 28  # a count of periods stops here: 310 days
 MOST_PUMP_MA = CHANNELS[PUMP_MA][CH_HIGH]
 NL_PER_ML = 1000000
 CM2_MM_PER_ML = 10        # 10 cm2 of surface hold 1 mL in 1 mm
@@ -75,12 +75,12 @@ class Derived:
         self.from_mm = INVALID   # level at the start of the comparison with the volumes
         self.net_mL = 0          # metered volume since then, up less down
         self.up_nL = self.down_nL = 0   # parts of a millilitre that wait
-        self.compared = 0        # periods since then
+        self.compared_periods = 0  # periods since then
         self.gap_mm = 0          # result of the last comparison
-        self.rest = 0            # periods at standstill
+        self.rest_periods = 0    # periods at standstill
         self.rest_mm = INVALID   # level after settling
         self.moved_mdegC = INVALID
-        self.still = 0           # periods of pumping since the motor's reading moved
+        self.still_periods = 0   # periods of pumping since the motor's reading moved
 
     def fill(self, values, state, periods):
         """Work out the derived values of a scan; allocates nothing."""
@@ -109,7 +109,7 @@ class Derived:
             self._motor(values, periods)
         else:
             self.moved_mdegC = values[MOTOR_MDEGC]
-            self.still = 0
+            self.still_periods = 0
             values[MOTOR_STILL_S] = 0
 
     def _pump(self, values, pump_mA):
@@ -173,7 +173,7 @@ class Derived:
         values[LEVEL_MEAN] = mean
         if values[PULSES_UP] or values[PULSES_DOWN]:
             self._count(values)
-        self.compared += periods
+        self.compared_periods += periods
         if self.from_mm == INVALID:
             self._begin_comparison(mean)
         metered = self.net_mL // self.mL_per_mm
@@ -183,11 +183,11 @@ class Derived:
             gap = moved - metered
             self.gap_mm = gap if gap >= 0 else -gap
             self._begin_comparison(mean)
-        elif self.compared >= LONGEST_COMPARISON:
+        elif self.compared_periods >= COMPARISON_MOST_PERIODS:
             self._begin_comparison(mean)
         values[LEVEL_GAP] = self.gap_mm
         if state != STANDSTILL or self.told:
-            self.rest = 0
+            self.rest_periods = 0
             values[LEAK_MM] = 0
         else:
             values[LEAK_MM] = self._leak(mean, periods)
@@ -195,7 +195,7 @@ class Derived:
     def _begin_comparison(self, mean):
         self.from_mm = mean
         self.net_mL = 0
-        self.compared = 0
+        self.compared_periods = 0
 
     def _count(self, values):
         """Add the metered volumes of a scan, less the parts of a millilitre."""
@@ -210,12 +210,13 @@ class Derived:
 
     def _leak(self, mean, periods):
         """Return the fall of the level [mm] since the tank came to rest; the rig stands."""
-        self.rest += periods
-        if self.rest < SETTLE:
+        self.rest_periods += periods
+        if self.rest_periods < SETTLE_PERIODS:
             return 0
-        if self.rest_mm == INVALID or self.rest - periods < SETTLE or self.rest >= LEAK_WATCH:
+        just_settled = self.rest_periods - periods < SETTLE_PERIODS
+        if self.rest_mm == INVALID or just_settled or self.rest_periods >= LEAK_WATCH_PERIODS:
             self.rest_mm = mean
-            self.rest = SETTLE
+            self.rest_periods = SETTLE_PERIODS
         return self.rest_mm - mean
 
     def _motor(self, values, periods):
@@ -223,10 +224,10 @@ class Derived:
         reading = values[MOTOR_MDEGC]
         if reading != self.moved_mdegC:
             self.moved_mdegC = reading
-            self.still = 0
+            self.still_periods = 0
         else:
-            self.still = min(LONGEST_S, self.still + periods)
-        values[MOTOR_STILL_S] = self.still // PERIODS_PER_S
+            self.still_periods = min(LONGEST_PERIODS, self.still_periods + periods)
+        values[MOTOR_STILL_S] = self.still_periods // PERIODS_PER_S
 
 
 class Heat:
@@ -276,7 +277,7 @@ class Starts:
         self.full = (per_hour + 1) * self.ONE
         self.milli = 0
         self.counted = 0         # all since the start of the board
-        self.waited = 0
+        self.waited = 0          # periods times `per_hour` that have not run out as a start yet
 
     def pass_time(self, periods):
         """Let `periods` [0.1 s] pass."""

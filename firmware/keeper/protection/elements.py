@@ -57,7 +57,7 @@ STUCK_MS = 30000         # nobody presses a button for so long
 
 # Limits that the definition of their value fixes.
 THERMAL_TRIP, THERMAL_RESET = 1000, 700  # of the heat that the base current makes in the end
-MOTOR_STILL = 1800       # s; a working motor's reading flickers within minutes; a guess
+MOTOR_STILL_MOST_S = 1800  # a working motor's reading flickers within minutes; a guess
 
 # id, value, sense, pickup, reset, delay, armed in, action, holds off, retries, reset where
 ELEMENTS = (
@@ -150,7 +150,7 @@ ELEMENTS = (
     ("3-VOL", dv.LEVEL_GAP, ">", "volume_gap_mm", "volume_gap_mm", LEVEL_MS,
      ALWAYS, RECORD, BOTH,
      0, ANYWHERE),
-    ("3-STK", dv.MOTOR_STILL_S, ">", MOTOR_STILL, MOTOR_STILL, SENSOR_MS,
+    ("3-STK", dv.MOTOR_STILL_S, ">", MOTOR_STILL_MOST_S, MOTOR_STILL_MOST_S, SENSOR_MS,
      mask(PUMPING), RECORD, PUMP,
      0, ANYWHERE),
     ("3-LVL", ch.LEVEL_MM, "?", 0, 0, SENSOR_MS, ALWAYS, RECORD, BOTH,
@@ -169,7 +169,7 @@ ELEMENTS = (
      0, ANYWHERE),
 )  # type: tuple
 
-(E_ID, E_VALUE, E_SENSE, E_PICKUP, E_RESET, E_DELAY, E_ARMED, E_ACTION, E_TARGET, E_RETRIES,
+(E_ID, E_VALUE, E_SENSE, E_PICKUP, E_RESET, E_DELAY_MS, E_ARMED, E_ACTION, E_TARGET, E_RETRIES,
  E_WHERE) = range(11)
 
 # Of the value beyond its pickup: above, below, or not to be trusted.
@@ -185,13 +185,13 @@ def _placed(limit):
 
 def _judged(row):
     return (int(row[E_VALUE]), SENSES.index(row[E_SENSE]), _placed(row[E_PICKUP]),
-            _placed(row[E_RESET]), _placed(row[E_DELAY]), row[E_ARMED], row[E_ACTION],
+            _placed(row[E_RESET]), _placed(row[E_DELAY_MS]), row[E_ARMED], row[E_ACTION],
             row[E_TARGET], _placed(row[E_RETRIES]), row[E_WHERE])
 
 
 # The table as a board judges by it: numbers alone.
 JUDGED = tuple([_judged(row) for row in ELEMENTS])
-(J_VALUE, J_SENSE, J_PICKUP, J_RESET, J_DELAY, J_ARMED, J_ACTION, J_TARGET, J_RETRIES,
+(J_VALUE, J_SENSE, J_PICKUP, J_RESET, J_DELAY_MS, J_ARMED, J_ACTION, J_TARGET, J_RETRIES,
  J_WHERE) = range(10)
 
 

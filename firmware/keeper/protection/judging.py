@@ -8,17 +8,17 @@ from keeper.settings import index as at
 from keeper.channels import COLUMNS, INVALID
 from keeper.clock import PERIOD_MS
 from keeper.protection.elements import (
-    AT_REST, BELOW, INHIBIT, J_ACTION, J_ARMED, J_DELAY, J_PICKUP, J_RESET, J_SENSE, J_TARGET,
+    AT_REST, BELOW, INHIBIT, J_ACTION, J_ARMED, J_DELAY_MS, J_PICKUP, J_RESET, J_SENSE, J_TARGET,
     J_VALUE, JUDGED, KEPT_BY_VALUE, STOP, TRIP, UNTRUSTED, limit_of)
 from keeper.events import ACTED, LET_GO, READING_BAD
 from keeper.modes import STATES
 
 UP, DOWN = 2, 1  # steps of the delay count, see `keeper.protection.elements`
 ROWS = len(JUDGED)
-MOST_BEYOND = 1 << 28  # a count of scans stops here: 310 days
+BEYOND_MOST_SCANS = 1 << 28  # a count of scans stops here: 310 days
 # By sense: "<" elements are mirrored, a sensor's own has none.
 SIGNS = (1, -1, 0)
-R_INDEX, R_PLACE, R_SIGN, R_PICKUP, R_RESET, R_DELAY = range(6)
+R_INDEX, R_PLACE, R_SIGN, R_PICKUP, R_RESET, R_DELAY_STEPS = range(6)
 
 
 class Protection:
@@ -39,7 +39,7 @@ class Protection:
         self.by_index = [(
             index, row[J_VALUE], SIGNS[row[J_SENSE]],
             _limit(row, J_PICKUP, settings), _limit(row, J_RESET, settings),
-            UP * (limit_of(row[J_DELAY], settings) // PERIOD_MS),
+            UP * (limit_of(row[J_DELAY_MS], settings) // PERIOD_MS),
         ) for index, row in enumerate(JUDGED)]
         rows = [row for row in self.by_index if _is_fitted(JUDGED[row[R_INDEX]], fitted)]
         self.rows = tuple([row for row in rows if row[R_SIGN]])
@@ -53,15 +53,15 @@ class Protection:
         self.counts = 0
         self.state = -1            # state of the scan before, -1 = none yet
         # Uptime at which every element that trips a rig at rest has had its delay.
-        self.settled_ds = max([row[R_DELAY] // UP for row in self.rows
+        self.settled_ds = max([row[R_DELAY_STEPS] // UP for row in self.rows
                                if JUDGED[row[R_INDEX]][J_ACTION] >= TRIP
                                and JUDGED[row[R_INDEX]][J_ARMED] & AT_REST])
         self.sensor_rows = tuple([row for row in rows if not row[R_SIGN]])
         self.sensors_count = False  # a sensor's element counts or acts
         self.action = [row[J_ACTION] for row in JUDGED]
         self.target = [row[J_TARGET] for row in JUDGED]
-        self.count = [0] * ROWS    # progress of each delay
-        self.beyond = [0] * ROWS   # scans beyond the pickup in this spell, for the record
+        self.count = [0] * ROWS    # progress of each delay [steps]
+        self.beyond_scans = [0] * ROWS  # scans beyond the pickup in this spell, for the record
         self.acting = [0] * ROWS   # 1 = the element acts
         self.changed = False       # an element began or ceased to act in this scan
         self.hold = 0              # sides that an acting stop, trip or lock holds off
@@ -113,13 +113,13 @@ class Protection:
         kept = 0
         for slot in range(self.counts):
             row = counting[slot]
-            index, place, sign, pickup, reset, delay = row
+            index, place, sign, pickup, reset, delay_steps = row
             # A value that cannot be trusted leaves its element as it is: the
             # sensor's own element has the word.
             if values[place] != INVALID:
                 value = values[place] * sign
                 if value > pickup:
-                    self._beyond(index, delay)
+                    self._beyond(index, delay_steps)
                 elif value <= reset or not self.acting[index]:
                     # Between reset and pickup what acts goes on, what only counts runs down.
                     self._ease(index)
@@ -149,10 +149,10 @@ class Protection:
     def _take_up(self, values):
         """The first scan: what has not come back below its reset acts on; no trip is counted."""
         for number in KEPT_BY_VALUE:
-            index, place, sign, _, reset, delay = self.by_index[number - 1]
+            index, place, sign, _, reset, delay_steps = self.by_index[number - 1]
             # One that is not fitted reads INVALID.
             if values[place] != INVALID and values[place] * sign > reset:
-                self.count[index] = delay + UP
+                self.count[index] = delay_steps + UP
                 self.acting[index] = 1
                 self.changed = True
                 self._set_out(index)
@@ -164,7 +164,7 @@ class Protection:
         for row in self.sensor_rows:
             index = row[R_INDEX]
             if values[row[R_PLACE]] == INVALID:
-                self._beyond(index, row[R_DELAY])
+                self._beyond(index, row[R_DELAY_STEPS])
                 self.sensors_count = True
             elif self.count[index]:
                 self._ease(index)
@@ -184,14 +184,14 @@ class Protection:
         self.hold = hold
         self.inhibit = inhibit
 
-    def _beyond(self, index, delay):
+    def _beyond(self, index, delay_steps):
         """One step towards acting."""
-        if self.beyond[index] < MOST_BEYOND:
-            self.beyond[index] += 1
-        if self.count[index] < delay + UP:
-            self.count[index] = min(self.count[index] + UP, delay + UP)
+        if self.beyond_scans[index] < BEYOND_MOST_SCANS:
+            self.beyond_scans[index] += 1
+        if self.count[index] < delay_steps + UP:
+            self.count[index] = min(self.count[index] + UP, delay_steps + UP)
             # An element that acts and chatters does not strike again.
-            if self.count[index] > delay and not self.acting[index]:
+            if self.count[index] > delay_steps and not self.acting[index]:
                 self._act(index)
 
     def _act(self, index):
@@ -219,8 +219,8 @@ class Protection:
             if self.acting[index]:
                 self.acting[index] = 0
                 self.changed = True
-                self.events.post(LET_GO, index + 1, self.beyond[index])
-            self.beyond[index] = 0
+                self.events.post(LET_GO, index + 1, self.beyond_scans[index])
+            self.beyond_scans[index] = 0
 
     def holds_in(self, side, state):
         """Return whether a stop or trip that acts and is armed in `state` holds off `side` [bool].
@@ -248,7 +248,7 @@ class Protection:
         most = UP * (shorter_than_ms // PERIOD_MS)
         for row in self.rows:
             index = row[R_INDEX]
-            if self.count[index] and not self.acting[index] and row[R_DELAY] < most:
+            if self.count[index] and not self.acting[index] and row[R_DELAY_STEPS] < most:
                 return True
         return False
 

@@ -12,7 +12,7 @@ from keeper.protection.elements import (
 from keeper.events import LOCKOUT, LOCKOUT_RESET
 from keeper.protection.judging import ROWS
 
-LOOK = 10 * PERIODS_PER_S  # how often the windows are looked at
+LOOK_PERIODS = 10 * PERIODS_PER_S  # how often the windows are looked at
 MOST_TRIPS = 250  # a count stops here: the journal keeps it in a byte
 
 
@@ -22,25 +22,25 @@ class Lockout:
     def __init__(self, settings, events):
         """Take settings [list in table order]; post to `events`."""
         self.events = events
-        self.window = settings[at("trip_window_s")] * PERIODS_PER_S
+        self.window_periods = settings[at("trip_window_s")] * PERIODS_PER_S
         self.retries = [limit_of(row[J_RETRIES], settings) for row in JUDGED]
         self.trips = [0] * ROWS    # trips of each element within its window
-        self.since = [0] * ROWS    # periods since the last of them
+        self.since_periods = [0] * ROWS  # periods since the last of them
         self.counted = 0           # elements with trips
-        self.waited = 0            # periods that `since` does not know yet
+        self.waited_periods = 0            # periods that `since_periods` does not know yet
         self.sides = 0             # 0 = free, BOTH = locked out
         self.element = NO_ELEMENT  # that locked out; none while locked = memory unreadable
 
     def pass_time(self, periods):
         """Let `periods` [0.1 s] pass; a window without a trip clears the count."""
-        self.waited += periods
-        if self.waited < LOOK:
+        self.waited_periods += periods
+        if self.waited_periods < LOOK_PERIODS:
             return
-        periods, self.waited = self.waited, 0
+        periods, self.waited_periods = self.waited_periods, 0
         for index in range(ROWS):
             if self.trips[index]:
-                self.since[index] += periods
-                if self.since[index] >= self.window:
+                self.since_periods[index] += periods
+                if self.since_periods[index] >= self.window_periods:
                     self.trips[index] = 0
                     self.counted -= 1
 
@@ -51,7 +51,7 @@ class Lockout:
                 if not self.trips[index]:
                     self.counted += 1
                 self.trips[index] = min(MOST_TRIPS, self.trips[index] + 1)
-                self.since[index] = 0
+                self.since_periods[index] = 0
                 if protection.action[index] == LOCK or self.trips[index] > self.retries[index]:
                     self._lock(index)
 

@@ -72,7 +72,7 @@ def _element(row, said: protection.Element) -> list[str]:
         pickup, reset = _limit(row[elements.E_PICKUP]), _limit(row[elements.E_RESET])
         back = "at or below" if sense == ">" else "at or above"
         when = f"{value} {sense} {pickup}; lets go {back} {reset}"
-    delay = row[elements.E_DELAY]
+    delay = row[elements.E_DELAY_MS]
     waits = f"`{delay}`" if isinstance(delay, str) else f"{delay} ms"
     action = protection.ACTIONS[row[elements.E_ACTION]].name
     does = f"{action}, {_sides(row[elements.E_TARGET])}"

@@ -102,7 +102,7 @@ def page(tables: dict[str, Any]) -> str:
 
 
 def _light() -> str:
-    period_s = lamp.CYCLE / PERIODS_PER_S
+    period_s = lamp.CYCLE_PERIODS / PERIODS_PER_S
     rows = [
         ("on without a break", "a start is under way"),
         (f"{_blinks(lamp.WELL)} every {period_s:.0f} s", "the keeper runs and keeps its journal"),
