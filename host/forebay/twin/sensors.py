@@ -152,7 +152,7 @@ class Sensors:
         self.countdown -= 1
         if self.countdown < 0:
             self.countdown = SLOW_SCANS - 1
-            values[11] = self.held[11] = self._temperature(11, plant.felt_degC)
+            values[11] = self.held[11] = self._temperature(11, plant.motor.felt_degC)
             values[12] = self.held[12] = self._temperature(12, plant.frost.degC)
         if self.clips:
             self.hold(values)  # the keeper has taken the reason out of its list
