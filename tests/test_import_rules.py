@@ -50,7 +50,7 @@ def drives_hardware(file: SourceFile) -> bool:
 
 
 def is_physics(file: SourceFile) -> bool:
-    """True for the modules shared as pure functions in SI units."""
+    """True for the modules shared as pure functions, and machines composed of them."""
     return belongs(file.module, "keeper.physics")
 
 

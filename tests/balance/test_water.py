@@ -7,7 +7,7 @@ import pytest
 
 from forebay.balance.instruments import Meters
 from forebay.balance.measured import Measured
-from forebay.balance.plant import Store, tank_of
+from forebay.balance.plant import Store
 from forebay.balance.spans import axis_of, keys_of, spans_of
 from forebay.balance.water import Water, row_seconds
 from keeper import channels as ch
@@ -172,8 +172,10 @@ def test_a_store_of_each_shape_holds_its_litres():
               (SimpleNamespace(shape="upright cylinder", diameter_m=0.6, height_m=1.0), 84.823),
               (SimpleNamespace(shape="table", levels_m=[0.0, 0.4, 1.1],
                                volumes_m3=[0.0, 0.1, 0.5]), 75)]
-    for section, litres in shapes:
-        assert 1000 * tank_of(section).volume_m3(0.3) == pytest.approx(litres), section.shape
+    for upper, litres in shapes:
+        upper.base_height_m = 9.0
+        held = Store(SimpleNamespace(upper=upper, site=plant.DEMO.site), None)
+        assert held.litres(Measured(0.3)).value == pytest.approx(litres), upper.shape
 
 
 @pytest.fixture

@@ -108,7 +108,7 @@ SINCE = {
     "low-float-stuck": _level_is(-1, "level_low_mm", -LEVEL_ERROR_MM),
     "lower-tank-floods": lambda twin: twin.plant.lower_full.up,
     "jacket-blocked": lambda twin: (
-        twin.plant.felt_degC * 1000
+        twin.plant.motor.felt_degC * 1000
         > twin.settings[st.index("motor_trip_mdegC")] - 1000 * HEAT_ERROR_K),
     "frost": lambda twin: (
         twin.plant.frost.degC * 1000

@@ -158,7 +158,7 @@ class Watch:
         for name, false in (
                 ("over-full", plant.over_full.up),
                 ("lower dry", not plant.lower_wet.up),
-                ("motor hot", plant.felt_degC > limits.heat_degC),
+                ("motor hot", plant.motor.felt_degC > limits.heat_degC),
                 ("stopped", plant.stop_pressed),
                 ("maintained", self.twin.wishes.maintained),
                 ("valve open", plant.down.position > OPEN_FRAC),

@@ -178,7 +178,7 @@ class Ideal:
                   and plant.tank_valve_open)
         pumps = (free and not waits and wishes.pump(now_s) and not plant.full.up
                  and plant.lower_wet.up
-                 and not plant.over_full.up and plant.motor_degC < self.limits.motor_degC)
+                 and not plant.over_full.up and plant.motor.degC < self.limits.motor_degC)
         strong = flow >= self.limits.useful_m3_s
         self.weak_s = 0.0 if strong else self.weak_s + STEP_S
         if self.side == PUMP and pumps and self.weak_s < self.rig["limits.trial_s"]:

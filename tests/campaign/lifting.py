@@ -28,7 +28,7 @@ class Lifting:
         if plant.upper.spilled_m3 > self.spilled_m3:
             watch.grow("overflow", (plant.upper.spilled_m3 - self.spilled_m3) * L_PER_M3)
             self.spilled_m3 = plant.upper.spilled_m3
-        watch.see("hot", plant.motor_degC - watch.limits.motor_degC)
+        watch.see("hot", plant.motor.degC - watch.limits.motor_degC)
         if plant.pump_wanted:
             watch.see("headless", 0.0 if watch.twin.powered else watch.step_s)
             self._held()

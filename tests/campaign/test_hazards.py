@@ -36,7 +36,7 @@ def _dead_head(twin, side):
 
 
 def _hot(twin, side):
-    twin.plant.motor_degC = LIMITS.motor_degC + side * 0.1
+    twin.plant.motor.degC = LIMITS.motor_degC + side * 0.1
     return looked(twin, 0.1)
 
 

@@ -75,7 +75,7 @@ def test_a_drain_that_is_ordered_may_stand_open_unlit_and_dry(twin):
 @pytest.mark.parametrize("spoil", [
     lambda twin: setattr(twin.plant.over_full, "up", True),
     lambda twin: setattr(twin.plant.lower_wet, "up", False),
-    lambda twin: setattr(twin.plant, "felt_degC", 60.0),
+    lambda twin: setattr(twin.plant.motor, "felt_degC", 60.0),
     lambda twin: twin.plant.press_stop(True),
     lambda twin: setattr(twin.plant.down, "position", 0.1),
     lambda twin: setattr(twin.plant.frost, "degC", 0.3),

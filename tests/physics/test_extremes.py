@@ -28,10 +28,8 @@ DERIVED = {
     "1 / T",
     "2 f L / D",
     "T25 / B ln(R / R25)",
-    "calibration register",
-    "current_A",  # of a lamp
+    "jet_m_s",  # of a flow through the nozzle
     "ln R",
-    "source_V",  # the EMF of a generator
     "temperature",
 }
 

@@ -24,11 +24,12 @@ MOST_MODULE_BYTES = 24 * 1024
 IMPORT_ORDER: tuple[str, ...] = tuple(
     (
         "checks solve table water gravity tanks pipes surge suction valve pump motor panel "
-        "solar_pump heat turbine generator generation electrical sensors energy"
+        "solar_pump heat turbine generator generation electrical sensors energy of_rig"
     ).split()
 )
 
-_WHEEL = "generation.ImpulseWheel(0.05, 0.8, 160.0, 0.0, 0.0, 0.0)"
+_RATED = ("solar_pump.SolarPump((29.0, 4.5, 23.8, 4.2, 5e-4, -3.2e-3), 24.0, 18.0, 314.0, "
+          "17.0, ")
 # Refusals beyond the plain bounds of an argument: tables, pairs, worked-out quantities.
 REFUSED = (
     "tanks.LevelTable((0.0,), (0.0,))",
@@ -65,15 +66,13 @@ REFUSED = (
     "sensors.steinhart_hart_ohm(25.0, -0.01, 1e-6, 0.0)",
     "sensors.steinhart_hart_degC(10000.0, -0.01, 1e-6, 0.0)",
     "sensors.beta_degC(0.1, 1e7, 1000.0)",
-    "sensors.one_wire_degC(0x7FFF)",
-    "sensors.monitor_calibration(1e-7, 1e-5, 1.0)",
     "turbine.largest_power_nozzle_m(0.025, 0.1, 0.005)",
     "suction.air_lock_head_m(((1.0, nan),))",
     "energy.chain_efficiency_frac((0.5, 1.5))",
-    "generation.LampCircuit(10.0, 0.0, 1.0, 9.0, 1.0).current_A(200.0)",
-    "generation.LampCircuit(10.0, 0.0, 1.0, 9.0, 1.0).lamp_W(90.0)",
-    _WHEEL + ".shaft_power_W(300.0, 1e-4, 12.0, 1000.0)",
-    "solar_pump.DirectPump(3.0, 0.06, 0.0, 0.0, 350.0, (0.0, 0.0, 1e8), (0.0, 0.0), 5.0, None)",
+    "panel.Panel((22.0, 2.9, 20.0, 2.7, 5e-4, -3.2e-3))",
+    _RATED + "17.0, 5e-5, 0.4, 3.0, 0.1, None, 9789.0)",
+    _RATED + "11.0, 5e-5, 0.4, 40.0, 0.1, None, 9789.0)",
+    _RATED + "11.0, 5e-5, 0.4, 3.0, 0.8, None, 9789.0)",
 )
 
 PRELUDE = """

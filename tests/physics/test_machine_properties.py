@@ -6,68 +6,38 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from keeper.physics import (
-    generation,
-    heat,
-    panel,
-    pipes,
-    pump,
-    solar_pump,
-    turbine,
-)
+from keeper.physics import generation, heat, of_rig, panel, solar_pump, turbine
+from tests.reference.apart import RIG, WATER
 
 G = 9.80665
-NU = 1.0034e-6
-MAIN = pipes.Pipe(22.0, 0.020, 1.5e-6, 2.0, NU, G)
-PENSTOCK = pipes.Pipe(20.0, 0.025, 1.5e-6, 2.0, NU, G)
-SET = generation.TurbineSet(
-    PENSTOCK,
-    3.46e-6,
-    0.97,
-    generation.ImpulseWheel(0.05, 0.8, 160.0, 0.1, 1e-4, 1e-8),
-    generation.LampCircuit(0.1, 10.0, 1.0, 9.0, 20.0),
-    998.2,
-    G,
-)
-CURVE = (17.0, 0.0, 1.5e8)
-DRIVEN = solar_pump.DirectPump(3.0, 0.06, 0.005, 1e-5, 350.0, CURVE, (1.5e-7, 0.2), 10.8, MAIN)
+SET = generation.TurbineSet(*of_rig.turbine_set(RIG, *WATER))
+DRIVEN = solar_pump.SolarPump(*of_rig.solar_pump(RIG, *WATER))
 shares = st.floats(0, 1)
 
 
 def test_no_flow_and_no_head_are_exactly_nothing_in_a_machine():
-    assert SET.point(0.0, 1.2) == (0.0, 0.0, 0.0, 0.0)
-    assert SET.point(9.5, 0.0) == (0.0, 0.0, 0.0, 0.0)
-    assert SET.specific_output_J_L(9.5, 0.0) == 0.0
-    assert turbine.runaway_rad_s(0.0, 0.0, 0.05, 0.9, 165.0, 1e-4, 0.0, 998.2) == 0.0
+    assert SET.steady(1.0, 0.0) == (0.0, 0.0, 0.0, 0.0)
+    assert SET.steady(0.0, 9.5) == (0.0, 0.0, 0.0, 0.0)
     assert heat.jacket_conductance_W_K(0.0, 2.0, 998.2, 4184.0) == 0.0
 
 
-@given(
-    jet=st.floats(0, 100),
-    share=shares,
-    k=shares,
-    turn=st.floats(90, 180),
-    flow=st.floats(0, 0.1),
-)
-def test_the_power_of_a_jet_is_shaft_and_friction_and_exit(jet, share, k, turn, flow):
-    bucket = (flow, jet, share * jet, k, turn, 998.2)
-    parts = (
-        turbine.bucket_shaft_power_W(*bucket),
-        turbine.bucket_friction_W(*bucket),
-        turbine.bucket_exit_W(*bucket),
-    )
-    assert min(parts) >= 0
-    assert sum(parts) == pytest.approx(turbine.jet_power_W(flow, jet, 998.2), rel=1e-12)
+@given(jet=st.floats(0, 100), share=shares, k=shares, turn=st.floats(90, 180),
+       hit=st.floats(0.001, 1))
+def test_the_power_of_a_jet_is_shaft_and_friction_and_exit(jet, share, k, turn, hit):
+    wheel = turbine.ImpulseWheel(1.0, k, turn, hit, 0.0)
+    lost_J = wheel.lost_J(1.0, jet, share * jet)
+    shaft_J = wheel.torque_Nm(share * jet, 1e-3, jet, 1000.0) * share * jet
+    assert min(lost_J) >= 0
+    assert shaft_J + sum(lost_J) == pytest.approx(0.5 * jet**2, rel=1e-12, abs=1e-300)
 
 
-@given(kvs=st.lists(st.floats(0.02, 1.2), min_size=2, max_size=2), head=st.floats(2, 12))
-def test_opening_the_valve_gives_more_flow_more_light_and_more_joules_a_litre(kvs, head):
-    narrow, wide = sorted(kvs)
-    less, more = SET.point(head, narrow), SET.point(head, wide)
+@given(travels=st.lists(st.floats(0.03, 1), min_size=2, max_size=2), head=st.floats(2, 12))
+def test_opening_the_valve_gives_more_flow_more_light_and_more_joules_a_litre(travels, head):
+    narrow, wide = sorted(travels)
+    less, more = SET.steady(narrow, head), SET.steady(wide, head)
     assert less[0] <= more[0]
     assert less[3] <= more[3] * (1 + 1e-9)
-    per_litre = [SET.specific_output_J_L(head, kv) for kv in (narrow, wide)]
-    assert per_litre[0] <= per_litre[1] * (1 + 1e-9)
+    assert less[3] / less[0] <= more[3] / more[0] * (1 + 1e-9)
 
 
 def test_half_the_flow_carries_an_eighth_of_the_power():
@@ -113,36 +83,38 @@ def test_a_panel_in_the_dark_gives_exactly_nothing():
     dark = (0.0, 1e-10, 1.0, 0.3, 1e6)
     assert panel.open_circuit_V(*dark) == 0.0
     assert panel.max_power_point(*dark) == (0.0, 0.0, 0.0)
-    assert DRIVEN.point(dark) == (0.0, 0.0, 0.0, 0.0)
+    DRIVEN.steady(800.0, 25.0, 11.0)
+    assert DRIVEN.steady(0.0, 25.0, 11.0) == (0.0, 0.0, 0.0, 0.0)
 
 
 @given(sun=st.lists(st.floats(5, 1200), min_size=2, max_size=2))
 def test_more_sun_never_pumps_less(sun):
-    less, more = (DRIVEN.point(curve_at(s, 25.0)) for s in sorted(sun))
-    assert less[2] <= more[2] * (1 + 1e-9)
+    less, more = (DRIVEN.steady(s, 25.0, 11.0) for s in sorted(sun))
     assert less[3] <= more[3] * (1 + 1e-9)
+    assert less[0] <= more[0] * (1 + 1e-9)
 
 
-@given(sun=st.floats(5, 1200))
-def test_a_driven_pump_sits_on_the_panels_curve(sun):
-    curve = curve_at(sun, 25.0)
-    volts, amps, _, _ = DRIVEN.point(curve)
+@given(sun=st.floats(5, 1200), lift=st.floats(0, 30))
+def test_a_driven_pump_sits_on_the_panels_curve_and_lifts_above_its_threshold_only(sun, lift):
+    flow, volts, amps, ratio = DRIVEN.steady(sun, 25.0, lift)
+    curve = (DRIVEN.light, DRIVEN.dark, DRIVEN.ideal, DRIVEN.series, DRIVEN.shunt)
     assert panel.terminal_current_A(volts, *curve) == pytest.approx(amps, abs=1e-6)
+    spare_m = RIG["pump.shut_off_head_m"] * ratio**2 - lift
+    assert (flow > 0) == (spare_m > 0)
+    if flow > 0:
+        assert DRIVEN.pipe_s2_m5 * flow**2 == pytest.approx(DRIVEN.pipe.loss_m(flow), rel=1e-6)
 
 
-# Below a millionth of its speed nothing turns; the square of 1e-170 is 0 in a double,
-# and so is the flow at 5e-324, which once was asked to be more.
-@given(ratio=st.just(0.0) | st.floats(1e-6, 2), static=st.floats(0, 30))
-def test_a_pump_moves_water_above_its_threshold_speed_only(ratio, static):
-    threshold = pump.threshold_speed_ratio(static, CURVE[0])
-    flow = pump.operating_flow_m3_s(ratio, *CURVE, static, 1e7)
-    if ratio < threshold * (1 - 1e-12):
-        assert flow == 0.0
-        assert pump.pipe_operating_flow_m3_s(ratio, *CURVE, static, MAIN) == 0.0
-    if ratio > threshold * (1 + 1e-12):
-        assert flow > 0
-        balance = pump.head_m(flow, ratio, *CURVE) - static - 1e7 * flow * flow
-        assert balance == pytest.approx(0, abs=1e-9)
+@given(conductance=st.floats(0, 10), sun=st.floats(1, 1200), cell=st.floats(-20, 75), part=shares)
+def test_a_loaded_panel_sits_on_its_curve(conductance, sun, cell, part):
+    loaded = panel.Panel((29.0, 4.5, 23.8, 4.2, 5e-4, -3.2e-3))
+    beside_A = 0.8 * part * loaded.shine(sun, cell)
+    taken_A = loaded.load_A(conductance, beside_A)
+    curve = (loaded.light, loaded.dark, loaded.ideal, loaded.series, loaded.shunt)
+    assert taken_A == loaded.panel_V * conductance
+    assert loaded.panel_A == pytest.approx(taken_A + beside_A)
+    assert panel.terminal_current_A(loaded.panel_V, *curve) == pytest.approx(
+        loaded.panel_A, abs=1e-9)
 
 
 @given(split=shares, dt=st.floats(0.01, 1e4), start=st.floats(-10, 90))

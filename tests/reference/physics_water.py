@@ -87,24 +87,6 @@ CHECKS = (
         )
         for t, p in _VAPOUR_Pa
     ],
-    Check(
-        "water.freezing_point_degC",
-        (101325.0,),
-        0.002519,
-        1e-4,
-        "RUN iapws 1.5.5 _Melting_Pressure(ice Ih), inverted",
-        "a straight line against the release's curve",
-        absolute=True,
-    ),
-    Check(
-        "water.freezing_point_degC",
-        (1.0e6,),
-        -0.064376,
-        1e-3,
-        "RUN iapws 1.5.5 _Melting_Pressure(ice Ih), inverted",
-        "the line's curvature at 10 bar",
-        absolute=True,
-    ),
     Check("water.freezing_margin_K", (4.0, 0.5, 2.0), 1.5, 0.0, "CALC by hand"),
     *[
         Check("gravity.normal_m_s2", (lat, 0.0), g, 6e-8, _WGS84, PRINTED, absolute=True)

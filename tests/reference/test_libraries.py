@@ -31,8 +31,6 @@ def test_the_constants_of_water_are_those_of_iapws():
     # Half a unit of the last digit written down.
     assert water.SPECIFIC_HEAT_J_KG_K == pytest.approx(reference.cp * 1e3, abs=0.05)
     assert water.BULK_MODULUS_Pa == pytest.approx(1e6 / reference.kappa, abs=0.5e6)
-    boiling: Any = iapws.IAPWS95(P=0.101325, x=0)
-    assert water.BOILING_DEGC == pytest.approx(boiling.T - 273.15, abs=0.0005)
 
 
 def test_equivalent_lengths_of_fittings_are_cranes():
@@ -54,7 +52,6 @@ def test_equivalent_lengths_of_fittings_are_cranes():
 @pytest.mark.parametrize("re", [4e3, 7e3, 2e4, 1e5, 1e6, 1e8])
 def test_turbulent_friction_follows_colebrook(re, roughness):
     reference = fluids.friction.Colebrook(re, roughness)
-    assert pipes.colebrook(re, roughness) == pytest.approx(reference, rel=1e-9)
     # Haaland: 2 % is claimed; at Re 4000 on a rough wall it reaches 2.4 %.
     limit = 0.025 if re < 7e3 else 0.02
     assert pipes.friction_factor(re, roughness) == pytest.approx(reference, rel=limit)

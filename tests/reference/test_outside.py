@@ -65,15 +65,14 @@ def test_the_chains_written_apart_still_give_the_values_in_the_table():
         target: [check.expected for check in checks_of(target) if "apart.py" in check.source]
         for target in public_targets()
     }
-    flow, _, _, power = apart.turbine_point(9.5, 0.3)
-    assert expected["generation.TurbineSet.flow_m3_s"] == pytest.approx([flow * 1e3], rel=1e-9)
-    assert expected["generation.TurbineSet.point"] == pytest.approx([power], rel=1e-9)
-    per_litre = power / flow / 1e3
-    assert expected["generation.TurbineSet.specific_output_J_L"] == pytest.approx([per_litre])
-    speed, _ = apart.wheel_speed(4.5e-5)
-    assert expected["generation.TurbineSet.speed_rad_s"] == pytest.approx([speed], rel=1e-9)
-    up_main = [apart.pump_flow(350.0)]
-    assert expected["pump.pipe_operating_flow_m3_s"] == pytest.approx(up_main, rel=1e-9)
-    suns = [check.args[1] for check in checks_of("solar_pump.DirectPump.point")[::4]]
-    points = [value for sun in suns for value in apart.pump_point(sun)]
-    assert expected["solar_pump.DirectPump.point"] == pytest.approx(points)
+    lighting = [apart.turbine_point(apart.RIG, apart.WATER, travel, 9.5, "Colebrook")
+                for travel in (1.0, 0.5, 0.3)]
+    found = expected["generation.TurbineSet.steady"]
+    assert found == pytest.approx([value for point in lighting for value in point], rel=1e-9)
+    assert expected["generation.TurbineSet.travel_for_frac"] == [1.0, 0.5, 0.3]
+    flows = expected["generation.TurbineSet.flow_for_lamps_m3_s"]
+    assert flows == pytest.approx([point[0] for point in lighting], rel=1e-9)
+    suns = [check.args[1:3] for check in checks_of("solar_pump.SolarPump.steady")[::4]]
+    lifting = [apart.Pump(apart.RIG, apart.WATER, *sun, "Colebrook").point(11.0) for sun in suns]
+    found = expected["solar_pump.SolarPump.steady"]
+    assert found == pytest.approx([value for point in lifting for value in point], rel=1e-9)

@@ -111,7 +111,8 @@ def losses_m(plant, flow_m3_s, travel_frac):
     kv = plant["valve.flow_coefficient_m3_h"] * trim(travel_frac, plant["valve.rangeability"])
     bore = plant["turbine.nozzle_diameter_m"]
     jet_m_s = flow_m3_s / (0.7853981634 * bore**2 * plant["turbine.nozzle_coefficient"])
-    return pipe.loss_m(flow_m3_s) + valve.head_loss_m(flow_m3_s, kv, g) + jet_m_s**2 / (2 * g)
+    valve_m = 1e5 / (1000 * g) * (3600 * flow_m3_s / kv) ** 2
+    return pipe.loss_m(flow_m3_s) + valve_m + jet_m_s**2 / (2 * g)
 
 
 @pytest.mark.parametrize("characteristic", ["equal percentage", "linear"])

@@ -3,7 +3,7 @@
 import pytest
 
 from forebay import rig
-from forebay.rig import protecting
+from forebay.rig import governing, protecting
 from forebay.twin.downhill import Downhill
 from forebay.twin.uphill import Uphill
 from keeper import settings
@@ -43,7 +43,8 @@ def test_the_most_lamp_power_is_what_the_simulated_turbine_gives(demo, level_m):
     for _ in range(6000):
         down.step(0.1, 9.0 + level_m, True)
     power_W = down.generator_V * down.lamp_A
-    assert protecting.most_lamp_W(demo, level_m) == pytest.approx(power_W, rel=0.01)
+    assert governing.turbine_set(demo).steady(1.0, 9.0 + level_m)[3] == pytest.approx(
+        power_W, rel=1e-6)
 
 
 def running(plant, irradiance, lift_m, primed):

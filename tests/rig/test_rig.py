@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 from forebay import rig
 from forebay.docs import rig as document
 from forebay.errors import InputError
-from forebay.rig import checks
 from forebay.rig.keys import OPTIONAL, REQUIRED, Derived
 from forebay.rig.loading import values_of
 from forebay.rig.reading import read
 from forebay.rig.schema import KEYS, SCHEMA
+from keeper.physics import of_rig
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = (ROOT / "host" / "forebay" / "demo" / "rig.toml").read_text(encoding="utf-8")
@@ -193,7 +193,7 @@ def test_a_table_gives_the_same_tank_as_the_box_that_it_was_measured_on():
     held = rig.load_text(changed((BOX, TABLE)), "rig.toml")
     assert held.upper.height_m == 1.1
     assert held.settings() == rig.load().settings()
-    assert checks.tank(held.plant(), "upper").volume_m3(0.7) == pytest.approx(0.7)
+    assert of_rig.tank(held.plant(), "upper.").volume_m3(0.7) == pytest.approx(0.7)
 
 
 def test_a_table_that_does_not_rise_is_refused():

@@ -89,7 +89,7 @@ def test_a_blocked_jacket_passes_the_motors_limit_by_3_kelvin_at_most(tmp_path):
     acted = None
     for _ in range(3 * 36000):
         one.step()
-        hottest = max(hottest, one.plant.motor_degC)
+        hottest = max(hottest, one.plant.motor.degC)
         if acted is None and one.keeper.acting:
             acted = ELEMENTS[one.keeper.acting.bit_length() - 1]
     assert acted is not None

@@ -2,10 +2,11 @@
 
 import pytest
 
-from forebay.rig import load, protecting
+from forebay.rig import governing, load
 from keeper import modes
 from keeper.events import LIGHT_LASTS, LIGHT_PLANNED
 from keeper.operation import orders
+from keeper.physics import of_rig
 from keeper.protection.elements import number
 from tests.campaign.coarse import CoarseTwin, coarse_means
 from tests.campaign.scene import Watched, demo, staged, steady
@@ -18,7 +19,9 @@ LEVELS_M3 = (0.95, 0.5, 0.065)
 def lowest_head_W():
     """The lamp power with the valve wide open and the upper tank at its low float."""
     values = load().plant()
-    return protecting.most_lamp_W(values, values["upper.empty_volume_m3"])
+    level_m = of_rig.tank(values, "upper.").level_m(values["upper.empty_volume_m3"])
+    head_m = values["upper.base_height_m"] + level_m
+    return governing.turbine_set(values).steady(1.0, head_m)[3]
 
 
 def lamp_means(twin, count):

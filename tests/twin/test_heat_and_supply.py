@@ -16,13 +16,13 @@ def test_a_motor_warms_as_a_heat_capacity_behind_its_jacket():
     one = plant(steady(600.0), {**HALF, "lower.start_volume_m3": 1.25})
     one.command(1, 0)
     run(one, 100.0)
-    begin, degC = one.time_s, one.motor_degC
+    begin, degC = one.time_s, one.motor.degC
     run(one, 300.0)
     up = one.up
     loss_W = 3.0 * up.pump_A**2 + 0.12 * 21.75 * up.ratio
     # The lift grows by 2 cm meanwhile, and the loss by less than a part in a thousand.
     share = math.exp(-(one.time_s - begin) / 300.0)
-    assert one.motor_degC - 12.0 == pytest.approx(
+    assert one.motor.degC - 12.0 == pytest.approx(
         2.5 * loss_W + (degC - 12.0 - 2.5 * loss_W) * share, rel=2e-3)
 
 
@@ -30,9 +30,9 @@ def test_a_motor_warms_as_a_heat_capacity_behind_its_jacket():
 def test_a_resting_motor_cools_towards_the_air(sun):
     # 9 K/W x 120 J/K = 1080 s, towards 14 degC of air.
     one = plant(steady(sun), HALF)
-    one.motor_degC = 50.0
+    one.motor.degC = 50.0
     run(one, 1081.0)
-    assert one.motor_degC - 14.0 == pytest.approx(36.0 * math.exp(-1.0), rel=3e-3)
+    assert one.motor.degC - 14.0 == pytest.approx(36.0 * math.exp(-1.0), rel=3e-3)
 
 
 def test_a_blocked_jacket_cools_through_still_air_though_water_flows():
@@ -40,46 +40,46 @@ def test_a_blocked_jacket_cools_through_still_air_though_water_flows():
     one.jacket_blocked = True
     one.command(1, 0)
     run(one, 10.0)
-    loss_W, motor_degC = one.up.motor_loss_W, one.motor_degC
+    loss_W, motor_degC = one.up.motor_loss_W, one.motor.degC
     one.step(0.1)
-    warmed = one.motor_degC - motor_degC
+    warmed = one.motor.degC - motor_degC
     assert warmed == pytest.approx((loss_W - (motor_degC - 14.0) / 9.0) * 0.1 / 120.0, rel=1e-3)
 
 
 def test_the_motors_sensor_lags_by_its_time():
     one = plant(steady(300.0), HALF)
-    one.motor_degC, one.heat_J_K, one.felt_degC = 60.0, 1e9, 20.0
+    one.motor.degC, one.motor.heat_J_K, one.motor.felt_degC = 60.0, 1e9, 20.0
     run(one, 20.0)
-    assert one.felt_degC == pytest.approx(60.0 - 40.0 * math.exp(-1.0), rel=3e-3)
+    assert one.motor.felt_degC == pytest.approx(60.0 - 40.0 * math.exp(-1.0), rel=3e-3)
 
 
 def test_a_loose_sensor_feels_the_water():
     one = plant(steady(300.0), HALF)
     apply("motor-sensor-loose", one, Wiring())
-    one.motor_degC = 60.0
+    one.motor.degC = 60.0
     run(one, 200.0)
-    assert one.felt_degC == pytest.approx(12.0, abs=0.01)
+    assert one.motor.felt_degC == pytest.approx(12.0, abs=0.01)
 
 
 def test_a_motor_quicker_than_a_second_is_followed_in_every_scan():
     # 0.01 J/K behind 9 K/W: 0.09 s; in steps of a second it would swing up without bound.
     one = plant(steady(0.0), {**HALF, "motor.heat_capacity_J_K": 0.05,
                               "motor.sensor_lag_s": 0.05})
-    one.motor_degC = 50.0
+    one.motor.degC = 50.0
     for _ in range(100):
-        before = one.motor_degC
+        before = one.motor.degC
         one.step(0.1)
-        assert 14.0 - 1e-9 <= one.motor_degC <= before
-        assert one.felt_degC == pytest.approx(one.motor_degC)
+        assert 14.0 - 1e-9 <= one.motor.degC <= before
+        assert one.motor.felt_degC == pytest.approx(one.motor.degC)
 
 
 def test_the_thermostat_cuts_the_pump_15_kelvin_above_its_limit_and_lets_it_in_15_below():
     one = plant(steady(800.0), HALF)
-    one.heat_J_K = 1e9
+    one.motor.heat_J_K = 1e9
     one.command(1, 0)
     for degC, turns in ((69.9, True), (70.1, False), (60.0, False), (55.1, False),
                         (54.9, True), (65.0, True)):
-        one.motor_degC = degC
+        one.motor.degC = degC
         run(one, 0.2)
         assert (one.up.pump_A > 0) == turns, degC
 

@@ -242,8 +242,8 @@ def test_a_step_of_steady_light_solves_the_generators_node_twice(monkeypatch):
         for _ in range(300):
             one.step(0.1)
         asked = []
-        solve = one.down._electric
-        monkeypatch.setattr(one.down, "_electric", lambda speed, solve=solve, asked=asked: (
-            asked.append(speed), solve(speed)))
+        solve = one.down.drive_Nm
+        monkeypatch.setattr(one.down, "drive_Nm", lambda speed, solve=solve, asked=asked: (
+            asked.append(speed), solve(speed))[1])
         one.step(0.1)
         assert len(asked) == 2, (lamps_off, dump)

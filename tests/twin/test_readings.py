@@ -26,7 +26,7 @@ def still(**state):
     up.panel_V, up.panel_A, up.pump_A = 24.0, 3.0, 0.75
     down.generator_V, down.generator_A, down.lamp_A, down.position = 12.0, 0.2, 0.15, 0.5
     battery.volts, battery.amps = 12.8, -0.3
-    one.felt_degC, one.frost.degC = 30.0, 8.0
+    one.motor.felt_degC, one.frost.degC = 30.0, 8.0
     up.flow = down.flow = 1e-3
     for name, value in state.items():
         part, key = name.split("__")
@@ -260,7 +260,7 @@ def test_the_temperatures_are_read_once_a_second():
     changes = {ch.MOTOR_MDEGC: [], ch.WATER_MDEGC: []}
     for scan in range(40):
         before = list(values)
-        one.felt_degC, one.frost.degC = 20.0 + scan, 1.0 + scan
+        one.motor.felt_degC, one.frost.degC = 20.0 + scan, 1.0 + scan
         sensors.read(values)
         for place, scans in changes.items():
             if values[place] != before[place]:
@@ -270,7 +270,7 @@ def test_the_temperatures_are_read_once_a_second():
 
 def test_a_temperature_below_nought_is_rounded_like_one_above():
     one = still(frost__degC=-10.0)
-    one.felt_degC = -10.0
+    one.motor.felt_degC = -10.0
     seen = read(one, 4000, every=10, changes={"sensors.temperature_uncertainty_K": 1e-9})
     assert seen[:, ch.WATER_MDEGC].mean() == pytest.approx(-10000, abs=10)
     assert seen[:, ch.MOTOR_MDEGC].mean() == pytest.approx(-10000, abs=10)

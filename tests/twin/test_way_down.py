@@ -115,7 +115,7 @@ def test_the_generators_node_is_solved_as_a_circuit(speed, lamps_off, dump):
     # from 9 V on with 24 ohm, the clamp from 15 V on with 2 ohm, a dump load of 45 ohm.
     down = plant(steady(0.0)).down
     down.lamps_off, down.dump_on = lamps_off, dump
-    down._electric(speed)
+    down.drive_Nm(speed)
 
     def loads(volts):
         return (0.0 if lamps_off else max(0.0, volts - 9) / 24, max(0.0, volts - 15) / 2,
@@ -131,7 +131,7 @@ def test_the_generators_node_is_solved_as_a_circuit(speed, lamps_off, dump):
 def test_a_wheel_too_slow_for_its_rectifier_drives_nothing():
     down = plant(steady(0.0)).down
     down.dump_on = 1
-    down._electric(0.7 / 0.0601 * 0.99)
+    down.drive_Nm(0.7 / 0.0601 * 0.99)
     assert (down.generator_V, down.generator_A, down.dump_A) == (0.0, 0.0, 0.0)
 
 

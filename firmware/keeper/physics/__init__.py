@@ -1,4 +1,4 @@
-"""Physics of a small pumped-water store: pure functions in SI units.
+"""Physics of a small pumped-water store: pure functions, and machines composed of them, in SI.
 
 Each module stands alone (no names are gathered here: the board's memory is
 small), imports only `math` and its neighbours, and runs unmodified on CPython

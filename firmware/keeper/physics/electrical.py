@@ -48,6 +48,7 @@ def gauge_section_m2(gauge):
     Raises:
         ValueError: the gauge is outside its range
     Source: ASTM B258
+    Kept for: hardware margins, cables by their gauge
     Example:
         >>> round(gauge_section_m2(12) * 1e6, 3)
         3.309
@@ -113,6 +114,7 @@ def winding_temperature_degC(cold_ohm, hot_ohm, cold_degC):
     Raises:
         ValueError: an argument is outside its range
     Source: inverse of the resistance law
+    Kept for: calibration of the motor's heat by its winding
     Example:
         >>> round(winding_temperature_degC(1.0, 1.2358, 20.0), 3)
         80.0
@@ -163,6 +165,7 @@ def fuse_margin_frac(fuse_A, load_A):
         ValueError: an argument is outside its range
     Source: definition.  A panel cannot blow a fuse that its short-circuit current
         does not exceed: fuses protect against a battery
+    Kept for: hardware margins, fuses
     Example:
         >>> fuse_margin_frac(5.0, 4.0)
         0.25
@@ -187,6 +190,7 @@ def panel_blows_fuse(fuse_A, panel_short_A, fusing_ratio):
         ValueError: an argument is outside its range
     Source: definition; photovoltaic fuses blow within an hour at 1.45 times
         their rating (IEC 60269-6, from memory)
+    Kept for: hardware margins, fuses
     Example:
         >>> panel_blows_fuse(10.0, 4.5, 1.45)
         False
@@ -213,6 +217,7 @@ def contact_margin_frac(rated_V, rated_A, open_V, load_A):
         ValueError: an argument is outside its range
     Source: definition; an alternating-current rating says nothing about breaking
         direct current, whose arc has no zero
+    Kept for: hardware margins, contacts
     Example:
         >>> contact_margin_frac(60.0, 5.0, 40.0, 4.0)
         0.25
@@ -252,29 +257,6 @@ def divider_V(input_V, upper_ohm, lower_ohm):
     return input_V * lower_ohm / (upper_ohm + lower_ohm)
 
 
-def divider_input_V(tap_V, upper_ohm, lower_ohm):
-    """Voltage over a divider from the voltage at its tap.
-
-    V = Vo (1 + Ru / Rl)
-
-    Args:
-        tap_V: voltage at the tap [V], -1000 to 1000
-        upper_ohm: resistor between input and tap [ohm], 0 to 1e8
-        lower_ohm: resistor between tap and ground, the meter's with it [ohm], 0.1 to 1e8
-    Returns:
-        voltage [V]
-    Raises:
-        ValueError: an argument is outside its range
-    Source: inverse of the divider
-    Example:
-        >>> round(divider_input_V(3.3, 90000, 10000), 6)
-        33.0
-    """
-    require("tap_V", tap_V, -1000, 1000, "V")
-    _require_divider(upper_ohm, lower_ohm)
-    return tap_V * (1 + upper_ohm / lower_ohm)
-
-
 def divider_source_ohm(upper_ohm, lower_ohm):
     """Resistance that a meter sees at the tap of a divider.
 
@@ -288,6 +270,7 @@ def divider_source_ohm(upper_ohm, lower_ohm):
     Raises:
         ValueError: an argument is outside its range
     Source: Thevenin
+    Kept for: hardware margins, analogue inputs
     Example:
         >>> divider_source_ohm(90000, 10000)
         9000.0
@@ -309,6 +292,7 @@ def shunt_ohm_for(range_V, largest_A):
     Raises:
         ValueError: an argument is outside its range
     Source: Ohm's law
+    Kept for: hardware margins, shunts
     Example:
         >>> shunt_ohm_for(0.08, 8.0)
         0.01

@@ -4,8 +4,6 @@ import math
 
 from keeper.physics.checks import require
 
-STANDARD_M_S2 = 9.80665  # conventional value, 3rd CGPM 1901
-
 # WGS84 ellipsoid and its normal gravity (NIMA TR8350.2).
 _EQUATOR_M_S2 = 9.7803253359
 _SOMIGLIANA_K = 0.00193185265241
@@ -66,6 +64,7 @@ def air_pressure_Pa(height_m):
     Raises:
         ValueError: the height is outside its range
     Source: U.S. Standard Atmosphere 1976, lowest layer
+    Kept for: protection of the pump's suction, at the rig's height
     Example:
         >>> round(air_pressure_Pa(1000.0), 0)
         89876.0

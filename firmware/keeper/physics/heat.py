@@ -18,7 +18,7 @@ def rise_frac(elapsed_ratio):
     f = 1 - exp(-x), x = t / tau
 
     Args:
-        elapsed_ratio: time over time constant [-], 0 to 1000
+        elapsed_ratio: time over time constant [-], 0 to 1e6
     Returns:
         share of the step [-]
     Raises:
@@ -28,11 +28,8 @@ def rise_frac(elapsed_ratio):
         >>> round(rise_frac(1.0), 9)
         0.632120559
     """
-    require("elapsed_ratio", elapsed_ratio, 0, 1000, "")
-    return _rise(elapsed_ratio)
-
-
-def _rise(x):
+    x = elapsed_ratio
+    require("elapsed_ratio", x, 0, 1e6, "")
     if x > _SERIES_BELOW:
         return 1 - math.exp(-x)
     return x * (1 - x / 2 * (1 - x / 3 * (1 - x / 4 * (1 - x / 5 * (1 - x / 6)))))
@@ -91,6 +88,7 @@ def next_temperature_degC(
     Raises:
         ValueError: an argument is outside its range
     Source: first-order heat balance
+    Kept for: protection of the motor, the exact course of its heat
     Example:
         >>> round(next_temperature_degC(25.0, 8.0, 25.0, 5.0, 900.0, 600.0), 6)
         44.463315
@@ -99,7 +97,7 @@ def next_temperature_degC(
     require("time_constant_s", time_constant_s, 0.1, 1e6, "s")
     require("dt_s", dt_s, 0, 1e5, "s")
     target_degC = steady_temperature_degC(loss_W, ambient_degC, resistance_K_W)
-    return temperature_degC + (target_degC - temperature_degC) * _rise(dt_s / time_constant_s)
+    return temperature_degC + (target_degC - temperature_degC) * rise_frac(dt_s / time_constant_s)
 
 
 def time_to_temperature_s(temperature_degC, limit_degC, steady_degC, time_constant_s):
@@ -117,6 +115,7 @@ def time_to_temperature_s(temperature_degC, limit_degC, steady_degC, time_consta
     Raises:
         ValueError: an argument is outside its range
     Source: first-order response to a rising step
+    Kept for: protection of the motor, how long a stall may last
     Example:
         >>> round(time_to_temperature_s(25.0, 55.0, 65.0, 900.0), 2)
         1247.66
@@ -153,6 +152,7 @@ def cold_trip_time_s(current_ratio, k, time_constant_s):
     Raises:
         ValueError: an argument is outside its range
     Source: IEC 60255-149 cold curve
+    Kept for: protection of the motor, its overload curve
     Example:
         >>> round(cold_trip_time_s(2.0, 1.05, 600.0), 4)
         193.4676
@@ -175,6 +175,7 @@ def hot_trip_time_s(current_ratio, prior_ratio, k, time_constant_s):
     Raises:
         ValueError: an argument is outside its range
     Source: IEC 60255-149 hot curve; differences of squares taken as products
+    Kept for: protection of the motor, its overload curve
     Example:
         >>> round(hot_trip_time_s(2.0, 0.9, 1.05, 600.0), 4)
         57.7036
@@ -206,6 +207,7 @@ def next_thermal_level(level, current_ratio, k, time_constant_s, dt_s):
     Raises:
         ValueError: an argument is outside its range
     Source: IEC 60255-149 in recursive form; the level must outlive a restart
+    Kept for: protection of the motor, its overload curve
     Example:
         >>> round(next_thermal_level(0.0, 2.0, 1.05, 600.0, 193.467639), 6)
         1.0
@@ -214,7 +216,7 @@ def next_thermal_level(level, current_ratio, k, time_constant_s, dt_s):
     require("level", level, 0, 400, "")
     require("dt_s", dt_s, 0, 1e5, "s")
     target = (current_ratio / k) ** 2
-    return level + (target - level) * _rise(dt_s / time_constant_s)
+    return level + (target - level) * rise_frac(dt_s / time_constant_s)
 
 
 def jacket_conductance_W_K(flow_m3_s, wall_W_K, density_kg_m3, heat_J_kg_K):
@@ -243,7 +245,7 @@ def jacket_conductance_W_K(flow_m3_s, wall_W_K, density_kg_m3, heat_J_kg_K):
     stream_W_K = density_kg_m3 * flow_m3_s * heat_J_kg_K
     if stream_W_K * _FULLY_WARMED <= wall_W_K:
         return stream_W_K
-    return stream_W_K * _rise(wall_W_K / stream_W_K)
+    return stream_W_K * rise_frac(wall_W_K / stream_W_K)
 
 
 def cooling_resistance_K_W(flow_m3_s, wall_W_K, still_air_K_W, density_kg_m3, heat_J_kg_K):
@@ -262,6 +264,7 @@ def cooling_resistance_K_W(flow_m3_s, wall_W_K, still_air_K_W, density_kg_m3, he
     Raises:
         ValueError: an argument is outside its range
     Source: parallel conductances
+    Kept for: calibration of the motor's cooling
     Example:
         >>> cooling_resistance_K_W(0.0, 2.0, 5.0, 1000.0, 4184.0)
         5.0
@@ -286,6 +289,7 @@ def trapped_water_rate_K_s(loss_W, volume_m3, density_kg_m3, heat_J_kg_K):
     Raises:
         ValueError: an argument is outside its range
     Source: heat balance without losses
+    Kept for: protection of a pump that runs against a closed line
     Example:
         >>> round(trapped_water_rate_K_s(30.0, 50e-6, 998.2, 4184.0), 3)
         0.144
@@ -295,3 +299,85 @@ def trapped_water_rate_K_s(loss_W, volume_m3, density_kg_m3, heat_J_kg_K):
     require("density_kg_m3", density_kg_m3, 900, 1100, "kg/m3")
     require("heat_J_kg_K", heat_J_kg_K, 4000, 4400, "J/(kg K)")
     return loss_W / (density_kg_m3 * volume_m3 * heat_J_kg_K)
+
+
+class MotorHeat:
+    """A motor's temperature and that of the sensor on it, first order each.
+
+    C dT/dt = P - (T - Ta) / R;  dTs/dt = (T - Ts) / lag
+
+    Attributes: degC, felt_degC.
+
+    Args:
+        degC: temperature to begin with [degC], -60 to 200
+        cooled_K_W: thermal resistance to the water in the jacket [K/W], 0.001 to 1000
+        still_K_W: thermal resistance to still air [K/W], 0.001 to 1000
+        heat_J_K: heat capacity [J/K], 0.001 to 1e6
+        lag_s: lag of the sensor [s], 0.001 to 1e4
+    Returns:
+        a motor [-]
+    Raises:
+        ValueError: an argument is outside its range
+    Source: first-order heat balance
+    Example:
+        >>> round(MotorHeat(20.0, 2.0, 9.0, 120.0, 20.0).lasting_W(65.0, 20.0), 6)
+        5.0
+    """
+
+    def __init__(self, degC, cooled_K_W, still_K_W, heat_J_K, lag_s):
+        require("degC", degC, -60, 200, "degC")
+        require("cooled_K_W", cooled_K_W, 0.001, 1000, "K/W")
+        require("still_K_W", still_K_W, 0.001, 1000, "K/W")
+        require("heat_J_K", heat_J_K, 0.001, 1e6, "J/K")
+        require("lag_s", lag_s, 0.001, 1e4, "s")
+        self.degC = self.felt_degC = degC
+        self.cooled_K_W, self.still_K_W = cooled_K_W, still_K_W
+        self.heat_J_K, self.lag_s = heat_J_K, lag_s
+
+    def warm(self, dt_s, loss_W, ambient_degC, resistance_K_W, near_degC=None):
+        """Follow a short step.
+
+        T += (P - (T - Ta) / R) dt / C;  Ts += (T - Ts) min(1, dt / lag)
+
+        Args:
+            dt_s: length of the step, far below R C [s]
+            loss_W: heat set free [W]
+            ambient_degC: temperature of what takes the heat, Ta [degC]
+            resistance_K_W: thermal resistance to it, R [K/W]
+            near_degC: what the sensor lies at, None = the motor [degC]
+        Returns:
+            temperature of the motor [degC]
+        Source: explicit step of the heat balance; no check here, it is called at every
+            step of a twin
+        Example:
+            >>> MotorHeat(20.0, 2.0, 9.0, 120.0, 20.0).warm(1.0, 24.0, 20.0, 9.0)
+            20.2
+        """
+        degC, felt_degC = self.degC, self.felt_degC
+        lost_W = (degC - ambient_degC) / resistance_K_W
+        self.degC = degC = degC + (loss_W - lost_W) * dt_s / self.heat_J_K
+        follows = dt_s / self.lag_s  # a sensor as quick as the step is there at once
+        gap_K = (degC if near_degC is None else near_degC) - felt_degC
+        self.felt_degC = felt_degC + gap_K * (follows if follows < 1.0 else 1.0)
+        return degC
+
+    def lasting_W(self, limit_degC, ambient_degC):
+        """Heat that leads just to a limit without cooling.
+
+        P = (Tl - Ta) / R
+
+        Args:
+            limit_degC: limit [degC], -60 to 1000
+            ambient_degC: temperature of the surroundings [degC], -60 to 100
+        Returns:
+            heat [W], negative when the surroundings are beyond the limit
+        Raises:
+            ValueError: an argument is outside its range
+        Source: definition of thermal resistance
+        Example:
+            >>> MotorHeat(20.0, 2.0, 9.0, 120.0, 20.0).lasting_W(29.0, 20.0)
+            1.0
+        """
+        require("limit_degC", limit_degC, -60, 1000, "degC")
+        require("ambient_degC", ambient_degC, -60, 100, "degC")
+        return (limit_degC - ambient_degC) / self.still_K_W

@@ -21,6 +21,9 @@ _MOST_IDEALITIES = 80  # exp(80) still fits single precision
 _STEPS = 100  # Newton steps; a start far to the right costs one step per 'a'
 _HAIR = 1e-6  # least share of the short-circuit current that a shunt must take
 _HALVINGS = 60  # of the voltage range: more than a double holds
+_DARK_W_M2 = 0.5  # below this the curve is taken as dark
+_RESIDUAL_A = 1e-10  # a loaded panel's node is solved to this
+_MOST_STEPS = 80
 
 
 def light_current_A(reference_A, coefficient_A_K, irradiance_W_m2, cell_degC):
@@ -189,6 +192,7 @@ def open_circuit_V(light_A, saturation_A, ideality_V, series_ohm, shunt_ohm):
     Raises:
         ValueError: an argument is outside its range
     Source: single-diode model
+    Kept for: hardware margins, the cold panel's voltage
     Example:
         >>> round(open_circuit_V(7.0, 6e-7, 0.5, 0.1, 20.0), 4)
         8.1063
@@ -214,6 +218,7 @@ def terminal_current_A(terminal_V, light_A, saturation_A, ideality_V, series_ohm
     Raises:
         ValueError: an argument is outside its range
     Source: single-diode model
+    Kept for: calibration of the panel by measured points
     Example:
         >>> round(terminal_current_A(0.0, 7.0, 6e-7, 0.5, 0.1, 20.0), 5)
         6.96517
@@ -251,6 +256,7 @@ def max_power_point(light_A, saturation_A, ideality_V, series_ohm, shunt_ohm):
     Raises:
         ValueError: an argument is outside its range
     Source: single-diode model
+    Kept for: sizing of panel and pump
     Example:
         >>> [round(x, 3) for x in max_power_point(7.0, 6e-7, 0.5, 0.1, 20.0)]
         [6.224, 6.136, 38.194]
@@ -346,6 +352,7 @@ def ideality_factor(ideality_V, cells, cell_degC):
     Raises:
         ValueError: an argument is outside its range
     Source: definition of a
+    Kept for: calibration of the panel, to judge a fit
     Example:
         >>> round(ideality_factor(1.356, 48, 25.0), 2)
         1.1
@@ -354,3 +361,100 @@ def ideality_factor(ideality_V, cells, cell_degC):
     require("cells", cells, 1, 300, "")
     _require_cell(cell_degC)
     return ideality_V / (cells * _BOLTZMANN_eV_K * (cell_degC + _ZERO_DEGC_K))
+
+
+class Panel:
+    """A panel by its nameplate, under the present sun and under load.
+
+    I = I_L - I_0 (exp((V + I Rs) / a) - 1) - (V + I Rs) / Rsh
+
+    Attributes: light, dark, ideal, series, shunt, the five numbers in the present
+    sun; panel_V and panel_A, the point last found; beyond_V, which no point reaches.
+
+    Args:
+        nameplate: the six arguments of fit_nameplate [V, A, 1/K]
+    Returns:
+        a panel, in the dark [-]
+    Raises:
+        ValueError: no panel has this nameplate
+    Source: W. De Soto et al., Solar Energy 80 (2006) 78
+    Example:
+        >>> panel = Panel((29.0, 4.5, 23.8, 4.2, 5e-4, -3.2e-3))
+        >>> round(panel.shine(500.0, 25.0), 3)
+        2.254
+    """
+
+    def __init__(self, nameplate):
+        self.light_ref, self.dark_ref, self.ideal_ref, self.series, self.shunt_ref = (
+            fit_nameplate(*nameplate))
+        self.light_per_K = nameplate[4] * self.light_ref
+        self.light = self.beyond_V = self.panel_V = self.panel_A = 0.0
+        self.dark, self.ideal, self.shunt = self.dark_ref, self.ideal_ref, self.shunt_ref
+
+    def shine(self, irradiance_W_m2, cell_degC):
+        """Set the sun.
+
+        the five numbers of the model at an irradiance and a cell temperature
+
+        Args:
+            irradiance_W_m2: irradiance in the panel's plane, below 0.5 taken as dark
+                [W/m2], 0 to 2000
+            cell_degC: cell temperature [degC], -60 to 120
+        Returns:
+            light current [A], 0 in the dark
+        Raises:
+            ValueError: an argument is outside its range
+        Source: De Soto 2006
+        Example:
+            >>> Panel((29.0, 4.5, 23.8, 4.2, 5e-4, -3.2e-3)).shine(0.4, 25.0)
+            0.0
+        """
+        if 0.0 <= irradiance_W_m2 < _DARK_W_M2:
+            self.light = 0.0
+            return 0.0
+        self.light = light_current_A(self.light_ref, self.light_per_K, irradiance_W_m2, cell_degC)
+        self.dark = saturation_current_A(self.dark_ref, cell_degC)
+        self.ideal = modified_ideality_V(self.ideal_ref, cell_degC)
+        self.shunt = shunt_resistance_ohm(self.shunt_ref, irradiance_W_m2)
+        self.beyond_V = 2.0 * self.ideal * math.log(1.0 + self.light / self.dark)
+        return self.light
+
+    def load_A(self, conductance_S, beside_A):
+        """Find the point at which the panel feeds a resistor beside a steady current.
+
+        I_panel(V) = V G + I_b, by Newton's rule between bounds; begins at the last point
+
+        Args:
+            conductance_S: conductance of the resistor G, 0 or above [S]
+            beside_A: current I_b taken beside it, below the light current [A]
+        Returns:
+            current in the resistor [A]; panel_V and panel_A hold the point
+        Source: single-diode model; no check here, it is called at every step of a twin
+        Example:
+            >>> panel = Panel((29.0, 4.5, 23.8, 4.2, 5e-4, -3.2e-3))
+            >>> _ = panel.shine(1000.0, 25.0)
+            >>> round(panel.load_A(0.1, 0.0), 2), round(panel.panel_V, 1)
+            (2.69, 26.9)
+        """
+        low, high = 0.0, self.beyond_V
+        light, dark, ideal, series = self.light, self.dark, self.ideal, self.series
+        shunt, volts = self.shunt, self.panel_V
+        for _ in range(_MOST_STEPS):
+            drawn = volts * conductance_S + beside_A
+            junction = volts + drawn * series
+            grown = dark * math.exp(junction / ideal)
+            excess = light - grown + dark - junction / shunt - drawn
+            if -_RESIDUAL_A < excess < _RESIDUAL_A:
+                break
+            if excess > 0.0:
+                low = volts
+            else:
+                high = volts
+            slope = (grown / ideal + 1.0 / shunt) * (1.0 + conductance_S * series)
+            volts += excess / (slope + conductance_S)
+            if not low < volts < high:
+                volts = 0.5 * (low + high)
+        self.panel_V = volts
+        taken = volts * conductance_S
+        self.panel_A = taken + beside_A
+        return taken

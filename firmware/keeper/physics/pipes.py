@@ -11,7 +11,6 @@ from keeper.physics.solve import rising_root
 
 LAMINAR_REYNOLDS = 2000.0  # below: laminar (the usual lower limit for pipes)
 TURBULENT_REYNOLDS = 4000.0  # above: turbulent; between: blended
-_COLEBROOK_STEPS = 30  # Newton on 1/sqrt(f) needs five
 
 # Equivalent length in diameters n, for K = n f_T: Crane TP-410.  Elbows and tees are
 # from memory; gate, globe, ball, check and foot valves agree with fluids 1.3.1.
@@ -46,6 +45,7 @@ def velocity_m_s(flow_m3_s, diameter_m):
     Raises:
         ValueError: an argument is outside its range
     Source: continuity
+    Kept for: hardware margins, surge and air in the pipes
     Example:
         >>> round(velocity_m_s(0.0003, 0.0254), 6)
         0.592058
@@ -55,36 +55,9 @@ def velocity_m_s(flow_m3_s, diameter_m):
     return 4 * flow_m3_s / (math.pi * diameter_m * diameter_m)
 
 
-def reynolds(flow_m3_s, diameter_m, kinematic_viscosity_m2_s):
-    """Reynolds number of the flow in a full round pipe.
-
-    Re = v d / nu = 4 Q / (pi d nu)
-
-    Args:
-        flow_m3_s: flow [m3/s], 0 to 10
-        diameter_m: inside diameter [m], 0.0005 to 5
-        kinematic_viscosity_m2_s: kinematic viscosity [m2/s], 1e-7 to 1e-4
-    Returns:
-        Reynolds number [-]
-    Raises:
-        ValueError: an argument is outside its range
-    Source: definition
-    Example:
-        >>> round(reynolds(0.0003, 0.0254, 1.0034e-6), 0)
-        14987.0
-    """
-    require("kinematic_viscosity_m2_s", kinematic_viscosity_m2_s, 1e-7, 1e-4, "m2/s")
-    return velocity_m_s(flow_m3_s, diameter_m) * diameter_m / kinematic_viscosity_m2_s
-
-
 def _require_friction(reynolds_number, relative_roughness):
     require("reynolds_number", reynolds_number, 1e-3, 1e8, "")
     require("relative_roughness", relative_roughness, 0, 0.05, "")
-
-
-def _haaland(reynolds_number, rough_term):
-    root = -1.8 * math.log10(rough_term + 6.9 / reynolds_number)
-    return 1 / (root * root)
 
 
 def _rough_term(relative_roughness):
@@ -94,7 +67,8 @@ def _rough_term(relative_roughness):
 def _friction_factor(reynolds_number, rough_term):
     if reynolds_number <= LAMINAR_REYNOLDS:
         return 64 / reynolds_number
-    turbulent = _haaland(reynolds_number, rough_term)
+    root = -1.8 * math.log10(rough_term + 6.9 / reynolds_number)
+    turbulent = 1 / (root * root)
     if reynolds_number >= TURBULENT_REYNOLDS:
         return turbulent
     share = (reynolds_number - LAMINAR_REYNOLDS) / (TURBULENT_REYNOLDS - LAMINAR_REYNOLDS)
@@ -118,45 +92,13 @@ def friction_factor(reynolds_number, relative_roughness):
         ValueError: an argument is outside its range
     Source: Hagen-Poiseuille; S. E. Haaland, J. Fluids Eng. 105 (1983) 89; the
         blend is ours: no formula is trusted between Re 2000 and 4000
+    Kept for: sizing of pipes and nozzle
     Example:
         >>> friction_factor(1000.0, 0.0), round(friction_factor(1e5, 1e-4), 6)
         (0.064, 0.018265)
     """
     _require_friction(reynolds_number, relative_roughness)
     return _friction_factor(reynolds_number, _rough_term(relative_roughness))
-
-
-def colebrook(reynolds_number, relative_roughness):
-    """Turbulent Darcy friction factor by the implicit Colebrook equation.
-
-    1 / sqrt(f) = -2 log10(e / 3.7 + 2.51 / (Re sqrt(f))), by Newton's rule
-
-    Args:
-        reynolds_number: Reynolds number [-], 4e3 to 1e8
-        relative_roughness: roughness over diameter [-], 0 to 0.05
-    Returns:
-        Darcy friction factor [-]
-    Raises:
-        ValueError: an argument is outside its range
-    Source: C. F. Colebrook, J. Inst. Civ. Eng. 11 (1939) 133
-    Example:
-        >>> round(colebrook(1e5, 1e-4), 8)
-        0.01851387
-    """
-    require("reynolds_number", reynolds_number, 4e3, 1e8, "")
-    require("relative_roughness", relative_roughness, 0, 0.05, "")
-    rough = relative_roughness / 3.7
-    smooth = 2.51 / reynolds_number
-    root = 1 / math.sqrt(_haaland(reynolds_number, _rough_term(relative_roughness)))
-    log_slope = 2 / math.log(10)
-    for _ in range(_COLEBROOK_STEPS):
-        inside = rough + smooth * root
-        error = root + 2 * math.log10(inside)
-        step = error / (1 + log_slope * smooth / inside)
-        if root - step == root:
-            break
-        root -= step
-    return 1 / (root * root)
 
 
 def fully_turbulent_friction_factor(relative_roughness):
@@ -171,6 +113,7 @@ def fully_turbulent_friction_factor(relative_roughness):
     Raises:
         ValueError: the roughness is outside its range
     Source: Colebrook's equation at infinite Reynolds number (von Karman, Nikuradse)
+    Kept for: sizing of pipes, fittings by their equivalent length
     Example:
         >>> round(fully_turbulent_friction_factor(0.045e-3 / 26.6e-3), 4)
         0.0224
@@ -178,58 +121,6 @@ def fully_turbulent_friction_factor(relative_roughness):
     require("relative_roughness", relative_roughness, 1e-6, 0.05, "")
     root = -2 * math.log10(relative_roughness / 3.7)
     return 1 / (root * root)
-
-
-def friction_loss_m(
-    flow_m3_s, length_m, diameter_m, roughness_m, kinematic_viscosity_m2_s, gravity_m_s2
-):
-    """Head lost to friction in a straight pipe.
-
-    h = f L / d v^2 / (2 g);  laminar: h = 32 nu L v / (g d^2), 0 at rest
-
-    Args:
-        flow_m3_s: flow [m3/s], 0 to 10
-        length_m: length of pipe [m], 0 to 1e5
-        diameter_m: inside diameter [m], 0.0005 to 5
-        roughness_m: equivalent sand roughness, at most 0.05 diameters [m], 0 to 0.01
-        kinematic_viscosity_m2_s: kinematic viscosity [m2/s], 1e-7 to 1e-4
-        gravity_m_s2: acceleration of free fall [m/s2], 9.7 to 9.9
-    Returns:
-        head loss [m]
-    Raises:
-        ValueError: an argument is outside its range
-    Source: Darcy-Weisbach
-    Example:
-        >>> round(friction_loss_m(0.0003, 10.0, 0.0254, 1.5e-6, 1.0034e-6, 9.80665), 3)
-        0.196
-    """
-    pipe = Pipe(length_m, diameter_m, roughness_m, 0.0, kinematic_viscosity_m2_s, gravity_m_s2)
-    return pipe.loss_m(flow_m3_s)
-
-
-def minor_loss_m(flow_m3_s, diameter_m, loss_coefficient, gravity_m_s2):
-    """Head lost in fittings, entrance and exit.
-
-    h = K v^2 / (2 g)
-
-    Args:
-        flow_m3_s: flow [m3/s], 0 to 10
-        diameter_m: inside diameter to which K refers [m], 0.0005 to 5
-        loss_coefficient: sum of the loss coefficients K [-], 0 to 1e6
-        gravity_m_s2: acceleration of free fall [m/s2], 9.7 to 9.9
-    Returns:
-        head loss [m]
-    Raises:
-        ValueError: an argument is outside its range
-    Source: definition of K
-    Example:
-        >>> round(minor_loss_m(0.0003, 0.0254, 1.5, 9.80665), 6)
-        0.026808
-    """
-    require("loss_coefficient", loss_coefficient, 0, 1e6, "")
-    require("gravity_m_s2", gravity_m_s2, 9.7, 9.9, "m/s2")
-    velocity = velocity_m_s(flow_m3_s, diameter_m)
-    return loss_coefficient * velocity * velocity / (2 * gravity_m_s2)
 
 
 def loss_coefficient(length_diameters, friction_factor_used):
@@ -245,6 +136,7 @@ def loss_coefficient(length_diameters, friction_factor_used):
     Raises:
         ValueError: an argument is outside its range
     Source: Crane TP-410, K = n f_T with f_T of the fitting's own bore
+    Kept for: sizing of pipes, fittings by their equivalent length
     Example:
         >>> round(loss_coefficient(150, 0.0165), 3)
         2.475
@@ -252,30 +144,6 @@ def loss_coefficient(length_diameters, friction_factor_used):
     require("length_diameters", length_diameters, 0, 1e4, "")
     require("friction_factor_used", friction_factor_used, 0.005, 0.2, "")
     return friction_factor_used * length_diameters
-
-
-def equivalent_length_m(coefficient, diameter_m, friction_factor_used):
-    """Length of straight pipe that loses as much as a fitting.
-
-    L = K d / f
-
-    Args:
-        coefficient: loss coefficient K [-], 0 to 1e6
-        diameter_m: inside diameter to which K refers [m], 0.0005 to 5
-        friction_factor_used: Darcy friction factor of the pipe [-], 0.005 to 0.2
-    Returns:
-        equivalent length [m]
-    Raises:
-        ValueError: an argument is outside its range
-    Source: definition
-    Example:
-        >>> round(equivalent_length_m(2.475, 0.0972, 0.0165), 2)
-        14.58
-    """
-    require("coefficient", coefficient, 0, 1e6, "")
-    require("diameter_m", diameter_m, 0.0005, 5, "m")
-    require("friction_factor_used", friction_factor_used, 0.005, 0.2, "")
-    return coefficient * diameter_m / friction_factor_used
 
 
 class Pipe:
@@ -349,6 +217,27 @@ class Pipe:
         total = factor * self._lengths + self.coefficient
         return total * self._head_s2_m5 * flow_m3_s * flow_m3_s
 
+    def resistance_s2_m5(self, flow_m3_s):
+        """Head lost in the line over the square of the flow.
+
+        r = loss(Q) / Q^2
+
+        Args:
+            flow_m3_s: flow [m3/s], 1e-30 to 10
+        Returns:
+            resistance [s2/m5], nearly the same for neighbouring turbulent flows
+        Raises:
+            ValueError: the flow is outside its range
+        Source: Darcy-Weisbach
+        Example:
+            >>> pipe = Pipe(10.0, 0.0254, 1.5e-6, 1.5, 1.0034e-6, 9.80665)
+            >>> round(pipe.resistance_s2_m5(0.0003) * 0.0003 ** 2, 3)
+            0.222
+        """
+        if not 1e-30 <= flow_m3_s <= 10.0:
+            require("flow_m3_s", flow_m3_s, 1e-30, 10, "m3/s")
+        return self.loss_m(flow_m3_s) / (flow_m3_s * flow_m3_s)
+
     def flow_m3_s(self, head_m):
         """Flow that a head drives through the line.
 
@@ -361,6 +250,7 @@ class Pipe:
         Raises:
             ValueError: the head is outside its range
         Source: Darcy-Weisbach
+        Kept for: sizing of pipes
         Example:
             >>> pipe = Pipe(10.0, 0.0254, 1.5e-6, 1.5, 1.0034e-6, 9.80665)
             >>> round(pipe.flow_m3_s(pipe.loss_m(0.0003)), 9)

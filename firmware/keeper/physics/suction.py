@@ -26,6 +26,7 @@ def npsh_available_m(surface_Pa, vapour_Pa, static_head_m, loss_m, density_kg_m3
     Raises:
         ValueError: an argument is outside its range
     Source: definition
+    Kept for: protection of the pump's suction
     Example:
         >>> round(npsh_available_m(101325.0, 2339.318, 2.0, 0.5, 998.2072, 9.80665), 4)
         11.6119
@@ -57,6 +58,7 @@ def siphon_crest_Pa(air_Pa, crest_m, velocity_m_s, loss_m, density_kg_m3, gravit
     Raises:
         ValueError: an argument is outside its range
     Source: Bernoulli
+    Kept for: protection against a siphon through the rising main
     Example:
         >>> round(siphon_crest_Pa(101325.0, 1.0, 0.0, 0.0, 1000.0, 9.80665), 2)
         91518.35
@@ -87,6 +89,7 @@ def highest_siphon_m(air_Pa, vapour_Pa, margin_m, density_kg_m3, gravity_m_s2):
     Raises:
         ValueError: an argument is outside its range
     Source: Bernoulli
+    Kept for: protection against a siphon through the rising main
     Example:
         >>> round(highest_siphon_m(101325.0, 2339.3, 3.0, 998.2, 9.80665), 2)
         7.11
@@ -111,6 +114,7 @@ def air_lock_head_m(pockets_m):
     Raises:
         ValueError: a height is not within -1000 to 1000 m
     Source: hydrostatics: along a pocket that leads downhill no head is gained
+    Kept for: sizing of pipes that fall and rise
     Example:
         >>> air_lock_head_m(((5.0, 3.5), (4.0, 3.0)))
         2.5
@@ -138,6 +142,7 @@ def air_clearing_velocity_m_s(diameter_m, slope_deg, gravity_m_s2):
         ValueError: an argument is outside its range
     Source: P. E. Wisner, F. N. Mohsen and N. Kouwen, J. Hydraul. Div. ASCE 101
         (1975) HY2
+    Kept for: sizing of pipes that fall and rise
     Example:
         >>> round(air_clearing_velocity_m_s(0.025, 30.0, 9.80665), 3)
         0.496

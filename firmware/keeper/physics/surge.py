@@ -24,6 +24,7 @@ def wave_speed_m_s(
     Raises:
         ValueError: an argument is outside its range
     Source: Korteweg, thin elastic wall
+    Kept for: hardware margins, surge
     Example:
         >>> round(wave_speed_m_s(2.2e9, 1000.0, 0.05, 0.001, 200e9), 1)
         1191.4
@@ -36,30 +37,6 @@ def wave_speed_m_s(
     require("restraint", restraint, 0.5, 1.5, "")
     give = restraint * (bulk_modulus_Pa / youngs_modulus_Pa) * (diameter_m / wall_m)
     return math.sqrt(bulk_modulus_Pa / density_kg_m3 / (1 + give))
-
-
-def joukowsky_Pa(density_kg_m3, wave_m_s, velocity_m_s):
-    """Pressure rise when a flow is stopped faster than its wave returns.
-
-    dp = rho a dv
-
-    Args:
-        density_kg_m3: density of the water [kg/m3], 900 to 1100
-        wave_m_s: wave speed [m/s], 10 to 1500
-        velocity_m_s: velocity that is stopped [m/s], 0 to 20
-    Returns:
-        pressure rise [Pa]
-    Raises:
-        ValueError: an argument is outside its range
-    Source: Joukowsky
-    Example:
-        >>> joukowsky_Pa(1000.0, 1000.0, 1.0)
-        1000000.0
-    """
-    require("density_kg_m3", density_kg_m3, 900, 1100, "kg/m3")
-    require("wave_m_s", wave_m_s, 10, 1500, "m/s")
-    require("velocity_m_s", velocity_m_s, 0, 20, "m/s")
-    return density_kg_m3 * wave_m_s * velocity_m_s
 
 
 def joukowsky_m(wave_m_s, velocity_m_s, gravity_m_s2):
@@ -125,6 +102,7 @@ def closing_surge_m(length_m, velocity_m_s, wave_m_s, closing_s, gravity_m_s2):
         ValueError: an argument is outside its range
     Source: Joukowsky; Michaud for slow closing.  Most of a valve's travel may
         change nothing and the last tenth everything: the time is the flow's
+    Kept for: hardware margins, surge of the closing valve
     Example:
         >>> round(closing_surge_m(1000.0, 2.0, 1191.367, 5.0, 9.80665), 2)
         81.58
@@ -153,6 +131,7 @@ def least_closing_s(length_m, velocity_m_s, wave_m_s, allowed_m, gravity_m_s2):
     Raises:
         ValueError: an argument is outside its range
     Source: inverse of the closing surge
+    Kept for: hardware margins, surge of the closing valve
     Example:
         >>> round(least_closing_s(20.0, 0.1, 300.0, 2.0, 9.80665), 3)
         0.204

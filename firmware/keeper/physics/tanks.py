@@ -1,9 +1,9 @@
-"""Tank shapes: level and volume both ways, surface, centroid, stored energy.
+"""Tank shapes: level and volume both ways, centroid, stored energy.
 
 Every shape has the same face:
   height_m            inside height [m]
   capacity_m3         volume when full [m3]
-  volume_m3(level_m), level_m(volume_m3), surface_m2(level_m), centroid_m(level_m)
+  volume_m3(level_m), level_m(volume_m3), centroid_m(level_m)
   slab(low_m, high_m) volume [m3] and centroid height [m] of the water between
                       two levels; small slabs are not differences of large volumes
 Levels and centroids count from the inside of the floor.  Sizes are checked once,
@@ -91,25 +91,6 @@ class Rectangular:
             require_within("volume_m3", volume_m3, self.capacity_m3, "m3")
         return volume_m3 / self.area_m2
 
-    def surface_m2(self, level_m):
-        """Free surface at a level.
-
-        A = dV / dh
-
-        Args:
-            level_m: level above the floor [m], 0 to the tank's height
-        Returns:
-            surface [m2]
-        Raises:
-            ValueError: the level is outside the tank
-        Source: definition
-        Example:
-            >>> Rectangular(2.0, 1.0, 1.0).surface_m2(0.5)
-            2.0
-        """
-        require_within("level_m", level_m, self.height_m, "m")
-        return self.area_m2
-
     def centroid_m(self, level_m):
         """Height of the centre of mass of the water below a level.
 
@@ -188,6 +169,7 @@ class HorizontalCylinder:
     Source: circular segment.  psi is half the angle that the water surface
         subtends at the axis; taken from the half-angle sine it keeps its digits
         near empty and full
+    Kept for: sizing of a lying tank, which a description gives as a table of levels
     Example:
         >>> round(HorizontalCylinder(1.2, 2.5).volume_m3(0.3), 9)
         0.552766364
@@ -250,25 +232,6 @@ class HorizontalCylinder:
         half_sine = math.sin(0.5 * _segment_angle(min(below, above) / scale))
         depth_m = self.height_m * half_sine * half_sine
         return depth_m if below <= above else self.height_m - depth_m
-
-    def surface_m2(self, level_m):
-        """Free surface at a level.
-
-        A = 2 L sqrt(h (2 R - h))
-
-        Args:
-            level_m: level above the lowest point [m], 0 to the diameter
-        Returns:
-            surface [m2], 0 when empty or full
-        Raises:
-            ValueError: the level is outside the tank
-        Source: chord of a circle
-        Example:
-            >>> HorizontalCylinder(1.0, 2.0).surface_m2(0.5)
-            2.0
-        """
-        require_within("level_m", level_m, self.height_m, "m")
-        return 2 * self._length_m * math.sqrt(max(level_m * (self.height_m - level_m), 0.0))
 
     def centroid_m(self, level_m):
         """Height of the centre of mass of the water below a level.
@@ -437,25 +400,6 @@ class LevelTable:
         filled_m3 = volume_m3 - self._volumes_m3[row]
         return self._levels_m[row] + filled_m3 / self._row_surface_m2(row)
 
-    def surface_m2(self, level_m):
-        """Free surface at a level.
-
-        A = (V1 - V0) / (h1 - h0); at a row, that of the stretch above it
-
-        Args:
-            level_m: level above the floor [m], 0 to the tank's height
-        Returns:
-            surface [m2]
-        Raises:
-            ValueError: the level is outside the table
-        Source: slope of the table
-        Example:
-            >>> LevelTable((0, 0.5, 1.0), (0, 0.1, 0.3)).surface_m2(0.25)
-            0.2
-        """
-        require_within("level_m", level_m, self.height_m, "m")
-        return self._row_surface_m2(row_below(level_m, self._levels_m))
-
     def centroid_m(self, level_m):
         """Height of the centre of mass of the water below a level.
 
@@ -568,26 +512,3 @@ def energy_J(tank, level_m, base_height_m, density_kg_m3, gravity_m_s2):
     """
     require_within("level_m", level_m, tank.height_m, "m")
     return energy_between_J(tank, 0.0, level_m, base_height_m, density_kg_m3, gravity_m_s2)
-
-
-def centroid_head_m(tank, level_m, base_height_m):
-    """Mean head over which all the water of a tank falls to the datum.
-
-    h = b + z
-
-    Args:
-        tank: a tank shape [-]
-        level_m: level above the tank's floor [m], 0 to the tank's height
-        base_height_m: height of the tank's floor above the datum [m], -1000 to 1000
-    Returns:
-        mean head [m]
-    Raises:
-        ValueError: an argument is outside its range
-    Source: definition
-    Example:
-        >>> centroid_head_m(Rectangular(1, 1, 1), 0.5, 9.0)
-        9.25
-    """
-    require_within("level_m", level_m, tank.height_m, "m")
-    require("base_height_m", base_height_m, -1000, 1000, "m")
-    return base_height_m + tank.centroid_m(level_m)

@@ -17,6 +17,7 @@ KV_PER_CV = _CV_UNIT_M3_S * _S_PER_H * math.sqrt(_KV_LOSS_Pa / _PSI_Pa)
 _FF_LIMIT = 0.96
 _FF_SLOPE = 0.28
 _HAIR = 1e-6  # forgiven at an end that comes out of a division
+_SEAT_FRAC = 0.02  # below this travel the plug approaches its seat; a guess
 
 
 def kv_from_cv(cv_us_gpm):
@@ -31,58 +32,13 @@ def kv_from_cv(cv_us_gpm):
     Raises:
         ValueError: Cv is outside its range
     Source: unit definitions; IEC 60534-1
+    Kept for: sizing of the valve by a data sheet in US units
     Example:
         >>> round(kv_from_cv(1.0), 6)
         0.864978
     """
     require("cv_us_gpm", cv_us_gpm, 1e-4, 1e5, "US gal/min")
     return cv_us_gpm * KV_PER_CV
-
-
-def cv_from_kv(kv_m3_h):
-    """US flow coefficient from the metric one.
-
-    Cv = 1.15610 Kv
-
-    Args:
-        kv_m3_h: Kv, m3/h at 1 bar [m3/h], 1e-4 to 1e5
-    Returns:
-        Cv [US gal/min]
-    Raises:
-        ValueError: Kv is outside its range
-    Source: unit definitions; IEC 60534-1
-    Example:
-        >>> round(cv_from_kv(1.0), 6)
-        1.156099
-    """
-    require("kv_m3_h", kv_m3_h, 1e-4, 1e5, "m3/h")
-    return kv_m3_h / KV_PER_CV
-
-
-def flow_m3_s(kv_m3_h, pressure_drop_Pa, density_kg_m3):
-    """Turbulent flow through a valve.
-
-    Q = Kv sqrt((dp / 1 bar) (1000 kg/m3 / rho)), Q in m3/h
-
-    Args:
-        kv_m3_h: Kv at its present travel [m3/h], 0 to 1e5
-        pressure_drop_Pa: pressure drop [Pa], 0 to 2e6
-        density_kg_m3: density of the water [kg/m3], 900 to 1100
-    Returns:
-        flow [m3/s]
-    Raises:
-        ValueError: an argument is outside its range
-    Source: IEC 60534-2-1 without piping factors; IEC's water of 15 degC in
-        place of 1000 kg/m3 changes the flow by 0.05 %
-    Example:
-        >>> round(flow_m3_s(2.5, 30000.0, 1000.0) * 3600, 6)
-        1.369306
-    """
-    require("kv_m3_h", kv_m3_h, 0, 1e5, "m3/h")
-    require("pressure_drop_Pa", pressure_drop_Pa, 0, 2e6, "Pa")
-    require("density_kg_m3", density_kg_m3, 900, 1100, "kg/m3")
-    ratio = pressure_drop_Pa / _KV_LOSS_Pa * (_KV_DENSITY_KG_M3 / density_kg_m3)
-    return kv_m3_h / _S_PER_H * math.sqrt(ratio)
 
 
 def required_kv_m3_h(flow_wanted_m3_s, pressure_drop_Pa, density_kg_m3):
@@ -99,6 +55,7 @@ def required_kv_m3_h(flow_wanted_m3_s, pressure_drop_Pa, density_kg_m3):
     Raises:
         ValueError: an argument is outside its range
     Source: IEC 60534-2-1 without piping factors
+    Kept for: sizing of the valve
     Example:
         >>> round(required_kv_m3_h(1.369306 / 3600, 30000.0, 1000.0), 5)
         2.5
@@ -110,52 +67,49 @@ def required_kv_m3_h(flow_wanted_m3_s, pressure_drop_Pa, density_kg_m3):
     return flow_wanted_m3_s * _S_PER_H * math.sqrt(ratio)
 
 
-def head_loss_m(flow_through_m3_s, kv_m3_h, gravity_m_s2):
-    """Head lost in a valve.
+def resistance_s2_m5(kv_m3_h, gravity_m_s2):
+    """Head lost in a valve over the square of the flow.
 
-    h = 1 bar (Q / Kv)^2 / (1000 kg/m3 g), Q in m3/h: the density cancels
+    r = 1 bar (3600 / Kv)^2 / (1000 kg/m3 g)
 
     Args:
-        flow_through_m3_s: flow [m3/s], 0 to 10
-        kv_m3_h: Kv at its present travel [m3/h], 1e-4 to 1e5
+        kv_m3_h: Kv at its present travel [m3/h], 1e-30 to 1e5
         gravity_m_s2: acceleration of free fall [m/s2], 9.7 to 9.9
     Returns:
-        head loss [m]
+        resistance [s2/m5]
     Raises:
         ValueError: an argument is outside its range
-    Source: IEC 60534-1
+    Source: IEC 60534-1; the density cancels
     Example:
-        >>> round(head_loss_m(1.2 / 3600, 1.2, 9.80665), 4)
+        >>> round(resistance_s2_m5(1.2, 9.80665) * (1.2 / 3600) ** 2, 4)
         10.1972
     """
-    require("flow_through_m3_s", flow_through_m3_s, 0, 10, "m3/s")
-    require("kv_m3_h", kv_m3_h, 1e-4, 1e5, "m3/h")
+    require("kv_m3_h", kv_m3_h, 1e-30, 1e5, "m3/h")
     require("gravity_m_s2", gravity_m_s2, 9.7, 9.9, "m/s2")
-    share = flow_through_m3_s * _S_PER_H / kv_m3_h
-    return _KV_LOSS_Pa / (_KV_DENSITY_KG_M3 * gravity_m_s2) * share * share
+    return (_S_PER_H / kv_m3_h) ** 2 * _KV_LOSS_Pa / (_KV_DENSITY_KG_M3 * gravity_m_s2)
 
 
-def loss_coefficient(kv_m3_h, diameter_m):
-    """Loss coefficient K of a valve, on the velocity in a bore.
+def kv_of_resistance_m3_h(resistance_s2_m5, gravity_m_s2):
+    """Flow coefficient of a valve that loses so much head.
 
-    K = (pi^2 / 8) (1 bar / 1000 kg/m3) 3600^2 d^4 / Kv^2 = 1.5989e9 d^4 / Kv^2
+    Kv = 3600 sqrt(1 bar / (1000 kg/m3 g r))
 
     Args:
-        kv_m3_h: Kv at its present travel [m3/h], 1e-4 to 1e5
-        diameter_m: inside diameter to which K refers [m], 0.0005 to 5
+        resistance_s2_m5: head lost over the square of the flow [s2/m5], 1e-12 to 1e25
+        gravity_m_s2: acceleration of free fall [m/s2], 9.7 to 9.9
     Returns:
-        loss coefficient K [-]
+        Kv [m3/h]
     Raises:
         ValueError: an argument is outside its range
-    Source: definitions of Kv and K; handbooks round the constant to 1.6e9
+    Source: inverse of the resistance
     Example:
-        >>> round(loss_coefficient(1.0, 0.015), 2)
-        80.94
+        >>> round(kv_of_resistance_m3_h(resistance_s2_m5(1.2, 9.8), 9.8), 9)
+        1.2
     """
-    require("kv_m3_h", kv_m3_h, 1e-4, 1e5, "m3/h")
-    require("diameter_m", diameter_m, 0.0005, 5, "m")
-    flow_ratio = math.pi / 4 * diameter_m * diameter_m * _S_PER_H / kv_m3_h
-    return 2 * _KV_LOSS_Pa / _KV_DENSITY_KG_M3 * flow_ratio * flow_ratio
+    require("resistance_s2_m5", resistance_s2_m5, 1e-12, 1e25, "s2/m5")
+    require("gravity_m_s2", gravity_m_s2, 9.7, 9.9, "m/s2")
+    return _S_PER_H * math.sqrt(
+        _KV_LOSS_Pa / (_KV_DENSITY_KG_M3 * gravity_m_s2 * resistance_s2_m5))
 
 
 def choked_pressure_drop_Pa(
@@ -175,6 +129,7 @@ def choked_pressure_drop_Pa(
     Raises:
         ValueError: an argument is outside its range
     Source: IEC 60534-2-1
+    Kept for: hardware margins, cavitation in the valve
     Example:
         >>> round(choked_pressure_drop_Pa(0.9, 680e3, 70.1e3, 22120e3), -2)
         497200.0
@@ -270,6 +225,7 @@ def measured_frac(travel_frac, travels_frac, kvs_frac):
         ValueError: the travel is outside the table, the travels do not rise, or a
             share is not within 0 to 1
     Source: linear interpolation
+    Kept for: calibration of a valve whose curve was measured
     Example:
         >>> measured_frac(0.25, (0, 0.5, 1), (0, 0.2, 1))
         0.1
@@ -292,6 +248,7 @@ def authority(valve_loss_open_m, total_loss_open_m):
     Raises:
         ValueError: an argument is outside its range
     Source: definition
+    Kept for: sizing of the valve
     Example:
         >>> authority(0.9, 9.0)
         0.1
@@ -314,6 +271,7 @@ def installed_frac(kv_frac, valve_authority):
     Raises:
         ValueError: an argument is outside its range
     Source: series of two quadratic losses under a constant head
+    Kept for: sizing of the valve
     Example:
         >>> round(installed_frac(0.5, 1.0), 6), round(installed_frac(0.5, 0.1), 3)
         (0.5, 0.877)
@@ -321,3 +279,78 @@ def installed_frac(kv_frac, valve_authority):
     require("kv_frac", kv_frac, 1e-6, 1, "")
     require("valve_authority", valve_authority, 1e-6, 1, "")
     return 1 / math.sqrt(1 + valve_authority * (1 / (kv_frac * kv_frac) - 1))
+
+
+class ControlValve:
+    """A control valve by its inherent characteristic, tight when shut.
+
+    Kv = Kvs f(x);  below a travel of 0.02 the plug comes down on its seat, Kv = Kvs f(x) x / 0.02
+
+    Args:
+        kvs_m3_h: Kv fully open [m3/h], 1e-3 to 1e5
+        rangeability: largest over smallest controllable Kv [-], 2 to 1000
+        is_linear: linear trim, else equal percentage [-]
+    Returns:
+        a valve [-]
+    Raises:
+        ValueError: an argument is outside its range
+    Source: IEC 60534-2-4, from memory; the way onto the seat is ours
+    Example:
+        >>> round(ControlValve(1.2, 50.0, False).kv_m3_h(0.5), 6)
+        0.169706
+    """
+
+    def __init__(self, kvs_m3_h, rangeability, is_linear):
+        require("kvs_m3_h", kvs_m3_h, 1e-3, 1e5, "m3/h")
+        require("rangeability", rangeability, 2, 1000, "")
+        self.kvs_m3_h = kvs_m3_h
+        self._rangeability = rangeability
+        self._is_linear = is_linear
+
+    def kv_m3_h(self, travel_frac):
+        """Flow coefficient at a travel.
+
+        Kv = Kvs f(x)
+
+        Args:
+            travel_frac: travel over full travel [-], 0 to 1
+        Returns:
+            Kv [m3/h], exactly 0 when shut
+        Raises:
+            ValueError: the travel is outside its range
+        Source: IEC 60534-2-4, from memory
+        Example:
+            >>> ControlValve(1.2, 50.0, True).kv_m3_h(1.0)
+            1.2
+        """
+        frac = linear_frac if self._is_linear else equal_percentage_frac
+        share = frac(travel_frac, self._rangeability)
+        if travel_frac < _SEAT_FRAC:
+            share *= travel_frac / _SEAT_FRAC
+        return self.kvs_m3_h * share
+
+    def travel_frac(self, kv_m3_h):
+        """Least controllable travel at which the valve reaches a flow coefficient.
+
+        x = f^-1(Kv / Kvs), 0 below the smallest controllable Kv, 1 above Kvs
+
+        Args:
+            kv_m3_h: Kv wanted [m3/h], 0 to 1e9
+        Returns:
+            travel over full travel [-]
+        Raises:
+            ValueError: Kv is outside its range
+        Source: inverse of the characteristic
+        Example:
+            >>> round(ControlValve(1.2, 50.0, False).travel_frac(0.169706), 5)
+            0.5
+        """
+        require("kv_m3_h", kv_m3_h, 0, 1e9, "m3/h")
+        kv_frac, least = kv_m3_h / self.kvs_m3_h, 1 / self._rangeability
+        if kv_frac <= least:
+            return 0.0
+        if kv_frac >= 1:
+            return 1.0
+        if self._is_linear:
+            return (kv_frac - least) / (1 - least)
+        return equal_percentage_travel_frac(kv_frac, self._rangeability)

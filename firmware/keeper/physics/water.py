@@ -9,7 +9,6 @@ _ZERO_DEGC_K = 273.15  # definition of the Celsius scale
 # Specific heat and isothermal bulk modulus at 20 degC, 1 atm (IAPWS-95, evaluated).
 SPECIFIC_HEAT_J_KG_K = 4184.1
 BULK_MODULUS_Pa = 2.179e9
-BOILING_DEGC = 99.974  # at 1 atm (IAPWS-95 saturation line, evaluated)
 # Kell 1975: density numerator, ascending powers of t, and the denominator's slope.
 _KELL = (999.83952, 16.945176, -7.9870401e-3, -46.170461e-6, 105.56302e-9, -280.54253e-12)
 _KELL_SLOPE = 16.879850e-3
@@ -27,9 +26,6 @@ _SATURATION = (
     (-15.9618719, 4.0),
     (1.80122502, 7.5),
 )
-_TRIPLE_degC = 0.01
-_TRIPLE_Pa = 611.657
-_MELTING_SLOPE_K_Pa = -7.42e-8  # Clausius-Clapeyron at the triple point
 
 
 def _require_liquid(temperature_degC):
@@ -115,6 +111,7 @@ def vapour_pressure_Pa(temperature_degC):
     Raises:
         ValueError: the temperature is outside its range
     Source: W. Wagner and A. Pruss, J. Phys. Chem. Ref. Data 22 (1993) 783
+    Kept for: protection of the pump's suction
     Example:
         >>> round(vapour_pressure_Pa(20.0), 0)
         2339.0
@@ -126,27 +123,6 @@ def vapour_pressure_Pa(temperature_degC):
     for coefficient, power in _SATURATION:
         total += coefficient * theta**power
     return _CRITICAL_Pa * math.exp(_CRITICAL_K / kelvin * total)
-
-
-def freezing_point_degC(pressure_Pa):
-    """Temperature at which clean water freezes under a pressure.
-
-    t = 0.01 degC - 7.42e-8 K/Pa (p - 611.657 Pa)
-
-    Args:
-        pressure_Pa: absolute pressure [Pa], 611 to 2e6
-    Returns:
-        freezing temperature [degC]
-    Raises:
-        ValueError: the pressure is outside its range
-    Source: Clausius-Clapeyron from the triple point; slope from latent heat
-        333.5 kJ/kg and volume change 9.06e-5 m3/kg at 0 degC
-    Example:
-        >>> round(freezing_point_degC(101325.0), 4)
-        0.0025
-    """
-    require("pressure_Pa", pressure_Pa, 611, 2e6, "Pa")
-    return _TRIPLE_degC + _MELTING_SLOPE_K_Pa * (pressure_Pa - _TRIPLE_Pa)
 
 
 def freezing_margin_K(temperature_degC, sensor_error_K, gradient_K):
@@ -164,6 +140,7 @@ def freezing_margin_K(temperature_degC, sensor_error_K, gradient_K):
         ValueError: an argument is outside its range
     Source: worst-case sum; supercooling and salts are left out, both in the
         safe direction
+    Kept for: protection against frost
     Example:
         >>> freezing_margin_K(4.0, 0.5, 2.0)
         1.5

@@ -13,6 +13,7 @@ The form is fixed, so that a page and tests can be drawn from it:
     Raises:
         ValueError: when
     Source: where the equation is from
+    Kept for: what will need it, where nothing calls it yet
     Example:
         >>> ...
 """
@@ -21,7 +22,7 @@ import dataclasses
 import inspect
 import re
 
-_SECTIONS = ("Args", "Returns", "Raises", "Source", "Example")
+_SECTIONS = ("Args", "Returns", "Raises", "Source", "Kept for", "Example")
 _UNIT = re.compile(r"\[([^\]]+)\]")
 _RANGE = re.compile(r"\], (\S+) to (\S+)$")
 _QUALIFIED = re.compile(r"at most|at least|below|not (?:above|below)|lower level|tank's|panel's")
@@ -59,6 +60,7 @@ class Docstring:
     returns: str
     raises: str
     source: str
+    kept_for: str
     example: str
 
     @property
@@ -83,6 +85,7 @@ def parse(text: str) -> Docstring:
         returns=_join(sections["Returns"]),
         raises=_join(sections.get("Raises", [])),
         source=_join(sections["Source"]),
+        kept_for=_join(sections.get("Kept for", [])),
         example="\n".join(line[4:] for line in sections["Example"]),
     )
 

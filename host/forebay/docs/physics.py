@@ -14,6 +14,7 @@ import sys
 import textwrap
 from typing import Any
 
+from forebay.docs import uses
 from forebay.docs.docstring import Docstring, parse
 
 PAGE = pathlib.Path("host", "docs", "physics.md")  # inside the repository
@@ -27,14 +28,16 @@ _HEAD = f"""\
 
 Drawn from the code by `{COMMAND}`; do not edit.
 
-All quantities are SI, scalars, in functions that run unmodified on CPython and
-MicroPython. An argument outside its range raises ValueError with its name,
-value and range. *Check* names a value from outside the project: RUN, that
+All quantities are SI, scalars, in pure functions, and machines composed of them,
+that run unmodified on CPython and MicroPython. An argument outside its range
+raises ValueError with its name, value and range. *Check* names a value from outside the project: RUN, that
 library was run; READ, it stands on that page; TEST, it stands in that library's
 own tests; CALC, the same closed form worked out apart, which checks arithmetic,
 not the model; MEM, from memory; PRACTICE, common practice, no source.
 *Residual* is the worst deviation over the check's values, relative unless it
-says otherwise, beside the tolerance that the tests allow and its reason.
+says otherwise, beside the tolerance that the tests allow and its reason. *Used by*
+names modules outside the physics and names of the physics; what nothing calls yet
+says what it is kept for.
 
 *Single precision* is the worst relative error (temperatures: of the kelvin) over
 the same calls and a set of hard ones (thin slices, small differences, weak sun)
@@ -87,6 +90,7 @@ def page(root: pathlib.Path) -> str:
         sys.path.insert(0, str(root))
     evidence = importlib.import_module("tests.reference.evidence").evidence()
     model: Any = importlib.import_module("tests.reference.model")
+    used_by = uses.users(root)
     parts = [_HEAD, _reach(evidence), _worst_table(evidence)]
     module_name = ""
     for target, found in evidence.items():
@@ -94,7 +98,7 @@ def page(root: pathlib.Path) -> str:
         if first != module_name:
             module_name = first
             parts.append(_module_head(model.module_of(target)))
-        parts.append(_entry(target, model.find(target), found))
+        parts.append(_entry(target, model.find(target), found, used_by[target]))
     return "\n".join(parts)
 
 
@@ -122,7 +126,7 @@ def _module_head(module) -> str:
     return f"## {name}\n\n{inspect.cleandoc(module.__doc__ or '')}\n"
 
 
-def _entry(target: str, thing, found) -> str:
+def _entry(target: str, thing, found, used_by: set[str]) -> str:
     doc = parse(thing.__doc__ or "")
     name = target.partition(".")[2]
     lines = [f"### `{name}`", "", doc.summary, "", "```text", *_wrap(doc.equation), "```", ""]
@@ -134,6 +138,10 @@ def _entry(target: str, thing, found) -> str:
         lines += _item("Check", f"none: {found.excuse}")
     if found.single_error is not None:
         lines += _item("Single precision", _size(found.single_error))
+    if used_by:
+        lines += _item("Used by", ", ".join(f"`{user}`" for user in sorted(used_by)))
+    if doc.kept_for:
+        lines += _item("Kept for", doc.kept_for)
     return "\n".join([*lines, ""])
 
 

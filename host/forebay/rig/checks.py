@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator, Mapping
 
-from forebay.rig.schema import CYLINDER, TABLE
-from keeper.physics import panel, tanks
+from keeper.physics import of_rig, panel
+from keeper.physics.generator import lamp_current_A
 
 # Keys of which the first must be below the second ("<"), or not above it ("<=").
 ORDERED = (
@@ -51,20 +51,6 @@ NAMEPLATE = {
 }
 
 
-def tank(values: Mapping, name: str):
-    """Return the shape in keeper.physics.tanks of a tank section.
-
-    values: by "section.key_unit". Raises ValueError if a table of levels does not rise.
-    """
-    shape = values[f"{name}.shape"]
-    if shape == TABLE:
-        return tanks.LevelTable(values[f"{name}.levels_m"], values[f"{name}.volumes_m3"])
-    height_m = values[f"{name}.height_m"]
-    if shape == CYLINDER:
-        return tanks.UprightCylinder(values[f"{name}.diameter_m"], height_m)
-    return tanks.Rectangular(values[f"{name}.length_m"], values[f"{name}.width_m"], height_m)
-
-
 def faults(values: Mapping) -> Iterator[tuple[str, str]]:
     """Yield (key, what must hold) for rules that take more than comparing two keys.
 
@@ -81,7 +67,7 @@ def faults(values: Mapping) -> Iterator[tuple[str, str]]:
 def _shape(values, name):
     """Return the shape of a tank, or (key, what must hold) if it has none."""
     try:
-        shape = tank(values, name)
+        shape = of_rig.tank(values, name + ".")
         if values[f"{name}.height_m"] != shape.height_m:
             return f"{name}.height", f"must be the last of levels, {shape.height_m:.6g} m"
         return shape
@@ -208,10 +194,8 @@ def _pump_range(values):
 
 
 def _lamp_range(values):
-    # V = threshold + R I and P = V I, solved for I at the brightest step.
-    half_A = values["lamps.threshold_voltage_V"] / (2 * values["lamps.resistance_ohm"])
-    brightest_A2 = max(values["lamps.steps_W"]) / values["lamps.resistance_ohm"]
-    most_A = (half_A * half_A + brightest_A2) ** 0.5 - half_A
+    most_A = lamp_current_A(max(values["lamps.steps_W"]), values["lamps.threshold_voltage_V"],
+                            values["lamps.resistance_ohm"])
     for name in ("generator_range", "lamp_range"):
         if values[f"sensors.{name}_A"] < most_A:
             yield f"sensors.{name}", f"must be at least the lamps' current, {most_A:.4g} A"

@@ -8,9 +8,10 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from forebay.rig import checks, governing
+from forebay.rig import governing
 from keeper import settings
-from keeper.physics import turbine, water
+from keeper.physics import of_rig
+from keeper.physics.solar_pump import SolarPump
 
 M_TO_MM = 1e3
 M2_TO_CM2 = 1e4
@@ -39,19 +40,18 @@ DAY_MIN = 1440
 
 def upper_level_mm(values: Mapping[str, Any], key: str) -> float:
     """Level of a volume of the upper tank [mm]."""
-    return M_TO_MM * checks.tank(values, "upper").level_m(values[f"upper.{key}_m3"])
+    return M_TO_MM * of_rig.tank(values, "upper.").level_m(values[f"upper.{key}_m3"])
 
 
 def upper_area_cm2(values: Mapping[str, Any]) -> float:
     """Mean water surface of the upper tank [cm2], between empty and full."""
-    shape = checks.tank(values, "upper")
+    shape = of_rig.tank(values, "upper.")
     low, high = (values[f"upper.{key}_volume_m3"] for key in ("empty", "full"))
     return M2_TO_CM2 * (high - low) / (shape.level_m(high) - shape.level_m(low))
 
 
-def rated_A(values: Mapping[str, Any]) -> float:
-    """Rated current of the pump's motor [A]."""
-    return values["pump.rated_power_W"] / values["pump.rated_voltage_V"]
+def _solar_pump(values: Mapping[str, Any]) -> SolarPump:
+    return SolarPump(*of_rig.solar_pump(values, *of_rig.water(values)))
 
 
 def thermal_base_mA(values: Mapping[str, Any]) -> float:
@@ -59,48 +59,34 @@ def thermal_base_mA(values: Mapping[str, Any]) -> float:
 
     Not below what any motor stands; not above the range of the setting.
     """
-    rise_K = values["motor.trip_temperature_degC"] - values["site.water_temperature_degC"]
-    still_A = (rise_K / (values["motor.still_resistance_K_W"]
-                         * values["motor.resistance_ohm"])) ** 0.5
+    pump, motor = _solar_pump(values), of_rig.motor_heat(values)
+    still_W = motor.lasting_W(values["motor.trip_temperature_degC"],
+                              values["site.water_temperature_degC"])
+    still_A = (still_W / pump.resistance) ** 0.5
     most_mA = settings.SETTINGS[settings.index("thermal_base_mA")][2]
-    return min(most_mA, 1e3 * max(OVERLOAD_FRAC * rated_A(values), still_A))
-
-
-def _no_flow(values: Mapping[str, Any], ratio: float) -> tuple[float, float]:
-    """Voltage [V] and current over the no-load one [A] of a full pump without flow.
-
-    ratio: speed over rated speed [-].  V = Ke w + R I, T = Ke (I - I0), torque
-    with the square of speed (affinity laws).
-    """
-    ohm, rated = values["motor.resistance_ohm"], rated_A(values)
-    idle_A = values["motor.no_load_current_A"]
-    extra_A = values["pump.shut_off_torque_frac"] * (rated - idle_A) * ratio ** 2
-    back_V = (values["pump.rated_voltage_V"] - ohm * rated) * ratio
-    return back_V + ohm * (idle_A + extra_A), extra_A
+    return min(most_mA, 1e3 * max(OVERLOAD_FRAC * pump.rated_A, still_A))
 
 
 def dry_gain_uA_V2(values: Mapping[str, Any]) -> float:
     """Growth of the least current with the square of the voltage, 37-PMP [uA/V2]."""
-    volts, extra_A = _no_flow(values, 1.0)
-    return 1e6 * DRY_PART * extra_A / volts ** 2
+    pump = _solar_pump(values)
+    volts, amps = pump.no_flow(1.0)
+    return 1e6 * DRY_PART * (amps - pump.no_load_A) / volts ** 2
 
 
 def flow_sure_mW(values: Mapping[str, Any]) -> float:
     """Power into a pump without flow, turning so fast that water must go up [mW].
 
     At that speed its head at the useful flow passes the longest lift and the
-    rising main.
+    rising main, whose friction is taken as at the rated flow.
     """
-    pipe_s2_m5 = governing.rising_main(values).loss_m(values["pump.rated_flow_m3_s"]) / (
-        values["pump.rated_flow_m3_s"] ** 2)
-    inner_s2_m5 = (values["pump.shut_off_head_m"] - values["pump.rated_head_m"]) / (
-        values["pump.rated_flow_m3_s"] ** 2)
+    pump = _solar_pump(values)
     lift_m = values["upper.inlet_height_m"] - values["lower.base_height_m"]
     flow = max(values["limits.useful_flow_m3_s"],
                SEEN_FLOW_PART * values["sensors.flow_floor_m3_s"])
-    head_m = lift_m + (pipe_s2_m5 + inner_s2_m5) * flow ** 2
-    volts, extra_A = _no_flow(values, (head_m / values["pump.shut_off_head_m"]) ** 0.5)
-    return 1e3 * SURE_PART * volts * (values["motor.no_load_current_A"] + extra_A)
+    head_m = lift_m + (pump.pipe_s2_m5 + pump.inner_s2_m5) * flow ** 2
+    volts, amps = pump.no_flow((head_m / pump.head_m) ** 0.5)
+    return 1e3 * SURE_PART * volts * amps
 
 
 def overspeed_mV(values: Mapping[str, Any]) -> float:
@@ -142,37 +128,5 @@ def night_full_W(values: Mapping[str, Any]) -> float:
 
 
 def specific_J_m3(values: Mapping[str, Any], power_W: float) -> float:
-    """Lamp energy from a cubic metre at a steady lamp power [J/m3].
-
-    Lamps give current and voltage, these the wheel's speed and torque, and
-    Euler's equation for the buckets the flow: a fixed nozzle leaves no choice.
-    """
-    threshold_V, lamp_ohm = values["lamps.threshold_voltage_V"], values["lamps.resistance_ohm"]
-    half_A = threshold_V / (2 * lamp_ohm)
-    amps = (half_A ** 2 + power_W / lamp_ohm) ** 0.5 - half_A
-    source_V = (threshold_V + amps * (lamp_ohm + values["generator.resistance_ohm"])
-                + values["generator.rectifier_drop_V"])
-    emf, radius_m = values["generator.emf_constant_V_s_rad"], values["turbine.wheel_radius_m"]
-    bucket_m_s = source_V / emf * radius_m
-    torque = emf * amps + values["turbine.friction_torque_N_m"]
-    density = water.density_kg_m3(values["site.water_temperature_degC"])
-    turned = 1 + values["turbine.bucket_coefficient"] * math.cos(
-        math.radians(180 - values["turbine.bucket_angle_deg"]))
-    push = torque / (values["turbine.hit_frac"] * density * turned * radius_m)
-    area_m2 = turbine.nozzle_area_m2(values["turbine.nozzle_diameter_m"], 1.0)
-    flow = area_m2 / 2 * (bucket_m_s + (bucket_m_s ** 2 + 4 * push / area_m2) ** 0.5)
-    return power_W / flow
-
-
-def most_lamp_W(values: Mapping[str, Any], level_m: float) -> float:
-    """Lamp power with the valve fully open at a level of the upper tank [W]."""
-    flow = governing.full_flow_m3_s(values, values["upper.base_height_m"] + level_m)
-    low, high = 0.0, 10 * night_full_W(values)
-    for _ in range(60):
-        middle = (low + high) / 2
-        if middle <= 0 or middle / specific_J_m3(values, middle) < flow:
-            low = middle
-        else:
-            high = middle
-    return low
-
+    """Lamp energy from a cubic metre at a steady lamp power [J/m3]."""
+    return power_W / governing.turbine_set(values).flow_for_lamps_m3_s(power_W)

@@ -10,7 +10,7 @@ from forebay.twin.downhill import Downhill
 from forebay.twin.frost import Frost
 from forebay.twin.store import Battery, Float, Pipeful, Tank
 from forebay.twin.uphill import Uphill
-from keeper.physics import gravity, water
+from keeper.physics import of_rig
 
 MINUTE_S = 60.0
 SUN_STEP_S = 1.0        # the sun, and all that is slow, is followed once a second
@@ -26,27 +26,19 @@ class Plant:
 
     def __init__(self, rig, sun):
         """Take the rig as a dict "section.key_unit" and the sun: poa, cell, air by the minute."""
-        temperature = rig["site.water_temperature_degC"]
-        density = water.density_kg_m3(temperature)
-        viscosity = water.kinematic_viscosity_m2_s(temperature)
-        g = gravity.normal_m_s2(rig["site.latitude_deg"], rig["site.height_m"])
-        self.water_degC = temperature
-        self.weight = density * g
-        self.up = Uphill(rig, density, viscosity, g)
-        self.down = Downhill(rig, density, viscosity, g)
+        water = of_rig.water(rig)
+        self.water_degC = rig["site.water_temperature_degC"]
+        self.up = Uphill(rig, *water)
+        self.down = Downhill(rig, *water)
+        self.weight = self.down.weight
         self.upper = Tank(rig, "upper", rig["upper.overflow_volume_m3"], self.weight)
         self.lower = Tank(rig, "lower", None, self.weight)
         self.inlet_m = rig["upper.inlet_height_m"]
         self.battery = Battery(rig)
         self._take_floats(rig)
-        self.motor_degC = temperature
-        self.felt_degC = temperature   # what the motor's sensor has reached
-        self.cooled_K_W = rig["motor.cooled_resistance_K_W"]
-        self.still_K_W = rig["motor.still_resistance_K_W"]
-        self.heat_J_K = rig["motor.heat_capacity_J_K"]
-        self.lag_s = rig["motor.sensor_lag_s"]
+        self.motor = motor = of_rig.motor_heat(rig)
         # A motor that cools within such a step is followed in every scan.
-        self.quick = self.still_K_W * self.heat_J_K < SUN_STEP_S
+        self.quick = motor.still_K_W * motor.heat_J_K < SUN_STEP_S
         self.inflow_m3_s = rig["lower.inflow_m3_s"]
         self.poa, self.cell, self.air = sun
         self.air_degC = self.air[0]
@@ -203,18 +195,15 @@ class Plant:
         self._floats()
 
     def _heat(self, dt_s):
-        """Warm the motor: first order, through the jacket while water flows, else still air."""
-        up, motor_degC = self.up, self.motor_degC
+        """Warm the motor, cooled through the jacket while water flows, else by still air."""
+        up, motor = self.up, self.motor
+        near_degC = self.water_degC if self.sensor_loose else None
         if up.flow > 0.0 and not self.jacket_blocked:
-            lost_W = (motor_degC - self.water_degC) / self.cooled_K_W
+            motor_degC = motor.warm(dt_s, up.motor_loss_W, self.water_degC, motor.cooled_K_W,
+                                    near_degC)
         else:
-            lost_W = (motor_degC - self.air_degC) / self.still_K_W
-        self.motor_degC = motor_degC = (
-            motor_degC + (up.motor_loss_W - lost_W) * dt_s / self.heat_J_K)
-        feels = self.water_degC if self.sensor_loose else motor_degC
-        felt_degC = self.felt_degC
-        follows = dt_s / self.lag_s   # a sensor as quick as the step is there at once
-        self.felt_degC = felt_degC + (feels - felt_degC) * (follows if follows < 1.0 else 1.0)
+            motor_degC = motor.warm(dt_s, up.motor_loss_W, self.air_degC, motor.still_K_W,
+                                    near_degC)
         if self.thermostat_open:
             if motor_degC < self.thermostat_degC - THERMOSTAT_BACK_K:
                 self.thermostat_open = False

@@ -157,7 +157,7 @@ class Sensors:
         if self.countdown < 0:
             self.countdown = SLOW_SCANS - 1
             values[MOTOR_MDEGC] = self.held[MOTOR_MDEGC] = (
-                self._temperature(MOTOR_MDEGC, plant.felt_degC))
+                self._temperature(MOTOR_MDEGC, plant.motor.felt_degC))
             values[WATER_MDEGC] = self.held[WATER_MDEGC] = (
                 self._temperature(WATER_MDEGC, plant.frost.degC))
         if self.clips:

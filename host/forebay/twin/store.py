@@ -5,7 +5,7 @@ Heights are above the turbine's nozzle [m].
 
 import math
 
-from keeper.physics import tanks
+from keeper.physics import of_rig
 
 JOULES_PER_WH = 3600.0
 # A lithium iron phosphate battery's open voltage over the middle of its charge,
@@ -17,17 +17,6 @@ RETURNS_FRAC = 0.02  # an empty battery carries the board again from this charge
 TAPER_FRAC = 0.02    # the charge current falls off over the last part of the charge; a guess
 
 
-def _shape(rig, name):
-    """Return the tank shape of section `name` of the rig."""
-    shape = rig[name + ".shape"]
-    if shape == "upright cylinder":
-        return tanks.UprightCylinder(rig[name + ".diameter_m"], rig[name + ".height_m"])
-    if shape == "table":
-        return tanks.LevelTable(rig[name + ".levels_m"], rig[name + ".volumes_m3"])
-    return tanks.Rectangular(rig[name + ".length_m"], rig[name + ".width_m"],
-                             rig[name + ".height_m"])
-
-
 class Tank:
     """One tank: its water, level, overflow and books of what left it unplanned."""
 
@@ -36,7 +25,7 @@ class Tank:
 
         None: over the rim.
         """
-        self.shape = _shape(rig, name)
+        self.shape = of_rig.tank(rig, name + ".")
         if overflow_m3 is None:
             overflow_m3 = self.shape.capacity_m3
         self.base_m = rig[name + ".base_height_m"]
