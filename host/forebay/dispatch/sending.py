@@ -46,14 +46,14 @@ def send(board: Board, code: int, a: int = 0, b: int = 0) -> Outcome:
 
     Raises DispatchError if it does not get as far as the keeper.
     """
-    for tries_left in range(TRIES - 1, -1, -1):
+    gate = desk.STALE
+    for _ in range(TRIES):
         outcome, gate = _once(board, code, a, b)
         if outcome is not None:
             return outcome
-        if gate not in (desk.STALE, desk.REPLAYED) or not tries_left:
-            raise DispatchError(f"the board at {board.port} refuses the order:"
-                                f" {registers.GATE[gate]}")
-    raise AssertionError("unreachable")
+        if gate not in (desk.STALE, desk.REPLAYED):
+            break
+    raise DispatchError(f"the board at {board.port} refuses the order: {registers.GATE[gate]}")
 
 
 def order(port: str, code: int, a: int = 0, b: int = 0, unit: int = 1) -> int:
