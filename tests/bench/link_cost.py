@@ -87,7 +87,7 @@ def script(repeats: int, scans: int) -> list[str]:
     every = requests(0)
     return [f"import gc\ngc.collect()\nFOLDER, SCANS = '/journal', {scans}\n{MAKE}gc.collect()\n",
             MEASURE + "gc.collect()\n",
-            ("import json, time\nfrom keeper.crc import crc16\n"
+            ("import json, time\nfrom keeper.link.crc import crc16\n"
             "REQUESTS = {}\n"
             + "".join(f"REQUESTS[{name!r}] = bytearray.fromhex({data.hex()!r})\n"
                       for name, data in every.items())
@@ -99,7 +99,7 @@ def script(repeats: int, scans: int) -> list[str]:
             "found = {}\n"
             "for name in REQUESTS:\n"
             f"    found[name] = ask(REQUESTS[name], {repeats}, time.ticks_us)\n"
-            "from keeper.layout import BLOCK_KEY_ID\n"
+            "from keeper.link.layout import BLOCK_KEY_ID\n"
             "order = bytearray(72)\n"
             "order[2 * BLOCK_KEY_ID:2 * BLOCK_KEY_ID + 4] = rig.desk.key_id.to_bytes(4, 'big')\n"
             "found['pieces of an order'] = pieces(order, time.ticks_us)\n"

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from forebay.dispatch import keys
 from forebay.dispatch.errors import DispatchError
 from forebay.wire.client import Board, NoAnswer
-from keeper.link import desk, registers
+from keeper.link import desk, layout, registers
+from keeper.link.hmac import DIGEST_BYTES
 from keeper.link.signing import NO_KEY_ID, NONCE_BYTES, sign
 from keeper.operation import orders
 
@@ -23,6 +24,7 @@ LOOK_S = 0.02
 # Another sender's order may have passed since the nonce was read.
 TRIES = 3
 TAG_BITS = 32
+GO = b"\x00\x01"  # in the last register: judge it
 
 
 @dataclass(frozen=True)
@@ -136,18 +138,15 @@ def _key_for(board, live):
 
 def block(key: keys.Key | None, nonce: bytes, number: int, tag: int, code: int, a: int,
           b: int) -> list[int]:
-    """Return the words of an order, in the order of `keeper.link.registers.ORDER_ROWS`.
+    """Return the words of an order, in the order of `keeper.link.layout.ORDER_ROWS`.
 
     nonce, number: the board's nonce, and its count of orders plus one; tag:
     any number [u32].  Raises DispatchError if a number does not fit its type.
     """
-    signed = bytes(32)
     try:
-        if key is not None:
-            signed = sign(key.secret, nonce, number, tag, code, a, b)
-        data = struct.pack(">HIiiII", code, tag, a, b, number, key.id if key else NO_KEY_ID)
+        data = struct.pack(layout.ORDER_HEAD, code, tag, a, b, number,
+                           key.id if key else NO_KEY_ID) + nonce
     except struct.error as error:
         raise DispatchError(f"order {code} with {a} and {b} does not fit: {error}") from error
-    data += nonce + signed + struct.pack(">H", 1)
-    assert len(data) == 2 * registers.ORDER_WORDS
-    return list(struct.unpack(f">{registers.ORDER_WORDS}H", data))
+    data += sign(key.secret, data) if key else bytes(DIGEST_BYTES)
+    return list(struct.unpack(f">{layout.ORDER_WORDS}H", data + GO))
