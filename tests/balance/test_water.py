@@ -7,12 +7,13 @@ import pytest
 
 from forebay.balance.instruments import Meters
 from forebay.balance.measured import Measured
-from forebay.balance.plant import Store, tank_of
+from forebay.balance.plant import Store
 from forebay.balance.spans import axis_of, keys_of, spans_of
 from forebay.balance.water import Water, row_seconds
 from keeper import channels as ch
 from keeper import events
 from keeper.modes import CLOSING, DRAINING, PUMPING, RUNNING, STANDSTILL, TRIAL
+from keeper.physics import tanks
 from tests.balance import rig as plant
 from tests.balance.small import changed, happened, journal, kept, rows, totals
 
@@ -167,21 +168,11 @@ def test_without_a_level_nothing_is_gained():
 # The tank as a store -----------------------------------------------------------------------
 
 
-def test_a_store_of_each_shape_holds_its_litres():
-    shapes = [(SimpleNamespace(shape="rectangular", length_m=0.8, width_m=0.5, height_m=1.0), 120),
-              (SimpleNamespace(shape="upright cylinder", diameter_m=0.6, height_m=1.0), 84.823),
-              (SimpleNamespace(shape="table", levels_m=[0.0, 0.4, 1.1],
-                               volumes_m3=[0.0, 0.1, 0.5]), 75)]
-    for section, litres in shapes:
-        assert 1000 * tank_of(section).volume_m3(0.3) == pytest.approx(litres), section.shape
-
-
 @pytest.fixture
 def widening():
     """A store that holds 0.1 m3 up to 0.4 m and 0.4 m3 over the next 0.7 m."""
     rig = SimpleNamespace(**vars(plant.DEMO))
-    rig.upper = SimpleNamespace(shape="table", levels_m=[0.0, 0.4, 1.1],
-                                volumes_m3=[0.0, 0.1, 0.5], base_height_m=9.0)
+    rig.tank = lambda section: tanks.LevelTable([0.0, 0.4, 1.1], [0.0, 0.1, 0.5])
     return Store(rig, 12.0)
 
 

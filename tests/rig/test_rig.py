@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 from forebay import rig
 from forebay.docs import rig as document
 from forebay.errors import InputError
-from forebay.rig import checks
 from forebay.rig.keys import OPTIONAL, REQUIRED, Derived
 from forebay.rig.loading import values_of
 from forebay.rig.reading import read
 from forebay.rig.schema import KEYS, SCHEMA
+from forebay.rig.tank import tank_of
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = (ROOT / "host" / "forebay" / "demo" / "rig.toml").read_text(encoding="utf-8")
@@ -187,18 +187,35 @@ def test_a_round_tank_needs_its_diameter_and_no_length():
 
 TABLE = 'shape = "table"\nlevels = [0, "0.5 m", "110 cm"]\nvolumes = [0, "0.5 m3", "1100 L"]\n'
 BOX = 'shape = "rectangular"\nlength = "1.0 m"\nwidth = "1.0 m"\nheight = "1.1 m"\n'
+LOWER_BOX = 'shape = "rectangular"\nlength = "1.3 m"\nwidth = "1.0 m"\nheight = "1.0 m"\n'
 
 
 def test_a_table_gives_the_same_tank_as_the_box_that_it_was_measured_on():
     held = rig.load_text(changed((BOX, TABLE)), "rig.toml")
     assert held.upper.height_m == 1.1
     assert held.settings() == rig.load().settings()
-    assert checks.tank(held.plant(), "upper").volume_m3(0.7) == pytest.approx(0.7)
+    assert held.tank("upper").volume_m3(0.7) == pytest.approx(0.7)
+
+
+def test_a_tank_of_each_shape_holds_its_water():
+    shapes = [({"shape": "rectangular", "length_m": 0.8, "width_m": 0.5, "height_m": 1.0}, 120),
+              ({"shape": "upright cylinder", "diameter_m": 0.6, "height_m": 1.0}, 84.823),
+              ({"shape": "table", "levels_m": [0.0, 0.4, 1.1], "volumes_m3": [0.0, 0.1, 0.5]}, 75)]
+    for section, litres in shapes:
+        values = {f"lower.{key}": value for key, value in section.items()}
+        assert 1000 * tank_of(values, "lower").volume_m3(0.3) == pytest.approx(litres), section
 
 
 def test_a_table_that_does_not_rise_is_refused():
     found = faults(changed((BOX, TABLE.replace('"0.5 m"', '"1.5 m"'))))
     assert len(found) == 1
+    assert "must rise together from 0" in found[0]
+
+
+def test_a_lower_table_that_does_not_rise_is_refused_once_though_its_float_follows_from_it():
+    found = faults(changed((LOWER_BOX, TABLE.replace('"0.5 m"', '"1.5 m"'))))
+    assert len(found) == 1
+    assert "lower.levels" in found[0]
     assert "must rise together from 0" in found[0]
 
 

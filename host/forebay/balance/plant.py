@@ -7,21 +7,12 @@ from keeper.physics import gravity, tanks, water
 ASSUMED_WATER_DEGC = 12.0
 
 
-def tank_of(section):
-    """Return the shape in `keeper.physics.tanks` of a tank section of the rig."""
-    if section.shape == "rectangular":
-        return tanks.Rectangular(section.length_m, section.width_m, section.height_m)
-    if section.shape == "upright cylinder":
-        return tanks.UprightCylinder(section.diameter_m, section.height_m)
-    return tanks.LevelTable(section.levels_m, section.volumes_m3)
-
-
 class Store:
     """The upper tank as a store of energy above the nozzle."""
 
     def __init__(self, rig, water_degC: float | None):
         """Take the rig and the mean temperature of its water [degC], None if unknown."""
-        self.tank = tank_of(rig.upper)
+        self.tank = rig.tank("upper")
         self.base_m = rig.upper.base_height_m
         degC = ASSUMED_WATER_DEGC if water_degC is None else min(max(water_degC, 0.0), 60.0)
         self.density_kg_m3 = water.density_kg_m3(degC)

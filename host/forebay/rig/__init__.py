@@ -16,6 +16,7 @@ from forebay.errors import InputError
 from forebay.rig import compiling, governing, wired
 from forebay.rig.loading import RigError, parse
 from forebay.rig.schema import SCHEMA
+from forebay.rig.tank import tank_of
 from keeper.boards import wiring
 
 __all__ = ["Rig", "RigError", "load", "load_text"]
@@ -68,6 +69,9 @@ class Rig:
             raise RigError([f"{self.source_name}: {fault}" for fault in found])
         return numbers
 
+    def tank(self, section: str):
+        """Return the shape in `keeper.physics.tanks` of a tank: section upper or lower."""
+        return tank_of(self._values, section)
 
     def wiring(self) -> list[int]:
         """Return the board's wiring [integers in the order of keeper.boards.wiring].

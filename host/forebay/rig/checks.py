@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator, Mapping
 
-from forebay.rig.schema import CYLINDER, TABLE
-from keeper.physics import panel, tanks
+from forebay.rig.tank import tank_of
+from keeper.physics import panel
 
 # Keys of which the first must be below the second ("<"), or not above it ("<=").
 ORDERED = (
@@ -51,20 +51,6 @@ NAMEPLATE = {
 }
 
 
-def tank(values: Mapping, name: str):
-    """Return the shape in keeper.physics.tanks of a tank section.
-
-    values: by "section.key_unit". Raises ValueError if a table of levels does not rise.
-    """
-    shape = values[f"{name}.shape"]
-    if shape == TABLE:
-        return tanks.LevelTable(values[f"{name}.levels_m"], values[f"{name}.volumes_m3"])
-    height_m = values[f"{name}.height_m"]
-    if shape == CYLINDER:
-        return tanks.UprightCylinder(values[f"{name}.diameter_m"], height_m)
-    return tanks.Rectangular(values[f"{name}.length_m"], values[f"{name}.width_m"], height_m)
-
-
 def faults(values: Mapping) -> Iterator[tuple[str, str]]:
     """Yield (key, what must hold) for rules that take more than comparing two keys.
 
@@ -81,7 +67,7 @@ def faults(values: Mapping) -> Iterator[tuple[str, str]]:
 def _shape(values, name):
     """Return the shape of a tank, or (key, what must hold) if it has none."""
     try:
-        shape = tank(values, name)
+        shape = tank_of(values, name)
         if values[f"{name}.height_m"] != shape.height_m:
             return f"{name}.height", f"must be the last of levels, {shape.height_m:.6g} m"
         return shape

@@ -9,7 +9,7 @@ import hashlib
 from collections.abc import Mapping
 from typing import Any
 
-from forebay.rig import checks
+from forebay.rig.tank import tank_of
 from keeper.physics import gravity, turbine, valve, water
 from keeper.physics.pipes import Pipe
 from keeper.physics.solve import rising_root
@@ -53,7 +53,7 @@ class _Jet:
     def __init__(self, values: Mapping[str, Any], head_m: float | None = None):
         self.values = values
         if head_m is None:
-            shape = checks.tank(values, "upper")
+            shape = tank_of(values, "upper")
             middle_m3 = (values["upper.empty_volume_m3"] + values["upper.full_volume_m3"]) / 2
             head_m = values["upper.base_height_m"] + shape.level_m(middle_m3)
         self.head_m = head_m
@@ -116,7 +116,7 @@ def position_frac(values: Mapping[str, Any], share: float) -> float:
 
 def position_for_flow(values: Mapping[str, Any], flow_m3_s: float) -> float | None:
     """Return the valve travel [-] for a flow [m3/s] at the lowest level; None if too much."""
-    shape = checks.tank(values, "upper")
+    shape = tank_of(values, "upper")
     level_m = shape.level_m(values["upper.empty_volume_m3"])
     jet = _Jet(values, values["upper.base_height_m"] + level_m)
     return jet.travel_frac(flow_m3_s) if flow_m3_s < jet.full_m3_s else None

@@ -8,7 +8,8 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from forebay.rig import checks, governing
+from forebay.rig import governing
+from forebay.rig.tank import tank_of
 from keeper import settings
 from keeper.physics import turbine, water
 
@@ -39,12 +40,12 @@ DAY_MIN = 1440
 
 def upper_level_mm(values: Mapping[str, Any], key: str) -> float:
     """Level of a volume of the upper tank [mm]."""
-    return M_TO_MM * checks.tank(values, "upper").level_m(values[f"upper.{key}_m3"])
+    return M_TO_MM * tank_of(values, "upper").level_m(values[f"upper.{key}_m3"])
 
 
 def upper_area_cm2(values: Mapping[str, Any]) -> float:
     """Mean water surface of the upper tank [cm2], between empty and full."""
-    shape = checks.tank(values, "upper")
+    shape = tank_of(values, "upper")
     low, high = (values[f"upper.{key}_volume_m3"] for key in ("empty", "full"))
     return M2_TO_CM2 * (high - low) / (shape.level_m(high) - shape.level_m(low))
 
