@@ -3,9 +3,10 @@
 import numpy as np
 
 from forebay.shelf.decode import Findings, Journal, decode
-from forebay.shelf.rows import NOT_TRUSTED, Rows
+from forebay.shelf.rows import Rows
 from keeper import channels as ch
 from keeper import events
+from keeper.journal.rows import NOT_TRUSTED
 from tests.balance.rig import limbs
 
 EMPTY = decode([])

@@ -14,7 +14,9 @@ import numpy as np
 from forebay.shelf import Journal
 from forebay.shelf.clock import DS_PER_S
 from forebay.shelf.rows import total_values
+from forebay.si import unit_of
 from keeper import events
+from keeper.channels import TOTALS
 from keeper.modes import CLOSING, PUMPING, RUNNING, SAFE_STATE, TRIAL
 
 FILL_STATES = (TRIAL, PUMPING)
@@ -48,6 +50,10 @@ class Spans:
     def growth(self, total: int) -> int:
         """Return the growth of one total over all spans [unit of the total]."""
         return int(self.totals[:, total].sum())
+
+    def growth_si(self, total: int) -> float:
+        """Return the growth of one total over all spans [SI unit]."""
+        return self.growth(total) * unit_of(str(TOTALS[total][0])).factor
 
     @property
     def seconds(self) -> float:

@@ -13,8 +13,6 @@ from forebay.shelf.local import iso_local, told_bound, zone_of
 from forebay.shelf.query import journal_between
 from keeper import channels as ch
 
-LITRES = 1000.0
-
 CAUTION = (
     "Hobby-grade, not a safety-rated system: it must not be the only thing that keeps water,"
     " heat or current in bounds. Electrics near water, loads on a stand and pressure in pipes"

@@ -1,7 +1,7 @@
 """The columns that a row or an event has for a person or a program: name, unit, values.
 
-Owns the names and the SI units outside the board; the board's own tables say
-what each channel is.  Every quantity ends in its unit.
+The board's own tables say what each channel is, `forebay.si` its SI unit.
+Every quantity ends in its unit.
 """
 
 from collections.abc import Callable
@@ -11,22 +11,13 @@ import numpy as np
 
 from forebay.errors import InputError
 from forebay.shelf.clock import DS_PER_S, Times
-from forebay.shelf.rows import NOT_TRUSTED, SI_UNIT, total_values
-from keeper.channels import (
-    CH_NAME,
-    CH_STEP_DEN,
-    CH_STEP_NUM,
-    CH_TEXT,
-    CH_UNIT,
-    CHANNELS,
-    CONTACTS,
-    TOTALS,
-)
+from forebay.shelf.rows import total_values
+from forebay.si import si_name, step, stored_si, unit_of
+from keeper.channels import CH_NAME, CH_TEXT, CHANNELS, CONTACTS, TOTALS
 from keeper.events import EVENTS
 from keeper.modes import STATES
 from keeper.texts import EVENTS as EVENT_WORDS
 
-SI_NAME = {"V": "V", "A": "A", "m3/s": "m3_s", "m": "m", "degC": "degC", "-": "frac"}
 MS_PER_S = 1000
 UNKNOWN = "unknown"
 TIME, NUMBER, WHOLE, TRUTH, TEXT = "time", "number", "whole", "truth", "text"
@@ -93,18 +84,17 @@ def _contact(index, row):
 
 
 def _channel(index, row):
-    unit, scale = SI_UNIT[row[CH_UNIT]]
-    suffix = row[CH_UNIT].replace("/", "_")
-    step = row[CH_STEP_NUM] / row[CH_STEP_DEN] * scale
-    digits = next(count for count in range(12) if abs(step - round(step, count)) < 1e-9 * step)
+    unit = unit_of(row[CH_NAME])
+    step_si = step(index) * unit.factor
+    digits = next(count for count in range(12)
+                  if abs(step_si - round(step_si, count)) < 1e-9 * step_si)
 
     def values(table, times):
         stored = _field(table, "stored")
         stored = stored[:, index] if isinstance(table, np.ndarray) else stored[index]
-        return np.where(stored == NOT_TRUSTED, np.nan, np.round(stored * step, digits))
+        return np.round(stored_si(stored, index), digits)
 
-    name = row[CH_NAME].removesuffix(suffix) + SI_NAME[unit]
-    return Column(name, unit, NUMBER, digits, row[CH_TEXT], values)
+    return Column(si_name(row[CH_NAME]), unit.text, NUMBER, digits, row[CH_TEXT], values)
 
 
 def _total(index, row):

@@ -10,9 +10,9 @@ from dataclasses import dataclass, field
 
 from forebay import ports
 from forebay.flash import kept
+from forebay.si import maybe_power_W, maybe_si
 from forebay.watch.events import EventTail
 from forebay.wire import Board, WireError
-from keeper.channels import INVALID
 from keeper.health import SCAN_FAILED, SLACK_FAILED, START_FAILED
 
 ANSWER_S = 1.0
@@ -109,23 +109,12 @@ class Follower:
             self._events_due_s = self._clock() + EVENTS_S
             snapshot.events = self._events.newest
         snapshot.lost = ""
-        snapshot.pump_W.append(product(live["panel_mV"], live["pump_mA"]))
-        snapshot.lamp_W.append(product(live["generator_mV"], live["lamp_mA"]))
-        snapshot.level_m.append(milli(live["level_mm"]))
+        snapshot.pump_W.append(maybe_power_W(live, "panel_mV", "pump_mA"))
+        snapshot.lamp_W.append(maybe_power_W(live, "generator_mV", "lamp_mA"))
+        snapshot.level_m.append(maybe_si(live, "level_mm"))
 
 
 def tells_why(live: dict[str, int]) -> bool:
     """Return whether the last error is why the board started or stands."""
     ended = live["reset_reason"] in (SCAN_FAILED, SLACK_FAILED, START_FAILED)
     return ended or live["safe_reason"] == NO_FILES
-
-
-def milli(value: int) -> float | None:
-    """Return thousandths as units, None for a reading that cannot be trusted."""
-    return None if value < INVALID // 2 else value / 1000
-
-
-def product(first: int, second: int) -> float | None:
-    """Return the power [W] of mV and mA, None if either cannot be trusted."""
-    voltage_V, current_A = milli(first), milli(second)
-    return None if voltage_V is None or current_A is None else voltage_V * current_A

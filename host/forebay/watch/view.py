@@ -6,23 +6,13 @@ Owns the layout. Every line is at most `width` columns; nothing needs colour.
 import time
 from datetime import date
 
+from forebay.si import is_trusted, maybe_power_W, reason_of
 from forebay.watch import due
-from forebay.watch.follow import NO_FILES, RESTARTING, Snapshot, product, tells_why
-from forebay.watch.words import (
-    amperes,
-    clock,
-    degrees,
-    flow,
-    metres,
-    per_cent,
-    span,
-    sparkline,
-    volts,
-    watts,
-)
+from forebay.watch.follow import NO_FILES, RESTARTING, Snapshot, tells_why
+from forebay.watch.words import clock, reading, span, sparkline, watts
 from keeper import modes
 from keeper.boards.retry import safe_wait_ds
-from keeper.channels import CH_TEXT, CHANNELS, CONTACTS, INVALID, REASONS
+from keeper.channels import CH_TEXT, CHANNELS, CONTACTS
 from keeper.keeper import SAFE_REASONS
 from keeper.link.registers import RESET_REASONS
 from keeper.protection import elements
@@ -75,9 +65,9 @@ def plain_line(snapshot: Snapshot) -> str:
         return f"{clock(time.time())} no answer: {snapshot.lost}"
     parts = [
         clock(snapshot.at_s), _state_name(live),
-        f"panel {volts(live['panel_mV'])} {amperes(live['panel_mA'])}",
-        f"lamps {watts(product(live['generator_mV'], live['lamp_mA']))}",
-        f"level {metres(live['level_mm'])}",
+        f"panel {reading(live, 'panel_mV')} {reading(live, 'panel_mA')}",
+        f"lamps {watts(maybe_power_W(live, 'generator_mV', 'lamp_mA'))}",
+        f"level {reading(live, 'level_mm')}",
     ]
     acting = [row[E_ID] for row in _acting_rows(live)]
     if acting:
@@ -178,22 +168,25 @@ def _printable(line, fine):
 def _values(live):
     open_loops = [row[1] for place, row in enumerate(CONTACTS)
                   if not live["contacts"] >> place & 1]
-    pump_W = product(live["panel_mV"], live["pump_mA"])
-    lamp_W = product(live["generator_mV"], live["lamp_mA"])
+
+    def said(name):
+        return reading(live, name)
+
+    def power(volts, amps):
+        return watts(maybe_power_W(live, volts, amps))
+
     lines = [
-        _row("panel", volts(live["panel_mV"]), amperes(live["panel_mA"]), watts(product(
-            live["panel_mV"], live["panel_mA"])), "level", metres(live["level_mm"])),
-        _row("pump", "on" if live["out_pump_switch"] else "off", amperes(live["pump_mA"]),
-             watts(pump_W), "flow up", flow(live["flow_up_uL_s"])),
-        _row("generator", volts(live["generator_mV"]), amperes(live["generator_mA"]), watts(
-            product(live["generator_mV"], live["generator_mA"])), "flow down",
-             flow(live["flow_down_uL_s"])),
-        _row("lamps", "", amperes(live["lamp_mA"]), watts(lamp_W), "valve",
-             per_cent(live["valve_permille"])),
-        _row("supply", volts(live["supply_mV"]), amperes(live["supply_mA"]), watts(product(
-            live["supply_mV"], live["supply_mA"])), "motor", degrees(live["motor_mdegC"])),
-        _row("wanted", "", "", f"{live['setpoint_mW'] / 1000:.2f} W", "water",
-             degrees(live["water_mdegC"])),
+        _row("panel", said("panel_mV"), said("panel_mA"), power("panel_mV", "panel_mA"),
+             "level", said("level_mm")),
+        _row("pump", "on" if live["out_pump_switch"] else "off", said("pump_mA"),
+             power("panel_mV", "pump_mA"), "flow up", said("flow_up_uL_s")),
+        _row("generator", said("generator_mV"), said("generator_mA"),
+             power("generator_mV", "generator_mA"), "flow down", said("flow_down_uL_s")),
+        _row("lamps", "", said("lamp_mA"), power("generator_mV", "lamp_mA"),
+             "valve", said("valve_permille")),
+        _row("supply", said("supply_mV"), said("supply_mA"), power("supply_mV", "supply_mA"),
+             "motor", said("motor_mdegC")),
+        _row("wanted", "", "", said("setpoint_mW"), "water", said("water_mdegC")),
         f"contacts open: {', '.join(open_loops) or 'none'}",
     ]
     return lines + _distrusted(live)
@@ -204,8 +197,8 @@ def _row(name, first, second, third, other, value):
 
 
 def _distrusted(live):
-    bad = [f"{row[CH_TEXT]}: {_reason(live[row[0]])}" for row in CHANNELS
-           if row[0] in live and live[row[0]] < INVALID // 2]
+    bad = [f"{row[CH_TEXT]}: {reason_of(live[row[0]])}" for row in CHANNELS
+           if row[0] in live and not is_trusted(live[row[0]])]
     return ["not to be trusted: " + "; ".join(bad)] if bad else []
 
 
@@ -268,11 +261,6 @@ def _element(number):
 
 def _sides(bits):
     return " and ".join(side for place, side in enumerate(SIDES) if bits >> place & 1)
-
-
-def _reason(value):
-    number = value - INVALID
-    return REASONS[number] if 0 <= number < len(REASONS) else "unknown"
 
 
 def _fold(lines, width):

@@ -13,7 +13,8 @@ import numpy as np
 
 from forebay.shelf.clock import DS_PER_S
 from forebay.shelf.decode import Journal
-from forebay.shelf.rows import NOT_TRUSTED, Rows, total_values
+from forebay.shelf.rows import Rows, total_values
+from forebay.si import are_trusted, step
 from keeper import channels as ch
 from keeper.totals import CARRY_AT, UW_PERIODS_PER_MJ
 
@@ -191,15 +192,15 @@ def _contributions(rows):
     missed_s = np.where(same, np.maximum(np.diff(uptime_s, prepend=0.0) - seconds, 0.0), 0.0)
     for index, one in enumerate(SUMS):
         stored = [rows.stored[factor] for factor in one.factors]
-        found[3, index] = np.any([each == NOT_TRUSTED for each in stored], axis=0)
-        values = [each * _step(factor) for each, factor in zip(stored, one.factors, strict=True)]
+        found[3, index] = np.any([~are_trusted(each) for each in stored], axis=0)
+        values = [each * step(factor) for each, factor in zip(stored, one.factors, strict=True)]
         if len(values) == 1:
             found[0, index] = values[0] * (seconds + missed_s)
-            found[1, index] = _step(one.factors[0]) / 2 * seconds + _range(values[0]) * missed_s
+            found[1, index] = step(one.factors[0]) / 2 * seconds + _range(values[0]) * missed_s
             found[4, index] = values[0]
             continue
         power = values[0] * values[1] / UJ_PER_MJ
-        half = [_step(factor) / 2 for factor in one.factors]
+        half = [step(factor) / 2 for factor in one.factors]
         spread = _range(values[0]) * _range(values[1]) / UJ_PER_MJ
         rounding = (abs(values[0]) * half[1] + abs(values[1]) * half[0] + half[0] * half[1])
         found[0, index] = power * (seconds + missed_s)
@@ -207,11 +208,6 @@ def _contributions(rows):
             spread + abs(power)) * missed_s
         found[2, index] = np.maximum(-power, 0) * seconds
     return found
-
-
-def _step(index):
-    row = ch.CHANNELS[index]
-    return row[ch.CH_STEP_NUM] / row[ch.CH_STEP_DEN]
 
 
 def _range(values):
