@@ -28,7 +28,7 @@ UNKNOWN_STATE = 255
 class Spans:
     """Stretches between totals, in order; one entry each.
 
-    begin_s, end_s: on an axis that lays the boots end to end [s]; key: life
+    begin_s, end_s: on an axis that lays the boots end to end [s]; key: generation
     and boot as one number [-]; state: in force during it; totals: growth of
     the ten totals [mJ, uL, ms].
     """
@@ -74,9 +74,9 @@ class Axis:
 
 
 def keys_of(table) -> np.ndarray:
-    """Return life and boot of rows or records as one rising number [-]."""
-    life, boot = _field(table, "life"), _field(table, "boot")
-    return life.astype(np.int64) << 16 | boot.astype(np.int64)
+    """Return generation and boot of rows or records as one rising number [-]."""
+    generation, boot = _field(table, "generation"), _field(table, "boot")
+    return generation.astype(np.int64) << 16 | boot.astype(np.int64)
 
 
 def _field(table, name):

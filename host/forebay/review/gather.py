@@ -75,8 +75,8 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
         journal = within(journal, clock, period)
     found = balance_of(journal, clock, rig, rig_id)
     rows, table = journal.rows, journal.events
-    when = clock.utc(rows.life, rows.boot, rows.uptime_ds)
-    happened = clock.times(table["life"], table["boot"], table["uptime_ds"])
+    when = clock.utc(rows.generation, rows.boot, rows.uptime_ds)
+    happened = clock.times(table["generation"], table["boot"], table["uptime_ds"])
     return Review(
         name=rig.rig.name,
         zone=zone or zone_of(rig.site.longitude_deg),

@@ -55,8 +55,9 @@ def _field(table, name):
     return table[name] if isinstance(table, np.ndarray) else getattr(table, name)
 
 
-def _plain(name, unit, meaning):
-    return Column(name, unit, WHOLE, 0, meaning, lambda table, times: _field(table, name))
+def _plain(name, unit, meaning, field=None):
+    return Column(name, unit, WHOLE, 0, meaning,
+                  lambda table, times: _field(table, field or name))
 
 
 def _names(code, names):
@@ -68,7 +69,7 @@ _TIMES = (
            lambda table, times: utc_ms(times)),
     Column("bound_s", "s", NUMBER, 3, "most by which `utc` can be wrong; empty = not bounded",
            lambda table, times: bound_s(times)),
-    _plain("life", "-", "which journal of the board, from 0"),
+    _plain("life", "-", "which journal of the board, from 0", "generation"),
     _plain("boot", "-", "which start of the board"),
     Column("uptime_s", "s", NUMBER, 1, "since that start",
            lambda table, times: _field(table, "uptime_ds") / DS_PER_S),

@@ -48,13 +48,13 @@ SUMMARY_RECORD = np.dtype(
 class Rows:
     """Rows in the order of their numbers; every attribute is one array over the rows.
 
-    life: which journal of the board (it starts a new one when its filesystem
+    generation: which journal of the board (it starts a new one when its filesystem
     was made anew) [-]; seq: number of the row [-]; uptime_ds: uptime at the
     end of the interval [0.1 s]; scans [-]; state, contacts: as in the
     keeper's tables; stored: (14, rows) values in steps of their channel.
     """
 
-    life: np.ndarray
+    generation: np.ndarray
     seq: np.ndarray
     boot: np.ndarray
     uptime_ds: np.ndarray
@@ -68,7 +68,7 @@ class Rows:
         """Return `count` [-] rows that are yet to be filled."""
         fields = [np.empty(count, dtype=kind) for kind in ("<u2", "<u4", *ROW_TYPES)]
         rows = cls(*fields, stored=np.empty((COLUMNS, count), dtype="<i2"))
-        rows.life[:] = 0
+        rows.generation[:] = 0
         return rows
 
     @classmethod

@@ -26,11 +26,11 @@ UNKNOWN = "no reason is known"
 class Loss(NamedTuple):
     """Numbers that the shelf lacks.
 
-    life [-]; kind: type of record; first, last [-]; after_s, before_s: between
+    generation [-]; kind: type of record; first, last [-]; after_s, before_s: between
     which times they were written [s since 1970 UTC], NaN where not known; why.
     """
 
-    life: int
+    generation: int
     kind: int
     first: int
     last: int
@@ -52,7 +52,7 @@ class Loss(NamedTuple):
 class Gap(NamedTuple):
     """Missing numbers of one kind, with the times [s] of the records on both sides."""
 
-    life: int
+    generation: int
     kind: int
     first: int
     last: int
@@ -60,25 +60,25 @@ class Gap(NamedTuple):
     before_s: float
 
 
-def gaps_of(kind: int, life: np.ndarray, seq: np.ndarray, utc_s: np.ndarray,
+def gaps_of(kind: int, generation: np.ndarray, seq: np.ndarray, utc_s: np.ndarray,
             before: tuple[int, int, float] | None = None) -> list[Gap]:
     """Return the gaps in records of one kind, in order.
 
-    before: (life, seq, time [s]) of the record in front of the first one;
-    None = there is none.  A life begins with number 1.
+    before: (generation, seq, time [s]) of the record in front of the first one;
+    None = there is none.  A generation begins with number 1.
     """
     if not len(seq):
         return []
     at = before or (-1, 0, np.nan)
-    lives = np.append(at[0], life.astype(np.int64))
+    generations = np.append(at[0], generation.astype(np.int64))
     seqs = np.append(at[1], seq.astype(np.int64))
     times = np.append(at[2], utc_s)
-    begins = np.diff(lives) != 0
+    begins = np.diff(generations) != 0
     earlier = np.where(begins, 0, seqs[:-1])
     found = []
     for place in np.flatnonzero(seqs[1:] - earlier > 1).tolist():
         after_s = np.nan if begins[place] else times[place]
-        found.append(Gap(int(lives[place + 1]), kind, int(earlier[place]) + 1,
+        found.append(Gap(int(generations[place + 1]), kind, int(earlier[place]) + 1,
                          int(seqs[place + 1]) - 1, float(after_s), float(times[place + 1])))
     return found
 
@@ -87,7 +87,7 @@ def losses(gaps: list[Gap], segments: Segments, table: np.ndarray,
            table_s: np.ndarray) -> list[Loss]:
     """Return the gaps with their reasons; table: all events, table_s: their times [s]."""
     told = table["code"] == events.JOURNAL_LOST
-    reports = list(zip(table["life"][told].tolist(), table["argument"][told].tolist(),
+    reports = list(zip(table["generation"][told].tolist(), table["argument"][told].tolist(),
                        table["argument2"][told].tolist(), table_s[told].tolist(), strict=True))
     return [Loss(*gap, _why(gap, segments, reports)) for gap in gaps]
 
@@ -95,7 +95,7 @@ def losses(gaps: list[Gap], segments: Segments, table: np.ndarray,
 def _why(gap, segments, reports):
     streams = (DETAIL, TAIL) if gap.kind == ROW else (STREAM[gap.kind], TAIL)
     near = [place for place in segments.places
-            if place.life == gap.life and place.stream in streams]
+            if place.generation == gap.generation and place.stream in streams]
     newer = dict(segments.newer)
     for place in near:
         if not place.is_sound and _touches(place, gap, near):
@@ -108,13 +108,13 @@ def _why(gap, segments, reports):
         return WAITS.format(waiting[0])
     if gap.first == 1:
         return BEFORE
-    lost = {number for life, stream, number, _ in reports
-            if life == gap.life and stream == STREAM[gap.kind]}
+    lost = {number for generation, stream, number, _ in reports
+            if generation == gap.generation and stream == STREAM[gap.kind]}
     # The one in front may have grown after it was pulled, and gone then.
     if lost & {*between, between.start - 1}:
         return REMOVED
-    if any(life == gap.life and stream in streams and _is_between(at_s, gap)
-           for life, stream, _, at_s in reports):
+    if any(generation == gap.generation and stream in streams and _is_between(at_s, gap)
+           for generation, stream, _, at_s in reports):
         return UNWRITTEN
     return REMOVED if between else UNKNOWN
 

@@ -20,7 +20,7 @@ class Check:
 
     database: faults of the file itself; rows, events, summaries, boots,
     restarts (boots that are not the first of their journal): counts [-];
-    conflicts: (life, number) of rows that exist twice and differ;
+    conflicts: (generation, number) of rows that exist twice and differ;
     conflicting_records: events or summaries likewise [-]; unreadable_records:
     whole by their CRC but not in the format [-]; compared: totals compared
     with rows [-]; most_bound_s: largest bound of a row's time [s], None = open.
@@ -69,8 +69,8 @@ def check(shelf: Shelf, rig_id: int,
     gaps: list[Gap] = []
     times = {}
     for kind, table in ((EVENT, journal.events), (QUARTER, journal.summaries)):
-        times[kind] = clock.utc(table["life"], table["boot"], table["uptime_ds"])
-        gaps += gaps_of(kind, table["life"], table["seq"], times[kind])
+        times[kind] = clock.utc(table["generation"], table["boot"], table["uptime_ds"])
+        gaps += gaps_of(kind, table["generation"], table["seq"], times[kind])
     rows = _Rows(Agreement(journal))
     for part in parts(shelf, rig_id):
         rows.take(part)
@@ -86,7 +86,7 @@ def check(shelf: Shelf, rig_id: int,
         events=len(journal.events),
         summaries=len(journal.summaries),
         boots=len(clock.ends),
-        restarts=max(len(clock.ends) - len(shelf.lives(rig_id)), 0),
+        restarts=max(len(clock.ends) - len(shelf.generations(rig_id)), 0),
         losses=losses(rows.gaps + gaps, segments, journal.events, times[EVENT]),
         conflicts=rows.conflicts,
         conflicting_records=findings.conflicting_records,
@@ -117,9 +117,9 @@ class _Rows:
         self.unreadable += part.findings.unreadable_records
         if not len(rows):
             return
-        self.conflicts += [(int(rows.life[0]), seq) for seq in part.findings.conflicts]
+        self.conflicts += [(int(rows.generation[0]), seq) for seq in part.findings.conflicts]
         self.count += len(rows)
-        self.gaps += gaps_of(ROW, rows.life, rows.seq, utc_s, self._last)
-        self._last = (int(rows.life[-1]), int(rows.seq[-1]), float(utc_s[-1]))
+        self.gaps += gaps_of(ROW, rows.generation, rows.seq, utc_s, self._last)
+        self._last = (int(rows.generation[-1]), int(rows.seq[-1]), float(utc_s[-1]))
         self.most_bound_s = max(self.most_bound_s, float(part.times.bound_s.max()))
         self.agreement.take(rows)

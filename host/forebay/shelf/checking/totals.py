@@ -53,7 +53,7 @@ SUMS = (
 class Disagreement(NamedTuple):
     """One promise that is not kept: in which boot, at which uptime [0.1 s], which total, how."""
 
-    life: int
+    generation: int
     boot: int
     uptime_ds: int
     total: str
@@ -171,11 +171,11 @@ def _limits(one, total, bound, negative, most_flow):
 
 
 def _moments(table):
-    """Return life, boot and uptime as one rising number [-]."""
-    life, boot, uptime_ds = [
+    """Return generation, boot and uptime as one rising number [-]."""
+    generation, boot, uptime_ds = [
         (table[name] if isinstance(table, np.ndarray) else getattr(table, name)).astype(np.int64)
-        for name in ("life", "boot", "uptime_ds")]
-    return (life << 16 | boot) << 32 | uptime_ds
+        for name in ("generation", "boot", "uptime_ds")]
+    return (generation << 16 | boot) << 32 | uptime_ds
 
 
 def _contributions(rows):
