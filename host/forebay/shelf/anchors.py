@@ -89,12 +89,12 @@ def agreeing(anchors: list[Anchor], ends: dict[tuple[int, int], float]) -> list[
         if longest:
             before[index] = np.flatnonzero(reach == longest)[-1]
             length[index] = longest + 1
-    kept = []
+    chain = []
     index = int(np.flatnonzero(length == length.max())[-1]) if anchors else -1
     while index >= 0:
-        kept.append(anchors[index])
+        chain.append(anchors[index])
         index = int(before[index])
-    return kept[::-1]
+    return chain[::-1]
 
 
 def _places_s(anchors, ends):

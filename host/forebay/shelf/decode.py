@@ -118,7 +118,7 @@ def decode(blobs: Iterable[bytes], generation: int = 0) -> Journal:
 def _collect(blobs):
     """Return (all bytes, table of the records in them, findings so far)."""
     findings = Findings()
-    kept = []
+    data = []
     base = 0
     table = []
     for blob in blobs:
@@ -129,10 +129,10 @@ def _collect(blobs):
         findings.damaged_headers += segment.header_damaged
         findings.newer_segments += bool(segment.newer)
         table += [(kind, seq, base + at, size) for kind, seq, at, size in segment.records]
-        kept.append(blob)
+        data.append(blob)
         base += len(blob)
     places = [("kind", "u1"), ("seq", "<u4"), ("start", "<i8"), ("length", "<i8")]
-    return b"".join(kept), np.array(table, dtype=places), findings
+    return b"".join(data), np.array(table, dtype=places), findings
 
 
 def _rows(data, found):

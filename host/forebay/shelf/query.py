@@ -14,11 +14,11 @@ from forebay.shelf.columns import ROW_COLUMNS, chosen
 from forebay.shelf.decode import Findings, Journal, decode
 from forebay.shelf.rows import Rows
 from forebay.shelf.store import Shelf
-from keeper.journal.records import DETAIL, EVENTS, SUMMARY, TAIL
+from keeper.journal import records
 
 # Segments decoded at a time: some 40 000 rows, 4 MB with their times.
 PART_SEGMENTS = 16
-ROW_STREAMS = (DETAIL, TAIL)
+ROW_STREAMS = (records.DETAIL, records.TAIL)
 
 
 class Held(NamedTuple):
@@ -125,7 +125,7 @@ def series(shelf: Shelf, rig_id: int, names: str,
 def events_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None,
                    codes: tuple[int, ...] | None = None) -> tuple[np.ndarray, Times]:
     """Return the events of a period, or those of some codes [-], in order, with their times."""
-    table = journal_between(shelf, rig_id, period, (EVENTS,)).events
+    table = journal_between(shelf, rig_id, period, (records.EVENTS,)).events
     times = shelf.clock(rig_id).times(table["generation"], table["boot"], table["uptime_ds"])
     inside = np.ones(len(table), bool)
     if period is not None:
@@ -136,7 +136,7 @@ def events_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None
 
 
 def journal_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None,
-                    streams=(DETAIL, EVENTS, SUMMARY, TAIL)) -> Journal:
+                    streams=tuple(range(records.STREAMS))) -> Journal:
     """Return the journal of the segments that reach into a period, decoded.
 
     It holds at least all records of the period: who wants no others selects

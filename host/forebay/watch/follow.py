@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from forebay import ports
-from forebay.flash import kept
+from forebay.flash import last_error
 from forebay.si import maybe_power_W, maybe_si
 from forebay.watch.events import EventTail
 from forebay.wire import Board, WireError
@@ -21,7 +21,7 @@ RETRY_S, RETRY_MOST_S = 0.5, 5.0
 # How often the list of files is read for new events.
 EVENTS_S = 10.0
 RESTARTING, NO_FILES = 2, 3  # reasons of a safe mode that ends by itself
-KEPT = 600  # readings kept for the sparklines
+READINGS_MOST = 600  # for the sparklines
 
 
 @dataclass
@@ -41,9 +41,9 @@ class Snapshot:
     lost: str = ""
     events: list[tuple[int, int, str]] = field(default_factory=list)
     error: str = ""
-    pump_W: deque[float | None] = field(default_factory=lambda: deque(maxlen=KEPT))
-    lamp_W: deque[float | None] = field(default_factory=lambda: deque(maxlen=KEPT))
-    level_m: deque[float | None] = field(default_factory=lambda: deque(maxlen=KEPT))
+    pump_W: deque[float | None] = field(default_factory=lambda: deque(maxlen=READINGS_MOST))
+    lamp_W: deque[float | None] = field(default_factory=lambda: deque(maxlen=READINGS_MOST))
+    level_m: deque[float | None] = field(default_factory=lambda: deque(maxlen=READINGS_MOST))
 
 
 class Follower:
@@ -98,7 +98,7 @@ class Follower:
         live = self.snapshot.live
         self.snapshot.error = board.last_error()
         if tells_why(live):  # to find its places takes seconds
-            self.snapshot.error = kept.of_board(self.snapshot.error, live["firmware_hash"])
+            self.snapshot.error = last_error.of_board(self.snapshot.error, live["firmware_hash"])
 
     def _read(self, board):
         snapshot = self.snapshot

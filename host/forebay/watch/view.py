@@ -79,7 +79,7 @@ def plain_line(snapshot: Snapshot) -> str:
     return "  ".join(parts)
 
 
-def happened(before: dict[str, int], live: dict[str, int]) -> list[str]:
+def changes(before: dict[str, int], live: dict[str, int]) -> list[str]:
     """Return what changed between two readings, as sentences."""
     found = []
     if before and (live["boot"] != before["boot"] or live["uptime_ds"] < before["uptime_ds"]):

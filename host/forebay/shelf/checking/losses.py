@@ -10,10 +10,11 @@ import numpy as np
 
 from forebay.shelf.checking.segments import Segments, name_of
 from keeper import events
-from keeper.journal.records import DETAIL, EVENT, EVENTS, QUARTER, ROW, SUMMARY, TAIL
+from keeper.journal import records
 
-WHAT = {ROW: "rows", EVENT: "events", QUARTER: "summaries"}
-STREAM = {ROW: DETAIL, EVENT: EVENTS, QUARTER: SUMMARY}
+WHAT = {records.ROW: "rows", records.EVENT: "events", records.QUARTER: "summaries"}
+STREAM_OF = {records.ROW: records.DETAIL, records.EVENT: records.EVENTS,
+             records.QUARTER: records.SUMMARY}
 DAMAGED = "{} is damaged"
 NEWER = "{} is of a newer version of the journal: kept, not read"
 WAITS = "{} is not wholly pulled yet: pull again"
@@ -86,14 +87,14 @@ def gaps_of(kind: int, generation: np.ndarray, seq: np.ndarray, utc_s: np.ndarra
 def losses(gaps: list[Gap], segments: Segments, table: np.ndarray,
            table_s: np.ndarray) -> list[Loss]:
     """Return the gaps with their reasons; table: all events, table_s: their times [s]."""
-    told = table["code"] == events.JOURNAL_LOST
-    reports = list(zip(table["generation"][told].tolist(), table["argument"][told].tolist(),
-                       table["argument2"][told].tolist(), table_s[told].tolist(), strict=True))
+    lost = table["code"] == events.JOURNAL_LOST
+    reports = list(zip(table["generation"][lost].tolist(), table["argument"][lost].tolist(),
+                       table["argument2"][lost].tolist(), table_s[lost].tolist(), strict=True))
     return [Loss(*gap, _why(gap, segments, reports)) for gap in gaps]
 
 
 def _why(gap, segments, reports):
-    streams = (DETAIL, TAIL) if gap.kind == ROW else (STREAM[gap.kind], TAIL)
+    streams = (STREAM_OF[gap.kind], records.TAIL)
     near = [place for place in segments.places
             if place.generation == gap.generation and place.stream in streams]
     newer = dict(segments.newer)
@@ -102,14 +103,14 @@ def _why(gap, segments, reports):
             name = name_of(place.stream, place.number)
             return (NEWER if name in newer else DAMAGED).format(name)
     between = _numbers_between(gap, near)
-    waiting = [name_of(STREAM[gap.kind], number) for number in between]
+    waiting = [name_of(STREAM_OF[gap.kind], number) for number in between]
     waiting = [name for name in waiting if name in segments.not_pulled]
     if waiting:
         return WAITS.format(waiting[0])
     if gap.first == 1:
         return BEFORE
     lost = {number for generation, stream, number, _ in reports
-            if generation == gap.generation and stream == STREAM[gap.kind]}
+            if generation == gap.generation and stream == STREAM_OF[gap.kind]}
     # The one in front may have grown after it was pulled, and gone then.
     if lost & {*between, between.start - 1}:
         return REMOVED
@@ -128,7 +129,7 @@ def _touches(place, gap, near):
 
 def _numbers_between(gap, near):
     """Return the numbers of segments between the one before the gap and the one behind it."""
-    mine = [one for one in near if one.stream == STREAM[gap.kind] and one.first_seq is not None]
+    mine = [one for one in near if one.stream == STREAM_OF[gap.kind] and one.first_seq is not None]
     earlier = [one.number for one in mine if one.first_seq < gap.first]
     later = [one.number for one in mine if one.last_seq > gap.last]
     if not later:

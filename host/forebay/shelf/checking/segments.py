@@ -86,9 +86,9 @@ def _look_at(found, rig_id, generation, stream, number, data):
     if segment.header_damaged:
         damage.append(Damage(generation, stream, number, 0, HEADER.size, "its header is damaged"))
     elif len(data) >= HEADER.size and not segment.newer:
-        told = HEADER.unpack_from(data)[2:5]
-        if told != (stream, number, rig_id):
-            what = f"its header names segment {told[1]} of stream {told[0]}, rig {told[2]}"
+        named = HEADER.unpack_from(data)[2:5]
+        if named != (stream, number, rig_id):
+            what = f"its header names segment {named[1]} of stream {named[0]}, rig {named[2]}"
             damage.append(Damage(generation, stream, number, 0, HEADER.size, what))
     if segment.torn and len(data) >= HEADER.size:
         at = len(data) - segment.torn

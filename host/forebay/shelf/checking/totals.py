@@ -1,4 +1,4 @@
-"""Do the totals keep their promises: never fall in a boot, go on from what was kept,
+"""Do the totals keep their promises: never fall in a boot, go on from what was saved,
 and agree with the rows as far as rounding explains?
 
 Owns the bounds of that agreement.  A row is a mean over its scans, rounded to
@@ -69,21 +69,21 @@ def fallen(journal: Journal) -> list[Disagreement]:
     order = np.lexsort((totals.sum(axis=1), uptime, key))
     key, uptime, totals = key[order], uptime[order], totals[order]
     found = []
-    kept = np.zeros(len(ch.TOTALS), np.int64)
+    saved = np.zeros(len(ch.TOTALS), np.int64)
     for one in np.unique(key):
         mine = slice(*np.searchsorted(key, [one, one + 1]))
         if one >> 16 != key[max(mine.start - 1, 0)] >> 16:
-            kept = np.zeros(len(ch.TOTALS), np.int64)
-        found += _fallen(int(one), uptime[mine], totals[mine], kept)
-        kept = totals[mine].max(axis=0)
+            saved = np.zeros(len(ch.TOTALS), np.int64)
+        found += _fallen(int(one), uptime[mine], totals[mine], saved)
+        saved = totals[mine].max(axis=0)
     return found
 
 
-def _fallen(key, uptime, totals, kept):
+def _fallen(key, uptime, totals, saved):
     most = np.maximum.accumulate(totals, axis=0)
     # The last record that is surely older than each one.
     before = np.searchsorted(uptime, uptime - LATE_DS, side="right") - 1
-    older = np.where((before >= 0)[:, None], most[before], kept)
+    older = np.where((before >= 0)[:, None], most[before], saved)
     found = []
     for place, total in np.argwhere(totals < older).tolist():
         name = str(ch.TOTALS[total][0])
