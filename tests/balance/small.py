@@ -3,19 +3,20 @@
 import numpy as np
 
 from forebay.shelf.decode import Findings, Journal, decode
-from forebay.shelf.rows import NOT_TRUSTED, Rows
+from forebay.shelf.rows import Rows
 from keeper import channels as ch
 from keeper import events
+from keeper.journal.rows import NOT_TRUSTED
 from tests.balance.rig import limbs
 
 EMPTY = decode([])
 
 
-def rows(*records, life=0):
+def rows(*records, generation=0):
     """Rows from (boot, uptime [0.1 s], scans, state, {channel: stored value}), the rest unread."""
     made = Rows.empty(len(records))
     made.seq[:] = np.arange(len(records)) + 1
-    made.life[:] = life
+    made.generation[:] = generation
     made.contacts[:] = 0
     made.stored[:] = NOT_TRUSTED
     for place, (boot, uptime_ds, scans, state, values) in enumerate(records):
@@ -34,10 +35,10 @@ def totals(up=0, down=0, pump_ms=0, light_ms=0, panel=0):
     return ten
 
 
-def happened(*records, life=0):
+def happened(*records, generation=0):
     """Events from (boot, uptime [0.1 s], code, argument, state, totals)."""
     made = np.zeros(len(records), EMPTY.events.dtype)
-    made["life"] = life
+    made["generation"] = generation
     made["seq"] = np.arange(len(records)) + 1
     for place, (boot, uptime_ds, code, argument, state, ten) in enumerate(records):
         made["boot"][place], made["uptime_ds"][place] = boot, uptime_ds
@@ -52,10 +53,10 @@ def changed(boot, uptime_ds, left, entered, ten):
     return (boot, uptime_ds, events.STATE, left, entered, ten)
 
 
-def kept(*records, life=0):
+def kept(*records, generation=0):
     """Records of totals from (boot, uptime [0.1 s], totals)."""
     made = np.zeros(len(records), EMPTY.totals.dtype)
-    made["life"] = life
+    made["generation"] = generation
     for place, (boot, uptime_ds, ten) in enumerate(records):
         made["boot"][place], made["uptime_ds"][place] = boot, uptime_ds
         made["totals"][place] = limbs(np.array(ten))

@@ -19,9 +19,9 @@ from tests.balance.small import changed, happened, journal, kept, rows, totals
 BEGAN_S = 1.5e9
 
 
-def clock(*boots, life=0):
+def clock(*boots, generation=0):
     """A clock whose boots (number, begin [s after 1.5e9]) were each met at their start."""
-    return Clock([Anchor(life, boot, 0, BEGAN_S + begin, 0.05) for boot, begin in boots])
+    return Clock([Anchor(generation, boot, 0, BEGAN_S + begin, 0.05) for boot, begin in boots])
 
 
 def still(*uptimes_ds, boot=1, **more):
@@ -59,15 +59,15 @@ def test_a_period_is_one_of_time_not_of_uptime():
 
 def test_a_period_tells_two_lives_of_a_board_apart():
     # A board whose journal was made anew counts its starts from 1 again.
-    old, new = rows(*still(100)), rows(*still(100), life=1)
+    old, new = rows(*still(100)), rows(*still(100), generation=1)
     both = Rows(**{name: np.concatenate([part, vars(new)[name]], axis=-1)
                    for name, part in vars(old).items()})
     one = journal(both, None, np.concatenate([
-        kept((1, 100, totals())), kept((1, 100, totals()), life=1)]))
+        kept((1, 100, totals())), kept((1, 100, totals()), generation=1)]))
     known = Clock([Anchor(0, 1, 0, BEGAN_S, 0.05), Anchor(1, 1, 0, BEGAN_S + 9000, 0.05)])
-    for begin, life in ((0, 0), (9000, 1)):
+    for begin, generation in ((0, 0), (9000, 1)):
         some = within(one, known, (BEGAN_S + begin, BEGAN_S + begin + 60))
-        assert list(some.rows.life) == list(some.totals["life"]) == [life]
+        assert list(some.rows.generation) == list(some.totals["generation"]) == [generation]
         told = balance_of(one, known, plant.DEMO, period=(BEGAN_S + begin, BEGAN_S + begin + 60))
         assert told.begin_utc_s == pytest.approx(BEGAN_S + begin + 10, abs=0.2)
 

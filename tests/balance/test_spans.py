@@ -108,7 +108,7 @@ def test_boots_lie_end_to_end_each_as_long_as_its_last_record_of_any_kind():
 
 def test_a_new_life_comes_after_the_old_one_whatever_its_boots():
     old, new = happened((9, 100, events.BOOT, 0, CLOSING, totals())), happened(
-        (1, 50, events.BOOT, 0, CLOSING, totals()), life=1)
+        (1, 50, events.BOOT, 0, CLOSING, totals()), generation=1)
     one = journal(None, np.concatenate([new, old]))
     axis = axis_of(one)
     assert list(axis.at(np.array([9, (1 << 16) + 1]), np.array([0, 0]))) == [0.0, 10.0]

@@ -87,7 +87,7 @@ def script(repeats: int, scans: int) -> list[str]:
     every = requests(0)
     return [f"import gc\ngc.collect()\nFOLDER, SCANS = '/journal', {scans}\n{MAKE}gc.collect()\n",
             MEASURE + "gc.collect()\n",
-            ("import json, time\nfrom keeper.crc import crc16\n"
+            ("import json, time\nfrom keeper.link.crc import crc16\n"
             "REQUESTS = {}\n"
             + "".join(f"REQUESTS[{name!r}] = bytearray.fromhex({data.hex()!r})\n"
                       for name, data in every.items())

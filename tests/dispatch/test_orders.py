@@ -193,6 +193,15 @@ def test_without_the_rigs_key_it_says_where_to_get_it(rig, line, capsys):
     assert "copy it from the computer" in err
 
 
+def test_a_board_that_does_not_know_its_rig_is_ordered_with_the_key_that_it_names(
+        rig, line, key):
+    keys.path(RIG_ID).rename(keys.path(RIG_ID + 1))
+    keys.ensure(RIG_ID)
+    with Board(line.port) as board:
+        outcome = sending.send(board, orders.LIGHT, 600, 30)
+    assert (outcome.result, outcome.signed, rig.desk.passed) == (0, True, 1)
+
+
 def test_with_another_key_than_the_boards_nothing_is_sent(rig, line, capsys):
     keys.path(RIG_ID).write_bytes(KEY)
     code, _, err = dispatch(capsys, "release", "--port", line.port)

@@ -7,7 +7,6 @@ from forebay.dispatch import sending
 from forebay.dispatch.keys import ensure
 from forebay.dispatch.sending import order
 from forebay.flash import Job, flash
-from forebay.flash.ordering import order_with
 from forebay.rig import load
 from forebay.shelf import Shelf
 from tests.flash import rigs
@@ -36,8 +35,7 @@ def run(release, tmp_path, patience):
         stages = []
         with Shelf(tmp_path / "shelf.sqlite") as shelf:
             job = Job(**{"port": board.port, "rig": load(), "shelf": shelf,
-                         "order": order_with(ensure(load().rig_id)),
-                         "key": ensure(load().rig_id).secret, "folder": release,
+                         "order": order, "key": ensure(load().rig_id).secret, "folder": release,
                          "tell": lambda stage, done, total: stages.append(stage), **changes})
             return flash(job)
 

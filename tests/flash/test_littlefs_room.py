@@ -134,12 +134,12 @@ def test_a_slot_that_was_cut_off_is_no_program_and_is_gone_on_with(board):
     done = put_on(board, wanted(NEW))
     for name in ("/slot_new", "/main.py", "/b/whole", "/a/whole", "/a/settings"):
         board.remove(name)
-    assert looking.look(board, wanted(NEW)).standing.programs == ()
+    assert looking.look(board, wanted(NEW)).status.programs == ()
 
     again = put_on(board, wanted(NEW))
     assert again.slot == done.slot == "a"
     assert (again.files, again.copied) == (1, 0)
-    assert looking.look(board, wanted(NEW)).standing.programs == ("a", "b")
+    assert looking.look(board, wanted(NEW)).status.programs == ("a", "b")
 
 
 def test_a_slot_that_lost_its_program_is_filled_again_though_nothing_else_changed(board):
@@ -150,7 +150,7 @@ def test_a_slot_that_lost_its_program_is_filled_again_though_nothing_else_change
     done = put_on(board, wanted(NEW))
 
     assert (done.slot, done.moved_pointer) == ("a", False)
-    assert looking.look(board, wanted(NEW)).standing.programs == ("a", "b")
+    assert looking.look(board, wanted(NEW)).status.programs == ("a", "b")
 
 
 def test_what_does_not_belong_into_a_slot_goes_as_it_might_win(board):
@@ -169,7 +169,7 @@ def test_an_update_that_does_not_fit_is_refused_and_what_ran_stays(board):
         put_on(board, wanted(NEW, size=FULL_BYTES))
 
     assert slot(board, "a") == wanted(OLD).slot
-    assert looking.look(board, wanted(NEW)).standing.programs == ("a",)
+    assert looking.look(board, wanted(NEW)).status.programs == ("a",)
 
 
 def test_an_update_fits_however_full_the_journal_is(board):

@@ -129,7 +129,7 @@ def test_a_board_says_what_it_is_and_how_much_room_it_has(board):
 
 def programs(board):
     found = looking.look(board, wanted(NEW))
-    return found.standing.programs, found.before
+    return found.status.programs, found.before
 
 
 @pytest.mark.parametrize(("slot", "pointer", "trial", "harm", "counts"), [
@@ -190,5 +190,5 @@ def test_a_slot_holds_what_is_wanted_only_if_every_file_and_its_word_are_right(b
 
 def test_pointer_and_trial_are_read_without_the_end_of_their_line(board):
     board.put({slots.POINTER: b"a\n", slots.TRIAL: b"b1\n"})
-    standing = looking.look(board, wanted(NEW)).standing
-    assert (standing.pointer, standing.trial) == ("a", "b1")
+    status = looking.look(board, wanted(NEW)).status
+    assert (status.pointer, status.trial) == ("a", "b1")

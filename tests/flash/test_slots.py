@@ -19,9 +19,9 @@ TRIALS = st.sampled_from(["", "a0", "a1", "a2", "a3", "b0", "b2", "b9", "c0", "a
 loader = board_choice.loader
 
 
-def board(root: pathlib.Path, standing: slots.Standing) -> None:
+def board(root: pathlib.Path, status: slots.Status) -> None:
     """Lays out what the loader looks at: slot b is one of today, the others hold trees."""
-    for slot in standing.programs:
+    for slot in status.programs:
         place = root / slot
         if slot == "b":
             place.mkdir()
@@ -29,10 +29,10 @@ def board(root: pathlib.Path, standing: slots.Standing) -> None:
                 (place / name).touch()
         else:
             (place / "keeper").mkdir(parents=True)
-    if standing.pointer:
-        (root / "slot").write_text(standing.pointer)
-    if standing.trial:
-        (root / "slot_new").write_text(standing.trial)
+    if status.pointer:
+        (root / "slot").write_text(status.pointer)
+    if status.trial:
+        (root / "slot_new").write_text(status.trial)
 
 
 def test_the_loader_gives_a_trial_as_many_starts_as_we_think(loader):
@@ -41,38 +41,38 @@ def test_the_loader_gives_a_trial_as_many_starts_as_we_think(loader):
 
 @given(pointer=st.sampled_from(["", "a", "b", "rubbish"]), trial=TRIALS, programs=PROGRAMS)
 def test_what_runs_is_what_the_loader_chooses(loader, tmp_path_factory, pointer, trial, programs):
-    standing = slots.Standing(pointer, trial, tuple(sorted(programs)))
+    status = slots.Status(pointer, trial, tuple(sorted(programs)))
     root = tmp_path_factory.mktemp("board")
-    board(root, standing)
+    board(root, status)
 
-    assert slots.running(standing) == chosen(loader, root)
+    assert slots.running(status) == chosen(loader, root)
 
 
 @given(pointer=st.sampled_from(["", "a", "b", "rubbish"]), trial=TRIALS, programs=PROGRAMS)
 def test_once_the_pointer_is_kept_the_written_slot_is_never_what_runs(
         loader, tmp_path_factory, pointer, trial, programs):
-    standing = slots.Standing(pointer, trial, tuple(sorted(programs)))
-    choice = slots.choose(standing)
+    status = slots.Status(pointer, trial, tuple(sorted(programs)))
+    choice = slots.choose(status)
     root = tmp_path_factory.mktemp("board")
-    kept = slots.Standing(choice.keep or pointer, "", standing.programs)
+    kept = slots.Status(choice.keep or pointer, "", status.programs)
     board(root, kept)
 
     assert choice.write in slots.SLOTS
     assert choice.write != choice.keep
     if choice.keep is not None:
-        assert choice.keep in standing.programs
+        assert choice.keep in status.programs
         assert chosen(loader, root) == choice.keep
     else:
-        assert not standing.programs
+        assert not status.programs
 
 
 def test_a_board_that_never_took_a_program_for_good_keeps_the_one_on_trial():
-    assert slots.choose(slots.Standing("", "b1", ("a", "b"))) == slots.Choice("b", "a")
-    assert slots.choose(slots.Standing("", "a2", ("a",))) == slots.Choice("a", "b")
+    assert slots.choose(slots.Status("", "b1", ("a", "b"))) == slots.Choice("b", "a")
+    assert slots.choose(slots.Status("", "a2", ("a",))) == slots.Choice("a", "b")
 
 
 def test_a_trial_beside_a_program_taken_for_good_is_what_is_written_over():
-    assert slots.choose(slots.Standing("a", "b2", ("a", "b"))) == slots.Choice("a", "b")
+    assert slots.choose(slots.Status("a", "b2", ("a", "b"))) == slots.Choice("a", "b")
 
 
 @given(wanted=CONTENTS, there=CONTENTS, other=CONTENTS)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from forebay.docs.sheets import wiring
+from forebay.docs.sheets import circuits
 from keeper import channels as ch
 from tests.hardware.tables import WIRING
 from tests.twin.rigs import PUMPING, RUNNING, run_until, steady, twin
@@ -41,7 +41,7 @@ def shown(tmp_path_factory):
     return found
 
 
-@pytest.mark.parametrize("mode", wiring.MODES)
+@pytest.mark.parametrize("mode", circuits.MODES)
 @pytest.mark.parametrize("point", MEASURED, ids=lambda point: point["id"])
 def test_the_simulated_rig_reads_within_the_window(shown, point, mode):
     low, high = point[mode]

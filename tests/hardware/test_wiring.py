@@ -5,7 +5,7 @@ import xml.etree.ElementTree as ElementTree
 
 import pytest
 
-from forebay.docs.sheets import drawing, text, wiring
+from forebay.docs.sheets import circuits, drawing, text
 from keeper import channels as ch
 from tests.hardware.tables import PARTS, PINS, WIRING, part
 
@@ -108,7 +108,7 @@ def test_the_shunts_are_drawn_with_their_values():
 
 @pytest.mark.parametrize("point", WIRING["test_point"], ids=lambda point: point["id"])
 def test_a_test_point_has_a_window_in_each_mode_and_says_what_is_wrong(point):
-    for mode in wiring.MODES:
+    for mode in circuits.MODES:
         low, high = point[mode]
         assert low < high
     assert len(point["otherwise"]) > 20
@@ -119,7 +119,7 @@ def test_a_test_point_has_a_window_in_each_mode_and_says_what_is_wrong(point):
 def test_the_loops_window_is_the_test_points_window():
     hanging = next(row for row in PARTS["loop"]["window"] if row["name"] == "hanging")
 
-    for mode in wiring.MODES:
+    for mode in circuits.MODES:
         assert POINTS["TP22"][mode] == [hanging["low_V"], hanging["high_V"]]
 
 
@@ -157,7 +157,7 @@ def test_nothing_of_the_drawing_lies_outside_its_sheet_or_over_another_circuit()
 
 
 def test_the_page_reads_on_a_terminal_of_eighty_columns():
-    body = wiring.page(WIRING, PINS)
+    body = circuits.page(WIRING, PINS)
     wide = [line for line in body.splitlines() if len(line) > text.WIDTH + 1]
 
     assert [line for line in wide if not line.startswith(("|", "Drawn from"))] == []

@@ -2,6 +2,7 @@
 
 import hashlib
 import hmac
+import struct
 
 import pytest
 
@@ -143,6 +144,14 @@ def test_an_empty_desk_has_no_work(rig):
     assert rig.desk.state == desk.NEVER
     assert not rig.desk.step()
     assert rig.desk.is_free()
+
+
+def test_the_head_of_an_order_is_read_as_its_rows_say():
+    """struct's letters: H u16, I u32, i i32 (Python's library reference)."""
+    letters = {"u16": "H", "u32": "I", "i32": "i"}
+    rows = layout.ORDER_ROWS[:layout.ORDER_ROWS.index(("order_sent_nonce", "u128"))]
+    assert layout.ORDER_HEAD == ">" + "".join(letters[kind] for _, kind in rows)
+    assert struct.calcsize(layout.ORDER_HEAD) == 2 * layout.BLOCK_NONCE
 
 
 def test_a_key_has_a_name_and_an_access_point_has_a_password_by_published_sums(rig):

@@ -15,7 +15,7 @@ from forebay.review import page, review_of, summary
 from forebay.review.figures import pair, verdict
 from forebay.review.gather import CAUTION, zone_of
 from forebay.review.plot import nice_step, svg
-from forebay.review.words import Happening, happenings, sentence
+from forebay.review.words import Event, events_of, sentence
 from forebay.shelf import Shelf, decode
 from forebay.words.protection import ELEMENTS
 from keeper import events, modes
@@ -180,7 +180,7 @@ def test_vain_trials_are_told_once_with_their_number():
            event(events.STATE, modes.TRIAL, modes.TOO_WEAK, modes.STANDSTILL)]
     good = [event(events.STATE, 0, modes.SUN_ENOUGH, modes.TRIAL),
             event(events.STATE, modes.TRIAL, modes.WATER_SEEN, modes.PUMPING)]
-    found = happenings(np.array(one * 5 + good), np.arange(17.0))
+    found = events_of(np.array(one * 5 + good), np.arange(17.0))
     assert [each.text for each in found] == [
         "5 trial starts found the sun too weak to lift water.",
         "Pumping, water goes up: the flow up passed the least useful flow.",
@@ -190,13 +190,13 @@ def test_vain_trials_are_told_once_with_their_number():
 def test_trips_are_grave_and_stops_are_not():
     actions = (elements.TRIP, elements.STOP)
     table = np.array([event(events.ACTED, 1, action) for action in actions])
-    assert [each.grave for each in happenings(table, np.zeros(2))] == [True, False]
+    assert [each.grave for each in events_of(table, np.zeros(2))] == [True, False]
 
 
 def test_the_summary_tells_grave_events_where_not_all_fit(review):
-    plain = [Happening(float(at), f"Plain {at}.") for at in range(20)]
-    found = [*plain, Happening(20.0, "Locked out.", grave=True)]
-    text = summary(replace(review, happenings=found))
+    plain = [Event(float(at), f"Plain {at}.") for at in range(20)]
+    found = [*plain, Event(20.0, "Locked out.", grave=True)]
+    text = summary(replace(review, events=found))
     assert "Plain 10." in text
     assert text.index("Plain 10.") < text.index("Locked out.")
     assert "Plain 11." not in text

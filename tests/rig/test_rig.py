@@ -187,6 +187,7 @@ def test_a_round_tank_needs_its_diameter_and_no_length():
 
 TABLE = 'shape = "table"\nlevels = [0, "0.5 m", "110 cm"]\nvolumes = [0, "0.5 m3", "1100 L"]\n'
 BOX = 'shape = "rectangular"\nlength = "1.0 m"\nwidth = "1.0 m"\nheight = "1.1 m"\n'
+LOWER_BOX = 'shape = "rectangular"\nlength = "1.3 m"\nwidth = "1.0 m"\nheight = "1.0 m"\n'
 
 
 def test_a_table_gives_the_same_tank_as_the_box_that_it_was_measured_on():
@@ -199,6 +200,13 @@ def test_a_table_gives_the_same_tank_as_the_box_that_it_was_measured_on():
 def test_a_table_that_does_not_rise_is_refused():
     found = faults(changed((BOX, TABLE.replace('"0.5 m"', '"1.5 m"'))))
     assert len(found) == 1
+    assert "must rise together from 0" in found[0]
+
+
+def test_a_lower_table_that_does_not_rise_is_refused_once_though_its_float_follows_from_it():
+    found = faults(changed((LOWER_BOX, TABLE.replace('"0.5 m"', '"1.5 m"'))))
+    assert len(found) == 1
+    assert "lower.levels" in found[0]
     assert "must rise together from 0" in found[0]
 
 

@@ -70,7 +70,7 @@ def test_no_total_falls_over_the_cuts(shelf):
 
 def test_the_start_that_no_pull_met_lies_between_the_others(shelf):
     rows = shelf.journal(RIG_ID).rows
-    times = shelf.clock(RIG_ID).times(rows.life, rows.boot, rows.uptime_ds)
+    times = shelf.clock(RIG_ID).times(rows.generation, rows.boot, rows.uptime_ds)
     assert (times.utc_s[1:] >= times.utc_s[:-1]).all()
     middle = rows.boot == 2
     # The first start was seen until 1 200.5 s, the third began 20 000 s after the first.

@@ -25,20 +25,20 @@ class History:
         self.anchors = []
         moments, true = [], []
         now_s = 1.7e9 + draw.uniform(0, 3e7)
-        life, boot = 0, 0
+        generation, boot = 0, 0
         for _ in range(draw.integers(1, 9)):
             if boot and draw.random() < 0.05:
-                life, boot = life + 1, 0
+                generation, boot = generation + 1, 0
             boot += 1
             # From seconds to two months; off for none, a moment, or days.
             length_s = 10 ** draw.uniform(1, 6.7)
             uptime_s, utc_s = wandering(draw, length_s, now_s)
             known_s = length_s - draw.uniform(0, min(60, length_s - 1))
             at_ds = np.unique(np.append(draw.uniform(0, known_s, 40), known_s) * 10 // 1)
-            moments += [(life, boot, int(at)) for at in at_ds]
+            moments += [(generation, boot, int(at)) for at in at_ds]
             true += np.interp(at_ds / 10, uptime_s, utc_s).tolist()
             for _ in range(draw.integers(0, 4) if draw.random() < 0.5 else 0):
-                self.anchors.append(contact(draw, life, boot, uptime_s, utc_s))
+                self.anchors.append(contact(draw, generation, boot, uptime_s, utc_s))
             now_s = utc_s[-1] + draw.choice([0, draw.uniform(0, 5), 10 ** draw.uniform(1, 6)])
         self.moments = np.array(moments).T
         self.true_s = np.array(true)
@@ -55,13 +55,13 @@ def wandering(draw, length_s, begin_s):
     return uptime_s, begin_s + np.concatenate([[0], np.cumsum(np.diff(uptime_s) * rate)])
 
 
-def contact(draw, life, boot, uptime_s, utc_s):
+def contact(draw, generation, boot, uptime_s, utc_s):
     """Returns the anchor that a pull at some moment of a boot would note."""
     before_s = draw.uniform(utc_s[0], utc_s[-1])
     after_s = before_s + 10 ** draw.uniform(-3, 0.5)
     scan_s = min(draw.uniform(before_s, after_s), utc_s[-1])
     told_ds = int(np.interp(scan_s, utc_s, uptime_s) * 10)
-    return Anchor(life, boot, told_ds, *tie(before_s, after_s))
+    return Anchor(generation, boot, told_ds, *tie(before_s, after_s))
 
 
 def test_in_a_thousand_random_histories_the_true_times_lie_within_the_stated_bounds():

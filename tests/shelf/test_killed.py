@@ -69,8 +69,8 @@ def begun(*arguments):
 
 
 def is_whole(shelf):
-    """Returns whether every byte of the journal is on the shelf, in one life."""
-    return shelf.lives(7) == [0] and all(
+    """Returns whether every byte of the journal is on the shelf, in one generation."""
+    return shelf.generations(7) == [0] and all(
         shelf.segment(7, 0, number // 16384, number % 16384) == data
         for number, data in FILES.items())
 

@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 
 from forebay.shelf.local import (
     TimeError,
+    bound_text,
     day_bounds_s,
     local_days,
     moment_of,
     period_of,
-    told_bound,
     zone_named,
     zone_of,
 )
@@ -97,4 +97,4 @@ def test_a_zone_that_is_none_is_told(name):
     (0.24, "+- 0.24 s"), (90, "+- 90 s"), (200, "+- 3.3 min"), (9000, "+- 2.5 h"),
     (400_000, "+- 4.6 d"), (float("inf"), "not bounded")])
 def test_a_bound_is_told_in_the_unit_that_a_person_would_use(bound_s, text):
-    assert told_bound(bound_s) == text
+    assert bound_text(bound_s) == text

@@ -20,7 +20,7 @@ def rows_of(first, count, boot=1, begin_ds=0):
 
 @pytest.fixture(scope="module")
 def shelf(tmp_path_factory):
-    """A shelf of two boots and two lives: 12 detail segments of 128 rows, tails over them."""
+    """A shelf of two boots and two generations: 12 detail segments of 128 rows, and tails."""
     path = tmp_path_factory.mktemp("query") / "s"
     with Shelf(path) as shelf:
         seq = 1
@@ -44,10 +44,10 @@ def shelf(tmp_path_factory):
 
 
 def all_rows(shelf, period=None):
-    """Returns (life, seq, value) of every row that parts bring, and how many parts there were."""
+    """Returns (generation, seq, value) of every row of parts, and how many parts there were."""
     found = list(query.parts(shelf, 7, period))
-    rows = [(life, seq, value) for part in found for life, seq, value in zip(
-        part.rows.life.tolist(), part.rows.seq.tolist(), part.rows.stored[0].tolist(),
+    rows = [(generation, seq, value) for part in found for generation, seq, value in zip(
+        part.rows.generation.tolist(), part.rows.seq.tolist(), part.rows.stored[0].tolist(),
         strict=True)]
     return rows, len(found)
 
@@ -67,7 +67,7 @@ def test_a_period_brings_just_its_rows(shelf, begin_s, length_s):
     whole = decode(row[0] for row in shelf.read(
         "SELECT data FROM segments WHERE life = 0 ORDER BY stream, number"))
     rows = whole.rows
-    utc_s = shelf.clock(7).utc(rows.life, rows.boot, rows.uptime_ds)
+    utc_s = shelf.clock(7).utc(rows.generation, rows.boot, rows.uptime_ds)
     expected = rows.seq[(utc_s >= period[0]) & (utc_s < period[1])].tolist()
     assert [seq for _, seq, _ in all_rows(shelf, period)[0]] == expected
 

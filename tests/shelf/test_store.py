@@ -188,10 +188,10 @@ def test_a_lower_uptime_that_was_read_earlier_is_no_new_journal(tmp_path):
     # Two pulls at once: the one that asked first may be the second to look here.
     with Shelf(tmp_path / "s") as shelf:
         shelf.add_anchor(7, Anchor(0, 3, 1000, 1e9, 0.1))
-        assert shelf.life_of(7, Anchor(0, 3, 990, 1e9 - 1, 0.1)) == 0
-        assert shelf.life_of(7, Anchor(0, 3, 990, 1e9 + 1, 0.1)) == 1
-        assert shelf.life_of(7, Anchor(0, 2, 5000, 1e9 + 1, 0.1)) == 1
-        assert shelf.life_of(7, Anchor(0, 4, 0, 1e9 + 1, 0.1)) == 0
+        assert shelf.generation_of(7, Anchor(0, 3, 990, 1e9 - 1, 0.1)) == 0
+        assert shelf.generation_of(7, Anchor(0, 3, 990, 1e9 + 1, 0.1)) == 1
+        assert shelf.generation_of(7, Anchor(0, 2, 5000, 1e9 + 1, 0.1)) == 1
+        assert shelf.generation_of(7, Anchor(0, 4, 0, 1e9 + 1, 0.1)) == 0
 
 
 def test_a_shelf_of_the_first_form_is_brought_up_to_date_with_every_byte(tmp_path):

@@ -10,7 +10,7 @@ from hypothesis import given
 
 from forebay.watch import due
 from forebay.watch.follow import Snapshot
-from forebay.watch.view import happened, plain_line, view
+from forebay.watch.view import changes, plain_line, view
 from forebay.watch.words import sparkline
 from forebay.wire import registers
 from forebay.words.link import RESET_REASONS
@@ -235,13 +235,13 @@ def test_the_proof_test_is_due_a_year_after_the_last():
 
 def test_what_changed_between_two_readings_is_told_in_sentences():
     bit = 1 << elements.number("71H-UP") - 1
-    told = happened(live(), live(state=modes.STANDSTILL, acting=bit))
+    told = changes(live(), live(state=modes.STANDSTILL, acting=bit))
 
     assert told[0] == "State: standstill, pump off, valve shut."
     assert told[1].startswith("Upper tank full: the float lifted (71H-UP).")
-    assert happened(live(), live(boot=13, reset_reason=0)) == [
+    assert changes(live(), live(boot=13, reset_reason=0)) == [
         "The board started anew (start 13): power came."]
     # Two starts without a journal have no number.
-    assert happened(live(boot=0), live(boot=0, uptime_ds=50, reset_reason=3)) == [
+    assert changes(live(boot=0), live(boot=0, uptime_ds=50, reset_reason=3)) == [
         "The board started anew (start 0): a scan failed."]
-    assert happened(live(acting=bit), live(acting=bit)) == []
+    assert changes(live(acting=bit), live(acting=bit)) == []

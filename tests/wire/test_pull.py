@@ -185,7 +185,7 @@ def test_a_board_that_began_a_new_journal_keeps_both(serve, shelf, sign):
     assert report.new_journal
     assert shelf.segment(7, 0, 0, 1) == old
     assert shelf.segment(7, 1, 0, 1) == fresh
-    assert shelf.lives(7) == [0, 1]
+    assert shelf.generations(7) == [0, 1]
 
 
 @pty

@@ -104,7 +104,7 @@ def test_a_new_journal_that_was_begun_before_is_gone_on_with(serve, shelf):
     shelf.put_segment(7, 1, 0, 1, fresh[:100])
     report = pull(port, shelf)
     assert not report.new_journal
-    assert shelf.lives(7) == [0, 1]
+    assert shelf.generations(7) == [0, 1]
     assert shelf.segment(7, 1, 0, 1) == fresh
     assert pull(port, shelf).bytes == 0
 

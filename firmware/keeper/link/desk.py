@@ -19,9 +19,7 @@ import struct
 from keeper.link import hmac, signing
 from keeper.operation import orders
 from keeper.link.identity import Identity
-from keeper.link.layout import (
-    BLOCK_A, BLOCK_B, BLOCK_CODE, BLOCK_KEY_ID, BLOCK_NONCE, BLOCK_NUMBER, BLOCK_SIGNATURE,
-    BLOCK_TAG, ORDER_WORDS)
+from keeper.link.layout import BLOCK_GO, BLOCK_NONCE, BLOCK_SIGNATURE, ORDER_HEAD, ORDER_WORDS
 
 NONCE_LIFE_DS = 600     # an order that was held back for longer is stale
 
@@ -98,13 +96,11 @@ class Desk:
         self.nonce()
         self.block[:] = block
         self.local = local
-        self.tag, = struct.unpack_from(">I", block, 2 * BLOCK_TAG)
-        self.code, = struct.unpack_from(">H", block, 2 * BLOCK_CODE)
+        self.code, self.tag, _, _, _, named = self._head()
         self.result = 0
         self.gate = PASSED
         self.state = WAITS
         # What names another key, or none, is not worth the work of a signature.
-        named = self._number(BLOCK_KEY_ID, 2)
         self.piece = INNER if self.key_state == HAS_KEY and named == self.key_id else COMPARE
 
     def step(self):
@@ -113,7 +109,7 @@ class Desk:
         if piece == IDLE:
             return False
         if piece == INNER:
-            self.digest = hmac.inner(self._key, self._message())
+            self.digest = hmac.inner(self._key, signing.order_message(self.block))
             self.piece = OUTER
         elif piece == OUTER:
             self.digest = hmac.outer(self._key, self.digest)
@@ -124,21 +120,9 @@ class Desk:
             self._carry_out()
         return True
 
-    def _number(self, place, words):
-        code = ">H" if words == 1 else ">I"
-        return struct.unpack_from(code, self.block, 2 * place)[0]
-
-    def _arguments(self):
-        return (struct.unpack_from(">i", self.block, 2 * BLOCK_A)[0],
-                struct.unpack_from(">i", self.block, 2 * BLOCK_B)[0])
-
-    def _sent_nonce(self):
-        return bytes(self.block[2 * BLOCK_NONCE:2 * BLOCK_NONCE + signing.NONCE_BYTES])
-
-    def _message(self):
-        a, b = self._arguments()
-        return signing.order_message(self._sent_nonce(), self._number(BLOCK_NUMBER, 2),
-                                     self.tag, self.code, a, b)
+    def _head(self):
+        """Return (code, tag, a, b, number, name of the key) of the order."""
+        return struct.unpack_from(ORDER_HEAD, self.block)
 
     def _judge(self):
         """Let the order pass or refuse it, with the reason counted."""
@@ -153,37 +137,37 @@ class Desk:
 
     def _gate(self):
         """Return PASSED or why the order must not pass."""
-        gate = self._signature_gate()
+        code, _, _, _, number, named = self._head()
+        gate = self._signature_gate(code, named)
         if gate != PASSED:
             return gate
-        if self._number(BLOCK_NUMBER, 2) <= self.passed:
+        if number <= self.passed:
             return REPLAYED
-        fresh = (hmac.are_same(self._sent_nonce(), self._nonce)
-                 and self._number(BLOCK_NUMBER, 2) == self.passed + 1)
+        sent_nonce = self.block[2 * BLOCK_NONCE:2 * BLOCK_SIGNATURE]
+        fresh = hmac.are_same(sent_nonce, self._nonce) and number == self.passed + 1
         return PASSED if fresh else STALE
 
-    def _signature_gate(self):
+    def _signature_gate(self, code, named):
         if self.key_state == BAD_KEY:
             return KEY_UNREADABLE
         if self.key_state == NO_KEY:
             if not self.local:
                 return ONLY_USB
-            return UNSIGNED if self.code == orders.RESET else PASSED
-        named = self._number(BLOCK_KEY_ID, 2)
+            return UNSIGNED if code == orders.RESET else PASSED
         if named == signing.NO_KEY_ID:
             return UNSIGNED
         if named != self.key_id:
             return OTHER_KEY
-        signature = self.block[2 * BLOCK_SIGNATURE:2 * BLOCK_SIGNATURE + hmac.DIGEST_BYTES]
+        signature = self.block[2 * BLOCK_SIGNATURE:2 * BLOCK_GO]
         return PASSED if hmac.are_same(signature, self.digest) else ALTERED
 
     def _carry_out(self):
         """Hand the order to the keeper; whatever it says, the order is used up."""
-        a, b = self._arguments()
+        code, _, a, b, _, _ = self._head()
         self.passed = min(U32_MOST, self.passed + 1)
         self._renew()
         self._clear()
-        self.result = self.keeper.order(self.code, a, b)
+        self.result = self.keeper.order(code, a, b)
         self.state = JUDGED
 
     def _clear(self):

@@ -92,6 +92,7 @@ REGISTERS_END = WISHES + words_of(WISH_ROWS)
 (BLOCK_CODE, BLOCK_TAG, BLOCK_A, BLOCK_B, BLOCK_NUMBER, BLOCK_KEY_ID, BLOCK_NONCE,
  BLOCK_SIGNATURE, BLOCK_GO) = [words_of(ORDER_ROWS[:place]) for place in range(len(ORDER_ROWS))]
 ORDER_WORDS = words_of(ORDER_ROWS)
+ORDER_HEAD = ">HIiiII"  # the rows before the nonce, as `struct` reads them
 
 # The file that lists the journal's files: pairs of u16 (file number, bytes).
 # It is taken anew when its first record is read.

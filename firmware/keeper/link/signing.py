@@ -1,18 +1,23 @@
-"""What a signed order looks like; board and laptop share it.
+"""What of an order is signed; board and laptop share it.
 
-Owns the layout of the words that are signed, the key's size, its short name
-and its file on the board.  It must not know what an order does.
+Owns which of its registers are signed, the key's size, its short name and its
+file on the board.  It must not know what an order does.
 """
 
 import hashlib
 import struct
 
 from keeper.link.hmac import hmac_sha256
+from keeper.link.layout import (
+    BLOCK_A, BLOCK_CODE, BLOCK_KEY_ID, BLOCK_NONCE, BLOCK_NUMBER, BLOCK_SIGNATURE, BLOCK_TAG)
 
 KEY_BYTES = 32
 NONCE_BYTES = 16
 # Names the purpose and the layout: a signature is good for nothing else.
 PURPOSE = b"forebay order 1"
+# What follows it: registers of the order from the first of each pair to before the second.
+SIGNED = ((BLOCK_NONCE, BLOCK_SIGNATURE), (BLOCK_NUMBER, BLOCK_KEY_ID), (BLOCK_TAG, BLOCK_A),
+          (BLOCK_CODE, BLOCK_TAG), (BLOCK_A, BLOCK_NUMBER))
 _KEY_NAME = b"forebay key"
 NO_KEY_ID = 0       # stands in an order that is not signed
 _NO_FILE = 2        # ENOENT
@@ -24,19 +29,17 @@ def key_id(key):
     return name or 1
 
 
-def order_message(nonce, number, tag, code, a, b):
-    """Return the bytes of an order that are signed.
-
-    nonce: the board's, NONCE_BYTES; number: orders that passed in this boot,
-    and one [u32]; tag: chosen by the sender, to know the result by [u32];
-    code, a, b: see `keeper.operation.orders` [u16, i32, i32].
-    """
-    return PURPOSE + bytes(nonce) + struct.pack(">IIHii", number, tag, code, a, b)
+def order_message(block):
+    """Return the bytes that are signed of an order [bytes, as it lies in its registers]."""
+    message = PURPOSE
+    for first, end in SIGNED:
+        message += block[2 * first:2 * end]
+    return message
 
 
-def sign(key, nonce, number, tag, code, a, b):
-    """Return the signature [32 bytes] of an order under a key [KEY_BYTES]."""
-    return hmac_sha256(key, order_message(nonce, number, tag, code, a, b))
+def sign(key, block):
+    """Return the signature [32 bytes] of an order [bytes] under a key [KEY_BYTES]."""
+    return hmac_sha256(key, order_message(block))
 
 
 def access_password(key):

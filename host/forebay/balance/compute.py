@@ -16,7 +16,7 @@ from forebay.balance.spans import axis_of, keys_of, spans_of
 from forebay.balance.water import Water, row_seconds
 from forebay.shelf import Clock, Journal, Shelf
 from forebay.shelf.clock import DS_PER_S
-from forebay.shelf.local import told_bound
+from forebay.shelf.local import bound_text
 from forebay.shelf.query import journal_between
 from keeper import channels as ch
 from keeper import events
@@ -164,11 +164,11 @@ def _limits(journal, clock, notes):
         bound_s = times.bound_s[np.isin(key, adrift)].max()
         notes.append(
             f"No pull met {len(adrift)} of {len(starts)} starts of the board: each is placed"
-            f" between its neighbours, its times are {told_bound(bound_s)}.")
+            f" between its neighbours, its times are {bound_text(bound_s)}.")
     met_s = times.bound_s[~np.isin(key, adrift)].max(initial=0.0)
     if met_s > TELLING_BOUND_S:
         notes.append(f"It is long from a pull to some records: their times are"
-                     f" {told_bound(met_s)}.")
+                     f" {bound_text(met_s)}.")
     notes += clock.notes()
     most_s = float(times.bound_s.max())
     return (float(times.utc_s[known].min()), float(times.utc_s[known].max()),

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from forebay.balance.instruments import HALF_WIDTH, J_PER_MJ, Meters, tag
+from forebay.balance.instruments import HALF_WIDTH, Meters, tag
 from forebay.balance.measured import Measured
 from forebay.balance.spans import Spans
 from forebay.shelf import Rows
@@ -67,7 +67,7 @@ class Electric:
 
     def _metered(self, spans, rows, total, volts_channel, amps_channel, sign):
         """Return an energy [J] over some spans; rows: mask of the rows within them."""
-        joules = spans.growth(total) * J_PER_MJ
+        joules = spans.growth_si(total)
         volts, amps, _ = self._series(volts_channel, amps_channel)
         volts, amps, seconds = self._flowing(volts, amps * sign, rows)
         # An outward current reads less, not more, when its meter reads high.

@@ -26,8 +26,6 @@ from keeper.channels import (
 )
 from keeper.clock import PERIOD_S
 
-J_PER_MJ = 1e-3
-M3_PER_UL = 1e-9
 L_PER_M3 = 1000.0
 # Standard deviation of a rectangular distribution over its half-width (GUM 4.3.7).
 HALF_WIDTH = 1 / math.sqrt(3)

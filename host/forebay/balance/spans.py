@@ -14,7 +14,9 @@ import numpy as np
 from forebay.shelf import Journal
 from forebay.shelf.clock import DS_PER_S
 from forebay.shelf.rows import total_values
+from forebay.si import unit_of
 from keeper import events
+from keeper.channels import TOTALS
 from keeper.modes import CLOSING, PUMPING, RUNNING, SAFE_STATE, TRIAL
 
 FILL_STATES = (TRIAL, PUMPING)
@@ -26,7 +28,7 @@ UNKNOWN_STATE = 255
 class Spans:
     """Stretches between totals, in order; one entry each.
 
-    begin_s, end_s: on an axis that lays the boots end to end [s]; key: life
+    begin_s, end_s: on an axis that lays the boots end to end [s]; key: generation
     and boot as one number [-]; state: in force during it; totals: growth of
     the ten totals [mJ, uL, ms].
     """
@@ -49,6 +51,10 @@ class Spans:
         """Return the growth of one total over all spans [unit of the total]."""
         return int(self.totals[:, total].sum())
 
+    def growth_si(self, total: int) -> float:
+        """Return the growth of one total over all spans [SI unit]."""
+        return self.growth(total) * unit_of(str(TOTALS[total][0])).factor
+
     @property
     def seconds(self) -> float:
         """Time covered [s]."""
@@ -68,9 +74,9 @@ class Axis:
 
 
 def keys_of(table) -> np.ndarray:
-    """Return life and boot of rows or records as one rising number [-]."""
-    life, boot = _field(table, "life"), _field(table, "boot")
-    return life.astype(np.int64) << 16 | boot.astype(np.int64)
+    """Return generation and boot of rows or records as one rising number [-]."""
+    generation, boot = _field(table, "generation"), _field(table, "boot")
+    return generation.astype(np.int64) << 16 | boot.astype(np.int64)
 
 
 def _field(table, name):

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from forebay.balance.instruments import L_PER_M3, M3_PER_UL, Meters
+from forebay.balance.instruments import L_PER_M3, Meters
 from forebay.balance.measured import Measured
 from forebay.balance.plant import Store
 from forebay.balance.spans import FILL_STATES, LIGHT_STATES, Spans, keys_of, legs
@@ -83,7 +83,7 @@ class Water:
 
     def _moved(self, states, total, channel):
         mine = self.spans.of(states)
-        litres = mine.growth(total) * M3_PER_UL * L_PER_M3
+        litres = mine.growth_si(total) * L_PER_M3
         on = np.isin(self.rows.state, states)
         unseen = self.meters.unseen_litres(self.rows.si(channel)[on], self.seconds[on])
         runs = int(np.count_nonzero(np.diff(np.append(0, on.astype(int))) == 1))

@@ -31,12 +31,12 @@ def command(begin, end, day, zone, shelf_path, rig_path, as_json) -> None:
       forebay balance --date 2026-03-01
     """
     from forebay.review import review_of, summary
-    from forebay.review.kept import kept_rig
+    from forebay.review.described import described_rig
     from forebay.shelf import Shelf
     from forebay.shelf.local import period_of
 
     with Shelf(shelf_path, create=False) as shelf:
-        rig_id, rig, notes = kept_rig(shelf, rig_path)
+        rig_id, rig, notes = described_rig(shelf, rig_path)
         local = local_zone(zone, rig)
         period = period_of(begin, end, day, local)
         review = review_of(shelf, rig, rig_id, local, period, notes)

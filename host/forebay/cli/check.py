@@ -28,14 +28,14 @@ def command(zone, shelf_path, rig_path, as_json) -> None:
     Example:
       forebay check --json > check.json
     """
-    from forebay.review.kept import kept_rig
+    from forebay.review.described import described_rig
     from forebay.shelf import Shelf
     from forebay.shelf.checking import check
     from forebay.shelf.checking.text import document, lines
 
     progress = Progress("check", "segments")
     with Shelf(shelf_path, create=False) as shelf:
-        rig_id, rig, assumed = kept_rig(shelf, rig_path)
+        rig_id, rig, assumed = described_rig(shelf, rig_path)
         local = local_zone(zone, None if assumed else rig)
         try:
             found = check(shelf, rig_id, progress)

@@ -41,12 +41,12 @@ def command(out, columns, begin, end, day, events, force, zone, shelf_path, rig_
       forebay export --out store --columns utc,panel_V,panel_A
     """
     from forebay.export import Wish, export
-    from forebay.review.kept import kept_rig
+    from forebay.review.described import described_rig
     from forebay.shelf import Shelf
 
     progress = Progress("export", "segments")
     with Shelf(shelf_path, create=False) as shelf:
-        rig_id, rig, assumed = kept_rig(shelf, rig_path)
+        rig_id, rig, assumed = described_rig(shelf, rig_path)
         wish = Wish(Path(out), local_zone(zone, None if assumed else rig), columns, begin, end,
                     day, events, force)
         try:
@@ -56,4 +56,4 @@ def command(out, columns, begin, end, day, events, force, zone, shelf_path, rig_
     if as_json:
         print_json(done.as_json())
     else:
-        click.echo("\n".join(done.told()))
+        click.echo("\n".join(done.summary()))

@@ -53,9 +53,9 @@ def command(rig_path, sun, date, assume_dark, station, faults, setpoint_W, pytho
     with hours_bar("rehearsal") as progress:
         run = rehearse(planned, progress, python=python)
     found = document(run)
-    kept = files(planned)
-    write_whole(kept["review"], page(run.review))
-    write_whole(kept["report"], json.dumps(found, indent=2, allow_nan=False) + "\n")
+    paths = files(planned)
+    write_whole(paths["review"], page(run.review))
+    write_whole(paths["report"], json.dumps(found, indent=2, allow_nan=False) + "\n")
     if as_json:
         print_json(found)
     else:

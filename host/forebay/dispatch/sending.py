@@ -14,8 +14,8 @@ from forebay.dispatch import keys
 from forebay.dispatch.errors import DispatchError
 from forebay.wire.client import Board, NoAnswer
 from forebay.words.link import GATE
-from keeper.link import desk
-from keeper.link.layout import ORDER_WORDS
+from keeper.link import desk, layout
+from keeper.link.hmac import DIGEST_BYTES
 from keeper.link.signing import NO_KEY_ID, NONCE_BYTES, sign
 from keeper.operation import orders
 
@@ -25,6 +25,7 @@ LOOK_S = 0.02
 # Another sender's order may have passed since the nonce was read.
 TRIES = 3
 TAG_BITS = 32
+GO = b"\x00\x01"  # in the last register: judge it
 
 
 @dataclass(frozen=True)
@@ -48,14 +49,14 @@ def send(board: Board, code: int, a: int = 0, b: int = 0) -> Outcome:
 
     Raises DispatchError if it does not get as far as the keeper.
     """
-    for tries_left in range(TRIES - 1, -1, -1):
+    gate = desk.STALE
+    for _ in range(TRIES):
         outcome, gate = _once(board, code, a, b)
         if outcome is not None:
             return outcome
-        if gate not in (desk.STALE, desk.REPLAYED) or not tries_left:
-            raise DispatchError(f"the board at {board.port} refuses the order:"
-                                f" {GATE[gate]}")
-    raise AssertionError("unreachable")
+        if gate not in (desk.STALE, desk.REPLAYED):
+            break
+    raise DispatchError(f"the board at {board.port} refuses the order: {GATE[gate]}")
 
 
 def order(port: str, code: int, a: int = 0, b: int = 0, unit: int = 1) -> int:
@@ -143,13 +144,10 @@ def block(key: keys.Key | None, nonce: bytes, number: int, tag: int, code: int, 
     nonce, number: the board's nonce, and its count of orders plus one; tag:
     any number [u32].  Raises DispatchError if a number does not fit its type.
     """
-    signed = bytes(32)
     try:
-        if key is not None:
-            signed = sign(key.secret, nonce, number, tag, code, a, b)
-        data = struct.pack(">HIiiII", code, tag, a, b, number, key.id if key else NO_KEY_ID)
+        data = struct.pack(layout.ORDER_HEAD, code, tag, a, b, number,
+                           key.id if key else NO_KEY_ID) + nonce
     except struct.error as error:
         raise DispatchError(f"order {code} with {a} and {b} does not fit: {error}") from error
-    data += nonce + signed + struct.pack(">H", 1)
-    assert len(data) == 2 * ORDER_WORDS
-    return list(struct.unpack(f">{ORDER_WORDS}H", data))
+    data += sign(key.secret, data) if key else bytes(DIGEST_BYTES)
+    return list(struct.unpack(f">{layout.ORDER_WORDS}H", data + GO))

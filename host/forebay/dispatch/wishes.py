@@ -10,6 +10,7 @@ from datetime import UTC, datetime, timedelta
 
 from forebay.dispatch.errors import DispatchError
 from forebay.dispatch.sending import Outcome, send
+from forebay.si import maybe_si, unit_of
 from forebay.units import UnitError, parse
 from forebay.wire.client import Board, NoAnswer
 from forebay.words.operation import ORDERS, REFUSALS
@@ -268,9 +269,9 @@ def _element(number):
 
 
 def _first_values(live):
-    shown = (("panel", "first_panel_mV", "V"), ("pump", "first_pump_mA", "A"),
-             ("generator", "first_generator_mV", "V"), ("level", "first_level_mm", "m"),
-             ("motor", "first_motor_mdegC", "degC"))
-    parts = [f"{name} {live[register] / 1000:.4g} {unit}" for name, register, unit in shown
-             if abs(live[register]) < 1 << 28]
+    shown = (("panel", "first_panel_mV"), ("pump", "first_pump_mA"),
+             ("generator", "first_generator_mV"), ("level", "first_level_mm"),
+             ("motor", "first_motor_mdegC"))
+    parts = [f"{name} {value:.4g} {unit_of(register).text}" for name, register in shown
+             if (value := maybe_si(live, register)) is not None]
     return "at that moment: " + ", ".join(parts)

@@ -12,7 +12,7 @@ import tomllib
 from collections.abc import Callable
 from typing import Any
 
-from forebay.docs.sheets import commissioning, drawing, hazards, parts, pins, wiring
+from forebay.docs.sheets import circuits, commissioning, drawing, hazards, parts, pins
 
 COMMAND = "python -m forebay.docs.hardware"
 FOLDER = "hardware"
@@ -24,7 +24,7 @@ SHEETS: tuple[tuple[str, tuple[str, ...], Callable[..., str]], ...] = (
     (f"{FOLDER}/pins.md", ("pins",), pins.page),
     (f"{FOLDER}/parts.md", ("parts",), parts.page),
     (f"{FOLDER}/wiring.svg", ("wiring", "pins"), drawing.svg),
-    (f"{FOLDER}/wiring.md", ("wiring", "pins"), wiring.page),
+    (f"{FOLDER}/wiring.md", ("wiring", "pins"), circuits.page),
     (f"{FOLDER}/hazards.md", ("hazards",), hazards.page),
     (f"{FOLDER}/commissioning.md", ("commissioning",), commissioning.page),
 )

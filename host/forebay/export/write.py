@@ -59,7 +59,7 @@ class Exported:
                 "columns": self.columns, "local_days": self.days,
                 "files": [str(path) for path in self.files]}
 
-    def told(self) -> list[str]:
+    def summary(self) -> list[str]:
         """Return the report as lines for a terminal."""
         what = "CSV" if self.form == CSV else "Parquet"
         days = [day for day in self.days if day] or ["time unknown"]

@@ -6,10 +6,10 @@ from pathlib import Path
 
 from forebay import lastused, ports
 from forebay.dispatch import keys
+from forebay.dispatch.sending import order
 from forebay.flash import volume
 from forebay.flash.errors import FlashError
 from forebay.flash.job import Job, Report, Tell, flash
-from forebay.flash.ordering import order_with
 from forebay.rig import load
 from forebay.shelf import Shelf
 
@@ -35,7 +35,7 @@ def flash_rig(rig_path: str | None, *, port: str | None, stop: bool, pull: bool,
     port = _port(port, ask)
     key = keys.ensure(rig.rig_id)
     with Shelf(shelf_path) as shelf:
-        report = flash(Job(port, rig, shelf if pull else None, order_with(key), stop, other_rig,
+        report = flash(Job(port, rig, shelf if pull else None, order, stop, other_rig,
                            renew_loader, key.secret, tell=tell))
         shelf.add_rig(rig.rig_id, rig.rig.name, rig.toml_text, rig.digest)
     lastused.note(port=report.port, rig=Path(rig_path))

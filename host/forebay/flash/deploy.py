@@ -58,7 +58,7 @@ def deploy(prompt: Prompt, wanted: Wanted, found: Found, tell: Tell) -> Done:
     """
     _check_loader(wanted, found)
     done = Done()
-    runs_already = bool(found.standing.programs)
+    runs_already = bool(found.status.programs)
     # An older loader cannot start the new program; the new one starts either.
     if runs_already:
         _write_loader(prompt, wanted, found, tell, done)
@@ -92,19 +92,19 @@ def _fill_slots(prompt, wanted, found, tell, done):
     journal would take the room that the first update needs.
     """
     target = hashes(wanted.slot)
-    held = slots.running(found.standing)
+    held = slots.running(found.status)
     if found.holds(held, target):
         done.slot = held
     else:
-        choice = slots.choose(found.standing)
-        _keep(prompt, found.standing, choice.keep)
-        kept = found.trees.get(choice.keep or "", slots.Tree())
-        stays = kept.inside(f"/{choice.keep}")
+        choice = slots.choose(found.status)
+        _keep(prompt, found.status, choice.keep)
+        tree = found.trees.get(choice.keep or "", slots.Tree())
+        stays = tree.inside(f"/{choice.keep}")
         done.changes = [path for path in target if stays.get(path) != target[path]]
         done.slot, done.moved_pointer = choice.write, True
-        _fill(prompt, choice.write, wanted, found, kept.files, tell, done)
+        _fill(prompt, choice.write, wanted, found, tree.files, tell, done)
     other = next(slot for slot in slots.SLOTS if slot != done.slot)
-    if other not in found.standing.programs:
+    if other not in found.status.programs:
         written = {f"/{done.slot}/{path}": value for path, value in target.items()}
         _fill(prompt, other, wanted, found, written, tell, done)
     written = {done.slot} if done.moved_pointer else set()
@@ -178,14 +178,14 @@ def _verify_slot(prompt, slot, target):
     _verify(prompt, {whole: sha256(whole_text(target))})
 
 
-def _keep(prompt, standing, keep):
+def _keep(prompt, status, keep):
     """Take the slot that stays for good, and end any trial, before the other is written."""
     if keep is None:
         prompt.remove(slots.TRIAL)
         return
-    if standing.pointer != keep:
+    if status.pointer != keep:
         prompt.replace(slots.POINTER, keep.encode())
-    if standing.trial:
+    if status.trial:
         prompt.remove(slots.TRIAL)
 
 

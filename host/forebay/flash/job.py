@@ -15,7 +15,7 @@ from forebay.errors import InputError
 from forebay.flash import deploy, firmware, looking, rigfiles, running, slots
 from forebay.flash.errors import FlashError
 from forebay.flash.firmware import expected_hash
-from forebay.flash.kept import LAST_ERROR, in_one_line, of_program
+from forebay.flash.last_error import LAST_ERROR, in_one_line, of_program
 from forebay.flash.prompt import Prompt
 from forebay.shelf import Shelf
 from forebay.wire import pull
@@ -257,9 +257,9 @@ def _is_deployed(live, wanted, done):
     if not done.moved_pointer:
         return True
     has_settings = live["settings_crc"] == rigfiles.settings_crc(wanted.slot_files)
-    told = (slots.PROGRAM in done.changes and live["firmware_hash"]) or (
+    shows_it = (slots.PROGRAM in done.changes and live["firmware_hash"]) or (
         slots.SETTINGS in done.changes and has_settings)
-    return bool(told) or running.is_first_start(live)
+    return bool(shows_it) or running.is_first_start(live)
 
 
 def _error_of_running(job, port, wanted):

@@ -34,11 +34,11 @@ class Found:
     """What the board holds before anything is changed.
 
     trees: of each slot, `whole` excepted; whole: SHA-256 of that, "" = none.
-    before: slots of `standing.programs` that hold a tree of before.  others:
+    before: slots of `status.programs` that hold a tree of before.  others:
     path -> SHA-256 of loader and files below /rig.
     """
 
-    standing: slots.Standing
+    status: slots.Status
     trees: dict[str, slots.Tree]
     whole: dict[str, str]
     before: tuple[str, ...]
@@ -71,8 +71,8 @@ def look(prompt: Prompt, wanted: Wanted) -> Found:
     if prompt.tree(f"/{slots.OLD_TREE}").files:
         before.append("")
     others = prompt.hashes([*wanted.loader, *wanted.board_files, *rigfiles.OLD_PATHS])
-    standing = slots.Standing(pointer, trial, tuple(sorted([*programs, *before])))
-    return Found(standing, trees, whole, tuple(before), others)
+    status = slots.Status(pointer, trial, tuple(sorted([*programs, *before])))
+    return Found(status, trees, whole, tuple(before), others)
 
 
 def _small(prompt, path):

@@ -47,7 +47,7 @@ class Tree:
 
 
 @dataclass(frozen=True)
-class Standing:
+class Status:
     """What a board holds: pointer and trial as the loader reads them, slots with a program."""
 
     pointer: str
@@ -63,29 +63,29 @@ class Choice:
     write: str
 
 
-def choose(standing: Standing) -> Choice:
+def choose(status: Status) -> Choice:
     """Return which slot stays and which one is written.
 
     What stays is what the loader would run once it gave up any trial; a board
     that never took a program for good keeps the one on trial.
     """
-    trial = _maybe_trial(standing)
-    order = [standing.pointer, "" if trial is None else trial, "", *SLOTS]
-    keep = next((slot for slot in order if slot in standing.programs), None)
+    trial = _maybe_trial(status)
+    order = [status.pointer, "" if trial is None else trial, "", *SLOTS]
+    keep = next((slot for slot in order if slot in status.programs), None)
     return Choice(keep, "b" if keep == "a" else "a")
 
 
-def running(standing: Standing) -> str | None:
+def running(status: Status) -> str | None:
     """Return the slot that the loader runs at the next start, None if there is none."""
-    trial = _maybe_trial(standing)
-    return choose(standing).keep if trial is None else trial
+    trial = _maybe_trial(status)
+    return choose(status).keep if trial is None else trial
 
 
-def _maybe_trial(standing):
+def _maybe_trial(status):
     """Return the slot that has starts left on trial, None if there is none."""
-    trial = standing.trial
+    trial = status.trial
     has_starts = len(trial) == 2 and trial[1] in map(str, range(TRIES))
-    return trial[0] if has_starts and trial[0] in standing.programs else None
+    return trial[0] if has_starts and trial[0] in status.programs else None
 
 
 @dataclass(frozen=True)

@@ -54,12 +54,12 @@ class Stage:
 
     def _start(self, path):
         self.path = path
-        self._told = tempfile.TemporaryFile()  # what it says of its own end
+        self._errors = tempfile.TemporaryFile()  # what it says of its own end
         try:
             self.process = subprocess.Popen(
                 # Isolated: neither the caller's settings nor this folder's names reach it.
                 [path, "-I", stage.__file__, *_folders()],
-                stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=self._told,
+                stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=self._errors,
                 text=True, encoding="utf-8", **_apart())
         except OSError as error:
             raise RehearsalError(f"{path}: cannot be started ({error.strerror});"
@@ -94,8 +94,8 @@ class Stage:
         """Return the error that says how the process ended by itself."""
         self.close()
         code = self.process.returncode
-        self._told.seek(0)
-        lines = self._told.read().decode(errors="replace").strip().splitlines()
+        self._errors.seek(0)
+        lines = self._errors.read().decode(errors="replace").strip().splitlines()
         how = lines[-1].strip() if lines else (
             f"signal {-code}" if code < 0 else f"exit code {code}")
         return RehearsalError(f"the simulation ended by itself under {self.path} ({how});"

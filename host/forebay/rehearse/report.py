@@ -90,17 +90,17 @@ def document(run: Rehearsal) -> dict:
 def closing_lines(run: Rehearsal) -> list[str]:
     """Return what the terminal shows after the summary: the twin's books, speed and files."""
     truth = run.truth
-    kept = files(run.plan)
+    paths = files(run.plan)
     lines = [
-        *[_told(run, one) for one in outcomes(run)],
+        *[_fault_lines(run, one) for one in outcomes(run)],
         f"twin: {truth['scans']} scans in {run.simulation_wall_s:.1f} s"
         f" ({run.real_time_factor:,.0f} x real time); spilled"
         f" {truth['volume_L']['spilled']:.1f} L",
         f"      under {run.interpreter}",
         f"      its books close to {truth['mass_error_frac']:.0e} in mass,"
         f" {truth['energy_error_frac']:.0e} in energy",
-        f"page: {kept['review']}",
-        f"also: {kept['shelf']}  {kept['report']}",
+        f"page: {paths['review']}",
+        f"also: {paths['shelf']}  {paths['report']}",
     ]
     if run.interpreter_note:
         lines.insert(0, f"not under the faster interpreter: {run.interpreter_note}")
@@ -109,7 +109,7 @@ def closing_lines(run: Rehearsal) -> list[str]:
     return lines
 
 
-def _told(run, fault):
+def _fault_lines(run, fault):
     """Return two lines on what followed a fault."""
     when = run.review.time(datetime.fromisoformat(fault["utc"]).timestamp())
     expected = fault["expected_first"] or "no trip"

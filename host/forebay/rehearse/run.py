@@ -96,7 +96,7 @@ def _job(plan, rig_id, seed):
 def _events(shelf, rig_id):
     journal = shelf.journal(rig_id)
     table = journal.events
-    when = shelf.clock(rig_id).utc(table["life"], table["boot"], table["uptime_ds"])
+    when = shelf.clock(rig_id).utc(table["generation"], table["boot"], table["uptime_ds"])
     columns = [table[name].tolist() for name in ("code", "argument", "argument2")]
     return list(zip(*columns, when.tolist(), strict=True))
 

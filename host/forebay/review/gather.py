@@ -7,13 +7,11 @@ import numpy as np
 
 from forebay.balance import Balance, balance_of
 from forebay.balance.compute import TELLING_BOUND_S, within
-from forebay.review.words import Happening, happenings
+from forebay.review.words import Event, events_of
 from forebay.shelf import Shelf
-from forebay.shelf.local import iso_local, told_bound, zone_of
+from forebay.shelf.local import bound_text, iso_local, zone_of
 from forebay.shelf.query import journal_between
 from keeper import channels as ch
-
-LITRES = 1000.0
 
 CAUTION = (
     "Hobby-grade, not a safety-rated system: it must not be the only thing that keeps water,"
@@ -46,7 +44,7 @@ class Review:
     zone: tzinfo
     balance: Balance
     series: Series
-    happenings: list[Happening]
+    events: list[Event]
     tank_height_m: float
     notes: list[str] = field(default_factory=list)
 
@@ -77,27 +75,27 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
         journal = within(journal, clock, period)
     found = balance_of(journal, clock, rig, rig_id)
     rows, table = journal.rows, journal.events
-    when = clock.utc(rows.life, rows.boot, rows.uptime_ds)
-    happened = clock.times(table["life"], table["boot"], table["uptime_ds"])
+    when = clock.utc(rows.generation, rows.boot, rows.uptime_ds)
+    event_times = clock.times(table["generation"], table["boot"], table["uptime_ds"])
     return Review(
         name=rig.rig.name,
         zone=zone or zone_of(rig.site.longitude_deg),
         balance=found,
         series=_series(rows, when),
-        happenings=_with_bounds(happenings(table, happened.utc_s), happened),
+        events=_with_bounds(events_of(table, event_times.utc_s), event_times),
         tank_height_m=rig.upper.height_m,
         notes=[*notes, *found.notes],
     )
 
 
-def _with_bounds(happened, times):
-    """Return happenings, those at uncertain times with the bound in their words."""
+def _with_bounds(found, times):
+    """Return events, those at uncertain times with the bound in their words."""
     bounds = dict(zip(times.utc_s.tolist(), times.bound_s.tolist(), strict=True))
-    for one in happened:
+    for one in found:
         bound_s = bounds.get(one.utc_s, 0.0)
         if bound_s > TELLING_BOUND_S:
-            one.text += f" (Time {told_bound(bound_s)}.)"
-    return happened
+            one.text += f" (Time {bound_text(bound_s)}.)"
+    return found
 
 
 def _series(rows, utc_s):

@@ -127,12 +127,12 @@ def _closures(review):
 
 
 def _events(review):
-    if not review.happenings:
+    if not review.events:
         return "<p>None.</p>"
     lines = [
         f'<tr><td>{review.time(one.utc_s, "%d %b %H:%M:%S")}</td>'
         f'<td{" class=grave" if one.grave else ""}>{escape(one.text)}</td></tr>'
-        for one in review.happenings
+        for one in review.events
     ]
     return '<table class="happened">' + "\n".join(lines) + "</table>"
 

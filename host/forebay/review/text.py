@@ -10,7 +10,7 @@ WIDTH = 80
 LABEL = 52
 NUMBER = 12
 PERCENT = 100.0
-MOST_HAPPENINGS = 12
+EVENTS_MOST = 12
 
 
 def summary(review: Review, events: bool = True) -> str:
@@ -64,7 +64,7 @@ def _hours(review):
 
 
 def _events(review):
-    shown = _most_telling(review.happenings)
+    shown = _most_telling(review.events)
     lines = [
         textwrap.fill(
             one.text, WIDTH, initial_indent=f"  {review.time(one.utc_s)}  ",
@@ -72,16 +72,16 @@ def _events(review):
         )
         for one in shown
     ]
-    left = len(review.happenings) - len(shown)
+    left = len(review.events) - len(shown)
     if left:
         lines.append(f"  ... and {left} more; the review page has them all.")
     return "\n".join(["Events", *lines]) if lines else ""
 
 
-def _most_telling(happenings):
+def _most_telling(events):
     """The grave ones first where not all fit, in the order in which they came."""
-    ranked = sorted(range(len(happenings)), key=lambda index: not happenings[index].grave)
-    return [happenings[index] for index in sorted(ranked[:MOST_HAPPENINGS])]
+    ranked = sorted(range(len(events)), key=lambda index: not events[index].grave)
+    return [events[index] for index in sorted(ranked[:EVENTS_MOST])]
 
 
 def _notes(review):

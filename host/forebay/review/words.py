@@ -4,23 +4,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from forebay.shelf.segments import STREAM_NAMES
 from forebay.words import Named
 from forebay.words.measured import CHANNELS, REASONS
 from forebay.words.operation import CAUSES, ORDERS, REFUSALS, STATES
 from forebay.words.protection import ELEMENTS
 from keeper import channels, events, modes
-from keeper.journal.records import LETTERS
 from keeper.operation import orders
 from keeper.operation.budget import UNKNOWN
 from keeper.protection import elements
 
-STREAM_NAMES = ("detail", "events", "summary", "tail")
-assert len(STREAM_NAMES) == len(LETTERS)
 MIN_PER_H = 60
 
 
 @dataclass
-class Happening:
+class Event:
     """One line of the list of events: when [s since 1970 UTC, NaN unknown], what, how grave."""
 
     utc_s: float
@@ -28,7 +26,7 @@ class Happening:
     grave: bool = False
 
 
-def happenings(table: np.ndarray, utc_s: np.ndarray) -> list[Happening]:
+def events_of(table: np.ndarray, utc_s: np.ndarray) -> list[Event]:
     """Return the events of a journal as sentences.
 
     table: its events in order; utc_s: their times [s since 1970 UTC].  Trial
@@ -48,7 +46,7 @@ def happenings(table: np.ndarray, utc_s: np.ndarray) -> list[Happening]:
             grave = event["code"] in (events.LOCKOUT, events.JOURNAL_LOST) or (
                 event["code"] == events.ACTED and event["argument2"] >= elements.TRIP
             )
-            found.append(Happening(float(at_s), text, bool(grave)))
+            found.append(Event(float(at_s), text, bool(grave)))
     return found + _flushed(weak)
 
 
@@ -72,9 +70,9 @@ def _flushed(weak):
         # A trial that went well is told by what follows.
         return []
     if len(vain) == 1:
-        return [Happening(vain[0], "A trial start found the sun too weak to lift water.")]
+        return [Event(vain[0], "A trial start found the sun too weak to lift water.")]
     return [
-        Happening(vain[0], f"{len(vain)} trial starts found the sun too weak to lift water.")
+        Event(vain[0], f"{len(vain)} trial starts found the sun too weak to lift water.")
     ]
 
 

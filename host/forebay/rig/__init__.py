@@ -68,7 +68,6 @@ class Rig:
             raise RigError([f"{self.source_name}: {fault}" for fault in found])
         return numbers
 
-
     def wiring(self) -> list[int]:
         """Return the board's wiring [integers in the order of keeper.boards.wiring].
 

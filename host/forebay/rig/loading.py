@@ -127,7 +127,7 @@ class _Reader:
     def _derive(self, name, place, key: Key, default: Derived, misspelt: bool) -> None:
         try:
             value = default.rule(self.values)
-        except KeyError:  # what it follows from is at fault itself
+        except (KeyError, ValueError):  # what it follows from is at fault itself
             return
         if value is not None:
             self.values[place] = value

@@ -6,11 +6,10 @@ that loads neither stops a calculation nor is refused by the board. The
 defaults of the section sensors are the demo's stated uncertainties.
 """
 
-from math import pi
-
 from forebay.rig.keys import CHOICE, COUNT, NUMBER, OPTIONAL, TEXT, Derived, Key, Section
 from forebay.rig.rules import RULES, SENSORS
 from forebay.rig.wired import BOARD
+from keeper.physics import of_rig
 
 RECTANGULAR, CYLINDER, TABLE = "rectangular", "upright cylinder", "table"
 
@@ -34,16 +33,6 @@ def _tank(name, base_low, base_high):
             meaning="floor (the outlet) above the turbine's nozzle"),
         Key("start_volume", "volume", "0 L", "1000 m3", meaning="water when a rehearsal begins"),
     )
-
-
-def _capacity_m3(values):
-    """Return what the lower tank holds to the brim [m3]."""
-    shape, height_m = values["lower.shape"], values["lower.height_m"]
-    if shape == TABLE:
-        return values["lower.volumes_m3"][-1]
-    if shape == CYLINDER:
-        return values["lower.diameter_m"] ** 2 * pi / 4 * height_m
-    return values["lower.length_m"] * values["lower.width_m"] * height_m
 
 
 def _float(default):
@@ -89,7 +78,8 @@ _WATER = (
         *_tank("lower", "-100 m", "-0.05 m"),
         Key("low_volume", "volume", "0 L", "1000 m3", meaning="71L-LO: the pump stops"),
         Key("full_volume", "volume", "1 L", "1000 m3",
-            Derived("98.5 % of what it holds", lambda values: 0.985 * _capacity_m3(values)),
+            Derived("98.5 % of what it holds",
+                    lambda values: 0.985 * of_rig.tank(values, "lower.").capacity_m3),
             "71H-LO: nothing more may come down"),
         _float("10 mm"),
         Key("inflow", "flow", "0 L/min", "1000 L/min", "0 L/min", "steady inflow from outside"),

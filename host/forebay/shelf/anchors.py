@@ -25,11 +25,11 @@ GROSS_FRAC = 1e-3
 class Anchor(NamedTuple):
     """The host's time beside the board's.
 
-    life, boot: which start of the board [-]; uptime_ds [0.1 s]; utc_s: seconds
+    generation, boot: which start of the board [-]; uptime_ds [0.1 s]; utc_s: seconds
     since 1970 UTC [s]; uncertainty_s: standard uncertainty of that tie [s].
     """
 
-    life: int
+    generation: int
     boot: int
     uptime_ds: int
     utc_s: float
@@ -37,8 +37,8 @@ class Anchor(NamedTuple):
 
     @property
     def key(self) -> tuple[int, int]:
-        """The start of the board: (life, boot) [-]."""
-        return self.life, self.boot
+        """The start of the board: (generation, boot) [-]."""
+        return self.generation, self.boot
 
     @property
     def uptime_s(self) -> float:
@@ -65,7 +65,7 @@ def tie(before_s: float, after_s: float) -> tuple[float, float]:
 def agreeing(anchors: list[Anchor], ends: dict[tuple[int, int], float]) -> list[Anchor]:
     """Return the longest run of anchors of which each fits the one before it.
 
-    ends: the last uptime [s] of each (life, boot).  Two anchors fit if no
+    ends: the last uptime [s] of each (generation, boot).  Two anchors fit if no
     less time passed between them than the board was on, and in one boot no
     more either, within their bounds and GROSS_FRAC.  Of equally long runs the
     one that ends latest is taken: a clock that was wrong is set right, later.
@@ -74,7 +74,7 @@ def agreeing(anchors: list[Anchor], ends: dict[tuple[int, int], float]) -> list[
     at_s = _places_s(anchors, ends)
     utc_s = np.array([one.utc_s for one in anchors])
     bound_s = np.array([one.bound_s for one in anchors])
-    boot = np.array([one.life << 16 | one.boot for one in anchors], dtype=np.int64)
+    boot = np.array([one.generation << 16 | one.boot for one in anchors], dtype=np.int64)
     length = np.ones(len(anchors), dtype=np.int64)
     before = np.full(len(anchors), -1)
     for index in range(1, len(anchors)):
@@ -89,12 +89,12 @@ def agreeing(anchors: list[Anchor], ends: dict[tuple[int, int], float]) -> list[
         if longest:
             before[index] = np.flatnonzero(reach == longest)[-1]
             length[index] = longest + 1
-    kept = []
+    chain = []
     index = int(np.flatnonzero(length == length.max())[-1]) if anchors else -1
     while index >= 0:
-        kept.append(anchors[index])
+        chain.append(anchors[index])
         index = int(before[index])
-    return kept[::-1]
+    return chain[::-1]
 
 
 def _places_s(anchors, ends):

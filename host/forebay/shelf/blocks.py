@@ -64,14 +64,14 @@ def _decode_batch(data, starts, lengths, seqs):
     fits = sound & ((at + 7) // 8 == starts + lengths)
     refused += int(np.count_nonzero(~fits))
     counts, seqs = counts[fits], seqs[fits]
-    kept = np.arange(ROWS_MOST) < counts[:, None]
-    numbers = (seqs[:, None] + np.arange(ROWS_MOST))[kept]
+    real = np.arange(ROWS_MOST) < counts[:, None]
+    numbers = (seqs[:, None] + np.arange(ROWS_MOST))[real]
     rows = Rows.empty(len(numbers))
     rows.seq[:] = numbers
     for index, head in enumerate(columns):
         twice = index < len(ROW_FIELDS) and ROW_FIELDS[index] == "uptime_ds"
         mode, first, widths, offsets = (part[fits] for part in head)
-        values = _column(bits, mode, first, widths, offsets, twice)[kept]
+        values = _column(bits, mode, first, widths, offsets, twice)[real]
         if index < len(ROW_FIELDS):
             target = getattr(rows, ROW_FIELDS[index])
         else:

@@ -35,11 +35,11 @@ class Times(NamedTuple):
 
 
 class Clock:
-    """Turns (life, boot, uptime) into UTC.
+    """Turns (generation, boot, uptime) into UTC.
 
     anchors: every contact; those that contradict the rest by more than any
     crystal's drift are left out and listed in `left_out`.  ends: the last
-    uptime [s] known of each (life, boot), from every record of the journal;
+    uptime [s] known of each (generation, boot), from every record of the journal;
     without it a boot is known only as far as it is asked for.
     """
 
@@ -50,23 +50,23 @@ class Clock:
         self._met = {one.key for one in self.anchors}
         self._boots: dict[tuple[int, int], Boot] = {}
 
-    def is_anchored(self, life: int, boot: int) -> bool:
+    def is_anchored(self, generation: int, boot: int) -> bool:
         """Return whether an anchor fixes the time of that boot."""
-        return (life, boot) in self._met
+        return (generation, boot) in self._met
 
-    def utc(self, life, boot, uptime_ds) -> np.ndarray:
+    def utc(self, generation, boot, uptime_ds) -> np.ndarray:
         """Return the times [s since 1970 UTC] of moments, NaN where nothing bounds them.
 
         Arguments as for `times`.
         """
-        return self.times(life, boot, uptime_ds).utc_s
+        return self.times(generation, boot, uptime_ds).utc_s
 
-    def times(self, life, boot, uptime_ds) -> Times:
+    def times(self, generation, boot, uptime_ds) -> Times:
         """Return the times of moments with their bounds.
 
-        life, boot [-], uptime_ds [0.1 s]: arrays of one length.
+        generation, boot [-], uptime_ds [0.1 s]: arrays of one length.
         """
-        keys = np.asarray(life, np.int64) << 16 | np.asarray(boot, np.int64)
+        keys = np.asarray(generation, np.int64) << 16 | np.asarray(boot, np.int64)
         uptime_s = np.asarray(uptime_ds, np.float64) / DS_PER_S
         found = Times(*[np.empty(len(keys)) for _ in range(3)])
         runs = list(_runs(keys))
@@ -96,7 +96,7 @@ class Clock:
 
 
 def line(anchors: list[Anchor], ends: dict[tuple[int, int], float]) -> dict:
-    """Return every boot by (life, boot), bounded by its anchors and its neighbours."""
+    """Return every boot by (generation, boot), bounded by its anchors and its neighbours."""
     mine: dict[tuple[int, int], list[Anchor]] = {key: [] for key in ends}
     for one in anchors:
         mine.setdefault(one.key, []).append(one)
@@ -133,10 +133,10 @@ def _key(number):
 
 
 def ends_of(*tables) -> dict[tuple[int, int], float]:
-    """Return the last uptime [s] of each (life, boot) in tables of life, boot and uptime_ds."""
+    """Return the last uptime [s] of each (generation, boot) in tables of both and uptime_ds."""
     ends: dict[tuple[int, int], float] = {}
-    for life, boot, uptime_ds in tables:
-        keys = np.asarray(life, np.int64) << 16 | np.asarray(boot, np.int64)
+    for generation, boot, uptime_ds in tables:
+        keys = np.asarray(generation, np.int64) << 16 | np.asarray(boot, np.int64)
         uptime_ds = np.asarray(uptime_ds, np.int64)
         for run in _runs(keys):
             key = _key(keys[run.start])

@@ -1,7 +1,7 @@
 """The columns that a row or an event has for a person or a program: name, unit, values.
 
-Owns the names and the SI units outside the board; the board's own tables say
-what each channel is.  Every quantity ends in its unit.
+The board's own tables say what each channel is, `forebay.si` its SI unit.
+Every quantity ends in its unit.
 """
 
 from collections.abc import Callable
@@ -11,21 +11,13 @@ import numpy as np
 
 from forebay.errors import InputError
 from forebay.shelf.clock import DS_PER_S, Times
-from forebay.shelf.rows import NOT_TRUSTED, SI_UNIT, total_values
+from forebay.shelf.rows import total_values
+from forebay.si import si_name, step, stored_si, unit_of
 from forebay.words import measured
 from forebay.words.operation import EVENTS
-from keeper.channels import (
-    CH_NAME,
-    CH_STEP_DEN,
-    CH_STEP_NUM,
-    CH_UNIT,
-    CHANNELS,
-    CONTACTS,
-    TOTALS,
-)
+from keeper.channels import CH_NAME, CHANNELS, CONTACTS, TOTALS
 from keeper.modes import STATES
 
-SI_NAME = {"V": "V", "A": "A", "m3/s": "m3_s", "m": "m", "degC": "degC", "-": "frac"}
 MS_PER_S = 1000
 UNKNOWN = "unknown"
 TIME, NUMBER, WHOLE, TRUTH, TEXT = "time", "number", "whole", "truth", "text"
@@ -63,8 +55,9 @@ def _field(table, name):
     return table[name] if isinstance(table, np.ndarray) else getattr(table, name)
 
 
-def _plain(name, unit, meaning):
-    return Column(name, unit, WHOLE, 0, meaning, lambda table, times: _field(table, name))
+def _plain(name, unit, meaning, field=None):
+    return Column(name, unit, WHOLE, 0, meaning,
+                  lambda table, times: _field(table, field or name))
 
 
 def _names(code, names):
@@ -76,7 +69,7 @@ _TIMES = (
            lambda table, times: utc_ms(times)),
     Column("bound_s", "s", NUMBER, 3, "most by which `utc` can be wrong; empty = not bounded",
            lambda table, times: bound_s(times)),
-    _plain("life", "-", "which journal of the board, from 0"),
+    _plain("life", "-", "which journal of the board, from 0", "generation"),
     _plain("boot", "-", "which start of the board"),
     Column("uptime_s", "s", NUMBER, 1, "since that start",
            lambda table, times: _field(table, "uptime_ds") / DS_PER_S),
@@ -92,18 +85,18 @@ def _contact(index, name):
 
 
 def _channel(index, row):
-    unit, scale = SI_UNIT[row[CH_UNIT]]
-    suffix = row[CH_UNIT].replace("/", "_")
-    step = row[CH_STEP_NUM] / row[CH_STEP_DEN] * scale
-    digits = next(count for count in range(12) if abs(step - round(step, count)) < 1e-9 * step)
+    unit = unit_of(row[CH_NAME])
+    step_si = step(index) * unit.factor
+    digits = next(count for count in range(12)
+                  if abs(step_si - round(step_si, count)) < 1e-9 * step_si)
 
     def values(table, times):
         stored = _field(table, "stored")
         stored = stored[:, index] if isinstance(table, np.ndarray) else stored[index]
-        return np.where(stored == NOT_TRUSTED, np.nan, np.round(stored * step, digits))
+        return np.round(stored_si(stored, index), digits)
 
-    name = row[CH_NAME].removesuffix(suffix) + SI_NAME[unit]
-    return Column(name, unit, NUMBER, digits, measured.CHANNELS[row[CH_NAME]].plain, values)
+    meaning = measured.CHANNELS[row[CH_NAME]].plain
+    return Column(si_name(row[CH_NAME]), unit.text, NUMBER, digits, meaning, values)
 
 
 def _total(index, name):

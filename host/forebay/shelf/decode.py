@@ -70,7 +70,7 @@ class Journal:
     """All that a journal holds, in order.
 
     events, totals, summaries: structured arrays of the record types in
-    `forebay.shelf.rows`, with the fields life and seq in front.
+    `forebay.shelf.rows`, with the fields generation and seq in front.
     """
 
     rows: Rows
@@ -81,7 +81,7 @@ class Journal:
 
     @classmethod
     def joined(cls, parts: list["Journal"]) -> "Journal":
-        """Return several lives of one rig's journal as one."""
+        """Return the journals of several generations as one."""
         findings = Findings()
         for part in parts:
             findings.add(part.findings)
@@ -96,18 +96,18 @@ class Journal:
         )
 
 
-def decode(blobs: Iterable[bytes], life: int = 0) -> Journal:
+def decode(blobs: Iterable[bytes], generation: int = 0) -> Journal:
     """Return what the segments of one journal hold, in any order of segments.
 
-    blobs: the bytes of each segment as the board has them; life: the number
+    blobs: the bytes of each segment as the board has them; generation: the number
     [-] to mark rows and records with.  Nothing in the bytes raises.
     """
     data, found, findings = _collect(blobs)
     rows, refused = _rows(data, found)
     findings.unreadable_records += refused
     rows = _in_order(rows, findings)
-    rows.life[:] = life
-    plain = {kind: _plain(data, found, kind, life, findings) for kind in PLAIN}
+    rows.generation[:] = generation
+    plain = {kind: _plain(data, found, kind, generation, findings) for kind in PLAIN}
     known = np.isin(found["kind"], [records.ROW, records.BLOCK, records.SUMMARY_BLOCK, *PLAIN])
     findings.unknown_records += int(np.count_nonzero(~known))
     return Journal(
@@ -118,7 +118,7 @@ def decode(blobs: Iterable[bytes], life: int = 0) -> Journal:
 def _collect(blobs):
     """Return (all bytes, table of the records in them, findings so far)."""
     findings = Findings()
-    kept = []
+    data = []
     base = 0
     table = []
     for blob in blobs:
@@ -129,10 +129,10 @@ def _collect(blobs):
         findings.damaged_headers += segment.header_damaged
         findings.newer_segments += bool(segment.newer)
         table += [(kind, seq, base + at, size) for kind, seq, at, size in segment.records]
-        kept.append(blob)
+        data.append(blob)
         base += len(blob)
     places = [("kind", "u1"), ("seq", "<u4"), ("start", "<i8"), ("length", "<i8")]
-    return b"".join(kept), np.array(table, dtype=places), findings
+    return b"".join(data), np.array(table, dtype=places), findings
 
 
 def _rows(data, found):
@@ -178,8 +178,8 @@ def _differ(rows, places):
     return unlike
 
 
-def _plain(data, found, kind, life, findings):
-    """Return the records of a kind with life and seq in front, each once, in order."""
+def _plain(data, found, kind, generation, findings):
+    """Return the records of a kind with generation and seq in front, each once, in order."""
     layout = PLAIN[kind]
     mine, payloads, bad = _payloads(data, found, kind, layout.itemsize)
     findings.unreadable_records += bad
@@ -190,11 +190,11 @@ def _plain(data, found, kind, life, findings):
             data, packed["start"], packed["length"], packed["seq"])
         findings.unreadable_records += bad
         seqs, content = np.concatenate([more, seqs]), np.concatenate([summed, content])
-    full = np.dtype([("life", "<u2"), ("seq", "<u4"), *_fields(layout)])
+    full = np.dtype([("generation", "<u2"), ("seq", "<u4"), *_fields(layout)])
     plain = np.zeros(len(content), dtype=full)
     for name in layout.names or ():
         plain[name] = content[name]
-    plain["life"] = life
+    plain["generation"] = generation
     plain["seq"] = seqs
     if kind == records.TOTALS_KEPT:
         # Their seq is that of a row, so two records may share one: uptime decides.

@@ -29,7 +29,7 @@ class Gain(NamedTuple):
 
 
 def note(db: sqlite3.Connection, key: tuple[int, int, int, int, int], data: bytes) -> Gain:
-    """Note what a segment's bytes hold; key: (rig_id, life, stream, number, turn) [-].
+    """Note what a segment's bytes hold; key: (rig_id, generation, stream, number, revision) [-].
 
     Runs inside the caller's transaction.  Returns what is new by it.
     """
@@ -44,9 +44,9 @@ def note(db: sqlite3.Connection, key: tuple[int, int, int, int, int], data: byte
     db.execute("UPDATE segments SET first_seq = ?, last_seq = ?, first_boot = ?,"
                f" first_uptime_ds = ?, last_boot = ?, last_uptime_ds = ? WHERE {KEY}",
                (*span, *key))
-    rig_id, life = key[:2]
-    _lengthen(db, rig_id, life, journal)
-    new = {kind: _hold(db, rig_id, life, kind, seq) for kind, seq in numbers.items()}
+    rig_id, generation = key[:2]
+    _lengthen(db, rig_id, generation, journal)
+    new = {kind: _hold(db, rig_id, generation, kind, seq) for kind, seq in numbers.items()}
     return Gain(new[records.ROW], new[records.EVENT], journal.findings.newer_segments)
 
 
@@ -60,10 +60,10 @@ def fill(db: sqlite3.Connection) -> None:
 
 
 def moments_of(journal: Journal) -> list[tuple[np.ndarray, np.ndarray, np.ndarray]]:
-    """Return (life, boot, uptime [0.1 s]) of the rows and of each kind of record."""
+    """Return (generation, boot, uptime [0.1 s]) of the rows and of each kind of record."""
     rows = journal.rows
-    return [(rows.life, rows.boot, rows.uptime_ds)] + [
-        (table["life"], table["boot"], table["uptime_ds"])
+    return [(rows.generation, rows.boot, rows.uptime_ds)] + [
+        (table["generation"], table["boot"], table["uptime_ds"])
         for table in (journal.events, journal.totals, journal.summaries)]
 
 
@@ -81,21 +81,22 @@ def _span(journal):
     return None, None, first >> 32, first & 0xFFFFFFFF, last >> 32, last & 0xFFFFFFFF
 
 
-def _lengthen(db, rig_id, life, journal):
+def _lengthen(db, rig_id, generation, journal):
     """Note the last uptime of each boot."""
     moments = np.sort(_moments(journal))
     last = np.append(np.diff(moments >> 32) != 0, True)[: len(moments)]
     db.executemany(
         "INSERT INTO boots VALUES (?, ?, ?, ?) ON CONFLICT DO UPDATE"
         " SET last_uptime_ds = max(last_uptime_ds, excluded.last_uptime_ds)",
-        [(rig_id, life, moment >> 32, moment & 0xFFFFFFFF) for moment in moments[last].tolist()])
+        [(rig_id, generation, moment >> 32, moment & 0xFFFFFFFF)
+         for moment in moments[last].tolist()])
 
 
-def _hold(db, rig_id, life, kind, seqs):
+def _hold(db, rig_id, generation, kind, seqs):
     """Add numbers to the ranges that are held; return how many are new."""
     if not len(seqs):
         return 0
-    mine = (rig_id, life, kind)
+    mine = (rig_id, generation, kind)
     where = "WHERE (rig_id, life, kind) = (?, ?, ?)"
     held = db.execute(f"SELECT first, last FROM held {where} ORDER BY first", mine).fetchall()
     joined = joined_ranges(held + ranges_of(seqs))

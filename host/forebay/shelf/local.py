@@ -104,7 +104,7 @@ def local_days(utc_s: np.ndarray, zone: tzinfo) -> tuple[np.ndarray, list[date]]
     return place, days
 
 
-def told_bound(bound_s: float) -> str:
+def bound_text(bound_s: float) -> str:
     """Return the bound of a time [s] for a person: "+- 40 s", "+- 3 min", "+- 2.5 h"."""
     if not np.isfinite(bound_s):
         return "not bounded"

@@ -15,6 +15,7 @@ SCHEMA_VERSION = 2
 # How long one pull waits for another's transaction: they last milliseconds.
 BUSY_S = 30.0
 
+# The columns `life` and `turn` are a journal's generation and a segment's revision.
 SEGMENTS = """
 CREATE TABLE segments (
     rig_id INTEGER NOT NULL REFERENCES rigs,

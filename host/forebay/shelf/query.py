@@ -14,17 +14,17 @@ from forebay.shelf.columns import ROW_COLUMNS, chosen
 from forebay.shelf.decode import Findings, Journal, decode
 from forebay.shelf.rows import Rows
 from forebay.shelf.store import Shelf
-from keeper.journal.records import DETAIL, EVENTS, SUMMARY, TAIL
+from keeper.journal import records
 
 # Segments decoded at a time: some 40 000 rows, 4 MB with their times.
 PART_SEGMENTS = 16
-ROW_STREAMS = (DETAIL, TAIL)
+ROW_STREAMS = (records.DETAIL, records.TAIL)
 
 
 class Held(NamedTuple):
     """A segment on the shelf: where it lies, and the numbers [-] of its first and last record."""
 
-    life: int
+    generation: int
     stream: int
     rowid: int
     first_seq: int
@@ -76,9 +76,9 @@ def parts(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None) 
     done = 0
     for group in _groups(found, PART_SEGMENTS):
         done += len(group)
-        journal = decode(_blobs(shelf, group), group[0].life)
+        journal = decode(_blobs(shelf, group), group[0].generation)
         rows = journal.rows
-        times = clock.times(rows.life, rows.boot, rows.uptime_ds)
+        times = clock.times(rows.generation, rows.boot, rows.uptime_ds)
         if period is not None:
             inside = (times.utc_s >= period[0]) & (times.utc_s < period[1])
             rows, times = rows.take(inside), Times(*[each[inside] for each in times])
@@ -90,8 +90,8 @@ def _groups(found, most):
     group: list[Held] = []
     last = 0
     for one in found:
-        new_life = group and one.life != group[0].life
-        if new_life or (len(group) >= most and one.first_seq > last):
+        new_generation = group and one.generation != group[0].generation
+        if new_generation or (len(group) >= most and one.first_seq > last):
             yield group
             group, last = [], 0
         group.append(one)
@@ -125,8 +125,8 @@ def series(shelf: Shelf, rig_id: int, names: str,
 def events_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None,
                    codes: tuple[int, ...] | None = None) -> tuple[np.ndarray, Times]:
     """Return the events of a period, or those of some codes [-], in order, with their times."""
-    table = journal_between(shelf, rig_id, period, (EVENTS,)).events
-    times = shelf.clock(rig_id).times(table["life"], table["boot"], table["uptime_ds"])
+    table = journal_between(shelf, rig_id, period, (records.EVENTS,)).events
+    times = shelf.clock(rig_id).times(table["generation"], table["boot"], table["uptime_ds"])
     inside = np.ones(len(table), bool)
     if period is not None:
         inside &= (times.utc_s >= period[0]) & (times.utc_s < period[1])
@@ -136,14 +136,14 @@ def events_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None
 
 
 def journal_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None,
-                    streams=(DETAIL, EVENTS, SUMMARY, TAIL)) -> Journal:
+                    streams=tuple(range(records.STREAMS))) -> Journal:
     """Return the journal of the segments that reach into a period, decoded.
 
     It holds at least all records of the period: who wants no others selects
     by time (`forebay.balance.compute.within`).
     """
     found = segments_between(shelf, rig_id, shelf.clock(rig_id), period, streams)
-    lives = sorted({one.life for one in found})
+    generations = sorted({one.generation for one in found})
     return Journal.joined([
-        decode(_blobs(shelf, [one for one in found if one.life == life]), life)
-        for life in lives])
+        decode(_blobs(shelf, [one for one in found if one.generation == generation]), generation)
+        for generation in generations])

@@ -1,25 +1,17 @@
 """Rows of the journal as columns, and the plain records beside them.
 
 Owns the payload layouts of `host/docs/journal.md`, section 4, except the
-packed block.  Stored values keep the journal's 16-bit form; `channel` and
-`si` turn them into numbers with NaN where the board did not trust a reading.
+packed block.  Stored values keep the journal's 16-bit form; `Rows.si` turns
+them into numbers with NaN where the board did not trust a reading.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from keeper.channels import (
-    CH_STEP_DEN,
-    CH_STEP_NUM,
-    CH_UNIT,
-    CHANNELS,
-    COLUMNS,
-    LIMB,
-    TOTALS,
-)
+from forebay.si import stored_si
+from keeper.channels import COLUMNS, LIMB, TOTALS
 
-NOT_TRUSTED = -32768
 # The fields of a row before its stored values, in the journal's order.
 ROW_FIELDS = ("boot", "uptime_ds", "scans", "state", "contacts")
 ROW_TYPES = ("<u2", "<u4", "<u2", "u1", "u1")
@@ -51,28 +43,18 @@ SUMMARY_RECORD = np.dtype(
     ]
 )
 
-# From the units of the channels to SI.
-SI_UNIT = {
-    "mV": ("V", 1e-3),
-    "mA": ("A", 1e-3),
-    "uL/s": ("m3/s", 1e-9),
-    "mm": ("m", 1e-3),
-    "mdegC": ("degC", 1e-3),
-    "permille": ("-", 1e-3),
-}
-
 
 @dataclass
 class Rows:
     """Rows in the order of their numbers; every attribute is one array over the rows.
 
-    life: which journal of the board (it starts a new one when its filesystem
+    generation: which journal of the board (it starts a new one when its filesystem
     was made anew) [-]; seq: number of the row [-]; uptime_ds: uptime at the
     end of the interval [0.1 s]; scans [-]; state, contacts: as in the
     keeper's tables; stored: (14, rows) values in steps of their channel.
     """
 
-    life: np.ndarray
+    generation: np.ndarray
     seq: np.ndarray
     boot: np.ndarray
     uptime_ds: np.ndarray
@@ -86,7 +68,7 @@ class Rows:
         """Return `count` [-] rows that are yet to be filled."""
         fields = [np.empty(count, dtype=kind) for kind in ("<u2", "<u4", *ROW_TYPES)]
         rows = cls(*fields, stored=np.empty((COLUMNS, count), dtype="<i2"))
-        rows.life[:] = 0
+        rows.generation[:] = 0
         return rows
 
     @classmethod
@@ -118,20 +100,9 @@ class Rows:
         fields = [getattr(self, name)[index] for name in names]
         return Rows(*fields, stored=self.stored[:, index])
 
-    def channel(self, index: int) -> np.ndarray:
-        """Return a channel's means [unit of the channel]; NaN where not trusted."""
-        return channel_values(self.stored[index], index)
-
     def si(self, index: int) -> np.ndarray:
         """Return a channel's means [SI unit, temperatures in degC]; NaN where not trusted."""
-        return self.channel(index) * SI_UNIT[str(CHANNELS[index][CH_UNIT])][1]
-
-
-def channel_values(stored: np.ndarray, index: int) -> np.ndarray:
-    """Return stored values [steps of channel `index`] in its unit; NaN where not trusted."""
-    row = CHANNELS[index]
-    values = stored * (int(row[CH_STEP_NUM]) / int(row[CH_STEP_DEN]))
-    return np.where(stored == NOT_TRUSTED, np.nan, values)
+        return stored_si(self.stored[index], index)
 
 
 def total_values(limbs: np.ndarray) -> np.ndarray:

@@ -19,6 +19,8 @@ RECORD_HEAD = struct.Struct("<BBHI")
 CRC = struct.Struct("<I")
 SHORTEST_RECORD = records.HEAD + records.TRAILER
 MARK = records.MARK
+STREAM_NAMES = ("detail", "events", "summary", "tail")  # by the number of a stream
+assert len(STREAM_NAMES) == records.STREAMS
 
 
 class Record(NamedTuple):

@@ -95,7 +95,7 @@ class Shelf:
                 db.execute("INSERT OR IGNORE INTO rig_versions VALUES (?, ?, ?, ?)",
                            (rig_id, digest, toml, _now()))
 
-    def put_segment(self, rig_id: int, life: int, stream: int, number: int,
+    def put_segment(self, rig_id: int, generation: int, stream: int, number: int,
                     data: bytes | bytearray) -> Gain:
         """Keep what a segment has grown to; return what is new by it.
 
@@ -105,15 +105,15 @@ class Shelf:
         """
         data = bytes(data)
         with self._writing(rig_id) as db:
-            turn, held = self._newest(rig_id, life, stream, number)
+            revision, held = self._newest(rig_id, generation, stream, number)
             if held.startswith(data) and held:
                 return Gain()
             if not data.startswith(held):
                 if stream != TAIL:
                     raise ShelfError(f"segment {number} of stream {stream} came in two forms: are"
                                      f" there two boards with the identity {rig_id}?")
-                turn += 1
-            key = (rig_id, life, stream, number, turn)
+                revision += 1
+            key = (rig_id, generation, stream, number, revision)
             db.execute(
                 "INSERT INTO segments (rig_id, life, stream, number, turn, data, size,"
                 " first_seen_utc) VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
@@ -129,13 +129,13 @@ class Shelf:
                 " SET utc_s = excluded.utc_s, uncertainty_s = excluded.uncertainty_s"
                 " WHERE excluded.uncertainty_s < uncertainty_s", (rig_id, *anchor))
 
-    def put_listing(self, rig_id: int, life: int, utc_s: float,
+    def put_listing(self, rig_id: int, generation: int, utc_s: float,
                     files: list[tuple[int, int, int]]) -> None:
         """Keep which files [(stream, number, size in bytes)] the board has at a time [s]."""
         with self._writing(rig_id) as db:
             db.execute("DELETE FROM listings WHERE rig_id = ?", (rig_id,))
             db.executemany("INSERT INTO listings VALUES (?, ?, ?, ?, ?, ?)",
-                           [(rig_id, life, utc_s, *file) for file in files])
+                           [(rig_id, generation, utc_s, *file) for file in files])
 
     # Reading
 
@@ -153,10 +153,10 @@ class Shelf:
             raise ShelfError(f"the shelf holds {len(rigs)} rigs ({names}): say which with --rig")
         return rigs[0][0]
 
-    def life_of(self, rig_id: int, now: Anchor) -> int:
+    def generation_of(self, rig_id: int, now: Anchor) -> int:
         """Return the number [-] of the journal that a board is writing at an anchor.
 
-        Boot number and uptime only ever grow in the life of a journal.  One
+        Boot number and uptime only ever grow in one journal.  One
         that fell back was made anew: a formatted filesystem.  An uptime that
         is lower because it was read earlier, by another pull, is none such.
         """
@@ -169,25 +169,26 @@ class Shelf:
         fell = now.boot < anchor.boot or (
             now.boot == anchor.boot and now.uptime_ds < anchor.uptime_ds
             and now.utc_s > anchor.utc_s)
-        return anchor.life + fell
+        return anchor.generation + fell
 
-    def sizes(self, rig_id: int, life: int) -> dict[tuple[int, int], int]:
+    def sizes(self, rig_id: int, generation: int) -> dict[tuple[int, int], int]:
         """Return the bytes held of each (stream, number) of one journal."""
         found = self.read("SELECT stream, number, size FROM segments"
-                          " WHERE rig_id = ? AND life = ? ORDER BY turn", rig_id, life)
+                          " WHERE rig_id = ? AND life = ? ORDER BY turn", rig_id,
+                          generation)
         return {(stream, number): size for stream, number, size in found}
 
-    def segment(self, rig_id: int, life: int, stream: int, number: int) -> bytes:
+    def segment(self, rig_id: int, generation: int, stream: int, number: int) -> bytes:
         """Return the bytes held of a segment, b"" if there are none."""
-        return self._newest(rig_id, life, stream, number)[1]
+        return self._newest(rig_id, generation, stream, number)[1]
 
-    def _newest(self, rig_id, life, stream, number):
+    def _newest(self, rig_id, generation, stream, number):
         found = self.read(
             "SELECT turn, data FROM segments WHERE (rig_id, life, stream, number) = (?, ?, ?, ?)"
-            " ORDER BY turn DESC LIMIT 1", rig_id, life, stream, number)
+            " ORDER BY turn DESC LIMIT 1", rig_id, generation, stream, number)
         return found[0] if found else (0, b"")
 
-    def lives(self, rig_id: int) -> list[int]:
+    def generations(self, rig_id: int) -> list[int]:
         """Return the numbers [-] of the journals that are held of a rig."""
         found = self.read(
             "SELECT DISTINCT life FROM segments WHERE rig_id = ? ORDER BY life", rig_id)
@@ -195,22 +196,24 @@ class Shelf:
 
     def journal(self, rig_id: int) -> Journal:
         """Return all that is held of a rig, decoded."""
-        return Journal.joined([self._life(rig_id, life) for life in self.lives(rig_id)])
+        return Journal.joined([self._generation(rig_id, generation)
+                               for generation in self.generations(rig_id)])
 
-    def _life(self, rig_id, life):
+    def _generation(self, rig_id, generation):
         found = self.read("SELECT data FROM segments WHERE rig_id = ? AND life = ?"
-                          " ORDER BY stream, first_seq, number", rig_id, life)
-        return decode((row[0] for row in found), life)
+                          " ORDER BY stream, first_seq, number", rig_id, generation)
+        return decode((row[0] for row in found), generation)
 
-    def held(self, rig_id: int, life: int, kind: int) -> list[tuple[int, int]]:
+    def held(self, rig_id: int, generation: int, kind: int) -> list[tuple[int, int]]:
         """Return the ranges (first, last) [-] of numbers held of one kind of record."""
         return self.read("SELECT first, last FROM held WHERE (rig_id, life, kind) = (?, ?, ?)"
-                         " ORDER BY first", rig_id, life, kind)
+                         " ORDER BY first", rig_id, generation, kind)
 
     def counts(self, rig_id: int) -> tuple[int, int]:
         """Return how many rows and events [-] are held of a rig; decodes nothing."""
-        lives = self.lives(rig_id)
-        rows, events = (sum(index.size_of(self.held(rig_id, life, kind)) for life in lives)
+        generations = self.generations(rig_id)
+        rows, events = (sum(index.size_of(self.held(rig_id, generation, kind))
+                             for generation in generations)
                         for kind in (ROW, EVENT))
         return rows, events
 
@@ -224,11 +227,12 @@ class Shelf:
     def clock(self, rig_id: int) -> Clock:
         """Return what turns a rig's uptimes into UTC; decodes nothing."""
         found = self.read("SELECT life, boot, last_uptime_ds FROM boots WHERE rig_id = ?", rig_id)
-        ends = {(life, boot): last_ds / DS_PER_S for life, boot, last_ds in found}
+        ends = {(generation, boot): last_ds / DS_PER_S for generation, boot, last_ds in found}
         return Clock(self.anchors(rig_id), ends)
 
     def listing(self, rig_id: int) -> tuple[float | None, list[tuple[int, int, int, int]]]:
-        """Return (when [s], [(life, stream, number, size [bytes])]) of the last list of files."""
+        """Return the last list of files: (when [s], [(generation, stream, number, size [bytes])]).
+        """
         found = self.read("SELECT utc_s, life, stream, number, size FROM listings"
                           " WHERE rig_id = ? ORDER BY stream, number", rig_id)
         return (found[0][0] if found else None), [row[1:] for row in found]

@@ -34,9 +34,9 @@ def decode(data: bytes, starts: np.ndarray, lengths: np.ndarray, seqs: np.ndarra
     table = _table(bits, counts)
     fits = (bits.at + 7) // 8 == starts + lengths
     fits &= counts > 0
-    kept = (np.arange(table.shape[1]) < counts[:, None]) & fits[:, None]
-    numbers = (seqs[:, None].astype(np.int64) + np.arange(table.shape[1]))[kept]
-    return numbers, table[kept], refused + int(np.count_nonzero(~fits))
+    real = (np.arange(table.shape[1]) < counts[:, None]) & fits[:, None]
+    numbers = (seqs[:, None].astype(np.int64) + np.arange(table.shape[1]))[real]
+    return numbers, table[real], refused + int(np.count_nonzero(~fits))
 
 
 def _table(bits, counts):

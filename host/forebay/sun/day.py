@@ -140,11 +140,11 @@ def spans(minutes, light, zone_h):
 
 def _incomplete(minutes, station, found):
     zone_h = station.zone_h
-    told = "; ".join(
+    lacking = "; ".join(
         f"{light.day} lacks {spans(minutes, light, zone_h)}" for light in found[:LISTED_DAYS]
     )
     return (
         f"{minutes.source}: no complete local daylight at {station} (UTC{zone_h:+g}):"
-        f" {told or 'the sun does not rise and set'}; give a file with the whole day, or take"
+        f" {lacking or 'the sun does not rise and set'}; give a file with the whole day, or take"
         " what is missing as dark with --assume-dark"
     )

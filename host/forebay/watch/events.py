@@ -7,10 +7,9 @@ from forebay.review.words import sentence
 from forebay.shelf import decode
 from forebay.shelf.segments import file_number, split_file_number
 from forebay.wire.client import MOST_FILE_WORDS, WORD_BYTES, Board, NoSuchRecord
-from keeper.journal.records import LETTERS
+from keeper.journal import records
 
-STREAM = LETTERS.index("e")
-KEPT = 20  # events that are kept for the view
+EVENTS_MOST = 20  # for the view
 
 
 class EventTail:
@@ -26,7 +25,7 @@ class EventTail:
         files = {}
         for number, size in board.directory():
             stream, segment = split_file_number(number)
-            if stream == STREAM:
+            if stream == records.EVENTS:
                 files[segment] = size
         if not files:
             return
@@ -47,10 +46,11 @@ class EventTail:
         data = bytearray(self._data[:at])
         while len(data) < size:
             words = min((size - len(data) + 1) // WORD_BYTES, MOST_FILE_WORDS)
-            data += board.file(file_number(STREAM, self._number), len(data) // WORD_BYTES, words)
+            data += board.file(file_number(records.EVENTS, self._number),
+                               len(data) // WORD_BYTES, words)
         self._data = bytes(data[:size])
 
     def _show(self):
-        table = decode([self._data]).events[-KEPT:]
+        table = decode([self._data]).events[-EVENTS_MOST:]
         self.newest = [(int(event["boot"]), int(event["uptime_ds"]), text)
                        for event in table if (text := sentence(event))]

@@ -9,10 +9,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from forebay import ports
-from forebay.flash import kept
+from forebay.flash import last_error
+from forebay.si import maybe_power_W, maybe_si
 from forebay.watch.events import EventTail
 from forebay.wire import Board, WireError
-from keeper.channels import INVALID
 from keeper.health import NO_FILES, SCAN_FAILED, SLACK_FAILED, START_FAILED
 
 ANSWER_S = 1.0
@@ -20,7 +20,7 @@ ANSWER_S = 1.0
 RETRY_S, RETRY_MOST_S = 0.5, 5.0
 # How often the list of files is read for new events.
 EVENTS_S = 10.0
-KEPT = 600  # readings kept for the sparklines
+READINGS_MOST = 600  # for the sparklines
 
 
 @dataclass
@@ -40,9 +40,9 @@ class Snapshot:
     lost: str = ""
     events: list[tuple[int, int, str]] = field(default_factory=list)
     error: str = ""
-    pump_W: deque[float | None] = field(default_factory=lambda: deque(maxlen=KEPT))
-    lamp_W: deque[float | None] = field(default_factory=lambda: deque(maxlen=KEPT))
-    level_m: deque[float | None] = field(default_factory=lambda: deque(maxlen=KEPT))
+    pump_W: deque[float | None] = field(default_factory=lambda: deque(maxlen=READINGS_MOST))
+    lamp_W: deque[float | None] = field(default_factory=lambda: deque(maxlen=READINGS_MOST))
+    level_m: deque[float | None] = field(default_factory=lambda: deque(maxlen=READINGS_MOST))
 
 
 class Follower:
@@ -97,7 +97,7 @@ class Follower:
         live = self.snapshot.live
         self.snapshot.error = board.last_error()
         if tells_why(live):  # to find its places takes seconds
-            self.snapshot.error = kept.of_board(self.snapshot.error, live["firmware_hash"])
+            self.snapshot.error = last_error.of_board(self.snapshot.error, live["firmware_hash"])
 
     def _read(self, board):
         snapshot = self.snapshot
@@ -108,23 +108,12 @@ class Follower:
             self._events_due_s = self._clock() + EVENTS_S
             snapshot.events = self._events.newest
         snapshot.lost = ""
-        snapshot.pump_W.append(product(live["panel_mV"], live["pump_mA"]))
-        snapshot.lamp_W.append(product(live["generator_mV"], live["lamp_mA"]))
-        snapshot.level_m.append(milli(live["level_mm"]))
+        snapshot.pump_W.append(maybe_power_W(live, "panel_mV", "pump_mA"))
+        snapshot.lamp_W.append(maybe_power_W(live, "generator_mV", "lamp_mA"))
+        snapshot.level_m.append(maybe_si(live, "level_mm"))
 
 
 def tells_why(live: dict[str, int]) -> bool:
     """Return whether the last error is why the board started or stands."""
     ended = live["reset_reason"] in (SCAN_FAILED, SLACK_FAILED, START_FAILED)
     return ended or live["safe_reason"] == NO_FILES
-
-
-def milli(value: int) -> float | None:
-    """Return thousandths as units, None for a reading that cannot be trusted."""
-    return None if value < INVALID // 2 else value / 1000
-
-
-def product(first: int, second: int) -> float | None:
-    """Return the power [W] of mV and mA, None if either cannot be trusted."""
-    voltage_V, current_A = milli(first), milli(second)
-    return None if voltage_V is None or current_A is None else voltage_V * current_A

@@ -10,7 +10,7 @@ from forebay import lastused, ports
 from forebay.errors import InputError
 from forebay.watch.follow import Follower, Snapshot
 from forebay.watch.screen import Ended, Screen, can_draw, shows_blocks
-from forebay.watch.view import happened, plain_line, view
+from forebay.watch.view import changes, plain_line, view
 
 SCREEN_S, LINES_S = 1.0, 10.0
 
@@ -80,7 +80,7 @@ def _print(snapshots: Iterator[Snapshot], out: TextIO, line: Callable[[Snapshot]
         was_lost = bool(snapshot.lost)
         lines = [line(snapshot)]
         if line is plain_line and not was_lost:
-            lines = [f"  {text}" for text in happened(before, snapshot.live)] + lines
+            lines = [f"  {text}" for text in changes(before, snapshot.live)] + lines
             before = snapshot.live
         _write(out, lines)
 

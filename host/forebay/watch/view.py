@@ -6,27 +6,16 @@ Owns the layout. Every line is at most `width` columns; nothing needs colour.
 import time
 from datetime import date
 
+from forebay.si import is_trusted, maybe_power_W, reason_of
 from forebay.watch import due
-from forebay.watch.follow import Snapshot, product, tells_why
-from forebay.watch.words import (
-    amperes,
-    clock,
-    degrees,
-    flow,
-    metres,
-    per_cent,
-    span,
-    sparkline,
-    volts,
-    watts,
-)
+from forebay.watch.follow import Snapshot, tells_why
+from forebay.watch.words import clock, reading, span, sparkline, watts
 from forebay.words import Named
 from forebay.words.link import RESET_REASONS
-from forebay.words.measured import CHANNELS, CONTACTS, REASONS
+from forebay.words.measured import CHANNELS, CONTACTS
 from forebay.words.operation import SAFE_REASONS, STATES
 from forebay.words.protection import ELEMENTS
 from keeper.boards.retry import safe_wait_ds
-from keeper.channels import INVALID
 from keeper.health import NO_FILES, RESTARTING
 
 WIDTH_LEAST = 40
@@ -76,9 +65,9 @@ def plain_line(snapshot: Snapshot) -> str:
         return f"{clock(time.time())} no answer: {snapshot.lost}"
     parts = [
         clock(snapshot.at_s), _state_of(live).name,
-        f"panel {volts(live['panel_mV'])} {amperes(live['panel_mA'])}",
-        f"lamps {watts(product(live['generator_mV'], live['lamp_mA']))}",
-        f"level {metres(live['level_mm'])}",
+        f"panel {reading(live, 'panel_mV')} {reading(live, 'panel_mA')}",
+        f"lamps {watts(maybe_power_W(live, 'generator_mV', 'lamp_mA'))}",
+        f"level {reading(live, 'level_mm')}",
     ]
     acting = [said.id for said in _elements(live["acting"])]
     if acting:
@@ -90,7 +79,7 @@ def plain_line(snapshot: Snapshot) -> str:
     return "  ".join(parts)
 
 
-def happened(before: dict[str, int], live: dict[str, int]) -> list[str]:
+def changes(before: dict[str, int], live: dict[str, int]) -> list[str]:
     """Return what changed between two readings, as sentences."""
     found = []
     if before and (live["boot"] != before["boot"] or live["uptime_ds"] < before["uptime_ds"]):
@@ -174,22 +163,25 @@ def _printable(line, fine):
 def _values(live):
     open_loops = [said.tag for place, said in enumerate(CONTACTS.values())
                   if not live["contacts"] >> place & 1]
-    pump_W = product(live["panel_mV"], live["pump_mA"])
-    lamp_W = product(live["generator_mV"], live["lamp_mA"])
+
+    def said(name):
+        return reading(live, name)
+
+    def power(volts, amps):
+        return watts(maybe_power_W(live, volts, amps))
+
     lines = [
-        _row("panel", volts(live["panel_mV"]), amperes(live["panel_mA"]), watts(product(
-            live["panel_mV"], live["panel_mA"])), "level", metres(live["level_mm"])),
-        _row("pump", "on" if live["out_pump_switch"] else "off", amperes(live["pump_mA"]),
-             watts(pump_W), "flow up", flow(live["flow_up_uL_s"])),
-        _row("generator", volts(live["generator_mV"]), amperes(live["generator_mA"]), watts(
-            product(live["generator_mV"], live["generator_mA"])), "flow down",
-             flow(live["flow_down_uL_s"])),
-        _row("lamps", "", amperes(live["lamp_mA"]), watts(lamp_W), "valve",
-             per_cent(live["valve_permille"])),
-        _row("supply", volts(live["supply_mV"]), amperes(live["supply_mA"]), watts(product(
-            live["supply_mV"], live["supply_mA"])), "motor", degrees(live["motor_mdegC"])),
-        _row("wanted", "", "", f"{live['setpoint_mW'] / 1000:.2f} W", "water",
-             degrees(live["water_mdegC"])),
+        _row("panel", said("panel_mV"), said("panel_mA"), power("panel_mV", "panel_mA"),
+             "level", said("level_mm")),
+        _row("pump", "on" if live["out_pump_switch"] else "off", said("pump_mA"),
+             power("panel_mV", "pump_mA"), "flow up", said("flow_up_uL_s")),
+        _row("generator", said("generator_mV"), said("generator_mA"),
+             power("generator_mV", "generator_mA"), "flow down", said("flow_down_uL_s")),
+        _row("lamps", "", said("lamp_mA"), power("generator_mV", "lamp_mA"),
+             "valve", said("valve_permille")),
+        _row("supply", said("supply_mV"), said("supply_mA"), power("supply_mV", "supply_mA"),
+             "motor", said("motor_mdegC")),
+        _row("wanted", "", "", said("setpoint_mW"), "water", said("water_mdegC")),
         f"contacts open: {', '.join(open_loops) or 'none'}",
     ]
     return lines + _distrusted(live)
@@ -200,8 +192,8 @@ def _row(name, first, second, third, other, value):
 
 
 def _distrusted(live):
-    bad = [f"{said.plain}: {_reason(live[name])}" for name, said in CHANNELS.items()
-           if name in live and live[name] < INVALID // 2]
+    bad = [f"{said.plain}: {reason_of(live[name])}" for name, said in CHANNELS.items()
+           if name in live and not is_trusted(live[name])]
     return ["not to be trusted: " + "; ".join(bad)] if bad else []
 
 
@@ -253,10 +245,6 @@ def _element(number):
 
 def _sides(bits):
     return " and ".join(side for place, side in enumerate(SIDES) if bits >> place & 1)
-
-
-def _reason(value):
-    return REASONS.get(value - INVALID, "unknown")
 
 
 def _fold(lines, width):

@@ -2,48 +2,32 @@
 
 import math
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
-from keeper.channels import INVALID
+from forebay.si import is_trusted, unit_of
 
 FINE, COARSE = "▁▂▃▄▅▆▇█", "_.-=+*#@"
 UNKNOWN_MARK = " "
 S_PER_MIN, S_PER_H, S_PER_DAY = 60, 3600, 86400
-UL_S_TO_L_MIN = 60e-6
+# By SI unit: the unit that a person reads, how many make one SI unit, digits after the point.
+SHOWN = {
+    "V": ("V", 1, 2),
+    "A": ("A", 1, 3),
+    "W": ("W", 1, 2),
+    "m": ("m", 1, 3),
+    "m3/s": ("L/min", 60000, 2),
+    "degC": ("degC", 1, 1),
+    "-": ("%", 100, 1),
+}
 
 
-def _number(value, factor, form):
-    return "-" if value < INVALID // 2 else form.format(value * factor)
-
-
-def volts(value: int) -> str:
-    """Return a voltage [mV] as a person reads it."""
-    return _number(value, 1e-3, "{:.2f} V")
-
-
-def amperes(value: int) -> str:
-    """Return a current [mA] as a person reads it."""
-    return _number(value, 1e-3, "{:.3f} A")
-
-
-def metres(value: int) -> str:
-    """Return a length [mm] as a person reads it."""
-    return _number(value, 1e-3, "{:.3f} m")
-
-
-def degrees(value: int) -> str:
-    """Return a temperature [mdegC] as a person reads it."""
-    return _number(value, 1e-3, "{:.1f} degC")
-
-
-def per_cent(value: int) -> str:
-    """Return a position [permille] as a person reads it."""
-    return _number(value, 0.1, "{:.1f} %")
-
-
-def flow(value: int) -> str:
-    """Return a flow [uL/s] as a person reads it."""
-    return _number(value, UL_S_TO_L_MIN, "{:.2f} L/min")
+def reading(live: Mapping[str, int], name: str) -> str:
+    """Return a reading among registers, by name, as a person reads it."""
+    if not is_trusted(live[name]):
+        return "-"
+    unit = unit_of(name)
+    shown, scale, digits = SHOWN[unit.text]
+    return f"{live[name] * (unit.factor * scale):.{digits}f} {shown}"
 
 
 def watts(value: float | None) -> str:

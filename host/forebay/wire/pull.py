@@ -95,25 +95,25 @@ def pull(
     with Board(port, unit) as board:
         live, anchor = _anchor(board, now_utc)
         rig_id = live["rig_id"]
-        anchor = anchor._replace(life=shelf.life_of(rig_id, anchor))
-        errand = _Errand(board, shelf, rig_id, anchor, progress)
-        errand.run()
+        anchor = anchor._replace(generation=shelf.generation_of(rig_id, anchor))
+        session = _Session(board, shelf, rig_id, anchor, progress)
+        session.run()
         return PullReport(
             rig_id=rig_id,
             boot=anchor.boot,
             uptime_s=anchor.uptime_s,
             firmware_version=live["firmware_version"],
-            bytes=errand.moved,
-            files=errand.files,
-            files_gone=errand.gone,
-            new_rows=errand.gain.rows,
-            new_events=errand.gain.events,
-            newer_segments=errand.gain.newer_segments,
+            bytes=session.moved,
+            files=session.files,
+            files_gone=session.gone,
+            new_rows=session.gain.rows,
+            new_events=session.gain.events,
+            newer_segments=session.gain.newer_segments,
             requests=board.requests,
             seconds=time.monotonic() - started,
             anchor_utc=datetime.fromtimestamp(anchor.utc_s, UTC).isoformat(),
             anchor_uncertainty_s=anchor.uncertainty_s,
-            new_journal=errand.life > 0 and errand.life not in errand.lives_before,
+            new_journal=session.generation not in (0, *session.generations_before),
         )
 
 
@@ -127,7 +127,7 @@ def _anchor(board, now_utc):
     return live, Anchor(0, live["boot"], live["uptime_ds"], utc_s, doubt_s)
 
 
-class _Errand:
+class _Session:
     """One walk through a board's directory."""
 
     def __init__(self, board, shelf, rig_id, anchor, progress):
@@ -135,8 +135,8 @@ class _Errand:
         self.shelf = shelf
         self.rig_id = rig_id
         self.anchor = anchor
-        self.life = anchor.life
-        self.lives_before = shelf.lives(rig_id)
+        self.generation = anchor.generation
+        self.generations_before = shelf.generations(rig_id)
         self.progress = progress or (lambda done, total: None)
         self.wanted_bytes = 0
         self.moved = 0
@@ -156,21 +156,21 @@ class _Errand:
         """Take what the shelf lacks of files [(stream, number, bytes)].
 
         The files that the shelf knows come first: they show whether the board
-        still writes the journal of that life.  Then the anchor is sure.
+        still writes the journal of that generation.  Then the anchor is sure.
         """
         while not self._goes_on(files):
             # What the shelf knows by these names is another journal.
-            self.life += 1
-        self.shelf.add_anchor(self.rig_id, self.anchor._replace(life=self.life))
-        self.shelf.put_listing(self.rig_id, self.life, self.anchor.utc_s, files)
-        held = self.shelf.sizes(self.rig_id, self.life)
+            self.generation += 1
+        self.shelf.add_anchor(self.rig_id, self.anchor._replace(generation=self.generation))
+        self.shelf.put_listing(self.rig_id, self.generation, self.anchor.utc_s, files)
+        held = self.shelf.sizes(self.rig_id, self.generation)
         for stream, number, size in files:
             if size != held.get((stream, number), 0):
                 self._fetch(stream, number, size)
 
     def _goes_on(self, files):
         """Continue the files that the shelf has a part of; return whether all of them fit it."""
-        held = self.shelf.sizes(self.rig_id, self.life)
+        held = self.shelf.sizes(self.rig_id, self.generation)
         lacks = {file: file[2] - held.get(file[:2], 0) for file in files}
         self.wanted_bytes = self.moved + sum(
             max(more, 0) or size for (_, _, size), more in lacks.items() if more)
@@ -181,7 +181,7 @@ class _Errand:
 
     def _fetch(self, stream, number, size):
         """Fetch one file from where the shelf ends; return whether it goes on there."""
-        held = self.shelf.segment(self.rig_id, self.life, stream, number)
+        held = self.shelf.segment(self.rig_id, self.generation, stream, number)
         if size < len(held):
             # The numbers of the short-lived tails come round again; other streams' do not.
             held = b""
@@ -201,7 +201,7 @@ class _Errand:
             self.gone += 1
         finally:
             if len(data) > len(held):
-                new = self.shelf.put_segment(self.rig_id, self.life, stream, number, data)
+                new = self.shelf.put_segment(self.rig_id, self.generation, stream, number, data)
                 self.gain = self.gain.plus(new)
         self.files += 1
         return True

@@ -24,11 +24,11 @@ text { font-family: sans-serif; font-size: 13px; fill: #111; }
 """
 
 
-def svg(wiring: dict[str, Any], pins: dict[str, Any]) -> str:
+def svg(circuits: dict[str, Any], pins: dict[str, Any]) -> str:
     """The whole drawing as one SVG file."""
-    devices = {device["id"]: device for device in wiring["device"]}
+    devices = {device["id"]: device for device in circuits["device"]}
     devices |= {f"GP{p['gpio']}": {"kind": "pin", "label": p["name"]} for p in pins["pin"]}
-    rungs = [_rung(circuit, devices) for circuit in wiring["circuit"]]
+    rungs = [_rung(circuit, devices) for circuit in circuits["circuit"]]
     bottoms = [_TOP, _TOP]
     body = []
     for width, parts in rungs:

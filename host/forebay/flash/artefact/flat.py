@@ -227,10 +227,10 @@ class _Flat:
             else:
                 stays.utter_values(unit)
         running = self._grown(stays)
-        kept = {id(unit) for unit in running}
+        running_ids = {id(unit) for unit in running}
         methods, others = [], []
         for unit in self.units:
-            if id(unit) in kept:
+            if id(unit) in running_ids:
                 continue
             if unit.owner:
                 methods.append(f"{self.names[unit.owner]}.{unit.method}")

@@ -27,11 +27,11 @@ UNKNOWN = NOTHING
 class Folding:
     """Values of expressions in one tree; UNKNOWN where there is none."""
 
-    def __init__(self, tree: Tree, values: Values, kept: Iterable[Global] = ()):
-        """kept: functions whose calls stay, though they seem to do nothing."""
+    def __init__(self, tree: Tree, values: Values, effective: Iterable[Global] = ()):
+        """effective: functions whose calls stay, though they seem to do nothing."""
         self.tree = tree
         self.values = values
-        self._pure: dict[Global, bool] = dict.fromkeys(kept, False)
+        self._pure: dict[Global, bool] = dict.fromkeys(effective, False)
 
     def meaning(self, module: Module, node: ast.expr, scopes: tuple[Scope, ...]) -> Meaning | None:
         """Return what a name, or a name in a module, means beyond its function; None: nothing."""

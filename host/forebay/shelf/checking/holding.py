@@ -49,7 +49,7 @@ def holding(shelf: Shelf, rig_id: int, budget_B: int = BUDGET_BYTES) -> Holding:
 
 def _days(shelf, rig_id, when_s, files, stream):
     """Return how far back the files of a stream reach [days], None if not known."""
-    held = [(life, number) for life, one, number, _ in files if one == stream]
+    held = [(generation, number) for generation, one, number, _ in files if one == stream]
     if not held or when_s is None:
         return None
     clock = shelf.clock(rig_id)

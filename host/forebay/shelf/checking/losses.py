@@ -10,10 +10,11 @@ import numpy as np
 
 from forebay.shelf.checking.segments import Segments, name_of
 from keeper import events
-from keeper.journal.records import DETAIL, EVENT, EVENTS, QUARTER, ROW, SUMMARY, TAIL
+from keeper.journal import records
 
-WHAT = {ROW: "rows", EVENT: "events", QUARTER: "summaries"}
-STREAM = {ROW: DETAIL, EVENT: EVENTS, QUARTER: SUMMARY}
+WHAT = {records.ROW: "rows", records.EVENT: "events", records.QUARTER: "summaries"}
+STREAM_OF = {records.ROW: records.DETAIL, records.EVENT: records.EVENTS,
+             records.QUARTER: records.SUMMARY}
 DAMAGED = "{} is damaged"
 NEWER = "{} is of a newer version of the journal: kept, not read"
 WAITS = "{} is not wholly pulled yet: pull again"
@@ -26,11 +27,11 @@ UNKNOWN = "no reason is known"
 class Loss(NamedTuple):
     """Numbers that the shelf lacks.
 
-    life [-]; kind: type of record; first, last [-]; after_s, before_s: between
+    generation [-]; kind: type of record; first, last [-]; after_s, before_s: between
     which times they were written [s since 1970 UTC], NaN where not known; why.
     """
 
-    life: int
+    generation: int
     kind: int
     first: int
     last: int
@@ -52,7 +53,7 @@ class Loss(NamedTuple):
 class Gap(NamedTuple):
     """Missing numbers of one kind, with the times [s] of the records on both sides."""
 
-    life: int
+    generation: int
     kind: int
     first: int
     last: int
@@ -60,25 +61,25 @@ class Gap(NamedTuple):
     before_s: float
 
 
-def gaps_of(kind: int, life: np.ndarray, seq: np.ndarray, utc_s: np.ndarray,
+def gaps_of(kind: int, generation: np.ndarray, seq: np.ndarray, utc_s: np.ndarray,
             before: tuple[int, int, float] | None = None) -> list[Gap]:
     """Return the gaps in records of one kind, in order.
 
-    before: (life, seq, time [s]) of the record in front of the first one;
-    None = there is none.  A life begins with number 1.
+    before: (generation, seq, time [s]) of the record in front of the first one;
+    None = there is none.  A generation begins with number 1.
     """
     if not len(seq):
         return []
     at = before or (-1, 0, np.nan)
-    lives = np.append(at[0], life.astype(np.int64))
+    generations = np.append(at[0], generation.astype(np.int64))
     seqs = np.append(at[1], seq.astype(np.int64))
     times = np.append(at[2], utc_s)
-    begins = np.diff(lives) != 0
+    begins = np.diff(generations) != 0
     earlier = np.where(begins, 0, seqs[:-1])
     found = []
     for place in np.flatnonzero(seqs[1:] - earlier > 1).tolist():
         after_s = np.nan if begins[place] else times[place]
-        found.append(Gap(int(lives[place + 1]), kind, int(earlier[place]) + 1,
+        found.append(Gap(int(generations[place + 1]), kind, int(earlier[place]) + 1,
                          int(seqs[place + 1]) - 1, float(after_s), float(times[place + 1])))
     return found
 
@@ -86,35 +87,35 @@ def gaps_of(kind: int, life: np.ndarray, seq: np.ndarray, utc_s: np.ndarray,
 def losses(gaps: list[Gap], segments: Segments, table: np.ndarray,
            table_s: np.ndarray) -> list[Loss]:
     """Return the gaps with their reasons; table: all events, table_s: their times [s]."""
-    told = table["code"] == events.JOURNAL_LOST
-    reports = list(zip(table["life"][told].tolist(), table["argument"][told].tolist(),
-                       table["argument2"][told].tolist(), table_s[told].tolist(), strict=True))
+    lost = table["code"] == events.JOURNAL_LOST
+    reports = list(zip(table["generation"][lost].tolist(), table["argument"][lost].tolist(),
+                       table["argument2"][lost].tolist(), table_s[lost].tolist(), strict=True))
     return [Loss(*gap, _why(gap, segments, reports)) for gap in gaps]
 
 
 def _why(gap, segments, reports):
-    streams = (DETAIL, TAIL) if gap.kind == ROW else (STREAM[gap.kind], TAIL)
+    streams = (STREAM_OF[gap.kind], records.TAIL)
     near = [place for place in segments.places
-            if place.life == gap.life and place.stream in streams]
+            if place.generation == gap.generation and place.stream in streams]
     newer = dict(segments.newer)
     for place in near:
         if not place.is_sound and _touches(place, gap, near):
             name = name_of(place.stream, place.number)
             return (NEWER if name in newer else DAMAGED).format(name)
     between = _numbers_between(gap, near)
-    waiting = [name_of(STREAM[gap.kind], number) for number in between]
+    waiting = [name_of(STREAM_OF[gap.kind], number) for number in between]
     waiting = [name for name in waiting if name in segments.not_pulled]
     if waiting:
         return WAITS.format(waiting[0])
     if gap.first == 1:
         return BEFORE
-    lost = {number for life, stream, number, _ in reports
-            if life == gap.life and stream == STREAM[gap.kind]}
+    lost = {number for generation, stream, number, _ in reports
+            if generation == gap.generation and stream == STREAM_OF[gap.kind]}
     # The one in front may have grown after it was pulled, and gone then.
     if lost & {*between, between.start - 1}:
         return REMOVED
-    if any(life == gap.life and stream in streams and _is_between(at_s, gap)
-           for life, stream, _, at_s in reports):
+    if any(generation == gap.generation and stream in streams and _is_between(at_s, gap)
+           for generation, stream, _, at_s in reports):
         return UNWRITTEN
     return REMOVED if between else UNKNOWN
 
@@ -128,7 +129,7 @@ def _touches(place, gap, near):
 
 def _numbers_between(gap, near):
     """Return the numbers of segments between the one before the gap and the one behind it."""
-    mine = [one for one in near if one.stream == STREAM[gap.kind] and one.first_seq is not None]
+    mine = [one for one in near if one.stream == STREAM_OF[gap.kind] and one.first_seq is not None]
     earlier = [one.number for one in mine if one.first_seq < gap.first]
     later = [one.number for one in mine if one.last_seq > gap.last]
     if not later:

@@ -11,7 +11,7 @@ from forebay.shelf.checking.losses import Gap, Loss, gaps_of, losses
 from forebay.shelf.checking.segments import Segments, look
 from forebay.shelf.checking.totals import Agreement, Disagreement, fallen
 from forebay.shelf.query import journal_between, parts
-from keeper.journal.records import EVENT, EVENTS, QUARTER, ROW, SUMMARY, TAIL
+from keeper.journal import records
 
 
 @dataclass
@@ -20,7 +20,7 @@ class Check:
 
     database: faults of the file itself; rows, events, summaries, boots,
     restarts (boots that are not the first of their journal): counts [-];
-    conflicts: (life, number) of rows that exist twice and differ;
+    conflicts: (generation, number) of rows that exist twice and differ;
     conflicting_records: events or summaries likewise [-]; unreadable_records:
     whole by their CRC but not in the format [-]; compared: totals compared
     with rows [-]; most_bound_s: largest bound of a row's time [s], None = open.
@@ -64,20 +64,20 @@ def check(shelf: Shelf, rig_id: int,
     progress = progress or (lambda done, total: None)
     database = shelf.faults()
     segments = look(shelf, rig_id, lambda done, total: progress(done, 2 * total))
-    journal = journal_between(shelf, rig_id, None, (EVENTS, SUMMARY, TAIL))
+    journal = journal_between(shelf, rig_id, None, (records.EVENTS, records.SUMMARY, records.TAIL))
     clock = shelf.clock(rig_id)
     gaps: list[Gap] = []
     times = {}
-    for kind, table in ((EVENT, journal.events), (QUARTER, journal.summaries)):
-        times[kind] = clock.utc(table["life"], table["boot"], table["uptime_ds"])
-        gaps += gaps_of(kind, table["life"], table["seq"], times[kind])
+    for kind, table in ((records.EVENT, journal.events), (records.QUARTER, journal.summaries)):
+        times[kind] = clock.utc(table["generation"], table["boot"], table["uptime_ds"])
+        gaps += gaps_of(kind, table["generation"], table["seq"], times[kind])
     rows = _Rows(Agreement(journal))
     for part in parts(shelf, rig_id):
         rows.take(part)
         progress(part.total + part.done, 2 * part.total)
     findings = journal.findings
     # The tail's rows are read again with the others.
-    apart = journal_between(shelf, rig_id, None, (EVENTS, SUMMARY)).findings
+    apart = journal_between(shelf, rig_id, None, (records.EVENTS, records.SUMMARY)).findings
     return Check(
         rig_id=rig_id,
         database=database,
@@ -86,8 +86,8 @@ def check(shelf: Shelf, rig_id: int,
         events=len(journal.events),
         summaries=len(journal.summaries),
         boots=len(clock.ends),
-        restarts=max(len(clock.ends) - len(shelf.lives(rig_id)), 0),
-        losses=losses(rows.gaps + gaps, segments, journal.events, times[EVENT]),
+        restarts=max(len(clock.ends) - len(shelf.generations(rig_id)), 0),
+        losses=losses(rows.gaps + gaps, segments, journal.events, times[records.EVENT]),
         conflicts=rows.conflicts,
         conflicting_records=findings.conflicting_records,
         unreadable_records=apart.unreadable_records + rows.unreadable,
@@ -117,9 +117,9 @@ class _Rows:
         self.unreadable += part.findings.unreadable_records
         if not len(rows):
             return
-        self.conflicts += [(int(rows.life[0]), seq) for seq in part.findings.conflicts]
+        self.conflicts += [(int(rows.generation[0]), seq) for seq in part.findings.conflicts]
         self.count += len(rows)
-        self.gaps += gaps_of(ROW, rows.life, rows.seq, utc_s, self._last)
-        self._last = (int(rows.life[-1]), int(rows.seq[-1]), float(utc_s[-1]))
+        self.gaps += gaps_of(records.ROW, rows.generation, rows.seq, utc_s, self._last)
+        self._last = (int(rows.generation[-1]), int(rows.seq[-1]), float(utc_s[-1]))
         self.most_bound_s = max(self.most_bound_s, float(part.times.bound_s.max()))
         self.agreement.take(rows)

@@ -16,7 +16,7 @@ from keeper.journal.records import HEAD, LETTERS, PAYLOAD_MOST, STREAMS, TRAILER
 class Damage(NamedTuple):
     """Bytes of a segment that are no record.  at, size [bytes]; what: in plain words."""
 
-    life: int
+    generation: int
     stream: int
     number: int
     at: int
@@ -32,7 +32,7 @@ class Damage(NamedTuple):
 class Place(NamedTuple):
     """A segment on the shelf, with the numbers [-] of its first and last record, None if none."""
 
-    life: int
+    generation: int
     stream: int
     number: int
     first_seq: int | None
@@ -63,12 +63,13 @@ def look(shelf: Shelf, rig_id: int, progress: Callable[[int, int], None]) -> Seg
     keys = shelf.read("SELECT rowid, life, stream, number, first_seq, last_seq FROM segments"
                       " WHERE rig_id = ? ORDER BY life, stream, first_seq", rig_id)
     found = Segments()
-    for done, (rowid, life, stream, number, first, last) in enumerate(keys, 1):
+    for done, (rowid, generation, stream, number, first, last) in enumerate(keys, 1):
         data = shelf.read("SELECT data FROM segments WHERE rowid = ?", rowid)[0][0]
-        damage = _look_at(found, rig_id, life, stream, number, data)
+        damage = _look_at(found, rig_id, generation, stream, number, data)
         found.damage += damage
         newer = bool(found.newer) and found.newer[-1][0] == name_of(stream, number)
-        found.places.append(Place(life, stream, number, first, last, not damage and not newer))
+        whole = not damage and not newer
+        found.places.append(Place(generation, stream, number, first, last, whole))
         found.counts[stream] += 1
         found.sizes[stream] += len(data)
         progress(done, len(keys))
@@ -76,25 +77,25 @@ def look(shelf: Shelf, rig_id: int, progress: Callable[[int, int], None]) -> Seg
     return found
 
 
-def _look_at(found, rig_id, life, stream, number, data):
+def _look_at(found, rig_id, generation, stream, number, data):
     segment = read(data)
     if segment.newer:
         found.newer.append((name_of(stream, number), segment.newer))
-    damage = [Damage(life, stream, number, at, size, "no record fits its CRC")
+    damage = [Damage(generation, stream, number, at, size, "no record fits its CRC")
               for at, size in segment.damaged]
     if segment.header_damaged:
-        damage.append(Damage(life, stream, number, 0, HEADER.size, "its header is damaged"))
+        damage.append(Damage(generation, stream, number, 0, HEADER.size, "its header is damaged"))
     elif len(data) >= HEADER.size and not segment.newer:
-        told = HEADER.unpack_from(data)[2:5]
-        if told != (stream, number, rig_id):
-            what = f"its header names segment {told[1]} of stream {told[0]}, rig {told[2]}"
-            damage.append(Damage(life, stream, number, 0, HEADER.size, what))
+        named = HEADER.unpack_from(data)[2:5]
+        if named != (stream, number, rig_id):
+            what = f"its header names segment {named[1]} of stream {named[0]}, rig {named[2]}"
+            damage.append(Damage(generation, stream, number, 0, HEADER.size, what))
     if segment.torn and len(data) >= HEADER.size:
         at = len(data) - segment.torn
         if _is_cut(data, at):
             found.cut_bytes += segment.torn
         else:
-            damage.append(Damage(life, stream, number, at, segment.torn,
+            damage.append(Damage(generation, stream, number, at, segment.torn,
                                  "its end fits no CRC"))
     return damage
 
@@ -110,6 +111,7 @@ def _is_cut(data, at):
 def _not_pulled(shelf, rig_id):
     """Return the files that the board listed last and of which the shelf lacks a part."""
     _, listed = shelf.listing(rig_id)
-    held = {life: shelf.sizes(rig_id, life) for life in {row[0] for row in listed}}
-    return [name_of(stream, number) for life, stream, number, size in listed
-            if held[life].get((stream, number), 0) < size]
+    held = {generation: shelf.sizes(rig_id, generation)
+            for generation in {row[0] for row in listed}}
+    return [name_of(stream, number) for generation, stream, number, size in listed
+            if held[generation].get((stream, number), 0) < size]

@@ -8,13 +8,13 @@ import numpy as np
 from forebay.shelf.checking.losses import WHAT, Loss
 from forebay.shelf.checking.report import Check
 from forebay.shelf.local import iso_local
+from forebay.shelf.segments import STREAM_NAMES
 
 WIDTH = 80
 MOST_LINES = 12
 KB = 1000.0
 # Rows wait for flash at most this long (the journal's specification, section 5).
 SYNC_S = 60
-STREAMS = ("detail", "events", "summary", "tail")
 
 
 def lines(check: Check, zone: tzinfo) -> list[str]:
@@ -25,7 +25,7 @@ def lines(check: Check, zone: tzinfo) -> list[str]:
 
 
 def _held(check):
-    sizes = [f"{STREAMS[stream]} {count} ({size / KB:.0f} kB)" for stream, (count, size) in
+    sizes = [f"{STREAM_NAMES[stream]} {count} ({size / KB:.0f} kB)" for stream, (count, size) in
              enumerate(zip(check.segments.counts, check.segments.sizes, strict=True))]
     return [
         f"segments: {', '.join(sizes)}; every CRC was checked",
@@ -113,22 +113,23 @@ def document(check: Check) -> dict:
         "rig_id": check.rig_id,
         "sound": check.is_sound,
         "database_faults": check.database,
-        "segments": dict(zip(STREAMS, check.segments.counts, strict=True)),
-        "segment_bytes_B": dict(zip(STREAMS, check.segments.sizes, strict=True)),
+        "segments": dict(zip(STREAM_NAMES, check.segments.counts, strict=True)),
+        "segment_bytes_B": dict(zip(STREAM_NAMES, check.segments.sizes, strict=True)),
         "rows": check.rows, "events": check.events, "summaries": check.summaries,
         "boots": check.boots, "restarts": check.restarts,
-        "damage": [{"file": one.name, "life": one.life, "at_B": one.at, "size_B": one.size,
+        "damage": [{"file": one.name, "life": one.generation, "at_B": one.at, "size_B": one.size,
                     "what": one.what} for one in check.segments.damage],
-        "losses": [{"what": WHAT[one.kind], "life": one.life, "first": one.first,
+        "losses": [{"what": WHAT[one.kind], "life": one.generation, "first": one.first,
                     "last": one.last, "after_utc": _iso(one.after_s),
                     "before_utc": _iso(one.before_s), "why": one.why,
                     "fault": not one.is_explained} for one in check.losses],
-        "rows_that_differ": [{"life": life, "seq": seq} for life, seq in check.conflicts],
+        "rows_that_differ": [{"life": generation, "seq": seq}
+                             for generation, seq in check.conflicts],
         "records_that_differ": check.conflicting_records,
         "unreadable_records": check.unreadable_records,
         "unknown_records": check.unknown_records,
         "totals_compared": check.compared,
-        "totals_that_disagree": [{"life": one.life, "boot": one.boot,
+        "totals_that_disagree": [{"life": one.generation, "boot": one.boot,
                                   "uptime_s": one.uptime_ds / 10, "total": one.total,
                                   "text": one.text} for one in check.disagreements],
         "newer": [{"file": name, "version": version} for name, version in check.segments.newer],

@@ -1,4 +1,4 @@
-"""Do the totals keep their promises: never fall in a boot, go on from what was kept,
+"""Do the totals keep their promises: never fall in a boot, go on from what was saved,
 and agree with the rows as far as rounding explains?
 
 Owns the bounds of that agreement.  A row is a mean over its scans, rounded to
@@ -13,7 +13,8 @@ import numpy as np
 
 from forebay.shelf.clock import DS_PER_S
 from forebay.shelf.decode import Journal
-from forebay.shelf.rows import NOT_TRUSTED, Rows, total_values
+from forebay.shelf.rows import Rows, total_values
+from forebay.si import are_trusted, step
 from keeper import channels as ch
 from keeper.totals import CARRY_AT, UW_PERIODS_PER_MJ
 
@@ -52,7 +53,7 @@ SUMS = (
 class Disagreement(NamedTuple):
     """One promise that is not kept: in which boot, at which uptime [0.1 s], which total, how."""
 
-    life: int
+    generation: int
     boot: int
     uptime_ds: int
     total: str
@@ -68,21 +69,21 @@ def fallen(journal: Journal) -> list[Disagreement]:
     order = np.lexsort((totals.sum(axis=1), uptime, key))
     key, uptime, totals = key[order], uptime[order], totals[order]
     found = []
-    kept = np.zeros(len(ch.TOTALS), np.int64)
+    saved = np.zeros(len(ch.TOTALS), np.int64)
     for one in np.unique(key):
         mine = slice(*np.searchsorted(key, [one, one + 1]))
         if one >> 16 != key[max(mine.start - 1, 0)] >> 16:
-            kept = np.zeros(len(ch.TOTALS), np.int64)
-        found += _fallen(int(one), uptime[mine], totals[mine], kept)
-        kept = totals[mine].max(axis=0)
+            saved = np.zeros(len(ch.TOTALS), np.int64)
+        found += _fallen(int(one), uptime[mine], totals[mine], saved)
+        saved = totals[mine].max(axis=0)
     return found
 
 
-def _fallen(key, uptime, totals, kept):
+def _fallen(key, uptime, totals, saved):
     most = np.maximum.accumulate(totals, axis=0)
     # The last record that is surely older than each one.
     before = np.searchsorted(uptime, uptime - LATE_DS, side="right") - 1
-    older = np.where((before >= 0)[:, None], most[before], kept)
+    older = np.where((before >= 0)[:, None], most[before], saved)
     found = []
     for place, total in np.argwhere(totals < older).tolist():
         name = ch.TOTALS[total]
@@ -170,11 +171,11 @@ def _limits(one, total, bound, negative, most_flow):
 
 
 def _moments(table):
-    """Return life, boot and uptime as one rising number [-]."""
-    life, boot, uptime_ds = [
+    """Return generation, boot and uptime as one rising number [-]."""
+    generation, boot, uptime_ds = [
         (table[name] if isinstance(table, np.ndarray) else getattr(table, name)).astype(np.int64)
-        for name in ("life", "boot", "uptime_ds")]
-    return (life << 16 | boot) << 32 | uptime_ds
+        for name in ("generation", "boot", "uptime_ds")]
+    return (generation << 16 | boot) << 32 | uptime_ds
 
 
 def _contributions(rows):
@@ -191,15 +192,15 @@ def _contributions(rows):
     missed_s = np.where(same, np.maximum(np.diff(uptime_s, prepend=0.0) - seconds, 0.0), 0.0)
     for index, one in enumerate(SUMS):
         stored = [rows.stored[factor] for factor in one.factors]
-        found[3, index] = np.any([each == NOT_TRUSTED for each in stored], axis=0)
-        values = [each * _step(factor) for each, factor in zip(stored, one.factors, strict=True)]
+        found[3, index] = np.any([~are_trusted(each) for each in stored], axis=0)
+        values = [each * step(factor) for each, factor in zip(stored, one.factors, strict=True)]
         if len(values) == 1:
             found[0, index] = values[0] * (seconds + missed_s)
-            found[1, index] = _step(one.factors[0]) / 2 * seconds + _range(values[0]) * missed_s
+            found[1, index] = step(one.factors[0]) / 2 * seconds + _range(values[0]) * missed_s
             found[4, index] = values[0]
             continue
         power = values[0] * values[1] / UJ_PER_MJ
-        half = [_step(factor) / 2 for factor in one.factors]
+        half = [step(factor) / 2 for factor in one.factors]
         spread = _range(values[0]) * _range(values[1]) / UJ_PER_MJ
         rounding = (abs(values[0]) * half[1] + abs(values[1]) * half[0] + half[0] * half[1])
         found[0, index] = power * (seconds + missed_s)
@@ -207,11 +208,6 @@ def _contributions(rows):
             spread + abs(power)) * missed_s
         found[2, index] = np.maximum(-power, 0) * seconds
     return found
-
-
-def _step(index):
-    row = ch.CHANNELS[index]
-    return row[ch.CH_STEP_NUM] / row[ch.CH_STEP_DEN]
 
 
 def _range(values):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from forebay.flash import firmware, kept
+from forebay.flash import firmware, last_error
 from tests.flash import rigs
 
 RP2040 = 0x306 | 4 << 10  # `sys.implementation._mpy` of MicroPython 1.29 there
@@ -31,17 +31,17 @@ def test_what_this_forebays_own_program_kept_has_the_places_of_the_sources(trace
     said, wanted = traceback
     own = firmware.program(RP2040)
 
-    assert kept.of_board(said, firmware.expected_hash(own)) == wanted
-    assert kept.of_program(said, own) == wanted
-    assert kept.in_one_line(wanted).startswith(f'MemoryError: (File "{SOURCE}", line')
+    assert last_error.of_board(said, firmware.expected_hash(own)) == wanted
+    assert last_error.of_program(said, own) == wanted
+    assert last_error.in_one_line(wanted).startswith(f'MemoryError: (File "{SOURCE}", line')
 
 
 def test_what_another_program_kept_stays_as_it_is(traceback):
     said, _ = traceback
-    assert kept.of_board(said, 1) == said
+    assert last_error.of_board(said, 1) == said
 
 
 def test_an_error_that_names_no_place_of_the_program_needs_no_program(monkeypatch):
     monkeypatch.setattr(firmware, "artefact", None)
-    assert kept.of_board("ValueError: x", 1) == kept.of_program(
+    assert last_error.of_board("ValueError: x", 1) == last_error.of_program(
         "ValueError: x", firmware.Program({})) == "ValueError: x"

@@ -6,10 +6,10 @@ from forebay.rig import load, load_text
 from forebay.shelf import Shelf, ShelfError
 from keeper import settings
 
-KEPT_NAME = "the shelf's rig.toml"  # for errors
+SHELF_NAME = "the shelf's rig.toml"  # for errors
 
 
-def kept_rig(shelf: Shelf, path: Path | str | None = None):
+def described_rig(shelf: Shelf, path: Path | str | None = None):
     """Return (rig_id, description, notes on what was assumed).
 
     path: a description; None = the newest that the shelf keeps of its only
@@ -24,7 +24,7 @@ def kept_rig(shelf: Shelf, path: Path | str | None = None):
     if toml is None:
         note = "The shelf keeps no description of this rig: the demo's stands in (see --rig)."
         return rig_id, load(), [note]
-    return rig_id, load_text(toml, KEPT_NAME), []
+    return rig_id, load_text(toml, SHELF_NAME), []
 
 
 def _on_shelf(shelf, rig):

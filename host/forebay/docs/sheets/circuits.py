@@ -25,16 +25,16 @@ Local codes and licensed practice come first.
 """
 
 
-def page(wiring: dict[str, Any], pins: dict[str, Any]) -> str:
-    """The page. wiring, pins: the tables of those names in hardware/."""
+def page(circuits: dict[str, Any], pins: dict[str, Any]) -> str:
+    """The page. circuits, pins: the tables of those names in hardware/."""
     head = _HEAD.format(drawn=text.DRAWN.format("wiring"), drawing=DRAWING)
-    parts = [head, "## Circuits\n", "".join(_circuit(c) for c in wiring["circuit"])]
-    parts += ["## What hangs in them\n", _devices(wiring)]
+    parts = [head, "## Circuits\n", "".join(_circuit(c) for c in circuits["circuit"])]
+    parts += ["## What hangs in them\n", _devices(circuits)]
     parts += ["## Readings\n", text.paragraph(
         "Volts that a meter of 10 Mohm shows. Standstill: sun, all off, tanks between their "
         "floats. Pump: full sun. Turbine: dark, lamps at one of their steps. A window of 0 to "
-        "3.3 V means that the point tells nothing in that mode."), _readings(wiring)]
-    parts += ["## What is wrong if not\n", "".join(_otherwise(p) for p in wiring["test_point"])]
+        "3.3 V means that the point tells nothing in that mode."), _readings(circuits)]
+    parts += ["## What is wrong if not\n", "".join(_otherwise(p) for p in circuits["test_point"])]
     parts += [text.paragraph(
         "Volts and no current: go along the circuit from plus to 0 V; the open lead lies "
         "between the last point that has volts and the first that has none."), ""]
@@ -46,14 +46,14 @@ def _circuit(circuit: dict[str, Any]) -> str:
     return text.item(f"{circuit['name']}: {path}. {circuit['text']}")
 
 
-def _devices(wiring: dict[str, Any]) -> str:
-    rows = [(d["id"], d["label"], d.get("part", "")) for d in wiring["device"]]
+def _devices(circuits: dict[str, Any]) -> str:
+    rows = [(d["id"], d["label"], d.get("part", "")) for d in circuits["device"]]
     return text.table(("device", "is", "row of [parts.md](parts.md)"), rows)
 
 
-def _readings(wiring: dict[str, Any]) -> str:
+def _readings(circuits: dict[str, Any]) -> str:
     lines = [f"{'':6}{'':36}{'standstill':>12}{'pump':>12}{'turbine':>12}"]
-    for point in wiring["test_point"]:
+    for point in circuits["test_point"]:
         windows = "".join(f"{_window(point[mode]):>12}" for mode in MODES)
         lines.append(f"{point['id']:6}{point['at'][:36]:36}{windows}")
     return "```text\n" + "\n".join(lines) + "\n```\n"

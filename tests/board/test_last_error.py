@@ -2,7 +2,7 @@
 
 import pytest
 
-from forebay.flash import firmware, kept, looking, slots
+from forebay.flash import firmware, last_error, looking, slots
 from tests.board import session
 from tests.flash import rigs
 
@@ -24,13 +24,13 @@ def test_a_program_that_fails_leaves_its_traceback_with_the_places_of_the_source
     with make_board({**firmware.loader(), **files, f"/a/{slots.WHOLE}": whole, "/slot": b"a"},
                     held=True) as board:
         board.run_ms(RUN_MS)
-        text = board.files()[kept.LAST_ERROR].decode()
+        text = board.files()[last_error.LAST_ERROR].decode()
         assert board.resets > 0
         assert board.faults == []
 
     lines = (folder / "keeper" / "boards" / "start.py").read_text().splitlines()
     begin, call = (1 + lines.index(line) for line in ("def fail():", "    fail()"))
-    found = kept.of_program(text, program, folder).splitlines()
+    found = last_error.of_program(text, program, folder).splitlines()
     assert found[0] == "Traceback (most recent call last):"
     assert found[-1].startswith(said)
     places = [line for line in found if "keeper/boards/start.py" in line]
