@@ -18,7 +18,7 @@ _WITH_DOCSTRING = (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionD
 
 
 class SourceFile:
-    """One Python file. Attributes: path, module (its dotted name), line_count."""
+    """One Python file. Attributes: path, module (its dotted name)."""
 
     def __init__(self, path: pathlib.Path, top: pathlib.Path):
         """path: the file. top: the folder from which its dotted name counts."""
@@ -27,10 +27,8 @@ class SourceFile:
         self.path = path
         self.is_package = parts[-1] == "__init__"
         self.module = ".".join(parts[:-1] if self.is_package else parts)
-        self.line_count = text.count("\n")
         self.tree = ast.parse(text, str(path))
-        self._docstring_lines = _docstring_lines(self.tree)
-        self._code_lines = _token_lines(text) - self._docstring_lines
+        self._code_lines = _token_lines(text) - _docstring_lines(self.tree)
 
     def imports(self) -> list[tuple[int, str]]:
         """Returns (line, dotted name) of everything imported, relative names resolved.
@@ -56,10 +54,6 @@ class SourceFile:
             for node in ast.walk(self.tree)
             if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
         ]
-
-    def lines_without_docstrings(self) -> int:
-        """Returns the count of all lines but those of docstrings."""
-        return self.line_count - len(self._docstring_lines)
 
     def _origin(self, node: ast.ImportFrom) -> str:
         if not node.level:

@@ -16,6 +16,7 @@ from keeper import channels as ch
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 PAGES = ("README.md", "DEVELOPERS.md")
+REASONS = "host/docs/design.md"
 ROOMS = "firmware|host|tests|hardware|\\.ci"
 
 COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
@@ -122,6 +123,17 @@ def test_every_name_of_the_code_that_a_page_gives_is_there(page):
     modules = [name for span in spans(text_of(page)) for name in MODULE.findall(span)]
 
     assert [name for name in names if not resolves(name)] == []
+    assert [name for name in modules if importlib.util.find_spec(name) is None] == []
+
+
+def test_the_page_of_reasons_leads_to_files_and_benches_that_are_there():
+    text = text_of(REASONS)
+    links = {target for _, target in LINK.findall(text)}
+    modules = [name for span in spans(text) for name in MODULE.findall(span)]
+
+    assert links
+    assert modules
+    assert [one for one in links if not ((ROOT / REASONS).parent / one).is_file()] == []
     assert [name for name in modules if importlib.util.find_spec(name) is None] == []
 
 

@@ -1,7 +1,9 @@
-"""Files of integers: a mark, a version, a count, the values, a CRC.
+"""Tables of named integers with limits, and the files that hold their values.
 
-Settings and wiring are such files.  What each value means, and its name, is
-the business of the table it belongs to; a board needs only the limits.
+Settings and wiring are such tables: literal rows (name, lowest, highest, ...)
+and pairs of names of which the first must lie below the second.  A file is a
+mark, a version, a count, the values, a CRC.  A board knows no names: all that
+it needs of a table is its form.
 """
 
 import binascii
@@ -12,40 +14,96 @@ HEAD_BYTES = 8    # mark, version, count
 VALUE_BYTES = 4
 CRC_BYTES = 4
 
+R_NAME, R_LOWEST, R_HIGHEST = range(3)
+# Of a form: mark and version of the file, limits of each value, places of the pairs.
+F_MARK, F_VERSION, F_LOWEST, F_HIGHEST, F_PAIRS = range(5)
 
-def packed(mark, version, values):
-    """Return values [integers of 32 bits] as the bytes of a file."""
-    body = mark + struct.pack("<HH", version, len(values))
+
+def column(rows, place):
+    """Return one column of a table [tuple]."""
+    return tuple([row[place] for row in rows])
+
+
+def form_of(mark, version, rows, ordered):
+    """Return the form of a table: see above."""
+    names = column(rows, R_NAME)
+    pairs = tuple([(names.index(lower), names.index(upper)) for lower, upper in ordered])
+    return (mark, version, column(rows, R_LOWEST), column(rows, R_HIGHEST), pairs)
+
+
+def problems(rows, form, values):
+    """Return one line for each of the values that cannot be; an empty list if all is well."""
+    if len(values) != len(rows):
+        return ["%d values, expected %d" % (len(values), len(rows))]
+    found = []
+    for row, value in zip(rows, values):
+        if not row[R_LOWEST] <= value <= row[R_HIGHEST]:
+            found.append("%s = %d: must be %d to %d" % (row[R_NAME], value, row[R_LOWEST],
+                                                        row[R_HIGHEST]))
+    for lower, upper in form[F_PAIRS]:
+        if values[lower] >= values[upper]:
+            found.append("%s must be below %s" % (rows[lower][R_NAME], rows[upper][R_NAME]))
+    return found
+
+
+def checked(form, values, found):
+    """Return values as the bytes of a file; ValueError with every problem found, in one line."""
+    if found:
+        raise ValueError("; ".join(found))
+    return packed(form, values)
+
+
+def packed(form, values):
+    """Return values [integers of 32 bits] that were found good as the bytes of a file."""
+    body = form[F_MARK] + struct.pack("<HH", form[F_VERSION], len(values))
     for value in values:
         body += struct.pack("<i", value)
     return body + struct.pack("<I", binascii.crc32(body))
 
 
-def unpacked(mark, version, data):
-    """Return the values of a file.
+def unpacked(form, data):
+    """Return the values of a file [list in table order].
 
-    Raises ValueError if it is another file, damaged, or of another version.
+    Raises ValueError if it is another file, damaged, of another version, or
+    if a value is out of range.
     """
-    if len(data) < HEAD_BYTES + CRC_BYTES or data[:MARK_BYTES] != mark:
+    if len(data) < HEAD_BYTES + CRC_BYTES or data[:MARK_BYTES] != form[F_MARK]:
         raise ValueError("another kind of file")
     if struct.unpack("<I", data[-CRC_BYTES:])[0] != binascii.crc32(data[:-CRC_BYTES]):
         raise ValueError("damaged: the CRC does not fit")
     found, count = struct.unpack("<HH", data[MARK_BYTES:HEAD_BYTES])
     end = HEAD_BYTES + VALUE_BYTES * count
-    if found != version or len(data) != end + CRC_BYTES:
-        raise ValueError("version %d, expected %d" % (found, version))
-    return [struct.unpack("<i", data[at:at + VALUE_BYTES])[0]
-            for at in range(HEAD_BYTES, end, VALUE_BYTES)]
+    if found != form[F_VERSION] or len(data) != end + CRC_BYTES:
+        raise ValueError("version %d, expected %d" % (found, form[F_VERSION]))
+    values = [struct.unpack("<i", data[at:at + VALUE_BYTES])[0]
+              for at in range(HEAD_BYTES, end, VALUE_BYTES)]
+    if not lie_within(form, values):
+        raise ValueError("a value is out of range")
+    return values
 
 
-def lie_within(values, lowest, highest, ordered):
-    """Return whether each value lies within its limits [lists], and pairs of places in order."""
+def lie_within(form, values):
+    """Return whether each value lies within its limits, and the pairs in order [bool]."""
+    lowest, highest = form[F_LOWEST], form[F_HIGHEST]
     if len(values) != len(lowest):
         return False
     for place in range(len(values)):
         if not lowest[place] <= values[place] <= highest[place]:
             return False
-    for lower, upper in ordered:
+    for lower, upper in form[F_PAIRS]:
         if values[lower] >= values[upper]:
             return False
     return True
+
+
+def least(form):
+    """Return values that lie within, each as low as it may be."""
+    values = list(form[F_LOWEST])
+    again = True
+    while again:  # raise what must lie above; the pairs make no circle
+        again = False
+        for lower, upper in form[F_PAIRS]:
+            if values[lower] >= values[upper]:
+                values[upper] = values[lower] + 1
+                again = True
+    return values

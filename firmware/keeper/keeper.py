@@ -1,7 +1,7 @@
 """The keeper of one rig: the scan, and the slack work between two scans."""
 
 from keeper.operation import orders
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.operation.budget import Budget
 from keeper.channels import COLUMNS, CONTACTS, OUT_VALVE
 from keeper.health import Health
@@ -51,9 +51,9 @@ class Keeper:
         self.leaving = False     # maintenance was ordered for the laptop's tools
         self.clock_days = 0      # days since 1970 when the clock was set
         self.clock_set_ds = 0    # uptime at which that day began
-        self.row_running_s = settings[st.index("row_running_s")]
-        self.row_standstill_s = settings[st.index("row_standstill_s")]
-        self.tail_sync_s = settings[st.index("tail_sync_s")]
+        self.row_running_s = settings[at("row_running_s")]
+        self.row_standstill_s = settings[at("row_standstill_s")]
+        self.tail_sync_s = settings[at("tail_sync_s")]
 
     def scan(self, now_ms):
         """Execute one scan at `now_ms` [ticks] and gather the row; allocates nothing."""

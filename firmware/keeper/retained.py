@@ -2,7 +2,7 @@
 
 import binascii
 
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.protection.elements import BOTH, E_ID, ELEMENTS, J_TARGET, JUDGED, NO_ELEMENT
 from keeper.operation.light import MIN
 from keeper.operation.night import POINTS
@@ -27,8 +27,8 @@ ELEMENTS_MARK = binascii.crc32(" ".join([row[E_ID] for row in ELEMENTS]).encode(
 
 def night_mark(settings):
     """Return a mark [-] of the rig that a learned curve belongs to."""
-    own = [settings[st.index("rig_id")], settings[st.index("night_full_mW")]]
-    first = st.index("specific_1_mJ_L")
+    own = [settings[at("rig_id")], settings[at("night_full_mW")]]
+    first = at("specific_1_mJ_L")
     own += settings[first:first + POINTS]
     return binascii.crc32(repr(own).encode()) & MARK_MASK
 

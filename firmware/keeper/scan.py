@@ -4,7 +4,7 @@ Runs every 100 ms, allocates nothing, blocks on nothing but the board's own
 reading and writing.  Outputs are safe from the moment the object exists.
 """
 
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.channels import (
     CHANNELS, CH_HIGH, CH_LOW, COLUMNS, CONTACTS, FLOW_DOWN, FLOW_UP, GENERATOR_MV, INVALID,
     LAMP_MA, OUTPUTS, OUT_DUMP, OUT_LAMPS_OFF, OUT_OF_RANGE, OUT_PUMP, OUT_VALVE, PULSES_DOWN,
@@ -68,17 +68,16 @@ class Scan:
         self.values = [0] * VALUES
         self.outputs = [0] * len(OUTPUTS)
         self.why = [OUT_OF_RANGE] * COLUMNS  # reason of each bad channel
-        self.fitted = settings[st.index("fitted")]
-        self.events = EventQueue(EVENT_SLOTS, COLUMNS + len(CONTACTS))
+        self.fitted = settings[at("fitted")]
+        self.events = EventQueue(EVENT_SLOTS, self.values, COLUMNS + len(CONTACTS))
         self.derived = Derived(settings, self.why)
         self.protection = Protection(settings, self.events, self.why)
         self.sequence = Sequence(settings, self.events, self.derived.starts)
         self.governor = Governor(settings)
-        self.totals = TotalsBank(settings[st.index("pulse_up_nL")],
-                                 settings[st.index("pulse_down_nL")],
-                                 settings[st.index("lit_mW")])
-        self.window_up = PulseWindow(settings[st.index("pulse_up_nL")])
-        self.window_down = PulseWindow(settings[st.index("pulse_down_nL")])
+        self.totals = TotalsBank(settings[at("pulse_up_nL")], settings[at("pulse_down_nL")],
+                                 settings[at("lit_mW")])
+        self.window_up = PulseWindow(settings[at("pulse_up_nL")])
+        self.window_down = PulseWindow(settings[at("pulse_down_nL")])
         self.scans = 0
         self.uptime_ds = 0
         self.spare_ms = 0      # time not yet counted as a whole period
@@ -99,15 +98,14 @@ class Scan:
             self.uptime_ds = LONGEST_DS
         values = self.values
         self.board.read(values)
-        self.events.is_copied = False
         self._validate(values, periods)
         sequence = self.sequence
         protection = self.protection
         state = sequence.state
-        uptime_ds = self.uptime_ds
+        self.events.begin_scan(state, self.uptime_ds)
         self.derived.fill(values, state, periods)
-        protection.judge(values, self.bad, state, uptime_ds)
-        sequence.step(values, protection, periods, uptime_ds)
+        protection.judge(values, self.bad, state)
+        sequence.step(values, protection, periods)
         self._drive(values, state)
         if self.bad:
             self._count_without_bad(values, periods)

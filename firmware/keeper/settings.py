@@ -4,10 +4,10 @@ The host compiles them from the rig's description; the board refuses a file
 that is damaged, of another version or out of range, and stays safe.
 """
 
-from keeper.integers import lie_within, packed, unpacked
+from keeper.integers import R_NAME, checked, column, form_of, least, packed, unpacked
+from keeper.integers import problems as problems_of
 
 VERSION = 2
-MAGIC = b"fbys"
 
 # name, lowest, highest.  The unit ends the name.
 SETTINGS = (
@@ -117,7 +117,7 @@ SETTINGS = (
     ("row_running_s", 1, 60),
     ("row_standstill_s", 1, 600),
     ("tail_sync_s", 1, 60),
-)
+)  # type: tuple
 
 # Pairs of settings of which the first must lie below the second.
 ORDERED = (
@@ -135,11 +135,8 @@ ORDERED = (
     ("trip_wait_s", "trip_window_s"),  # else no trip would ever be the second in a row
 )
 
-NAMES = tuple([row[0] for row in SETTINGS])
-LOWEST = tuple([row[1] for row in SETTINGS])
-HIGHEST = tuple([row[2] for row in SETTINGS])
-# ORDERED by the places of its settings.
-PLACED = tuple([(NAMES.index(lower), NAMES.index(upper)) for lower, upper in ORDERED])
+NAMES = column(SETTINGS, R_NAME)
+FORM = form_of(b"fbys", VERSION, SETTINGS, ORDERED)
 
 
 def index(name):
@@ -149,53 +146,24 @@ def index(name):
 
 def fallback():
     """Return legal settings for a board whose own are unreadable: it does nothing with them."""
-    values = list(LOWEST)
-    again = True
-    while again:  # raise what must lie above; the pairs make no circle
-        again = False
-        for lower, upper in PLACED:
-            if values[lower] >= values[upper]:
-                values[upper] = values[lower] + 1
-                again = True
-    return values
+    return least(FORM)
 
 
 def problems(values):
     """Return one line for each value that is out of range; an empty list if all is well."""
-    if len(values) != len(SETTINGS):
-        return ["%d settings, expected %d" % (len(values), len(SETTINGS))]
-    found = []
-    for row, value in zip(SETTINGS, values):
-        if not row[1] <= value <= row[2]:
-            found.append("%s = %d: must be %d to %d" % (row[0], value, row[1], row[2]))
-    for lower, upper in PLACED:
-        if values[lower] >= values[upper]:
-            found.append("%s must be below %s" % (NAMES[lower], NAMES[upper]))
-    return found
+    return problems_of(SETTINGS, FORM, values)
 
 
 def pack(values):
-    """Return settings [integers in table order] as the bytes of a settings file.
-
-    Raises ValueError, with every problem in one line, if a value is out of range.
-    """
-    found = problems(values)
-    if found:
-        raise ValueError("; ".join(found))
-    return file_of(values)
+    """Return settings [integers in table order] as the bytes of their file; or ValueError."""
+    return checked(FORM, values, problems(values))
 
 
 def file_of(values):
-    """Return settings that were found good as the bytes of a settings file."""
-    return packed(MAGIC, VERSION, values)
+    """Return settings that were found good as the bytes of their file."""
+    return packed(FORM, values)
 
 
 def unpack(data):
-    """Return the settings [integers in table order] of a settings file.
-
-    Raises ValueError if the file is damaged, of another version or out of range.
-    """
-    values = unpacked(MAGIC, VERSION, data)
-    if not lie_within(values, LOWEST, HIGHEST, PLACED):
-        raise ValueError("settings out of range")
-    return values
+    """Return the settings [integers in table order] of a file.  Raises ValueError."""
+    return unpacked(FORM, data)

@@ -52,8 +52,7 @@ def test_what_a_constant_function_gives_is_known_and_the_function_left_out(tmp_p
                     "def index(name):\n    return NAMES.index(name)\n",
                     start="from pack import names as nm\n"
                     "def run(values):\n"
-                    "    def get(name):\n        return values[nm.index(name)]\n"
-                    "    return get('b'), values[nm.index('a')], len(nm.NAMES)\n")
+                    "    return values[nm.index('b')], values[nm.index('a')], len(nm.NAMES)\n")
 
     assert executed(artefact).run([5, 6]) == (6, 5, 2)
     assert "NAMES" not in artefact.text

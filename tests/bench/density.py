@@ -30,7 +30,7 @@ import struct
 import sys
 import zlib
 
-from keeper.journal.blocks import ROWS_MOST, HeldRows, Packer
+from keeper.journal.blocks import ROWS_MOST, HeldRows, RowPacker
 from tests.journal import reader
 
 SUN_S, REST_S, LIGHT_S, NIGHT_S = 9 * 3600, 3600, 6 * 3600, 8 * 3600
@@ -93,14 +93,15 @@ def rows_of(folder: str) -> list[list[int]]:
 def packed(rows: list[list[int]]) -> list[bytes]:
     """Returns the records of the blocks that hold the rows."""
     records = []
-    packer = Packer()
+    held = HeldRows(ROWS_MOST)
+    packer = RowPacker(held)
     for first in range(0, len(rows), ROWS_MOST):
-        held = HeldRows(ROWS_MOST)
         for row in rows[first : first + ROWS_MOST]:
             held.add(row)
-        packer.begin(first + 1, held.count)
-        while not packer.step(held.columns):
+        packer.begin(held.count)
+        while not packer.step():
             pass
+        held.drop(held.count)
         records.append(bytes(packer.buffer[: packer.size]))
     return records
 

@@ -79,10 +79,10 @@ class ReadyKeeper:
     def __init__(self, journal: Journal, seed: int):
         self.journal = journal
         self.rows = ReadyRows()
-        self.events = EventQueue(16, COLUMNS + len(CONTACTS))
         self.totals = self
         self.low, self.high = list(journal.restored_low), list(journal.restored_high)
         self.values = [0] * (COLUMNS + len(CONTACTS))
+        self.events = EventQueue(16, self.values, COLUMNS + len(CONTACTS))
         self.state = 2
         self.busy = False
         self.uptime_ds = 0
@@ -110,8 +110,8 @@ class ReadyKeeper:
             self.high[total] += self.low[total] // 10**9
             self.low[total] %= 10**9
         if self.chance.random() < EVENTS_A_DAY / ROWS_A_DAY:
-            self.events.is_copied = False
-            self.events.post(STATE, 1, 2, 2, self.uptime_ds, self.values)
+            self.events.begin_scan(self.state, self.uptime_ds)
+            self.events.post(STATE, 1, 2)
         for _ in range(24):
             self.journal.slack(self, 0)
 

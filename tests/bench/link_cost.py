@@ -99,7 +99,7 @@ def script(repeats: int, scans: int) -> list[str]:
             "found = {}\n"
             "for name in REQUESTS:\n"
             f"    found[name] = ask(REQUESTS[name], {repeats}, time.ticks_us)\n"
-            "from keeper.layout import BLOCK_KEY_ID\n"
+            "from keeper.link.layout import BLOCK_KEY_ID\n"
             "order = bytearray(72)\n"
             "order[2 * BLOCK_KEY_ID:2 * BLOCK_KEY_ID + 4] = rig.desk.key_id.to_bytes(4, 'big')\n"
             "found['pieces of an order'] = pieces(order, time.ticks_us)\n"

@@ -55,8 +55,8 @@ def pass_time(ms):
 def show():
     named = {row[0]: values[place] for place, row in enumerate(channels.CHANNELS)
              if place < channels.READ}
-    named["contacts"] = values[14:21]
-    named["pulses"] = values[21:23]
+    named["contacts"] = values[channels.C_71H_UP:channels.PULSES_UP]
+    named["pulses"] = values[channels.PULSES_UP:channels.PULSES_DOWN + 1]
     print(json.dumps(named))
 """
 MAKE = f"MOTOR, WATER = {MOTOR!r}, {WATER!r}" + MAKE
@@ -111,14 +111,15 @@ def test_the_meters_lose_no_pulse_and_invent_none(fitted):
         said(repl, "pass_time(300)")
         said(repl, "total = 0")
         fitted.pulses(FLOW_UP, 90)
-        said(repl, "for _ in range(10):\n scan()\n total += values[21]\n time.sleep_ms(100)\n")
+        said(repl, "for _ in range(10):\n scan()\n total += values[channels.PULSES_UP]\n"
+             " time.sleep_ms(100)\n")
         fitted.pulses(FLOW_UP, 0)
-        said(repl, "scan()\ntotal += values[21]")
+        said(repl, "scan()\ntotal += values[channels.PULSES_UP]")
         counted = int(said(repl, "print(total)"))
         rises = fitted.rises(FLOW_UP)
         # A level that stays is no pulse.
         said(repl, "time.sleep_ms(50)\nscan()")
-        assert int(said(repl, "print(values[21])")) == 0
+        assert int(said(repl, "print(values[channels.PULSES_UP])")) == 0
 
     assert counted == rises > 50
 

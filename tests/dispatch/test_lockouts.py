@@ -27,7 +27,7 @@ def locked(rig):
         lock_out(rig, MOTOR_MDEGC, 60000, 30)
         lock_out(rig, MOTOR_MDEGC, 20000, 200)
     assert sequence.lockout.sides
-    assert not rig.keeper.core.protection.cause_present(rig.keeper.uptime_ds)
+    assert not rig.keeper.core.protection.cause_present()
     return rig
 
 

@@ -99,7 +99,7 @@ def small(tmp_path):
 
 def test_every_module_that_the_program_loads_is_in_it():
     loaded = subprocess.run(
-        [sys.executable, "-c", "import sys; import keeper.link.pdu, keeper.journal.journal,"
+        [sys.executable, "-c", "import sys; import keeper.link.rtu, keeper.journal.journal,"
          " keeper.loop, keeper.link.desk;"
          " print(*(name for name in sys.modules if name.startswith('keeper')))"],
         capture_output=True, text=True, check=True, cwd=rigs.FIRMWARE).stdout.split()

@@ -37,9 +37,9 @@ class FakeKeeper:
     def __init__(self, journal, seed=1, running_s=10, standstill_s=60, sync_s=60):
         self.journal = journal
         self.rows = Rows()
-        self.events = EventQueue(16, WIDTH)
         self.totals = FakeTotals(journal.restored_low, journal.restored_high)
         self.values = [0] * WIDTH
+        self.events = EventQueue(16, self.values, WIDTH)
         self.outputs = [1, 500]
         self.state = 2
         self.busy = False  # something quick is under way
@@ -60,6 +60,15 @@ class FakeKeeper:
         self.random = random.Random(seed)
         self.seen: list[list[int]] = []  # values of every scan
 
+    @property
+    def state(self):
+        """Number of the state of operation."""
+        return self.events.state
+
+    @state.setter
+    def state(self, state):
+        self.events.state = state
+
     def contact_bits(self):
         bits = 0
         for index in range(len(CONTACTS)):
@@ -70,7 +79,7 @@ class FakeKeeper:
         """One scan: values, totals, the row being gathered."""
         self.uptime_ds += 1
         self.scans += 1
-        self.events.is_copied = False
+        self.events.begin_scan(self.state, self.uptime_ds)
         for index in range(COLUMNS):
             self.values[index] += self.random.randint(-50, 50)
         self.values[C_71H_UP] = 1
@@ -80,7 +89,7 @@ class FakeKeeper:
 
     def post(self, code, argument, argument2=0):
         """An event of this scan."""
-        self.events.post(code, argument, argument2, self.state, self.uptime_ds, self.values)
+        self.events.post(code, argument, argument2)
 
     def run(self, scans):
         """Scans with the journal's slack work after each."""

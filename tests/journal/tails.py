@@ -36,7 +36,8 @@ def row_record(seq: int) -> bytes:
 def summary_record(seq: int) -> bytes:
     """A summary in full."""
     out = bytearray(SUMMARY_BYTES)
-    kept = KeptTotals([seq] * 10, [0] * 10)
+    kept = KeptTotals()
+    kept.restore([seq] * 10, [0] * 10)
     kept.uptime_ds = 9000 * seq
     chance = random.Random(seq)
     marks = sum([sorted(chance.randint(-999, 999) for _ in range(3)) for _ in range(14)], [])

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from keeper.journal.blocks import PAYLOAD_BYTES_MOST, ROWS_MOST, HeldRows, Packer
+from keeper.journal.blocks import PAYLOAD_BYTES_MOST, ROWS_MOST, HeldRows, RowPacker
 from keeper.journal.records import PAYLOAD_MOST, SUMMARY_RECORD, put_row
 from tests.journal import reader
 
@@ -26,11 +26,12 @@ def pack(seq: int, rows: list[tuple[int, ...]]) -> bytes:
     """Packs rows as the board does, slice by slice, from anywhere in the rings."""
     held = HeldRows(ROWS_MOST + 3)
     held.first = seq % held.most
+    held.first_seq = seq
     for row in rows:
         held.add(list(row))
-    packer = Packer()
-    packer.begin(seq, len(rows), held.first)
-    while not packer.step(held.columns):
+    packer = RowPacker(held)
+    packer.begin(len(rows))
+    while not packer.step():
         pass
     return bytes(packer.buffer[: packer.size])
 

@@ -50,11 +50,11 @@ def test_a_start_that_lacks_memory_anywhere_raises_it_and_the_next_finds_all_row
 
 def test_no_memory_for_the_journal_itself_leaves_the_flash_as_it_was(monkeypatch):
     files = files_of(LARGEST)
-    for part in ("HeldRows", "Packer", "HeldSummaries", "SummaryPacker", "Tail", "Events"):
+    for part in ("HeldRows", "RowPacker", "HeldSummaries", "SummaryPacker", "Tail", "Events"):
         fs = MemoryFs(files)
         fs.attach(monkeypatch)
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(f"keeper.journal.{part}", lack)
+            patch.setattr(f"keeper.journal.journal.{part}", lack)
             with pytest.raises(MemoryError):
                 open_journal(ROOT, RIG_ID, 7)
         assert fs.log == []

@@ -134,7 +134,7 @@ def test_means_are_put_where_they_are_wanted_a_few_columns_at_a_time():
 def test_totals_are_kept_as_they_were_at_the_end_of_a_row():
     bank = TotalsBank(1000000, 1000000, 10)
     bank.restore(list(range(1, len(TOTALS) + 1)), list(range(101, len(TOTALS) + 101)))
-    kept = KeptTotals([0] * len(TOTALS), [0] * len(TOTALS))
+    kept = KeptTotals()
     kept.take(bank, 4711)
     assert kept.low == list(range(1, len(TOTALS) + 1))
     assert kept.high == list(range(101, len(TOTALS) + 101))

@@ -14,6 +14,7 @@ class Ordered:
         self.bench = bench
         self.core = bench.scan
         self.values = bench.scan.values
+        self.events = bench.scan.events
         self.totals = bench.scan.totals
         self.night = Night(bench.settings)
         self.budget = Budget(self)

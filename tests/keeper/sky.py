@@ -13,16 +13,17 @@ class Sky:
     """The wishes for light alone, under a panel voltage."""
 
     def __init__(self, **changes):
-        self.events = EventQueue(16, ch.COLUMNS)
-        self.light = Light(settings_with(tuple(changes.items())), self.events)
         self.values = [0] * ch.READ
+        self.events = EventQueue(16, self.values, ch.COLUMNS)
+        self.light = Light(settings_with(tuple(changes.items())), self.events)
         self.uptime_ds = 0
 
     def show(self, panel_mV, scans=1, periods=1):
         self.values[ch.PANEL_MV] = panel_mV
         for _ in range(scans):
             self.uptime_ds += periods
-            self.light.pass_time(self.values, periods, mo.STANDSTILL, self.uptime_ds)
+            self.events.begin_scan(mo.STANDSTILL, self.uptime_ds)
+            self.light.pass_time(self.values, periods)
         return self.light
 
     def fall_night(self):

@@ -194,14 +194,14 @@ class Judged:
         """begun: a first scan has passed, and all was well."""
         self.settings = settings_with(shown.changes)
         self.why = [ch.OUT_OF_RANGE] * ch.COLUMNS
-        self.events = EventQueue(24, ch.COLUMNS + len(ch.CONTACTS))
+        self.values = [0] * VALUES
+        self.events = EventQueue(24, self.values, ch.COLUMNS + len(ch.CONTACTS))
         self.derived = Derived(self.settings, self.why)
         self.protection = Protection(self.settings, self.events, self.why)
         self.state = STATE[state]
         self.shown = shown
         self.derived.pump_on = int(state in ("trial", "pumping"))
         self.derived.told = TOLD if state in ("running", "closing", "draining") else 0
-        self.values = [0] * VALUES
         self.usual = (*HEALTHY, *READS.get(state, ((GAP, 0),)))
         self.uptime_ds = 0
         if begun:
@@ -224,6 +224,6 @@ class Judged:
             for place in range(ch.COLUMNS):
                 bad |= (values[place] == ch.INVALID) << place
             self.uptime_ds += 1
+            self.events.begin_scan(self.state, self.uptime_ds)
             self.derived.fill(values, self.state, 1)
-            self.protection.judge(values, bad, self.state, self.uptime_ds)
-            self.events.is_copied = False
+            self.protection.judge(values, bad, self.state)

@@ -108,11 +108,12 @@ def test_no_press_resets_before_the_slowest_cause_has_had_its_time(changes):
 def test_a_cause_that_only_counts_is_there(name):
     """Long after the start; the element has not acted, and other elements see nothing."""
     judged = Judged("standstill", SHOWN[name])
-    late_ds = slowest_scans(judged.settings) + 1
-    assert not judged.protection.cause_present(late_ds)
+    judged.uptime_ds = slowest_scans(judged.settings)
+    judged.show(())
+    assert not judged.protection.cause_present()
     judged.show(SHOWN[name].beyond)
     assert not judged.protection.acting[number(name) - 1]
-    assert judged.protection.cause_present(late_ds)
+    assert judged.protection.cause_present()
 
 
 def test_no_press_resets_while_a_cause_only_counts():
@@ -132,14 +133,14 @@ def test_no_press_resets_while_a_cause_only_counts():
 def test_a_cause_that_acts_is_there_until_it_lets_go(name):
     judged = Judged("standstill", SHOWN[name])
     shown, delay = SHOWN[name], delay_scans(name, judged.settings)
-    late_ds = slowest_scans(judged.settings) + 1
+    judged.uptime_ds = slowest_scans(judged.settings)
     judged.show(shown.beyond, delay + 1)
-    assert judged.protection.cause_present(late_ds)
+    assert judged.protection.cause_present()
     inside = shown.inside if shown.inside is not None else shown.edge
     judged.show(inside, 2 * delay + 1)
-    assert judged.protection.cause_present(late_ds)
+    assert judged.protection.cause_present()
     judged.show(inside, 1)
-    assert not judged.protection.cause_present(late_ds)
+    assert not judged.protection.cause_present()
 
 
 @pytest.mark.parametrize("contact", [ch.C_71H_UP, ch.C_71L_UP, ch.C_71L_LO, ch.C_STOP])
@@ -169,9 +170,9 @@ def test_it_locks_both_sides_out_after_its_retries_and_says_who_may_reset(name):
     protection.struck[number(name) - 1] = 1
     retries = 2 if said.BY_ID[name].does == said.TRIP else 0
     for _ in range(retries):
-        lockout.count(protection, 0, 0, bench.scan.values)
+        lockout.count(protection)
         assert lockout.sides == 0
-    lockout.count(protection, 0, 0, bench.scan.values)
+    lockout.count(protection)
     assert lockout.sides == BOTH
     assert lockout.element == number(name)
     assert lockout.only_at_rig() == (said.BY_ID[name].who == said.AT_RIG)

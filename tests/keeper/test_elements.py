@@ -50,10 +50,10 @@ class Row:
             self.between = [] if self.pickup == self.reset else [self.pickup, self.reset + outward]
         self.delay_ms = number_of(self.said.delay, self.settings)
         self.delay = self.delay_ms // PERIOD_MS
-        self.events = EventQueue(16, VALUES)
+        self.values = [0] * VALUES
+        self.events = EventQueue(16, self.values, VALUES)
         self.why = [ch.OUT_OF_RANGE] * ch.COLUMNS
         self.protection = Protection(self.settings, self.events, self.why)
-        self.values = [0] * VALUES
         for place, value in HEALTHY:
             self.values[place] = value
         self.values[LEVEL_MEAN] = self.values[ch.LEVEL_MM]
@@ -65,10 +65,11 @@ class Row:
         """Judges some scans of one value; returns whether the element acts."""
         self.values[self.place] = value
         for _ in range(scans):
+            self.events.begin_scan(self.state, self.uptime_ds)
             bad = 0
             for place in range(ch.COLUMNS):
                 bad |= (self.values[place] == ch.INVALID) << place
-            self.protection.judge(self.values, bad, self.state, self.uptime_ds)
+            self.protection.judge(self.values, bad, self.state)
         return self.acts
 
     @property

@@ -12,30 +12,31 @@ LIVES = st.lists(st.tuples(st.integers(0, SLOTS + 1), st.integers(0, SLOTS)), ma
 
 @given(LIVES)
 def test_each_event_has_the_values_of_its_scan_and_the_first_ones_are_kept(life):
-    queue = EventQueue(SLOTS, WIDTH)
-    model: list[tuple[int, list[int]]] = []
+    values = [0, 0, 7]
+    queue = EventQueue(SLOTS, values, WIDTH)
+    model: list[tuple[int, int, int, list[int]]] = []
     lost = 0
     for scan, (posted, taken) in enumerate(life):
-        queue.is_copied = False  # as each scan begins
-        values = [scan, -scan, 7]
+        values[:WIDTH] = scan, -scan
+        queue.begin_scan(2, scan)
         for code in range(posted):
-            queue.post(code, 0, 0, 0, scan, values)
+            queue.post(code, 0, 0)
             if len(model) < SLOTS:
-                model.append((code, values[:WIDTH]))
+                model.append((code, 2, scan, values[:WIDTH]))
             else:
                 lost += 1
         for _ in range(min(taken, queue.count)):
             slot = queue.oldest()
-            assert (slot[0], list(slot[5])) == model.pop(0)
+            assert (slot[0], slot[3], slot[4], list(slot[5])) == model.pop(0)
             queue.drop()
     assert queue.count == len(model)
     assert queue.lost == lost
 
 
 def test_events_of_one_scan_share_one_copy():
-    queue = EventQueue(SLOTS, WIDTH)
-    queue.post(1, 0, 0, 0, 0, [1, 2])
+    queue = EventQueue(SLOTS, [1, 2], WIDTH)
+    queue.post(1, 0, 0)
     first = queue.oldest()[5]
-    queue.post(2, 0, 0, 0, 0, [1, 2])
+    queue.post(2, 0, 0)
     queue.drop()
     assert queue.oldest()[5] is first

@@ -146,7 +146,7 @@ def test_a_trip_more_after_a_restart_counts_on(start):
     core.protection.struck[place] = 1
     core.protection.action[place] = el.TRIP
     lockout: Lockout = core.sequence.lockout
-    lockout.count(core.protection, 0, 0, core.values)
+    lockout.count(core.protection)
     assert (lockout.sides, lockout.element) == (el.BOTH, place + 1)
     assert lockout.counted == 1
 

@@ -140,7 +140,7 @@ def test_a_cause_that_only_the_rig_resets_is_not_covered_by_a_later_one():
     for name in ("48-SHT", "3-SW", "48-SHT"):
         protection.struck = [0] * len(el.ELEMENTS)
         protection.struck[el.number(name) - 1] = 1
-        lockout.count(protection, 0, 0, bench.scan.values)
+        lockout.count(protection)
     assert lockout.element == el.number("3-SW")
 
 

@@ -50,18 +50,19 @@ class Both:
     """The keeper's protection and the plain account of it, on the same values."""
 
     def __init__(self, numbers):
-        self.events = EventQueue(256, ch.COLUMNS)
+        self.values = [0] * VALUES
+        self.events = EventQueue(256, self.values, ch.COLUMNS)
         self.protection = Protection(numbers, self.events, [0] * ch.COLUMNS)
         self.plain = Plainly(numbers)
         self.told = []
-        self.values = [0] * VALUES
         for place, value in HEALTHY:
             self.values[place] = value
         self.values[LEVEL_MEAN] = dict(HEALTHY)[ch.LEVEL_MM]
 
     def judge(self, state):
         bad = sum(1 << place for place in range(ch.COLUMNS) if self.values[place] == ch.INVALID)
-        self.protection.judge(self.values, bad, state, LATE_DS)
+        self.events.begin_scan(state, LATE_DS)
+        self.protection.judge(self.values, bad, state)
         self.plain.judge(self.values, state)
         while self.events.count:
             self.told.append(tuple(self.events.oldest()[:3]))
@@ -81,7 +82,7 @@ class Both:
         """What others ask for now and then."""
         protection, plain = self.protection, self.plain
         assert [bool(n) for n in protection.count] == [bool(row.count) for row in plain.rows]
-        assert protection.cause_present(LATE_DS) == plain.is_cause()
+        assert protection.cause_present() == plain.is_cause()
         for ms in (500, 1000, 5000, 20000):
             assert protection.is_timing(ms) == plain.times(ms // 100)
         for side in (PUMP, TURBINE):

@@ -102,7 +102,7 @@ def test_every_transition_of_the_table_is_taken(source, cause, target):
 def test_a_cause_without_an_entry_leads_to_the_safe_state():
     bench = bench_in(mo.PUMPING)
     sequence = bench.scan.sequence
-    sequence._enter(mo.LIGHT_DUE, bench.scan.values, bench.scan.protection, 0)
+    sequence._enter(mo.LIGHT_DUE, bench.scan.protection)
     assert bench.state == mo.SAFE_STATE
     bench.scan._drive(bench.scan.values, mo.PUMPING)
     assert bench.board.outputs == [0] * len(ch.OUTPUTS)

@@ -13,7 +13,6 @@ from tests.keeper.scripted import settings_with
 
 WINDOW = 6000  # periods: trip_window_s is 600
 TEN_SECONDS = 100
-VALUES = [0] * ch.COLUMNS
 
 
 class Counted:
@@ -21,7 +20,7 @@ class Counted:
 
     def __init__(self, **changes):
         numbers = settings_with(tuple(changes.items()))
-        self.events = EventQueue(400, ch.COLUMNS)
+        self.events = EventQueue(400, [0] * ch.COLUMNS, ch.COLUMNS)
         self.protection = Protection(numbers, self.events, [0] * ch.COLUMNS)
         self.lockout = Lockout(numbers, self.events)
 
@@ -29,7 +28,8 @@ class Counted:
         self.protection.struck = [0] * ROWS
         for name in names:
             self.protection.struck[number(name) - 1] = 1
-        self.lockout.count(self.protection, mo.PUMPING, 77, VALUES)
+        self.events.begin_scan(mo.PUMPING, 77)
+        self.lockout.count(self.protection)
 
     def wait(self, periods, at_once=1):
         for _ in range(periods // at_once):
@@ -144,7 +144,8 @@ def test_a_reset_forgets_trips_and_element_and_says_which_it_was():
     one.trip("3-SW")
     assert one.lockout.element == number("3-SW")
     one.events.drop()
-    one.lockout.reset(mo.STANDSTILL, 99, VALUES)
+    one.events.begin_scan(mo.STANDSTILL, 99)
+    one.lockout.reset()
     assert (one.lockout.sides, one.lockout.element) == (0, NO_ELEMENT)
     assert (one.lockout.trips, one.lockout.counted) == ([0] * ROWS, 0)
     assert tuple(one.events.oldest()[:5]) == (
@@ -156,7 +157,7 @@ def test_a_reset_forgets_trips_and_element_and_says_which_it_was():
 def test_a_reset_without_a_lockout_forgets_the_trips_and_tells_nothing():
     one = Counted()
     one.trip("37-PMP")
-    one.lockout.reset(mo.STANDSTILL, 99, VALUES)
+    one.lockout.reset()
     assert one.trips("37-PMP") == 0
     assert one.events.count == 0
 

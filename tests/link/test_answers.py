@@ -13,7 +13,7 @@ from forebay.wire import registers
 from keeper import VERSION
 from keeper import channels as ch
 from keeper import settings as st
-from keeper.channels import INVALID, LEVEL_MM, READ
+from keeper.channels import INVALID, LEVEL_MM, PANEL_MV, READ
 from keeper.link import layout
 from keeper.link.layout import REGISTERS_END
 from keeper.link.pdu import PDU_MOST, Answers
@@ -59,7 +59,7 @@ def test_every_register_holds_what_the_table_says(ask, keeper):
     keeper.totals.high[3] = 7
     keeper.totals.low[3] = 123456789
     keeper.core.protection.first = 3
-    keeper.core.protection.first_values[0] = -5
+    keeper.core.protection.first_values[PANEL_MV] = -5
     got = all_registers(ask)
     major, minor, patch = VERSION
     assert got["map_version"] == layout.MAP_VERSION

@@ -39,7 +39,7 @@ def test_the_vectors_of_rfc_4231_come_out_on_the_board(run_micropython):
     pairs = [(key.hex(), data.hex()) for key, data, _ in VECTORS]
     board = run_micropython(f"""
 import json
-from keeper.hmac import hmac_sha256
+from keeper.link.hmac import hmac_sha256
 
 print(json.dumps([hmac_sha256(bytes.fromhex(key), bytes.fromhex(data)).hex()
                   for key, data in {pairs!r}]))

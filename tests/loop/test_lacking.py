@@ -99,7 +99,7 @@ def test_what_is_not_written_is_counted(folder, monkeypatch):
     board = without(folder, monkeypatch)
     events = board.keeper.events
     for _ in range(100):
-        events.post(1, 0, 0, 0, 0, board.keeper.values)
+        events.post(1, 0, 0)
     assert events.lost > 0
 
 

@@ -25,8 +25,8 @@ import json
 from keeper import settings as st
 from keeper.channels import COLUMNS, CONTACTS, INVALID, READ
 from keeper.keeper import Keeper
-from keeper.opening import open_journal
-from keeper.segments import number_of
+from keeper.journal.opening import open_journal
+from keeper.journal.segments import number_of
 
 GIVEN = json.loads(open("/given.json").read())
 

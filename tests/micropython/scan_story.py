@@ -139,7 +139,7 @@ class Story:
         """A person has seen to everything: no lockout, no waits."""
         scan = self.bench.scan
         sequence = scan.sequence
-        sequence.lockout.reset(sequence.state, scan.uptime_ds, scan.values)
+        sequence.lockout.reset()
         sequence.wait[0] = sequence.wait[1] = 0
         scan.derived.heat.heat = 0
         scan.derived.starts.milli = 0

@@ -6,11 +6,11 @@ the same ones.
 
 SOURCE = '''
 from keeper import settings as st
-from keeper.channels import COLUMNS, CONTACTS, INVALID, TOTALS
-from keeper.derived import VALUES
+from keeper.channels import COLUMNS, CONTACTS, GENERATOR_MV, INVALID, TOTALS
+from keeper.protection.derived import VALUES
 from keeper.events import EventQueue, STATE
-from keeper.opening import open_journal
-from keeper.rows import Rows
+from keeper.journal.opening import open_journal
+from keeper.journal.rows import Rows
 
 RIG_ID = 12345
 BUDGET = 36000
@@ -30,9 +30,9 @@ class StandIn:
         self.journal = journal
         self.seed = seed
         self.rows = Rows()
-        self.events = EventQueue(16, VALUES)
         self.totals = Totals(journal)
         self.values = [0] * VALUES
+        self.events = EventQueue(16, self.values, VALUES)
         self.outputs = [1, 500]
         self.state = 2
         self.busy = False
@@ -62,10 +62,10 @@ class StandIn:
     def scan(self):
         self.uptime_ds += 1
         self.scans += 1
-        self.events.is_copied = False
+        self.events.begin_scan(self.state, self.uptime_ds)
         for index in range(COLUMNS):
             self.values[index] += self.chance(101) - 50
-        self.values[3] = INVALID if self.chance(10) == 0 else 12000
+        self.values[GENERATOR_MV] = INVALID if self.chance(10) == 0 else 12000
         for index in range(len(TOTALS)):
             self.totals.low[index] += 1000 * index
             if self.totals.low[index] >= 1000000000:
@@ -73,8 +73,8 @@ class StandIn:
                 self.totals.high[index] += 1
         if self.chance(150) == 0:
             left = self.state
-            self.state = self.chance(5)
-            self.events.post(STATE, left, self.chance(9), self.state, self.uptime_ds, self.values)
+            self.state = self.events.state = self.chance(5)
+            self.events.post(STATE, left, self.chance(9))
         self.rows.add(self.values)
 
     def run(self, scans):

@@ -16,7 +16,7 @@ SOURCE = """
 import json
 from forebay.twin.twin import Twin
 from keeper import settings as st
-from keeper.opening import open_journal
+from keeper.journal.opening import open_journal
 
 
 def begin(text, folder):

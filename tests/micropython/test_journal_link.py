@@ -53,14 +53,14 @@ def test_a_torn_journal_is_taken_up_by_the_board(run_micropython, tmp_path):
 def test_a_row_is_gathered_without_memory(run_micropython):
     run = run_micropython("""
 import micropython
-from keeper.channels import INVALID
-from keeper.derived import VALUES
-from keeper.rows import Rows
+from keeper.channels import FLOW_UP, GENERATOR_MV, INVALID
+from keeper.protection.derived import VALUES
+from keeper.journal.rows import Rows
 
 rows = Rows()
 values = [60000] * VALUES
-values[3] = INVALID
-values[8] = 5400000
+values[GENERATOR_MV] = INVALID
+values[FLOW_UP] = 5400000
 
 def gather():
     micropython.heap_lock()

@@ -7,10 +7,11 @@ from tests.micropython.harness import run_micropython
 # is collected between steps only, so what one record leaves behind is not in it.
 SCRIPT = """
 import gc
-from keeper.again import RowsAgain, SummariesAgain
-from keeper.journal import Journal
-from keeper.recovery import Recovery
-from keeper.segments import Segments
+from keeper.journal.again import HeldAgain
+from keeper.journal.journal import Journal
+from keeper.journal.records import DETAIL, SUMMARY
+from keeper.journal.recovery import Recovery
+from keeper.journal.segments import Segments
 
 kept = []
 
@@ -18,8 +19,8 @@ def step(n):
     if n < 2:
         segments = Segments("/journal", 12345, 800000)
         journal = Journal(segments)
-        past = Recovery(segments, RowsAgain(journal.held, journal.packer, segments),
-                        SummariesAgain(journal.summaries, journal.summary_packer, segments),
+        past = Recovery(segments, HeldAgain(journal.packer, segments, DETAIL),
+                        HeldAgain(journal.summary_packer, segments, SUMMARY),
                         journal.tail.buffer)
         gc.collect()
         kept[:] = [gc.mem_alloc(), past]

@@ -14,6 +14,7 @@ from pymodbus.pdu.file_message import FileRecord, ReadFileRecordResponse
 
 from forebay.rehearse.serving import Served
 from forebay.wire import registers
+from keeper.channels import PANEL_MV
 from tests.twin.rigs import PUMPING, run_until, steady, twin
 
 POINTS = {row.name: row for row in registers.INPUT_REGISTERS}
@@ -70,7 +71,7 @@ def test_a_foreign_client_reads_values_and_a_journal_file_of_the_running_twin(tm
         point = POINTS["panel_mV"]
         reply = client.read_input_registers(point.address, count=2, device_id=1)
         value = client.convert_from_registers(reply.registers, client.DATATYPE.INT32)
-        assert value == one.keeper.values[0]
+        assert value == one.keeper.values[PANEL_MV]
         file_number, size = one.keeper.journal.files()[0]
         words = min(size // 2, 120)
         record = FileRecord(file_number=file_number, record_number=0, record_length=2 * words)

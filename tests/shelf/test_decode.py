@@ -17,7 +17,7 @@ from forebay.shelf.rows import (
 )
 from keeper.channels import LEVEL_MM, MOTOR_MDEGC
 from keeper.journal import records
-from keeper.journal.blocks import Packer
+from keeper.journal.blocks import ROWS_MOST, HeldRows, RowPacker
 from tests.shelf import encoder
 
 
@@ -74,11 +74,13 @@ def test_blocks_of_unequal_lengths_decode_together(lengths):
 
 def test_the_firmwares_packer_and_the_specification_agree_bit_for_bit():
     rows = steady(64)
-    packer = Packer()
-    packer.begin(9, len(rows))
-    flat = [(*row[:5], *row[5]) for row in rows]
-    columns = [[row[index] for row in flat] for index in range(19)]
-    while not packer.step(columns):
+    held = HeldRows(ROWS_MOST)
+    held.first_seq = 9
+    for row in rows:
+        held.add([*row[:5], *row[5]])
+    packer = RowPacker(held)
+    packer.begin(len(rows))
+    while not packer.step():
         pass
     assert bytes(packer.buffer[: packer.size]) == encoder.block(9, rows)
 

@@ -83,8 +83,8 @@ def test_the_firmwares_packer_and_the_specification_agree_bit_for_bit():
         kept = SimpleNamespace(uptime_ds=uptime, low=[t % 10**9 for t in totals],
                                high=[t // 10**9 for t in totals])
         held.add(5 + place, boot, seconds, flat, kept)
-    packer = SummaryPacker()
-    packer.begin(5, len(some))
-    while not packer.step(held):
+    packer = SummaryPacker(held)
+    packer.begin(len(some))
+    while not packer.step():
         pass
     assert bytes(packer.buffer[: packer.size]) == encoder.summary_block(5, some)

@@ -97,10 +97,10 @@ def _night(twin, lit_min):
     said = []
     post = twin.keeper.events.post
 
-    def heard(code, argument, argument2, *rest):
+    def heard(code, argument, argument2):
         if code in (LIGHT_PLANNED, LIGHT_LASTS):
             said.append((code, argument, argument2))
-        post(code, argument, argument2, *rest)
+        post(code, argument, argument2)
 
     twin.keeper.events.post = heard
     lit_s = dark_s = 0.0

@@ -5,6 +5,7 @@ import pytest
 from forebay.dispatch import keys, sending
 from forebay.shelf import Shelf
 from forebay.wire import Board, NoSuchRecord, WireError, pull
+from keeper.channels import LEVEL_MM
 from keeper.operation import orders
 from tests.dispatch.board import TcpLine
 from tests.link.rig import RIG_ID, Rig
@@ -30,7 +31,7 @@ def test_live_values_come_over_tcp(line, rig):
     with Board(line.address) as board:
         live = board.live()
         assert live["rows"] == rig.journal.newest_row
-        assert live["level_mm"] == rig.keeper.values[10]
+        assert live["level_mm"] == rig.keeper.values[LEVEL_MM]
         with pytest.raises(NoSuchRecord):
             board.file(77, 0, 1)
     with Board("tcp:" + line.address) as board:

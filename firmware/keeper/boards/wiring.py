@@ -5,10 +5,10 @@ keeper stays safe.  What protects and when is no business of this table: those a
 the settings.
 """
 
-from keeper.integers import lie_within, packed, unpacked
+from keeper.integers import R_NAME, checked, column, form_of, unpacked
+from keeper.integers import problems as problems_of
 
 VERSION = 1
-MAGIC = b"fbyw"
 
 NO_VALVE, SERVO, MOTOR = 0, 1, 2              # valve_kind
 NO_SENSOR, ONE_WIRE, THERMISTOR = 0, 1, 2     # motor_sensor, water_sensor
@@ -62,7 +62,6 @@ WIRING = (
     ("servo_open_us", 500, 2500, 2000),
 )  # type: tuple
 W_NAME, W_LOW, W_HIGH, W_DEFAULT = range(4)
-NAMES = tuple([row[W_NAME] for row in WIRING])
 
 # Pairs of entries of which the first must lie below the second.
 ORDERED = (
@@ -75,11 +74,9 @@ ORDERED = (
 POSITION_SPAN_LEAST_mV = 300
 SHUNTS = ("panel_shunt_uohm", "pump_shunt_uohm", "generator_shunt_uohm", "lamp_shunt_uohm",
           "supply_shunt_uohm")
-LOWEST = tuple([row[W_LOW] for row in WIRING])
-HIGHEST = tuple([row[W_HIGH] for row in WIRING])
-DEFAULTS = tuple([row[W_DEFAULT] for row in WIRING])
-# ORDERED and SHUNTS by the places of their entries.
-PLACED = tuple([(NAMES.index(lower), NAMES.index(upper)) for lower, upper in ORDERED])
+NAMES = column(WIRING, R_NAME)
+DEFAULTS = column(WIRING, W_DEFAULT)
+FORM = form_of(b"fbyw", VERSION, WIRING, ORDERED)
 SHUNT_PLACES = tuple([NAMES.index(name) for name in SHUNTS])
 # The smallest shunt of use: 81.92 mV across it are 163 A.
 SHUNT_LEAST_uohm = 500
@@ -97,17 +94,8 @@ def defaults():
 
 def problems(values):
     """Return one line for each value that cannot be; an empty list if all is well."""
-    if len(values) != len(WIRING):
-        return ["%d entries, expected %d" % (len(values), len(WIRING))]
-    found = []
-    for row, value in zip(WIRING, values):
-        if not row[W_LOW] <= value <= row[W_HIGH]:
-            found.append("%s = %d: must be %d to %d" % (row[W_NAME], value, row[W_LOW],
-                                                        row[W_HIGH]))
-    for lower, upper in PLACED:
-        if values[lower] >= values[upper]:
-            found.append("%s must be below %s" % (NAMES[lower], NAMES[upper]))
-    return found + _conflicts(values)
+    found = problems_of(WIRING, FORM, values)
+    return found + _conflicts(values) if len(values) == len(WIRING) else found
 
 
 def _conflicts(values):
@@ -134,23 +122,17 @@ def _conflicts(values):
 
 
 def pack(values):
-    """Return wiring [integers in table order] as the bytes of its file.
-
-    Raises ValueError, with every problem in one line, if a value cannot be.
-    """
-    found = problems(values)
-    if found:
-        raise ValueError("; ".join(found))
-    return packed(MAGIC, VERSION, values)
+    """Return wiring [integers in table order] as the bytes of its file; or ValueError."""
+    return checked(FORM, values, problems(values))
 
 
 def unpack(data):
     """Return the wiring [integers in table order] of a file.
 
-    Raises ValueError if the file is damaged, of another version or cannot be.
+    Raises ValueError, also if what it says cannot be fitted together.
     """
-    values = unpacked(MAGIC, VERSION, data)
-    if not lie_within(values, LOWEST, HIGHEST, PLACED) or _conflicts(values):
+    values = unpacked(FORM, data)
+    if _conflicts(values):
         raise ValueError("wiring that cannot be")
     return values
 

@@ -4,10 +4,6 @@ Straight into the places that are there for them: no tail, however long, takes
 more memory than another.  Writes nothing but blocks.  Used at a start only.
 """
 
-from keeper.journal.blocks import ROWS_MOST
-from keeper.journal.records import DETAIL, SUMMARY
-from keeper.journal.summary import MOST as SUMMARIES_MOST
-
 
 class HeldAgain:
     """Rows or summaries of the tail on their way back into `held`, by their numbers.
@@ -18,17 +14,16 @@ class HeldAgain:
     window on, if something was met behind it: then the tail is to be read again.
     """
 
-    def __init__(self, held, packer, segments, stream, most):
-        """held, packer: of the run; most: as many as a block of `stream` takes."""
-        self.held = held
+    def __init__(self, packer, segments, stream):
+        """packer: of the run, and of what it holds; its blocks go to `stream`."""
+        self.held = packer.held
         self.packer = packer
         self.segments = segments
         self.stream = stream
-        self.most = most
         self.packed = 0   # last number of the newest block
         self.newest = 0   # number that has been used, or may have been, at most
         self.first = 1    # number of the window's first place
-        self.there = bytearray(held.most)
+        self.there = bytearray(self.held.most)
         self.end = 0      # places up to the last that is filled
         self.beyond = 0   # least number behind the window that was met, 0: none
         self.lost = 0     # blocks that could not be written
@@ -68,7 +63,7 @@ class HeldAgain:
         held.first_seq = self.first
         for place in range(self.end):
             if self.there[place]:
-                if held.count == self.most:
+                if held.count == self.packer.most:
                     self._pack()
                 held.count += 1
             else:
@@ -96,47 +91,15 @@ class HeldAgain:
         self.first = first
         self.beyond = 0
 
-    def pack(self):
-        """Make a block of the held ones in the packer."""
-        raise NotImplementedError
-
     def _pack(self):
         """Write the held ones as a block; they are dropped even if that fails."""
         packer = self.packer
-        self.pack()
+        packer.begin(self.held.count)
+        while not packer.step():
+            pass
         self.held.drop(self.held.count)
         if not append_at_start(self.segments, self.stream, packer.buffer, packer.size):
             self.lost += 1
-
-
-class RowsAgain(HeldAgain):
-    """Rows."""
-
-    def __init__(self, held, packer, segments):
-        """Take where they are held, and what packs them."""
-        super().__init__(held, packer, segments, DETAIL, ROWS_MOST)
-
-    def pack(self):
-        """Make a block of the held ones in the packer."""
-        held = self.held
-        self.packer.begin(held.first_seq, held.count, held.first)
-        while not self.packer.step(held.columns):
-            pass
-
-
-class SummariesAgain(HeldAgain):
-    """Summaries."""
-
-    def __init__(self, held, packer, segments):
-        """Take where they are held, and what packs them."""
-        super().__init__(held, packer, segments, SUMMARY, SUMMARIES_MOST)
-
-    def pack(self):
-        """Make a block of the held ones in the packer."""
-        held = self.held
-        self.packer.begin(held.first_seq, held.count)
-        while not self.packer.step(held):
-            pass
 
 
 def append_at_start(segments, stream, data, count):

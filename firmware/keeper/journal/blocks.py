@@ -1,4 +1,4 @@
-"""Packs rows into a self-contained block: differences of columns, bit by bit.
+"""Rows that are in no block yet, and their block: differences of columns.
 
 A few codes a call, so that the work fits between two scans.  The format is the
 journal's specification, section 4 "Block".
@@ -8,7 +8,8 @@ import struct
 from array import array
 
 from keeper.channels import COLUMNS
-from keeper.journal.records import BLOCK, HEAD, ROW_TYPES, TRAILER, seal
+from keeper.journal.packing import BLOCK_HEAD, WIDTH_BITS, BlockPacker, width_of, zigzag
+from keeper.journal.records import BLOCK, ROW_TYPES
 
 # Columns of a row, in the order in which a block holds them.
 BOOT, UPTIME, SCANS, STATE, CONTACTS, FIRST_VALUE = range(6)
@@ -16,14 +17,12 @@ ROW_COLUMNS = FIRST_VALUE + COLUMNS
 
 VERSION = 2
 ROWS_MOST = 64
-BLOCK_HEAD = 2   # version, rows
 GROUP = 16       # numbers that share a width
 GROUPS = ROWS_MOST // GROUP
 # How a column is held: one number for all rows; each less the least of them;
 # differences to the row before.
 CONSTANT, LEVELS, STEPS = range(3)
 MODE_BITS = 2
-WIDTH_BITS = 6     # of the first number and of the widest group
 NARROWER_BITS = 3  # of how much narrower a group is
 NARROWER_MOST = 7
 # Widest numbers: 17 bits for 16-bit fields, 9 for bytes, 33 for uptime.
@@ -37,33 +36,14 @@ STEPPING, LEVELLING, HEADING, PUTTING = range(4)
 LEVELS_AT_ONCE = 3 * GROUP  # rows of a slice; measured in tests/bench/slices.py
 
 
-def width_of(bits):
-    """Return how many bits a number [0 or more] takes; 0 for 0."""
-    return len(bin(bits)) - len("0b") if bits else 0
+class RowPacker(BlockPacker):
+    """Packs rows, which are held as columns."""
 
-
-def zigzag(number):
-    """Return a signed number as an unsigned one: small for small ones of either sign."""
-    return 2 * number if number >= 0 else -2 * number - 1
-
-
-class Packer:
-    """Turns rows that are held as columns into one block record, a slice at a time.
-
-    `begin`, then `step` until it returns True; then the record is
-    buffer[:size].
-    """
-
-    def __init__(self):
-        self.buffer = bytearray(HEAD + PAYLOAD_BYTES_MOST + TRAILER)
-        self.size = 0     # bytes written so far
-        self.waiting = 0  # bits that do not fill a byte yet
-        self.bits = 0     # how many
-        self.rows = 0     # rows of the block
-        self.seq = 0      # number of its first row
-        self.first = 0    # where that row stands in the columns
-        self.column = 0   # column being packed
-        self.work = None  # what the next slice does to it
+    def __init__(self, held):
+        """Take the `HeldRows`."""
+        super().__init__(held, ROWS_MOST, BLOCK, VERSION, PAYLOAD_BYTES_MOST)
+        self.first = 0    # where the first row stands in the columns
+        self.work = STEPPING  # what the next slice does to the column
         self.at = 0       # the next row or number of that work
         self.before = 0   # value of the row before that
         self.slope = 0    # uptime: difference taken off the next one
@@ -75,23 +55,16 @@ class Packer:
         self.mode = CONSTANT
         self.widths = [0] * GROUPS
 
-    def begin(self, seq, rows, first=0):
-        """Start a block of `rows` rows [1 to 64]; the first has number `seq`, place `first`."""
-        self.seq = seq
-        self.rows = rows
-        self.first = first
-        self.column = 0
+    def begin(self, count):
+        """Start a block of the oldest `count` rows [1 to ROWS_MOST]."""
+        super().begin(count)
+        self.first = self.held.first
         self.at = 0
         self.work = STEPPING
-        self.waiting = 0
-        self.bits = 0
-        self.buffer[HEAD] = VERSION
-        self.buffer[HEAD + 1] = rows
-        self.size = HEAD + BLOCK_HEAD
 
-    def step(self, columns):
-        """Do one slice of the work on `columns` [rings]; return whether the record is complete."""
-        column = columns[self.column]
+    def step(self):
+        """Do one slice of the work; return whether the record is complete."""
+        column = self.held.columns[self.column]
         if self.work == STEPPING:
             self._find_steps(column)
         elif self.work == LEVELLING:
@@ -99,12 +72,9 @@ class Packer:
         elif self.work == HEADING:
             self._put_head(column[self.first])
         elif self._put_group(column) or self._put_group(column):
-            self.column += 1
             self.at = 0
             self.work = STEPPING
-            if self.column == len(columns):
-                self._end()
-                return True
+            return self._end_column(ROW_COLUMNS)
         return False
 
     def _find_steps(self, column):
@@ -122,7 +92,7 @@ class Packer:
         first = self.first
         before = self.before
         bits = 0
-        end = min(start + GROUP, self.rows)
+        end = min(start + GROUP, self.count)
         for at in range(start, end):
             value = column[(first + at) % size]
             step = value - before
@@ -137,7 +107,7 @@ class Packer:
         if end > start:
             self.step_bits[(start - 1) // GROUP] = bits
         self.at = end - 1
-        if end == self.rows:
+        if end == self.count:
             self.at = 0
             self.work = HEADING if twice or not max(self.step_bits) else LEVELLING
 
@@ -146,23 +116,23 @@ class Packer:
         start = self.at
         first = self.first
         if not start:
-            self.least = min(column[first:first + self.rows])
-            over = first + self.rows - size
+            self.least = min(column[first:first + self.count])
+            over = first + self.count - size
             if over > 0:  # the ring begins anew within the block
                 self.least = min(self.least, min(column[:over]))
         least = self.least
-        end = min(start + LEVELS_AT_ONCE, self.rows)
+        end = min(start + LEVELS_AT_ONCE, self.count)
         level_bits = self.level_bits
         for at in range(start, end):
             level_bits[at // GROUP] |= column[(first + at) % size] - least
         self.at = end
-        if end == self.rows:
+        if end == self.count:
             self.work = HEADING
 
     def _put_head(self, first_value):
         """Choose how the column is held and write what stands before its numbers."""
-        steps = self._cost(self.step_bits, self.rows - 1)
-        levels = self._cost(self.level_bits, self.rows)
+        steps = self._cost(self.step_bits, self.count - 1)
+        levels = self._cost(self.level_bits, self.count)
         if not steps:
             self.mode = CONSTANT
         elif levels < steps and self.column != UPTIME:
@@ -197,57 +167,39 @@ class Packer:
             self.widths[group] = widest - narrower
             self._put(narrower, NARROWER_BITS)
 
-    def _count(self):
-        return self.rows if self.mode == LEVELS else self.rows - 1
+    def _numbers(self):
+        return self.count if self.mode == LEVELS else self.count - 1
 
     def _groups(self):
-        return (self._count() + GROUP - 1) // GROUP
+        return (self._numbers() + GROUP - 1) // GROUP
 
     def _put_group(self, column):
         """Write the numbers of the next group; return whether it was the last."""
         if self.mode == CONSTANT:
             return True
         start = self.at
-        end = min(start + GROUP, self._count())
+        end = min(start + GROUP, self._numbers())
         width = self.widths[start // GROUP]
-        waiting = self.waiting
-        bits = self.bits
         if self.mode == STEPS:
-            codes = self.codes
-            for at in range(start, end):
-                waiting |= codes[at] << bits
-                bits += width
+            self._put_all(self.codes, start, end, width)
         else:
-            size = len(column)
-            first = self.first
-            least = self.least
-            for at in range(start, end):
-                waiting |= column[(first + at) % size] - least << bits
-                bits += width
-        self.waiting = waiting
-        self.bits = bits
+            self._put_levels(column, start, end, width)
         self._flush()
         self.at = end
-        return end == self._count()
+        return end == self._numbers()
 
-    def _put(self, number, width):
-        self.waiting |= number << self.bits
-        self.bits += width
-
-    def _flush(self):
-        """Move whole bytes to the buffer."""
-        count = self.bits // 8
-        rest = self.waiting >> 8 * count
-        whole = self.waiting - (rest << 8 * count)
-        self.buffer[self.size:self.size + count] = whole.to_bytes(count, "little")
-        self.size += count
-        self.bits -= 8 * count
-        self.waiting = rest
-
-    def _end(self):
-        self._put(0, -self.bits % 8)
-        self._flush()
-        self.size = seal(self.buffer, 0, BLOCK, self.seq, self.size - HEAD)
+    def _put_levels(self, column, start, end, width):
+        """As `_put_all`, straight from the ring: copied first they would be the longest slice."""
+        size = len(column)
+        first = self.first
+        least = self.least
+        waiting = self.waiting
+        bits = self.bits
+        for at in range(start, end):
+            waiting |= column[(first + at) % size] - least << bits
+            bits += width
+        self.waiting = waiting
+        self.bits = bits
 
 
 class HeldRows:

@@ -35,11 +35,10 @@ class Closing:
     due_scans, the length of that row [scans].
     """
 
-    def __init__(self, low, high):
-        """Begin with the limbs [lists] of the totals that were restored."""
+    def __init__(self):
         self.stage = IDLE
         self.row = [0] * ROW_COLUMNS
-        self.kept = KeptTotals(low, high)
+        self.kept = KeptTotals()
         self.quarter = Quarter()
         self.marks = (0, [])
         self.quarter_at_ds = QUARTER_DS

@@ -7,7 +7,7 @@ by its attributes only.  Format and hand-over: the journal's specification.
 """
 
 from keeper.journal import closing as cl
-from keeper.journal.blocks import ROWS_MOST, HeldRows, Packer
+from keeper.journal.blocks import ROWS_MOST, HeldRows, RowPacker
 from keeper.events import JOURNAL_LOST
 from keeper.journal.outgoing import Events, Tail
 from keeper.journal.records import DETAIL, EVENTS, SUMMARY, TAIL
@@ -40,15 +40,21 @@ class Journal:
     """
 
     def __init__(self, segments):
-        """Make its parts; `keeper.opening.open_journal` lets it `go_on` from what there is."""
+        """Make its parts; `keeper.journal.opening` lets it `go_on` from what there is."""
+        self.boot = 0
+        self.newest_row = 0
+        self.summary_seq = 0     # number of the newest summary
+        self.restored_low = []
+        self.restored_high = []
         self.lost = 0
         self.segments = segments
+        self.closing = cl.Closing()
         self.events = Events()
         self.held = HeldRows(HELD_MOST)
-        self.packer = Packer()
+        self.packer = RowPacker(self.held)
         self.packing = False     # a block is being packed or waits to be written
         self.summaries = HeldSummaries()
-        self.summary_packer = SummaryPacker()
+        self.summary_packer = SummaryPacker(self.summaries)
         self.tail = Tail()
         self.tail_begun = False  # a part of the tail anew is written, and another follows
         self.tail_from = 0       # number of the segment with which it last began anew
@@ -68,7 +74,7 @@ class Journal:
         self.summary_seq = summary_seq
         self.restored_low = low
         self.restored_high = high
-        self.closing = cl.Closing(low, high)
+        self.closing.kept.restore(low, high)
 
     # Between scans
 
@@ -88,9 +94,9 @@ class Journal:
         elif (self.events.used or self.jobs & ON_FLASH) and self._may_write(keeper):
             self._write(keeper)
         elif self.jobs & PACK:
-            if self.packer.step(self.held.columns):
+            if self.packer.step():
                 self.jobs ^= PACK | BLOCK_OUT
-        elif self.jobs & PACK_SUMMARY and self.summary_packer.step(self.summaries):
+        elif self.jobs & PACK_SUMMARY and self.summary_packer.step():
             self.jobs ^= PACK_SUMMARY | SUMMARY_OUT
 
     def sync_is_due(self):
@@ -117,7 +123,7 @@ class Journal:
             self.jobs |= SYNC
             self.sync_at_ds = cl.UPTIME_MOST  # until it is done
         if self.held.count >= ROWS_MOST and not self.packing:
-            self.packer.begin(self.held.first_seq, ROWS_MOST, self.held.first)
+            self.packer.begin(ROWS_MOST)
             self.packing = True
             self.jobs |= PACK
 
@@ -132,7 +138,7 @@ class Journal:
         summaries.add(self.summary_seq, self.boot, seconds, marks, self.closing.kept)
         self.tail.add_summary(summaries)
         if summaries.count == SUMMARIES_MOST:
-            self.summary_packer.begin(summaries.first_seq, SUMMARIES_MOST)
+            self.summary_packer.begin(SUMMARIES_MOST)
             self.jobs |= PACK_SUMMARY
 
     def _give_up_block(self, keeper):
@@ -203,7 +209,7 @@ class Journal:
 
     def _write_block(self, keeper):
         if self._append(keeper, DETAIL, self.packer.buffer, self.packer.size):
-            self.held.drop(self.packer.rows)
+            self.held.drop(self.packer.count)
             self.packing = False
             self.jobs = self.jobs & ~BLOCK_OUT | NEW_TAIL
 
@@ -281,8 +287,7 @@ class Journal:
 
     def _report_loss(self, keeper, stream, number):
         self.lost += 1
-        keeper.events.post(JOURNAL_LOST, stream, number, keeper.state, keeper.uptime_ds,
-                           keeper.values)
+        keeper.events.post(JOURNAL_LOST, stream, number)
 
     # For the link
 

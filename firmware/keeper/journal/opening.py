@@ -6,13 +6,13 @@ nothing of it.
 
 import os
 
-from keeper.journal.again import RowsAgain, SummariesAgain, append_at_start
+from keeper.journal.again import HeldAgain, append_at_start
 from keeper.channels import COLUMNS, CONTACTS, INVALID
 from keeper.events import BOOT, JOURNAL_LOST
 from keeper.journal.journal import BUDGET_BYTES, Journal
 from keeper.modes import SAFE_STATE
 from keeper.journal.outgoing import EVENTS_AT_ONCE
-from keeper.journal.records import EVENTS
+from keeper.journal.records import DETAIL, EVENTS, SUMMARY
 from keeper.journal.recovery import Recovery
 from keeper.journal.segments import Segments
 
@@ -31,9 +31,8 @@ def open_journal(root, rig_id, settings_version, budget_bytes=BUDGET_BYTES):
     """
     segments = Segments(root, rig_id, budget_bytes)
     journal = Journal(segments)
-    past = Recovery(segments, RowsAgain(journal.held, journal.packer, segments),
-                    SummariesAgain(journal.summaries, journal.summary_packer, segments),
-                    journal.tail.buffer)
+    past = Recovery(segments, HeldAgain(journal.packer, segments, DETAIL),
+                    HeldAgain(journal.summary_packer, segments, SUMMARY), journal.tail.buffer)
     past.read()
     journal.go_on(min(past.boot + 1, BOOT_MOST), past.event_seq, past.rows.newest,
                   past.summaries.newest, past.low, past.high)

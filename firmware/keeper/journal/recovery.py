@@ -7,15 +7,15 @@ specification, section 6.
 
 import struct
 
-from keeper.journal.blocks import BLOCK_HEAD, COLUMN_BITS_LEAST, ROW_COLUMNS, ROWS_MOST
+from keeper.journal.blocks import COLUMN_BITS_LEAST, ROW_COLUMNS, ROWS_MOST
 from keeper.channels import TOTALS
+from keeper.journal.packing import BLOCK_HEAD, WIDTH_BITS
 from keeper.journal.records import (
     BLOCK, DETAIL, EVENT, EVENT_LAYOUT, EVENT_RECORD, EVENTS, FORMAT_VERSION, HEAD, QUARTER, ROW,
     ROW_FIELDS, ROW_RECORD, SEGMENT_HEAD, STREAMS, SUMMARY, SUMMARY_BLOCK, SUMMARY_LAYOUT,
     SUMMARY_RECORD, TAIL, TOTALS_KEPT, TOTALS_LAYOUT, TRAILER, SegmentReader)
 from keeper.journal.segments import bytes_of, number_of
-from keeper.journal.summary import BLOCK_COLUMNS, WIDTH_BITS
-from keeper.journal.summary import BLOCK_HEAD as SUMMARY_BLOCK_HEAD
+from keeper.journal.summary import BLOCK_COLUMNS
 from keeper.journal.summary import MOST as SUMMARIES_MOST
 
 WITH_TOTALS = {EVENT: EVENT_LAYOUT, TOTALS_KEPT: TOTALS_LAYOUT, QUARTER: SUMMARY_LAYOUT}
@@ -24,8 +24,7 @@ ROW_PAYLOAD = ROW_RECORD - HEAD - TRAILER
 SUMMARY_PAYLOAD = SUMMARY_RECORD - HEAD - TRAILER
 # The shortest that a block can be: as many numbers as it can hold may be lost with it.
 LEAST_BLOCK = HEAD + BLOCK_HEAD + ROW_COLUMNS * COLUMN_BITS_LEAST // 8 + TRAILER
-LEAST_SUMMARY_BLOCK = (
-    HEAD + SUMMARY_BLOCK_HEAD + BLOCK_COLUMNS * WIDTH_BITS // 8 + TRAILER)
+LEAST_SUMMARY_BLOCK = HEAD + BLOCK_HEAD + BLOCK_COLUMNS * WIDTH_BITS // 8 + TRAILER
 
 
 class Recovery:
@@ -160,7 +159,7 @@ class Recovery:
             self.summaries.note(seq)
         elif kind == BLOCK and length >= BLOCK_HEAD:
             self.rows.note_block(seq + data[at + 1] - 1)
-        elif kind == SUMMARY_BLOCK and length >= SUMMARY_BLOCK_HEAD:
+        elif kind == SUMMARY_BLOCK and length >= BLOCK_HEAD:
             self.summaries.note_block(seq + data[at + 1] - 1)
         if version == FORMAT_VERSION:
             self._take_content(kind, seq, data, at, length)

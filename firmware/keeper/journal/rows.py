@@ -4,7 +4,10 @@
 moved into a second limb before they could pass 2**30.  The rest runs in slack.
 """
 
-from keeper.channels import CH_STEP_DEN, CH_STEP_NUM, CHANNELS, COLUMNS, INVALID, TOTALS
+from keeper.channels import (
+    CH_STEP_DEN, CH_STEP_NUM, CHANNELS, COLUMNS, FLOW_DOWN, FLOW_UP, GENERATOR_MA, GENERATOR_MV,
+    INVALID, LAMP_MA, LEVEL_MM, MOTOR_MDEGC, PANEL_MA, PANEL_MV, PUMP_MA, SUPPLY_MA, SUPPLY_MV,
+    TOTALS, VALVE_PERMILLE, WATER_MDEGC)
 
 NOT_TRUSTED = -32768  # stored in place of a mean
 STORED_MOST = 32767
@@ -78,20 +81,20 @@ class Rows:
                     self.bad[index] += 1
         else:
             # One line a channel instead of a loop: it runs in nearly every scan.
-            sums[0] += values[0]
-            sums[1] += values[1]
-            sums[2] += values[2]
-            sums[3] += values[3]
-            sums[4] += values[4]
-            sums[5] += values[5]
-            sums[6] += values[6]
-            sums[7] += values[7]
-            sums[8] += values[8]
-            sums[9] += values[9]
-            sums[10] += values[10]
-            sums[11] += values[11]
-            sums[12] += values[12]
-            sums[13] += values[13]
+            sums[PANEL_MV] += values[PANEL_MV]
+            sums[PANEL_MA] += values[PANEL_MA]
+            sums[PUMP_MA] += values[PUMP_MA]
+            sums[GENERATOR_MV] += values[GENERATOR_MV]
+            sums[GENERATOR_MA] += values[GENERATOR_MA]
+            sums[LAMP_MA] += values[LAMP_MA]
+            sums[SUPPLY_MV] += values[SUPPLY_MV]
+            sums[SUPPLY_MA] += values[SUPPLY_MA]
+            sums[FLOW_UP] += values[FLOW_UP]
+            sums[FLOW_DOWN] += values[FLOW_DOWN]
+            sums[LEVEL_MM] += values[LEVEL_MM]
+            sums[MOTOR_MDEGC] += values[MOTOR_MDEGC]
+            sums[WATER_MDEGC] += values[WATER_MDEGC]
+            sums[VALVE_PERMILLE] += values[VALVE_PERMILLE]
         self.scans += 1
         self.unfolded += 1
         if self.unfolded == FOLD_SCANS:
@@ -137,11 +140,15 @@ class Rows:
 class KeptTotals:
     """The totals as they were at the end of a row.  Attributes: low, high, uptime_ds."""
 
-    def __init__(self, low, high):
-        """Start from limbs [lists]."""
-        self.low = list(low)
-        self.high = list(high)
+    def __init__(self):
+        self.low = [0] * len(TOTALS)
+        self.high = [0] * len(TOTALS)
         self.uptime_ds = 0
+
+    def restore(self, low, high):
+        """Start from limbs [lists]."""
+        self.low[:] = low
+        self.high[:] = high
 
     def take(self, totals, uptime_ds):
         """Copy a bank of totals at an uptime [0.1 s]."""

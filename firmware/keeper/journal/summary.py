@@ -6,17 +6,15 @@ packed block.  Formats: the journal's specification, section 4 "Summary".
 
 import struct
 
-from keeper.journal.blocks import width_of
 from keeper.channels import COLUMNS, LIMB, TOTALS
 from keeper.clock import PERIODS_PER_S
-from keeper.journal.records import HEAD, SUMMARY_BLOCK, SUMMARY_RECORD, TRAILER, put_summary, seal
+from keeper.journal.packing import BLOCK_HEAD, WIDTH_BITS, BlockPacker, width_of, zigzag
+from keeper.journal.records import HEAD, SUMMARY_BLOCK, SUMMARY_RECORD, put_summary
 from keeper.journal.rows import NOT_TRUSTED
 
 QUARTER_DS = 9000  # 15 min of uptime [0.1 s]
 MOST = 8           # summaries of a block
 VERSION = 1
-BLOCK_HEAD = 2     # version, summaries
-WIDTH_BITS = 6     # a width of 0 to 63 bits
 # Columns of a block: boot, uptime, seconds; mean, below, above of each channel; totals.
 FIELDS = (("<H", 0), ("<I", 2), ("<H", 6))
 MARKS_AT = 8       # of the payload of a summary in full: least, mean, greatest, as i16
@@ -133,91 +131,49 @@ class HeldSummaries:
         return high * LIMB + low
 
 
-def _zigzag(number):
-    return 2 * number if number >= 0 else -2 * number - 1
+class SummaryPacker(BlockPacker):
+    """Packs summaries: a step either takes the numbers of a column from the records or packs them.
 
-
-class SummaryPacker:
-    """Turns held summaries into one block record: `begin`, then `step` until it returns True.
-
-    A step either takes the numbers of a column from the records or packs
-    them.  Then the record is buffer[:size].  Its totals exceed 31 bits: they
-    are packed in slack, where memory may be taken.
+    Totals exceed 31 bits: they are packed in slack, where memory may be taken.
     """
 
-    def __init__(self):
-        self.buffer = bytearray(HEAD + PAYLOAD_BYTES_MOST + TRAILER)
-        self.size = 0
-        self.seq = 0
-        self.count = 0
-        self.column = 0
+    def __init__(self, held):
+        """Take the `HeldSummaries`."""
+        super().__init__(held, MOST, SUMMARY_BLOCK, VERSION, PAYLOAD_BYTES_MOST)
         self.values = [0] * MOST  # of the column
         self.taken = False        # whether they are there
-        self.waiting = 0  # bits that do not fill a byte yet
-        self.bits = 0     # how many
 
-    def begin(self, seq, count):
-        """Start a block of the first `count` held summaries, the first of which is `seq`."""
-        self.seq = seq
-        self.count = count
-        self.column = 0
+    def begin(self, count):
+        """Start a block of the oldest `count` summaries [1 to MOST]."""
+        super().begin(count)
         self.taken = False
-        self.waiting = 0
-        self.bits = 0
-        self.buffer[HEAD] = VERSION
-        self.buffer[HEAD + 1] = count
-        self.size = HEAD + BLOCK_HEAD
 
-    def step(self, held):
+    def step(self):
         """Do one slice of the work; return whether the record is complete."""
-        column = self.column
-        if not self.taken:
+        self.taken = not self.taken
+        if self.taken:
             for place in range(self.count):
-                self.values[place] = held.value(place, column)
-            self.taken = True
+                self.values[place] = self.held.value(place, self.column)
             return False
-        self._pack(self.values, column)
-        self.taken = False
-        self.column += 1
-        if self.column < BLOCK_COLUMNS:
-            return False
-        if self.bits:
-            self.buffer[self.size] = self.waiting
-            self.size += 1
-        self.size = seal(self.buffer, 0, SUMMARY_BLOCK, self.seq, self.size - HEAD)
-        return True
+        self._pack(self.values, self.column)
+        return self._end_column(BLOCK_COLUMNS)
 
     def _pack(self, values, column):
         if column < MEANS_FROM or column >= TOTALS_FROM or (column - MEANS_FROM) % 3 == 0:
             for place in range(self.count - 1, 0, -1):
-                values[place] = _zigzag(values[place] - values[place - 1])
-            values[0] = _zigzag(values[0])
-            self._put_codes(values, 0, 1)
-            self._put_codes(values, 1, self.count)
+                values[place] = zigzag(values[place] - values[place - 1])
+            values[0] = zigzag(values[0])
+            self._put_run(values, 0, 1)
+            self._put_run(values, 1, self.count)
         else:
-            self._put_codes(values, 0, self.count)
+            self._put_run(values, 0, self.count)
         self._flush()
 
-    def _put_codes(self, values, first, end):
+    def _put_run(self, values, first, end):
         """Add a width, then values[first:end] with that many bits each, to what waits."""
         most = 0
         for place in range(first, end):
             most |= values[place]
         width = width_of(most)
-        waiting = self.waiting | width << self.bits
-        bits = self.bits + WIDTH_BITS
-        for place in range(first, end):
-            waiting |= values[place] << bits
-            bits += width
-        self.waiting = waiting
-        self.bits = bits
-
-    def _flush(self):
-        """Move whole bytes to the buffer."""
-        count = self.bits // 8
-        self.bits -= 8 * count
-        rest = self.waiting >> 8 * count
-        whole = self.waiting - (rest << 8 * count)
-        self.buffer[self.size:self.size + count] = whole.to_bytes(count, "little")
-        self.size += count
-        self.waiting = rest
+        self._put(width, WIDTH_BITS)
+        self._put_all(values, first, end, width)

@@ -6,7 +6,7 @@ between scans and may allocate.
 
 from keeper import VERSION
 from keeper.link import layout
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.channels import LIMB, READ
 
 U16_MOST = 0xFFFF
@@ -25,7 +25,7 @@ class Published:
         self.desk = desk
         self.requests = 0
         self.bad_frames = 0
-        self.rig_id = keeper.settings[st.index("rig_id")]
+        self.rig_id = keeper.settings[at("rig_id")]
         desk.identity.know(keeper.settings)
         self.tables = {"status": self._status, "identity": self._identity, "desk": self._desk,
                        "wish": self._wishes}
@@ -122,7 +122,7 @@ class Published:
             "pump_forbidden_ds": sequence.forbidden,
             "drain_ds": sequence.drain,
             "maintenance": 1 if sequence.maintenance else 0,
-            "cause_present": 1 if core.protection.cause_present(core.uptime_ds) else 0,
+            "cause_present": 1 if core.protection.cause_present() else 0,
             "reset_at_rig": 1 if sequence.lockout.sides and sequence.lockout.only_at_rig() else 0,
             "dark": 1 if light.dark else 0,
             "last_night_min": light.last_night_min,

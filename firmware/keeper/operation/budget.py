@@ -82,7 +82,7 @@ class Budget:
             light.setpoint_mW = light.wanted_mW
             if self.told_mW != NO_PLAN:
                 self.told_mW = NO_PLAN
-                self._post(LIGHT_PLANNED, UNKNOWN, light.wanted_mW)
+                keeper.events.post(LIGHT_PLANNED, UNKNOWN, light.wanted_mW)
             return
         water_mL = night.water_mL(level_mm)
         minutes = light.minutes_left()
@@ -103,14 +103,10 @@ class Budget:
             return
         self.told_mW = power_mW
         self.told_short = not lasts
-        self._post(LIGHT_PLANNED, LASTS if lasts else SHORT, power_mW)
+        post = self.keeper.events.post
+        post(LIGHT_PLANNED, LASTS if lasts else SHORT, power_mW)
         if not lasts:
             night = self.keeper.night
-            self._post(LIGHT_LASTS, WANTED, night.lasts_min(light.wanted_mW, water_mL))
+            post(LIGHT_LASTS, WANTED, night.lasts_min(light.wanted_mW, water_mL))
             if night.useful_mW < light.wanted_mW:
-                self._post(LIGHT_LASTS, LEAST, night.lasts_min(night.useful_mW, water_mL))
-
-    def _post(self, code, argument, argument2):
-        core = self.keeper.core
-        core.events.post(code, argument, argument2, core.sequence.state, core.uptime_ds,
-                         core.values)
+                post(LIGHT_LASTS, LEAST, night.lasts_min(night.useful_mW, water_mL))

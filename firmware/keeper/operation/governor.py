@@ -8,7 +8,7 @@ Integers: u is kept in units of 10 micro-permille (full = 10**8); the error is
 bounded so that no product leaves 2**29.
 """
 
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.clock import PERIOD_MS, PERIODS_PER_S
 
 FULL_U = 100000000
@@ -23,14 +23,11 @@ class Governor:
 
     def __init__(self, settings):
         """Take the settings [list in table order] that concern the valve."""
-        def get(name):
-            return settings[st.index(name)]
-
-        self.gain = get("governor_gain_upermille_mW") // 10
-        self.periods_of_reset = get("governor_reset_ms") // PERIOD_MS
-        self.rate = get("valve_rate_permille_s") // PERIODS_PER_S
-        self.curve = [get("valve_first_permille")]
-        first = st.index("curve_1_permille")
+        self.gain = settings[at("governor_gain_upermille_mW")] // 10
+        self.periods_of_reset = settings[at("governor_reset_ms")] // PERIOD_MS
+        self.rate = settings[at("valve_rate_permille_s")] // PERIODS_PER_S
+        self.curve = [settings[at("valve_first_permille")]]
+        first = at("curve_1_permille")
         self.curve += settings[first:first + CURVE_STEPS - 1]
         self.curve.append(1000)
         self.error_limit = (1 << 28) // self.gain

@@ -5,7 +5,7 @@ the holds that expire.  It starts nothing: `due` and `setpoint_mW` say what is
 wanted; protection and the sequence decide.  Times are periods of 0.1 s.
 """
 
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.channels import INVALID, PANEL_MV
 from keeper.clock import PERIODS_PER_S
 from keeper.events import CLOCK_UNKNOWN
@@ -22,20 +22,17 @@ class Light:
 
     def __init__(self, settings, events):
         """Take settings [list in table order]; post to `events`."""
-        def get(name):
-            return settings[st.index(name)]
-
         self.events = events
-        self.dark_mV = get("dark_panel_mV")
-        self.dark_wait = get("dark_s") * PERIODS_PER_S
-        self.at_dusk = get("at_dusk")
-        self.clock_on = get("clock_on_min")
-        self.clock_off = get("clock_off_min")
-        self.press = get("light_press_min") * MIN
-        self.longest_night_min = get("longest_night_min")
-        self.ordinary_mW = get("setpoint_mW")
+        self.dark_mV = settings[at("dark_panel_mV")]
+        self.dark_wait = settings[at("dark_s")] * PERIODS_PER_S
+        self.at_dusk = settings[at("at_dusk")]
+        self.clock_on = settings[at("clock_on_min")]
+        self.clock_off = settings[at("clock_off_min")]
+        self.press = settings[at("light_press_min")] * MIN
+        self.longest_night_min = settings[at("longest_night_min")]
+        self.ordinary_mW = settings[at("setpoint_mW")]
         self.steps = []
-        first = st.index("step_1_mW")
+        first = at("step_1_mW")
         for step_mW in settings[first:first + STEPS]:
             if step_mW:
                 self.steps.append(step_mW)
@@ -55,7 +52,7 @@ class Light:
         self.clock_told = False  # an unknown clock has been told
         self.replan = True       # the night's plan must be made anew
 
-    def pass_time(self, values, periods, state, uptime_ds):
+    def pass_time(self, values, periods):
         """Take a scan; allocates nothing."""
         if self.ordered:
             self.ordered = max(0, self.ordered - periods)
@@ -79,21 +76,21 @@ class Light:
         if panel_mV != INVALID and (panel_mV < self.dark_mV) != self.dark:
             self.twilight += periods
             if self.twilight >= self.dark_wait:
-                self._turn(values, state, uptime_ds)
+                self._turn()
         else:
             self.twilight = 0
 
-    def _turn(self, values, state, uptime_ds):
+    def _turn(self):
         """Dusk or dawn."""
         self.dark = not self.dark
         self.twilight = 0
         self.replan = True
         if self.dark:
-            self.saw_dusk = uptime_ds > 2 * self.dark_wait
+            self.saw_dusk = self.events.uptime_ds > 2 * self.dark_wait
             self.night = self.dark_wait
             if self.clock_on >= 0 and not self.clock_known and not self.clock_told:
                 self.clock_told = True
-                self.events.post(CLOCK_UNKNOWN, 0, self.clock_on, state, uptime_ds, values)
+                self.events.post(CLOCK_UNKNOWN, 0, self.clock_on)
             return
         minutes = self.night // MIN
         if self.saw_dusk and LEAST_NIGHT_MIN <= minutes <= self.longest_night_min:

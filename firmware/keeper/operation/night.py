@@ -6,7 +6,7 @@ nights: with a fixed nozzle, jet power goes with the cube of flow, so half the
 flow gives a quarter of the energy a litre.  Works in the slack between scans.
 """
 
-from keeper import settings as st
+from keeper.settings import index as at
 
 POINTS = 8
 MINUTE_S = 60
@@ -23,15 +23,12 @@ class Night:
 
     def __init__(self, settings):
         """Take the settings [list in table order]."""
-        def get(name):
-            return settings[st.index(name)]
-
-        self.full_mW = get("night_full_mW")
-        self.useful_mW = get("useful_mW")
-        self.empty_mm = get("level_empty_mm")
-        self.area_cm2 = get("upper_area_cm2")
-        self.until_dawn = get("until_dawn")
-        first = st.index("specific_1_mJ_L")
+        self.full_mW = settings[at("night_full_mW")]
+        self.useful_mW = settings[at("useful_mW")]
+        self.empty_mm = settings[at("level_empty_mm")]
+        self.area_cm2 = settings[at("upper_area_cm2")]
+        self.until_dawn = settings[at("until_dawn")]
+        first = at("specific_1_mJ_L")
         self.curve = list(settings[first:first + POINTS])
 
     def specific_mJ_L(self, power_mW):

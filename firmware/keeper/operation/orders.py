@@ -40,8 +40,7 @@ REFUSALS = range(11)
 def carry_out(keeper, code, a, b):
     """Carry out an order [integers]; return DONE or the number of the refusal."""
     result = _judge(keeper, code, a, b)
-    core = keeper.core
-    core.events.post(ORDER, code, result, core.sequence.state, core.uptime_ds, core.values)
+    keeper.events.post(ORDER, code, result)
     return result
 
 
@@ -99,9 +98,9 @@ def _reset(core, sequence):
         return NOTHING_LOCKED
     if sequence.lockout.only_at_rig():
         return ONLY_AT_RIG
-    if core.protection.cause_present(core.uptime_ds):
+    if core.protection.cause_present():
         return CAUSE_PRESENT
-    sequence.unlock(core.uptime_ds, core.values)
+    sequence.unlock()
     return DONE
 
 
@@ -127,11 +126,10 @@ def _maintain(keeper, sequence, a, b):
 
 
 def _clock(keeper, days, second):
-    core = keeper.core
-    core.sequence.light.set_clock(second)
+    keeper.core.sequence.light.set_clock(second)
     keeper.clock_days = days
-    keeper.clock_set_ds = core.uptime_ds - second * PERIODS_PER_S
-    core.events.post(CLOCK_SET, 0, second // 60, core.sequence.state, core.uptime_ds, core.values)
+    keeper.clock_set_ds = keeper.uptime_ds - second * PERIODS_PER_S
+    keeper.events.post(CLOCK_SET, 0, second // 60)
     return DONE
 
 

@@ -5,7 +5,7 @@ takes the transition that the table in `keeper.modes` gives.  It drives
 nothing.  All times are counted in periods of 0.1 s.
 """
 
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.operation.actuators import MinimumTimes
 from keeper.operation.button import LONG, SHORT, Button
 from keeper.channels import BUTTON, FLOW_UP, INVALID, PANEL_MV, VALVE_PERMILLE
@@ -29,31 +29,26 @@ class Sequence:
 
     def __init__(self, settings, events, starts):
         """Take settings [list in table order]; post to `events`; count starts in `starts`."""
-        def periods(name):
-            return settings[st.index(name)] * PERIODS_PER_S
-
-        def plain(name):
-            return settings[st.index(name)]
-
         self.events = events
         self.starts = starts
         self.light = Light(settings, events)
         self.lockout = Lockout(settings, events)
         self.button = Button()
-        self.start_mV = plain("start_panel_mV")
-        self.start_wait = periods("start_wait_s")
-        self.useful_flow = plain("useful_flow_uL_s")
-        self.trial = periods("trial_s")
-        self.holdoff_first = periods("holdoff_s")
-        self.holdoff_longest = periods("holdoff_longest_s")
-        self.trip_wait = periods("trip_wait_s")
-        self.valve_shut = plain("valve_shut_permille")
-        self.valve_fitted = plain("fitted") >> VALVE_PERMILLE & 1
-        self.valve_travel = plain("valve_travel_ms") * PERIODS_PER_S // 1000
+        self.start_mV = settings[at("start_panel_mV")]
+        self.start_wait = settings[at("start_wait_s")] * PERIODS_PER_S
+        self.useful_flow = settings[at("useful_flow_uL_s")]
+        self.trial = settings[at("trial_s")] * PERIODS_PER_S
+        self.holdoff_first = settings[at("holdoff_s")] * PERIODS_PER_S
+        self.holdoff_longest = settings[at("holdoff_longest_s")] * PERIODS_PER_S
+        self.trip_wait = settings[at("trip_wait_s")] * PERIODS_PER_S
+        self.valve_shut = settings[at("valve_shut_permille")]
+        self.valve_fitted = settings[at("fitted")] >> VALVE_PERMILLE & 1
+        self.valve_travel = settings[at("valve_travel_ms")] * PERIODS_PER_S // 1000
         self.valve_told = 0      # what the valve was last told [permille]; the scan writes it
         self.told_shut = 0       # periods since it was told to be shut
-        self.pump = MinimumTimes(plain("pump_least_on_s"), plain("pump_least_off_s"))
-        self.light_least_off = periods("light_least_off_s")
+        self.pump = MinimumTimes(settings[at("pump_least_on_s")],
+                                 settings[at("pump_least_off_s")])
+        self.light_least_off = settings[at("light_least_off_s")] * PERIODS_PER_S
         self.state = SAFE_STATE
         self.in_state = 0        # periods since the state was entered
         self.cause = NO_CAUSE    # why it was entered
@@ -66,23 +61,23 @@ class Sequence:
         self.drain = 0           # periods of drain-down that an order still holds
         self.forbidden = 0       # periods in which the pump may not run, by order
 
-    def step(self, values, protection, periods, uptime_ds):
+    def step(self, values, protection, periods):
         """Take one scan's `values` and the `protection` after its verdict; allocates nothing."""
         self._pass_time(values, periods)
-        self.light.pass_time(values, periods, self.state, uptime_ds)
+        self.light.pass_time(values, periods)
         if protection.tripped or protection.acting[LOCAL_STOP]:
             for index in range(2):
                 # Whoever releases the local stop must not meet a start at once.
                 if protection.tripped & SIDES[index] or protection.acting[LOCAL_STOP]:
                     self.wait[index] = max(self.wait[index], self.trip_wait)
         if protection.tripped:
-            self.lockout.count(protection, self.state, uptime_ds, values)
+            self.lockout.count(protection)
         button = self.button
         if values[BUTTON] or button.held or not button.released:
-            self._press(button.follow(values[BUTTON], periods), protection, values, uptime_ds)
+            self._press(button.follow(values[BUTTON], periods), protection)
         cause = self._cause(values, protection, periods)
         if cause != NO_CAUSE:
-            self._enter(cause, values, protection, uptime_ds)
+            self._enter(cause, protection)
 
     def _pass_time(self, values, periods):
         """Let `periods` pass; a count that has come to LONGEST stands still."""
@@ -110,24 +105,24 @@ class Sequence:
         elif self.sunny < LONGEST:
             self.sunny += periods
 
-    def _press(self, press, protection, values, uptime_ds):
+    def _press(self, press, protection):
         """A long press resets a lockout whose cause is gone; a short one is about the light.
 
         Whoever tries to reset must not have light begin with the reset.
         """
         if self.lockout.sides:
-            if press == LONG and not protection.cause_present(uptime_ds):
-                self.unlock(uptime_ds, values)
+            if press == LONG and not protection.cause_present():
+                self.unlock()
         elif press == SHORT:
             self.light.pressed()
 
-    def unlock(self, uptime_ds, values):
+    def unlock(self):
         """End a lockout; the caller has asked for its cause.
 
         A drain does not go on by itself; light that is wanted comes after its waits.
         """
         self.drain = 0
-        self.lockout.reset(self.state, uptime_ds, values)
+        self.lockout.reset()
 
     def _cause(self, values, protection, periods):
         """Return the cause for leaving the present state, NO_CAUSE to stay."""
@@ -196,25 +191,25 @@ class Sequence:
         barred = protection.hold | protection.inhibit | self.lockout.sides
         return self.wait[index] <= 0 and not barred & SIDES[index]
 
-    def _enter(self, cause, values, protection, uptime_ds):
+    def _enter(self, cause, protection):
         """Take the transition for `cause`; none in the table leads to the safe state."""
         left = self.state
         state = NEXT[left][cause]
         if state < 0:
             state = SAFE_STATE
         if cause == TOO_WEAK:
-            self._hold_off(left, values, uptime_ds)
+            self._hold_off(left)
         if state == TRIAL:
             self.starts.count()
         if state == TRIAL or state == RUNNING:
             protection.first = 0  # a new run, a new first-out
-        self.state = state
+        self.state = self.events.state = state
         self.cause = cause
         self.in_state = 0
         self.pump.switch(1 if state == TRIAL or state == PUMPING else 0)
-        self.events.post(STATE, left, cause, state, uptime_ds, values)
+        self.events.post(STATE, left, cause)
 
-    def _hold_off(self, left, values, uptime_ds):
+    def _hold_off(self, left):
         """Wait after a start or run that lifted too little, longer each time.
 
         A run longer than the wait that would follow shows that the sun is
@@ -223,6 +218,6 @@ class Sequence:
         if left == PUMPING and self.in_state > self.holdoff:
             self.holdoff = self.holdoff_first
         self.wait[0] = self.holdoff
-        self.events.post(HELD_OFF, PUMP, self.holdoff // PERIODS_PER_S, left, uptime_ds, values)
+        self.events.post(HELD_OFF, PUMP, self.holdoff // PERIODS_PER_S)
         self.holdoff = min(2 * self.holdoff, self.holdoff_longest)
 

@@ -6,7 +6,7 @@ the state it is told.  A derived value is 0 while it has nothing to say, and
 INVALID while what it is made of cannot be trusted.
 """
 
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.channels import (
     CHANNELS, CH_HIGH, CLIPPED, C_71HH_UP, C_STOP, FLOW_DOWN, FLOW_UP, GENERATOR_MA,
     GENERATOR_MV, INVALID, LAMP_MA, LEVEL_MM, MOTOR_MDEGC, PANEL_MV, PULSES_DOWN, PULSES_UP,
@@ -57,21 +57,18 @@ class Derived:
 
     def __init__(self, settings, why):
         """Take the settings [list in table order] and the reasons of bad channels."""
-        def get(name):
-            return settings[st.index(name)]
-
         self.why = why
-        self.dry_base_mA = get("dry_base_mA")
-        self.dry_gain = get("dry_gain_uA_V2")
-        self.judge_mV = get("pump_judge_mV")
-        self.stall_mohm = get("stall_mohm")
-        self.stall_least_mA = get("stall_least_mA")
-        self.generator_mohm = get("generator_mohm")
-        self.pulse_up_nL = get("pulse_up_nL")
-        self.pulse_down_nL = get("pulse_down_nL")
-        self.mL_per_mm = get("upper_area_cm2") // CM2_MM_PER_ML
-        self.heat = Heat(get("thermal_base_mA"), get("thermal_tau_s"))
-        self.starts = Starts(get("starts_per_hour"))
+        self.dry_base_mA = settings[at("dry_base_mA")]
+        self.dry_gain = settings[at("dry_gain_uA_V2")]
+        self.judge_mV = settings[at("pump_judge_mV")]
+        self.stall_mohm = settings[at("stall_mohm")]
+        self.stall_least_mA = settings[at("stall_least_mA")]
+        self.generator_mohm = settings[at("generator_mohm")]
+        self.pulse_up_nL = settings[at("pulse_up_nL")]
+        self.pulse_down_nL = settings[at("pulse_down_nL")]
+        self.mL_per_mm = settings[at("upper_area_cm2")] // CM2_MM_PER_ML
+        self.heat = Heat(settings[at("thermal_base_mA")], settings[at("thermal_tau_s")])
+        self.starts = Starts(settings[at("starts_per_hour")])
         self.told = 0            # valve position of the scan before [permille]
         self.pump_on = 0         # pump switch of the scan before
         self.mean = INVALID      # mean level, in 1/2**MEAN_SHIFT mm; INVALID = none yet

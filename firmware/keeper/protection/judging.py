@@ -4,7 +4,7 @@ Integers only, no allocation, bounded time.  It knows values, elements and
 which states arm them; it does not know how a state begins or ends.
 """
 
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.channels import COLUMNS, INVALID
 from keeper.clock import PERIOD_MS
 from keeper.protection.elements import (
@@ -13,7 +13,7 @@ from keeper.protection.elements import (
 from keeper.events import ACTED, LET_GO, READING_BAD
 from keeper.modes import STATES
 
-UP, DOWN = 2, 1  # steps of the delay count, see keeper.elements
+UP, DOWN = 2, 1  # steps of the delay count, see `keeper.protection.elements`
 ROWS = len(JUDGED)
 MOST_BEYOND = 1 << 28  # a count of scans stops here: 310 days
 # By sense: "<" elements are mirrored, a sensor's own has none.
@@ -31,7 +31,7 @@ class Protection:
         """
         self.events = events
         self.why = why
-        fitted = settings[st.index("fitted")]
+        fitted = settings[at("fitted")]
         # Each row as the loop reads it: index, value, sign, pickup, reset, delay
         # count.  '<' elements are mirrored: the loop only knows 'above';
         # sign 0 is a sensor's own element, which knows only 'not to be trusted' and is
@@ -71,7 +71,7 @@ class Protection:
         self.first = 0             # first-out: number of the first element of this run
         self.first_values = [0] * events.width  # the inputs of its scan, filled in place
 
-    def judge(self, values, bad, state, uptime_ds):
+    def judge(self, values, bad, state):
         """Judge one scan: `values` in channel order, `bad` channels as bits, `state` so far.
 
         Allocates nothing.
@@ -81,9 +81,9 @@ class Protection:
             for index in range(ROWS):
                 self.struck[index] = 0
         if bad or self.sensors_count:
-            self._judge_sensors(values, state, uptime_ds)
+            self._judge_sensors(values)
         if state != self.state:
-            self._disarm(values, state, uptime_ds)
+            self._disarm(values, state)
         count = self.count
         # INVALID lies below every pickup.
         for index, place, pickup in self.above[state]:
@@ -93,60 +93,60 @@ class Protection:
             if values[place] < pickup and not count[index] and values[place] != INVALID:
                 self._set_out(index)
         if self.counts:
-            self._judge_counting(values, state, uptime_ds)
+            self._judge_counting(values)
         if self.changed:
             self._held()
 
     def _set_out(self, index):
         """An element at rest is beyond its pickup: it counts, at its place in the table."""
         counting = self.counting
-        at = self.counts
-        while at and counting[at - 1][R_INDEX] > index:
-            counting[at] = counting[at - 1]
-            at -= 1
-        counting[at] = self.by_index[index]
+        slot = self.counts
+        while slot and counting[slot - 1][R_INDEX] > index:
+            counting[slot] = counting[slot - 1]
+            slot -= 1
+        counting[slot] = self.by_index[index]
         self.counts += 1
 
-    def _judge_counting(self, values, state, uptime_ds):
+    def _judge_counting(self, values):
         """Move the delays of the elements that count; forget those that have come to rest."""
         counting = self.counting
         kept = 0
-        for at in range(self.counts):
-            row = counting[at]
+        for slot in range(self.counts):
+            row = counting[slot]
             index, place, sign, pickup, reset, delay = row
             # A value that cannot be trusted leaves its element as it is: the
             # sensor's own element has the word.
             if values[place] != INVALID:
                 value = values[place] * sign
                 if value > pickup:
-                    self._beyond(index, delay, values, state, uptime_ds)
+                    self._beyond(index, delay)
                 elif value <= reset or not self.acting[index]:
                     # Between reset and pickup what acts goes on, what only counts runs down.
-                    self._ease(index, values, state, uptime_ds)
+                    self._ease(index)
             if self.count[index]:
                 counting[kept] = row
                 kept += 1
         self.counts = kept
 
-    def _disarm(self, values, state, uptime_ds):
+    def _disarm(self, values, state):
         """The state has changed: what is no longer armed lets go at once."""
         if self.state < 0:
-            self._take_up(values, state, uptime_ds)
+            self._take_up(values)
         self.state = state
         counting = self.counting
         kept = 0
-        for at in range(self.counts):
-            row = counting[at]
+        for slot in range(self.counts):
+            row = counting[slot]
             index = row[R_INDEX]
             if JUDGED[index][J_ARMED] >> state & 1:
                 counting[kept] = row
                 kept += 1
             else:
                 self.count[index] = DOWN
-                self._ease(index, values, state, uptime_ds)
+                self._ease(index)
         self.counts = kept
 
-    def _take_up(self, values, state, uptime_ds):
+    def _take_up(self, values):
         """The first scan: what has not come back below its reset acts on; no trip is counted."""
         for number in KEPT_BY_VALUE:
             index, place, sign, _, reset, delay = self.by_index[number - 1]
@@ -156,18 +156,18 @@ class Protection:
                 self.acting[index] = 1
                 self.changed = True
                 self._set_out(index)
-                self.events.post(ACTED, number, self.action[index], state, uptime_ds, values)
+                self.events.post(ACTED, number, self.action[index])
 
-    def _judge_sensors(self, values, state, uptime_ds):
+    def _judge_sensors(self, values):
         """Judge the elements of the sensors themselves, which are armed in every state."""
         self.sensors_count = False
         for row in self.sensor_rows:
             index = row[R_INDEX]
             if values[row[R_PLACE]] == INVALID:
-                self._beyond(index, row[R_DELAY], values, state, uptime_ds)
+                self._beyond(index, row[R_DELAY])
                 self.sensors_count = True
             elif self.count[index]:
-                self._ease(index, values, state, uptime_ds)
+                self._ease(index)
                 self.sensors_count = True
 
     def _held(self):
@@ -184,7 +184,7 @@ class Protection:
         self.hold = hold
         self.inhibit = inhibit
 
-    def _beyond(self, index, delay, values, state, uptime_ds):
+    def _beyond(self, index, delay):
         """One step towards acting."""
         if self.beyond[index] < MOST_BEYOND:
             self.beyond[index] += 1
@@ -192,26 +192,26 @@ class Protection:
             self.count[index] = min(self.count[index] + UP, delay + UP)
             # An element that acts and chatters does not strike again.
             if self.count[index] > delay and not self.acting[index]:
-                self._act(index, values, state, uptime_ds)
+                self._act(index)
 
-    def _act(self, index, values, state, uptime_ds):
+    def _act(self, index):
         """The delay has run out: the element acts."""
         self.acting[index] = 1
         self.changed = True
         action = self.action[index]
-        self.events.post(ACTED, index + 1, action, state, uptime_ds, values)
+        self.events.post(ACTED, index + 1, action)
         place = JUDGED[index][J_VALUE]
         if JUDGED[index][J_SENSE] == UNTRUSTED and place < COLUMNS:
-            self.events.post(READING_BAD, place, self.why[place], state, uptime_ds, values)
+            self.events.post(READING_BAD, place, self.why[place])
         if action >= TRIP:
             self.tripped |= self.target[index]
             self.struck[index] = 1
         if self.first == 0 and action >= STOP:
             self.first = index + 1
             for place in range(len(self.first_values)):
-                self.first_values[place] = values[place]
+                self.first_values[place] = self.events.values[place]
 
-    def _ease(self, index, values, state, uptime_ds):
+    def _ease(self, index):
         """One step back towards rest; at rest the element lets go."""
         self.count[index] -= DOWN
         if self.count[index] <= 0:
@@ -219,7 +219,7 @@ class Protection:
             if self.acting[index]:
                 self.acting[index] = 0
                 self.changed = True
-                self.events.post(LET_GO, index + 1, self.beyond[index], state, uptime_ds, values)
+                self.events.post(LET_GO, index + 1, self.beyond[index])
             self.beyond[index] = 0
 
     def holds_in(self, side, state):
@@ -231,12 +231,12 @@ class Protection:
                     return True
         return False
 
-    def cause_present(self, uptime_ds):
+    def cause_present(self):
         """Return whether an element that trips or locks acts or counts now [bool].
 
         Also while the board has not run as long as the slowest of them needs.
         """
-        if uptime_ds <= self.settled_ds:
+        if self.events.uptime_ds <= self.settled_ds:
             return True
         for index in range(ROWS):
             if self.action[index] >= TRIP and (self.acting[index] or self.count[index]):

@@ -5,7 +5,7 @@ turns both modes off until a person resets.  Nothing resets while an element
 that trips still acts; some lockouts are reset only at the rig.
 """
 
-from keeper import settings as st
+from keeper.settings import index as at
 from keeper.clock import PERIODS_PER_S
 from keeper.protection.elements import (
     AT_RIG, BOTH, J_RETRIES, J_WHERE, JUDGED, LOCK, NO_ELEMENT, limit_of)
@@ -22,7 +22,7 @@ class Lockout:
     def __init__(self, settings, events):
         """Take settings [list in table order]; post to `events`."""
         self.events = events
-        self.window = settings[st.index("trip_window_s")] * PERIODS_PER_S
+        self.window = settings[at("trip_window_s")] * PERIODS_PER_S
         self.retries = [limit_of(row[J_RETRIES], settings) for row in JUDGED]
         self.trips = [0] * ROWS    # trips of each element within its window
         self.since = [0] * ROWS    # periods since the last of them
@@ -44,7 +44,7 @@ class Lockout:
                     self.trips[index] = 0
                     self.counted -= 1
 
-    def count(self, protection, state, uptime_ds, values):
+    def count(self, protection):
         """Take the elements that tripped in this scan; allocates nothing."""
         for index in range(ROWS):
             if protection.struck[index]:
@@ -53,14 +53,14 @@ class Lockout:
                 self.trips[index] = min(MOST_TRIPS, self.trips[index] + 1)
                 self.since[index] = 0
                 if protection.action[index] == LOCK or self.trips[index] > self.retries[index]:
-                    self._lock(index, state, uptime_ds, values)
+                    self._lock(index)
 
-    def _lock(self, index, state, uptime_ds, values):
+    def _lock(self, index):
         # A cause that only the rig can reset is never covered by another one.
         if not self.sides or JUDGED[index][J_WHERE] == AT_RIG:
             self.element = index + 1
         self.sides = BOTH
-        self.events.post(LOCKOUT, index + 1, self.trips[index], state, uptime_ds, values)
+        self.events.post(LOCKOUT, index + 1, self.trips[index])
 
     def only_at_rig(self):
         """Return whether this lockout may be reset only at the rig [bool]."""
@@ -68,12 +68,12 @@ class Lockout:
             return True  # what was before the restart is not known
         return JUDGED[self.element - 1][J_WHERE] == AT_RIG
 
-    def reset(self, state, uptime_ds, values):
+    def reset(self):
         """End the lockout and count trips anew; the caller has asked `cause_present`."""
         for index in range(ROWS):
             self.trips[index] = 0
         self.counted = 0
         if self.sides:
             self.sides = 0
-            self.events.post(LOCKOUT_RESET, self.element, 0, state, uptime_ds, values)
+            self.events.post(LOCKOUT_RESET, self.element, 0)
             self.element = NO_ELEMENT

@@ -9,7 +9,10 @@ Monitors that `keeper.channels.MONITORS` has read in turn are read in turn.
 import math
 
 from keeper import channels as ch
-from keeper.channels import CHANNELS, PULSES_DOWN, PULSES_UP
+from keeper.channels import (
+    CHANNELS, FLOW_DOWN, FLOW_UP, GENERATOR_MA, GENERATOR_MV, LAMP_MA, LEVEL_MM, MOTOR_MDEGC,
+    PANEL_MA, PANEL_MV, PULSES_DOWN, PULSES_UP, PUMP_MA, SUPPLY_MA, SUPPLY_MV, VALVE_PERMILLE,
+    WATER_MDEGC)
 from keeper.clock import PERIOD_S
 
 NOISE_TABLE = 4093        # a prime, so that channels do not repeat together
@@ -62,7 +65,7 @@ NOT_YET = ch.INVALID + ch.NO_ANSWER
 # What a board knows of these before their turn has come.
 IN_TURN = tuple([place for row in ch.MONITORS if not row[2]
                  for place in row[:2] if place != ch.NOWHERE])
-HELD = IN_TURN + (ch.MOTOR_MDEGC, ch.WATER_MDEGC)
+HELD = IN_TURN + (MOTOR_MDEGC, WATER_MDEGC)
 
 
 class Sensors:
@@ -96,8 +99,8 @@ class Sensors:
         self.step = tuple(steps)
         self.blur = list(zip(*blur))
         # What the quick monitors of each side read while nothing is there to be read.
-        self.dark = [(int(row[2]) - LIFT) * steps[2] for row in self.blur]
-        self.idle = [tuple([(int(row[i]) - LIFT) * steps[i] for i in (3, 4)])
+        self.dark = [(int(row[PUMP_MA]) - LIFT) * steps[PUMP_MA] for row in self.blur]
+        self.idle = [tuple([(int(row[i]) - LIFT) * steps[i] for i in (GENERATOR_MV, GENERATOR_MA)])
                      for row in self.blur]
         self.pulses_m3 = rig["sensors.pulses_per_litre"] * PULSES_A_LITRE
         self.floor = rig["sensors.flow_floor_m3_s"]
@@ -106,8 +109,8 @@ class Sensors:
         self.period_s = PERIOD_S
         # A monitor at the end of its range says so instead of reading on.
         self.most_A = [rig["sensors." + name + "_range_A"] for name in RANGES]
-        readers = {ch.PANEL_MA: self._read_panel, ch.LAMP_MA: self._read_lamp,
-                   ch.SUPPLY_MA: self._read_supply}
+        readers = {PANEL_MA: self._read_panel, LAMP_MA: self._read_lamp,
+                   SUPPLY_MA: self._read_supply}
         slow = [readers[mA_place] for mA_place, _, is_quick in ch.MONITORS if not is_quick]
         # Each with the place of the one after it.
         self.in_turn = [(reader, (place + 1) % len(slow)) for place, reader in enumerate(slow)]
@@ -132,19 +135,20 @@ class Sensors:
         self.at = at
         scale, step, blur = self.scale, self.step, self.blur[at]
         # One line a channel instead of a loop: this is a good part of a scan's cost.
-        values[10] = (int(plant.upper.level_m * scale[10] + blur[10]) - LIFT) * step[10]
+        values[LEVEL_MM] = (
+            int(plant.upper.level_m * scale[LEVEL_MM] + blur[LEVEL_MM]) - LIFT) * step[LEVEL_MM]
         values[PULSES_UP] = values[PULSES_DOWN] = 0
         up = plant.up
         if up.pump_A or up.flow or self.part_up >= 1.0:
             self._read_pump(values, up, scale, step, blur)
         else:
-            values[2] = self.dark[at]
+            values[PUMP_MA] = self.dark[at]
         down = plant.down
         if down.generator_V or down.flow or down.position or self.part_down >= 1.0:
             self._read_generator(values, down, scale, step, blur)
         else:
-            values[3], values[4] = self.idle[at]
-            values[13] = 0
+            values[GENERATOR_MV], values[GENERATOR_MA] = self.idle[at]
+            values[VALVE_PERMILLE] = 0
         reader, self.due = self.in_turn[self.due]
         reader(values, scale, step, blur)
         if self.turns > 1:
@@ -152,8 +156,10 @@ class Sensors:
         self.countdown -= 1
         if self.countdown < 0:
             self.countdown = SLOW_SCANS - 1
-            values[11] = self.held[11] = self._temperature(11, plant.felt_degC)
-            values[12] = self.held[12] = self._temperature(12, plant.frost.degC)
+            values[MOTOR_MDEGC] = self.held[MOTOR_MDEGC] = (
+                self._temperature(MOTOR_MDEGC, plant.felt_degC))
+            values[WATER_MDEGC] = self.held[WATER_MDEGC] = (
+                self._temperature(WATER_MDEGC, plant.frost.degC))
         if self.clips:
             self.hold(values)  # the keeper has taken the reason out of its list
 
@@ -172,37 +178,42 @@ class Sensors:
     def _read_panel(self, values, scale, step, blur):
         up, held = self.plant.up, self.held
         amps = up.panel_A
-        values[0] = held[0] = (int(up.panel_V * scale[0] + blur[0]) - LIFT) * step[0]
-        values[1] = held[1] = (int(amps * scale[1] + blur[1]) - LIFT) * step[1]
+        values[PANEL_MV] = held[PANEL_MV] = (
+            int(up.panel_V * scale[PANEL_MV] + blur[PANEL_MV]) - LIFT) * step[PANEL_MV]
+        values[PANEL_MA] = held[PANEL_MA] = (
+            int(amps * scale[PANEL_MA] + blur[PANEL_MA]) - LIFT) * step[PANEL_MA]
         if amps > self.most_A[0]:
-            values[1] = held[1] = CLIPPED
+            values[PANEL_MA] = held[PANEL_MA] = CLIPPED
             self.clips = True
 
     def _read_lamp(self, values, scale, step, blur):
         amps, held = self.plant.down.lamp_A, self.held
-        values[5] = held[5] = (int(amps * scale[5] + blur[5]) - LIFT) * step[5]
+        values[LAMP_MA] = held[LAMP_MA] = (
+            int(amps * scale[LAMP_MA] + blur[LAMP_MA]) - LIFT) * step[LAMP_MA]
         if amps > self.most_A[3]:
-            values[5] = held[5] = CLIPPED
+            values[LAMP_MA] = held[LAMP_MA] = CLIPPED
             self.clips = True
 
     def _read_supply(self, values, scale, step, blur):
         battery, held = self.plant.battery, self.held
         amps = battery.amps
-        values[6] = held[6] = (int(battery.volts * scale[6] + blur[6]) - LIFT) * step[6]
-        values[7] = held[7] = (int(amps * scale[7] + blur[7]) - LIFT) * step[7]
+        values[SUPPLY_MV] = held[SUPPLY_MV] = (
+            int(battery.volts * scale[SUPPLY_MV] + blur[SUPPLY_MV]) - LIFT) * step[SUPPLY_MV]
+        values[SUPPLY_MA] = held[SUPPLY_MA] = (
+            int(amps * scale[SUPPLY_MA] + blur[SUPPLY_MA]) - LIFT) * step[SUPPLY_MA]
         if amps > self.most_A[4]:
-            values[7] = held[7] = CLIPPED
+            values[SUPPLY_MA] = held[SUPPLY_MA] = CLIPPED
             self.clips = True
 
     def _read_pump(self, values, up, scale, step, blur):
         """Read the pump's monitor and meter."""
         amps = up.pump_A
-        values[2] = (int(amps * scale[2] + blur[2]) - LIFT) * step[2]
+        values[PUMP_MA] = (int(amps * scale[PUMP_MA] + blur[PUMP_MA]) - LIFT) * step[PUMP_MA]
         if amps > self.most_A[1]:
-            values[2] = CLIPPED
+            values[PUMP_MA] = CLIPPED
         part = self.part_up
         if up.flow > 0.0:
-            part += self._metered(up.flow, 8)
+            part += self._metered(up.flow, FLOW_UP)
         if part >= 1.0:
             values[PULSES_UP] = count = int(part)
             part -= count
@@ -211,14 +222,16 @@ class Sensors:
     def _read_generator(self, values, down, scale, step, blur):
         """Read the generator's monitor, the turbine's meter and the valve."""
         amps = down.generator_A
-        values[3] = (int(down.generator_V * scale[3] + blur[3]) - LIFT) * step[3]
-        values[4] = (int(amps * scale[4] + blur[4]) - LIFT) * step[4]
+        volts = int(down.generator_V * scale[GENERATOR_MV] + blur[GENERATOR_MV]) - LIFT
+        values[GENERATOR_MV] = volts * step[GENERATOR_MV]
+        values[GENERATOR_MA] = (
+            int(amps * scale[GENERATOR_MA] + blur[GENERATOR_MA]) - LIFT) * step[GENERATOR_MA]
         if amps > self.most_A[2]:
-            values[4] = CLIPPED
-        values[13] = int(down.position * scale[13] + HALF)
+            values[GENERATOR_MA] = CLIPPED
+        values[VALVE_PERMILLE] = int(down.position * scale[VALVE_PERMILLE] + HALF)
         part = self.part_down
         if down.flow > 0.0:
-            part += self._metered(down.flow, 9)
+            part += self._metered(down.flow, FLOW_DOWN)
         if part >= 1.0:
             values[PULSES_DOWN] = count = int(part)
             part -= count
@@ -228,9 +241,9 @@ class Sensors:
         """Let the meters count on through a scan that is missed."""
         up, down = self.plant.up, self.plant.down
         if up.flow > 0.0:
-            self.part_up += self._metered(up.flow, 8)
+            self.part_up += self._metered(up.flow, FLOW_UP)
         if down.flow > 0.0:
-            self.part_down += self._metered(down.flow, 9)
+            self.part_down += self._metered(down.flow, FLOW_DOWN)
 
     def _temperature(self, index, degC):
         """Return a reading [mdegC] in steps of 1/16 K, as the usual digital sensor gives."""

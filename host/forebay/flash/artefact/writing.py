@@ -6,10 +6,8 @@ does not change.
 """
 
 import ast
-import copy
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from forebay.flash.artefact.errors import BuildError
 from forebay.flash.artefact.folding import UNKNOWN, Folding, may_stand_anywhere
@@ -133,12 +131,7 @@ class Writer:
         inside = (*scopes, local)
         if scopes:
             self._inner += 1
-        inlined = self._inlined(node, inside)
-        for statement in node.body:
-            if statement in inlined:
-                self._replace(statement, "pass")
-            else:
-                self.read(statement, inside)
+        self._read_parts(node.body, inside)
         if scopes:
             self._inner -= 1
 
@@ -154,40 +147,6 @@ class Writer:
                                              " its module already")
                         found.add(name)
         return found
-
-    def _inlined(self, function, scopes):
-        """Put small functions within a function where they are called with known arguments.
-
-        One that is but `return EXPRESSION` and is only called so; returns
-        their statements.
-        """
-        done = []
-        for inner in function.body:
-            if not (isinstance(inner, ast.FunctionDef) and len(inner.body) <= 2
-                    and isinstance(inner.body[-1], ast.Return) and inner.body[-1].value):
-                continue
-            names = [one for one in ast.walk(function)
-                     if isinstance(one, ast.Name) and one.id == inner.name]
-            calls = [one for one in ast.walk(function)
-                     if isinstance(one, ast.Call) and isinstance(one.func, ast.Name)
-                     and one.func.id == inner.name and not one.keywords
-                     and all(isinstance(part, ast.Constant) for part in one.args)
-                     and len(one.args) == len(inner.args.args)]
-            if len(calls) == len(names):
-                done.append(inner)
-                for call in calls:
-                    known = {argument.arg: part for argument, part in
-                             zip(inner.args.args, call.args, strict=True)}
-                    body = _Known(known).visit(copy.deepcopy(inner.body[-1].value))
-                    self._replace(call, f"({self._written(body, scopes)})")
-                    call.args = []
-                    call.func = ast.Constant(None)  # read already
-        return done
-
-    def _written(self, node, scopes):
-        """Return the text of an expression that stands nowhere in the source; note its uses."""
-        writer = _Putting(self, scopes)
-        return ast.unparse(ast.fix_missing_locations(writer.visit(node)))
 
     def _read_expression(self, node, scopes):
         value = self.folding.value(self.module, node, scopes)
@@ -243,39 +202,6 @@ class Writer:
         """Return what a name is called in the one module."""
         assert self.names is not None
         return self.names[meaning]
-
-
-class _Known(ast.NodeTransformer):
-    """Puts known arguments in the place of their names."""
-
-    def __init__(self, known: dict[str, Any]):
-        self.known = known
-
-    def visit_Name(self, node):
-        return copy.deepcopy(self.known.get(node.id, node))
-
-
-class _Putting(ast.NodeTransformer):
-    """As `Writer`, for an expression without a place."""
-
-    def __init__(self, writer: Writer, scopes):
-        self.writer = writer
-        self.scopes = scopes
-
-    def visit(self, node):
-        if isinstance(node, ast.expr):
-            writer = self.writer
-            value = writer.folding.value(writer.module, node, self.scopes)
-            if value is not UNKNOWN and may_stand_anywhere(value) and _is_read(node):
-                return ast.Constant(value)
-            meaning = writer.folding.meaning(writer.module, node, self.scopes)
-            if meaning is not None:
-                writer.uses.valued.add(meaning)
-                return ast.Name(writer.name(meaning) if writer.names is not None else "_",
-                                ast.Load())
-            if isinstance(node, ast.Attribute):
-                writer.uses.valued_attributes.add(_word(node))
-        return self.generic_visit(node)
 
 
 def _word(node):
