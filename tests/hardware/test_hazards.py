@@ -66,7 +66,7 @@ def test_only_the_reviewed_hazards_have_no_element():
 
 def test_each_part_of_the_layer_without_the_board_stands_against_a_hazard():
     layer = {
-        "overflow pipe", "over-full float 71HH-UP", "thermostat of the motor", "clamp",
+        "overflow pipe", "over-full float LSHH-UP", "thermostat of the motor", "clamp",
         "discharge over the top", "hand valve", "panel isolator", "local stop", "fuse F1",
         "pump switch Q1",
     }

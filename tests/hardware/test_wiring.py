@@ -59,7 +59,7 @@ def test_four_things_open_the_pumps_lead_without_the_board():
     closed = [DEVICES[place].get("part") for place in PATHS["panel"] + PATHS["pump"]
               if place in DEVICES and DEVICES[place]["kind"] == "closed"]
 
-    assert closed == ["panel isolator", "over-full float 71HH-UP", "local stop",
+    assert closed == ["panel isolator", "over-full float LSHH-UP", "local stop",
                       "thermostat of the motor"]
 
 

@@ -17,9 +17,6 @@ from forebay.flash.artefact.errors import BuildError
 from forebay.flash.artefact.modules import External, Global, Namespace, Tree
 
 SAME_ON_A_BOARD = {"array": array, "binascii": binascii, "math": math, "struct": struct}
-# What tells a board from a laptop.
-BOARD_SYS = types.SimpleNamespace(
-    implementation=types.SimpleNamespace(name="micropython"))
 PLAIN = (int, float, str, bytes, bool, type(None))
 
 
@@ -62,10 +59,7 @@ class Values:
 
     def _value(self, meaning):
         if isinstance(meaning, External):
-            if meaning.module == "sys":
-                whole: Any = BOARD_SYS
-            else:
-                whole = SAME_ON_A_BOARD.get(meaning.module, NOTHING)
+            whole: Any = SAME_ON_A_BOARD.get(meaning.module, NOTHING)
             return getattr(whole, meaning.name) if meaning.name else whole
         if isinstance(meaning, Namespace):
             return types.SimpleNamespace(**self.spaces[meaning.module])
