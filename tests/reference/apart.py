@@ -74,7 +74,7 @@ class Pump:
             "best_voltage_V", "best_current_A", "open_circuit_voltage_V",
             "short_circuit_current_A", "current_temperature_per_K", "voltage_temperature_per_K")]
         fit = pvlib.ivtools.sdm.fit_desoto_batzelis(
-            *plate[:4], plate[4] * plate[3], plate[5] * plate[2])
+            plate[0], plate[1], plate[2], plate[3], plate[4] * plate[3], plate[5] * plate[2])
         # The nameplate's coefficient is relative: it holds for the light current as well.
         self.curve = pvsystem.calcparams_desoto(
             irradiance, cell_degC, plate[4] * fit["I_L_ref"], fit["a_ref"], fit["I_L_ref"],

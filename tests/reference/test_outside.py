@@ -73,6 +73,7 @@ def test_the_chains_written_apart_still_give_the_values_in_the_table():
     flows = expected["generation.TurbineSet.flow_for_lamps_m3_s"]
     assert flows == pytest.approx([point[0] for point in lighting], rel=1e-9)
     suns = [check.args[1:3] for check in checks_of("solar_pump.SolarPump.steady")[::4]]
-    lifting = [apart.Pump(apart.RIG, apart.WATER, *sun, "Colebrook").point(11.0) for sun in suns]
+    lifting = [apart.Pump(apart.RIG, apart.WATER, irradiance, cell_degC, "Colebrook").point(11.0)
+               for irradiance, cell_degC in suns]
     found = expected["solar_pump.SolarPump.steady"]
     assert found == pytest.approx([value for point in lifting for value in point], rel=1e-9)

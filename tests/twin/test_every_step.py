@@ -82,7 +82,7 @@ def test_books_close_and_no_wheel_outruns_its_jet_whatever_it_weighs(rig, load):
         before_J = unplaced_J(one)
         one.step(0.1)
         assert abs(unplaced_J(one) - before_J) < SURFACES_J
-        assert down.speed <= down.flow / down.area / down.radius * (1 + 1e-9)
+        assert down.speed <= down.flow / down.area / down.wheel.radius_m * (1 + 1e-9)
 
 
 @pytest.mark.parametrize("fault", ["load-lost", "generator-lead-open", "clamp-lost", "valve-slow",

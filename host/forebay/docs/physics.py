@@ -30,8 +30,8 @@ Drawn from the code by `{COMMAND}`; do not edit.
 
 All quantities are SI, scalars, in pure functions, and machines composed of them,
 that run unmodified on CPython and MicroPython. An argument outside its range
-raises ValueError with its name, value and range. *Check* names a value from outside the project: RUN, that
-library was run; READ, it stands on that page; TEST, it stands in that library's
+raises ValueError with its name, value and range. *Check* names a value from
+outside the project: RUN, that library was run; READ, it stands on that page; TEST, it stands in that library's
 own tests; CALC, the same closed form worked out apart, which checks arithmetic,
 not the model; MEM, from memory; PRACTICE, common practice, no source.
 *Residual* is the worst deviation over the check's values, relative unless it

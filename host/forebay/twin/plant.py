@@ -154,10 +154,10 @@ class Plant:
                 lower.volume_m3 > LEAST_WATER_M3 and not self.air_in_pump)
         if up.flow > 0.0:
             volume = up.flow * dt_s
-            lower.add(-volume)
+            calm = lower.add(-volume)
             self.drop_J += self.weight * volume * (self.inlet_m - upper.base_m - upper.level_m)
-            upper.add(volume)
-            self._floats()
+            if not (upper.add(volume) and calm):
+                self._floats()
 
     def _let_down(self, dt_s, upper, lower):
         """Let water down through the turbine; it falls from the nozzle into the lower tank."""
@@ -166,10 +166,10 @@ class Plant:
                   upper.volume_m3 > LEAST_WATER_M3 and self.penstock_open)
         if down.flow > 0.0:
             volume = down.flow * dt_s
-            upper.add(-volume)
+            calm = upper.add(-volume)
             self.drop_J += self.weight * volume * -(lower.base_m + lower.level_m)
-            lower.add(volume)
-            self._floats()
+            if not (lower.add(volume) and calm):
+                self._floats()
 
     def _inflow(self, dt_s, lower):
         volume = self.inflow_m3_s * dt_s
@@ -249,20 +249,20 @@ class Plant:
     def _follow_sun(self):
         """Set the sun of this moment, between two minutes of the day."""
         self.next_sun_s = self.time_s + (SUN_STEP_S if self.cloud is None else 0.0)
-        minute = min(self.time_s / MINUTE_S, len(self.poa) - 1.0)
-        index = min(int(minute), len(self.poa) - 2)
-        part = minute - index
-
-        def between(values):
-            return values[index] + (values[index + 1] - values[index]) * part
-
-        self.air_degC = between(self.air) if self.frosty_degC is None else self.frosty_degC
-        irradiance = between(self.poa)
+        poa, cell, air = self.poa, self.cell, self.air
+        minute = min(self.time_s / MINUTE_S, len(poa) - 1.0)
+        before = min(int(minute), len(poa) - 2)
+        after, part = before + 1, minute - before
+        self.air_degC = air[before] + (air[after] - air[before]) * part
+        if self.frosty_degC is not None:
+            self.air_degC = self.frosty_degC
+        irradiance = poa[before] + (poa[after] - poa[before]) * part
         if self.cloud is not None:
             replaced = self.cloud(self.time_s)
             if replaced is not None:
                 irradiance = replaced
-        self.up.shine(0.0 if self.panel_lead_open else irradiance, between(self.cell))
+        self.up.shine(0.0 if self.panel_lead_open else irradiance,
+                      cell[before] + (cell[after] - cell[before]) * part)
 
     def mass_error(self):
         """Return the water that the books cannot place, as a share of all water [-]."""

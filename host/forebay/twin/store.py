@@ -32,7 +32,8 @@ class Tank:
         self.volume_m3 = rig[name + ".start_volume_m3"]
         self.overflow_m3 = overflow_m3
         self.weight = weight_N_m3
-        self.level_m = self.shape.level_m(self.volume_m3)
+        self.level_of = self.shape.level_m
+        self.level_m = self.level_of(self.volume_m3)
         self.spilled_m3 = 0.0
         self.spilled_J = 0.0
         self.removed_m3 = 0.0
@@ -56,7 +57,10 @@ class Tank:
         return self.weight * self.volume_m3 * (self.base_m + centroid)
 
     def add(self, volume_m3):
-        """Add water [m3], negative to take it; what the overflow cannot hold is spilled."""
+        """Add water [m3], negative to take it; what the overflow cannot hold is spilled.
+
+        Return whether no float moves at the new level.
+        """
         volume = self.volume_m3 + volume_m3
         if volume > self.overflow_m3:
             over = volume - self.overflow_m3
@@ -65,7 +69,8 @@ class Tank:
                                                     + self.shape.level_m(self.overflow_m3))
             volume = self.overflow_m3
         self.volume_m3 = volume
-        self.level_m = self.shape.level_m(volume)
+        self.level_m = level_m = self.level_of(volume)
+        return self.calm_from_m <= level_m < self.calm_to_m
 
     def surface_m(self):
         """Return the height of the water's surface above the nozzle [m]."""

@@ -6,8 +6,7 @@ from forebay.twin.plant import Plant
 from forebay.twin.sensors import Sensors
 from forebay.twin.wiring import Wiring
 from keeper.channels import (
-    BUTTON, C_71H_LO, C_71H_UP, C_71HH_UP, C_71L_LO, C_71L_UP, C_STOP, LOOP_71HH, LOOP_HEALTHY,
-    OUT_DUMP, OUT_LAMPS_OFF, OUT_PUMP, OUT_VALVE)
+    BUTTON, C_71H_LO, C_71H_UP, C_71HH_UP, C_71L_LO, C_71L_UP, C_STOP, LOOP_71HH, LOOP_HEALTHY)
 from keeper.clock import PERIOD_MS, PERIOD_S, PERIODS_PER_S, TICKS_MASK
 from keeper.keeper import Keeper
 
@@ -24,10 +23,10 @@ class Board:
 
     def read(self, values):
         """Fill `values` in the order of `keeper.channels`."""
-        plant = self.plant
+        plant, odd = self.plant, self.wiring.odd
         self.sensors.read(values)
         values[BUTTON] = self.button
-        if plant.contacts_new or self.wiring.odd:
+        if plant.contacts_new or odd:
             plant.contacts_new = False
             self.sensors.hold(values)
             values[C_71H_UP] = 0 if plant.full.up else 1
@@ -37,13 +36,12 @@ class Board:
             values[C_71H_LO] = 0 if plant.lower_full.up else 1
             values[C_STOP] = 0 if plant.stop_pressed else 1
             values[LOOP_71HH] = LOOP_HEALTHY
-        if self.wiring.odd:
+        if odd:
             self.wiring.disturb(values)
 
     def write(self, outputs):
         """Drive the plant as `keeper.channels.OUTPUTS` says."""
-        self.plant.command(outputs[OUT_PUMP], outputs[OUT_VALVE], outputs[OUT_LAMPS_OFF],
-                           outputs[OUT_DUMP])
+        self.plant.command(*outputs)
 
     def safe(self):
         """Drive every output safe."""

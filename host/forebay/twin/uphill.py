@@ -58,24 +58,23 @@ class Uphill(SolarPump):
         most_A = CHARGER_SHARE * self.light
         self.wish_A = wish_A
         self.charge_A = charge_A = wish_A if wish_A < most_A else most_A
-        self._solve(connected, lift_m, primed)
+        if connected:
+            self.run_m3_s(lift_m, charge_A, primed)
+        else:
+            self.rest_V(charge_A)
         if charge_A and self.panel_V < battery_V + CHARGER_BLOCKS_V:
             # No current flows uphill: it blocks at once, and seeks its way from half as much.
             self.charge_A = charge_A = 0.0
             self.wish_A *= 0.5
-            self._solve(connected, lift_m, primed)
+            if connected:
+                self.run_m3_s(lift_m, 0.0, primed)
+            else:
+                self.rest_V(0.0)
         if connected:
             self._account(dt_s, lift_m, primed)
         volts = self.panel_V
         self.panel_J += volts * self.panel_A * dt_s
         self.node_charge_J += volts * charge_A * dt_s
-
-    def _solve(self, connected, lift_m, primed):
-        """Find where the panel meets what it carries; see `step`."""
-        if connected:
-            self.run_m3_s(lift_m, self.charge_A, primed)
-        else:
-            self.rest_V(self.charge_A)
 
     def _account(self, dt_s, lift_m, primed):
         """Book pump energy and each loss."""
