@@ -27,7 +27,8 @@ def live(fs) -> FakeKeeper:
 
 def on_flash_ds(fs: MemoryFs) -> int:
     """Uptime at the end of the newest row on flash [0.1 s]."""
-    return max((row[1] for row in reader.read_files(fs.files).rows.values()), default=0)
+    files = {name: data for name, data in fs.files.items() if name[0] in "dt"}
+    return max((row[1] for row in reader.read_files(files).rows.values()), default=0)
 
 
 def test_a_call_does_one_thing_to_the_flash_at_most(fs, monkeypatch):
@@ -80,6 +81,35 @@ def test_no_more_than_a_minute_is_at_risk_however_long_it_lasts(fs, live, chatte
         assert live.uptime_ds - on_flash_ds(fs) <= MINUTE_DS + 5
     syncs = [name for operation, name, _ in fs.log if name[0] == "t"]
     assert 10 <= len(syncs) <= 13
+
+
+def test_events_without_end_do_not_hold_up_the_rows(fs, live):
+    """By hand: twice 8 events of two calls and one write, and the end of a row: 5 scans of 8."""
+    for _ in range(3 * MINUTE_DS):
+        live.scan()
+        for place in range(8):
+            live.post(ACTED, place)
+            live.journal.slack(live, 0)
+        assert live.uptime_ds - on_flash_ds(fs) <= MINUTE_DS + 5
+
+
+def test_an_event_that_a_segment_refuses_is_in_the_next_one_with_the_next_call(fs, live):
+    live.run(2)
+    live.post(ACTED, 3)
+    refused = []
+
+    def refuse(operation, name):
+        if operation == "open":
+            refused.append(name)
+            fs.fault = lambda operation, name: None
+            raise OSError(5, "injected")
+
+    fs.fault = refuse
+    while not refused:
+        live.journal.slack(live, 0)
+    live.journal.slack(live, 0)
+    assert refused == ["e00001"]
+    assert ACTED in {event[3] for event in reader.read_file("e00002", fs.files["e00002"]).events}
 
 
 def test_blocks_and_summaries_wait_for_quiet_and_come_then(fs, live):
