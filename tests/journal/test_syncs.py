@@ -4,6 +4,7 @@ import pytest
 
 from keeper.events import ACTED, STATE
 from keeper.opening import open_journal
+from keeper.outgoing import Tail
 from tests.journal import reader
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.memory_fs import ROOT, MemoryFs
@@ -81,6 +82,23 @@ def test_no_more_than_a_minute_is_at_risk_however_long_it_lasts(fs, live, chatte
         assert live.uptime_ds - on_flash_ds(fs) <= MINUTE_DS + 5
     syncs = [name for operation, name, _ in fs.log if name[0] == "t"]
     assert 10 <= len(syncs) <= 13
+
+
+def test_the_tail_takes_as_much_as_its_buffer_holds_beside_the_totals():
+    """By hand: a record of 12 + 4096 bytes at most, of which totals take 12 + 86."""
+    assert Tail().has_room(4108 - 98)
+    assert not Tail().has_room(4108 - 98 + 1)
+
+
+def test_rows_that_end_with_every_scan_are_on_flash_before_their_buffer_is_full(fs, live):
+    """By hand: room for a row of 52 and a summary of 184 bytes is left behind 72 rows."""
+    for place in range(400):
+        live.state = place % 2 + 1
+        live.run(1)
+        rows = reader.read_files(fs.files).rows
+        assert sorted(rows) == list(range(1, len(rows) + 1))
+        assert live.journal.newest_row - len(rows) <= 72
+    assert live.journal.newest_row >= 390
 
 
 def test_events_without_end_do_not_hold_up_the_rows(fs, live):
