@@ -49,8 +49,8 @@ def test_segments_are_listed_oldest_first_although_their_numbers_begin_anew(
 
 
 def test_only_names_of_segments_count(tmp_path):
-    for name in ("d00001", "x00001", "d1", "d000001", "d0000a", "da0001", "d00000", "d16384", "d99999",
-                 "scratch", "e00002"):
+    for name in ("d00001", "x00001", "d1", "d000001", "d0000a", "da0001", "d00000", "d16384",
+                 "d99999", "scratch", "e00002"):
         (tmp_path / name).write_bytes(bytes(10))
     found = opened(tmp_path)
     assert found.files() == [(1, 10), (EVENTS * 16384 + 2, 10)]
