@@ -15,8 +15,10 @@ VALUE_BYTES = 4
 CRC_BYTES = 4
 
 R_NAME, R_LOWEST, R_HIGHEST = range(3)
-# Of a form: mark and version of the file, limits of each value, places of the pairs.
-F_MARK, F_VERSION, F_LOWEST, F_HIGHEST, F_PAIRS = range(5)
+# Of a form: mark and version of the file, how many values; then lowest and highest of each
+# value, then the two places of each pair.  One list of numbers: a board can let it go after
+# the start, a tuple of constants not.
+F_MARK, F_VERSION, F_VALUES, F_LIMITS = range(4)
 
 
 def column(rows, place):
@@ -25,10 +27,20 @@ def column(rows, place):
 
 
 def form_of(mark, version, rows, ordered):
-    """Return the form of a table: see above."""
+    """Return the form of a table [list]: see above."""
+    form = [mark, version, len(rows)]
+    for row in rows:
+        form += [row[R_LOWEST], row[R_HIGHEST]]
     names = column(rows, R_NAME)
-    pairs = tuple([(names.index(lower), names.index(upper)) for lower, upper in ordered])
-    return (mark, version, column(rows, R_LOWEST), column(rows, R_HIGHEST), pairs)
+    for lower, upper in ordered:
+        form += [names.index(lower), names.index(upper)]
+    return form
+
+
+def pairs(form):
+    """Return (lower, upper) place of each pair that a form orders."""
+    first = F_LIMITS + 2 * form[F_VALUES]
+    return [(form[at], form[at + 1]) for at in range(first, len(form), 2)]
 
 
 def problems(rows, form, values):
@@ -40,7 +52,7 @@ def problems(rows, form, values):
         if not row[R_LOWEST] <= value <= row[R_HIGHEST]:
             found.append("%s = %d: must be %d to %d" % (row[R_NAME], value, row[R_LOWEST],
                                                         row[R_HIGHEST]))
-    for lower, upper in form[F_PAIRS]:
+    for lower, upper in pairs(form):
         if values[lower] >= values[upper]:
             found.append("%s must be below %s" % (rows[lower][R_NAME], rows[upper][R_NAME]))
     return found
@@ -84,13 +96,13 @@ def unpacked(form, data):
 
 def lie_within(form, values):
     """Return whether each value lies within its limits, and the pairs in order [bool]."""
-    lowest, highest = form[F_LOWEST], form[F_HIGHEST]
-    if len(values) != len(lowest):
+    if len(values) != form[F_VALUES]:
         return False
     for place in range(len(values)):
-        if not lowest[place] <= values[place] <= highest[place]:
+        limits = F_LIMITS + 2 * place
+        if not form[limits] <= values[place] <= form[limits + 1]:
             return False
-    for lower, upper in form[F_PAIRS]:
+    for lower, upper in pairs(form):
         if values[lower] >= values[upper]:
             return False
     return True
@@ -98,11 +110,11 @@ def lie_within(form, values):
 
 def least(form):
     """Return values that lie within, each as low as it may be."""
-    values = list(form[F_LOWEST])
+    values = form[F_LIMITS:F_LIMITS + 2 * form[F_VALUES]:2]
     again = True
     while again:  # raise what must lie above; the pairs make no circle
         again = False
-        for lower, upper in form[F_PAIRS]:
+        for lower, upper in pairs(form):
             if values[lower] >= values[upper]:
                 values[upper] = values[lower] + 1
                 again = True

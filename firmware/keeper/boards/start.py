@@ -5,7 +5,8 @@ mode, where everything stands, the line answers and nothing is written.  Want of
 memory for the journal is no such reason: the rig then runs without one.
 
 Contract: `make` and what only it calls is let go before `go` begins, so nothing
-that lives on may name it.
+that lives on may name it.  The collections on the way keep what stays together: where
+garbage lies between, it would end up far apart, and leave no large block free.
 """
 
 import gc
@@ -108,6 +109,7 @@ def open_files(loader, kind, settings, reason):
         return QuietJournal(place, rig_id, SAFE_MODE), None, reason
     try:
         memory = Remembered(loader.root + REMEMBERED)
+        gc.collect()
         journal = maybe_journal(place, rig_id, kind)
     except MemoryError:
         raise
@@ -178,7 +180,9 @@ class Making:
         self.watchdog = watchdog
         self.kind = kind_of(getattr(sys.implementation, "_build", ""))
         self.wiring, self.wiring_known = wr.load(loader.folder + WIRING)
+        gc.collect()
         self.board = make_board(self.kind, self.wiring)
+        gc.collect()
 
     def loop(self):
         """Return the loop with all that it needs."""
@@ -203,6 +207,7 @@ class Making:
     def maybe_with(self, journal, settings, memory):
         """Return the loop round a journal; None if that leaves too little memory."""
         try:
+            gc.collect()
             found = self.around(journal, settings, memory, SOUND)
             gc.collect()
             return found if gc.mem_free() >= FREE_LEAST_B else None
@@ -223,6 +228,7 @@ class Making:
         loader, wiring, board = self.loader, self.wiring, self.board
         self.look()
         keeper = Keeper(settings, board, journal, memory, reason)
+        gc.collect()
         health = keeper.health
         health.restarts = max(0, loader.restarts)
         health.reset_reason = loader.reset_reason
@@ -230,6 +236,7 @@ class Making:
         health.error_path = loader.root + ERROR
         key = read_key(loader.root + KEY)
         desk = open_desk(keeper, key, loader.folder)
+        gc.collect()
         self.watchdog.feed()
         ports = open_ports(keeper, journal, wiring, board, desk)
         if self.kind.has_radio:

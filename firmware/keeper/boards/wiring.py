@@ -75,7 +75,7 @@ POSITION_SPAN_LEAST_mV = 300
 SHUNTS = ("panel_shunt_uohm", "pump_shunt_uohm", "generator_shunt_uohm", "lamp_shunt_uohm",
           "supply_shunt_uohm")
 NAMES = column(WIRING, R_NAME)
-DEFAULTS = column(WIRING, W_DEFAULT)
+DEFAULTS = list(column(WIRING, W_DEFAULT))
 FORM = form_of(b"fbyw", VERSION, WIRING, ORDERED)
 SHUNT_PLACES = tuple([NAMES.index(name) for name in SHUNTS])
 # The smallest shunt of use: 81.92 mV across it are 163 A.
