@@ -9,6 +9,7 @@ line of each group says how many of its mutants were noticed. Ends with 1 if a b
   python -m tests.bench.mutants --again kept       also the survivors that nothing has touched
   python -m tests.bench.mutants --list kept        which mutants are drawn
   python -m tests.bench.mutants --write            all, then the table tests/bench/mutants.md
+  python -m tests.bench.mutants --write kept       one, then its row of the table
 """
 
 import argparse
@@ -61,13 +62,13 @@ def arguments(words: list[str] | None = None) -> argparse.Namespace:
     parser.add_argument("--json", action="store_true", help="the result as JSON")
     parser.add_argument("--survivors", type=pathlib.Path, metavar="FOLDER",
                         help="write each group's survivors into a text file there")
-    parser.add_argument("--write", action="store_true", help="write the table of all groups")
+    parser.add_argument("--write", action="store_true", help="write the groups into the table")
     given = parser.parse_args(words)
     for name in given.group:
         if name not in groups.BY_NAME:
             parser.error(f"there is no group {name}: " + ", ".join(groups.BY_NAME))
-    if given.write and (given.group or given.count):
-        parser.error("--write takes all groups at their own count")
+    if given.write and given.count:
+        parser.error("--write takes groups at their own count")
     return given
 
 
@@ -114,7 +115,8 @@ def main() -> int:
     try:
         verdicts = judge_all(given)
         if given.write:
-            judged.PAGE.write_text(judged.page(verdicts, given.seed), encoding="utf-8")
+            before = judged.PAGE.read_text(encoding="utf-8") if judged.PAGE.is_file() else ""
+            judged.PAGE.write_text(judged.page(verdicts, given.seed, before), encoding="utf-8")
     except (BenchError, known.KnownError) as error:
         say(f"mutants: {error}")
         return NOT_REACHED

@@ -6,7 +6,7 @@ import pathlib
 import subprocess
 
 from tests.bench.mutants import known
-from tests.bench.mutants.groups import BY_NAME, ROOT
+from tests.bench.mutants.groups import BY_NAME, ROOT, WITH_BAR
 from tests.bench.mutants.making import Mutant
 from tests.bench.mutants.session import BenchError, Drawn
 
@@ -16,9 +16,14 @@ HEAD = """# Mutants: what the tests notice
 Small mistakes, put into the sources one at a time, each against the tests that own the file.
 Noticed are those that make a test fail or never end; excused are those of which
 [excused.toml](mutants/excused.toml) says why no input can tell. The bar is on those that are
-not excused. Written by `python -m tests.bench.mutants --write`.
+not excused. Written by `python -m tests.bench.mutants --write`; a group's row is of the day
+and the commit that it names, and its sources are named as they were then.
 
 """
+TABLE = """\
+| group | sources | mutants | not tried yet | noticed | excused | survived | noticed | bar | met |\
+ day | commit | seed |
+|---|---|---|---|---|---|---|---|---|---|---|---|---|"""
 
 
 @dataclasses.dataclass
@@ -91,21 +96,24 @@ def survivors_text(found: Verdict) -> str:
     return "\n\n".join([found.line(), *(one.diff() for one in found.survivors)]) + "\n"
 
 
-def page(verdicts: list[Verdict], seed: int) -> str:
-    """Returns the page of the last result."""
-    lines = [HEAD + f"{datetime.date.today()}, commit {commit()}, seed {seed}.", "",
-             "| group | sources | mutants | not tried yet | noticed | excused | survived | noticed"
-             " | bar | met |",
-             "|---|---|---|---|---|---|---|---|---|---|"]
-    for one in verdicts:
-        bar = "-" if one.bar is None else f"{one.bar} %"
-        met = "-" if one.bar is None else "yes" if one.is_met else "no"
-        sources = ", ".join(f"`{text}`" for text in BY_NAME[one.group].sources)
-        tried = one.open < one.mutants
-        lines.append(f"| {one.group} | {sources} | {one.mutants} | {one.open or '-'} |"
-                     f" {one.noticed} | {one.excused} | {len(one.survivors)} |"
-                     f" {f'{one.percent:.1f} %' if tried else '-'} | {bar} | {met} |")
-    return "\n".join(lines) + "\n"
+def page(verdicts: list[Verdict], seed: int, before: str) -> str:
+    """Returns the page of the last results; before: the page that has the other groups' rows."""
+    kept = {line.split(" | ")[0][2:]: line for line in before.splitlines() if line[:2] == "| "}
+    now = f"{datetime.date.today()} | {commit()}"
+    rows = kept | {one.group: f"{row(one)} {now} | {seed} |" for one in verdicts}
+    table = [TABLE, *(rows[group.name] for group in WITH_BAR if group.name in rows)]
+    return HEAD + "\n".join(table) + "\n"
+
+
+def row(found: Verdict) -> str:
+    """Returns a group's row of the table, but for when it was found."""
+    bar = "-" if found.bar is None else f"{found.bar} %"
+    met = "-" if found.bar is None else "yes" if found.is_met else "no"
+    sources = ", ".join(f"`{text}`" for text in BY_NAME[found.group].sources)
+    percent = f"{found.percent:.1f} %" if found.open < found.mutants else "-"
+    return (f"| {found.group} | {sources} | {found.mutants} | {found.open or '-'} |"
+            f" {found.noticed} | {found.excused} | {len(found.survivors)} | {percent} |"
+            f" {bar} | {met} |")
 
 
 def commit() -> str:
