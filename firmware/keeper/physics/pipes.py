@@ -209,7 +209,8 @@ class Pipe:
         """
         if not 0.0 <= flow_m3_s <= 10.0:
             require("flow_m3_s", flow_m3_s, 0, 10, "m3/s")
-        if flow_m3_s < _LEAST_FLOW_M3_S:  # f Re = 64: no flow gives no loss instead of 0 x infinity
+        if flow_m3_s < _LEAST_FLOW_M3_S:
+            # f Re = 64, written so that no flow gives no loss instead of 0 x infinity.
             return 64 * self._lengths / self._reynolds_s_m3 * self._head_s2_m5 * flow_m3_s
         return self.resistance_s2_m5(flow_m3_s) * flow_m3_s * flow_m3_s
 
