@@ -75,6 +75,7 @@ class TurbineSet(LoadedGenerator):
         # Head lost over the square of the flow.
         self.jet_s2_m5 = 1.0 / (2.0 * gravity_m_s2 * self.area ** 2)
         self.nozzle_s2_m5 = self.jet_s2_m5 * (1.0 / velocity_coefficient ** 2 - 1.0)
+        self.push_kg_s_m2 = wheel.push_kg_m_s(1.0, density_kg_m3)
         self.pipe_s2_m5 = penstock.resistance_s2_m5(_FIRST_FLOW_M3_S)
         self.valve_s2_m5 = 0.0  # 0 = shut
         self.flow = self.speed = 0.0
@@ -243,7 +244,7 @@ class TurbineSet(LoadedGenerator):
         bucket_m_s = source_V / self.emf * self.wheel.radius_m
         torque = self.emf * amps + self.wheel.friction_Nm
         # The torque is push (v - u), and push and v both go with the flow.
-        still_m4_s2 = torque / self.wheel.push_kg_m_s(1.0, self.density)
+        still_m4_s2 = torque / self.push_kg_s_m2
         half = 0.5 * self.area
         return half * (bucket_m_s + math.sqrt(bucket_m_s ** 2 + 4.0 * still_m4_s2 / self.area))
 

@@ -160,6 +160,6 @@ class LoadedGenerator:
         conductance = self.lamp_S if self.lamp_A > 0.0 else 0.0
         if self.clamp_A > 0.0:
             conductance += self.clamp_S
-        if self.dump_on:
+        if self.dump_A > 0.0:
             conductance += self.dump_S
         return self.emf * self.emf / (self.winding + 1.0 / conductance)

@@ -31,9 +31,10 @@ Drawn from the code by `{COMMAND}`; do not edit.
 All quantities are SI, scalars, in pure functions, and machines composed of them,
 that run unmodified on CPython and MicroPython. An argument outside its range
 raises ValueError with its name, value and range. *Check* names a value from
-outside the project: RUN, that library was run; READ, it stands on that page; TEST, it stands in that library's
-own tests; CALC, the same closed form worked out apart, which checks arithmetic,
-not the model; MEM, from memory; PRACTICE, common practice, no source.
+outside the project: RUN, that library was run; READ, it stands on that page;
+TEST, it stands in that library's own tests; CALC, the same closed form worked
+out apart, which checks arithmetic, not the model; MEM, from memory; PRACTICE,
+common practice, no source.
 *Residual* is the worst deviation over the check's values, relative unless it
 says otherwise, beside the tolerance that the tests allow and its reason. *Used by*
 names modules outside the physics and names of the physics; what nothing calls yet

@@ -23,6 +23,7 @@ class Downhill(TurbineSet):
         self.wanted = 0.0        # what the valve was last told
         self.seat_s2_m5 = 0.0    # head lost in a leaking seat / flow^2, 0 = tight
         self.inertia = rig["turbine.inertia_kg_m2"]
+        self.middle = 0.0        # speed of the wheel half-way through the last step, rad/s
         # energies since the start [J]
         self.released_J = 0.0
         self.pipe_loss_J = 0.0
@@ -75,6 +76,7 @@ class Downhill(TurbineSet):
             self._turn(dt_s, 0.0)
         else:
             self.generator_V = self.generator_A = self.lamp_A = self.clamp_A = self.dump_A = 0.0
+            self.middle = 0.0
 
     def _travel(self, dt_s):
         """Move the valve towards where it was told, at its travel speed."""
@@ -97,24 +99,21 @@ class Downhill(TurbineSet):
         radius, drag = wheel.radius_m, wheel.friction_Nm
         # Water slower than the wheel does not reach it.
         hits = jet > before * radius
-        push = wheel.push_kg_m_s(flow, self.density) if hits else 0.0
-        # d torque / d speed is taken at the start, the torque then at the middle
-        # speed: a half-implicit step that stays stable at any gain.
-        driving = push * (jet - before * radius) - drive_Nm(before) - drag
-        slope = push * radius + self.slope_Nm_s()
-        change = driving * dt_s / (inertia + 0.5 * dt_s * slope)
-        middle = before + 0.5 * change
-        if middle < 0.0:
-            middle = 0.0
+        push = self.push_kg_s_m2 * flow if hits else 0.0
+        # The torque is taken at the middle speed: a half-implicit step that stays stable
+        # at any gain.  It is foreseen from the state of the step before.
+        half_s = 0.5 * dt_s / inertia
+        middle = self.middle
+        torque = push * (jet - middle * radius) - self.emf * self.generator_A
+        off = before + (torque - drag) * half_s - middle
         for _ in range(MOST_TRIALS):
+            middle += off / (1.0 + (push * radius + self.slope_Nm_s()) * half_s)
             torque = push * (jet - middle * radius) - drive_Nm(middle)
-            after = before + (torque - drag) * dt_s / inertia
-            # Where a lamp or the clamp begins, it was not as foreseen.
-            off = 0.5 * (before + after) - middle
+            off = before + (torque - drag) * half_s - middle
+            # Where a load begins or ends, it was not as foreseen.
             if -SAME_RAD_S < off < SAME_RAD_S:
                 break
-            slope = push * radius + self.slope_Nm_s()
-            middle += off / (1.0 + 0.5 * slope * dt_s / inertia)
+        after = before + 2.0 * (torque - drag) * half_s
         if after < 0.0:
             after = 0.0
             middle = 0.5 * before
@@ -122,7 +121,7 @@ class Downhill(TurbineSet):
         if after == 0.0:
             # It stands, or stops within this step: drag takes just what is left.
             drag = torque + inertia * before / dt_s
-        self.speed = after
+        self.speed, self.middle = after, middle
         self.drag_loss_J += drag * middle * dt_s
         if flow > 0.0:
             mass_kg = self.density * flow * dt_s
