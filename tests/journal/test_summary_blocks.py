@@ -13,7 +13,8 @@ def packed(summaries: list[tuple]) -> tuple[bytes, SummaryPacker]:
     held = HeldSummaries()
     for seq, (boot, uptime_ds, seconds, *rest) in enumerate(summaries, 5):
         marks, totals = rest[:42], rest[42:]
-        kept = KeptTotals([total % LIMB for total in totals], [total // LIMB for total in totals])
+        kept = KeptTotals()
+        kept.restore([total % LIMB for total in totals], [total // LIMB for total in totals])
         kept.uptime_ds = uptime_ds
         held.add(seq, boot, seconds, marks, kept)
     packer = SummaryPacker(held)
