@@ -41,7 +41,7 @@ def test_every_channel_and_every_total_has_a_unit_and_a_name_without_one_is_refu
     for row in CHANNELS:
         assert str(row[CH_NAME]).endswith(str(row[CH_UNIT]).replace("/", "_"))
         assert si.unit_of(str(row[CH_NAME])).factor > 0
-    assert {si.unit_of(str(row[0])).text for row in TOTALS} == {"J", "m3", "s"}
+    assert {si.unit_of(name).text for name in TOTALS} == {"J", "m3", "s"}
     with pytest.raises(KeyError, match="boot"):
         si.unit_of("boot")
 

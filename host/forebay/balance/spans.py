@@ -53,7 +53,7 @@ class Spans:
 
     def growth_si(self, total: int) -> float:
         """Return the growth of one total over all spans [SI unit]."""
-        return self.growth(total) * unit_of(str(TOTALS[total][0])).factor
+        return self.growth(total) * unit_of(TOTALS[total]).factor
 
     @property
     def seconds(self) -> float:
