@@ -44,21 +44,21 @@ class Tail(io.IOBase):
 
     def __init__(self):
         """Begin empty."""
-        self.kept = bytearray(ERROR_BYTES)
+        self.ring = bytearray(ERROR_BYTES)
         self.count = 0
 
     def write(self, data):
         """Take bytes; return how many."""
         for byte in data:
-            self.kept[self.count % ERROR_BYTES] = byte
+            self.ring[self.count % ERROR_BYTES] = byte
             self.count += 1
         return len(data)
 
     def pieces(self):
         """Return what was kept, as pieces in their order."""
         at = self.count % ERROR_BYTES
-        kept = memoryview(self.kept)
-        return (kept[:at],) if self.count < ERROR_BYTES else (kept[at:], kept[:at])
+        ring = memoryview(self.ring)
+        return (ring[:at],) if self.count < ERROR_BYTES else (ring[at:], ring[:at])
 
 
 class Loader:

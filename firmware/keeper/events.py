@@ -7,9 +7,9 @@ from array import array
 
 from keeper.modes import SAFE_STATE
 
-EVENTS = range(1, 15)
+EVENT_CODES = range(1, 15)
 (BOOT, STATE, ACTED, LET_GO, LOCKOUT, LOCKOUT_RESET, JOURNAL_LOST, HELD_OFF, ORDER,
- LIGHT_PLANNED, LIGHT_LASTS, CLOCK_SET, CLOCK_UNKNOWN, READING_BAD) = EVENTS
+ LIGHT_PLANNED, LIGHT_LASTS, CLOCK_SET, CLOCK_UNKNOWN, READING_BAD) = EVENT_CODES
 
 
 class EventQueue:
@@ -65,9 +65,9 @@ class EventQueue:
         self.is_copied = True
         values = self.values
         self.copy = (self.copy + 1) % self.size
-        kept = self.copies[self.copy]
+        copied = self.copies[self.copy]
         for index in range(self.width):
-            kept[index] = values[index]
+            copied[index] = values[index]
 
     def oldest(self):
         """Return the oldest slot [code, argument, argument2, state, uptime_ds, values]."""

@@ -16,7 +16,7 @@ RESET_REASONS = range(7)
 
 # Whether a journal is kept, and why not.
 JOURNAL_STATES = range(5)
-KEPT, NO_MEMORY, UNUSABLE, SAFE_MODE, NOT_EVEN_READ = JOURNAL_STATES
+RECORDING, NO_MEMORY, UNUSABLE, SAFE_MODE, NOT_EVEN_READ = JOURNAL_STATES
 
 # Registers are 16 bits wide: what is counted stops there.
 MOST = 65535
@@ -32,7 +32,7 @@ class Health:
     stall_ms, longest write to flash seen [ms]; awake_permille, share of the
     last minute in which the processor did not rest [permille]; restarts, quick
     restarts in a row before this start [-]; reset_reason, why it came;
-    journal_state, KEPT or why there is no journal; bus_errors, readings that
+    journal_state, RECORDING or why there is no journal; bus_errors, readings that
     drivers gave up [-]; error_path, file with the text of the last error, ""
     for none.
     """
@@ -50,7 +50,7 @@ class Health:
         self.awake_permille = 1000
         self.restarts = 0
         self.reset_reason = POWER_ON
-        self.journal_state = KEPT
+        self.journal_state = RECORDING
         self.bus_errors = 0
         self.error_path = ""
 

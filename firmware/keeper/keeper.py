@@ -5,7 +5,7 @@ from keeper.settings import index as at
 from keeper.operation.budget import Budget
 from keeper.channels import COLUMNS, CONTACTS, OUT_VALVE
 from keeper.health import Health
-from keeper.retained import Kept
+from keeper.retained import Retained
 from keeper.modes import CLOSING, TRIPPED
 from keeper.operation.night import Night
 from keeper.journal.rows import Rows
@@ -24,7 +24,7 @@ class Keeper:
     def __init__(self, settings, board, journal, memory=None, safe_reason=0):
         """Take settings [list in table order], the board and an open journal.
 
-        memory: keeper.retained_files.Remembered, what survives a restart; None:
+        memory: keeper.retained_files.RetainedFiles, what survives a restart; None:
         nothing does, and nothing is locked out at the start.  safe_reason
         [of keeper.health.SAFE_REASONS]: if not 0, everything stands and no order
         changes that.
@@ -44,7 +44,7 @@ class Keeper:
         self.core.totals.restore(journal.restored_low, journal.restored_high)
         self.night = Night(settings)
         self.budget = Budget(self)
-        self.kept = Kept(self, memory)
+        self.retained = Retained(self, memory)
         sequence = self.core.sequence
         sequence.held_safe = safe_reason != 0
         sequence.maintenance = sequence.maintenance or sequence.held_safe
@@ -66,7 +66,7 @@ class Keeper:
         uptime_ds = self.core.uptime_ds
         if uptime_ds >= self.budget.next_ds:
             self.budget.work()
-        elif not (uptime_ds >= self.kept.next_ds and self.kept.work()):
+        elif not (uptime_ds >= self.retained.next_ds and self.retained.work()):
             self.journal.slack(self, now_ms)
 
     def order(self, code, a, b):

@@ -113,11 +113,11 @@ class Loop:
         self.tasks = [port.work for port in ports] + [self._keep, self._look_after, self._collect]
         self.all_in = (1 << len(self.tasks)) - 1
         self.checked_in = 0      # bit i = task i has run since the watchdog was fed
-        self.turn = 0            # task that is next
+        self.next_task = 0       # its place in tasks
         self.did_work = False    # whether the task before had something to do
         self.due_ms = 0          # ticks of the next scan
         self.periods = 0         # since the start, or since HEALTHY_PERIODS
-        self.kept_ms = 0         # ticks of the keeper's last slack work
+        self.slack_ms = 0        # ticks of the keeper's last slack work
         self.collect_in_periods = COLLECT_PERIODS
         self.slept_us = 0        # in this minute
         self.minute_ms = 0       # ticks at which it began
@@ -130,7 +130,7 @@ class Loop:
         The board is safe when this ends, either way.
         """
         try:
-            self.due_ms = self.kept_ms = self.minute_ms = self.system.ticks_ms()
+            self.due_ms = self.slack_ms = self.minute_ms = self.system.ticks_ms()
             self.health.first_scan_ms = min(MOST, self.due_ms)
             while not self._is_over():
                 self._period()
@@ -215,10 +215,10 @@ class Loop:
 
     def _work(self):
         """Run the task whose turn it is; return the time left [ms]."""
-        turn = self.turn
-        self.did_work = self.tasks[turn](self.system.ticks_ms())
-        self.checked_in |= 1 << turn
-        self.turn = (turn + 1) % len(self.tasks)
+        task = self.next_task
+        self.did_work = self.tasks[task](self.system.ticks_ms())
+        self.checked_in |= 1 << task
+        self.next_task = (task + 1) % len(self.tasks)
         return self._left_ms()
 
     def _rest_ms(self):
@@ -255,12 +255,12 @@ class Loop:
 
     def _keep(self, now_ms):
         """The keeper's own work, which may write to flash: talk and motors go first."""
-        waited_ms = (now_ms - self.kept_ms) & TICKS_MASK
+        waited_ms = (now_ms - self.slack_ms) & TICKS_MASK
         if waited_ms < DEFER_MS and (self._line_is_busy() or self._line_is_hearing()):
             return False
         if waited_ms < MOTION_DEFER_MS and self.is_moving():
             return False
-        self.kept_ms = now_ms
+        self.slack_ms = now_ms
         self.keeper.slack(now_ms)
         self.health.note_stall((self.system.ticks_ms() - now_ms) & TICKS_MASK)
         return False

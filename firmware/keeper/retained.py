@@ -1,4 +1,4 @@
-"""What a keeper keeps over a restart: gathers it, brings it back, saves it when it changed."""
+"""What a keeper retains over a restart: gathers it, brings it back, saves it when it changed."""
 
 import binascii
 
@@ -38,7 +38,7 @@ def _minutes(periods):
     return (periods + PERIODS_PER_MIN - 1) // PERIODS_PER_MIN
 
 
-class Kept:
+class Retained:
     """Lockout, first trips, starts, heat, orders that bar, and what the nights taught."""
 
     def __init__(self, keeper, memory):
@@ -59,31 +59,31 @@ class Kept:
 
     def _fits(self, values):
         """Return whether the values can be what a keeper saved [bool]."""
-        kept = dict(zip(FIXED, values))
-        return (kept["lockout"] in (0, BOTH) and 0 <= kept["lockout_element"] <= ROWS
-                and 0 <= kept["first_out"] <= ROWS
-                and 0 <= kept["starts_milli"] <= self.keeper.core.derived.starts.full
-                and 0 <= kept["heat"] < LONGEST_HEAT
-                and 0 <= kept["last_night_min"] <= LONGEST_NIGHT_MIN
-                and 0 <= kept["forbidden_min"] <= LONGEST_HOLD_MIN
-                and 0 <= kept["drain_min"] <= LONGEST_HOLD_MIN and min(values[CURVE:]) >= 0)
+        saved = dict(zip(FIXED, values))
+        return (saved["lockout"] in (0, BOTH) and 0 <= saved["lockout_element"] <= ROWS
+                and 0 <= saved["first_out"] <= ROWS
+                and 0 <= saved["starts_milli"] <= self.keeper.core.derived.starts.full
+                and 0 <= saved["heat"] < LONGEST_HEAT
+                and 0 <= saved["last_night_min"] <= LONGEST_NIGHT_MIN
+                and 0 <= saved["forbidden_min"] <= LONGEST_HOLD_MIN
+                and 0 <= saved["drain_min"] <= LONGEST_HOLD_MIN and min(values[CURVE:]) >= 0)
 
     def _restore(self, values):
         sequence, derived = self.keeper.core.sequence, self.keeper.core.derived
-        kept = dict(zip(FIXED, values))
-        derived.starts.milli = kept["starts_milli"]
-        derived.heat.heat = kept["heat"]
-        sequence.light.last_night_min = kept["last_night_min"]
-        sequence.maintenance = kept["maintenance"] == 1
-        sequence.forbidden_periods = kept["forbidden_min"] * PERIODS_PER_MIN
-        sequence.drain_periods = kept["drain_min"] * PERIODS_PER_MIN
-        sequence.lockout.sides = kept["lockout"]
-        if kept["night_mark"] == self.marks[1] and min(values[CURVE:TRIPS]) > 0:
+        saved = dict(zip(FIXED, values))
+        derived.starts.milli = saved["starts_milli"]
+        derived.heat.heat = saved["heat"]
+        sequence.light.last_night_min = saved["last_night_min"]
+        sequence.maintenance = saved["maintenance"] == 1
+        sequence.forbidden_periods = saved["forbidden_min"] * PERIODS_PER_MIN
+        sequence.drain_periods = saved["drain_min"] * PERIODS_PER_MIN
+        sequence.lockout.sides = saved["lockout"]
+        if saved["night_mark"] == self.marks[1] and min(values[CURVE:TRIPS]) > 0:
             self.keeper.night.curve = values[CURVE:TRIPS]
-        if kept["elements_mark"] != self.marks[0]:
+        if saved["elements_mark"] != self.marks[0]:
             return  # another firmware's rows: the lockout holds, its element is not known
-        sequence.lockout.element = kept["lockout_element"]
-        self.keeper.core.protection.first = kept["first_out"]
+        sequence.lockout.element = saved["lockout_element"]
+        self.keeper.core.protection.first = saved["first_out"]
         for index in range(ROWS):
             trips = values[TRIPS + index]
             if trips:
@@ -105,7 +105,7 @@ class Kept:
         return self.memory.failed if self.memory is not None else 0
 
     def values(self):
-        """Return what is to be kept [list of COUNT integers]."""
+        """Return what is to be saved [list of COUNT integers]."""
         sequence, derived = self.keeper.core.sequence, self.keeper.core.derived
         lockout = sequence.lockout
         # Maintenance for the laptop's tools ends with them, not with the next start.

@@ -17,7 +17,7 @@ HEAD = 12  # magic, version, count, sequence
 SEQUENCE_MASK = 0x3FFFFFFF
 
 
-class Remembered:
+class RetainedFiles:
     """A list of integers on flash."""
 
     def __init__(self, root):

@@ -194,7 +194,7 @@ class Scan:
         elif self.drains and self.sequence.is_shut(values):
             self.drains = 0
         outputs[OUT_PUMP] = self.derived.pump_on = pump_on
-        outputs[OUT_VALVE] = self.sequence.valve_told = self.derived.told = valve
+        outputs[OUT_VALVE] = self.sequence.valve_commanded = self.derived.commanded = valve
         outputs[OUT_LAMPS_OFF] = outputs[OUT_DUMP] = self.drains
         acting = self.protection.acting
         if acting[OVER_VOLTAGE] or acting[OVERSPEED]:
@@ -203,11 +203,11 @@ class Scan:
 
     def _count_without_bad(self, values, periods):
         """Add to the totals with untrusted factors as 0; the values stay as they are."""
-        kept = self.bad
+        bad = self.bad
         for index in FACTORS:
-            if kept >> index & 1:
+            if bad >> index & 1:
                 values[index] = 0
         self.totals.add(values, periods, self.outputs[OUT_PUMP])
         for index in FACTORS:
-            if kept >> index & 1:
+            if bad >> index & 1:
                 values[index] = INVALID

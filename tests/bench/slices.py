@@ -17,16 +17,24 @@ import tempfile
 
 import keeper.journal.closing
 from keeper.events import STATE
-from keeper.journal.closing import HOLD, IDLE, MARKS, MEANS, MORE_MEANS, QUARTER, SUMMARY
+from keeper.journal.closing import (
+    ADD_ROW,
+    CLOSE_QUARTER,
+    IDLE,
+    MEANS,
+    MORE_MEANS,
+    TAKE_ROW,
+    TAKE_SUMMARY,
+)
 from keeper.journal.journal import BLOCK_OUT, NEW_TAIL, OLD_TAIL, PACK, RETAIN, SUMMARY_OUT, SYNC
 from keeper.journal.opening import open_journal
 from tests.journal.fakes import RIG_ID, FakeKeeper
 
 US_A_BYTECODE = 2.3
 LONGEST_MS = 3.0
-STAGES = {MEANS: "means of a row", MORE_MEANS: "means of a row", HOLD: "row to block and tail",
-          MARKS: "row to the quarter hour", QUARTER: "end of a quarter hour",
-          SUMMARY: "summary to the tail"}  # fmt: skip
+STAGES = {MEANS: "means of a row", MORE_MEANS: "means of a row", TAKE_ROW: "row to block and tail",
+          ADD_ROW: "row to the quarter hour", CLOSE_QUARTER: "end of a quarter hour",
+          TAKE_SUMMARY: "summary to the tail"}  # fmt: skip
 JOBS = ((SYNC, "sync of the tail"), (BLOCK_OUT, "block to flash"), (NEW_TAIL, "tail anew"),
         (OLD_TAIL, "old tail away"), (SUMMARY_OUT, "summaries to flash"),
         (RETAIN, "retention"))  # fmt: skip

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from keeper import modes
-from keeper.health import KEPT
+from keeper.health import RECORDING
 from tests.board.rig import EmulatedBoard
 
 LOCK, UNLOCK = "mp_micropython_heap_lock", "mp_micropython_heap_unlock"
@@ -95,7 +95,7 @@ def assert_real(live: dict[str, int], board: EmulatedBoard, boot: int) -> None:
     assert live["safe_reason"] == 0, f"safe mode {live['safe_reason']}, {kept}"
     assert board.resets == 0, f"{board.resets} restarts, {kept}"
     assert board.faults == []
-    assert live["journal_state"] == KEPT, f"no journal: {live['journal_state']}, {kept}"
+    assert live["journal_state"] == RECORDING, f"no journal: {live['journal_state']}, {kept}"
     # A stand-in for the journal counts no starts and has no budget.
     assert live["boot"] == boot, f"start {live['boot']} where {boot} was due, {kept}"
     assert live["journal_budget_B"] > 0

@@ -55,7 +55,7 @@ class CoarseTwin(Watched):
     def _is_quiet(self):
         plant = self.plant
         if (not self.powered or self.keeper.state != modes.STANDSTILL or self.missed
-                or self.wiring.odd or self.board.button or plant.welded
+                or self.leads.odd or self.board.button or plant.welded
                 or not plant.down.idle()):
             return False
         protection = self.keeper.core.protection

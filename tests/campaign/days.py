@@ -129,7 +129,7 @@ class Life:
         """After each step."""
         twin = self.twin
         self.waiting.follow()
-        driven = (twin.plant.pump_wanted, bool(twin.watch.valve()))
+        driven = (twin.plant.pump_commanded, bool(twin.watch.valve()))
         if driven != self.driven:
             self.driven = driven
             if self.changed_s is not None:

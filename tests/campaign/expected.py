@@ -119,7 +119,7 @@ SINCE = {
     "valve-creeps": _gap,
     "valve-drifts": lambda twin: (
         twin.plant.down.position * 1000 > twin.settings[st.index("valve_open_permille")]),
-    "foot-valve-stuck": lambda twin: bool(twin.plant.pump_wanted),
+    "foot-valve-stuck": lambda twin: bool(twin.plant.pump_commanded),
     "load-lost": lambda twin: (
         twin.plant.down.generator_V * 1000 > twin.settings[st.index("generator_trip_mV")]),
 }

@@ -38,7 +38,7 @@ class Falling:
         """Looks at the truth after a step."""
         plant = self.plant
         down = plant.down
-        if plant.pump_wanted and self.watch.valve():
+        if plant.pump_commanded and self.watch.valve():
             self.watch.see("together", self.watch.step_s)
         if not (down.position or down.speed or self.flow or down.generator_V):
             self._rests()

@@ -116,7 +116,7 @@ class Watch:
         """Returns in which mode the outputs and the wishes say that the rig is."""
         if self.valve():
             return DRAIN if self.drains() else LIGHT
-        return PUMP if self.twin.plant.pump_wanted else REST
+        return PUMP if self.twin.plant.pump_commanded else REST
 
     def see(self, name, size):
         """Takes how large a hazard is now, 0 for none."""
@@ -189,11 +189,11 @@ class Watch:
     def _starts(self):
         """Nothing starts while a permissive is false, or soon after a person's hand was there."""
         plant, valve = self.twin.plant, self.valve()
-        begins_pump = plant.pump_wanted and not self.pump_before
+        begins_pump = plant.pump_commanded and not self.pump_before
         begins_light = valve and not self.valve_before and not self.drains()
         if begins_light:
             self.falling.tripped = False
         if begins_pump and (self.missing(PUMP_NEEDS) or self.waits()) or begins_light and (
                 self.missing(LIGHT_NEEDS) or self.waits()):
             self.grow("start", 1.0)
-        self.pump_before, self.valve_before = bool(plant.pump_wanted), valve
+        self.pump_before, self.valve_before = bool(plant.pump_commanded), valve

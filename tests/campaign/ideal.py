@@ -40,7 +40,7 @@ class Curve:
         for place in range(1, POSITIONS + 1):
             down = Downhill(rig, water.density_kg_m3(degC), water.kinematic_viscosity_m2_s(degC),
                             g)
-            down.wanted = OPEN_FRAC + (1.0 - OPEN_FRAC) * place / POSITIONS
+            down.commanded = OPEN_FRAC + (1.0 - OPEN_FRAC) * place / POSITIONS
             for _ in range(int(SETTLED_S / 0.1)):
                 down.step(0.1, self.head_m, True)
             points.append((down.flow, down.lamp_A * down.generator_V))

@@ -29,7 +29,7 @@ class Lifting:
             watch.grow("overflow", (plant.upper.spilled_m3 - self.spilled_m3) * L_PER_M3)
             self.spilled_m3 = plant.upper.spilled_m3
         watch.see("hot", plant.motor.degC - watch.limits.motor_degC)
-        if plant.pump_wanted:
+        if plant.pump_commanded:
             watch.see("headless", 0.0 if watch.twin.powered else watch.step_s)
             self._held()
         elif watch.time.get("held"):
@@ -91,7 +91,7 @@ class Lifting:
     def _again(self, bad):
         """Counts runs that met a standing cause, as far back as the trips' window."""
         watch, limits, now_s = self.watch, self.watch.limits, self.plant.time_s
-        if bad and not self.bad and self.plant.pump_wanted:
+        if bad and not self.bad and self.plant.pump_commanded:
             self.bad = True
             self.bads = [at for at in self.bads if now_s - at < limits.window_s] + [now_s]
             if len(self.bads) > limits.retries:

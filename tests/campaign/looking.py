@@ -77,7 +77,7 @@ class Looking:
         plant, limits = self.twin.plant, self.watch.limits
         wanted_W = self.twin.wishes.light_W(now_s)
         is_lit = plant.down.lamp_A * plant.down.generator_V > 0.5 * limits.useful_W
-        if (not wanted_W or is_lit or plant.pump_wanted or not self._free(LIGHT_NEEDS)
+        if (not wanted_W or is_lit or plant.pump_commanded or not self._free(LIGHT_NEEDS)
                 or plant.upper.level_m < plant.upper_wet.level_m or not plant.penstock_open):
             self.dark_s = 0.0
             return
@@ -90,7 +90,7 @@ class Looking:
         if now_s >= self.next_sun_s:
             self.next_sun_s = now_s + SUN_EACH_S
             self.sunny = self.sunlit.flow_m3_s(plant) > limits.useful_m3_s
-        if (not self.sunny or plant.pump_wanted or wishes.light_W(now_s) != 0.0
+        if (not self.sunny or plant.pump_commanded or wishes.light_W(now_s) != 0.0
                 or not wishes.pump(now_s) or plant.full.up or not self._free(PUMP_NEEDS)):
             self.idle_s = 0.0
             return

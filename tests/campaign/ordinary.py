@@ -31,10 +31,10 @@ class Ordinary:
     def follow(self):
         """Counts the pump's starts."""
         plant = self.twin.plant
-        if plant.pump_wanted and not self.before:
+        if plant.pump_commanded and not self.before:
             self.starts = [at for at in self.starts if plant.time_s - at < HOUR_S]
             self.starts.append(plant.time_s)
-        self.before = plant.pump_wanted
+        self.before = plant.pump_commanded
 
     def _setting(self, name):
         return self.twin.settings[st.index(name)]

@@ -107,7 +107,7 @@ def bring_on(twin, name):
     if name == "power-cut":
         twin.cut()
     else:
-        apply(name, twin.plant, twin.wiring)
+        apply(name, twin.plant, twin.leads)
 
 
 def run(case: Case) -> Outcome:

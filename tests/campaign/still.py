@@ -31,4 +31,4 @@ def runs_down(plant):
 
 def turns(plant, ratio=1.0):
     plant.up.pump_A, plant.up.ratio, plant.up.panel_V = 0.5, ratio, 24.0
-    plant.pump_wanted = 1
+    plant.pump_commanded = 1

@@ -179,10 +179,10 @@ def _waited(flows, run_s=30.0):
         for flow in flows:
             for _ in range(int(run_s)):
                 plant.time_s += 1.0
-                plant.pump_wanted, plant.up.flow = 1, flow
+                plant.pump_commanded, plant.up.flow = 1, flow
                 waiting.follow()
             plant.time_s += 1.0
-            plant.pump_wanted, plant.up.flow = 0, 0.0
+            plant.pump_commanded, plant.up.flow = 0, 0.0
             waiting.follow()
         return [round(to - since) for since, to in waiting.spans]
     finally:

@@ -54,7 +54,7 @@ def _again(twin, side):
     for _ in range(LIMITS.retries + (side > 0)):
         turns(twin.plant, ratio=0.0)   # the rotor stands
         looked(twin, 1.0)
-        twin.plant.up.pump_A = twin.plant.pump_wanted = 0
+        twin.plant.up.pump_A = twin.plant.pump_commanded = 0
         looked(twin, 1.0)
     return set(twin.watch.found)
 
@@ -101,7 +101,7 @@ def _unpowered(twin, side):
 
 
 def _together(twin, side):
-    twin.plant.pump_wanted = 1
+    twin.plant.pump_commanded = 1
     driven(twin, 100 if side > 0 else 0)
     return looked(twin, 0.1)
 
@@ -109,12 +109,12 @@ def _together(twin, side):
 def _start(twin, side):
     twin.plant.over_full.up = side > 0
     looked(twin, 3.0)
-    twin.plant.pump_wanted = 1
+    twin.plant.pump_commanded = 1
     return looked(twin, 0.1)
 
 
 def _held(twin, side):
-    twin.plant.pump_wanted = 1
+    twin.plant.pump_commanded = 1
     looked(twin, 0.1)
     twin.plant.press_stop(True)
     return looked(twin, 1.0 + side * JUST_S)
@@ -123,7 +123,7 @@ def _held(twin, side):
 def _headless(twin, side):
     if side > 0:
         twin.cut()
-    twin.plant.pump_wanted = 1
+    twin.plant.pump_commanded = 1
     return looked(twin, 0.1)
 
 

@@ -86,7 +86,7 @@ def test_a_start_of_the_pump_while_a_permissive_is_false_is_seen(twin, spoil):
     spoil(twin)
     looked(twin, 70.0)
     assert "start" not in twin.watch.found
-    twin.plant.pump_wanted = 1
+    twin.plant.pump_commanded = 1
     assert "start" in looked(twin, 0.1)
 
 
@@ -113,7 +113,7 @@ def test_nothing_may_start_soon_after_a_person_has_let_the_local_stop_go(twin, s
     looked(twin, 5.0)
     twin.plant.press_stop(False)
     looked(twin, LIMITS.trip_wait_s + waited * 2.0)
-    twin.plant.pump_wanted = int(side == "pump")
+    twin.plant.pump_commanded = int(side == "pump")
     driven(twin, 150 if side == "light" else 0)
     assert ("start" in looked(twin, 0.1)) == (waited < 0)
 

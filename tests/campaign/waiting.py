@@ -34,7 +34,7 @@ class Waiting:
         """After each step."""
         plant = self.twin.plant
         now_s = plant.time_s
-        if plant.pump_wanted:
+        if plant.pump_commanded:
             if self.began_s is None:
                 self.began_s = self.strong_s = now_s
             if plant.up.flow > self.sure_m3_s:

@@ -52,7 +52,7 @@ def running_twin(lamps_ohm=None, clamp=True):
         values["generator.clamp_voltage_V"] = 1e4
     down = Downhill(values, water.density_kg_m3(4.0), water.kinematic_viscosity_m2_s(4.0), 9.8)
     down.lamps_connected = lamps_ohm is not None
-    down.wanted = 1.0
+    down.commanded = 1.0
     for _ in range(10000):
         down.step(0.01, 10.1, True)
     return down

@@ -6,7 +6,7 @@ import zlib
 from collections.abc import Iterable
 
 from keeper.journal.records import put_row, put_summary
-from keeper.journal.rows import KeptTotals
+from keeper.journal.rows import FrozenTotals
 from tests.journal.fakes import RIG_ID
 
 ROW_BYTES, SUMMARY_BYTES = 52, 184
@@ -42,12 +42,12 @@ def row_record(seq: int) -> bytes:
 def summary_record(seq: int) -> bytes:
     """A summary in full."""
     out = bytearray(SUMMARY_BYTES)
-    kept = KeptTotals()
-    kept.restore([seq] * 10, [0] * 10)
-    kept.uptime_ds = 9000 * seq
+    frozen = FrozenTotals()
+    frozen.restore([seq] * 10, [0] * 10)
+    frozen.uptime_ds = 9000 * seq
     chance = random.Random(seq)
     marks = sum([sorted(chance.randint(-999, 999) for _ in range(3)) for _ in range(14)], [])
-    assert put_summary(out, 0, seq, 1, 900, marks, kept) == SUMMARY_BYTES
+    assert put_summary(out, 0, seq, 1, 900, marks, frozen) == SUMMARY_BYTES
     return bytes(out)
 
 

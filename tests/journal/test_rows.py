@@ -9,6 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from keeper.channels import (
+    CH_STEP_DEN,
+    CH_STEP_NUM,
     CHANNELS,
     COLUMNS,
     FLOW_UP,
@@ -17,7 +19,7 @@ from keeper.channels import (
     PANEL_MV,
     TOTALS,
 )
-from keeper.journal.rows import NOT_TRUSTED, STORED_MOST, KeptTotals, Rows, stored, stored_values
+from keeper.journal.rows import NOT_TRUSTED, STORED_MOST, FrozenTotals, Rows, stored, stored_values
 from keeper.totals import TotalsBank
 
 SMALL_INT_MOST = (1 << 30) - 1
@@ -32,7 +34,7 @@ def close(rows: Rows) -> list[int]:
 
 def nearest(mean: Fraction, index: int) -> int:
     """Mean in steps of the channel, to nearest, a half upwards: the specification's section 4."""
-    step = Fraction(CHANNELS[index][5], CHANNELS[index][6])
+    step = Fraction(CHANNELS[index][CH_STEP_NUM], CHANNELS[index][CH_STEP_DEN])
     return math.floor(mean / step + Fraction(1, 2))
 
 
@@ -134,13 +136,13 @@ def test_means_are_put_where_they_are_wanted_a_few_columns_at_a_time():
 def test_totals_are_kept_as_they_were_at_the_end_of_a_row():
     bank = TotalsBank(1000000, 1000000, 10)
     bank.restore(list(range(1, len(TOTALS) + 1)), list(range(101, len(TOTALS) + 101)))
-    kept = KeptTotals()
-    kept.take(bank, 4711)
-    assert kept.low == list(range(1, len(TOTALS) + 1))
-    assert kept.high == list(range(101, len(TOTALS) + 101))
-    assert kept.uptime_ds == 4711
+    frozen = FrozenTotals()
+    frozen.take(bank, 4711)
+    assert frozen.low == list(range(1, len(TOTALS) + 1))
+    assert frozen.high == list(range(101, len(TOTALS) + 101))
+    assert frozen.uptime_ds == 4711
     bank.restore([0] * len(TOTALS), [0] * len(TOTALS))
-    assert kept.low[0] == 1
+    assert frozen.low[0] == 1
 
 
 def test_an_empty_row_is_not_trusted():

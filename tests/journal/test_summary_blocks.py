@@ -1,7 +1,7 @@
 """What the writer packs of summaries, the reader of the specification unpacks."""
 
 from keeper.journal.records import PAYLOAD_MOST
-from keeper.journal.rows import KeptTotals
+from keeper.journal.rows import FrozenTotals
 from keeper.journal.summary import MOST, PAYLOAD_BYTES_MOST, HeldSummaries, SummaryPacker
 from tests.journal import reader
 
@@ -13,10 +13,10 @@ def packed(summaries: list[tuple]) -> tuple[bytes, SummaryPacker]:
     held = HeldSummaries()
     for seq, (boot, uptime_ds, seconds, *rest) in enumerate(summaries, 5):
         marks, totals = rest[:42], rest[42:]
-        kept = KeptTotals()
-        kept.restore([total % LIMB for total in totals], [total // LIMB for total in totals])
-        kept.uptime_ds = uptime_ds
-        held.add(seq, boot, seconds, marks, kept)
+        frozen = FrozenTotals()
+        frozen.restore([total % LIMB for total in totals], [total // LIMB for total in totals])
+        frozen.uptime_ds = uptime_ds
+        held.add(seq, boot, seconds, marks, frozen)
     packer = SummaryPacker(held)
     packer.begin(held.count)
     while not packer.step():

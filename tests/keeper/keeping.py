@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from keeper import retained as kept_module
+from keeper import retained
 from keeper import settings as st
 from keeper.journal.opening import open_journal
 from keeper.keeper import Keeper
@@ -68,7 +68,7 @@ def start(tmp_path):
     return start
 
 
-def kept(**changes):
+def saved(**changes):
     """Returns what a memory holds of a healthy rig at rest, with some numbers changed.
 
     trips: pairs of an element's id and its trips; curve: of the night.
@@ -89,4 +89,4 @@ def elements_mark():
 
 
 def night_mark(changes=()):
-    return kept_module.night_mark(settings_with(changes))
+    return retained.night_mark(settings_with(changes))

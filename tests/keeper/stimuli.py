@@ -201,7 +201,7 @@ class Judged:
         self.state = STATE[state]
         self.shown = shown
         self.derived.pump_on = int(state in ("trial", "pumping"))
-        self.derived.told = TOLD if state in ("running", "closing", "draining") else 0
+        self.derived.commanded = TOLD if state in ("running", "closing", "draining") else 0
         self.usual = (*HEALTHY, *READS.get(state, ((GAP, 0),)))
         self.uptime_ds = 0
         if begun:
@@ -213,7 +213,7 @@ class Judged:
         for _ in range(scans):
             for place, value in (*self.usual, *readings):
                 if place == GAP:
-                    values[ch.VALVE_PERMILLE] = off_by(self.derived.told, value)
+                    values[ch.VALVE_PERMILLE] = off_by(self.derived.commanded, value)
                 elif place is not None:
                     values[place] = value
             values[ch.FLOW_UP] = values[ch.PULSES_UP] * UL_S_PER_PULSE

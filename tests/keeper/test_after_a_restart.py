@@ -34,12 +34,12 @@ def chatter(rig, scans):
 def test_a_lockout_is_saved_within_seconds_while_a_short_delay_runs_all_the_time(rig):
     rig.run(200)
     chatter(rig, 30)
-    saved = rig.keeper.kept.memory.sequence
+    saved = rig.keeper.retained.memory.sequence
     rig.keeper.core.sequence.lockout.sides = BOTH
     chatter(rig, FORCED_SCANS - 3)
-    assert rig.keeper.kept.memory.sequence == saved  # it waits for a quiet moment at first
+    assert rig.keeper.retained.memory.sequence == saved  # it waits for a quiet moment at first
     chatter(rig, 2 * LOOKED_SCANS)
-    assert rig.keeper.kept.memory.sequence > saved
+    assert rig.keeper.retained.memory.sequence > saved
     rig.boot()
     assert rig.locked == BOTH
 

@@ -207,7 +207,7 @@ def test_after_a_run_a_valve_without_feedback_counts_as_shut_only_after_its_trav
     assert bench.state == mo.CLOSING
     assert bench.board.outputs[ch.OUT_PUMP] == 0
     until(bench, mo.TRIAL)
-    assert bench.scan.sequence.told_shut_periods >= travel
+    assert bench.scan.sequence.commanded_shut_periods >= travel
 
 
 # The dump load

@@ -21,7 +21,7 @@ def values_with(changes):
 
 def filled(changes, state=mo.STANDSTILL, pump_on=0, told=0, scans=1, numbers=()):
     one = Derived(settings_with(numbers), [0] * ch.COLUMNS)
-    one.pump_on, one.told = pump_on, told
+    one.pump_on, one.commanded = pump_on, told
     values = values_with(changes)
     for _ in range(scans):
         one.fill(values, state, 1)
@@ -216,7 +216,7 @@ EXTREME = settings_with([("dry_gain_uA_V2", 100000), ("stall_mohm", 60000),
 @settings(max_examples=150)
 def test_no_intermediate_leaves_31_bits_at_extreme_settings(story, pump_on, told, state, periods):
     one = Derived([SmallInt(value) for value in EXTREME], [0] * ch.COLUMNS)
-    one.pump_on, one.told = pump_on, told
+    one.pump_on, one.commanded = pump_on, told
     values = [SmallInt(value) for value in values_with([])]
     for place, high in story:
         if place < ch.COLUMNS:

@@ -24,7 +24,7 @@ class Work:
     def __init__(self, state=mo.STANDSTILL, pump_on=0, told=0, numbers=()):
         self.why = [ch.OUT_OF_RANGE] * ch.COLUMNS
         self.derived = Derived(settings_with(numbers), self.why)
-        self.derived.pump_on, self.derived.told = pump_on, told
+        self.derived.pump_on, self.derived.commanded = pump_on, told
         self.state = state
         self.values = [0] * dv.VALUES
         self.set(HEALTHY)

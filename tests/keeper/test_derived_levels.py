@@ -134,7 +134,7 @@ def test_a_fall_counts_as_a_leak_only_at_standstill_with_the_valve_told_shut(sta
     for told in (0, 1):
         tank = at_rest(400)
         assert tank.leak(395) == 5
-        tank.derived.told = told
+        tank.derived.commanded = told
         tank.state = state
         assert tank.leak(380) == (20 if state == mo.STANDSTILL and not told else 0)
 

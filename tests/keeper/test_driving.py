@@ -146,4 +146,4 @@ def test_what_was_told_is_what_is_judged_in_the_next_scan():
     assert bench.scan.derived.pump_on == 0
     bench = bench_in(mo.RUNNING)
     bench.run(60, lamps(12_000, 45))
-    assert bench.scan.derived.told == bench.scan.sequence.valve_told == valve(bench) > 0
+    assert bench.scan.derived.commanded == bench.scan.sequence.valve_commanded == valve(bench) > 0

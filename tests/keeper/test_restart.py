@@ -9,7 +9,7 @@ from keeper import settings as st
 from keeper.operation import orders as od
 from keeper.protection import elements as el
 from keeper.retained import COUNT
-from keeper.retained_files import FILES, Remembered
+from keeper.retained_files import FILES, RetainedFiles
 from tests.keeper.scripted import settings_with
 from tests.keeper.ways import HOT, NIGHT, SUN, WATER
 from tests.keeper.whole import Rig, lock_out, unlocked
@@ -39,9 +39,9 @@ def test_a_board_that_remembers_nothing_is_locked_out_hot_and_its_counter_full(t
 def test_lockout_trips_starts_and_heat_outlive_a_restart(rig):
     lock_out(rig)
     rig.run(200)
-    before = rig.keeper.kept.values()
+    before = rig.keeper.retained.values()
     rig.boot()
-    after = rig.keeper.kept.values()
+    after = rig.keeper.retained.values()
     assert after[:2] == before[:2] == [el.BOTH, el.number("26-MOT")]
     assert after[-len(el.ELEMENTS):] == before[-len(el.ELEMENTS):]
     rig.stays(mo.STANDSTILL, 600, [SUN, WATER])
@@ -63,7 +63,7 @@ def newest_of_two(rig):
         rig.run(20)
     rig.keeper.core.sequence.lockout.sides = el.BOTH
     rig.run(20)
-    place = rig.keeper.kept.memory.place
+    place = rig.keeper.retained.memory.place
     newest, older = (rig.folder / "rig" / FILES[at] for at in (1 - place, place))
     assert newest.stat().st_size == older.stat().st_size
     return newest, older
@@ -71,10 +71,10 @@ def newest_of_two(rig):
 
 def test_a_cut_while_a_file_is_written_costs_no_more_than_the_last_change(rig):
     newest, older = newest_of_two(rig)
-    written = rig.keeper.kept.memory.sequence
+    written = rig.keeper.retained.memory.sequence
     newest.write_bytes(b"")  # of a write that was cut nothing is there
     rig.boot()
-    assert rig.keeper.kept.memory.sequence == written - 1
+    assert rig.keeper.retained.memory.sequence == written - 1
     assert rig.locked == 0  # as the older file says
     rig.keeper.core.sequence.lockout.sides = el.BOTH
     rig.run(20)
@@ -154,11 +154,11 @@ def test_a_curve_learned_on_another_rig_is_not_used(rig):
 
 
 def test_files_take_turns_and_the_newest_counts(tmp_path):
-    memory = Remembered(str(tmp_path / "rig"))
+    memory = RetainedFiles(str(tmp_path / "rig"))
     for value in range(5):
         assert memory.save([value] * COUNT)
-        assert Remembered(str(tmp_path / "rig")).load(COUNT) == [value] * COUNT
-    assert Remembered(str(tmp_path / "rig")).load(COUNT + 1) is None
+        assert RetainedFiles(str(tmp_path / "rig")).load(COUNT) == [value] * COUNT
+    assert RetainedFiles(str(tmp_path / "rig")).load(COUNT + 1) is None
 
 
 def test_a_memory_that_cannot_be_written_stops_nothing(tmp_path):
@@ -167,7 +167,7 @@ def test_a_memory_that_cannot_be_written_stops_nothing(tmp_path):
     rig.run(400)
     rig.press()
     rig.until(mo.PUMPING, [SUN, WATER])
-    assert rig.keeper.kept.failed() > 0
+    assert rig.keeper.retained.failed() > 0
 
 
 def test_flash_is_left_alone_while_a_short_delay_runs(rig):

@@ -4,7 +4,7 @@ import pytest
 
 from keeper.protection import elements as el
 from keeper.protection.judging import ROWS
-from tests.keeper.keeping import MIN, NAMES, kept, start
+from tests.keeper.keeping import MIN, NAMES, saved, start
 
 __all__ = ["start"]
 
@@ -21,7 +21,7 @@ def pass_time(keeper, ds):
 
 
 def times(keeper):
-    return [uptime_ds for uptime_ds, _ in keeper.kept.memory.saved]
+    return [uptime_ds for uptime_ds, _ in keeper.retained.memory.saved]
 
 
 def trip(keeper):
@@ -51,20 +51,20 @@ URGENT = {
 
 @pytest.mark.parametrize("name", URGENT)
 def test_what_protects_is_saved_within_a_second_of_its_change(start, name):
-    keeper = start(kept())
+    keeper = start(saved())
     pass_time(keeper, 25)
     assert times(keeper) == []
     URGENT[name](keeper)
     pass_time(keeper, LOOK_DS)
     assert len(times(keeper)) == 1
-    assert keeper.kept.memory.saved[0][1] == keeper.kept.values()
+    assert keeper.retained.memory.saved[0][1] == keeper.retained.values()
     pass_time(keeper, 5 * LOOK_DS)
     assert len(times(keeper)) == 1  # once
 
 
 @pytest.mark.parametrize("name", ["lockout", "no pumping", "draining", "maintenance"])
 def test_that_it_ended_is_saved_as_well(start, name):
-    keeper = start(kept(lockout=el.BOTH, forbidden_min=5, drain_min=5, maintenance=1))
+    keeper = start(saved(lockout=el.BOTH, forbidden_min=5, drain_min=5, maintenance=1))
     sequence = keeper.core.sequence
     pass_time(keeper, LOOK_DS)
     if name == "lockout":
@@ -77,7 +77,7 @@ def test_that_it_ended_is_saved_as_well(start, name):
 
 
 def test_flash_is_written_no_more_than_once_a_second_however_fast_it_changes(start):
-    keeper = start(kept())
+    keeper = start(saved())
     for _ in range(300):
         trip(keeper)
         pass_time(keeper, 1)
@@ -88,7 +88,7 @@ def test_flash_is_written_no_more_than_once_a_second_however_fast_it_changes(sta
 
 def test_the_journal_waits_while_the_memory_is_written_and_works_on_otherwise(
         start, monkeypatch):
-    keeper = start(kept())
+    keeper = start(saved())
     keeper.budget.next_ds = 1 << 30  # the night's plan, which takes a turn of its own
     calls = []
     monkeypatch.setattr(keeper.journal, "slack", lambda *_: calls.append(keeper.uptime_ds))
@@ -110,7 +110,7 @@ CREEPING = {
 
 @pytest.mark.parametrize("name", CREEPING)
 def test_what_creeps_is_saved_ten_minutes_after_the_last_save(start, name):
-    keeper = start(kept())
+    keeper = start(saved())
     pass_time(keeper, 100)
     CREEPING[name](keeper)
     pass_time(keeper, TEN_MINUTES_DS - 101)
@@ -122,7 +122,7 @@ def test_what_creeps_is_saved_ten_minutes_after_the_last_save(start, name):
 
 
 def test_ten_minutes_count_from_any_save(start):
-    keeper = start(kept())
+    keeper = start(saved())
     pass_time(keeper, 5000)
     trip(keeper)
     pass_time(keeper, LOOK_DS)
@@ -132,7 +132,7 @@ def test_ten_minutes_count_from_any_save(start):
 
 
 def test_heat_within_a_step_is_no_change(start):
-    keeper = start(kept(heat=HEAT_STEP))
+    keeper = start(saved(heat=HEAT_STEP))
     keeper.core.derived.heat.heat = 2 * HEAT_STEP - 1
     pass_time(keeper, TEN_MINUTES_DS + LOOK_DS)
     assert times(keeper) == []
@@ -143,21 +143,21 @@ def test_heat_within_a_step_is_no_change(start):
 
 @pytest.mark.parametrize("name", ["forbidden", "drain"])
 def test_what_is_left_of_an_order_is_saved_every_ten_minutes(start, name):
-    keeper = start(kept(forbidden_min=40, drain_min=40))
+    keeper = start(saved(forbidden_min=40, drain_min=40))
     for _ in range(3 * TEN_MINUTES_DS):
         sequence, left = keeper.core.sequence, f"{name}_periods"
         setattr(sequence, left, getattr(sequence, left) - 1)
         pass_time(keeper, 1)
     assert len(times(keeper)) == 3
     place = NAMES.index(f"{name}_min")
-    assert [values[place] for _, values in keeper.kept.memory.saved] == [30, 20, 10]
+    assert [values[place] for _, values in keeper.retained.memory.saved] == [30, 20, 10]
 
 
 # Quick delays come first
 
 
 def test_a_change_waits_for_a_quiet_moment(start):
-    keeper = start(kept())
+    keeper = start(saved())
     keeper.busy = True
     pass_time(keeper, LOOK_DS)
     trip(keeper)
@@ -169,7 +169,7 @@ def test_a_change_waits_for_a_quiet_moment(start):
 
 
 def test_but_no_longer_than_five_seconds(start):
-    keeper = start(kept())
+    keeper = start(saved())
     keeper.busy = True
     pass_time(keeper, 95)
     trip(keeper)
@@ -179,7 +179,7 @@ def test_but_no_longer_than_five_seconds(start):
 
 
 def test_a_second_change_does_not_begin_the_wait_anew(start):
-    keeper = start(kept())
+    keeper = start(saved())
     keeper.busy = True
     for _ in range(12):
         trip(keeper)
@@ -188,7 +188,7 @@ def test_a_second_change_does_not_begin_the_wait_anew(start):
 
 
 def test_a_change_that_was_undone_waits_anew_when_it_comes_again(start):
-    keeper = start(kept())
+    keeper = start(saved())
     keeper.busy = True
     sequence = keeper.core.sequence
     sequence.maintenance = True
@@ -202,7 +202,7 @@ def test_a_change_that_was_undone_waits_anew_when_it_comes_again(start):
 
 
 def test_what_creeps_waits_for_as_long_as_it_takes(start):
-    keeper = start(kept())
+    keeper = start(saved())
     keeper.busy = True
     CREEPING["heat by a step"](keeper)
     pass_time(keeper, 2 * TEN_MINUTES_DS)
@@ -216,37 +216,37 @@ def test_what_creeps_waits_for_as_long_as_it_takes(start):
 
 
 def test_a_write_that_failed_is_counted_and_tried_again_a_second_later(start):
-    keeper = start(kept())
-    memory = keeper.kept.memory
+    keeper = start(saved())
+    memory = keeper.retained.memory
     memory.broken = True
     trip(keeper)
     pass_time(keeper, 3 * LOOK_DS)
-    assert (keeper.kept.failed(), times(keeper)) == (3, [])
+    assert (keeper.retained.failed(), times(keeper)) == (3, [])
     memory.broken = False
     pass_time(keeper, 3 * LOOK_DS)
-    assert (keeper.kept.failed(), times(keeper)) == (3, [4 * LOOK_DS])
-    assert memory.saved[0][1] == keeper.kept.values()
+    assert (keeper.retained.failed(), times(keeper)) == (3, [4 * LOOK_DS])
+    assert memory.saved[0][1] == keeper.retained.values()
 
 
 def test_a_write_that_failed_while_busy_is_tried_again_while_busy(start):
-    keeper = start(kept())
-    memory = keeper.kept.memory
+    keeper = start(saved())
+    memory = keeper.retained.memory
     keeper.busy = memory.broken = True
     trip(keeper)
     pass_time(keeper, LOOK_DS + FORCED_DS)
-    assert keeper.kept.failed() == 1
+    assert keeper.retained.failed() == 1
     memory.broken = False
     pass_time(keeper, LOOK_DS)
     assert len(times(keeper)) == 1
 
 
 def test_of_what_creeps_a_write_that_failed_is_tried_again_ten_minutes_later(start):
-    keeper = start(kept())
-    memory = keeper.kept.memory
+    keeper = start(saved())
+    memory = keeper.retained.memory
     memory.broken = True
     CREEPING["heat by a step"](keeper)
     pass_time(keeper, 2 * TEN_MINUTES_DS - LOOK_DS)
-    assert keeper.kept.failed() == 1
+    assert keeper.retained.failed() == 1
     memory.broken = False
     pass_time(keeper, LOOK_DS)
     assert times(keeper) == [2 * TEN_MINUTES_DS]

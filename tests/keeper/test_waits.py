@@ -228,11 +228,11 @@ def test_counts_go_on_for_310_days_and_stand_still(before):
     sequence = bench.scan.sequence
     bench.run(10, [FULL, SUN])
     sequence.sunny_periods = sequence.in_state_periods = stands - before
-    sequence.told_shut_periods = stands - before
+    sequence.commanded_shut_periods = stands - before
     bench.run(3)
     ends = stands - max(0, before - 3)
     assert (sequence.sunny_periods, sequence.in_state_periods) == (ends, ends)
-    assert sequence.told_shut_periods == ends
+    assert sequence.commanded_shut_periods == ends
 
 
 def test_waits_that_are_over_stand_still_at_nothing():

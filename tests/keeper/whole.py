@@ -5,7 +5,7 @@ from keeper import modes as mo
 from keeper import settings as st
 from keeper.journal.opening import open_journal
 from keeper.keeper import Keeper
-from keeper.retained_files import Remembered
+from keeper.retained_files import RetainedFiles
 from tests.keeper.scripted import ScriptedBoard, settings_with
 from tests.keeper.ways import HOT, PRESSED, RELEASED, SUN, WATER
 
@@ -27,7 +27,7 @@ class Rig:
         """Starts the board anew."""
         self.board = ScriptedBoard()
         journal = open_journal(str(self.folder / "journal"), self.numbers[0], st.VERSION)
-        memory = Remembered(str(self.folder / "rig")) if self.memory else None
+        memory = RetainedFiles(str(self.folder / "rig")) if self.memory else None
         self.keeper = Keeper(self.numbers, self.board, journal, memory, self.safe_reason)
 
     def run(self, scans, changes=()):

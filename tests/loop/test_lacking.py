@@ -91,7 +91,7 @@ def test_want_of_memory_for_the_journal_leaves_the_rig_protected_and_lit(folder,
     assert board.keeper.health.journal_state == health.NO_MEMORY
     assert board.keeper.state == STANDSTILL
     assert not board.keeper.core.sequence.held_safe
-    assert board.keeper.kept.memory is not None  # a lockout is remembered all the same
+    assert board.keeper.retained.memory is not None  # a lockout is remembered all the same
     assert board.keeper.scans == 50
 
 
@@ -150,7 +150,7 @@ def test_a_journal_that_leaves_too_little_for_an_answer_gives_way(folder):
 
 def test_without_memory_for_what_is_locked_out_nothing_starts(folder, monkeypatch):
     with pytest.raises(MemoryError):
-        without(folder, monkeypatch, "Remembered")
+        without(folder, monkeypatch, "RetainedFiles")
     assert driven() == []
 
 

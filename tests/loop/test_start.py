@@ -56,7 +56,7 @@ def driven():
 def test_with_good_files_the_keeper_starts_sound_and_scans(folder, chip):
     board = begin(folder)
     assert board.keeper.safe_reason == SOUND
-    assert board.keeper.health.journal_state == health.KEPT
+    assert board.keeper.health.journal_state == health.RECORDING
     assert board.keeper.scans == 20
     assert board.keeper.health.late_ms == 0
     assert chip.watchdog.fed > 3

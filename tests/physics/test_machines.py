@@ -66,7 +66,7 @@ def test_two_hundred_twins_settle_at_the_points_of_their_machines():
         down, machine = Downhill(one.rig, *water), turbine_set(one.rig)
         lifting = solar_pump(one.rig).steady(one.irradiance_W_m2, one.cell_degC, one.lift_m)
         lighting = machine.steady(one.travel_frac, one.head_m)
-        down.position = down.wanted = one.travel_frac
+        down.position = down.commanded = one.travel_frac
         down.travel(one.travel_frac)
         # A step of the wheel's own time: by then two thirds of what was left are gone.
         push = machine.wheel.push_kg_m_s(machine.flow, machine.density)

@@ -166,7 +166,7 @@ def test_every_element_is_told_by_its_plain_name_and_first_look(row):
     assert ELEMENTS[number].look in said
 
 
-@pytest.mark.parametrize("code", [*events.EVENTS, 200])
+@pytest.mark.parametrize("code", [*events.EVENT_CODES, 200])
 @given(st.integers(0, 255), st.integers(-(2**31), 2**31 - 1), st.integers(0, 255))
 def test_every_event_of_any_content_is_one_sentence(code, argument, argument2, state):
     said = sentence(event(code, argument, argument2, state))

@@ -28,7 +28,7 @@ def sides(plant):
 @pytest.mark.parametrize("position", [0.45, 0.5, 0.6, 0.8, 1.0])
 def test_the_specific_output_is_what_the_simulated_turbine_gives(demo, position):
     down = sides(demo)[1]
-    down.wanted = position
+    down.commanded = position
     for _ in range(6000):
         down.step(0.1, 9.5, True)
     power_W = down.generator_V * down.lamp_A
@@ -39,7 +39,7 @@ def test_the_specific_output_is_what_the_simulated_turbine_gives(demo, position)
 @pytest.mark.parametrize("level_m", [0.05, 0.5, 0.96])
 def test_the_most_lamp_power_is_what_the_simulated_turbine_gives(demo, level_m):
     down = sides(demo)[1]
-    down.wanted = 1.0
+    down.commanded = 1.0
     for _ in range(6000):
         down.step(0.1, 9.0 + level_m, True)
     power_W = down.generator_V * down.lamp_A
@@ -137,7 +137,7 @@ def test_overspeed_lies_above_all_that_the_clamp_holds(demo):
 
 def test_water_that_surely_goes_down_does_so_at_the_lowest_level(demo):
     down = sides(demo)[1]
-    down.wanted = protecting.valve_sure_permille(demo) / 1000
+    down.commanded = protecting.valve_sure_permille(demo) / 1000
     for _ in range(600):
         down.step(0.1, 9.05, True)
     assert down.flow > 1.5 * demo["sensors.flow_floor_m3_s"]

@@ -51,7 +51,7 @@ def first_element(one, condition, longest_s):
 
 
 CONDITIONS = {
-    "upper-float-cut": lambda one: bool(one.wiring.odd),
+    "upper-float-cut": lambda one: bool(one.leads.odd),
     "lower-tank-dry": lambda one: not one.plant.lower_wet.up,
     "load-lost": lambda one: one.plant.down.generator_V > load().generator.trip_voltage_V,
 }
@@ -60,7 +60,7 @@ CONDITIONS = {
 @pytest.mark.parametrize("name", sorted(CONDITIONS))
 def test_the_expected_element_acts_first_and_in_time(tmp_path, name):
     one = started(tmp_path, name)
-    apply(name, one.plant, one.wiring)
+    apply(name, one.plant, one.leads)
     element, seconds = first_element(one, CONDITIONS[name], 900)
     assert element == ROW[name][faults.F_FIRST]
     assert seconds <= float(ROW[name][faults.F_WITHIN_S]) + 1e-9
@@ -71,7 +71,7 @@ def test_the_expected_element_acts_first_and_in_time(tmp_path, name):
 def test_a_stuck_float_leaves_the_pump_off_at_the_second_float(tmp_path):
     # Without a level sensor nothing else would stop the pump.
     one = started(tmp_path, "upper-float-stuck", NEARLY_FULL, unfitted=(LEVEL_MM,))
-    apply("upper-float-stuck", one.plant, one.wiring)
+    apply("upper-float-stuck", one.plant, one.leads)
     run_until(one, lambda it: it.plant.over_full.up, 900)
     level = one.plant.upper.volume_m3
     one.run(50)
@@ -83,7 +83,7 @@ def test_a_stuck_float_leaves_the_pump_off_at_the_second_float(tmp_path):
 
 def test_a_blocked_jacket_passes_the_motors_limit_by_3_kelvin_at_most(tmp_path):
     one = started(tmp_path, "jacket-blocked", {"upper.start_volume_m3": 0.06})
-    apply("jacket-blocked", one.plant, one.wiring)
+    apply("jacket-blocked", one.plant, one.leads)
     limit = load().motor.trip_temperature_degC
     hottest = 0.0
     acted = None
@@ -102,7 +102,7 @@ def test_the_clamp_holds_the_voltage_when_the_lamps_are_lost(tmp_path, board):
     one = started(tmp_path, "load-lost")
     if not board:
         one.cut()  # the clamp is hardware: it must do without a board, valve open
-    apply("load-lost", one.plant, one.wiring)
+    apply("load-lost", one.plant, one.leads)
     generator = load().generator
     highest_V = highest_W = 0.0
     for _ in range(AFTER_S):
@@ -117,7 +117,7 @@ def test_the_clamp_holds_the_voltage_when_the_lamps_are_lost(tmp_path, board):
 
 def test_the_edges_of_a_cloud_trip_nothing(tmp_path):
     one = started(tmp_path, "cloud-edge", {"upper.start_volume_m3": 0.06})
-    apply("cloud-edge", one.plant, one.wiring)
+    apply("cloud-edge", one.plant, one.leads)
     darkest = 1e9
     for _ in range(4000):
         one.step()
@@ -138,7 +138,7 @@ def test_a_power_cut_costs_a_minute_of_rows_and_nothing_else(tmp_path, mode):
         one = started(tmp_path, name)
     position, cut_ds = one.plant.down.position, one.keeper.uptime_ds
     one.cut()
-    assert one.plant.pump_wanted == 0
+    assert one.plant.pump_commanded == 0
     run_until(one, lambda it: it.powered, faults.CUT_S + 1)
     # The demo's valve stays where it was, and the light goes on without a board.
     assert one.plant.down.position == position

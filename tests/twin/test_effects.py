@@ -3,7 +3,7 @@
 import pytest
 
 from forebay.twin.effects import apply, cloud_from
-from forebay.twin.wiring import Wiring
+from forebay.twin.leads import Leads
 from tests.twin.ledger import plant
 from tests.twin.rigs import HALF, run, steady
 
@@ -19,7 +19,7 @@ def test_a_cloud_is_full_sun_an_edge_of_two_seconds_shade_and_an_edge_again(seco
 def test_a_cloud_replaces_the_day_at_once_in_every_scan_and_then_leaves():
     one = run(plant(steady(300.0, cell_degC=25.0), HALF), 10.05)
     light_1000 = one.up.light / 0.3
-    apply("cloud-edge", one, Wiring())
+    apply("cloud-edge", one, Leads())
     for seconds, irradiance in ((0.1, 1000), (61.0, 575), (61.5, 362.5), (120.0, 150),
                                 (230.0, 1000), (260.0, 300)):
         while one.time_s < 10.1 + seconds - 1e-6:
@@ -33,7 +33,7 @@ def applied(name, seconds=5.0, sun=0.0, drive=(0, 0), before=5.0):
     one = plant(steady(sun), HALF)
     one.command(*drive)
     run(one, before)
-    apply(name, one, Wiring())
+    apply(name, one, Leads())
     one.command(*drive)
     return run(one, seconds)
 
@@ -63,7 +63,7 @@ def test_an_inflow_ends_with_the_tank_that_fell_dry():
     one = plant(steady(0.0), {**HALF, "lower.inflow_m3_s": 1e-4})
     run(one, 10.0)
     assert one.inflow_m3 == pytest.approx(1e-3)
-    apply("lower-tank-dry", one, Wiring())
+    apply("lower-tank-dry", one, Leads())
     run(one, 10.0)
     assert one.lower.volume_m3 == 0
     assert not one.lower_wet.up
@@ -105,7 +105,7 @@ def test_faults_of_the_way_down_do_what_they_say():
     assert (dark.generator_V, dark.generator_A) == (0.0, 0.0)
     assert dark.flow > 0
     free = plant(steady(0.0), HALF)
-    apply("clamp-lost", free, Wiring())
+    apply("clamp-lost", free, Leads())
     free.command(0, 1000, 1, 0)
     run(free, 20.0)
     assert free.down.generator_V > 20.0
@@ -118,7 +118,7 @@ def test_faults_of_the_way_down_do_what_they_say():
 def test_a_valve_that_is_stuck_or_slow_travels_as_it_says(name, position):
     # Twelve times its 4 s for its whole travel.
     one = run_to(plant(steady(0.0), HALF), 300)
-    apply(name, one, Wiring())
+    apply(name, one, Leads())
     one.command(0, 1000)
     run(one, 4.0)
     assert one.down.position == pytest.approx(position)
@@ -132,7 +132,7 @@ def run_to(one, permille):
 @pytest.mark.parametrize("name", ["valve-creeps", "valve-drifts"])
 def test_a_valve_that_creeps_opens_in_a_minute_whatever_the_board_wants(name):
     one = plant(steady(0.0), HALF)
-    apply(name, one, Wiring())
+    apply(name, one, Leads())
     one.command(0, 0)
     run(one, 30.0)
     assert one.down.position == pytest.approx(0.5)
@@ -142,14 +142,14 @@ def test_a_valve_that_creeps_opens_in_a_minute_whatever_the_board_wants(name):
 
 def test_a_leaking_seat_passes_20_millilitres_of_the_shut_valve_and_no_open_one():
     one = plant(steady(0.0), HALF)
-    apply("seat-leaks", one, Wiring())
+    apply("seat-leaks", one, Leads())
     run(one, 1.0)
     # 20 mL/s through the seat alone; the nozzle of 45.9 mL/s stands behind it.
     assert one.down.flow == pytest.approx((20**-2 + 45.9**-2) ** -0.5 * 1e-6, rel=2e-3)
     sound = run_to(plant(steady(0.0), HALF), 500).down.flow
     assert run_to(one, 500).down.flow == pytest.approx(sound, rel=1e-3)
     opened = run_to(plant(steady(0.0), HALF), 500)
-    apply("seat-leaks", opened, Wiring())
+    apply("seat-leaks", opened, Leads())
     run(opened, 1.0)
     assert opened.down.flow == pytest.approx(sound, rel=1e-3)
 
@@ -162,7 +162,7 @@ def test_a_way_down_is_idle_only_when_nothing_of_it_moves_or_leaks():
         return down.idle()
 
     assert idle()
-    for name in ("position", "wanted", "speed", "seat_s2_m5"):
+    for name in ("position", "commanded", "speed", "seat_s2_m5"):
         assert not idle(**{name: 0.5}), name
 
 

@@ -4,7 +4,7 @@ import pytest
 
 from forebay.twin.books import unplaced_J
 from forebay.twin.effects import apply
-from forebay.twin.wiring import Wiring
+from forebay.twin.leads import Leads
 from tests.twin.ledger import LOWER_M2, PIPE_M3, RIG, UPPER_M2, Ledger, plant
 from tests.twin.rigs import HALF, MINUTES, steady
 
@@ -20,12 +20,12 @@ def stepped(steps, sun_W_m2=DARK, changes=(), faults=(), drive=None, sun=None):
     drive: called with the number of the step, returns what the board drives.
     """
     one = plant(sun or steady(sun_W_m2), {**HALF, **dict(changes)})
-    wiring = Wiring()
+    leads = Leads()
     books = Ledger(one)
     faults = dict(faults)
     for step in range(steps):
         if step in faults:
-            apply(faults[step], one, wiring)
+            apply(faults[step], one, leads)
         if drive:
             one.command(*drive(step))
         books.step()
@@ -186,7 +186,7 @@ def test_books_close_when_the_lower_tank_is_flooded():
 def test_a_leak_takes_its_water_at_the_height_that_it_had():
     # 20 mL/s for 60 s out of a tank of 1 m2: from 0.5 m down by 1.2 mm, mean 9.4994 m.
     one = plant(steady(DARK), HALF)
-    apply("tank-leaks", one, Wiring())
+    apply("tank-leaks", one, Leads())
     for _ in range(601):
         one.step(0.1)
     gone = one.upper.removed_m3
@@ -205,7 +205,7 @@ def test_a_siphon_brings_the_water_back_and_loses_its_height():
     # 20 mL/s for 60 s from 9.5 m to the cistern's 1.25 / 1.3 - 1.7 = -0.73846 m.
     one = plant(steady(DARK), HALF)
     books = Ledger(one)
-    apply("main-siphons", one, Wiring())
+    apply("main-siphons", one, Leads())
     for _ in range(601):
         one.step(0.1)
     back = 0.5 - one.upper.volume_m3

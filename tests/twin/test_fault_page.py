@@ -34,13 +34,13 @@ def test_every_fault_of_the_catalogue_changes_something(tmp_path, name):
     if name == "power-cut":
         one.cut()
     else:
-        apply(name, one.plant, one.wiring)
+        apply(name, one.plant, one.leads)
     assert _all(one) != before
 
 
 def _all(one):
     plant = one.plant
-    return [list(one.wiring.odd), *map(_state, (plant, plant.up, plant.down, plant.lower))]
+    return [list(one.leads.odd), *map(_state, (plant, plant.up, plant.down, plant.lower))]
 
 
 def _state(thing):
@@ -52,4 +52,4 @@ def _state(thing):
 def test_an_unknown_fault_is_refused(tmp_path):
     one = twin(tmp_path, steady(0.0))
     with pytest.raises(ValueError, match="moon-eclipse"):
-        apply("moon-eclipse", one.plant, one.wiring)
+        apply("moon-eclipse", one.plant, one.leads)

@@ -5,8 +5,8 @@ import math
 import pytest
 
 from forebay.twin.effects import apply
+from forebay.twin.leads import Leads
 from forebay.twin.store import Battery
-from forebay.twin.wiring import Wiring
 from tests.twin.ledger import RIG, plant
 from tests.twin.rigs import HALF, run, steady
 
@@ -55,7 +55,7 @@ def test_the_motors_sensor_lags_by_its_time():
 
 def test_a_loose_sensor_feels_the_water():
     one = plant(steady(300.0), HALF)
-    apply("motor-sensor-loose", one, Wiring())
+    apply("motor-sensor-loose", one, Leads())
     one.motor.degC = 60.0
     run(one, 200.0)
     assert one.motor.felt_degC == pytest.approx(12.0, abs=0.01)

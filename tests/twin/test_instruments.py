@@ -65,7 +65,7 @@ def seen_in_the_twin(periods=1):
     rig, _ = demo()
     plant = Plant(rig, steady(0.0))
     sensors = Sensors(rig, plant, 1)
-    sensors.turns = periods
+    sensors.polls = periods
     values = [0] * ch.READ
     seen = {mA_place: [] for mA_place, _, _ in ch.MONITORS}
     places = {ch.PUMP_MA: ch.PUMP_MA, ch.GENERATOR_MA: ch.GENERATOR_MV, **SLOW_PLACES}
@@ -90,7 +90,7 @@ def test_a_step_that_stands_for_many_scans_reads_them_all():
     assert set(map(tuple, seen_in_the_twin(3).values())) == {tuple(range(SCANS))}
     rig, settings = demo()
     coarse = CoarseTwin(rig, settings, steady(0.0))
-    assert coarse.sensors.turns == len(SLOW_PLACES)
+    assert coarse.sensors.polls == len(SLOW_PLACES)
     coarse.close()
 
 

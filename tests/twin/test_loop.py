@@ -5,7 +5,7 @@ import pytest
 from forebay.twin.twin import Stalling
 from keeper import channels as ch
 from keeper.clock import TICKS_MASK
-from keeper.retained_files import Remembered
+from keeper.retained_files import RetainedFiles
 from tests.twin.ledger import plant
 from tests.twin.rigs import HALF, PUMPING, RUNNING, run_until, steady, twin
 
@@ -78,7 +78,7 @@ def test_what_the_keeper_drives_reaches_the_output_of_its_name(tmp_path):
     def driven():
         one.board.write(outputs)
         down = one.plant.down
-        return [one.plant.pump_wanted, down.wanted, down.lamps_off, down.dump_on]
+        return [one.plant.pump_commanded, down.commanded, down.lamps_off, down.dump_on]
 
     for name, value, expected in (
             ("pump_switch", 1, [1, 0.0, 0, 0]), ("valve_permille", 250, [0, 0.25, 0, 0]),
@@ -88,7 +88,7 @@ def test_what_the_keeper_drives_reaches_the_output_of_its_name(tmp_path):
         outputs[names.index(name)] = 0
     one.plant.command(1, 700, 1, 1)
     one.board.safe()
-    assert [one.plant.pump_wanted, one.plant.down.wanted, one.plant.down.lamps_off,
+    assert [one.plant.pump_commanded, one.plant.down.commanded, one.plant.down.lamps_off,
             one.plant.down.dump_on] == [0, 0.0, 0, 0]
 
 
@@ -212,7 +212,7 @@ def test_a_stall_takes_as_many_scans_as_it_lasts_and_the_meters_count_on(tmp_pat
 def test_what_the_keeper_remembers_stops_the_board_while_it_is_written(tmp_path):
     stopped = []
 
-    class Noted(Remembered):
+    class Noted(RetainedFiles):
         def save(self, *arguments):
             stopped.append(one.missed)
             return super().save(*arguments)

@@ -6,7 +6,7 @@ from forebay.twin.effects import apply
 from keeper import modes
 from keeper.operation import orders
 from keeper.protection.elements import number
-from keeper.retained_files import Remembered
+from keeper.retained_files import RetainedFiles
 from tests.twin.rigs import PUMPING, in_state, run_until, steady, twin
 
 COOL_DOWN = 2000      # scans after which a motor of unknown heat counts as cool
@@ -16,7 +16,8 @@ SUN = steady(800.0)
 
 def remembering(folder, sun=SUN, changes=(), **more):
     """A twin whose keeper remembers; a person has reset what the first start did not know."""
-    one = twin(folder, sun, changes, open_memory=lambda: Remembered(str(folder / "rig")), **more)
+    files = str(folder / "rig")
+    one = twin(folder, sun, changes, open_memory=lambda: RetainedFiles(files), **more)
     assert one.keeper.lockouts  # nothing was known: locked out
     one.run(COOL_DOWN)
     press(one)
@@ -34,7 +35,7 @@ def press(one):
 
 
 def test_an_unknown_past_keeps_everything_off_until_a_person_has_pressed(tmp_path):
-    one = twin(tmp_path, SUN, open_memory=lambda: Remembered(str(tmp_path / "rig")))
+    one = twin(tmp_path, SUN, open_memory=lambda: RetainedFiles(str(tmp_path / "rig")))
     one.run(3000)
     assert one.plant.up.volume_m3 == 0
     press(one)
@@ -43,12 +44,12 @@ def test_an_unknown_past_keeps_everything_off_until_a_person_has_pressed(tmp_pat
 
 def test_a_lockout_is_still_there_after_the_supply_was_cut(tmp_path):
     one = remembering(tmp_path)
-    apply("over-full-cut", one.plant, one.wiring)
+    apply("over-full-cut", one.plant, one.leads)
     one.keeper.core.sequence.lockout.retries[number("71HH-UP") - 1] = 0
     one.run(300)
     assert one.keeper.lockouts
     one.cut()
-    one.wiring.odd.clear()
+    one.leads.odd.clear()
     run_until(one, lambda it: it.powered, 700)
     one.run(300)
     assert one.keeper.lockouts
@@ -84,7 +85,7 @@ def test_a_flat_battery_stops_the_rig_before_the_board_dies_and_dawn_starts_it_a
         if not one.powered:
             died = True
             assert acted, "the board died before 27-SUP had acted"
-            assert not one.plant.pump_wanted
+            assert not one.plant.pump_commanded
     assert died
     assert one.plant.down.position == 0
     run_until(one, in_state(modes.PUMPING), 8 * 3600)

@@ -5,8 +5,8 @@ import math
 import pytest
 
 from forebay.twin.effects import apply
+from forebay.twin.leads import Leads
 from forebay.twin.store import Float, Tank
-from forebay.twin.wiring import Wiring
 from tests.twin.ledger import RIG, plant, weight_N_m3
 from tests.twin.rigs import HALF, run, steady
 
@@ -108,7 +108,7 @@ def test_the_over_full_float_breaks_the_pumps_supply_with_no_board_asked():
 
 HARDWARE = {
     "stop": lambda one: one.press_stop(True),
-    "pump lead": lambda one: apply("pump-lead-open", one, Wiring()),
+    "pump lead": lambda one: apply("pump-lead-open", one, Leads()),
     "command": lambda one: one.command(0, 0),
 }
 
@@ -126,7 +126,7 @@ def test_each_break_of_the_pumps_supply_stops_it_at_once(way):
 
 def test_a_welded_switch_runs_the_pump_unasked_but_not_past_the_stop():
     one = plant(steady(800.0), HALF)
-    apply("pump-switch-welded", one, Wiring())
+    apply("pump-switch-welded", one, Leads())
     run(one, 1.0)
     assert one.up.flow > 0
     one.press_stop(True)

@@ -7,7 +7,7 @@ from fluids.fittings import Kv_to_K
 from scipy.optimize import brentq
 
 from forebay.twin.effects import apply
-from forebay.twin.wiring import Wiring
+from forebay.twin.leads import Leads
 from keeper.physics import water
 from tests.twin.ledger import plant
 from tests.twin.pipes import GRAVITY, pipe_K
@@ -78,8 +78,8 @@ def test_the_wheel_comes_up_to_its_runaway_speed_as_a_first_order_lag():
     one = plant(steady(0.0), HALF)
     one.command(0, 1000, 1, 0)
     down = one.down
-    apply("clamp-lost", one, Wiring())
-    down.position, down.wanted = 0.999999, 1.0
+    apply("clamp-lost", one, Leads())
+    down.position, down.commanded = 0.999999, 1.0
     down.pipe_s2_m5 = pipe_K(20.0, 0.025, 2.5, 4.5e-5) / (
         2 * GRAVITY * (math.pi / 4 * 0.025**2) ** 2)
     one.step(0.1)

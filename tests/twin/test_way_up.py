@@ -7,7 +7,7 @@ import pytest
 from pvlib import pvsystem as singlediode
 
 from forebay.twin.effects import apply
-from forebay.twin.wiring import Wiring
+from forebay.twin.leads import Leads
 from tests.twin.ledger import plant
 from tests.twin.pipes import GRAVITY, pipe_K
 from tests.twin.rigs import HALF, run, steady
@@ -46,7 +46,7 @@ def test_a_pump_without_flow_follows_the_similarity_laws():
     torque = {}
     for fault in ("strainer-blocked", "air-in-pump"):
         one = plant(steady(800.0), {**HALF, "supply.charge_current_A": 0.0})
-        apply(fault, one, Wiring())
+        apply(fault, one, Leads())
         one.command(1, 0)
         run(one, 0.2)
         up = one.up
@@ -94,7 +94,7 @@ def test_the_very_first_flow_meets_the_friction_of_a_narrow_main_already():
 
 def test_a_stalled_motor_is_its_winding():
     one = plant(steady(800.0), {**HALF, "supply.charge_current_A": 0.0})
-    apply("rotor-stalled", one, Wiring())
+    apply("rotor-stalled", one, Leads())
     one.command(1, 0)
     run(one, 0.2)
     assert one.up.panel_V == pytest.approx(3.0 * one.up.pump_A)

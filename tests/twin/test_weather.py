@@ -6,7 +6,7 @@ import pytest
 
 from forebay.twin.effects import apply
 from forebay.twin.frost import Frost
-from forebay.twin.wiring import Wiring
+from forebay.twin.leads import Leads
 from tests.twin.ledger import plant
 from tests.twin.rigs import HALF, MINUTES, run, steady
 
@@ -52,7 +52,7 @@ def test_an_open_panel_lead_is_night_at_once():
     one = plant(steady(800.0), HALF)
     one.command(1, 0)
     run(one, 5.05)
-    apply("panel-lead-open", one, Wiring())
+    apply("panel-lead-open", one, Leads())
     run(one, 0.1)
     assert one.up.panel_A == one.up.pump_A == 0
 

@@ -24,7 +24,7 @@ TABLES = {
     "modes": (operation.MODES, modes.MODES),
     "states": (operation.STATES, range(len(modes.STATES))),
     "causes": (operation.CAUSES, modes.CAUSES),
-    "events": (operation.EVENTS, events.EVENTS),
+    "events": (operation.EVENTS, events.EVENT_CODES),
     "orders": (operation.ORDERS, [row[orders.O_CODE] for row in orders.ORDERS]),
     "refusals": (operation.REFUSALS, orders.REFUSALS),
     "safe reasons": (operation.SAFE_REASONS, health.SAFE_REASONS),

@@ -64,14 +64,14 @@ class Board:
         self.meter_up, self.meter_down = parts.meters(kind)
         self.thermistor = parts.maybe_thermistor(wiring)
         self.thermometers = parts.thermometers(wiring)
-        self.motor_turn, self.water_turn = parts.turns(wiring)
+        self.motor_place, self.water_place = parts.thermometer_places(wiring)
         self.last_ms = clock.ticks_ms()
 
     def _valve_began(self, wiring):
         """Return where the valve stands as far as it can be known [permille]."""
-        kept = self.valve_word.get()
-        if 0 <= kept <= parts.PERMILLE and kept != NONE:
-            return kept
+        saved = self.valve_word.get()
+        if 0 <= saved <= parts.PERMILLE and saved != NONE:
+            return saved
         return parts.unknown_position(wiring)
 
     def read(self, values):
@@ -95,10 +95,10 @@ class Board:
         values[WATER_MDEGC] = ABSENT
         if self.thermistor is not None:
             values[MOTOR_MDEGC] = self.thermistor.read()
-        elif self.motor_turn >= 0:
-            values[MOTOR_MDEGC] = self.thermometers.read(self.motor_turn, now_ms)
-        if self.water_turn >= 0:
-            values[WATER_MDEGC] = self.thermometers.read(self.water_turn, now_ms)
+        elif self.motor_place >= 0:
+            values[MOTOR_MDEGC] = self.thermometers.read(self.motor_place, now_ms)
+        if self.water_place >= 0:
+            values[WATER_MDEGC] = self.thermometers.read(self.water_place, now_ms)
 
     def write(self, outputs):
         """Drive what `keeper.channels.OUTPUTS` names; allocates nothing."""

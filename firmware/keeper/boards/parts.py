@@ -81,7 +81,7 @@ def thermometers(wiring):
     return Thermometers(line, roms, wiring[at("temperature_stale_s")])
 
 
-def turns(wiring):
+def thermometer_places(wiring):
     """Return the places of motor and water among the thermometers, -1 = not there."""
     motor = 0 if wiring[at("motor_sensor")] == wr.ONE_WIRE else -1
     water = motor + 1 if wiring[at("water_sensor")] == wr.ONE_WIRE else -1

@@ -32,20 +32,20 @@ from keeper.channels import MONITORS, READ
 from keeper.link.desk import Desk
 from keeper.drivers.streams import UsbStream
 from keeper.health import (
-    BAD_SETTINGS, KEPT, NO_FILES, NO_MEMORY, RESTARTING, SAFE_MODE, SOUND, TO_TRY_AGAIN,
+    BAD_SETTINGS, RECORDING, NO_FILES, NO_MEMORY, RESTARTING, SAFE_MODE, SOUND, TO_TRY_AGAIN,
     UNUSABLE, WATCHDOG)
 from keeper.link.identity import Identity, firmware_hash
 from keeper.keeper import Keeper
 from keeper.link.rtu import Link
 from keeper.loop import Loop, Port
 from keeper.journal.opening import open_journal
-from keeper.retained_files import Remembered
+from keeper.retained_files import RetainedFiles
 from keeper.boards.retry import LACKING_DS, Retry, is_safe_start, safe_wait_ds
 from keeper.link.signing import read_key
 
 WATCHDOG_ms = 8000      # within what each chip takes; a test compares
 SETTINGS, WIRING = "/settings", "/wiring"   # beside the program
-REMEMBERED, JOURNAL, KEY, NETWORK = "/rig", "/journal", "/rig/key", "/rig/network"
+RETAINED, JOURNAL, KEY, NETWORK = "/rig", "/journal", "/rig/key", "/rig/network"
 ERROR = "/last_error"   # as the loader writes it
 # With less left once all is made, the first long answer (the list of a full
 # journal's files, a guess) would end the start: then without a journal.
@@ -101,14 +101,14 @@ def read_settings(path):
 def open_files(loader, kind, settings, reason):
     """Return (journal, memory, reason): the journal quiet if it cannot be, or start safe.
 
-    MemoryError goes on where lockouts could not be remembered.
+    MemoryError goes on where lockouts could not be saved.
     """
     rig_id = settings[st.index("rig_id")]
     place = loader.root + JOURNAL
     if reason != SOUND:
         return QuietJournal(place, rig_id, SAFE_MODE), None, reason
     try:
-        memory = Remembered(loader.root + REMEMBERED)
+        memory = RetainedFiles(loader.root + RETAINED)
         gc.collect()
         journal = maybe_journal(place, rig_id, kind)
     except MemoryError:
@@ -232,7 +232,7 @@ class Making:
         health = keeper.health
         health.restarts = max(0, loader.restarts)
         health.reset_reason = loader.reset_reason
-        health.journal_state = getattr(journal, "why_quiet", KEPT)
+        health.journal_state = getattr(journal, "why_quiet", RECORDING)
         health.error_path = loader.root + ERROR
         key = read_key(loader.root + KEY)
         desk = open_desk(keeper, key, loader.folder)
@@ -241,7 +241,7 @@ class Making:
         ports = open_ports(keeper, journal, wiring, board, desk)
         if self.kind.has_radio:
             ports.append(open_radio(keeper, journal, wiring, desk, key, loader.root))
-        lacks = reason != SOUND or health.journal_state != KEPT
+        lacks = reason != SOUND or health.journal_state != RECORDING
         if board.lamp is not None:
             board.lamp.show(STANDS_SAFE if reason != SOUND else NO_JOURNAL if lacks else WELL)
         on_healthy = Unproven(loader).settle if lacks else loader.confirm

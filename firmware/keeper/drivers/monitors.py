@@ -133,7 +133,7 @@ class Monitors:
         self.clock = clock
         self.faults = 0
         self.is_stuck = False     # a time-out was seen: the bus wants clocks
-        self.turn = 0             # whose turn it is to be looked after
+        self.next_monitor = 0     # whose turn it is to be looked after
         self.slow = [monitor for monitor in monitors if not monitor.is_quick]
         self.due = 0              # which of the slow ones is read next
         self.may_look = False     # once a scan
@@ -179,8 +179,8 @@ class Monitors:
             return True
         if not self.count:
             return False
-        monitor = self.monitors[self.turn]
-        self.turn = (self.turn + 1) % self.count
+        monitor = self.monitors[self.next_monitor]
+        self.next_monitor = (self.next_monitor + 1) % self.count
         began_us = self.clock.ticks_us()
         if not monitor.look_after():
             took_us = self.clock.ticks_diff(self.clock.ticks_us(), began_us)

@@ -72,7 +72,7 @@ class Thermometers:
         self.scratch = bytearray(SCRATCHPAD_BYTES)
         self.faults = 0
         self.state = IDLE
-        self.turn = 0            # whose reading is next
+        self.next_sensor = 0     # whose reading is next
         self.began_ms = -1       # ticks of the last conversion, -1 = none yet
         self._find()
 
@@ -118,7 +118,7 @@ class Thermometers:
             waited_ms = self._age(self.began_ms, now_ms)
             if waited_ms < CONVERSION_ms:
                 return False
-            if self.turn == 0 and not self.line.readbit() and waited_ms < GIVE_UP_ms:
+            if self.next_sensor == 0 and not self.line.readbit() and waited_ms < GIVE_UP_ms:
                 return False
             self._address()
         else:
@@ -128,7 +128,7 @@ class Thermometers:
     def _convert(self, now_ms):
         """Start a conversion in all sensors: 2.1 ms."""
         self.began_ms = now_ms
-        self.turn = 0
+        self.next_sensor = 0
         line = self.line
         if not line.reset():
             for sensor in self.sensors:
@@ -140,7 +140,7 @@ class Thermometers:
 
     def _address(self):
         """Call the sensor whose turn it is: 6.1 ms, one still to be found 15 ms and more."""
-        sensor = self.sensors[self.turn]
+        sensor = self.sensors[self.next_sensor]
         line = self.line
         if sensor.rom is ANY:
             self._find()  # it may have been plugged in since
@@ -160,12 +160,12 @@ class Thermometers:
         scratch = self.scratch
         for place in range(SCRATCHPAD_BYTES):
             scratch[place] = line.readbyte()
-        self._judge(self.sensors[self.turn], now_ms)
+        self._judge(self.sensors[self.next_sensor], now_ms)
         self._next()
 
     def _next(self):
-        self.turn += 1
-        self.state = CONVERTING if self.turn < self.count else IDLE
+        self.next_sensor += 1
+        self.state = CONVERTING if self.next_sensor < self.count else IDLE
 
     def _judge(self, sensor, now_ms):
         """Take the scratchpad as a reading, or say why not."""

@@ -43,7 +43,7 @@ class Servo:
         self.travel_ms = travel_ms
         self.sensor = sensor
         self.supply = Pin(supply_gpio, Pin.OUT, value=0)
-        self.told = start_permille
+        self.commanded = start_permille
         self.at = start_permille * PERMILLE
         # Frequency and width together: the output starts with the right pulse.
         self.pwm = PWM(Pin(pulse_gpio), freq=SERVO_Hz, duty_ns=self._pulse_ns(start_permille))
@@ -54,14 +54,14 @@ class Servo:
     def drive(self, wanted, passed_ms):
         """Follow a wanted position [0 to 1000]; allocates nothing."""
         step = _travelled(passed_ms, self.travel_ms)
-        goal = self.told * PERMILLE
+        goal = self.commanded * PERMILLE
         if self.at < goal:
             self.at = min(goal, self.at + step)
         else:
             self.at = max(goal, self.at - step)
-        if wanted != self.told:
-            self.told = max(0, min(PERMILLE, wanted))
-            self.pwm.duty_ns(self._pulse_ns(self.told))
+        if wanted != self.commanded:
+            self.commanded = max(0, min(PERMILLE, wanted))
+            self.pwm.duty_ns(self._pulse_ns(self.commanded))
         self.supply.value(1)
 
     def read(self):
@@ -69,12 +69,12 @@ class Servo:
         return self.at // PERMILLE if self.sensor is None else self.sensor.read()
 
     def is_moving(self):
-        """Return False: a servo holds by itself where it was told to stand."""
+        """Return False: a servo holds by itself where it was commanded."""
         return False
 
     def safe(self):
-        """Leave the valve where it was last told to stand."""
-        self.pwm.duty_ns(self._pulse_ns(self.told))
+        """Leave the valve where it was last commanded."""
+        self.pwm.duty_ns(self._pulse_ns(self.commanded))
 
 
 class MotorValve:

@@ -12,7 +12,7 @@ from keeper.journal.packing import BLOCK_HEAD, WIDTH_BITS, BlockPacker, width_of
 from keeper.journal.records import BLOCK, ROW_TYPES
 
 # Columns of a row, in the order in which a block holds them.
-BOOT, UPTIME, SCANS, STATE, CONTACTS, FIRST_VALUE = range(6)
+ROW_BOOT, ROW_UPTIME, ROW_SCANS, ROW_STATE, ROW_CONTACTS, FIRST_VALUE = range(6)
 ROW_COLUMNS = FIRST_VALUE + COLUMNS
 
 VERSION = 2
@@ -86,7 +86,7 @@ class RowPacker(BlockPacker):
                 self.step_bits[group] = 0
                 self.level_bits[group] = 0
         codes = self.codes
-        twice = self.column == UPTIME
+        twice = self.column == ROW_UPTIME
         first = self.held.first
         before = self.before
         bits = 0
@@ -133,7 +133,7 @@ class RowPacker(BlockPacker):
         levels = self._cost(self.level_bits, self.count)
         if not steps:
             self.mode = CONSTANT
-        elif levels < steps and self.column != UPTIME:
+        elif levels < steps and self.column != ROW_UPTIME:
             self.mode = LEVELS
         else:
             self.mode = STEPS

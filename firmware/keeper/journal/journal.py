@@ -57,7 +57,7 @@ class Journal:
         self.tail = Tail()
         self.tail_begun = False  # a part of the tail anew is written, and another follows
         self.tail_from = 0       # number of the segment with which it last began anew
-        self.events_had_turn = False
+        self.events_went_first = False
         self.jobs = RETAIN
         self.hold_ds = 0         # no writes before this uptime
         self.sync_at_ds = 0      # uptime at which the tail must be synced
@@ -74,7 +74,7 @@ class Journal:
         self.summary_seq = summary_seq
         self.restored_low = low
         self.restored_high = high
-        self.closing.kept.restore(low, high)
+        self.closing.totals.restore(low, high)
 
     # Between scans
 
@@ -105,9 +105,9 @@ class Journal:
 
     def _close_on(self, keeper):
         stage = self.closing.stage
-        if stage == cl.HOLD:
+        if stage == cl.TAKE_ROW:
             self._hold_row(keeper)
-        elif stage == cl.SUMMARY:
+        elif stage == cl.TAKE_SUMMARY:
             self._hold_summary(keeper)
         self.closing.step(keeper)
 
@@ -119,7 +119,7 @@ class Journal:
         self.held.add(closing.row)
         self.newest_row += 1
         self.tail.add_row(self.newest_row, closing.row)
-        if closing.kept.uptime_ds >= self.sync_at_ds or self.tail.is_full():
+        if closing.totals.uptime_ds >= self.sync_at_ds or self.tail.is_full():
             self.jobs |= SYNC
             self.sync_at_ds = cl.UPTIME_MOST  # until it is done
         if self.held.count >= ROWS_MOST and not self.packing:
@@ -135,7 +135,7 @@ class Journal:
             self._report_loss(keeper, SUMMARY, self.segments.next_number(SUMMARY))
         seconds, marks = self.closing.marks
         self.summary_seq += 1
-        summaries.add(self.summary_seq, self.boot, seconds, marks, self.closing.kept)
+        summaries.add(self.summary_seq, self.boot, seconds, marks, self.closing.totals)
         self.tail.add_summary(summaries)
         if summaries.count == SUMMARIES_MOST:
             self.summary_packer.begin(SUMMARIES_MOST)
@@ -168,13 +168,13 @@ class Journal:
         return True
 
     def _write(self, keeper):
-        if self.events.used and not (self.events_had_turn and self.jobs & ON_FLASH):
+        if self.events.used and not (self.events_went_first and self.jobs & ON_FLASH):
             # One turn, so that a fault that chatters does not hold up the rows.
-            self.events_had_turn = True
+            self.events_went_first = True
             if self._append(keeper, EVENTS, self.events.buffer, self.events.used):
                 self.events.used = 0
             return
-        self.events_had_turn = False
+        self.events_went_first = False
         jobs = self.jobs
         if self.tail.filled:
             self._begin_tail(keeper)
@@ -194,7 +194,7 @@ class Journal:
             self._retain(keeper)
 
     def _sync_tail(self, keeper):
-        count = self.tail.close(self.newest_row, self.boot, self.closing.kept)
+        count = self.tail.close(self.newest_row, self.boot, self.closing.totals)
         if not self.tail.used or self._append(keeper, TAIL, self.tail.buffer, count):
             self._synced(keeper)
 
@@ -205,7 +205,7 @@ class Journal:
         self.synced_ds = keeper.uptime_ds
         # A row that is longer than the interval is waited for; a scan lasts 0.1 s.
         interval_ds = max(keeper.tail_sync_s * DS_PER_S, self.closing.due_scans)
-        self.sync_at_ds = self.closing.kept.uptime_ds + interval_ds
+        self.sync_at_ds = self.closing.totals.uptime_ds + interval_ds
 
     def _write_block(self, keeper):
         if self._append(keeper, DETAIL, self.packer.buffer, self.packer.size):
@@ -219,7 +219,7 @@ class Journal:
         tail.filled = False
         count = tail.used
         if not tail.refilling:
-            count = tail.close(self.newest_row, self.boot, self.closing.kept)
+            count = tail.close(self.newest_row, self.boot, self.closing.totals)
         append = self.segments.append if self.tail_begun else self.segments.append_new
         if not self._on_flash(append, TAIL, tail.buffer, count):
             self.tail_begun = tail.refilling = False  # another refill comes, of all

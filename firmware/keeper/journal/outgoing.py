@@ -91,9 +91,9 @@ class Tail:
         self.refilling = left > room
         self.filled = True
 
-    def close(self, seq, boot, kept):
-        """Put totals [rows.KeptTotals] of rows up to `seq` behind what waits; return the end."""
-        return put_totals(self.buffer, self.used, seq, boot, kept)
+    def close(self, seq, boot, totals):
+        """Put totals [rows.FrozenTotals] of rows up to `seq` behind what waits; return the end."""
+        return put_totals(self.buffer, self.used, seq, boot, totals)
 
 
 class Events:

@@ -15,7 +15,7 @@ STREAMS = 4
 LETTERS = "dest"
 
 # Types of record.
-ROW, BLOCK, EVENT, TOTALS_KEPT, QUARTER, SUMMARY_BLOCK = range(1, 7)
+ROW, BLOCK, EVENT, TOTALS_AT_ROW, QUARTER_SUMMARY, SUMMARY_BLOCK = range(1, 7)
 
 MAGIC = b"fbyj"
 FORMAT_VERSION = 1
@@ -42,8 +42,8 @@ EVENT_RECORD = HEAD + struct.calcsize(EVENT_LAYOUT) + TRAILER
 TOTALS_RECORD = HEAD + struct.calcsize(TOTALS_LAYOUT) + TRAILER
 SUMMARY_RECORD = HEAD + struct.calcsize(SUMMARY_LAYOUT) + TRAILER
 FIXED_PAYLOAD = {kind: size - HEAD - TRAILER for kind, size in (
-    (ROW, ROW_RECORD), (EVENT, EVENT_RECORD), (TOTALS_KEPT, TOTALS_RECORD),
-    (QUARTER, SUMMARY_RECORD))}
+    (ROW, ROW_RECORD), (EVENT, EVENT_RECORD), (TOTALS_AT_ROW, TOTALS_RECORD),
+    (QUARTER_SUMMARY, SUMMARY_RECORD))}
 
 
 def segment_head(stream, number, rig_id):
@@ -87,11 +87,11 @@ def _limbs(low, high):
     return limbs
 
 
-def put_totals(out, at, seq, boot, kept):
-    """Write totals [rows.KeptTotals] that include rows up to `seq`; return the end."""
-    struct.pack_into(TOTALS_LAYOUT, out, at + HEAD, boot, kept.uptime_ds,
-                     *_limbs(kept.low, kept.high))
-    return seal(out, at, TOTALS_KEPT, seq, TOTALS_RECORD - HEAD - TRAILER)
+def put_totals(out, at, seq, boot, totals):
+    """Write totals [rows.FrozenTotals] that include rows up to `seq`; return the end."""
+    struct.pack_into(TOTALS_LAYOUT, out, at + HEAD, boot, totals.uptime_ds,
+                     *_limbs(totals.low, totals.high))
+    return seal(out, at, TOTALS_AT_ROW, seq, TOTALS_RECORD - HEAD - TRAILER)
 
 
 def put_event(out, at, seq, boot, slot, low, high):
@@ -107,14 +107,14 @@ def put_event(out, at, seq, boot, slot, low, high):
     return seal(out, at, EVENT, seq, EVENT_RECORD - HEAD - TRAILER)
 
 
-def put_summary(out, at, seq, boot, seconds, marks, kept):
-    """Write a summary of `seconds` [s] that ends with totals [rows.KeptTotals]; return the end.
+def put_summary(out, at, seq, boot, seconds, marks, totals):
+    """Write a summary of `seconds` [s] that ends with totals [rows.FrozenTotals]; return the end.
 
     marks: 14 x (least, mean, greatest).
     """
-    struct.pack_into(SUMMARY_LAYOUT, out, at + HEAD, boot, kept.uptime_ds, seconds, *marks,
-                     *_limbs(kept.low, kept.high))
-    return seal(out, at, QUARTER, seq, SUMMARY_RECORD - HEAD - TRAILER)
+    struct.pack_into(SUMMARY_LAYOUT, out, at + HEAD, boot, totals.uptime_ds, seconds, *marks,
+                     *_limbs(totals.low, totals.high))
+    return seal(out, at, QUARTER_SUMMARY, seq, SUMMARY_RECORD - HEAD - TRAILER)
 
 
 class SegmentReader:

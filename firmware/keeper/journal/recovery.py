@@ -11,15 +11,16 @@ from keeper.journal.blocks import COLUMN_BITS_LEAST, ROW_COLUMNS, ROWS_MOST
 from keeper.channels import TOTALS
 from keeper.journal.packing import BLOCK_HEAD, WIDTH_BITS
 from keeper.journal.records import (
-    BLOCK, DETAIL, EVENT, EVENT_LAYOUT, EVENT_RECORD, EVENTS, FORMAT_VERSION, HEAD, QUARTER, ROW,
-    ROW_FIELDS, ROW_RECORD, SEGMENT_HEAD, STREAMS, SUMMARY, SUMMARY_BLOCK, SUMMARY_LAYOUT,
-    SUMMARY_RECORD, TAIL, TOTALS_KEPT, TOTALS_LAYOUT, TRAILER, SegmentReader)
+    BLOCK, DETAIL, EVENT, EVENT_LAYOUT, EVENT_RECORD, EVENTS, FORMAT_VERSION, HEAD,
+    QUARTER_SUMMARY, ROW, ROW_FIELDS, ROW_RECORD, SEGMENT_HEAD, STREAMS, SUMMARY,
+    SUMMARY_BLOCK, SUMMARY_LAYOUT, SUMMARY_RECORD, TAIL, TOTALS_AT_ROW, TOTALS_LAYOUT,
+    TRAILER, SegmentReader)
 from keeper.journal.segments import bytes_of, number_of
 from keeper.journal.summary import BLOCK_COLUMNS
 from keeper.journal.summary import MOST as SUMMARIES_MOST
 
-WITH_TOTALS = {EVENT: EVENT_LAYOUT, TOTALS_KEPT: TOTALS_LAYOUT, QUARTER: SUMMARY_LAYOUT}
-BEGINS_WITH_BOOT = (ROW, EVENT, TOTALS_KEPT, QUARTER)
+WITH_TOTALS = {EVENT: EVENT_LAYOUT, TOTALS_AT_ROW: TOTALS_LAYOUT, QUARTER_SUMMARY: SUMMARY_LAYOUT}
+BEGINS_WITH_BOOT = (ROW, EVENT, TOTALS_AT_ROW, QUARTER_SUMMARY)
 ROW_PAYLOAD = ROW_RECORD - HEAD - TRAILER
 SUMMARY_PAYLOAD = SUMMARY_RECORD - HEAD - TRAILER
 # The shortest that a block can be: as many numbers as it can hold may be lost with it.
@@ -151,11 +152,11 @@ class Recovery:
         self.found += 1
         if kind in BEGINS_WITH_BOOT and length >= 2:
             self.boot = max(self.boot, data[at] | data[at + 1] << 8)
-        if kind == ROW or kind == TOTALS_KEPT:
+        if kind == ROW or kind == TOTALS_AT_ROW:
             self.rows.note(seq)
         elif kind == EVENT:
             self.event_seq = max(self.event_seq, seq)
-        elif kind == QUARTER:
+        elif kind == QUARTER_SUMMARY:
             self.summaries.note(seq)
         elif kind == BLOCK and length >= BLOCK_HEAD:
             self.rows.note_block(seq + data[at + 1] - 1)
@@ -171,7 +172,7 @@ class Recovery:
             return
         if kind == ROW and length == ROW_PAYLOAD:
             self.rows.put(seq, struct.unpack_from(ROW_FIELDS, data, at))
-        elif kind == QUARTER and length == SUMMARY_PAYLOAD:
+        elif kind == QUARTER_SUMMARY and length == SUMMARY_PAYLOAD:
             self.summaries.put(seq, memoryview(data)[at - HEAD:at + length + TRAILER])
 
     def _take_totals(self, kind, data, at):

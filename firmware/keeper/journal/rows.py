@@ -137,7 +137,7 @@ class Rows:
             self.frozen_bad[index] = 0
 
 
-class KeptTotals:
+class FrozenTotals:
     """The totals as they were at the end of a row.  Attributes: low, high, uptime_ds."""
 
     def __init__(self):

@@ -96,11 +96,11 @@ class HeldSummaries:
         """Return how many bytes of `records` count."""
         return self.count * SUMMARY_RECORD
 
-    def add(self, seq, boot, seconds, marks, kept):
+    def add(self, seq, boot, seconds, marks, totals):
         """Take a summary [as for `records.put_summary`]; there must be room."""
         if not self.count:
             self.first_seq = seq
-        put_summary(self.records, self.bytes_held(), seq, boot, seconds, marks, kept)
+        put_summary(self.records, self.bytes_held(), seq, boot, seconds, marks, totals)
         self.count += 1
 
     def put(self, place, record):

@@ -77,7 +77,7 @@ class Published:
             "wanted_mW": core.sequence.light.wanted_mW,
             "clock_known": 1 if core.sequence.light.clock_known else 0,
             "events_lost": min(keeper.events.lost, U16_MOST),
-            "memory_failed": min(keeper.kept.failed(), U16_MOST),
+            "memory_failed": min(keeper.retained.failed(), U16_MOST),
         }
         found.update(_marks(keeper.health))
         return found

@@ -109,7 +109,7 @@ class TcpPort:
         self.answers = Answers(keeper, journal, desk)
         self.listener = None
         self.clients = [Client() for _ in range(SLOTS)]
-        self.turn = 0            # client that is next
+        self.next_client = 0     # client that is next
         self.refused = 0
         self.heard_ms = 0        # ticks of the newest bytes
         self.was_heard = False
@@ -153,8 +153,8 @@ class TcpPort:
         if self._accept(self.listener, now_ms):
             return True
         for _ in range(SLOTS):
-            client = self.clients[self.turn]
-            self.turn = (self.turn + 1) % SLOTS
+            client = self.clients[self.next_client]
+            self.next_client = (self.next_client + 1) % SLOTS
             if client.socket is not None and self._serve(client, now_ms):
                 return True
         return did_work

@@ -15,8 +15,8 @@ LOOK_DS = 10             # how often a changed wish is looked for
 UL_PER_ML = 1000
 WANTED, LEAST = 0, 1     # which power a message about lasting speaks of
 SHORT, LASTS, UNKNOWN = 0, 1, 2  # what a plan says of the water
-NO_PLAN = -2             # told: nobody knows the water
-TOLD_AGAIN_PERCENT = 10  # a power that changed by less is not told again
+NO_PLAN = -2             # announced: nobody knows the water
+ANNOUNCED_AGAIN_PERCENT = 10  # a power that changed by less is not announced again
 VOLUMES_DISAGREE = number("3-VOL") - 1
 
 
@@ -30,8 +30,8 @@ class Budget:
         self.quarter_ds = 0      # uptime at which this quarter began
         self.steady_mW = 0       # setpoint of the whole quarter so far, 0 = not steady
         self.energy_mJ = self.water_uL = 0  # totals when it began
-        self.told_mW = -1        # what was last said of the night
-        self.told_short = False
+        self.announced_mW = -1   # what was last said of the night
+        self.announced_short = False
 
     def work(self):
         """Look whether something is to be learned or planned."""
@@ -42,7 +42,7 @@ class Budget:
         if keeper.state != RUNNING:
             self.steady_mW = 0
             if not light.dark:
-                self.told_mW = -1
+                self.announced_mW = -1
             if light.replan and light.due():
                 self._plan(light)
             return
@@ -80,8 +80,8 @@ class Budget:
         level_mm = keeper.values[LEVEL_MEAN]
         if level_mm == INVALID or keeper.core.protection.acting[VOLUMES_DISAGREE]:
             light.setpoint_mW = light.wanted_mW
-            if self.told_mW != NO_PLAN:
-                self.told_mW = NO_PLAN
+            if self.announced_mW != NO_PLAN:
+                self.announced_mW = NO_PLAN
                 keeper.events.post(LIGHT_PLANNED, UNKNOWN, light.wanted_mW)
             return
         water_mL = night.water_mL(level_mm)
@@ -97,12 +97,12 @@ class Budget:
     def _tell(self, light, power_mW, lasts, water_mL):
         if self.keeper.core.protection.hold & TURBINE:
             return  # no light comes now, whatever the water would give
-        change = power_mW - self.told_mW
-        if self.told_mW > 0 and abs(change) * 100 < TOLD_AGAIN_PERCENT * power_mW and (
-                lasts or self.told_short):
+        change = power_mW - self.announced_mW
+        if self.announced_mW > 0 and abs(change) * 100 < ANNOUNCED_AGAIN_PERCENT * power_mW and (
+                lasts or self.announced_short):
             return
-        self.told_mW = power_mW
-        self.told_short = not lasts
+        self.announced_mW = power_mW
+        self.announced_short = not lasts
         post = self.keeper.events.post
         post(LIGHT_PLANNED, LASTS if lasts else SHORT, power_mW)
         if not lasts:

@@ -49,7 +49,7 @@ class Light:
         self.off_tonight = False # the button has turned the light off till dawn
         self.clock_periods = 0           # time of day, UTC
         self.clock_known = False # somebody set the clock in this boot
-        self.clock_told = False  # an unknown clock has been told
+        self.clock_announced = False  # an unknown clock has been reported
         self.replan = True       # the night's plan must be made anew
 
     def pass_time(self, values, periods):
@@ -76,11 +76,11 @@ class Light:
         if panel_mV != INVALID and (panel_mV < self.dark_mV) != self.dark:
             self.twilight_periods += periods
             if self.twilight_periods >= self.dark_wait_periods:
-                self._turn()
+                self._dusk_or_dawn()
         else:
             self.twilight_periods = 0
 
-    def _turn(self):
+    def _dusk_or_dawn(self):
         """Dusk or dawn."""
         self.dark = not self.dark
         self.twilight_periods = 0
@@ -88,8 +88,8 @@ class Light:
         if self.dark:
             self.saw_dusk = self.events.uptime_ds > 2 * self.dark_wait_periods
             self.night_periods = self.dark_wait_periods
-            if self.clock_on_min >= 0 and not self.clock_known and not self.clock_told:
-                self.clock_told = True
+            if self.clock_on_min >= 0 and not self.clock_known and not self.clock_announced:
+                self.clock_announced = True
                 self.events.post(CLOCK_UNKNOWN, 0, self.clock_on_min)
             return
         minutes = self.night_periods // PERIODS_PER_MIN

@@ -44,8 +44,8 @@ class Sequence:
         self.valve_shut = settings[at("valve_shut_permille")]
         self.valve_fitted = settings[at("fitted")] >> VALVE_PERMILLE & 1
         self.valve_travel_periods = settings[at("valve_travel_ms")] * PERIODS_PER_S // 1000
-        self.valve_told = 0      # what the valve was last told [permille]; the scan writes it
-        self.told_shut_periods = 0  # periods since it was told to be shut
+        self.valve_commanded = 0  # the scan writes it [permille]
+        self.commanded_shut_periods = 0  # periods since it was commanded shut
         self.pump = MinimumTimes(settings[at("pump_least_on_s")],
                                  settings[at("pump_least_off_s")])
         self.light_least_off_periods = settings[at("light_least_off_s")] * PERIODS_PER_S
@@ -84,10 +84,10 @@ class Sequence:
         """Let `periods` pass; a count that has come to LONGEST_PERIODS stands still."""
         if self.in_state_periods < LONGEST_PERIODS:
             self.in_state_periods += periods
-        if self.valve_told:
-            self.told_shut_periods = 0
-        elif self.told_shut_periods < LONGEST_PERIODS:
-            self.told_shut_periods += periods
+        if self.valve_commanded:
+            self.commanded_shut_periods = 0
+        elif self.commanded_shut_periods < LONGEST_PERIODS:
+            self.commanded_shut_periods += periods
         if self.pump.left_periods:
             self.pump.tick(periods)
         if self.lockout.counted:
@@ -133,7 +133,8 @@ class Sequence:
         if state == CLOSING:
             shut = self.is_shut(values)
             # A valve that does not report shut has had its time to obey.
-            if self.maintenance and (shut or self.told_shut_periods >= self.valve_travel_periods):
+            if self.maintenance and (
+                    shut or self.commanded_shut_periods >= self.valve_travel_periods):
                 return MAINTENANCE_ORDERED
             return VALVE_SHUT if shut else NO_CAUSE
         if state == MAINTENANCE:
@@ -171,11 +172,11 @@ class Sequence:
         return NO_CAUSE
 
     def is_shut(self, values):
-        """Return whether the valve is told to be shut and reports it, or has had the time."""
-        if self.valve_told:
+        """Return whether the valve is commanded shut and reports it, or has had the time."""
+        if self.valve_commanded:
             return False
         if not self.valve_fitted:
-            return self.told_shut_periods >= self.valve_travel_periods
+            return self.commanded_shut_periods >= self.valve_travel_periods
         return INVALID != values[VALVE_PERMILLE] <= self.valve_shut
 
     def _pump_cause(self, flow_uL_s, periods):

@@ -69,7 +69,7 @@ class Derived:
         self.mL_per_mm = settings[at("upper_area_cm2")] // CM2_MM_PER_ML
         self.heat = Heat(settings[at("thermal_base_mA")], settings[at("thermal_tau_s")])
         self.starts = Starts(settings[at("starts_per_hour")])
-        self.told = 0            # valve position of the scan before [permille]
+        self.commanded = 0       # valve position of the scan before [permille]
         self.pump_on = 0         # pump switch of the scan before
         self.mean = INVALID      # mean level, in 1/2**MEAN_SHIFT mm; INVALID = none yet
         self.from_mm = INVALID   # level at the start of the comparison with the volumes
@@ -135,16 +135,16 @@ class Derived:
     def _turbine(self, values, state):
         """Judge valve, generator and lamps."""
         position = values[VALVE_PERMILLE]
-        told = self.told
+        commanded = self.commanded
         flow = values[FLOW_DOWN]
         if position == INVALID:
-            position = told
+            position = commanded
             values[VALVE_GAP] = INVALID
         else:
-            gap = position - told
+            gap = position - commanded
             values[VALVE_GAP] = gap if gap >= 0 else -gap
         values[NO_FLOW_DOWN] = 0 if flow else position
-        values[SHUT_FLOW] = flow if flow and told == 0 and (
+        values[SHUT_FLOW] = flow if flow and commanded == 0 and (
             state != CLOSING and state != RUNNING and state != DRAINING) else 0
         volts, lamp_mA = values[GENERATOR_MV], values[LAMP_MA]
         if volts == INVALID:
@@ -186,7 +186,7 @@ class Derived:
         elif self.compared_periods >= COMPARISON_MOST_PERIODS:
             self._begin_comparison(mean)
         values[LEVEL_GAP] = self.gap_mm
-        if state != STANDSTILL or self.told:
+        if state != STANDSTILL or self.commanded:
             self.rest_periods = 0
             values[LEAK_MM] = 0
         else:

@@ -214,4 +214,4 @@ def number(element_id):
 
 # After a restart these act while their value has not yet come back below the reset:
 # what was hot, or empty, is so still.
-KEPT_BY_VALUE = (number("26-MOT"), number("49-MOT"), number("27-SUP"))
+HELD_BY_VALUE = (number("26-MOT"), number("49-MOT"), number("27-SUP"))

@@ -9,7 +9,7 @@ from keeper.channels import COLUMNS, INVALID
 from keeper.clock import PERIOD_MS
 from keeper.protection.elements import (
     AT_REST, BELOW, INHIBIT, J_ACTION, J_ARMED, J_DELAY_MS, J_PICKUP, J_RESET, J_SENSE, J_TARGET,
-    J_VALUE, JUDGED, KEPT_BY_VALUE, STOP, TRIP, UNTRUSTED, limit_of)
+    J_VALUE, JUDGED, HELD_BY_VALUE, STOP, TRIP, UNTRUSTED, limit_of)
 from keeper.events import ACTED, LET_GO, READING_BAD
 from keeper.modes import STATES
 
@@ -110,7 +110,7 @@ class Protection:
     def _judge_counting(self, values):
         """Move the delays of the elements that count; forget those that have come to rest."""
         counting = self.counting
-        kept = 0
+        left = 0
         for slot in range(self.counts):
             row = counting[slot]
             index, place, sign, pickup, reset, delay_steps = row
@@ -124,9 +124,9 @@ class Protection:
                     # Between reset and pickup what acts goes on, what only counts runs down.
                     self._ease(index)
             if self.count[index]:
-                counting[kept] = row
-                kept += 1
-        self.counts = kept
+                counting[left] = row
+                left += 1
+        self.counts = left
 
     def _disarm(self, values, state):
         """The state has changed: what is no longer armed lets go at once."""
@@ -134,21 +134,21 @@ class Protection:
             self._take_up(values)
         self.state = state
         counting = self.counting
-        kept = 0
+        left = 0
         for slot in range(self.counts):
             row = counting[slot]
             index = row[R_INDEX]
             if JUDGED[index][J_ARMED] >> state & 1:
-                counting[kept] = row
-                kept += 1
+                counting[left] = row
+                left += 1
             else:
                 self.count[index] = DOWN
                 self._ease(index)
-        self.counts = kept
+        self.counts = left
 
     def _take_up(self, values):
         """The first scan: what has not come back below its reset acts on; no trip is counted."""
-        for number in KEPT_BY_VALUE:
+        for number in HELD_BY_VALUE:
             index, place, sign, _, reset, delay_steps = self.by_index[number - 1]
             # One that is not fitted reads INVALID.
             if values[place] != INVALID and values[place] * sign > reset:

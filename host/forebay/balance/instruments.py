@@ -67,8 +67,8 @@ def scans_a_reading(channel: int) -> int:
     Monitors that are not needed in every scan are read in turn, so that one
     draw of their noise counts more than once.
     """
-    in_turn = [row for row in MONITORS if not row[2]]
-    return len(in_turn) if any(channel in row[:2] for row in in_turn) else 1
+    polled = [row for row in MONITORS if not row[2]]
+    return len(polled) if any(channel in row[:2] for row in polled) else 1
 
 
 @dataclass

@@ -15,8 +15,8 @@ from keeper.journal import records
 
 PLAIN = {
     records.EVENT: EVENT_RECORD,
-    records.TOTALS_KEPT: TOTALS_RECORD,
-    records.QUARTER: SUMMARY_RECORD,
+    records.TOTALS_AT_ROW: TOTALS_RECORD,
+    records.QUARTER_SUMMARY: SUMMARY_RECORD,
 }
 
 
@@ -111,7 +111,8 @@ def decode(blobs: Iterable[bytes], generation: int = 0) -> Journal:
     known = np.isin(found["kind"], [records.ROW, records.BLOCK, records.SUMMARY_BLOCK, *PLAIN])
     findings.unknown_records += int(np.count_nonzero(~known))
     return Journal(
-        rows, plain[records.EVENT], plain[records.TOTALS_KEPT], plain[records.QUARTER], findings
+        rows, plain[records.EVENT], plain[records.TOTALS_AT_ROW],
+        plain[records.QUARTER_SUMMARY], findings
     )
 
 
@@ -184,7 +185,7 @@ def _plain(data, found, kind, generation, findings):
     mine, payloads, bad = _payloads(data, found, kind, layout.itemsize)
     findings.unreadable_records += bad
     seqs, content = mine["seq"], np.frombuffer(payloads, dtype=layout)
-    if kind == records.QUARTER:
+    if kind == records.QUARTER_SUMMARY:
         packed = found[found["kind"] == records.SUMMARY_BLOCK]
         more, summed, bad = summaries.decode(
             data, packed["start"], packed["length"], packed["seq"])
@@ -196,7 +197,7 @@ def _plain(data, found, kind, generation, findings):
         plain[name] = content[name]
     plain["generation"] = generation
     plain["seq"] = seqs
-    if kind == records.TOTALS_KEPT:
+    if kind == records.TOTALS_AT_ROW:
         # Their seq is that of a row, so two records may share one: uptime decides.
         return plain[np.lexsort((plain["uptime_ds"], plain["boot"]))]
     return _once(plain, findings)

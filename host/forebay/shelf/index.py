@@ -35,7 +35,7 @@ def note(db: sqlite3.Connection, key: tuple[int, int, int, int, int], data: byte
     """
     journal = decode([data])
     numbers = {records.ROW: journal.rows.seq, records.EVENT: journal.events["seq"],
-               records.QUARTER: journal.summaries["seq"]}
+               records.QUARTER_SUMMARY: journal.summaries["seq"]}
     # Each kind counts for itself; a tail holds rows and a few summaries: its rows count.
     seqs = next((seq for seq in numbers.values() if len(seq)), journal.rows.seq)
     span = _span(journal)

@@ -20,7 +20,7 @@ class Downhill(TurbineSet):
         TurbineSet.__init__(self, *turbine_set(rig, density_kg_m3, viscosity_m2_s, gravity_m_s2))
         self.travel_s = rig["valve.travel_s"]
         self.position = 0.0      # valve travel, 0 shut to 1 open
-        self.wanted = 0.0        # what the valve was last told
+        self.commanded = 0.0     # valve travel last commanded
         self.seat_s2_m5 = 0.0    # head lost in a leaking seat / flow^2, 0 = tight
         self.inertia = rig["turbine.inertia_kg_m2"]
         self.middle = 0.0        # speed of the wheel half-way through the last step, rad/s
@@ -42,7 +42,7 @@ class Downhill(TurbineSet):
 
     def idle(self):
         """Return whether nothing moves on this side."""
-        return (self.position == 0.0 and self.wanted == 0.0 and self.speed == 0.0
+        return (self.position == 0.0 and self.commanded == 0.0 and self.speed == 0.0
                 and not self.seat_s2_m5)
 
     def leak(self, flow_m3_s, head_m):
@@ -56,7 +56,7 @@ class Downhill(TurbineSet):
 
         water: it comes through from the tank.
         """
-        if self.position != self.wanted:
+        if self.position != self.commanded:
             self._travel(dt_s)
         if self.valve_s2_m5 > 0.0 and water and head_m > 0.0:
             flow = self.fall_m3_s(head_m)
@@ -79,10 +79,10 @@ class Downhill(TurbineSet):
             self.middle = 0.0
 
     def _travel(self, dt_s):
-        """Move the valve towards where it was told, at its travel speed."""
+        """Move the valve towards where it was commanded, at its travel speed."""
         most = dt_s / self.travel_s
-        gap = self.wanted - self.position
-        self.position = self.wanted if -most <= gap <= most else (
+        gap = self.commanded - self.position
+        self.position = self.commanded if -most <= gap <= most else (
             self.position + (most if gap > 0.0 else -most))
         if self.position <= 0.0:
             self.valve_s2_m5 = self.seat_s2_m5

@@ -1,4 +1,4 @@
-"""What a fault of the catalogue changes in the plant, the wiring and the instruments.
+"""What a fault of the catalogue changes in the plant, the leads and the instruments.
 
 Figures here say how bad a fault is; they are guesses, chosen to be seen.
 """
@@ -73,37 +73,37 @@ def cloud_from(start_s):
     return irradiance
 
 
-def apply(name, plant, wiring):
+def apply(name, plant, leads):
     """Bring a fault of the catalogue on; `power-cut` is the run's own business."""
     done = name in READS
     for place, value in READS.get(name, ()):
-        wiring.says(place, value)
+        leads.says(place, value)
     for kind in (_wire, _water, _pump, _light):
-        done = kind(name, plant, wiring) or done
+        done = kind(name, plant, leads) or done
     if not done and name != "power-cut":
         raise ValueError("no fault " + name)
 
 
-def _wire(name, plant, wiring):
+def _wire(name, plant, leads):
     """Bring on a fault of wires and instruments that says no fixed value."""
     if name == "upper-float-chatters":
-        wiring.chatters(ch.C_71H_UP)
+        leads.chatters(ch.C_71H_UP)
     elif name == "meter-up-stopped":
-        wiring.shares(ch.PULSES_UP, 0)
+        leads.shares(ch.PULSES_UP, 0)
     elif name == "meter-up-slow":
-        wiring.shares(ch.PULSES_UP, SLOW_PERCENT)
+        leads.shares(ch.PULSES_UP, SLOW_PERCENT)
     elif name == "meter-down-stopped":
-        wiring.shares(ch.PULSES_DOWN, 0)
+        leads.shares(ch.PULSES_DOWN, 0)
     elif name == "motor-sensor-stuck":
-        wiring.sticks(ch.MOTOR_MDEGC)
+        leads.sticks(ch.MOTOR_MDEGC)
     elif name == "pump-current-high":
-        wiring.grows(ch.PUMP_MA, FOURFOLD_PERCENT)
+        leads.grows(ch.PUMP_MA, FOURFOLD_PERCENT)
     elif name == "generator-current-high":
-        wiring.grows(ch.GENERATOR_MA, TWENTYFOLD_PERCENT)
+        leads.grows(ch.GENERATOR_MA, TWENTYFOLD_PERCENT)
     elif name == "level-stuck":
-        wiring.sticks(ch.LEVEL_MM)
+        leads.sticks(ch.LEVEL_MM)
     elif name == "level-offset":
-        wiring.adds(ch.LEVEL_MM, LEVEL_OFF_MM)
+        leads.adds(ch.LEVEL_MM, LEVEL_OFF_MM)
     elif name == "stop-pressed":
         plant.press_stop(True)
     else:

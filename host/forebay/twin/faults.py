@@ -1,7 +1,7 @@
 """The catalogue of faults: what sticks, in which mode, which element must act, how soon.
 
 A fault is a name in this table; `forebay.twin.effects.apply` brings it on: it
-changes the plant, the wiring or an instrument, never the keeper.  What it
+changes the plant, the leads or an instrument, never the keeper.  What it
 changes stays so until the run ends.
 """
 

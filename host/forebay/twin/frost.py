@@ -4,7 +4,7 @@ First order in time: towards the water that flows through it, else towards the
 air; at 0 degC it waits until all its water is ice.  Owns nothing but the pipe.
 """
 
-STANDING_S = 1800.0      # time constant of a pipe of an inch in still air; a guess
+COOLING_S = 1800.0      # time constant of a pipe of an inch in still air; a guess
 FLOWING_S = 60.0         # and of one with water running through it; a guess
 # Freezing water takes its latent heat over the heat of one kelvin; IAPWS-95 at
 # 0 degC: 333.4 kJ/kg and 4.22 kJ/(kg K), from memory.
@@ -37,7 +37,7 @@ class Frost:
         if opened and self.full:
             self.emptied_s += dt_s
             self.full = self.emptied_s < EMPTYING_S
-        part = min(1.0, dt_s / STANDING_S)
+        part = min(1.0, dt_s / COOLING_S)
         after = self.degC + (air_degC - self.degC) * part
         if not self.full:
             self.ice = 0.0

@@ -47,7 +47,7 @@ class Plant:
         self.sensor_loose = False      # the motor's sensor hangs in the water
         self._take_hardware(rig)
         self.board_on = True
-        self.pump_wanted = 0
+        self.pump_commanded = 0
         self.time_s = 0.0
         self.next_sun_s = 0.0
         self.slow_s = 0.0              # time up to which what is slow has been followed
@@ -105,7 +105,7 @@ class Plant:
         self.stop_pressed = pressed
         self.valve_forced = 0.0 if pressed else None
         if pressed:
-            self.down.wanted = 0.0
+            self.down.commanded = 0.0
         self.rewire()
 
     def freeze(self, air_degC):
@@ -114,11 +114,11 @@ class Plant:
 
     def command(self, pump, valve_permille, lamps_off=0, dump=0):
         """Take what the board drives: valve [permille], the others 0 or 1."""
-        self.pump_wanted = pump
+        self.pump_commanded = pump
         down = self.down
-        down.wanted = valve_permille * 0.001
+        down.commanded = valve_permille * 0.001
         if self.valve_forced is not None:
-            down.wanted = self.valve_forced
+            down.commanded = self.valve_forced
         down.lamps_off = lamps_off
         down.dump_on = dump
 
@@ -132,7 +132,7 @@ class Plant:
             self._pump(dt_s, upper, lower)
         elif up.panel_V or up.panel_A:
             up.step(dt_s, False, 0.0, 0.0, 0.0, False)
-        if down.position or down.wanted or down.speed or down.seat_s2_m5:
+        if down.position or down.commanded or down.speed or down.seat_s2_m5:
             self._let_down(dt_s, upper, lower)
         if self.inflow_m3_s:
             self._inflow(dt_s, lower)
@@ -147,7 +147,7 @@ class Plant:
     def _pump(self, dt_s, upper, lower):
         """Lift water.  The over-full float breaks the pump's supply, board or no board."""
         up = self.up
-        connected = (self.pump_wanted or self.welded) and self.pump_path and (
+        connected = (self.pump_commanded or self.welded) and self.pump_path and (
             not self.over_full.up)
         lift = self.inlet_m - lower.base_m - lower.level_m
         up.step(dt_s, connected, lift, self.battery.volts, self.battery.appetite(),

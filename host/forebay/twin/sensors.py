@@ -63,9 +63,9 @@ RANGES = ("panel", "pump", "generator", "lamp", "supply")   # in the order of ch
 CLIPPED = ch.INVALID + ch.CLIPPED
 NOT_YET = ch.INVALID + ch.NO_ANSWER
 # What a board knows of these before their turn has come.
-IN_TURN = tuple([place for row in ch.MONITORS if not row[2]
+POLLED = tuple([place for row in ch.MONITORS if not row[2]
                  for place in row[:2] if place != ch.NOWHERE])
-HELD = IN_TURN + (MOTOR_MDEGC, WATER_MDEGC)
+HELD = POLLED + (MOTOR_MDEGC, WATER_MDEGC)
 
 
 class Sensors:
@@ -113,8 +113,8 @@ class Sensors:
                    SUPPLY_MA: self._read_supply}
         slow = [readers[mA_place] for mA_place, _, is_quick in ch.MONITORS if not is_quick]
         # Each with the place of the one after it.
-        self.in_turn = [(reader, (place + 1) % len(slow)) for place, reader in enumerate(slow)]
-        self.turns = 1            # how many of them a step reads
+        self.polled = [(reader, (place + 1) % len(slow)) for place, reader in enumerate(slow)]
+        self.polls = 1            # how many of them a step reads
         self.countdown = 0
         self.held = [0] * ch.COLUMNS   # last reading of what is not read in every scan
         self.start()
@@ -123,7 +123,7 @@ class Sensors:
         """Begin anew with a board that has read no monitor yet."""
         self.due = 0              # which of the monitors in turn is read next
         self.clips = False        # a value that is held says that it cannot be read
-        for place in IN_TURN:
+        for place in POLLED:
             self.held[place] = NOT_YET
 
     def read(self, values):
@@ -149,9 +149,9 @@ class Sensors:
         else:
             values[GENERATOR_MV], values[GENERATOR_MA] = self.idle[at]
             values[VALVE_PERMILLE] = 0
-        reader, self.due = self.in_turn[self.due]
+        reader, self.due = self.polled[self.due]
         reader(values, scale, step, blur)
-        if self.turns > 1:
+        if self.polls > 1:
             self._read_more(values, scale, step, blur)
         self.countdown -= 1
         if self.countdown < 0:
@@ -171,8 +171,8 @@ class Sensors:
 
     def _read_more(self, values, scale, step, blur):
         """Read what comes after the first in a step that stands for many scans."""
-        for _ in range(self.turns - 1):
-            reader, self.due = self.in_turn[self.due]
+        for _ in range(self.polls - 1):
+            reader, self.due = self.polled[self.due]
             reader(values, scale, step, blur)
 
     def _read_panel(self, values, scale, step, blur):

@@ -1,10 +1,10 @@
-"""The twin in closed loop: the plant, its wiring and the unmodified keeper, scan by scan."""
+"""The twin in closed loop: the plant, its leads and the unmodified keeper, scan by scan."""
 
 from forebay.twin.effects import apply
 from forebay.twin.faults import CUT_S
 from forebay.twin.plant import Plant
 from forebay.twin.sensors import Sensors
-from forebay.twin.wiring import Wiring
+from forebay.twin.leads import Leads
 from keeper.channels import (
     BUTTON, C_71H_LO, C_71H_UP, C_71HH_UP, C_71L_LO, C_71L_UP, C_STOP, LOOP_71HH, LOOP_HEALTHY)
 from keeper.clock import PERIOD_MS, PERIOD_S, PERIODS_PER_S, TICKS_MASK
@@ -14,16 +14,16 @@ from keeper.keeper import Keeper
 class Board:
     """The keeper's board interface on the plant: `read(values)` and `write(outputs)`."""
 
-    def __init__(self, plant, sensors, wiring):
-        """Take the plant, its instruments and its wiring."""
+    def __init__(self, plant, sensors, leads):
+        """Take the plant, its instruments and its leads."""
         self.plant = plant
         self.sensors = sensors
-        self.wiring = wiring
+        self.leads = leads
         self.button = 0
 
     def read(self, values):
         """Fill `values` in the order of `keeper.channels`."""
-        plant, odd = self.plant, self.wiring.odd
+        plant, odd = self.plant, self.leads.odd
         self.sensors.read(values)
         values[BUTTON] = self.button
         if plant.contacts_new or odd:
@@ -37,7 +37,7 @@ class Board:
             values[C_STOP] = 0 if plant.stop_pressed else 1
             values[LOOP_71HH] = LOOP_HEALTHY
         if odd:
-            self.wiring.disturb(values)
+            self.leads.disturb(values)
 
     def write(self, outputs):
         """Drive the plant as `keeper.channels.OUTPUTS` says."""
@@ -73,8 +73,8 @@ class Twin:
         self.open_memory = open_memory
         self.plant = Plant(rig, sun)
         self.sensors = Sensors(rig, self.plant, seed)
-        self.wiring = Wiring()
-        self.board = Board(self.plant, self.sensors, self.wiring)
+        self.leads = Leads()
+        self.board = Board(self.plant, self.sensors, self.leads)
         self.faults = sorted(faults)
         self.stays = rig["valve.on_power_loss"] == "stays"
         self.substeps = substeps
@@ -82,7 +82,7 @@ class Twin:
         self.moves_once = substeps == 1 and self.scan_periods == 1
         self.sensors.period_s = PERIOD_S * self.scan_periods
         # A step that stands for many scans reads all that they would.
-        self.sensors.turns = min(self.scan_periods, len(self.sensors.in_turn))
+        self.sensors.polls = min(self.scan_periods, len(self.sensors.polled))
         self.stall_periods = int(stall_s * PERIODS_PER_S)
         self.missed = 0          # scan periods that the present stall still takes
         self.stalls = 0          # writes to flash that stopped the board
@@ -149,7 +149,7 @@ class Twin:
         if name == "power-cut":
             self.cut()
         else:
-            apply(name, self.plant, self.wiring)
+            apply(name, self.plant, self.leads)
 
     def cut(self):
         """Take the board's supply away: outputs fall to what their pull-downs give."""
@@ -160,7 +160,7 @@ class Twin:
         rests = down.position if self.stays else 0.0
         self.plant.command(0, 0, 0, 0)
         if self.plant.valve_forced is None:
-            down.wanted = rests
+            down.commanded = rests
 
 
 class Stalling:

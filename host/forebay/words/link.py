@@ -102,7 +102,7 @@ RESET_REASONS: dict[int, str] = {
 
 # whether a journal is kept, or why not
 JOURNAL_STATES: dict[int, str] = {
-    health.KEPT: "kept",
+    health.RECORDING: "kept",
     health.NO_MEMORY: "no memory for it",
     health.UNUSABLE: "its files are unusable",
     health.SAFE_MODE: "the safe mode writes none",

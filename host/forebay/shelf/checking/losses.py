@@ -12,9 +12,9 @@ from forebay.shelf.checking.segments import Segments, name_of
 from keeper import events
 from keeper.journal import records
 
-WHAT = {records.ROW: "rows", records.EVENT: "events", records.QUARTER: "summaries"}
+WHAT = {records.ROW: "rows", records.EVENT: "events", records.QUARTER_SUMMARY: "summaries"}
 STREAM_OF = {records.ROW: records.DETAIL, records.EVENT: records.EVENTS,
-             records.QUARTER: records.SUMMARY}
+             records.QUARTER_SUMMARY: records.SUMMARY}
 DAMAGED = "{} is damaged"
 NEWER = "{} is of a newer version of the journal: kept, not read"
 WAITS = "{} is not wholly pulled yet: pull again"

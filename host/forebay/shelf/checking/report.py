@@ -68,7 +68,8 @@ def check(shelf: Shelf, rig_id: int,
     clock = shelf.clock(rig_id)
     gaps: list[Gap] = []
     times = {}
-    for kind, table in ((records.EVENT, journal.events), (records.QUARTER, journal.summaries)):
+    for kind, table in ((records.EVENT, journal.events),
+                        (records.QUARTER_SUMMARY, journal.summaries)):
         times[kind] = clock.utc(table["generation"], table["boot"], table["uptime_ds"])
         gaps += gaps_of(kind, table["generation"], table["seq"], times[kind])
     rows = _Rows(Agreement(journal))

@@ -117,7 +117,7 @@ def test_a_power_that_changed_by_a_tenth_is_told_again_and_less_is_not(level, ag
                                                 (550, True), (0, True), (500, False)])
 def test_the_tenth_is_one_of_the_new_power(told_mW, again):
     keeper = dusk(950, longest_night_min=300, setpoint_mW=500)
-    keeper.budget.told_mW = told_mW
+    keeper.budget.announced_mW = told_mW
     keeper.light.replan = True
     keeper.run(30)
     assert said(keeper)[1:] == ([(PLANNED, LASTING, 500)] if again else [])

@@ -10,7 +10,7 @@ PERCENT = 100
 CHATTER_OPEN, CHATTER_EVERY = 2 * PERIODS_PER_S, 45 * PERIODS_PER_S
 
 
-class Wiring:
+class Leads:
     """Disturbed values of the board's list."""
 
     def __init__(self):

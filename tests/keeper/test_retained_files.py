@@ -11,7 +11,7 @@ import zlib
 import pytest
 
 from keeper import retained_files as remembered
-from keeper.retained_files import Remembered
+from keeper.retained_files import RetainedFiles
 from tests.journal.flash import BoardFs, Chip, apply, tear
 
 OLD, NEW, THIRD = [3, -7, 1 << 30], [4, 8, -(1 << 31)], [5, 9, 11]
@@ -39,11 +39,11 @@ def load(place, a=None, b=None):
     for name, data in (("state_a", a), ("state_b", b)):
         if data is not None:
             (place / name).write_bytes(data)
-    return Remembered(str(place)).load(COUNT)
+    return RetainedFiles(str(place)).load(COUNT)
 
 
 def test_files_are_written_in_turns_and_numbered_each_byte_as_documented(place):
-    memory = Remembered(str(place))
+    memory = RetainedFiles(str(place))
     for number, values in enumerate((OLD, NEW, THIRD), 1):
         assert memory.save(values) is True
         written = place / ("state_a", "state_b")[(number - 1) % 2]
@@ -52,7 +52,7 @@ def test_files_are_written_in_turns_and_numbered_each_byte_as_documented(place):
 
 
 def test_the_folder_is_made_with_what_is_above_it(tmp_path):
-    memory = Remembered(str(tmp_path / "deep" / "rig"))
+    memory = RetainedFiles(str(tmp_path / "deep" / "rig"))
     assert memory.save(OLD)
     assert load(tmp_path / "deep" / "rig") == OLD
 
@@ -63,7 +63,7 @@ def test_the_folder_is_made_with_what_is_above_it(tmp_path):
 def test_of_two_whole_files_the_newer_counts_and_the_older_is_written_over(
         place, first, second, newest):
     assert load(place, file_of(first, OLD), file_of(second, NEW)) == newest
-    memory = Remembered(str(place))
+    memory = RetainedFiles(str(place))
     memory.load(COUNT)
     assert memory.save(THIRD)
     number = (first if newest is OLD else second) + 1 & LAST
@@ -78,7 +78,7 @@ def test_of_a_file_whose_writing_was_cut_nothing_is_there_and_the_other_one_coun
         place, rest, is_first):
     whole = file_of(7, OLD)
     assert load(place, *((whole, rest) if is_first else (rest, whole))) == OLD
-    memory = Remembered(str(place))
+    memory = RetainedFiles(str(place))
     memory.load(COUNT)
     memory.save(NEW)
     cut = "state_b" if is_first else "state_a"
@@ -141,7 +141,7 @@ def test_nor_is_a_damaged_older_file_a_reason_to_trust_the_other(place, names):
 
 def test_a_file_that_cannot_be_written_is_counted_and_the_same_one_is_tried_again(
         place, monkeypatch):
-    memory = Remembered(str(place))
+    memory = RetainedFiles(str(place))
     memory.save(OLD)
     assert memory.failed == 0
     with monkeypatch.context() as patch:
@@ -168,7 +168,7 @@ class Flash:
         self.fs = BoardFs(self.chip, fresh=image is None)
         patch.setattr(remembered, "open", self.fs.open, raising=False)
         patch.setattr(remembered, "os", self.fs)
-        self.memory = Remembered("/rig")
+        self.memory = RetainedFiles("/rig")
 
 
 @pytest.mark.parametrize("before", range(4))
@@ -215,7 +215,7 @@ def test_after_a_cut_the_next_save_is_found_by_the_next_start(monkeypatch):
 
 def test_a_folder_that_cannot_be_made_is_seen_at_the_first_write(tmp_path):
     (tmp_path / "rig").write_text("a file where the folder should be")
-    memory = Remembered(str(tmp_path / "rig"))
+    memory = RetainedFiles(str(tmp_path / "rig"))
     assert memory.load(COUNT) is None
     assert not memory.save(OLD)
     assert memory.failed == 1

@@ -3,7 +3,7 @@
 import pytest
 
 from forebay.twin.effects import apply
-from forebay.twin.wiring import Wiring
+from forebay.twin.leads import Leads
 from forebay.words.measured import REASONS
 from keeper import channels as ch
 from tests.twin.ledger import plant
@@ -59,7 +59,7 @@ def test_a_fault_tells_the_board_what_the_catalogue_says_and_nothing_else(tmp_pa
     sound = [NEVER] * ch.READ
     one.plant.contacts_new = True
     one.board.read(sound)
-    apply(name, one.plant, one.wiring)
+    apply(name, one.plant, one.leads)
     seen = [NEVER] * ch.READ
     one.plant.contacts_new = True
     one.board.read(seen)
@@ -115,25 +115,25 @@ def test_the_button_is_read_in_every_scan(tmp_path):
     assert values[ch.BUTTON] == 1
 
 
-# Wiring ------------------------------------------------------------------------------------
+# Leads ------------------------------------------------------------------------------------
 
 
-def disturbed(wiring, *readings):
+def disturbed(leads, *readings):
     """Returns what becomes of readings at place 3, scan by scan."""
     seen = []
     for value in readings:
         values = [0] * 8
         values[3] = value
-        wiring.disturb(values)
+        leads.disturb(values)
         seen.append(values[3])
         assert values[:3] + values[4:] == [0] * 7
     return seen
 
 
 def wired(way, *arguments):
-    wiring = Wiring()
-    getattr(wiring, way)(3, *arguments)
-    return wiring
+    leads = Leads()
+    getattr(leads, way)(3, *arguments)
+    return leads
 
 
 def test_each_way_in_which_a_wire_lies():
@@ -157,9 +157,9 @@ def test_a_chattering_contact_opens_two_seconds_of_every_45():
 
 
 def test_two_lies_of_one_place_come_one_after_the_other():
-    wiring = wired("adds", 80)
-    wiring.grows(3, 200)
-    assert disturbed(wiring, 10) == [180]
+    leads = wired("adds", 80)
+    leads.grows(3, 200)
+    assert disturbed(leads, 10) == [180]
 
 
 LIES = {  # fault -> (place, readings, what the board is told)
@@ -177,22 +177,22 @@ LIES = {  # fault -> (place, readings, what the board is told)
 @pytest.mark.parametrize("name", LIES)
 def test_a_wire_that_lies_lies_as_the_catalogue_says(name):
     place, readings, told = LIES[name]
-    wiring = Wiring()
-    apply(name, plant(steady(0.0)), wiring)
+    leads = Leads()
+    apply(name, plant(steady(0.0)), leads)
     seen = []
     for value in readings:
         values = [0] * ch.READ
         values[place] = value
-        wiring.disturb(values)
+        leads.disturb(values)
         seen.append(values.pop(place))
         assert set(values) == {0}
     assert seen == told
 
 
 def test_a_chattering_upper_float_is_that_float():
-    wiring = Wiring()
-    apply("upper-float-chatters", plant(steady(0.0)), wiring)
+    leads = Leads()
+    apply("upper-float-chatters", plant(steady(0.0)), leads)
     values = [1] * ch.READ
-    wiring.disturb(values)
+    leads.disturb(values)
     assert values.index(0) == ch.C_71H_UP
     assert values.count(0) == 1

@@ -16,8 +16,8 @@ from tests.keeper.keeping import (
     POINTS,
     TRIPS,
     elements_mark,
-    kept,
     night_mark,
+    saved,
     start,
 )
 from tests.keeper.scripted import ScriptedBoard, settings_with
@@ -44,7 +44,7 @@ def is_worst(keeper):
 
 
 def test_every_number_goes_back_to_where_it_came_from(start):
-    keeper = start(kept(lockout=el.BOTH, lockout_element=5, first_out=7, starts_milli=1234,
+    keeper = start(saved(lockout=el.BOTH, lockout_element=5, first_out=7, starts_milli=1234,
                         heat=70001, last_night_min=654, maintenance=1, forbidden_min=3,
                         drain_min=8, trips=(("26-MOT", 2), ("80-VLV", 3))))
     sequence, derived = keeper.core.sequence, keeper.core.derived
@@ -63,14 +63,14 @@ def test_every_number_goes_back_to_where_it_came_from(start):
 
 
 def test_what_was_restored_is_what_would_be_saved_again(start):
-    values = kept(lockout=el.BOTH, lockout_element=5, first_out=7, starts_milli=1234, heat=70001,
+    values = saved(lockout=el.BOTH, lockout_element=5, first_out=7, starts_milli=1234, heat=70001,
                   last_night_min=654, maintenance=1, forbidden_min=3, drain_min=8,
                   trips=(("26-MOT", 2),))
-    assert start(values).kept.values() == values
+    assert start(values).retained.values() == values
 
 
 def test_a_file_names_each_number_in_its_place(start):
-    keeper = start(kept())
+    keeper = start(saved())
     core = keeper.core
     sequence = core.sequence
     sequence.lockout.sides, sequence.lockout.element = el.BOTH, 6
@@ -80,7 +80,7 @@ def test_a_file_names_each_number_in_its_place(start):
     sequence.maintenance = True
     sequence.lockout.trips[3] = 2
     keeper.night.curve = list(reversed(LEARNED))
-    assert keeper.kept.values() == kept(
+    assert keeper.retained.values() == saved(
         lockout=el.BOTH, lockout_element=6, first_out=9, starts_milli=777, heat=4321,
         last_night_min=600, maintenance=1, curve=LEARNED[::-1],
         trips=((el.ELEMENTS[3][el.E_ID], 2),))
@@ -89,27 +89,27 @@ def test_a_file_names_each_number_in_its_place(start):
 @pytest.mark.parametrize(("scans", "minutes"), [
     (0, 0), (1, 1), (MIN - 1, 1), (MIN, 1), (MIN + 1, 2), (2 * MIN, 2)])
 def test_an_order_that_bars_is_never_shorter_after_a_restart(start, scans, minutes):
-    keeper = start(kept())
+    keeper = start(saved())
     sequence = keeper.core.sequence
     sequence.forbidden_periods, sequence.drain_periods = scans, 0
-    assert keeper.kept.values() == kept(forbidden_min=minutes)
+    assert keeper.retained.values() == saved(forbidden_min=minutes)
     sequence.forbidden_periods, sequence.drain_periods = 0, scans
-    assert keeper.kept.values() == kept(drain_min=minutes)
+    assert keeper.retained.values() == saved(drain_min=minutes)
 
 
 @pytest.mark.parametrize(("attribute", "of_keeper"), [("held_safe", False), ("leaving", True)])
 def test_maintenance_that_ends_with_this_start_is_not_kept(start, attribute, of_keeper):
-    keeper = start(kept())
+    keeper = start(saved())
     sequence = keeper.core.sequence
     sequence.maintenance = True
-    assert keeper.kept.values() == kept(maintenance=1)
+    assert keeper.retained.values() == saved(maintenance=1)
     setattr(keeper if of_keeper else sequence, attribute, True)
-    assert keeper.kept.values() == kept(maintenance=0)
+    assert keeper.retained.values() == saved(maintenance=0)
 
 
 @pytest.mark.parametrize("number", [0, 2])
 def test_only_a_one_means_maintenance(start, number):
-    assert start(kept(maintenance=number)).core.sequence.maintenance is False
+    assert start(saved(maintenance=number)).core.sequence.maintenance is False
 
 
 def sides_of(element):
@@ -123,16 +123,16 @@ def test_after_a_restart_the_side_that_had_tripped_waits_as_long_as_after_a_trip
         start, element, sides):
     assert sides_of(element) == sides
     wait_scans = 10 * settings_with()[st.index("trip_wait_s")]
-    keeper = start(kept(trips=((element, 1),)))
+    keeper = start(saved(trips=((element, 1),)))
     assert keeper.core.sequence.wait_periods == [wait_scans if side else 0 for side in sides]
 
 
 def test_without_a_trip_no_side_waits(start):
-    assert start(kept()).core.sequence.wait_periods == [0, 0]
+    assert start(saved()).core.sequence.wait_periods == [0, 0]
 
 
 def test_trips_restored_run_out_with_their_window(start):
-    keeper = start(kept(trips=(("26-MOT", 1), ("80-VLV", 1))))
+    keeper = start(saved(trips=(("26-MOT", 1), ("80-VLV", 1))))
     lockout = keeper.core.sequence.lockout
     lockout.pass_time(10 * settings_with()[st.index("trip_window_s")])
     assert sum(lockout.trips) == lockout.counted == 0
@@ -140,7 +140,7 @@ def test_trips_restored_run_out_with_their_window(start):
 
 def test_a_trip_more_after_a_restart_counts_on(start):
     retries = settings_with()[st.index("trip_retries")]
-    keeper = start(kept(trips=(("26-MOT", retries),)))
+    keeper = start(saved(trips=(("26-MOT", retries),)))
     core = keeper.core
     place = el.number("26-MOT") - 1
     core.protection.struck[place] = 1
@@ -155,7 +155,7 @@ def test_a_trip_more_after_a_restart_counts_on(start):
 
 
 def test_of_another_order_of_elements_the_lockout_holds_and_no_element_is_blamed(start):
-    keeper = start(kept(lockout=el.BOTH, lockout_element=5, first_out=7, heat=70001,
+    keeper = start(saved(lockout=el.BOTH, lockout_element=5, first_out=7, heat=70001,
                         elements_mark=elements_mark() ^ 1, trips=(("26-MOT", 2),)))
     sequence = keeper.core.sequence
     assert sequence.lockout.sides == el.BOTH
@@ -169,7 +169,7 @@ def test_of_another_order_of_elements_the_lockout_holds_and_no_element_is_blamed
 
 
 def test_what_another_rigs_nights_taught_is_not_taken_and_all_else_is(start):
-    keeper = start(kept(lockout=el.BOTH, lockout_element=5, night_mark=night_mark() ^ 1,
+    keeper = start(saved(lockout=el.BOTH, lockout_element=5, night_mark=night_mark() ^ 1,
                         trips=(("26-MOT", 2),)))
     own = settings_with()
     first = st.index("specific_1_mJ_L")
@@ -181,11 +181,11 @@ def test_what_another_rigs_nights_taught_is_not_taken_and_all_else_is(start):
 @pytest.mark.parametrize("place", range(POINTS))
 def test_a_curve_with_a_point_of_nothing_is_not_taken(start, place):
     curve = [*LEARNED[:place], 0, *LEARNED[place + 1:]]
-    keeper = start(kept(curve=curve))
+    keeper = start(saved(curve=curve))
     assert not is_worst(keeper)
     assert min(keeper.night.curve) > 0
     curve[place] = 1
-    assert start(kept(curve=curve)).night.curve == curve
+    assert start(saved(curve=curve)).night.curve == curve
 
 
 @pytest.mark.parametrize(("name", "is_own"), [
@@ -213,13 +213,13 @@ def test_a_rig_is_another_by_its_number_and_what_its_curve_began_with(name, is_o
 ])
 def test_a_number_that_no_keeper_would_save_means_that_nothing_is_known(
         start, name, legal, illegal):
-    assert [is_worst(start(kept(**{name: value}))) for value in legal] == [False] * len(legal)
-    assert [is_worst(start(kept(**{name: value}))) for value in illegal] == [True] * len(illegal)
+    assert [is_worst(start(saved(**{name: value}))) for value in legal] == [False] * len(legal)
+    assert [is_worst(start(saved(**{name: value}))) for value in illegal] == [True] * len(illegal)
 
 
 @pytest.mark.parametrize("place", [CURVE.start, CURVE.stop - 1, TRIPS.start, TRIPS.stop - 1])
 def test_neither_a_trip_nor_a_point_of_the_curve_is_negative(start, place):
-    values = kept()
+    values = saved()
     values[place] = -1
     assert is_worst(start(values))
 
@@ -229,7 +229,7 @@ def test_a_board_that_remembers_nothing_takes_the_worst_for_true(start):
     assert is_worst(keeper)
     heat = keeper.core.derived.heat.heat
     assert heat <= HOT + HOT // 100  # cools within a time that a person waits
-    values = keeper.kept.values()
+    values = keeper.retained.values()
     assert values[NAMES.index("lockout")] == el.BOTH
 
 
@@ -238,7 +238,7 @@ def test_a_keeper_that_is_given_no_memory_is_not_locked_out_and_saves_nothing(tm
     keeper = Keeper(settings_with(), ScriptedBoard(), journal)
     assert not is_worst(keeper)
     assert keeper.core.sequence.lockout.sides == 0
-    assert keeper.kept.failed() == 0
+    assert keeper.retained.failed() == 0
     for _ in range(50):
         keeper.core.sequence.lockout.trips[0] += 1
         keeper.core.uptime_ds += TEN_MINUTES_DS
