@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from forebay.balance import balance, balance_of
+from forebay.balance.model import ENERGIES, NODES, STEPS, WATER
 from forebay.shelf import Rows, Shelf, ShelfError
 from keeper import channels as ch
 from keeper import elements, events, modes
@@ -55,6 +56,13 @@ def test_hours_and_counts(ideal):
     assert ideal.light_h == pytest.approx(plant.LIGHT_S / 3600, abs=1e-3)
     assert (ideal.trips, ideal.boots, ideal.gaps) == (0, 1, 0)
     assert ideal.begin_utc_s == pytest.approx(1.5e9)
+
+
+def test_each_figure_is_named_in_plain_words_in_the_order_of_the_tables(ideal):
+    for figures, table in ((ideal.energies, ENERGIES), (ideal.nodes, NODES),
+                           (ideal.water, WATER), (ideal.steps, STEPS)):
+        assert list(figures) == [key for key, _ in table]
+        assert all(" " in words for _, words in table)
 
 
 def test_the_round_trip_is_the_product_of_its_steps(ideal):

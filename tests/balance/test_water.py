@@ -88,10 +88,13 @@ def test_the_length_of_a_row_is_the_time_since_the_one_before_else_its_scans():
     assert list(row_seconds(rows())) == []
 
 
-def day():
-    """Fills 40 L, rests, gives light with 30 L, drains 5 L; level 1 mm a litre."""
-    states = [(STANDSTILL, 100), (TRIAL, 110), (PUMPING, 140), (STANDSTILL, 140), (RUNNING, 120),
-              (CLOSING, 110), (STANDSTILL, 110), (DRAINING, 105), (STANDSTILL, 105)]
+# Fills 40 L, rests, gives light with 30 L, drains 5 L; state and level at its end [mm].
+DAY = ((STANDSTILL, 100), (TRIAL, 110), (PUMPING, 140), (STANDSTILL, 140), (RUNNING, 120),
+       (CLOSING, 110), (STANDSTILL, 110), (DRAINING, 105), (STANDSTILL, 105))
+
+
+def day(states=DAY):
+    """The journal of such states; level 1 mm a litre."""
     records, said = [], [(1, 0, events.BOOT, 0, CLOSING, totals())]
     level, up, down, place = 100, 0, 0, 0
     flow = {"up": 0, "down": 0}
@@ -117,6 +120,17 @@ def test_water_of_trial_and_pumping_is_filling_of_running_and_closing_is_light()
     assert found["up"].value == pytest.approx(40)
     assert found["down"].value == pytest.approx(30)     # the 5 L of draining are no light
     assert found["gained"].value == pytest.approx(5)
+    assert found["fill_residual"].value == pytest.approx(0, abs=1e-9)
+    assert found["discharge_residual"].value == pytest.approx(0, abs=1e-9)
+    assert found["rest_change"].value == pytest.approx(-5)
+
+
+def test_every_filling_and_every_light_of_a_period_counts():
+    found = water_of(day([*DAY, (PUMPING, 125), (STANDSTILL, 125), (RUNNING, 120),
+                          (STANDSTILL, 120), (PUMPING, 130), (STANDSTILL, 130)])).volumes()
+    assert found["up"].value == pytest.approx(40 + 20 + 10)
+    assert found["down"].value == pytest.approx(30 + 5)
+    assert found["gained"].value == pytest.approx(30)
     assert found["fill_residual"].value == pytest.approx(0, abs=1e-9)
     assert found["discharge_residual"].value == pytest.approx(0, abs=1e-9)
     assert found["rest_change"].value == pytest.approx(-5)

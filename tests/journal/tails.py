@@ -26,6 +26,12 @@ def head(stream: int, number: int) -> bytes:
     return data + struct.pack("<I", zlib.crc32(data))
 
 
+def record(kind: int, seq: int, payload: bytes) -> bytes:
+    """A record of any type."""
+    data = struct.pack("<BHI", kind, len(payload), seq) + payload
+    return b"\xa7" + data + struct.pack("<I", zlib.crc32(data))
+
+
 def row_record(seq: int) -> bytes:
     """A row in full."""
     out = bytearray(ROW_BYTES)

@@ -100,6 +100,50 @@ def test_the_bits_of_a_column_are_those_of_the_specification(values, run):
     assert (run + before).zfill(len(bits)) == bits
 
 
+LOWEST = (1, 0, 0, 0, 0, *[-32768] * 14)
+HIGHEST = (65535, 1 << 29, 65535, 255, 255, *[32767] * 14)
+WILD = [LOWEST, HIGHEST] * (ROWS_MOST // 2)
+
+
+def test_a_block_that_was_given_up_half_packed_leaves_nothing_in_the_next():
+    rows = [(3, 700 + 10 * place, 10, 2, 21, *range(place, place + 14)) for place in range(40)]
+    held, given_up = HeldRows(ROWS_MOST), HeldRows(ROWS_MOST)
+    for row in rows:
+        held.add(list(row))
+    for row in WILD:
+        given_up.add(list(row))
+    packer = Packer()
+    slices = 0
+    complete = False
+    while not complete:
+        slices += 1
+        packer.begin(1, ROWS_MOST)
+        for _ in range(slices):
+            complete = packer.step(given_up.columns)
+        packer.begin(9, len(rows))
+        while not packer.step(held.columns):
+            pass
+        assert unpack(bytes(packer.buffer[:packer.size])) == (9, rows)
+    assert slices > 19
+
+
+def test_the_wildest_rows_are_packed_in_nine_slices_a_column_and_leave_as_they_are_packed():
+    """By hand, of 64 rows: steps of 4 groups, one each; levels of 48 rows and 16; the head; the
+    numbers of 4 groups, two each. Uptime has no levels. Beside what fills no byte yet a head
+    waits at most: mode 2, width 6, base 33, widest 6, four groups of 3 [bits].
+    """
+    held = HeldRows(ROWS_MOST)
+    for row in WILD:
+        held.add(list(row))
+    packer = Packer()
+    packer.begin(1, ROWS_MOST)
+    slices = 1
+    while not packer.step(held.columns):
+        slices += 1
+        assert packer.waiting.bit_length() <= 7 + 2 + 6 + 33 + 6 + 4 * 3
+    assert slices == 18 * (4 + 2 + 1 + 2) + (4 + 1 + 2)
+
+
 def test_a_row_and_a_block_say_the_same():
     row = (3, 123456789, 600, 4, 21, *range(-32768, -32754))
     out = bytearray(64)

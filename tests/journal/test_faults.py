@@ -5,7 +5,7 @@ import random
 
 import pytest
 
-from keeper.events import JOURNAL_LOST, STATE
+from keeper.events import BOOT, JOURNAL_LOST, STATE
 from keeper.opening import open_journal
 from tests.journal import reader
 from tests.journal.fakes import RIG_ID, FakeKeeper
@@ -120,6 +120,19 @@ def test_a_dead_flash_costs_old_rows_and_nothing_else(monkeypatch):
     missing = set(range(1, max(content.rows) + 1)) - set(content.rows)
     assert missing
     assert max(missing) - min(missing) < 500
+
+
+def test_an_event_that_cannot_be_written_is_counted_but_makes_no_event_of_its_own(monkeypatch):
+    fs = MemoryFs()
+    keeper = keeper_on(fs, monkeypatch)
+    keeper.run(5)
+    fs.fault = lambda operation, name: operation == "open" and fail_with(errno.EIO)
+    keeper.post(STATE, 3, 8)
+    keeper.run(2 * 50 + 1)  # tried at once, after 5 s and after 10 s
+    assert keeper.journal.lost == 3
+    fs.fault = lambda operation, name: None
+    keeper.run(60)
+    assert [event[3] for event in reader.read_files(fs.files).events] == [BOOT, STATE]
 
 
 @pytest.fixture(scope="module")

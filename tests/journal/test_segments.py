@@ -35,6 +35,7 @@ def put(folder, stream, number, count=100):
     ([1, 8193], [8193, 1]),
     ([8192, 16383], [8192, 16383]),
     ([8190, 8192, 16383], [8192, 16383, 8190]),
+    ([8191, 16383], [16383, 8191]),  # the last of the lower half
     ([7], [7]),
 ])
 def test_segments_are_listed_oldest_first_although_their_numbers_begin_anew(
@@ -48,8 +49,8 @@ def test_segments_are_listed_oldest_first_although_their_numbers_begin_anew(
 
 
 def test_only_names_of_segments_count(tmp_path):
-    for name in ("d00001", "x00001", "d1", "d000001", "d0000a", "d00000", "d16384", "d99999",
-                 "scratch", "e00002"):
+    for name in ("d00001", "x00001", "d1", "d000001", "d0000a", "da0001", "d00000", "d16384",
+                 "d99999", "scratch", "e00002"):
         (tmp_path / name).write_bytes(bytes(10))
     found = opened(tmp_path)
     assert found.files() == [(1, 10), (EVENTS * 16384 + 2, 10)]
@@ -273,6 +274,7 @@ def test_a_folder_that_cannot_be_used_is_not_tried_again_and_again(tmp_path):
     assert not found.append(EVENTS, b"abc", 3)
     assert found.fresh  # so that whoever writes holds off
     assert found.errors == 1
+    assert found.blocks == [0] * 4
 
 
 def test_want_of_memory_for_a_file_is_counted_and_raised_with_nothing_written(

@@ -4,6 +4,7 @@ import pytest
 
 from keeper.events import ACTED, STATE
 from keeper.opening import open_journal
+from keeper.outgoing import Tail
 from tests.journal import reader
 from tests.journal.fakes import RIG_ID, FakeKeeper
 from tests.journal.memory_fs import ROOT, MemoryFs
@@ -27,7 +28,8 @@ def live(fs) -> FakeKeeper:
 
 def on_flash_ds(fs: MemoryFs) -> int:
     """Uptime at the end of the newest row on flash [0.1 s]."""
-    return max((row[1] for row in reader.read_files(fs.files).rows.values()), default=0)
+    files = {name: data for name, data in fs.files.items() if name[0] in "dt"}
+    return max((row[1] for row in reader.read_files(files).rows.values()), default=0)
 
 
 def test_a_call_does_one_thing_to_the_flash_at_most(fs, monkeypatch):
@@ -80,6 +82,52 @@ def test_no_more_than_a_minute_is_at_risk_however_long_it_lasts(fs, live, chatte
         assert live.uptime_ds - on_flash_ds(fs) <= MINUTE_DS + 5
     syncs = [name for operation, name, _ in fs.log if name[0] == "t"]
     assert 10 <= len(syncs) <= 13
+
+
+def test_the_tail_takes_as_much_as_its_buffer_holds_beside_the_totals():
+    """By hand: a record of 12 + 4096 bytes at most, of which totals take 12 + 86."""
+    assert Tail().has_room(4108 - 98)
+    assert not Tail().has_room(4108 - 98 + 1)
+
+
+def test_rows_that_end_with_every_scan_are_on_flash_before_their_buffer_is_full(fs, live):
+    """By hand: room for a row of 52 and a summary of 184 bytes is left behind 72 rows."""
+    for place in range(400):
+        live.state = place % 2 + 1
+        live.run(1)
+        rows = reader.read_files(fs.files).rows
+        assert sorted(rows) == list(range(1, len(rows) + 1))
+        assert live.journal.newest_row - len(rows) <= 72
+    assert live.journal.newest_row >= 390
+
+
+def test_events_without_end_do_not_hold_up_the_rows(fs, live):
+    """By hand: twice 8 events of two calls and one write, and the end of a row: 5 scans of 8."""
+    for _ in range(3 * MINUTE_DS):
+        live.scan()
+        for place in range(8):
+            live.post(ACTED, place)
+            live.journal.slack(live, 0)
+        assert live.uptime_ds - on_flash_ds(fs) <= MINUTE_DS + 5
+
+
+def test_an_event_that_a_segment_refuses_is_in_the_next_one_with_the_next_call(fs, live):
+    live.run(2)
+    live.post(ACTED, 3)
+    refused = []
+
+    def refuse(operation, name):
+        if operation == "open":
+            refused.append(name)
+            fs.fault = lambda operation, name: None
+            raise OSError(5, "injected")
+
+    fs.fault = refuse
+    while not refused:
+        live.journal.slack(live, 0)
+    live.journal.slack(live, 0)
+    assert refused == ["e00001"]
+    assert ACTED in {event[3] for event in reader.read_file("e00002", fs.files["e00002"]).events}
 
 
 def test_blocks_and_summaries_wait_for_quiet_and_come_then(fs, live):

@@ -219,6 +219,19 @@ def test_no_nonce_comes_twice(rig, sender):
         assert sender.order(orders.LIGHT, 600, 1) == DONE
 
 
+def test_boards_that_chance_once_told_apart_stay_apart_although_it_fails_later(rig):
+    """Else an order for one of them could pass on the other, under the same key."""
+    def once(byte):
+        draws = [bytes([byte])]
+        return lambda count: (draws.pop() if draws else b"\0") * count
+
+    desks = [Desk(rig.keeper, KEY, once(byte)) for byte in (1, 2)]
+    before = {one.nonce() for one in desks}
+    rig.run(600)
+    after = {one.nonce() for one in desks}
+    assert len(before | after) == 4
+
+
 def test_reading_does_not_change_the_nonce_within_a_minute(rig, sender):
     first = sender.read("order_nonce")
     rig.run(500)

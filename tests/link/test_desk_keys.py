@@ -1,8 +1,10 @@
 """Boards without a key, or with one that is none: what may be ordered all the same."""
 
+import types
+
 import pytest
 
-from keeper import desk, orders
+from keeper import desk, orders, signing
 from keeper.link import Link
 from keeper.signing import read_key
 from tests.link.orders import Sender
@@ -75,3 +77,10 @@ def test_the_key_is_read_whole_or_counts_as_unreadable(tmp_path):
         path.write_bytes(content)
         assert read_key(str(path)) == expected
     assert read_key(str(tmp_path)) == b""  # a folder in its place
+
+
+def test_a_key_never_has_the_name_that_says_unsigned(monkeypatch):
+    """One key in four thousand million would: here the hash is one that begins with zeros."""
+    hashed = types.SimpleNamespace(digest=lambda: bytes(4) + bytes(range(28)))
+    monkeypatch.setattr(signing, "hashlib", types.SimpleNamespace(sha256=lambda data: hashed))
+    assert signing.key_id(KEY) == 1 != signing.NO_KEY_ID

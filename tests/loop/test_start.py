@@ -271,12 +271,5 @@ def test_the_program_is_known_by_the_second_line_of_what_the_loader_read_back(fo
     assert desks[0].identity.firmware_hash == 0x0123456789ABCDEF
 
 
-@pytest.mark.parametrize("text", [None, "", 64 * "e", 64 * "e" + "\nnot a number\n"])
-def test_a_program_that_nobody_read_back_is_not_known(folder, text):
-    if text is not None:
-        (folder / "a" / "whole").write_text(text)
-    assert start.firmware_hash(str(folder / "a")) == 0
-
-
 def test_the_settings_of_a_safe_start_are_legal():
     assert st.problems(st.fallback()) == []

@@ -94,7 +94,7 @@ def spans_of(journal: Journal, axis: Axis) -> Spans:
     points = _points(journal)
     key, uptime_ds, after, before, totals = points
     state = _states(key, after, before)
-    at = axis.at(key, uptime_ds) if len(key) else np.zeros(0)
+    at = axis.at(key, uptime_ds)
     growth = np.diff(totals, axis=0)
     # On the axis a boot begins where the rows of the one before it end.
     carried = (np.diff(key) == 1) & (uptime_ds[1:] == 0) & (growth >= 0).all(axis=1)
@@ -159,11 +159,11 @@ def legs(spans: Spans) -> list[tuple[str, float, float]]:
     of the board ends a leg, because nothing was metered while it was off.
     """
     found = []
-    key_before = None
+    key_before = None  # of the last leg found
     for begin_s, end_s, key, state in zip(
         spans.begin_s, spans.end_s, spans.key, spans.state, strict=True
     ):
-        last = found[-1][0] if found and key == key_before else None
+        last = found[-1][0] if key == key_before else None
         if state in FILL_STATES:
             kind = "fill"
         elif state == RUNNING or (state == CLOSING and last == "discharge"):

@@ -105,8 +105,6 @@ class Water:
 def row_seconds(rows) -> np.ndarray:
     """Return the length of each row [s]: since the row before, else by its scans."""
     by_scans = rows.scans / DS_PER_S
-    if not len(rows):
-        return by_scans
     since = np.diff(rows.uptime_ds.astype(np.int64)) / DS_PER_S
     follows = (np.diff(rows.seq.astype(np.int64)) == 1) & (np.diff(keys_of(rows)) == 0)
     seconds = by_scans.copy()
