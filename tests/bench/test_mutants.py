@@ -148,7 +148,7 @@ def test_files_share_the_draw_by_their_size(sizes, count):
 
 
 @pytest.mark.parametrize("words", [["nothing"], ["--count", "0"], ["--jobs", "x"], ["--what"],
-                                   ["--write", "kept"]])
+                                   ["--write", "--count", "5"]])
 def test_a_wrong_argument_is_one_line_and_exit_code_2(capsys, words):
     with pytest.raises(SystemExit) as ended:
         command.arguments(words)

@@ -89,6 +89,12 @@ def test_a_pipe_cools_as_a_lag_and_waits_at_nought_until_its_water_is_ice():
     assert pipe.degC < -1.0
 
 
+def test_a_step_longer_than_the_lag_ends_at_the_airs_warmth_and_not_beyond():
+    pipe = Frost(12.0)
+    pipe.step(86400.0, 4.0, 12.0, False, False)
+    assert pipe.degC == 4.0
+
+
 def test_ice_thaws_at_nought_and_only_then_the_pipe_warms():
     pipe = Frost(0.0)
     chilled(pipe, 1800)
