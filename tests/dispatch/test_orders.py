@@ -234,6 +234,14 @@ def test_a_board_without_a_key_refuses_over_other_lines(tmp_path, capsys):
     assert "orders over USB only" in err
 
 
+def test_a_reason_of_a_newer_firmware_is_named_by_its_number(rig, line, capsys, monkeypatch):
+    monkeypatch.setattr(rig.desk, "_gate", lambda: 99)
+    monkeypatch.setattr(rig.desk, "counts", [0] * 100)
+    code, _, err = dispatch(capsys, "light", "0.6 W", "--for", "1 h", "--port", line.port)
+    assert code == Exit.INPUT
+    assert err.endswith("refuses the order: an unknown reason (99)\n")
+
+
 def test_a_port_that_is_not_there_is_one_line(capsys):
     code, _, err = dispatch(capsys, "release", "--port", "/dev/not-there")
     assert code == Exit.INPUT

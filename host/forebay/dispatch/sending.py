@@ -56,7 +56,8 @@ def send(board: Board, code: int, a: int = 0, b: int = 0) -> Outcome:
             return outcome
         if gate not in (desk.STALE, desk.REPLAYED):
             break
-    raise DispatchError(f"the board at {board.port} refuses the order: {GATE[gate]}")
+    raise DispatchError(f"the board at {board.port} refuses the order: "
+                        f"{GATE.get(gate, f'an unknown reason ({gate})')}")
 
 
 def order(port: str, code: int, a: int = 0, b: int = 0, unit: int = 1) -> int:
