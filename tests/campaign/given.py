@@ -52,18 +52,14 @@ def _stands(plant, parts):
     rated = {(part["name"], one["what"]): one["rated"]
              for part in parts["part"] for one in part.get("rating", ())}
     pipes = "penstock and rising main"
-    clamp = (plant["generator.clamp_voltage_V"], plant["generator.clamp_resistance_ohm"])
-    running = worst.Runaway(plant)
-    inner_V = (figures["generator_clamped_V"] + running.drop_V
-               + running.winding_ohm * running.current_A(*clamp))
     return {
         "penstock_Pa": PASCAL_PER_BAR * rated[
             pipes, "pressure, penstock with a valve that shuts at once"],
         "main_Pa": PASCAL_PER_BAR * rated[pipes, "pressure, rising main shut off"],
         "clamped_V": figures["generator_clamped_V"],
-        "clamped_rad_s": inner_V / running.emf,
+        "clamped_rad_s": worst.runaway(plant, clamped=True).speed,
         "open_V": figures["generator_unclamped_V"],
-        "open_rad_s": (figures["generator_unclamped_V"] + running.drop_V) / running.emf,
+        "open_rad_s": worst.runaway(plant).speed,
         "supply_V": figures["supply_most_V"],
         "passes_trip_K": parts["assumed"]["passes_trip_K"],
         "thermostat_degC": rated["thermostat of the motor", "highest opening temperature"],

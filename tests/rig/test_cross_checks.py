@@ -64,7 +64,7 @@ from tests.rig.test_rig import changed, faults
         ('power = "100 W"', 'power = "120 W"',
          'panel.power = "120 W": must be best_voltage x best_current, 99.96 W, within 10%'),
         ('rated_power = "18 W"', 'rated_power = "6 W"',
-         'pump.rated_power = "6 W": must be above what the rated point lifts, 6.097 W'),
+         'pump.rated_power = "6 W": must be above what the rated point lifts, 6.087 W'),
         ('setpoint = "0.6 W"', 'setpoint = "1.1 W"',
          'night.setpoint = "1.1 W": must not be above the brightest lamp step, 1 W'),
         ('["0.3 W", "0.6 W"', '["0.6 W", "0.3 W"',

@@ -47,7 +47,6 @@ def stall_current_A(supply_V, winding_ohm):
     Raises:
         ValueError: an argument is outside its range
     Source: voltage balance at no speed
-    Kept for: hardware margins, the pump's switch and fuse
     Example:
         >>> stall_current_A(24.0, 4.0)
         6.0

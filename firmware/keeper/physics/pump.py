@@ -79,7 +79,6 @@ def hydraulic_power_W(flow_m3_s, head_m, density_kg_m3, gravity_m_s2):
     Raises:
         ValueError: an argument is outside its range
     Source: definition
-    Kept for: sizing of the pump
     Example:
         >>> round(hydraulic_power_W(0.001, 9.0, 1000.0, 9.80665), 5)
         88.25985

@@ -27,6 +27,7 @@ def jet_velocity_m_s(head_m, velocity_coefficient, gravity_m_s2):
     Raises:
         ValueError: an argument is outside its range
     Source: Torricelli
+    Kept for: sizing of the nozzle
     Example:
         >>> round(jet_velocity_m_s(9.0, 1.0, 9.80665), 6)
         13.286072

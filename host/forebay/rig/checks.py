@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 
 from keeper.physics import of_rig, panel
 from keeper.physics.generator import lamp_current_A
+from keeper.physics.pump import hydraulic_power_W
 
 # Keys of which the first must be below the second ("<"), or not above it ("<=").
 ORDERED = (
@@ -37,7 +38,6 @@ ORDERED = (
 )
 POWER_SLACK_FRAC = 0.1     # nameplates round their figures
 ROUGHEST_DIAMETERS = 0.05  # end of the Moody diagram
-WATER_N_M3 = 9810.0        # weight of water, for a check that needs no more digits
 BRIGHTEST_FRAC = 1.3       # of the rated sun: snow or a cloud's rim adds to it; a guess
 STARTING_FRAC = 2.0        # of the rated current, while the motor gathers speed; a guess
 # Which key is meant by each argument of panel.fit_nameplate.
@@ -152,7 +152,9 @@ def _nameplate(values):
 
 
 def _pump(values):
-    water_W = WATER_N_M3 * values["pump.rated_flow_m3_s"] * values["pump.rated_head_m"]
+    density_kg_m3, _, gravity_m_s2 = of_rig.water(values)
+    water_W = hydraulic_power_W(values["pump.rated_flow_m3_s"], values["pump.rated_head_m"],
+                                density_kg_m3, gravity_m_s2)
     if water_W >= values["pump.rated_power_W"]:
         yield "pump.rated_power", f"must be above what the rated point lifts, {water_W:.4g} W"
 

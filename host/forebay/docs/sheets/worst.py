@@ -10,8 +10,10 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from keeper.physics import electrical, gravity, surge, turbine, water
-from keeper.physics.solve import rising_root
+from keeper.physics import electrical, gravity, motor, of_rig, surge, water
+from keeper.physics.generation import TurbineSet
+from keeper.physics.pipes import Pipe
+from keeper.physics.valve import ControlValve
 
 _REFERENCE_CELL_degC = 25.0  # of a panel's nameplate (IEC 60904-3)
 _Pa_PER_BAR = 1e5
@@ -21,6 +23,7 @@ _ORIFICE = 0.6  # discharge coefficient of a sharp edge, handbook value from mem
 _COLD_WATER_degC = 4.0  # densest
 LOGIC_LOW_V = 0.8  # an input of 3.3 V logic reads low below it (JESD8C)
 _LEVEL_STUCK_V, _LEVEL_DIVIDER_ohm = 5.0, 10e3
+_NO_LOSS_KV_m3_h = 1e5  # the widest valve of the physics: it costs no head that counts
 _LITHIUM_FULL = 14.6 / 12.8  # charging voltage over rated, four cells; from memory
 
 
@@ -55,7 +58,7 @@ def _pump(rig: Mapping[str, Any], assumed: Mapping[str, float]) -> dict[str, flo
     panel = _panel(rig, assumed)
     rated_V = rig["pump.rated_voltage_V"]
     ratio = panel["panel_open_cold_V"] / rated_V
-    stalled = electrical_stall_A(panel["panel_open_cold_V"], rig["motor.resistance_ohm"])
+    stalled = motor.stall_current_A(panel["panel_open_cold_V"], rig["motor.resistance_ohm"])
     gravity_m_s2 = _gravity(rig)
     most_head_m = rig["pump.shut_off_head_m"] * ratio**2
     inner = (rig["pump.shut_off_head_m"] - rig["pump.rated_head_m"]) / (
@@ -74,79 +77,47 @@ def _pump(rig: Mapping[str, Any], assumed: Mapping[str, float]) -> dict[str, flo
     }
 
 
-def electrical_stall_A(volts_V: float, winding_ohm: float) -> float:
-    """Current of a motor that stands still [A]."""
-    return volts_V / winding_ohm
-
-
 def _generator(rig: Mapping[str, Any]) -> dict[str, float]:
     """Runaway with the lamps off, with and without the clamp; the lamps' own worst."""
     rest_V = rig["lamps.threshold_voltage_V"]
-    clamp_V, clamp_ohm = rig["generator.clamp_voltage_V"], rig["generator.clamp_resistance_ohm"]
-    running = Runaway(rig)
-    clamped_A = running.current_A(clamp_V, clamp_ohm)
-    clamped_V = clamp_V + clamped_A * clamp_ohm
-    dump_ohm = rig["generator.dump_resistance_ohm"]
-    dumped_A = running.current_A(0.0, dump_ohm)
+    clamped, dumped = runaway(rig, clamped=True), runaway(rig, dumped=True)
     return {
-        "clamp_runaway_W": clamped_V * clamped_A,
-        "generator_clamped_V": clamped_V,
-        "generator_unclamped_V": running.open_V(),
-        "generator_A": max(clamped_A, dumped_A, running.current_A(rest_V, rig[_LAMP_OHM])),
-        "lamp_A": (clamped_V - rest_V) / rig[_LAMP_OHM],
+        "clamp_runaway_W": clamped.generator_V * clamped.clamp_A,
+        "generator_clamped_V": clamped.generator_V,
+        "generator_unclamped_V": runaway(rig).generator_V,
+        "generator_A": max(clamped.clamp_A, dumped.dump_A, runaway(rig, lit=True).lamp_A),
+        "lamp_A": (clamped.generator_V - rest_V) / rig["lamps.resistance_ohm"],
         "lamp_threshold_V": rest_V,
-        "dump_W": dumped_A**2 * dump_ohm,
-        "water_W": running.water_W,
+        "dump_W": dumped.generator_V * dumped.dump_A,
+        "water_W": clamped.weight * clamped.flow * _rim_m(rig),
     }
 
 
-_LAMP_OHM = "lamps.resistance_ohm"
+def runaway(rig: Mapping[str, Any], *, clamped: bool = False, lit: bool = False,
+            dumped: bool = False) -> TurbineSet:
+    """The turbine set under a tank full to its rim, settled, without loss in pipe and valve.
+
+    rig: forebay.rig.Rig.plant(). clamped, lit, dumped: what hangs on the generator.
+    """
+    gravity_m_s2 = _gravity(rig)
+    density_kg_m3 = water.density_kg_m3(_COLD_WATER_degC)
+    viscosity_m2_s = water.kinematic_viscosity_m2_s(_COLD_WATER_degC)
+    parts = of_rig.turbine_set(rig, density_kg_m3, viscosity_m2_s, gravity_m_s2)
+    _, _, nozzle_m, coefficient, wheel, loads, *of_water = parts
+    plant = TurbineSet(
+        Pipe(0.0, rig["penstock.diameter_m"], 0.0, 0.0, viscosity_m2_s, gravity_m_s2),
+        ControlValve(_NO_LOSS_KV_m3_h, rig["valve.rangeability"], True),
+        nozzle_m, coefficient, wheel, loads, *of_water,
+    )
+    if not clamped:
+        plant.clamp_V = math.inf
+    plant.lamps_off, plant.dump_on = int(not lit), int(dumped)
+    plant.steady(1.0, _rim_m(rig))
+    return plant
 
 
-class Runaway:
-    """The wheel under a tank full to its rim, without loss in pipe and valve."""
-
-    def __init__(self, rig: Mapping[str, Any]):
-        """rig: forebay.rig.Rig.plant()."""
-        head_m = rig["upper.base_height_m"] + rig["upper.height_m"]
-        gravity_m_s2 = _gravity(rig)
-        density = water.density_kg_m3(_COLD_WATER_degC)
-        area = turbine.nozzle_area_m2(rig["turbine.nozzle_diameter_m"], 1.0)
-        self.jet_m_s = turbine.jet_velocity_m_s(
-            head_m, rig["turbine.nozzle_coefficient"], gravity_m_s2
-        )
-        flow = area * self.jet_m_s
-        self.water_W = density * gravity_m_s2 * flow * head_m
-        turned = 180.0 - rig["turbine.bucket_angle_deg"]
-        factor = 1 + rig["turbine.bucket_coefficient"] * math.cos(math.radians(turned))
-        self.radius_m = rig["turbine.wheel_radius_m"]
-        self.push_kg_m_s = rig["turbine.hit_frac"] * density * flow * factor * self.radius_m
-        self.drag_Nm = rig["turbine.friction_torque_N_m"]
-        self.emf = rig["generator.emf_constant_V_s_rad"]
-        self.winding_ohm = rig["generator.resistance_ohm"]
-        self.drop_V = rig["generator.rectifier_drop_V"]
-
-    def open_V(self) -> float:
-        """Voltage behind the rectifier with nothing on it [V]."""
-        return self.emf * self._speed(lambda speed: 0.0) - self.drop_V
-
-    def current_A(self, threshold_V: float, load_ohm: float) -> float:
-        """Current into a load that begins at a voltage [V] and rises by a resistance [ohm]."""
-
-        def drawn(speed: float) -> float:
-            over = self.emf * speed - self.drop_V - threshold_V
-            return max(0.0, over) / (self.winding_ohm + load_ohm)
-
-        return drawn(self._speed(drawn))
-
-    def _speed(self, drawn) -> float:
-        """Speed [rad/s] at which jet, drag and generator balance."""
-
-        def excess(speed: float) -> float:
-            driving = self.push_kg_m_s * (self.jet_m_s - speed * self.radius_m)
-            return self.drag_Nm + self.emf * drawn(speed) - driving
-
-        return rising_root(excess, 0.0, self.jet_m_s / self.radius_m)
+def _rim_m(rig: Mapping[str, Any]) -> float:
+    return rig["upper.base_height_m"] + rig["upper.height_m"]
 
 
 def _supply(rig: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, float]:
@@ -169,14 +140,12 @@ def _supply(rig: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, float
 
 def _water(rig: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, float]:
     density, gravity_m_s2 = water.density_kg_m3(_COLD_WATER_degC), _gravity(rig)
-    head_m = rig["upper.base_height_m"] + rig["upper.height_m"]
-    bore_m = rig["penstock.diameter_m"]
-    flow = Runaway(rig).water_W / (density * gravity_m_s2 * head_m)
+    plant = runaway(rig)
     at_once_m = surge.joukowsky_m(
-        parts["assumed"]["wave_m_s"], flow / (math.pi / 4 * bore_m**2), gravity_m_s2
+        parts["assumed"]["wave_m_s"], plant.flow / plant.pipe.area_m2, gravity_m_s2
     )
     return {
-        "penstock_bar": density * gravity_m_s2 * (head_m + at_once_m) / _Pa_PER_BAR,
+        "penstock_bar": density * gravity_m_s2 * (_rim_m(rig) + at_once_m) / _Pa_PER_BAR,
         "two_bores_mm": 2 * rig["rising_main.diameter_m"] * _mm_PER_m,
     }
 
