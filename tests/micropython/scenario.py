@@ -80,7 +80,7 @@ class StandIn:
     def run(self, scans):
         for _ in range(scans):
             self.scan()
-            self.journal.slack(self, self.uptime_ds * 100)
+            self.journal.slack(self)
 
 
 def run_all(folder, scans):

@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Callable
 from typing import Any
 
+from forebay.docs import writing
 from forebay.docs.sheets import circuits, commissioning, drawing, hazards, parts, pins
 
 COMMAND = "python -m forebay.docs.hardware"
@@ -35,32 +36,7 @@ def main(arguments: list[str], start: pathlib.Path | None = None) -> int:
 
     start: a folder of the repository, the working folder if None.
     """
-    if arguments not in ([], ["--check"]):
-        sys.stderr.write(f"usage: {COMMAND} [--check]\n")
-        return 2
-    root = repository(start or pathlib.Path.cwd())
-    if root is None:
-        sys.stderr.write(f"{COMMAND}: not in a clone of the repository: change into it first\n")
-        return 2
-    stale = [name for name, text in drawn(root).items() if _settle(root / name, text, arguments)]
-    for name in stale:
-        sys.stderr.write(f"{name} is not current: run {COMMAND}\n")
-    return 1 if stale else 0
-
-
-def _settle(path: pathlib.Path, text: str, arguments: list[str]) -> bool:
-    """Write the file, or tell whether it would change."""
-    if arguments:
-        return not path.exists() or path.read_text(encoding="utf-8") != text
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(text, encoding="utf-8")
-    return False
-
-
-def repository(start: pathlib.Path) -> pathlib.Path | None:
-    """The repository that a folder lies in, or None."""
-    folders = [start, *start.parents]
-    return next((folder for folder in folders if (folder / FOLDER / "pins.toml").is_file()), None)
+    return writing.write(arguments, start, COMMAND, pathlib.Path(FOLDER, "pins.toml"), drawn)
 
 
 def load(root: pathlib.Path, table: str) -> dict[str, Any]:

@@ -14,7 +14,7 @@ import sys
 import textwrap
 from typing import Any
 
-from forebay.docs import uses
+from forebay.docs import uses, writing
 from forebay.docs.docstring import Docstring, parse
 
 PAGE = pathlib.Path("host", "docs", "physics.md")  # inside the repository
@@ -61,28 +61,8 @@ def main(
     start: a folder of the repository, the working folder if None.
     target: the page's file, its place in the repository if None.
     """
-    if arguments not in ([], ["--check"]):
-        sys.stderr.write(f"usage: {COMMAND} [--check]\n")
-        return 2
-    root = repository(start or pathlib.Path.cwd())
-    if root is None:
-        sys.stderr.write(f"{COMMAND}: not in a clone of the repository: change into it first\n")
-        return 2
-    text, target = page(root), target or root / PAGE
-    if arguments:
-        current = target.exists() and target.read_text(encoding="utf-8") == text
-        if not current:
-            sys.stderr.write(f"{target.name} is not current: run {COMMAND}\n")
-        return 0 if current else 1
-    target.parent.mkdir(parents=True, exist_ok=True)
-    target.write_text(text, encoding="utf-8")
-    return 0
-
-
-def repository(start: pathlib.Path) -> pathlib.Path | None:
-    """The repository that a folder lies in, or None."""
-    folders = [start, *start.parents]
-    return next((folder for folder in folders if (folder / _CHECKS).is_file()), None)
+    return writing.write(arguments, start, COMMAND, _CHECKS,
+                         lambda root: {target or PAGE: page(root)})
 
 
 def page(root: pathlib.Path) -> str:

@@ -86,4 +86,3 @@ except (OSError, AttributeError):
 """
 
 RESTART = "import machine\nmachine.reset()"
-BOOT_VOLUME = "import machine\nmachine.bootloader()"

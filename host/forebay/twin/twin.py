@@ -135,9 +135,8 @@ class Twin:
             self.sensors.count()  # the meters' counters go on by themselves
             return
         keeper = self.keeper
-        now_ms = (self.periods - self.boot_period) * PERIOD_MS & TICKS_MASK
-        keeper.scan(now_ms)
-        keeper.slack(now_ms)
+        keeper.scan((self.periods - self.boot_period) * PERIOD_MS & TICKS_MASK)
+        keeper.slack()
         self.scans += 1
 
     def _move(self):

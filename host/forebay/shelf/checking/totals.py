@@ -127,7 +127,7 @@ class Agreement:
                 begin = edge
             if is_end[edge]:
                 self._add(parts, begin, edge + 1)
-                self._end(int(moments[edge]), int(rows.seq[edge]), self.totals[place[edge]])
+                self._end(int(moments[edge]), self.totals[place[edge]])
                 begin = edge + 1
         self._add(parts, begin, len(rows))
 
@@ -136,7 +136,7 @@ class Agreement:
             self._sums += parts[:4, :, begin:end].sum(axis=2)
             self._most = np.maximum(self._most, parts[4, :, begin:end].max(axis=1))
 
-    def _end(self, moment, seq, totals):
+    def _end(self, moment, totals):
         """Compare a stretch that ends here, then begin the next."""
         last = self._last
         if last and last[0] >> 32 == moment >> 32:
