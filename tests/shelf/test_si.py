@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from forebay import si
+from forebay.words.measured import REASONS
 from keeper.channels import (
     CH_HIGH,
     CH_LOW,
@@ -12,7 +13,6 @@ from keeper.channels import (
     CHANNELS,
     INVALID,
     LEVEL_MM,
-    REASONS,
     TOTALS,
 )
 from keeper.journal.rows import NOT_TRUSTED
@@ -50,7 +50,7 @@ def test_every_legal_reading_is_trusted_and_every_reason_is_told():
     for row in CHANNELS:
         assert si.is_trusted(row[CH_LOW])
         assert si.is_trusted(row[CH_HIGH])
-    for number, reason in enumerate(REASONS):
+    for number, reason in REASONS.items():
         assert not si.is_trusted(INVALID + number)
         assert si.reason_of(INVALID + number) == reason
     assert si.reason_of(INVALID + len(REASONS)) == "unknown"
