@@ -9,13 +9,12 @@ from forebay.shelf.decode import Findings, Journal, decode
 from forebay.shelf.rows import Rows
 from keeper import channels as ch
 from keeper import events, modes
-from keeper.physics import tanks
 
 DEMO = SimpleNamespace(
     rig=SimpleNamespace(name="hillside allotment"),
     site=SimpleNamespace(latitude_deg=38.0, longitude_deg=-106.0, height_m=300.0),
-    upper=SimpleNamespace(height_m=1.1, base_height_m=9.0),
-    tank=lambda section: tanks.Rectangular(1.0, 1.0, 1.1),
+    upper=SimpleNamespace(shape="rectangular", length_m=1.0, width_m=1.0, height_m=1.1,
+                          base_height_m=9.0),
     generator=SimpleNamespace(clamp_voltage_V=15.0, clamp_resistance_ohm=2.0),
     supply=SimpleNamespace(board_load_W=0.2),
     sensors=SimpleNamespace(

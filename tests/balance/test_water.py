@@ -13,7 +13,6 @@ from forebay.balance.water import Water, row_seconds
 from keeper import channels as ch
 from keeper import events
 from keeper.modes import CLOSING, DRAINING, PUMPING, RUNNING, STANDSTILL, TRIAL
-from keeper.physics import tanks
 from tests.balance import rig as plant
 from tests.balance.small import changed, happened, journal, kept, rows, totals
 
@@ -197,7 +196,8 @@ def test_a_store_of_each_shape_holds_its_litres():
 def widening():
     """A store that holds 0.1 m3 up to 0.4 m and 0.4 m3 over the next 0.7 m."""
     rig = SimpleNamespace(**vars(plant.DEMO))
-    rig.tank = lambda section: tanks.LevelTable([0.0, 0.4, 1.1], [0.0, 0.1, 0.5])
+    rig.upper = SimpleNamespace(shape="table", levels_m=[0.0, 0.4, 1.1],
+                                volumes_m3=[0.0, 0.1, 0.5], base_height_m=9.0)
     return Store(rig, 12.0)
 
 
