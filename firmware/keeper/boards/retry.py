@@ -52,6 +52,6 @@ class Retry:
         light = sequence.light
         if sequence.state != STANDSTILL or sequence.drain_periods or light.dark or light.due():
             return False
-        # Of these wishes nothing is kept over a restart.
+        # Of these wishes nothing is retained over a restart.
         held = light.ordered_periods or light.ends_periods or light.off_periods
         return not held and not (light.clock_known and light.clock_on_min >= 0)

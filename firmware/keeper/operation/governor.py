@@ -19,7 +19,7 @@ REST_DIVISOR = 100
 
 
 class Governor:
-    """One valve, one setpoint.  `position` [permille] is what the valve is told."""
+    """One valve, one setpoint.  `position` [permille] is what is commanded."""
 
     def __init__(self, settings):
         """Take the settings [list in table order] that concern the valve."""

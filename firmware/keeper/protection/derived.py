@@ -53,7 +53,7 @@ HEAT_PER_PERMILLE = 1000  # of `Heat.heat`: 1 000 000 is what the base current m
 
 
 class Derived:
-    """Fills values[READ:].  `starts` and `heat` are kept over a restart."""
+    """Fills values[READ:].  `starts` and `heat` are retained over a restart."""
 
     def __init__(self, settings, why):
         """Take the settings [list in table order] and the reasons of bad channels."""
