@@ -50,6 +50,7 @@ class Keeper:
         sequence.maintenance = sequence.maintenance or sequence.held_safe
         self.leaving = False     # maintenance was ordered for the laptop's tools
         self.clock_days = 0      # days since 1970 when the clock was set
+        self.clock_set_ds = 0    # uptime at which that day began
         self.row_running_s = settings[at("row_running_s")]
         self.row_standstill_s = settings[at("row_standstill_s")]
         self.tail_sync_s = settings[at("tail_sync_s")]
@@ -60,13 +61,13 @@ class Keeper:
         core.run(now_ms)
         self.rows.add(core.values, core.bad)
 
-    def slack(self):
-        """Do at most one piece of the work that can wait."""
+    def slack(self, now_ms):
+        """Do at most one piece of the work that can wait, at `now_ms` [ticks]."""
         uptime_ds = self.core.uptime_ds
         if uptime_ds >= self.budget.next_ds:
             self.budget.work()
         elif not (uptime_ds >= self.retained.next_ds and self.retained.work()):
-            self.journal.slack(self)
+            self.journal.slack(self, now_ms)
 
     def order(self, code, a, b):
         """Carry out an order of `operation.orders`; return 0 or the number of the refusal."""

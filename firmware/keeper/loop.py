@@ -261,7 +261,7 @@ class Loop:
         if waited_ms < MOTION_DEFER_MS and self.is_moving():
             return False
         self.slack_ms = now_ms
-        self.keeper.slack()
+        self.keeper.slack(now_ms)
         self.health.note_stall((self.system.ticks_ms() - now_ms) & TICKS_MASK)
         return False
 

@@ -113,7 +113,7 @@ class ReadyKeeper:
             self.events.begin_scan(self.state, self.uptime_ds)
             self.events.post(STATE, 1, 2)
         for _ in range(24):
-            self.journal.slack(self)
+            self.journal.slack(self, 0)
 
 
 class CountingFs(BoardFs):

@@ -93,7 +93,7 @@ def worst(scans: int = 12_000) -> dict[str, int]:
                 kind = kind_of(live)
                 counter.count = 0
                 sys.settrace(counter)
-                live.journal.slack(live)
+                live.journal.slack(live, 0)
                 sys.settrace(None)
                 found[kind] = max(found.get(kind, 0), counter.count)
     keeper.journal.closing.QUARTER_DS = quarter

@@ -65,7 +65,7 @@ class Life:
             keeper.scan()
             for _ in range(8):
                 appended = keeper.journal.segments.errors, keeper.journal.jobs
-                keeper.journal.slack(keeper)
+                keeper.journal.slack(keeper, keeper.uptime_ds * 100)
                 if appended != (keeper.journal.segments.errors, keeper.journal.jobs) and done():
                     return
         raise AssertionError("the journal never came there")

@@ -41,7 +41,7 @@ def test_a_call_does_one_thing_to_the_flash_at_most(fs, monkeypatch):
         live.scan()
         for _ in range(6):
             before = len(fs.log)
-            live.journal.slack(live)
+            live.journal.slack(live, 0)
             most = max(most, len(fs.log) - before)
     done = {operation + name[0] for operation, name, _ in fs.log}
     assert done >= {"removed", "created", "removet"}
@@ -107,7 +107,7 @@ def test_events_without_end_do_not_hold_up_the_rows(fs, live):
         live.scan()
         for place in range(8):
             live.post(ACTED, place)
-            live.journal.slack(live)
+            live.journal.slack(live, 0)
         assert live.uptime_ds - on_flash_ds(fs) <= MINUTE_DS + 5
 
 
@@ -124,8 +124,8 @@ def test_an_event_that_a_segment_refuses_is_in_the_next_one_with_the_next_call(f
 
     fs.fault = refuse
     while not refused:
-        live.journal.slack(live)
-    live.journal.slack(live)
+        live.journal.slack(live, 0)
+    live.journal.slack(live, 0)
     assert refused == ["e00001"]
     assert ACTED in {event[3] for event in reader.read_file("e00002", fs.files["e00002"]).events}
 

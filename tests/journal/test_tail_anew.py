@@ -68,7 +68,7 @@ def test_a_sync_that_fails_behind_a_new_tail_does_not_take_it_for_an_old_one(mon
     live.journal.jobs |= NEW_TAIL
     while not live.journal.jobs & OLD_TAIL:
         live.scan()
-        live.journal.slack(live)
+        live.journal.slack(live, 0)
     live.busy = True  # rows come, nothing is written
     while not live.journal.jobs & SYNC:
         live.run(1)

@@ -19,7 +19,7 @@ class Ordered:
         self.night = Night(bench.settings)
         self.budget = Budget(self)
         self.leaving = False
-        self.clock_days = 0
+        self.clock_days = self.clock_set_ds = 0
 
     @property
     def state(self):

@@ -242,4 +242,4 @@ def test_a_keeper_that_is_given_no_memory_is_not_locked_out_and_saves_nothing(tm
     for _ in range(50):
         keeper.core.sequence.lockout.trips[0] += 1
         keeper.core.uptime_ds += TEN_MINUTES_DS
-        keeper.slack()
+        keeper.slack(0)

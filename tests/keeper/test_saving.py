@@ -16,8 +16,8 @@ def pass_time(keeper, ds):
     """Lets time pass, with the slack work of each scan."""
     for _ in range(ds):
         keeper.core.uptime_ds += 1
-        keeper.slack()
-        keeper.slack()
+        keeper.slack(0)
+        keeper.slack(0)
 
 
 def times(keeper):

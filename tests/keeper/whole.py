@@ -39,7 +39,7 @@ class Rig:
             self.now_ms = self.now_ms + 100 & 0x3FFFFFFF
             self.keeper.scan(self.now_ms)
             for _ in range(3):
-                self.keeper.slack()
+                self.keeper.slack(self.now_ms)
 
     def until(self, state, changes=(), most=6000):
         self.run(1, changes)

@@ -49,9 +49,9 @@ class Rig:
             inputs[GENERATOR_MA] = turn % 3
             self.now_ms += PERIOD_MS
             self.keeper.scan(self.now_ms)
-            self.keeper.slack()
+            self.keeper.slack(self.now_ms)
 
     def settle(self):
         """Gives the keeper's slack work all the time it wants, without a scan."""
         for _ in range(300):
-            self.keeper.slack()
+            self.keeper.slack(self.now_ms)

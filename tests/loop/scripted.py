@@ -81,7 +81,7 @@ class Keeper:
         assert self.script.depth == 1, "the heap is not locked"
         self.script.call("scan")
 
-    def slack(self):
+    def slack(self, now_ms):
         assert self.script.depth == 0, "the heap is locked"
         self.script.call("keep")
 

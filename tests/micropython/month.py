@@ -76,7 +76,7 @@ def step(n):
         now_ms = (now_ms + GIVEN["scan_ms"]) & 0x3FFFFFFF
         keeper.scan(now_ms)
         for _ in range(24):
-            keeper.slack()
+            keeper.slack(now_ms)
     if n + 1 < GIVEN["steps"]:
         return True
     print(json.dumps({"used": used, "uptime_ds": keeper.uptime_ds, "now_ms": now_ms,

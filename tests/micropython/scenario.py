@@ -80,7 +80,7 @@ class StandIn:
     def run(self, scans):
         for _ in range(scans):
             self.scan()
-            self.journal.slack(self)
+            self.journal.slack(self, self.uptime_ds * 100)
 
 
 def run_all(folder, scans):

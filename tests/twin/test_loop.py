@@ -13,15 +13,13 @@ SUN = steady(800.0)
 
 
 def watched(one):
-    """Notes what the keeper of a twin is asked, and the plant's time at that moment.
-
-    Slack bears the ticks of the scan before it.
-    """
+    """Notes what the keeper of a twin is asked, and the plant's time at that moment."""
     calls = []
     keeper = one.keeper
     scan, slack = keeper.scan, keeper.slack
     keeper.scan = lambda now_ms: (calls.append(("scan", now_ms, one.plant.time_s)), scan(now_ms))
-    keeper.slack = lambda: (calls.append(("slack", calls[-1][1], one.plant.time_s)), slack())
+    keeper.slack = lambda now_ms: (calls.append(("slack", now_ms, one.plant.time_s)),
+                                   slack(now_ms))
     return calls
 
 

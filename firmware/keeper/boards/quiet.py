@@ -50,7 +50,7 @@ class QuietJournal:
         gc.collect()
         self.lost = self.segments.errors  # files of it that could not be looked at
 
-    def slack(self, keeper):
+    def slack(self, keeper, now_ms):
         """Do nothing."""
 
     def sync_is_due(self):

@@ -78,8 +78,8 @@ class Journal:
 
     # Between scans
 
-    def slack(self, keeper):
-        """Do the next piece of work, if any; keeper: see `keeper.keeper`.
+    def slack(self, keeper, now_ms):
+        """Do the next piece of work, if any, at `now_ms` [ticks]; keeper: see `keeper.keeper`.
 
         Whoever calls answers requests first: a sync would delay them.
         """

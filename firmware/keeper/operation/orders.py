@@ -5,6 +5,7 @@ maintenance, in which nothing starts.
 Who may order (signatures) is the link's business.
 """
 
+from keeper.clock import PERIODS_PER_S
 from keeper.events import CLOCK_SET, ORDER
 from keeper.operation.light import PERIODS_PER_MIN
 from keeper.modes import DRAINING, MAINTENANCE, PUMPING, RUNNING, TRIAL
@@ -127,6 +128,7 @@ def _maintain(keeper, sequence, a, b):
 def _clock(keeper, days, second):
     keeper.core.sequence.light.set_clock(second)
     keeper.clock_days = days
+    keeper.clock_set_ds = keeper.uptime_ds - second * PERIODS_PER_S
     keeper.events.post(CLOCK_SET, 0, second // 60)
     return DONE
 

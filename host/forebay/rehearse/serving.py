@@ -84,7 +84,7 @@ class Served:
         self._link.feed(data, self._now_ms)
         while (reply := self._link.poll(self._now_ms)) is not None:
             write(bytes(reply))
-        self._keeper.slack()
+        self._keeper.slack(self._now_ms)
 
 
 def _all(line, data):

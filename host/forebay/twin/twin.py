@@ -135,8 +135,9 @@ class Twin:
             self.sensors.count()  # the meters' counters go on by themselves
             return
         keeper = self.keeper
-        keeper.scan((self.periods - self.boot_period) * PERIOD_MS & TICKS_MASK)
-        keeper.slack()
+        now_ms = (self.periods - self.boot_period) * PERIOD_MS & TICKS_MASK
+        keeper.scan(now_ms)
+        keeper.slack(now_ms)
         self.scans += 1
 
     def _move(self):
