@@ -8,9 +8,11 @@ import pytest
 from forebay import rig
 from forebay.rig import machines, surging
 from forebay.rig.loading import values_of
+from forebay.rig.schema import SECTIONS
 from forebay.sun import plane
 from forebay.twin.downhill import Downhill
 from forebay.twin.uphill import Uphill
+from keeper.drivers.thermometers import rom_code
 from keeper.physics import of_rig, surge
 from tests.rig.test_rig import changed, faults
 
@@ -282,3 +284,12 @@ def test_a_description_that_an_earlier_forebay_took_still_stands_beside_what_was
     assert held.penstock.pressure_rating_Pa == 6e5
     with pytest.raises(rig.RigError, match=r"valve\.travel"):
         rig.load_text(old.replace('travel = "4 s"', ""), "the shelf's rig.toml", is_kept=True)
+
+
+def test_the_page_says_how_the_halves_of_a_serial_number_come_from_its_bytes():
+    """By the driver: bytes 2 to 7 of what the search gives are the number, lowest first."""
+    code = rom_code(0x01A2B3, 0xC4D5E6, lambda data: 0)
+    assert code[6] * 65536 + code[5] * 256 + code[4] == 0x01A2B3
+    assert code[3] * 65536 + code[2] * 256 + code[1] == 0xC4D5E6
+    assert ("high half is byte 7 x 65536 + byte 6 x 256 + byte 5, the low half byte 4 x 65536"
+            " + byte 3 x 256 + byte 2") in SECTIONS["board"].meaning

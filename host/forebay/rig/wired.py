@@ -11,6 +11,7 @@ from typing import Any
 from forebay.rig.keys import COUNT, Derived, Key, Section
 from forebay.words.rig import WIRING
 from keeper.boards import wiring
+from keeper.boards.pins import gpio
 
 FULL_SCALE_V = 0.08192  # of the shunt voltage of an INA226-type monitor (its data sheet)
 # What its bus input stands and reads (the same data sheet, from memory): its register
@@ -45,8 +46,16 @@ SAID_BY: dict[str, tuple[str, Callable[[Mapping[str, Any]], int]]] = {
     "valve_travel_ms": ("valve.travel", lambda values: round(values["valve.travel_s"] * _MILLI)),
 }
 
+_MEANING = f"""How the rig is wired to its board: whole numbers in the unit that ends the name. \
+Two thermometers on the 1-Wire line are told apart by their serial numbers. With one of them alone \
+on the line, `import onewire, machine; \
+list(onewire.OneWire(machine.Pin({gpio("one_wire")})).scan()[0])` at the prompt of the board's \
+interpreter gives eight bytes: its kind, the serial number from the lowest byte to the \
+highest, a checksum. The high half is byte 7 x 65536 + byte 6 x 256 + byte 5, the low half \
+byte 4 x 65536 + byte 3 x 256 + byte 2."""
+
 BOARD = Section(
-    "board", "How the rig is wired to its board: whole numbers in the unit that ends the name.",
+    "board", _MEANING,
     tuple(Key(row[wiring.W_NAME], COUNT, str(row[wiring.W_LOW]), str(row[wiring.W_HIGH]),
               _DEFAULTS.get(row[wiring.W_NAME], row[wiring.W_DEFAULT]), WIRING[row[wiring.W_NAME]])
           for row in wiring.WIRING if row[wiring.W_NAME] not in SAID_BY))
