@@ -45,11 +45,10 @@ _SPELLINGS = (
 # Exact by definition: the international inch and the US gallon of 231 in3.
 _INCH_m = Fraction("0.0254")
 _US_GALLON_m3 = 231 * _INCH_m**3
-# 1 US gal/min at 1 psi in m3/h at 1 bar (IEC 60534-1 prints 0.865); from the
-# pound-force per square inch, 4.4482216152605 N over one square inch.
-_CV_m3_h = (
-    60 * _US_GALLON_m3 / Fraction(math.sqrt(4.4482216152605 / float(_INCH_m) ** 2 / 1e5))
-)
+# The pound-force per square inch: 4.4482216152605 N over one square inch.
+_PSI_Pa = Fraction("4.4482216152605") / _INCH_m**2
+# 1 US gal/min at 1 psi in m3/h at 1 bar (IEC 60534-1 prints 0.865).
+_CV_m3_h = 60 * _US_GALLON_m3 / Fraction(math.sqrt(float(_PSI_Pa) / 1e5))
 _RPM_rad_s = Fraction(math.pi) / 30
 _ZERO_DEGC_K = Fraction("273.15")
 
@@ -92,6 +91,9 @@ DIMENSIONS: dict[str, Dimension] = {
     "voltage": _named("V", "V", {"V": "1", "mV": "1e-3", "kV": "1e3"}),
     "current": _named("A", "A", {"A": "1", "mA": "1e-3"}),
     "resistance": _named("ohm", "ohm", {"ohm": "1", "mohm": "1e-3", "kohm": "1e3"}),
+    "pressure": _named("Pa", "Pa", {
+        "Pa": "1", "kPa": "1e3", "MPa": "1e6", "bar": "1e5", "mbar": "1e2",
+        "psi": _PSI_Pa}),
     "power": _named("W", "W", {"W": "1", "mW": "1e-3", "kW": "1e3"}),
     "charge": _named("Ah", "Ah", {"Ah": "1", "mAh": "1e-3"}),
     "angle": _named("deg", "deg", {"deg": "1", "rad": 180 / Fraction(math.pi)}),

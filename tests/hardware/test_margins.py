@@ -231,3 +231,11 @@ def test_nothing_of_the_rig_reaches_a_dangerous_voltage():
 
     assert max(volts.values()) < 60.0
     assert volts["panel_open_cold_V"] > 30.0
+
+
+def test_the_rig_s_penstock_is_rated_as_the_pipe_in_the_list_of_parts():
+    pipe = next(part for part in PARTS["part"] if part["name"] == "penstock and rising main")
+    rated_bar = pipe["rating"][0]["rated"]
+
+    assert pipe["rating"][0]["worst"] == "penstock_bar"
+    assert rig()["penstock.pressure_rating_Pa"] == rated_bar * 1e5

@@ -4,7 +4,7 @@ import hashlib
 
 import pytest
 
-from keeper.identity import firmware_hash
+from keeper.link.identity import firmware_hash
 
 SLOT, PROGRAM = hashlib.sha256(b"slot").hexdigest(), hashlib.sha256(b"program").digest()
 WHOLE = f"{SLOT}\n{PROGRAM.hex()}\n"

@@ -69,5 +69,10 @@ def _description(source, plant, chance: random.Random) -> dict[str, Any]:
         source[section][key] = plant[name] * by
     source["panel"]["power"] = source["panel"]["best_voltage"] * source["panel"]["best_current"]
     source["site"]["water_temperature"] = chance.uniform(2.0, 30.0)
+    # What a rig is for is not drawn: a wish that any of them can meet.
+    source["limits"].update(start_voltage="15 V", useful_flow="0.1 L/min")
+    source["sensors"].update(flow_floor="0.1 L/min", flow_stall="0.05 L/min")
+    source["lower"]["low_volume"] = "1200 L"
+    source["lamps"]["steps"], source["night"]["setpoint"] = ["20 mW"], "20 mW"
     source["valve"]["characteristic"] = chance.choice(["equal percentage", "linear"])
     return source

@@ -1,10 +1,12 @@
 """Bad input: one clear line each, exit code 2, nothing written."""
 
+import importlib.resources
 import subprocess
 import sys
 
 import pytest
 
+DEMO = (importlib.resources.files("forebay") / "demo" / "rig.toml").read_text(encoding="utf-8")
 CSV_HEAD = "time_utc,ghi_w_m2\n"
 
 
@@ -36,6 +38,10 @@ CASES = {
     "a negative height": (
         ["rig.toml"], {"rig.toml": '[upper]\nheight = "-1 m"\n'}, ["upper.height"]),
     "TOML that does not parse": (["rig.toml"], {"rig.toml": "[upper\n"}, ["rig.toml"]),
+    "a rig that cannot work, with every reason": (
+        ["rig.toml"],
+        {"rig.toml": DEMO.replace('"29 V"', '"32 V"').replace('"23.5 V"', '"28 V"')},
+        ['panel.open_circuit_voltage = "32 V"', 'limits.start_voltage = "28 V"']),
     "an unknown fault": (["--fault", "moon-eclipse@10:00"], {}, ["moon-eclipse"]),
     "a fault at 99:00": (["--fault", "load-lost@99:00"], {}, ["99:00", "23:59"]),
     "a fault without a time": (["--fault", "load-lost"], {}, ["NAME@HH:MM"]),

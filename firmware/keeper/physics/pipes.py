@@ -46,7 +46,6 @@ def velocity_m_s(flow_m3_s, diameter_m):
     Raises:
         ValueError: an argument is outside its range
     Source: continuity
-    Kept for: hardware margins, surge and air in the pipes
     Example:
         >>> round(velocity_m_s(0.0003, 0.0254), 6)
         0.592058

@@ -102,7 +102,6 @@ def closing_surge_m(length_m, velocity_m_s, wave_m_s, closing_s, gravity_m_s2):
         ValueError: an argument is outside its range
     Source: Joukowsky; Michaud for slow closing.  Most of a valve's travel may
         change nothing and the last tenth everything: the time is the flow's
-    Kept for: hardware margins, surge of the closing valve
     Example:
         >>> round(closing_surge_m(1000.0, 2.0, 1191.367, 5.0, 9.80665), 2)
         81.58
@@ -131,7 +130,6 @@ def least_closing_s(length_m, velocity_m_s, wave_m_s, allowed_m, gravity_m_s2):
     Raises:
         ValueError: an argument is outside its range
     Source: inverse of the closing surge
-    Kept for: hardware margins, surge of the closing valve
     Example:
         >>> round(least_closing_s(20.0, 0.1, 300.0, 2.0, 9.80665), 3)
         0.204

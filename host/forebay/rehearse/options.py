@@ -61,7 +61,7 @@ def plan(rig_path=None, *, sun=None, date=None, assume_dark=False, station=None,
         station=station, air_temperature_degC=rig.site.air_temperature_degC,
         tilt_deg=rig.panel.tilt_deg, azimuth_deg=rig.panel.azimuth_deg)
     times = sorted((_since(clock_s, track), name) for name, clock_s in when)
-    return Plan(rig, track, settings, times, folder, list(track.notes))
+    return Plan(rig, track, settings, times, folder, [*rig.notices(), *track.notes])
 
 
 def _setpoint_mW(watts, rig):

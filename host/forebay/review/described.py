@@ -4,7 +4,6 @@ from pathlib import Path
 
 from forebay.rig import load, load_text
 from forebay.shelf import Shelf, ShelfError
-from keeper import settings
 
 SHELF_NAME = "the shelf's rig.toml"  # for errors
 
@@ -24,12 +23,11 @@ def described_rig(shelf: Shelf, path: Path | str | None = None):
     if toml is None:
         note = "The shelf keeps no description of this rig: the demo's stands in (see --rig)."
         return rig_id, load(), [note]
-    return rig_id, load_text(toml, SHELF_NAME), []
+    return rig_id, load_text(toml, SHELF_NAME, is_kept=True), []
 
 
 def _on_shelf(shelf, rig):
-    rig_id = rig.settings()[settings.index("rig_id")]
-    if rig_id in [held for held, _ in shelf.rigs()]:
-        return rig_id
+    if rig.rig_id in [held for held, _ in shelf.rigs()]:
+        return rig.rig_id
     held = ", ".join(name or str(number) for number, name in shelf.rigs()) or "nothing"
     raise ShelfError(f"the shelf {shelf.path} does not hold {rig.rig.name!r}; it holds {held}")

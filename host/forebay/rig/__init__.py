@@ -13,10 +13,9 @@ from types import SimpleNamespace
 from typing import Any
 
 from forebay.errors import InputError
-from forebay.rig import compiling, governing, wired
+from forebay.rig import compiling, governing, machines, wired
 from forebay.rig.loading import RigError, parse
 from forebay.rig.schema import SCHEMA
-from keeper.boards import wiring
 
 __all__ = ["Rig", "RigError", "load", "load_text"]
 
@@ -58,34 +57,26 @@ class Rig:
                 for name, value in self._values.items() if value is not None}
 
     def settings(self) -> list[int]:
-        """Return the board's settings [integers in the order of keeper.settings].
-
-        Raises RigError if the board would refuse them; the lines name the keys.
-        """
-        numbers = compiling.compiled(self._values)
-        found = compiling.faults(numbers)
-        if found:
-            raise RigError([f"{self.source_name}: {fault}" for fault in found])
-        return numbers
+        """Return the board's settings [integers in the order of keeper.settings]."""
+        return compiling.compiled(self._values)
 
     def wiring(self) -> list[int]:
-        """Return the board's wiring [integers in the order of keeper.boards.wiring].
+        """Return the board's wiring [integers in the order of keeper.boards.wiring]."""
+        return wired.entries(self._values)
 
-        Raises RigError if the board would refuse it.
-        """
-        numbers = wired.entries(self._values)
-        found = wiring.problems(numbers)
-        if found:
-            raise RigError([f"{self.source_name}: board: {fault}" for fault in found])
-        return numbers
+    def notices(self) -> list[str]:
+        """Return one line for each thing that is allowed, but promised less than usual."""
+        return machines.notices(self._values)
 
 
-def load_text(text: str, name: str) -> Rig:
+def load_text(text: str, name: str, is_kept: bool = False) -> Rig:
     """Return the rig that a TOML text describes; name: of its source, for errors.
 
+    is_kept: the text was taken by an earlier forebay and stands beside what its board
+    measured: what only later checks refuse is let pass.
     Raises RigError, an InputError, with one line for each fault.
     """
-    return Rig(parse(text, name), text, name)
+    return Rig(parse(text, name, is_kept), text, name)
 
 
 def load(path: Path | str | None = None) -> Rig:

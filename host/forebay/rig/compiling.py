@@ -1,9 +1,10 @@
 """From a rig to the board's settings: one table of where each comes from."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from forebay.rig import governing, protecting
+from forebay.rig.schema import NAME_OF
 from keeper import channels, settings
 
 M3_TO_uL = 1e9
@@ -43,7 +44,8 @@ _UNFITTED = {
 }
 _EVERY_CHANNEL = (1 << channels.COLUMNS) - 1
 _COLD_HYSTERESIS_K = 1.0
-_MOST_AREA_CM2 = 1e8
+_SOLAR_PUMP = ("panel", "pump", "motor", "rising_main")
+_TURBINE_SET = (*governing.KEYS, "generator", "lamps")
 _STEPS = 8
 
 
@@ -82,15 +84,13 @@ def _step(place: int) -> Source:
 
 def _specific(point: int) -> Source:
     """A point of the specific output [mJ/L]: numerically J/m3."""
-    return Source(("lamps", "generator", "turbine"), lambda values: protecting.specific_J_m3(
+    return Source(_TURBINE_SET, lambda values: protecting.specific_J_m3(
         values, protecting.night_full_W(values) * point / _STEPS))
 
 
 _PROTECTION: dict[str, Source] = {
     "overspeed_mV": _made(protecting.overspeed_mV, "generator"),
-    "generator_mohm": _made(
-        lambda values: min(60000, 1e3 * values["generator.resistance_ohm"]),
-        "generator.resistance"),
+    "generator_mohm": _scaled("generator.resistance_ohm", 1e3),
     "fitted": _made(_fitted, *_UNFITTED),
     "level_full_mm": _made(lambda values: protecting.upper_level_mm(values, "full_volume"),
                            "upper.full_volume"),
@@ -98,28 +98,28 @@ _PROTECTION: dict[str, Source] = {
     "level_empty_mm": _made(lambda values: protecting.upper_level_mm(values, "empty_volume"),
                             "upper.empty_volume"),
     "level_low_mm": _beside("empty_volume", -1),
-    "upper_area_cm2": _made(
-        lambda values: min(_MOST_AREA_CM2, protecting.upper_area_cm2(values)), "upper"),
+    "upper_area_cm2": _made(protecting.upper_area_cm2, "upper"),
     "lower_full_delay_ms": _scaled("limits.lower_full_delay_s", 1e3),
-    "thermal_base_mA": _made(protecting.thermal_base_mA, "pump", "motor"),
+    "thermal_base_mA": _made(
+        protecting.thermal_base_mA, "motor.resistance", "motor.still_resistance",
+        "motor.trip_temperature", *_SOLAR_PUMP),
     "thermal_tau_s": _made(
-        lambda values: max(10, min(36000, values["motor.heat_capacity_J_K"]
-                                   * values["motor.cooled_resistance_K_W"])), "motor"),
-    "dry_base_mA": _made(
-        lambda values: min(8000, 1e3 * values["motor.no_load_current_A"]),
-        "motor.no_load_current"),
-    "dry_gain_uA_V2": _made(protecting.dry_gain_uA_V2, "pump", "motor"),
+        lambda values: (values["motor.heat_capacity_J_K"]
+                        * values["motor.cooled_resistance_K_W"]),
+        "motor.heat_capacity", "motor.cooled_resistance"),
+    "dry_base_mA": _scaled("motor.no_load_current_A", 1e3),
+    "dry_gain_uA_V2": _made(protecting.dry_gain_uA_V2, *_SOLAR_PUMP),
     "pump_judge_mV": _made(
         lambda values: 1e3 * protecting.JUDGE_FRAC * values["pump.rated_voltage_V"],
         "pump.rated_voltage"),
     "dry_delay_ms": _scaled("limits.dry_delay_s", 1e3),
     "stall_mohm": _made(
-        lambda values: min(60000, 1e3 * protecting.STALL_PART * values["motor.resistance_ohm"]),
+        lambda values: 1e3 * protecting.STALL_PART * values["motor.resistance_ohm"],
         "motor.resistance"),
     "stall_least_mA": _made(
         lambda values: 1e3 * protecting.STALL_CURRENT * values["motor.no_load_current_A"],
         "motor.no_load_current"),
-    "flow_sure_mW": _made(protecting.flow_sure_mW, "pump", "motor", "rising_main"),
+    "flow_sure_mW": _made(protecting.flow_sure_mW, *_SOLAR_PUMP, "upper", "lower"),
     "no_flow_delay_ms": _scaled("limits.no_flow_delay_s", 1e3),
     "prime_ms": _made(
         lambda values: 1e3 * protecting.PRIME_PART * values["limits.trial_s"], "limits.trial"),
@@ -139,14 +139,15 @@ _PROTECTION: dict[str, Source] = {
     "valve_open_permille": _made(
         lambda values: 1e3 * (values["valve.shut_reading"] + protecting.OPEN_FRAC),
         "valve.shut_reading"),
-    "valve_sure_permille": _made(protecting.valve_sure_permille, *governing.KEYS),
+    "valve_sure_permille": _made(protecting.valve_sure_permille, *_TURBINE_SET,
+                                 "sensors.flow_floor"),
     "shut_flow_uL_s": _made(
         lambda values: M3_TO_uL * protecting.SHUT_FLOW_PART * values["sensors.flow_floor_m3_s"],
         "sensors.flow_floor"),
     "leak_mm": _scaled("limits.leak_m", 1e3),
     "volume_gap_mm": _scaled("limits.volume_gap_m", 1e3),
     "lamp_sure_mV": _made(
-        lambda values: 1e3 * max(0.1, protecting.SURE_LAMP_PART
+        lambda values: 1e3 * max(protecting.LEAST_LAMP_V, protecting.SURE_LAMP_PART
                                  * values["lamps.threshold_voltage_V"]),
         "lamps.threshold_voltage"),
     "supply_low_mV": _scaled("supply.low_voltage_V", 1e3),
@@ -225,15 +226,30 @@ def compiled(values: Mapping[str, Any]) -> list[int]:
     return [round(SOURCES[name].value(values)) for name in settings.NAMES]
 
 
-def faults(numbers: list[int]) -> list[str]:
-    """Return one line, naming the keys, for each setting that the board would refuse."""
-    found = []
-    for (name, low, high), number in zip(settings.SETTINGS, numbers, strict=True):
+def faults(values: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], str]]:
+    """Yield (keys, what is wrong) for each setting that the board would refuse.
+
+    values: by "section.key_unit" [SI]; a setting whose values are missing is passed over.
+    """
+    numbers = {}
+    for name, low, high in settings.SETTINGS:
+        keys = tuple(_key(place) for place in SOURCES[name].keys)
+        try:
+            number = numbers[name] = round(SOURCES[name].value(values))
+        except KeyError:
+            continue
+        except (ValueError, ArithmeticError) as error:
+            sections = tuple(dict.fromkeys(key.partition(".")[0] for key in keys))
+            yield sections, f"{name} cannot be worked out: {error}"
+            continue
         if not low <= number <= high:
-            keys = ", ".join(SOURCES[name].keys)
-            found.append(f"{keys}: these make {name} = {number}, which must be {low} to {high}")
+            yield keys, f"this makes {name} = {number}, which must be {low} to {high}"
     for lower, upper in settings.ORDERED:
-        if numbers[settings.index(lower)] >= numbers[settings.index(upper)]:
-            keys = [SOURCES[name].keys[0] for name in (lower, upper)]
-            found.append(f"{keys[0]}: must be below {keys[1]}, also after rounding")
-    return found or settings.problems(numbers)
+        if lower in numbers and upper in numbers and numbers[lower] >= numbers[upper]:
+            keys = [_key(SOURCES[name].keys[0]) for name in (lower, upper)]
+            yield tuple(keys), f"{keys[0]} must be below {keys[1]}, also after rounding"
+
+
+def _key(place: str) -> str:
+    """Return "section.key" of "section.key_unit", and anything else as it is."""
+    return NAME_OF.get(place, place)

@@ -51,14 +51,10 @@ def position_frac(values: Mapping[str, Any], share: float) -> float:
     return machine.travel_for_frac(machine.steady(1.0, head_m)[0] * share ** (1 / 3), head_m)
 
 
-def position_for_flow(values: Mapping[str, Any], flow_m3_s: float) -> float | None:
-    """Return the valve travel [-] for a flow [m3/s] at the lowest level; None if too much."""
-    machine = turbine_set(values)
+def lowest_head_m(values: Mapping[str, Any]) -> float:
+    """Return the head [m] under which the light ends: the upper tank empty, 71L-UP."""
     level_m = of_rig.tank(values, "upper.").level_m(values["upper.empty_volume_m3"])
-    head_m = values["upper.base_height_m"] + level_m
-    if flow_m3_s >= machine.steady(1.0, head_m)[0]:
-        return None
-    return machine.travel_for_frac(flow_m3_s, head_m)
+    return values["upper.base_height_m"] + level_m
 
 
 def full_jet_W(values: Mapping[str, Any]) -> float:

@@ -7,10 +7,13 @@ from operator import le, lt
 from typing import Any
 
 from forebay.errors import InputError
-from forebay.rig import checks
+from forebay.rig import checks, compiling, machines, wired
 from forebay.rig.keys import OPTIONAL, REQUIRED, Derived, Key, Section
 from forebay.rig.reading import Refused, read, shown, shown_name
-from forebay.rig.schema import KEYS, SCHEMA, SECTIONS
+from forebay.rig.schema import KEYS, NAME_OF, SCHEMA, SECTIONS
+
+# Keys that the description says in one other place: "section.key" -> that place.
+ELSEWHERE = {f"board.{name}": place for name, (place, _) in wired.SAID_BY.items()}
 
 
 class RigError(InputError):
@@ -21,10 +24,11 @@ class RigError(InputError):
         self.faults = faults
 
 
-def parse(text: str, name: str) -> dict[str, Any]:
+def parse(text: str, name: str, is_kept: bool = False) -> dict[str, Any]:
     """Return the values of a description by "section.key_unit" [SI]; None = absent.
 
-    text: TOML; name: of the file, for errors.
+    text: TOML; name: of the file, for errors; is_kept: it was taken by an earlier
+    forebay, so it is refused only where a value cannot be read.
     Raises RigError with one line for each fault.
     """
     try:
@@ -33,7 +37,7 @@ def parse(text: str, name: str) -> dict[str, Any]:
         reason = " ".join(str(error).split())
         raise RigError([f"{name}: this is not TOML: {reason}; mend it there"]) from None
     values, faults = values_of(source)
-    if faults:
+    if faults and not (is_kept and values.keys() >= NAME_OF.keys()):
         raise RigError([f"{name}: {fault}" for fault in faults])
     return values
 
@@ -52,6 +56,7 @@ class _Reader:
         self.source = source
         self.values: dict[str, Any] = {}
         self.faults: list[str] = []
+        self.told: set[str] = set()  # the keys at fault
 
     def read(self) -> None:
         meant = self._unknown(self.source, SECTIONS, "section", "[{}]")
@@ -60,6 +65,9 @@ class _Reader:
         self._compare()
         for key, reason in checks.faults(self.values):
             self._fault(key, reason)
+        for key, reason in machines.faults(self.values, self._is_told):
+            self._fault(key, reason)
+        self._compile()
 
     def _section(self, section: Section, misspelt: bool) -> None:
         content = self.source.get(section.name)
@@ -83,6 +91,10 @@ class _Reader:
         meant = set()
         for name in content:
             if name in known:
+                continue
+            if place := ELSEWHERE.get(form.format(name)):
+                self.faults.append(f"{form.format(name)} = {shown(content[name])}: "
+                                   f"said by {place} alone; remove it here, and set it there")
                 continue
             near = difflib.get_close_matches(name[:60], list(known), 1)
             hint = "remove it"
@@ -122,6 +134,7 @@ class _Reader:
             self.values[place] = read(key, raw)
         except Refused as error:
             for item, value, reason in error.items or (("", raw, error.reason),):
+                self.told.add(name)
                 self.faults.append(f"{name}{item} = {shown(value)}: {reason}")
 
     def _derive(self, name, place, key: Key, default: Derived, misspelt: bool) -> None:
@@ -129,12 +142,20 @@ class _Reader:
             value = default.rule(self.values)
         except (KeyError, ValueError):  # what it follows from is at fault itself
             return
-        if value is not None:
+        if value is None:
+            if not misspelt:
+                self._missing(name, key)
+            return
+        low, high = key.bounds
+        if low <= value <= high:
             self.values[place] = value
-        elif not misspelt:
-            self._missing(name, key)
+        else:
+            unit = f" {key.unit}" if key.unit else ""
+            self._fault(name, f"its default, {default.text}, comes to {value:.4g}{unit}, which "
+                        f"must be {key.allowed}; state it, or change what it follows from")
 
     def _missing(self, name: str, key: Key) -> None:
+        self.told.add(name)
         self.faults.append(f"{name}: missing; set {key.allowed}")
 
     def _compare(self) -> None:
@@ -145,11 +166,23 @@ class _Reader:
             relation = "must be below" if sign == "<" else "must not be above"
             self._fault(lower, f"{relation} {upper}{self._stated(upper)}")
 
+    def _compile(self) -> None:
+        """Note what the board would refuse, where the keys behind it are not told already."""
+        for keys, reason in (*compiling.faults(self.values), *wired.faults(self.values)):
+            if not any(self._is_told(key) for key in keys):
+                stated = ", ".join(f"{key}{self._stated(key)}" for key in keys)
+                self.faults.append(f"{stated}: {reason}")
+
+    def _is_told(self, key: str) -> bool:
+        """Return whether a key, or one of a section, is at fault already."""
+        return any(told == key or told.startswith(key + ".") for told in self.told)
+
     def _fault(self, key: str, reason: str) -> None:
+        self.told.add(key)
         self.faults.append(f"{key}{self._stated(key)}: {reason}")
 
     def _stated(self, key: str) -> str:
-        section, name = key.split(".")
+        section, _, name = key.partition(".")
         content = self.source.get(section, {})
         return f" = {shown(content[name])}" if name in content else ""
 

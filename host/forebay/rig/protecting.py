@@ -9,7 +9,6 @@ from collections.abc import Mapping
 from typing import Any
 
 from forebay.rig import governing
-from keeper import settings
 from keeper.physics import of_rig
 from keeper.physics.solar_pump import SolarPump
 
@@ -32,6 +31,7 @@ OPEN_FRAC = 0.03          # of travel above the shut reading; a guess
 SEEN_FLOW_PART = 1.5      # of the meter's floor: a flow that is surely seen
 SHUT_FLOW_PART = 0.6      # of the meter's floor: still counted, and no drip
 SURE_LAMP_PART = 1.1      # of the lamps' threshold
+LEAST_LAMP_V = 0.1        # at which lamps without a threshold are judged; a guess
 POINTS = 8
 OBLIQUITY_DEG = 23.44     # of the ecliptic; from memory, any almanac
 DARKER_MIN = 60           # dusk and dawn of a panel lie inside sunset and sunrise; a guess
@@ -57,14 +57,13 @@ def _solar_pump(values: Mapping[str, Any]) -> SolarPump:
 def thermal_base_mA(values: Mapping[str, Any]) -> float:
     """Current whose copper loss brings the uncooled motor to its trip temperature [mA].
 
-    Not below what any motor stands; not above the range of the setting.
+    Not below what any motor stands.
     """
     pump, motor = _solar_pump(values), of_rig.motor_heat(values)
     still_W = motor.lasting_W(values["motor.trip_temperature_degC"],
                               values["site.water_temperature_degC"])
     still_A = (still_W / pump.resistance) ** 0.5
-    most_mA = settings.SETTINGS[settings.index("thermal_base_mA")][2]
-    return min(most_mA, 1e3 * max(OVERLOAD_FRAC * pump.rated_A, still_A))
+    return 1e3 * max(OVERLOAD_FRAC * pump.rated_A, still_A)
 
 
 def dry_gain_uA_V2(values: Mapping[str, Any]) -> float:
@@ -82,8 +81,7 @@ def flow_sure_mW(values: Mapping[str, Any]) -> float:
     """
     pump = _solar_pump(values)
     lift_m = values["upper.inlet_height_m"] - values["lower.base_height_m"]
-    flow = max(values["limits.useful_flow_m3_s"],
-               SEEN_FLOW_PART * values["sensors.flow_floor_m3_s"])
+    flow = max(values["limits.useful_flow_m3_s"], least_seen_m3_s(values))
     head_m = lift_m + (pump.pipe_s2_m5 + pump.inner_s2_m5) * flow ** 2
     volts, amps = pump.no_flow((head_m / pump.head_m) ** 0.5)
     return 1e3 * SURE_PART * volts * amps
@@ -103,10 +101,14 @@ def valve_gap_permille(values: Mapping[str, Any]) -> float:
 
 
 def valve_sure_permille(values: Mapping[str, Any]) -> float:
-    """Opening at which even the lowest level gives a flow that is seen; 1001 = none does."""
-    position = governing.position_for_flow(
-        values, SEEN_FLOW_PART * values["sensors.flow_floor_m3_s"])
-    return 1001 if position is None else 1e3 * min(1.0, position + VALVE_GAP_FRAC)
+    """Opening at which even the lowest level gives a flow that is seen [permille]."""
+    machine, head_m = governing.turbine_set(values), governing.lowest_head_m(values)
+    return 1e3 * (VALVE_GAP_FRAC + machine.travel_for_frac(least_seen_m3_s(values), head_m))
+
+
+def least_seen_m3_s(values: Mapping[str, Any]) -> float:
+    """Flow that the meter surely sees [m3/s]."""
+    return SEEN_FLOW_PART * values["sensors.flow_floor_m3_s"]
 
 
 def longest_night_min(values: Mapping[str, Any]) -> float:

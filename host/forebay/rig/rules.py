@@ -1,10 +1,12 @@
 """The keys of a rig's description that say how it is measured, protected and lit."""
 
+from forebay.rig import surging
 from forebay.rig.keys import CHOICE, COUNT, OPTIONAL, Derived, Key, Section
 
 
 def _range(name):
-    return Key(f"{name}_range", "current", "10 mA", "50 A", meaning=f"range of the {name} monitor")
+    # The largest shunt of keeper.boards.wiring; the largest reading of keeper.channels.
+    return Key(f"{name}_range", "current", "82 mA", "8 A", meaning=f"range of the {name} monitor")
 
 
 SENSORS = Section("sensors", "Standard uncertainties, resolution and noise (one sigma a scan).", (
@@ -63,15 +65,15 @@ RULES = (
         Key("supply_delay", "time", "0 s", "60 s", "5 s", "delay of 27-SUP"),
         Key("starts_per_hour", COUNT, "1", "120", 20, "starts that an hour allows, 66-PMP"),
         Key("level_tolerance", "length", "2 mm", "0.5 m",
-            Derived("3 x sensors.level_uncertainty",
+            Derived("3 x sensors.level_uncertainty, 2 mm or more",
                     lambda values: max(0.002, 3 * values["sensors.level_uncertainty_m"])),
             "level beyond a float that has not moved, 71H-LVL and 71L-LVL"),
         Key("leak", "length", "2 mm", "1 m",
-            Derived("4 x sensors.level_uncertainty",
+            Derived("4 x sensors.level_uncertainty, 2 mm or more",
                     lambda values: max(0.002, 4 * values["sensors.level_uncertainty_m"])),
             "fall of the level at standstill, 71D-UP"),
         Key("volume_gap", "length", "2 mm", "1 m",
-            Derived("5 x sensors.level_uncertainty",
+            Derived("5 x sensors.level_uncertainty, 2 mm or more",
                     lambda values: max(0.002, 5 * values["sensors.level_uncertainty_m"])),
             "level against the metered volumes, 3-VOL"),
         Key("freeze_temperature", "temperature", "-20 degC", "20 degC", "1.5 degC",
@@ -79,7 +81,8 @@ RULES = (
         Key("cold_temperature", "temperature", "-19 degC", "25 degC", "4 degC",
             "23-CLD: think of drain-down; over freeze_temperature"),
         Key("valve_rate", "rate of travel", "1 %/s", "200 %/s",
-            Derived("1 / valve.travel", lambda values: 1 / values["valve.travel_s"]),
+            Derived("1 / valve.travel, or what keeps the penstock within its rating",
+                    surging.default_rate_per_s),
             "fastest safe travel of the valve: the penstock's surge"),
     )),
     Section("night", "The light.", (

@@ -63,6 +63,10 @@ _WATER = (
             "air temperature; absent = that of the sun file"),
         Key("water_temperature", "temperature", "0 degC", "40 degC", "12 degC",
             "temperature of the water"),
+        Key("coldest_cell", "temperature", "-60 degC", "25 degC", "-20 degC",
+            "coldest cells of the panel, on a clear winter's morning"),
+        Key("hottest_air", "temperature", "0 degC", "60 degC", "40 degC",
+            "hottest air in which the pump must start; its cells are 40 K warmer in full sun"),
     )),
     Section("upper", "The upper tank. Water returns to it by an air gap.", (
         *_tank("upper", "0.5 m", "200 m"),
@@ -85,7 +89,11 @@ _WATER = (
         Key("inflow", "flow", "0 L/min", "1000 L/min", "0 L/min", "steady inflow from outside"),
     )),
     Section("rising_main", "The pipe from the pump to the upper tank.", _pipe()),
-    Section("penstock", "The pipe from the upper tank to the turbine.", _pipe()),
+    Section("penstock", "The pipe from the upper tank to the turbine.", (
+        *_pipe(),
+        Key("pressure_rating", "pressure", "0.5 bar", "100 bar", "6 bar",
+            "what pipe, joints and valves are rated for, the least of them"),
+    )),
 )
 
 _MACHINES = (
@@ -115,8 +123,9 @@ _MACHINES = (
             "torque without flow over rated torque"),
     )),
     Section("motor", "The pump's motor: electrics and heat.", (
-        Key("resistance", "resistance", "0.01 ohm", "200 ohm", meaning="winding resistance"),
-        Key("no_load_current", "current", "1 mA", "10 A", meaning="current without load"),
+        # Above 30 ohm 14-PMP, and above 60 ohm 12-GEN, could never act: the board's range.
+        Key("resistance", "resistance", "0.01 ohm", "30 ohm", meaning="winding resistance"),
+        Key("no_load_current", "current", "1 mA", "4 A", meaning="current without load"),
         Key("cooled_resistance", "thermal resistance", "0.05 K/W", "50 K/W",
             meaning="to the water, while it pumps"),
         Key("still_resistance", "thermal resistance", "0.05 K/W", "100 K/W",
@@ -152,10 +161,11 @@ _MACHINES = (
     Section("generator", "Generator, rectifier and the over-voltage clamp.", (
         Key("emf_constant", "voltage by speed", "0.1 mV s/rad", "10 V s/rad",
             meaning="electromotive force by speed"),
-        Key("resistance", "resistance", "0.01 ohm", "1 kohm", meaning="winding resistance"),
+        Key("resistance", "resistance", "0.01 ohm", "60 ohm", meaning="winding resistance"),
         Key("rectifier_drop", "voltage", "0 V", "3 V", "0.7 V", "drop of the rectifier"),
         Key("rated_power", "power", "0.05 W", "1 kW", meaning="rated power"),
-        Key("clamp_voltage", "voltage", "1 V", "39 V", meaning="the clamp begins to conduct"),
+        Key("clamp_voltage", "voltage", "1 V", "36 V",
+            meaning="the clamp begins to conduct; the monitor stands and reads 36 V"),
         Key("clamp_resistance", "resistance", "0.01 ohm", "1 kohm", meaning="rise beyond it"),
         Key("clamp_power", "power", "0.05 W", "2 kW", meaning="what it stands for ever"),
         Key("trip_voltage", "voltage", "1 V", "38 V", meaning="59-GEN: the valve closes"),
@@ -189,4 +199,7 @@ _MACHINES = (
 
 SCHEMA: tuple[Section, ...] = (*_WATER, *_MACHINES, SENSORS, *RULES, BOARD)
 SECTIONS = {section.name: section for section in SCHEMA}
+# "section.key" by the name of its value, "section.key_unit".
+NAME_OF = {f"{section.name}.{key.attribute}": f"{section.name}.{key.name}"
+           for section in SCHEMA for key in section.keys}
 KEYS = {f"{section.name}.{key.name}": key for section in SCHEMA for key in section.keys}

@@ -1,18 +1,22 @@
 """The section of a rig's description that says how the rig is wired to its board.
 
-Its keys are the board's own table, `keeper.boards.wiring.WIRING`; what other
-keys already say is the default.
+Its keys are the board's own table, `keeper.boards.wiring.WIRING`, less what other
+keys of the description already say: that is derived, and cannot be said twice.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from forebay.rig.keys import COUNT, Derived, Key, Section
 from forebay.words.rig import WIRING
 from keeper.boards import wiring
+from keeper.boards.pins import gpio
 
 FULL_SCALE_V = 0.08192  # of the shunt voltage of an INA226-type monitor (its data sheet)
+# What its bus input stands and reads (the same data sheet, from memory): its register
+# goes on to 40.95 V.
+MONITOR_MOST_V = 36.0
 MONITORS = ("panel", "pump", "generator", "lamp", "supply")
 _MICRO, _MILLI = 1e6, 1e3
 
@@ -29,25 +33,66 @@ def _shunt(name: str) -> Derived:
                    lambda values: int(shunt_uohm(values[f"sensors.{name}_range_A"])))
 
 
-_DEFAULTS: dict[str, Derived] = {
-    **{f"{name}_shunt_uohm": _shunt(name) for name in MONITORS},
-    "level_sensor": Derived("as sensors.level says",
-                            lambda values: int(values["sensors.level"] == "fitted")),
-    "water_sensor": Derived("as sensors.water_temperature says",
-                            lambda values: int(values["sensors.water_temperature"] == "fitted")),
-    "valve_feedback": Derived("as sensors.valve_position says",
-                              lambda values: int(values["sensors.valve_position"] == "fitted")),
-    "valve_travel_ms": Derived("valve.travel",
-                               lambda values: round(values["valve.travel_s"] * _MILLI)),
+def _is_fitted(key: str) -> Callable[[Mapping[str, Any]], int]:
+    return lambda values: int(values[key] == "fitted")
+
+
+_DEFAULTS: dict[str, Derived] = {f"{name}_shunt_uohm": _shunt(name) for name in MONITORS}
+# Entries of the board's table that other keys say: (the key, how it is worked out).
+SAID_BY: dict[str, tuple[str, Callable[[Mapping[str, Any]], int]]] = {
+    "level_sensor": ("sensors.level", _is_fitted("sensors.level")),
+    "water_sensor": ("sensors.water_temperature", _is_fitted("sensors.water_temperature")),
+    "valve_feedback": ("sensors.valve_position", _is_fitted("sensors.valve_position")),
+    "valve_travel_ms": ("valve.travel", lambda values: round(values["valve.travel_s"] * _MILLI)),
 }
 
+_MEANING = f"""How the rig is wired to its board: whole numbers in the unit that ends the name. \
+Two thermometers on the 1-Wire line are told apart by their serial numbers. With one of them \
+alone on the line, `import onewire, machine; \
+list(onewire.OneWire(machine.Pin({gpio("one_wire")})).scan()[0])` at the prompt of the board's \
+interpreter gives eight bytes: its kind, the serial number from the lowest byte to the \
+highest, a checksum. The high half is byte 7 x 65536 + byte 6 x 256 + byte 5, the low half \
+byte 4 x 65536 + byte 3 x 256 + byte 2."""
+
 BOARD = Section(
-    "board", "How the rig is wired to its board: whole numbers in the unit that ends the name.",
+    "board", _MEANING,
     tuple(Key(row[wiring.W_NAME], COUNT, str(row[wiring.W_LOW]), str(row[wiring.W_HIGH]),
               _DEFAULTS.get(row[wiring.W_NAME], row[wiring.W_DEFAULT]), WIRING[row[wiring.W_NAME]])
-          for row in wiring.WIRING))
+          for row in wiring.WIRING if row[wiring.W_NAME] not in SAID_BY))
 
 
 def entries(values: Mapping[str, Any]) -> list[int]:
-    """Return the wiring [integers in table order] from values by "section.key"."""
-    return [values[f"board.{name}"] for name in wiring.NAMES]
+    """Return the wiring [integers in table order] from values by "section.key_unit"."""
+    return [SAID_BY[name][1](values) if name in SAID_BY else values[f"board.{name}"]
+            for name in wiring.NAMES]
+
+
+def faults(values: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], str]]:
+    """Yield (keys, what is wrong) of a wiring that the board would refuse, or take wrongly.
+
+    values: by "section.key_unit"; where some are missing, nothing is said.
+    """
+    try:
+        numbers = entries(values)
+    except KeyError:
+        return
+    for problem in wiring.problems(numbers):
+        yield ("board",), problem
+    yield from _thermometers(dict(zip(wiring.NAMES, numbers, strict=True)))
+
+
+def _thermometers(wired: Mapping[str, int]) -> Iterator[tuple[tuple[str, ...], str]]:
+    """Two on one line are told apart by their serial numbers alone."""
+    if not (wired["motor_sensor"] == wiring.ONE_WIRE and wired["water_sensor"]):
+        return
+    serials = {name: (wired[f"{name}_serial_high"], wired[f"{name}_serial_low"])
+               for name in ("motor", "water")}
+    why = "two thermometers share the 1-Wire line, and may be taken for each other"
+    for name, serial in serials.items():
+        if serial == (0, 0):
+            yield (f"board.{name}_serial_low",), (
+                f"{why}; set board.{name}_serial_high and _low to its own serial number, above 0;"
+                " [board] in docs/rig.md says how it is found")
+    if serials["motor"] == serials["water"] != (0, 0):
+        yield ("board.water_serial_low",), (
+            "is the motor's serial number; set the water's own: no two thermometers share one")

@@ -10,12 +10,12 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from forebay.rig.machines import coldest_open_V
 from keeper.physics import electrical, gravity, motor, of_rig, surge, water
 from keeper.physics.generation import TurbineSet
 from keeper.physics.pipes import Pipe
 from keeper.physics.valve import ControlValve
 
-_REFERENCE_CELL_degC = 25.0  # of a panel's nameplate (IEC 60904-3)
 _Pa_PER_BAR = 1e5
 _mm_PER_m = 1e3
 _mL_PER_m3 = 1e6
@@ -43,10 +43,8 @@ def figures(rig: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, float
 
 
 def _panel(rig: Mapping[str, Any], assumed: Mapping[str, float]) -> dict[str, float]:
-    colder = assumed["coldest_cell_degC"] - _REFERENCE_CELL_degC
-    open_V = rig["panel.open_circuit_voltage_V"]
     return {
-        "panel_open_cold_V": open_V * (1 + rig["panel.voltage_temperature_per_K"] * colder),
+        "panel_open_cold_V": coldest_open_V(rig),
         "panel_short_A": rig["panel.short_circuit_current_A"] * assumed["sun_ratio"],
         "panel_best_A": rig["panel.best_current_A"],
         "panel_best_V": rig["panel.best_voltage_V"],
