@@ -19,9 +19,9 @@ import machine
 import micropython
 
 BUTTON_GPIO = 15        # as in the table of pins; a test compares them
-# A press at the start: held for HOLD_MS, let go within the next LET_GO_MS, open for OPEN_MS
-# from then on.  A pair that is crushed stays closed, or chatters: that is nobody's wish.
-HOLD_MS, LET_GO_MS, OPEN_MS = 3000, 7000, 500
+# A press at the start: held for HOLD_MS, let go before HOLD_MOST_MS, then open for OPEN_MS.
+# A pair that is crushed stays closed, or chatters: that is nobody's wish.
+HOLD_MS, HOLD_MOST_MS, OPEN_MS = 3000, 10000, 500
 LOOK_MS = 20            # between two looks at the button
 INTERRUPT = 3           # Ctrl-C, which a person at the prompt wants back
 TRIES = 3               # starts that an update gets to show itself healthy
@@ -88,22 +88,18 @@ class Loader:
     def is_pressed(self):
         """Return whether a person presses the button, from now on."""
         button = machine.Pin(BUTTON_GPIO, machine.Pin.IN, machine.Pin.PULL_UP)
-        if not self._stays(button, 0, HOLD_MS):
-            return False
-        for _ in range(LET_GO_MS // LOOK_MS):
+        held_ms = open_ms = 0
+        while held_ms < HOLD_MOST_MS and open_ms < OPEN_MS:
             time.sleep_ms(LOOK_MS)
             if button.value():
-                return self._stays(button, 1, OPEN_MS)
-        return False
-
-    @staticmethod
-    def _stays(button, level, wait_ms):
-        """Return whether the button's line is at a level whenever it is looked at."""
-        for _ in range(wait_ms // LOOK_MS):
-            time.sleep_ms(LOOK_MS)
-            if button.value() != level:
+                if held_ms < HOLD_MS:
+                    return False
+                open_ms += LOOK_MS
+            elif open_ms:
                 return False
-        return True
+            else:
+                held_ms += LOOK_MS
+        return open_ms > 0
 
     def takes_flag(self):
         """Return whether maintenance was ordered; the order holds for one start."""
@@ -124,55 +120,42 @@ class Loader:
         """
         order = [self._read("/slot"), "", "a", "b"]
         trial = self._read("/slot_new")
-        if not (len(trial) == 2 and trial[0] in "ab" and trial[1] in "0123456789"):
+        if len(trial) != 2 or trial[0] not in "ab" or trial[1] not in "0123456789":
             trial = ""
-        elif int(trial[1]) < TRIES:
-            self._write("/slot_new", trial[0] + str(int(trial[1]) + 1))
-            order.insert(0, trial[0])
-            self.candidate = trial[0]
-        elif int(trial[1]) == TRIES:
-            self._give_up(trial[0] + str(TRIES + 1))
+        elif int(trial[1]) <= TRIES:
+            note = trial[0] + str(int(trial[1]) + 1)
+            self._write("/slot_new", note)
+            if int(trial[1]) < TRIES:
+                order.insert(0, trial[0])
+                self.candidate = trial[0]
+            elif self._read("/slot_new") == note:  # given up; the note stays till a new update
+                self.restarts = 0  # what restarted was the update
+                self.mark(UNKNOWN, 0)
         for slot in order:
-            if slot in ("", "a", "b") and self._has_program(slot):
-                if not self.candidate or slot != self.candidate:
-                    self.candidate = ""  # it holds no program: nothing of it was tried
-                    slot = self._in_turn(slot, trial[:1])
-                self.folder = self._folder(slot)
-                return self.folder or "/"
+            if slot in ("", "a", "b"):
+                self.folder = self.root + ("/" + slot if slot else "")
+                if self.is_slot(self.folder) or self._is_there(self.folder + "/keeper"):
+                    if slot != self.candidate or not slot:
+                        self.candidate = ""  # it holds no program: nothing of it was tried
+                        self._change(slot, trial[:1])
+                    return self.folder or "/"
         return None
 
-    def _give_up(self, note):
-        """Note that an update failed TRIES times; the note stays till its slot is written anew."""
-        self._write("/slot_new", note)
-        if self._read("/slot_new") == note:
-            self.restarts = 0  # what restarted was the update
-            self.mark(UNKNOWN, 0)
+    def _change(self, slot, given_up):
+        """Run the other slot in place of this one, in every other round of quick restarts.
 
-    def _in_turn(self, slot, given_up):
-        """Return a slot, or in every other round of quick restarts the one that stands in for it.
-
-        That is the other, if it is whole, was not given up as an update, and has
-        the same wiring: with another one the same pin may drive something else.
-        No file says whose turn it is, so that two bad programs wear no flash.
+        But only if it is whole, was not given up as an update, and has the same
+        wiring: with another one the same pin may drive something else.  No file
+        says whose turn it is, so that two bad programs wear no flash.
         """
         other = "b" if slot == "a" else "a"
-        is_others_turn = max(0, self.restarts - 1) // ROUND % 2
-        if (not is_others_turn or other == given_up or not self.is_slot(self._folder(other))
-                or self._wiring(slot) != self._wiring(other)):
-            return slot
-        self.candidate = other
-        self.reset_reason = GAVE_WAY
-        return other
-
-    def _wiring(self, slot):
-        return self._read("/" + slot + "/wiring", "rb")
-
-    def _folder(self, slot):
-        return self.root + ("/" + slot if slot else "")
-
-    def _has_program(self, slot):
-        folder = self._folder(slot)
-        return self.is_slot(folder) or self._is_there(folder + "/keeper")
+        folder = self.root + "/" + other
+        if (max(0, self.restarts - 1) // ROUND % 2 and other != given_up and self.is_slot(folder)
+                and self._read("/" + slot + "/wiring", "rb")
+                == self._read("/" + other + "/wiring", "rb")):
+            self.folder = folder
+            self.candidate = other
+            self.reset_reason = GAVE_WAY
 
     def is_slot(self, folder):
         """Return whether a folder holds a program that was written to its end."""

@@ -15,7 +15,7 @@ RELEASED = {
         "87886e59cd240a5badea04454e4e94d6bb3789a542baf7f25609674697457fbf": "930f828",
         "6980361c9621b7586447f6fc181c00d99e3ef946da573d4d1c7f039ddb36cd46": "b5f69f7",
         "634a081e96ab0d8bce17c73edf486bf53ca8737de1fd360ece32561ade83e1bc": "61f787d",
-        "5bd9a922d6511720a44c0911f9d3dbcd16cf3485dda520d3abf6d1fa9f879a48": "the next release",
+        "a005ff064c14901f62e74d99629ade54937c2aae5fc5394d0d64737e92fa20e7": "the next release",
     },
 }
 
