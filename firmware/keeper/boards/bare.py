@@ -20,7 +20,6 @@ class Bare(Board):
             self.valve = parts.valve(wiring, self._valve_began(wiring))
         except Exception:  # noqa: BLE001 - why this start is bare is kept already
             self.valve = NoValve()
-        self.monitors = self.thermometers = self.meter_up = self.meter_down = parts.NoMeter()
         self.last_ms = clock.ticks_ms()
 
     def read(self, values):
@@ -31,3 +30,12 @@ class Bare(Board):
             values[place] = 0
         values[LOOP_71HH] = LOOP_HEALTHY
         values[VALVE_PERMILLE] = self.valve.read()
+
+    def slack(self, now_ms):
+        """Return False: there is nothing to do."""
+        return False
+
+    @property
+    def faults(self):
+        """Readings that drivers gave up: 0, as there are no drivers [-]."""
+        return 0

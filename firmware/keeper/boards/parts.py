@@ -45,7 +45,7 @@ def monitors(wiring, clock):
 
 
 class NoMeter:
-    """A meter whose counter could not be set up, or other drivers.  Attribute: faults [-]."""
+    """A meter whose counter could not be set up.  Attribute: faults [-]."""
 
     faults = 1
 
@@ -53,7 +53,7 @@ class NoMeter:
         """Return INVALID + NO_ANSWER."""
         return INVALID + NO_ANSWER
 
-    def step(self, now_ms=0):
+    def step(self):
         """Return False: there is nothing to do."""
         return False
 

@@ -152,8 +152,8 @@ def open_desk(keeper, key, folder):
     return Desk(keeper, key, os.urandom, identity)
 
 
-def open_ports(keeper, journal, wiring, board, desk, is_bare):
-    """Return the lines to the outside as a list: USB, and RS-485; a bare board may lack that.
+def open_ports(keeper, journal, wiring, serial, desk):
+    """Return the lines to the outside as a list: USB, and RS-485 unless its stream is None.
 
     While the board has no key, orders pass on USB alone.
     """
@@ -162,13 +162,19 @@ def open_ports(keeper, journal, wiring, board, desk, is_bare):
                     select.POLLOUT)
     ports = []
     ports.append(Port(Link(keeper, journal, unit, desk, True), usb))
-    try:
-        serial = parts.serial_stream(wiring, board.line_enable)
+    if serial is not None:
         ports.append(Port(Link(keeper, journal, unit, desk), serial))
+    return ports
+
+
+def maybe_serial(wiring, board, is_bare):
+    """Return the RS-485 line as a stream; on a bare board None if it cannot be made."""
+    try:
+        return parts.serial_stream(wiring, board.line_enable)
     except Exception:  # noqa: BLE001 - why a bare start is one is kept already
         if not is_bare:
             raise
-    return ports
+        return None
 
 
 def open_radio(keeper, journal, wiring, desk, key, root):
@@ -249,7 +255,8 @@ class Making:
         desk = open_desk(keeper, key, loader.folder)
         gc.collect()
         self.watchdog.feed()
-        ports = open_ports(keeper, journal, wiring, board, desk, self.is_bare)
+        serial = maybe_serial(wiring, board, self.is_bare)
+        ports = open_ports(keeper, journal, wiring, serial, desk)
         if self.kind.has_radio:
             ports.append(open_radio(keeper, journal, wiring, desk, key, loader.root))
         lacks = reason != SOUND or health.journal_state != KEPT
