@@ -1,6 +1,6 @@
 """The loader: lets a person in, chooses the program, and resets whatever ends it.
 
-Contract: leaves for the prompt only if a person holds the button at the start,
+Contract: leaves for the prompt only if a person presses the button at the start,
 if maintenance was ordered, or if there is no program; outputs are then off and
 no watchdog runs.  It is not replaced by an ordinary update, so it knows of a
 program only its `run`.
@@ -19,10 +19,15 @@ import machine
 import micropython
 
 BUTTON_GPIO = 15        # as in the table of pins; a test compares them
-HOLD_MS = 3000          # how long the button must be held at the start
+# A press at the start: held for HOLD_MS, let go before HOLD_MOST_MS, then open for OPEN_MS.
+# A pair that is crushed stays closed, or chatters: that is nobody's wish.
+HOLD_MS, HOLD_MOST_MS, OPEN_MS = 3000, 10000, 500
 LOOK_MS = 20            # between two looks at the button
 INTERRUPT = 3           # Ctrl-C, which a person at the prompt wants back
 TRIES = 3               # starts that an update gets to show itself healthy
+# Quick restarts that a program gets before the other slot's has its turn; the last of them
+# is a start in its safe mode, as in keeper.boards.retry: a test compares.
+ROUND = 3
 # Garbage is collected after so many bytes: left to itself the heap ends in
 # pieces too small for the journal's buffers (seen on an emulated board).
 COLLECT_BYTES = 16384
@@ -31,7 +36,7 @@ ERROR_BYTES = 1000      # what is kept of the error that ended the last run; a r
 SPARE_BYTES = 256
 
 # Reasons of a start, as in keeper.health; a test compares them.
-POWER_ON, UNKNOWN, ORDERED, START_FAILED = 0, 1, 2, 5
+POWER_ON, UNKNOWN, ORDERED, START_FAILED, GAVE_WAY = 0, 1, 2, 5, 7
 
 # The record of restarts: 10 bits of mark, 4 bits of reason, 8 bits of count,
 # below 2**30.  It lies in word 0 of the memory that outlives a reset.
@@ -73,21 +78,28 @@ class Loader:
         """Take the folder above everything; "" on a board."""
         self.root = root
         self.folder = root
-        self.candidate = ""      # slot of an update that is on trial
+        self.candidate = ""      # slot that runs and is not yet taken for good
         self.failure = START_FAILED
         self.reset_reason = POWER_ON
         self.restarts = 0
 
     # Letting a person in
 
-    def is_held(self):
-        """Return whether the button is held for HOLD_MS from now."""
+    def is_pressed(self):
+        """Return whether a person presses the button, from now on."""
         button = machine.Pin(BUTTON_GPIO, machine.Pin.IN, machine.Pin.PULL_UP)
-        for _ in range(HOLD_MS // LOOK_MS):
+        held_ms = open_ms = 0
+        while held_ms < HOLD_MOST_MS and open_ms < OPEN_MS:
             time.sleep_ms(LOOK_MS)
             if button.value():
+                if held_ms < HOLD_MS:
+                    return False
+                open_ms += LOOK_MS
+            elif open_ms:
                 return False
-        return True
+            else:
+                held_ms += LOOK_MS
+        return open_ms > 0
 
     def takes_flag(self):
         """Return whether maintenance was ordered; the order holds for one start."""
@@ -103,28 +115,47 @@ class Loader:
     def choose(self):
         """Return the folder to import the program from, None if there is none.
 
-        Counts the starts of an update and gives it up after TRIES.
+        Counts the starts of an update and gives it up after TRIES.  A program
+        that is no update gives way to the other slot's, round after round.
         """
         order = [self._read("/slot"), "", "a", "b"]
         trial = self._read("/slot_new")
-        if len(trial) == 2 and trial[0] in "ab" and trial[1] in "0123456789":
-            if int(trial[1]) >= TRIES:
-                self._remove("/slot_new")
-                self.restarts = 0  # what restarted was the update
-                self.mark(UNKNOWN, 0)
-            else:
-                self._write("/slot_new", trial[0] + str(int(trial[1]) + 1))
+        if len(trial) != 2 or trial[0] not in "ab" or trial[1] not in "0123456789":
+            trial = ""
+        elif int(trial[1]) <= TRIES:
+            note = trial[0] + str(int(trial[1]) + 1)
+            self._write("/slot_new", note)
+            if int(trial[1]) < TRIES:
                 order.insert(0, trial[0])
                 self.candidate = trial[0]
+            elif self._read("/slot_new") == note:  # given up; the note stays till a new update
+                self.restarts = 0  # what restarted was the update
+                self.mark(UNKNOWN, 0)
         for slot in order:
             if slot in ("", "a", "b"):
-                folder = self.root + ("/" + slot if slot else "")
-                if self.is_slot(folder) or self._is_there(folder + "/keeper"):
-                    self.folder = folder
-                    if slot != self.candidate:
+                self.folder = self.root + ("/" + slot if slot else "")
+                if self.is_slot(self.folder) or self._is_there(self.folder + "/keeper"):
+                    if slot != self.candidate or not slot:
                         self.candidate = ""  # it holds no program: nothing of it was tried
-                    return folder or "/"
+                        self._change(slot, trial[:1])
+                    return self.folder or "/"
         return None
+
+    def _change(self, slot, given_up):
+        """Run the other slot in place of this one, in every other round of quick restarts.
+
+        But only if it is whole, was not given up as an update, and has the same
+        wiring: with another one the same pin may drive something else.  No file
+        says whose turn it is, so that two bad programs wear no flash.
+        """
+        other = "b" if slot == "a" else "a"
+        folder = self.root + "/" + other
+        if (max(0, self.restarts - 1) // ROUND % 2 and other != given_up and self.is_slot(folder)
+                and self._read("/" + slot + "/wiring", "rb")
+                == self._read("/" + other + "/wiring", "rb")):
+            self.folder = folder
+            self.candidate = other
+            self.reset_reason = GAVE_WAY
 
     def is_slot(self, folder):
         """Return whether a folder holds a program that was written to its end."""
@@ -133,8 +164,9 @@ class Loader:
     def confirm(self):
         """Take the running program for good: it has been healthy for minutes.
 
-        If the pointer cannot be written, the update stays on trial.
+        If the pointer cannot be written, an update stays on trial.
         """
+        self.restarts = 0
         self.mark(UNKNOWN, 0)
         if not self.candidate:
             return
@@ -155,6 +187,8 @@ class Loader:
         reason, count = self._recall()
         self.reset_reason = reason
         self.restarts = count + 1 if reason not in (POWER_ON, ORDERED) else 0
+        if self.restarts > COUNT_MOST:
+            self.restarts -= 2 * ROUND  # both slots go on having their turns
         self.mark(UNKNOWN, self.restarts)
 
     def mark(self, reason, count):
@@ -197,9 +231,9 @@ class Loader:
 
     # Files: none of them is worth a start
 
-    def _read(self, name):
+    def _read(self, name, mode="r"):
         try:
-            with open(self.root + name) as file:
+            with open(self.root + name, mode) as file:
                 return file.read().strip()
         except (OSError, ValueError):
             return ""
@@ -238,7 +272,7 @@ def _memory():
 
 def start(loader):
     """Run the program; return whether to leave for the prompt."""
-    if loader.is_held() or loader.takes_flag():
+    if loader.is_pressed() or loader.takes_flag():
         return True
     loader.begin()
     folder = loader.choose()

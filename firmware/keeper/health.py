@@ -5,14 +5,14 @@ what the keeper decides.
 """
 
 # Why a keeper stands in its safe mode.
-SAFE_REASONS = range(4)
-SOUND, BAD_SETTINGS, RESTARTING, NO_FILES = SAFE_REASONS
+SAFE_REASONS = range(5)
+SOUND, BAD_SETTINGS, RESTARTING, NO_FILES, NO_BOARD = SAFE_REASONS
 
 # Why the board started, as far as it can be told.  The loader marks a reset
 # that it makes itself; the chip alone cannot tell those from the watchdog's.
-RESET_REASONS = range(7)
+RESET_REASONS = range(8)
 (POWER_ON, WATCHDOG, ORDERED, SCAN_FAILED, SLACK_FAILED, START_FAILED,
- TO_TRY_AGAIN) = RESET_REASONS
+ TO_TRY_AGAIN, GAVE_WAY) = RESET_REASONS
 
 # Whether a journal is kept, and why not.
 JOURNAL_STATES = range(5)

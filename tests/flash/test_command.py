@@ -94,7 +94,7 @@ def test_a_port_on_which_nobody_answers_is_told_in_one_line(said, cheap):
     assert code == Exit.INPUT
     assert lines[0] == "looking ..."
     assert len(lines) == 2
-    assert "hold its button for 3 s" in lines[1]
+    assert "hold its button for 5 s" in lines[1]
 
 
 def test_an_image_goes_to_the_board_that_waits_and_its_port_is_found(tmp_path, monkeypatch):

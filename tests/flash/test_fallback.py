@@ -7,6 +7,7 @@ from forebay.dispatch.keys import BOARD_PATH
 from forebay.flash import FlashError, firmware, rigfiles, running
 from forebay.rig import load
 from keeper import settings
+from keeper.integers import F_VERSION
 from tests.flash import old_board, rigs
 from tests.flash.flashing import hash_of, live
 from tests.flash.interpreter import TerminalBoard
@@ -26,8 +27,7 @@ def test_a_program_that_fails_is_given_up_and_the_old_one_runs_again(flashed, ru
     assert ("its last error: ValueError: no good"
             f' (File "keeper/boards/start.py", line {line}, in run)') in str(failed.value)
     assert "\n" not in str(failed.value)
-    assert "/slot_new" not in after
-    assert after["/slot"] == b"a"
+    assert (after["/slot"], after["/slot_new"]) == (b"a", b"b4")
     assert after["/last_error"].startswith(b"Traceback (most recent call last):")
     assert after["/last_error"].endswith(b"ValueError: no good\n")
     assert values["firmware_hash"] == hash_of(files, "a")
@@ -63,7 +63,7 @@ def test_an_old_program_that_comes_back_has_its_own_settings(run, tmp_path, monk
     start.write_text("def run(loader):\n    raise ValueError('no good')\n")
     with TerminalBoard({}) as board:
         with monkeypatch.context() as patch:
-            patch.setattr(settings, "VERSION", older)
+            patch.setitem(settings.FORM, F_VERSION, older)
             run(board, folder=old, key=None)
         with pytest.raises(FlashError, match="went back to the one it had"):
             run(board, folder=bad, key=None)

@@ -5,13 +5,14 @@ Stands in: what a keeper says on the line, and the restarts (tests/flash/test_bo
 has both on the board's interpreter).
 """
 
+import hashlib
 import types
 from typing import Any
 
 import pytest
 
 from forebay import ports
-from forebay.flash import FlashError, firmware, job, rigfiles, running, slots
+from forebay.flash import FlashError, firmware, job, looking, rigfiles, running, slots
 from forebay.flash.job import Job, expected_hash
 from forebay.flash.running import NoHelloError
 from forebay.rig import load
@@ -159,6 +160,66 @@ def test_whatever_ends_a_flash_the_board_is_restarted(rig, stage, error):
         rig.flash(tell=tell)
     assert rig.board.calls == ["prompt", "restart"]
     assert slots.TRIAL not in rig.board.files()[0] or stage == "loader"
+
+
+def other_program(rig):
+    """The hash of another program, which lies in slot b of a board whose pointer names slot a."""
+    rig.flash()
+    fill(rig, "b", b"another program")
+    rig.board.put({"/slot": b"a", "/slot_new": b"b4"})
+    return int.from_bytes(hashlib.sha256(b"another program").digest()[:8], "big")
+
+
+def fill(rig, slot, program):
+    """Makes a slot hold a program beside the settings that it has."""
+    files, _ = rig.board.files()
+    held = {name: files[f"/{slot}/{name}"] for name in ("settings", "wiring")}
+    held["program.mpy"] = program
+    rig.board.put({f"/{slot}/program.mpy": program,
+                   f"/{slot}/whole": looking.whole_text(firmware.hashes(held))})
+
+
+@pytest.mark.parametrize("stands_in", [True, False])
+def test_a_slot_that_was_damaged_is_mended_by_the_next_flash_from_the_one_that_is_whole(
+        rig, stands_in):
+    rig.flash()
+    rig.board.put({"/slot": b"a", "/slot_new": b"", "/a/program.mpy": b"damaged"})
+    if stands_in:
+        rig.before = {**rig.live, "reset_reason": health.GAVE_WAY}
+    report = rig.flash()
+    files, _ = rig.board.files()
+    assert (report.slot, report.changed) == ("b", True)
+    assert files["/a/program.mpy"] == files["/b/program.mpy"] == rig.program.files["program.mpy"]
+
+
+def test_a_program_that_stands_in_for_the_other_is_not_written_over_and_it_is_told(rig):
+    stand_in = other_program(rig)
+    rig.board.put({"/slot_new": b""})
+    rig.before = {**rig.live, "reset_reason": health.GAVE_WAY, "firmware_hash": stand_in}
+    report = rig.flash()
+    files, _ = rig.board.files()
+    assert (report.slot, files["/slot"], files["/slot_new"]) == ("a", b"b", b"a0")
+    assert files["/b/program.mpy"] == b"another program"
+    assert "did not stay up" in report.notes[0]
+
+
+def test_an_update_that_was_given_up_is_so_till_the_next_is_on_trial(rig):
+    other_program(rig)
+    fill(rig, "a", b"a third program")
+    seen = []
+    rig.flash(tell=lambda *_: seen.append(rig.board.files()[0].get("/slot_new")))
+    assert rig.board.files()[0]["/slot_new"] == b"b0"
+    assert set(seen) == {b"b4"}  # wherever it is cut
+
+
+def test_a_slot_that_was_given_up_and_is_filled_anew_is_no_longer_so(rig):
+    other_program(rig)
+    rig.board.remove("/b/whole")
+    report = rig.flash()
+    files, _ = rig.board.files()
+    assert (report.slot, files["/slot"]) == ("a", b"a")
+    assert files["/b/program.mpy"] == files["/a/program.mpy"]
+    assert "/slot_new" not in files
 
 
 def test_the_error_of_the_program_before_is_forgotten_with_the_switch_and_not_without(rig):

@@ -131,7 +131,6 @@ def test_a_report_without_a_change_says_so():
 def asked(monkeypatch):
     """What leaving a program does to the board, noted; `asked.live` is what it says of itself."""
     asked = types.SimpleNamespace(live=None, calls=[])
-    monkeypatch.setattr(job.running, "maybe_greeting", lambda port: asked.live)
     monkeypatch.setattr(job.running, "leave",
                         lambda port, stop, order, tell: asked.calls.append(("leave", stop)))
 
@@ -143,15 +142,16 @@ def asked(monkeypatch):
     return asked
 
 
-def leave(rig, shelf: object = None, **changes):
+def leave(rig, asked, shelf: object = None, **changes):
     order = lambda *_: 0  # noqa: E731
-    return job._leave_program(Job("port", rig, shelf, order, **changes))  # type: ignore[arg-type]
+    plain = Job("port", rig, shelf, order, **changes)  # type: ignore[arg-type]
+    return job._leave_program(plain, asked.live)
 
 
 @pytest.mark.parametrize("stop", [False, True])
 def test_a_journal_is_pulled_before_its_keeper_leaves(rig, asked, stop):
     asked.live = {"rig_id": rig.rig_id, "safe_reason": 0}
-    assert leave(rig, object(), stop=stop) == {"new_rows": 3}
+    assert leave(rig, asked, object(), stop=stop) == {"new_rows": 3}
     assert asked.calls == [("pull",), ("leave", stop)]
 
 
@@ -164,21 +164,16 @@ def test_unless_it_is_said_nothing_is_stopped_moved_to_another_rig_or_replaced(r
 
 def test_without_a_shelf_nothing_is_pulled(rig, asked):
     asked.live = {"rig_id": rig.rig_id, "safe_reason": 0}
-    assert leave(rig) == {}
+    assert leave(rig, asked) == {}
     assert asked.calls == [("leave", False)]
-
-
-def test_where_no_keeper_runs_none_has_to_leave(rig, asked):
-    assert leave(rig, object()) is None
-    assert asked.calls == []
 
 
 def test_another_rigs_board_is_left_alone_unless_told(rig, asked):
     asked.live = {"rig_id": rig.rig_id + 1, "safe_reason": 0}
     with pytest.raises(FlashError, match=f"belongs to rig {rig.rig_id + 1}.*--other-rig"):
-        leave(rig, object())
+        leave(rig, asked, object())
     assert asked.calls == []
-    assert leave(rig, object(), other_rig=True) == {"new_rows": 3}
+    assert leave(rig, asked, object(), other_rig=True) == {"new_rows": 3}
     assert asked.calls == [("pull",), ("leave", False)]
 
 
@@ -186,6 +181,6 @@ def test_another_rigs_board_is_left_alone_unless_told(rig, asked):
 def test_a_board_in_safe_mode_is_flashed_and_pulled_only_if_it_names_this_rig(
         rig, asked, other, pulled):
     asked.live = {"rig_id": rig.rig_id + other, "safe_reason": 1}
-    assert leave(rig, object()) == ({"new_rows": 3} if pulled else {})
+    assert leave(rig, asked, object()) == ({"new_rows": 3} if pulled else {})
     assert asked.calls[-1] == ("leave", False)
     assert (("pull",) in asked.calls) == pulled

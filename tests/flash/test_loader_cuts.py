@@ -15,6 +15,7 @@ from tests.flash.littlefs_board import Files
 from tests.journal.flash import Chip, apply, tear
 
 BLOCKS = 16
+FIRST_OF_THE_OTHER = 4  # quick restarts: the first start failed, and a round of three
 TORN = 6  # forms of a step that was cut in its middle
 loader = chosen.loader
 
@@ -69,9 +70,10 @@ class Board:
         with self.files.open(path, "rb") as file:
             return file.read().decode()
 
-    def start(self):
-        """Returns (the loader of a start, the slot that it runs)."""
+    def start(self, restarts=0):
+        """Returns (the loader of a start after so many quick ones, the slot that it runs)."""
         start = self.module.Loader()
+        start.restarts = restarts
         folder = start.choose()
         return start, None if folder is None else folder.strip("/")
 
@@ -145,5 +147,34 @@ def test_power_that_fails_while_an_update_is_given_up_leaves_the_program_before(
         loader, monkeypatch):
     files = both_slots(slot=b"a", slot_new=b"b%d" % slots.TRIES)
     for board in cuts(loader, monkeypatch, files, lambda board: board.start()):
-        assert board.read(slots.TRIAL) in (f"b{slots.TRIES}", None)
+        assert board.read(slots.TRIAL) in (f"b{slots.TRIES}", f"b{slots.TRIES + 1}")
         assert board.start()[1] == "a"
+        # It was given up: it stands in for nobody.
+        assert board.start(restarts=FIRST_OF_THE_OTHER)[1] == "a"
+
+
+def test_two_bad_programs_that_take_turns_write_nothing(loader, monkeypatch):
+    board = Board(loader, monkeypatch, files=both_slots(slot=b"a"))
+    board.chip.log = []
+    ran = [board.start(restarts)[1] for restarts in range(60)]
+
+    assert {"a", "b"} == set(ran)
+    assert board.chip.log == []
+
+
+@pytest.mark.parametrize(("pointer", "old", "new"), [
+    ({"slot": b"a"}, "a", "b"), ({"slot": b"b"}, "b", "a"), ({}, "a", "b")])
+def test_power_that_fails_while_a_stand_in_is_taken_for_good_leaves_one_of_both(
+        loader, monkeypatch, pointer, old, new):
+    def confirm_stand_in(board):
+        start, ran = board.start(restarts=FIRST_OF_THE_OTHER)
+        assert ran == new
+        start.confirm()
+
+    found = []
+    for board in cuts(loader, monkeypatch, both_slots(**pointer), confirm_stand_in):
+        found.append(board.read(slots.POINTER) or "a")
+        assert board.start()[1] == found[-1]
+        # Wherever it was cut, the other one still stands in.
+        assert board.start(restarts=FIRST_OF_THE_OTHER)[1] == {"a": "b", "b": "a"}[found[-1]]
+    assert (found[0], found[-1]) == (old, new)

@@ -89,7 +89,7 @@ def test_a_board_that_gives_no_prompt_is_told_with_the_way_in_and_its_port_is_fr
     line.at_entering = error
     said = refused(lambda: Prompt(PORT))
     assert f"the board at {PORT} gives no prompt: " in said
-    assert "hold its button for 3 s while power comes" in said
+    assert "hold its button for 5 s while power comes" in said
     assert line.closed == 1
 
 

@@ -103,7 +103,7 @@ def test_who_is_not_there_does_not_greet(monkeypatch, wire):
 
 def test_who_answers_otherwise_than_a_keeper_is_told_with_the_way_in(monkeypatch):
     monkeypatch.setattr(running, "Board", Wire(at_reading=WireError("version 9")).open)
-    with pytest.raises(FlashError, match="version 9; or hold its button for 3 s"):
+    with pytest.raises(FlashError, match="version 9; or hold its button for 5 s"):
         running.maybe_greeting(PORT)
 
 

@@ -3,6 +3,7 @@
 import pathlib
 
 import hypothesis.strategies as st
+import pytest
 from hypothesis import given
 
 from forebay.flash import slots
@@ -33,6 +34,29 @@ def board(root: pathlib.Path, status: slots.Status) -> None:
         (root / "slot").write_text(status.pointer)
     if status.trial:
         (root / "slot_new").write_text(status.trial)
+
+
+@given(starts=st.integers(0, 9), slot=st.sampled_from("ab"))
+def test_a_slot_without_starts_left_was_given_up(starts, slot):
+    found = slots.maybe_given_up(slots.Status("", f"{slot}{starts}", ()))
+    assert found == (slot if starts >= slots.TRIES else None)
+
+
+@pytest.mark.parametrize("trial", ["", "a", "c4", "ax", "rubbish"])
+def test_a_note_that_makes_no_sense_says_of_no_slot_that_it_was_given_up(trial):
+    assert slots.maybe_given_up(slots.Status("a", trial, ("a", "b"))) is None
+
+
+@pytest.mark.parametrize(("programs", "running", "pointer"), [
+    ({"a": 1, "b": 2}, 2, "b"),   # b stands in for a
+    ({"a": 1, "b": 2}, 1, "a"),   # the loader has moved the pointer already
+    ({"a": 1, "b": 1}, 1, "a"),   # nobody can tell
+    ({"a": 1, "b": 2}, 3, "a"), ({"a": 1}, 2, "a")])
+def test_a_slot_that_stands_in_counts_as_the_one_that_stays(programs, running, pointer):
+    status = slots.Status("a", "", tuple(programs))
+    found = slots.in_place(status, programs, running)
+    assert found.pointer == pointer
+    assert slots.choose(found).keep == pointer
 
 
 def test_the_loader_gives_a_trial_as_many_starts_as_we_think(loader):

@@ -5,6 +5,7 @@ from typing import Any
 
 import main
 
+from keeper.boards.pins import gpio
 from tests.drivers import fake
 
 
@@ -33,6 +34,17 @@ def fill_as_before(folder) -> None:
     """Makes a folder a slot as it was before programs were one file."""
     empty(folder)
     (folder / "keeper").mkdir()
+
+
+def press(board, is_closed) -> None:
+    """Closes the button's contact while `is_closed(now_ms)`, from the start on."""
+    line = board.chip.lines[gpio("button")]
+
+    def look():
+        line.outside = 0 if is_closed(board.chip.clock.ticks_ms()) else 1
+
+    look()
+    board.chip.clock.on_sleep = look
 
 
 def text(board, name) -> Any:

@@ -2,7 +2,6 @@
 
 from typing import Any
 
-import main
 import pytest
 
 from keeper import health, loop
@@ -47,15 +46,6 @@ def test_a_safe_start_ends_by_itself_and_the_next_is_a_whole_one(folder, monkeyp
     assert board.loader.restarts == restarts  # the loader counts on from there
     assert set(driven()) <= {"valve_open"}
     assert begin(folder, restarts + 1).keeper.safe_reason == SOUND
-
-
-def test_where_the_loaders_count_ends_the_rounds_go_on(folder, monkeypatch):
-    monkeypatch.setattr(retry, "MOST_DS", 20)
-    board = begin(folder, main.COUNT_MOST, run_ms=60_000)
-    assert board.ended is False
-    after = board.loader.restarts
-    assert [retry.is_safe_start(after + more) for more in (1, 2, 3)] == [False, False, True]
-    assert after + 3 <= main.COUNT_MOST
 
 
 def test_files_that_cannot_be_used_are_tried_again_and_the_error_is_kept(folder, monkeypatch):

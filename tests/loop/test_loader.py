@@ -5,9 +5,9 @@ import pytest
 from main import Loader
 
 from keeper import health
-from keeper.boards.pins import P_GPIO, gpio, outputs
+from keeper.boards.pins import P_GPIO, outputs
 from tests.drivers import fake
-from tests.loop.loading import crash, empty, fill_as_before, start, text
+from tests.loop.loading import crash, empty, fill_as_before, press, start, text
 
 PROGRAM = "program"
 
@@ -32,23 +32,39 @@ def test_a_byte_3_does_not_stop_the_program(board):
     assert seen == [-1]
 
 
-def test_the_button_held_at_the_start_leads_to_the_prompt(board):
-    board.chip.lines[gpio("button")].outside = 0
+@pytest.mark.parametrize("held_ms", [3100, 5000, 9900])
+def test_the_button_held_at_the_start_and_let_go_leads_to_the_prompt(board, held_ms):
+    press(board, lambda now_ms: now_ms < held_ms)
     assert start(board) is None
     assert prompt_reached(board)
-    assert board.chip.clock.ticks_ms() >= main.HOLD_MS
+    assert board.chip.clock.ticks_ms() >= held_ms
 
 
-def test_the_button_let_go_too_early_does_not(board):
-    line = board.chip.lines[gpio("button")]
-    line.outside = 0
+def test_a_pair_that_is_crushed_keeps_no_program_away_at_any_start(board):
+    press(board, lambda now_ms: True)
+    board.program = crash
+    for number in range(1, 6):
+        assert start(board) is not None
+        assert board.chip.resets == number
 
-    def let_go():
-        if board.chip.clock.ticks_ms() >= main.HOLD_MS - 100:
-            line.outside = 1
 
-    board.chip.clock.on_sleep = let_go
+def test_a_crushed_pair_costs_a_start_ten_seconds(board):
+    press(board, lambda now_ms: True)
+    start(board)
+    assert 10_000 <= board.chip.clock.ticks_ms() <= 10_100
+
+
+@pytest.mark.parametrize("open_ms", [20, 200, 480])
+def test_a_crushed_pair_that_opens_for_a_moment_is_no_press(board, open_ms):
+    press(board, lambda now_ms: not 4000 <= now_ms < 4000 + open_ms)
     assert start(board) is not None
+
+
+@pytest.mark.parametrize("held_ms", [20, 1500, 2900])
+def test_the_button_let_go_too_early_does_not(board, held_ms):
+    press(board, lambda now_ms: now_ms < held_ms)
+    assert start(board) is not None
+    assert board.chip.clock.ticks_ms() <= held_ms + 100
 
 
 def test_a_start_without_the_button_loses_hardly_any_time(board):
@@ -171,8 +187,9 @@ def test_files_that_cannot_be_written_keep_no_start_away(board, monkeypatch):
 
 
 def test_the_reasons_of_the_loader_are_those_of_the_keeper():
-    own = (main.POWER_ON, main.UNKNOWN, main.ORDERED, main.START_FAILED)
-    assert own == (health.POWER_ON, health.WATCHDOG, health.ORDERED, health.START_FAILED)
+    own = (main.POWER_ON, main.UNKNOWN, main.ORDERED, main.START_FAILED, main.GAVE_WAY)
+    assert own == (health.POWER_ON, health.WATCHDOG, health.ORDERED, health.START_FAILED,
+                   health.GAVE_WAY)
 
 
 @pytest.fixture(params=["memory", "file"])
@@ -238,4 +255,5 @@ def test_the_count_stays_within_its_field(board, kind):
     loader.mark(health.SLACK_FAILED, 1000)
     again = Loader(board.root)
     again.begin()
-    assert (again.reset_reason, again.restarts) == (health.SLACK_FAILED, 256)
+    assert again.reset_reason == health.SLACK_FAILED
+    assert again.restarts <= main.COUNT_MOST

@@ -195,11 +195,11 @@ TRACEBACK = """Traceback (most recent call last):
 OSError: 5"""
 
 
-@pytest.mark.parametrize("reason", [3, 4, 5])
+@pytest.mark.parametrize("reason", [3, 4, 5, 7])
 def test_after_an_error_the_end_of_its_traceback_is_shown(reason):
     shown = snapshot(reset_reason=reason)
     shown.error = TRACEBACK
-    lines = view(shown, today=TODAY)
+    lines = view(shown, today=TODAY, width=200)
 
     at = next(at for at, line in enumerate(lines) if line.startswith("ERROR: "))
     assert RESET_REASONS[reason] in lines[at]
@@ -213,8 +213,9 @@ def test_an_error_of_an_earlier_start_is_none_of_this_one(reason):
     assert "ERROR" not in "\n".join(view(shown, today=TODAY))
 
 
-def test_an_error_that_made_the_files_unusable_is_shown_in_that_safe_mode():
-    shown = snapshot(safe_reason=3)
+@pytest.mark.parametrize("reason", [3, 4])
+def test_an_error_that_made_files_or_board_unusable_is_shown_in_that_safe_mode(reason):
+    shown = snapshot(safe_reason=reason)
     shown.error = TRACEBACK
     assert "OSError: 5" in "\n".join(view(shown, today=TODAY))
 
@@ -224,6 +225,18 @@ def test_a_safe_mode_that_ends_by_itself_says_when():
     text = " ".join(page(safe_reason=2, restarts=6, uptime_ds=2400).split())
     assert "three quick restarts; it starts anew by itself in 16 min" in text
     assert "by itself" not in page(safe_reason=1)
+
+
+def test_a_board_that_cannot_be_made_is_told_in_words_with_when_it_tries_again():
+    text = " ".join(page(safe_reason=4, restarts=3, uptime_ds=1800).split())
+    assert ("SAFE MODE, everything off, nothing will start: the board's parts cannot be made as"
+            " its wiring asks; it starts anew by itself in 7 min") in text
+
+
+def test_a_program_that_stands_in_for_the_other_is_told_in_words():
+    text = " ".join(page(reset_reason=7, restarts=4).split())
+    assert ("started: the other slot's program does not stay up, this one runs in its place;"
+            ) in text
 
 
 def test_the_proof_test_is_due_a_year_after_the_last():

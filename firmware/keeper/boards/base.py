@@ -44,19 +44,11 @@ class Board:
 
         Raises ValueError if the pins cannot be what they should.
         """
-        self.pump = Switch(gpio("pump_switch"))
-        self.lamps_off = Switch(gpio("lamps_off"))
-        self.dump = Switch(gpio("dump_switch"))
+        self._make_outputs(kind, clock)
         found = check.problems(PINS, RESERVED)
         if found:
             raise ValueError("; ".join(found))
-        self.lamp = None
-        if kind.light_gpio != NO_LIGHT:
-            self.lamp = Lamp(Pin(kind.light_gpio, Pin.OUT))
-        self.clock = clock
-        self.valve_word = Word(VALVE_WORD)
         self.valve = parts.valve(wiring, self._valve_began(wiring))
-        self.line_enable = Pin(gpio("uart_de"), Pin.OUT, value=0)
         self.contacts = Contacts([gpio(name) for name in CONTACTS], wiring[at("contact_scans")])
         self.loop = parts.maybe_loop(wiring)
         self.level = parts.maybe_level(wiring)
@@ -66,6 +58,18 @@ class Board:
         self.thermometers = parts.thermometers(wiring)
         self.motor_place, self.water_place = parts.thermometer_places(wiring)
         self.last_ms = clock.ticks_ms()
+
+    def _make_outputs(self, kind, clock):
+        """Make what hangs on no wiring, switches first and off."""
+        self.pump = Switch(gpio("pump_switch"))
+        self.lamps_off = Switch(gpio("lamps_off"))
+        self.dump = Switch(gpio("dump_switch"))
+        self.line_enable = Pin(gpio("uart_de"), Pin.OUT, value=0)
+        self.lamp = None
+        if kind.light_gpio != NO_LIGHT:
+            self.lamp = Lamp(Pin(kind.light_gpio, Pin.OUT))
+        self.clock = clock
+        self.valve_word = Word(VALVE_WORD)
 
     def _valve_began(self, wiring):
         """Return where the valve stands as far as it can be known [permille]."""

@@ -5,16 +5,16 @@ round of quick restarts; a rig that runs without a journal waits LACKING_DS, and
 for a day at rest in which nobody wants anything that a restart would forget.
 """
 
+from keeper.health import NO_BOARD, NO_FILES, RESTARTING
 from keeper.modes import STANDSTILL
 
 FIRST_DS = 6000         # ten minutes
 MOST_DS = 432000        # twelve hours
 LACKING_DS = 36000      # an hour
 QUICK_RESTARTS = 3      # in a row make a round: its last start is a safe one
-# The loader counts quick restarts to 255: a round before that the count stays,
-# or every start would be a safe one from then on.
-RESTARTS_MOST = 252
 NEVER_DS = 0
+# Safe modes that nobody has to end: another start may do better.
+ENDING = (RESTARTING, NO_FILES, NO_BOARD)
 
 
 def is_safe_start(restarts):
@@ -37,7 +37,7 @@ class Retry:
         """Take the keeper, and after what uptime [0.1 s] to try again; NEVER_DS: not at all."""
         self.keeper = keeper
         self.wait_ds = wait_ds
-        self.restarts = min(restarts, RESTARTS_MOST)
+        self.restarts = restarts
 
     def is_due(self):
         """Return whether now is the time to start anew [bool]."""

@@ -2,7 +2,8 @@
 
 The loader calls `run`.  Whatever cannot be read starts the keeper in its safe
 mode, where everything stands, the line answers and nothing is written.  Want of
-memory for the journal is no such reason: the rig then runs without one.
+memory for the journal is no such reason: the rig then runs without one.  Whatever
+cannot be made ends the start; a safe start does without it, if it is a part of the board.
 
 Contract: `make` and what only it calls is let go before `go` begins, so nothing
 that lives on may name it.  The collections on the way keep what stays together: where
@@ -32,15 +33,15 @@ from keeper.channels import MONITORS, READ
 from keeper.link.desk import Desk
 from keeper.drivers.streams import UsbStream
 from keeper.health import (
-    BAD_SETTINGS, RECORDING, NO_FILES, NO_MEMORY, RESTARTING, SAFE_MODE, SOUND, TO_TRY_AGAIN,
-    UNUSABLE, WATCHDOG)
+    BAD_SETTINGS, NO_BOARD, NO_FILES, NO_MEMORY, RECORDING, RESTARTING, SAFE_MODE, SOUND,
+    TO_TRY_AGAIN, UNUSABLE, WATCHDOG)
 from keeper.link.identity import Identity, firmware_hash
 from keeper.keeper import Keeper
 from keeper.link.rtu import Link
 from keeper.loop import Loop, Port
 from keeper.journal.opening import open_journal
 from keeper.retained_files import RetainedFiles
-from keeper.boards.retry import LACKING_DS, Retry, is_safe_start, safe_wait_ds
+from keeper.boards.retry import ENDING, LACKING_DS, Retry, is_safe_start, safe_wait_ds
 from keeper.link.signing import read_key
 
 WATCHDOG_ms = 8000      # within what each chip takes; a test compares
@@ -79,9 +80,12 @@ class Unproven:
         self.loader.mark(WATCHDOG, 0)
 
 
-def make_board(kind, wiring):
+def make_board(kind, wiring, is_bare):
     """Return the board; whatever it raises, every output is low."""
     try:
+        if is_bare:
+            from keeper.boards.bare import Bare  # only here: hardly any start needs it
+            return Bare(kind, wiring, time)
         return Board(kind, wiring, time)
     except BaseException:
         for row in outputs():
@@ -148,19 +152,29 @@ def open_desk(keeper, key, folder):
     return Desk(keeper, key, os.urandom, identity)
 
 
-def open_ports(keeper, journal, wiring, board, desk):
-    """Return the lines to the outside as a list: USB, and RS-485.
+def open_ports(keeper, journal, wiring, serial, desk):
+    """Return the lines to the outside as a list: USB, and RS-485 unless its stream is None.
 
     While the board has no key, orders pass on USB alone.
     """
     unit = wiring[at("link_unit")]
     usb = UsbStream(sys.stdin.buffer, sys.stdout.buffer, select.poll, select.POLLIN,
                     select.POLLOUT)
-    serial = parts.serial_stream(wiring, board.line_enable)
     ports = []
     ports.append(Port(Link(keeper, journal, unit, desk, True), usb))
-    ports.append(Port(Link(keeper, journal, unit, desk), serial))
+    if serial is not None:
+        ports.append(Port(Link(keeper, journal, unit, desk), serial))
     return ports
+
+
+def maybe_serial(wiring, board, is_bare):
+    """Return the RS-485 line as a stream; on a bare board None if it cannot be made."""
+    try:
+        return parts.serial_stream(wiring, board.line_enable)
+    except Exception:  # noqa: BLE001 - why a bare start is one is kept already
+        if not is_bare:
+            raise
+        return None
 
 
 def open_radio(keeper, journal, wiring, desk, key, root):
@@ -174,14 +188,15 @@ def open_radio(keeper, journal, wiring, desk, key, root):
 class Making:
     """What a start has so far; only while it is made."""
 
-    def __init__(self, loader, watchdog):
-        """Read what the rig is and make its board."""
+    def __init__(self, loader, watchdog, is_bare):
+        """Read what the rig is and make its board; is_bare: without its parts."""
         self.loader = loader
+        self.is_bare = is_bare
         self.watchdog = watchdog
         self.kind = kind_of(getattr(sys.implementation, "_build", ""))
         self.wiring, self.wiring_known = wr.load(loader.folder + WIRING)
         gc.collect()
-        self.board = make_board(self.kind, self.wiring)
+        self.board = make_board(self.kind, self.wiring, is_bare)
         gc.collect()
 
     def loop(self):
@@ -189,7 +204,9 @@ class Making:
         loader = self.loader
         settings, settings_known = read_settings(loader.folder + SETTINGS)
         reason = SOUND
-        if not (settings_known and self.wiring_known):
+        if self.is_bare:
+            reason = NO_BOARD
+        elif not (settings_known and self.wiring_known):
             reason = BAD_SETTINGS
         elif is_safe_start(loader.restarts):
             reason = RESTARTING
@@ -238,7 +255,8 @@ class Making:
         desk = open_desk(keeper, key, loader.folder)
         gc.collect()
         self.watchdog.feed()
-        ports = open_ports(keeper, journal, wiring, board, desk)
+        serial = maybe_serial(wiring, board, self.is_bare)
+        ports = open_ports(keeper, journal, wiring, serial, desk)
         if self.kind.has_radio:
             ports.append(open_radio(keeper, journal, wiring, desk, key, loader.root))
         lacks = reason != SOUND or health.journal_state != RECORDING
@@ -251,7 +269,7 @@ class Making:
 
 def when_to_retry(keeper, reason, lacks, restarts):
     """Return when this start ends by itself: a safe one that nobody has to mend, a lacking one."""
-    if reason in (RESTARTING, NO_FILES):
+    if reason in ENDING:
         return Retry(keeper, safe_wait_ds(restarts), restarts)
     if lacks and reason == SOUND:
         return Retry(keeper, LACKING_DS)  # after an hour no restart is a quick one
@@ -259,8 +277,24 @@ def when_to_retry(keeper, reason, lacks, restarts):
 
 
 def make(loader, watchdog):
-    """Return the loop of this start; if anything fails, its board is safe."""
-    making = Making(loader, watchdog)
+    """Return the loop of this start; if anything fails, its board is safe.
+
+    A safe start that fails is made once more, round a bare board.
+    """
+    try:
+        return make_loop(loader, watchdog, False)
+    except Exception as error:  # noqa: BLE001 - whatever it is, the line should answer
+        if not is_safe_start(loader.restarts):
+            raise
+        keep_error(loader.root + ERROR, error)
+    gc.collect()
+    watchdog.feed()
+    return make_loop(loader, watchdog, True)
+
+
+def make_loop(loader, watchdog, is_bare):
+    """Return the loop round a whole or a bare board; if anything fails, its board is safe."""
+    making = Making(loader, watchdog, is_bare)
     try:
         return making.loop()
     except BaseException:

@@ -14,6 +14,7 @@ from forebay.dispatch import keys
 from forebay.dispatch.errors import DispatchError
 from forebay.wire.client import Board, NoAnswer
 from forebay.words.link import GATE
+from forebay.words.operation import WAY_IN
 from keeper.link import desk, layout
 from keeper.link.hmac import DIGEST_BYTES
 from keeper.link.signing import NO_KEY_ID, NONCE_BYTES, sign
@@ -128,8 +129,7 @@ def _key_for(board, live):
     if key is None or key.id != live["key_id"]:
         key = keys.maybe_key_named(live["key_id"]) or key
     where = keys.path(live["rig_id"])
-    advice = "copy it from the computer that flashed the board, or flash anew with its button" \
-        " held for 3 s while power comes"
+    advice = f"copy it from the computer that flashed the board, or {WAY_IN} and flash anew"
     if key is None:
         raise DispatchError(f"the board at {board.port} wants signed orders, and there is no key"
                             f" of rig {live['rig_id']} at {where}: {advice}")

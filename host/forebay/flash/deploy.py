@@ -75,6 +75,17 @@ def deploy(prompt: Prompt, wanted: Wanted, found: Found, tell: Tell) -> Done:
     return done
 
 
+def take_stand_in(prompt: Prompt, found: Found, running_hash: int) -> None:
+    """Take for good the slot that runs in place of another, so that it is what stays.
+
+    running_hash: of the program that ran [u64].
+    """
+    status = slots.in_place(found.status, found.programs(), running_hash)
+    if status.pointer != found.status.pointer:
+        prompt.replace(slots.POINTER, status.pointer.encode())
+        found.status = status
+
+
 def _check_loader(wanted, found):
     """Keep another program that somebody put on this board."""
     path = "/main.py"
@@ -97,7 +108,7 @@ def _fill_slots(prompt, wanted, found, tell, done):
         done.slot = held
     else:
         choice = slots.choose(found.status)
-        _keep(prompt, found.status, choice.keep)
+        _keep(prompt, found.status, choice)
         tree = found.trees.get(choice.keep or "", slots.Tree())
         stays = tree.inside(f"/{choice.keep}")
         done.changes = [path for path in target if stays.get(path) != target[path]]
@@ -107,6 +118,8 @@ def _fill_slots(prompt, wanted, found, tell, done):
     if other not in found.status.programs:
         written = {f"/{done.slot}/{path}": value for path, value in target.items()}
         _fill(prompt, other, wanted, found, written, tell, done)
+        if not done.moved_pointer and slots.maybe_given_up(found.status) == other:
+            prompt.remove(slots.TRIAL)  # what it says is of a program that is gone
     written = {done.slot} if done.moved_pointer else set()
     return set(found.before) - written
 
@@ -178,14 +191,17 @@ def _verify_slot(prompt, slot, target):
     _verify(prompt, {whole: sha256(whole_text(target))})
 
 
-def _keep(prompt, status, keep):
-    """Take the slot that stays for good, and end any trial, before the other is written."""
-    if keep is None:
+def _keep(prompt, status, choice):
+    """Take the slot that stays for good, and end any trial, before the other is written.
+
+    That the other was given up is said until its new program is on trial.
+    """
+    if choice.keep is None:
         prompt.remove(slots.TRIAL)
         return
-    if status.pointer != keep:
-        prompt.replace(slots.POINTER, keep.encode())
-    if status.trial:
+    if status.pointer != choice.keep:
+        prompt.replace(slots.POINTER, choice.keep.encode())
+    if status.trial and slots.maybe_given_up(status) != choice.write:
         prompt.remove(slots.TRIAL)
 
 

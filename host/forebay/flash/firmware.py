@@ -86,7 +86,12 @@ def digest(found: Mapping[str, str]) -> str:
 
 def expected_hash(program: Program) -> int:
     """Return the hash [u64] that the board publishes of a program."""
-    return int.from_bytes(bytes.fromhex(hashes(program.files)[PROGRAM_FILE])[:HASH_BYTES])
+    return short_hash(hashes(program.files)[PROGRAM_FILE])
+
+
+def short_hash(sha256: str) -> int:
+    """Return what a board publishes of a SHA-256 in hexadecimal [u64]."""
+    return int.from_bytes(bytes.fromhex(sha256)[:HASH_BYTES])
 
 
 def firmware_folder() -> Path:

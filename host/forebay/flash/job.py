@@ -19,7 +19,7 @@ from forebay.flash.last_error import LAST_ERROR, in_one_line, of_program
 from forebay.flash.prompt import Prompt
 from forebay.shelf import Shelf
 from forebay.wire import pull
-from keeper import VERSION
+from keeper import VERSION, health
 
 # How long a board takes from leaving its program to its prompt: a start.  A guess.
 PROMPT_S = 20.0
@@ -112,10 +112,12 @@ def flash(job: Job) -> Report:
     ports.check(job.port)
     slot_files = rigfiles.of_slot(job.rig)
     number = ports.serial_number(job.port)
-    pulled = _leave_program(job)
+    job.tell("looking", 0, 1)
+    live = running.maybe_greeting(job.port)
+    pulled = None if live is None else _leave_program(job, live)
     away_s = time.monotonic()
     prompt = _open_prompt(ports.same_board(job.port, number), pulled is not None)
-    done, identity, wanted = _deploy(job, prompt, slot_files)
+    done, identity, wanted = _deploy(job, prompt, slot_files, live)
     port, live = _wait_start(job, prompt.port, number, wanted, done)
     _check_start(job, port, live, wanted, done)
     return Report(
@@ -142,12 +144,8 @@ def flash(job: Job) -> Report:
     )
 
 
-def _leave_program(job):
-    """Bring a running keeper to the prompt; return what was pulled, None if none ran."""
-    job.tell("looking", 0, 1)
-    live = running.maybe_greeting(job.port)
-    if live is None:
-        return None
+def _leave_program(job, live):
+    """Bring the running keeper to the prompt; return what was pulled.  live: its GREETING."""
     is_other = live["rig_id"] != job.rig.rig_id
     knows_itself = not live["safe_reason"]
     if is_other and knows_itself and not job.other_rig:
@@ -177,15 +175,25 @@ def _open_prompt(port, ran):
         time.sleep(RETRY_S)
 
 
-def _deploy(job, prompt, slot_files):
-    """Deploy and restart; whatever goes wrong, the board is restarted if it is still there."""
+def _deploy(job, prompt, slot_files, live):
+    """Deploy and restart; whatever goes wrong, the board is restarted if it is still there.
+
+    live: GREETING of the keeper that ran, None if none did.
+    """
     try:
         identity = prompt.identity()
         loader = firmware.loader(job.folder)
         wanted = looking.Wanted(firmware.program(identity.mpy, job.folder), slot_files,
                                rigfiles.of_board(job.key), loader, job.renew_loader)
         found = looking.look(prompt, wanted)
+        stands_in = 0 if live is None or live["reset_reason"] != health.GAVE_WAY else (
+            live["firmware_hash"])
+        if stands_in:
+            deploy.take_stand_in(prompt, found, stands_in)
         done = deploy.deploy(prompt, wanted, found, job.tell)
+        if stands_in:
+            done.notes.append("before, one of the board's two programs did not stay up: the other"
+                              " ran in its place")
         if done.moved_pointer:  # else an error of the program before would look like its own
             prompt.remove(LAST_ERROR)
     except BaseException:

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from forebay.flash import rigfiles, slots
-from forebay.flash.firmware import Program, digest
+from forebay.flash.firmware import Program, digest, short_hash
 from forebay.flash.prompt import Prompt
 
 
@@ -34,7 +34,8 @@ class Found:
     """What the board holds before anything is changed.
 
     trees: of each slot, `whole` excepted; whole: SHA-256 of that, "" = none.
-    before: slots of `status.programs` that hold a tree of before.  others:
+    A slot whose files are not what they were when they were read back counts as
+    empty.  before: slots of `status.programs` that hold a tree of before.  others:
     path -> SHA-256 of loader and files below /rig.
     """
 
@@ -43,6 +44,12 @@ class Found:
     whole: dict[str, str]
     before: tuple[str, ...]
     others: dict[str, str]
+
+    def programs(self) -> dict[str, int]:
+        """Return slot -> hash of its program file, as a keeper publishes it [u64]."""
+        paths = {slot: f"/{slot}/{slots.PROGRAM}" for slot in slots.SLOTS}
+        return {slot: short_hash(self.trees[slot].files[path]) for slot, path in paths.items()
+                if path in self.trees[slot].files}
 
     def holds(self, slot: str | None, target: Mapping[str, str]) -> bool:
         """Return whether a slot holds exactly files of these SHA-256, and says so."""
@@ -63,7 +70,8 @@ def look(prompt: Prompt, wanted: Wanted) -> Found:
     trial = _small(prompt, slots.TRIAL)
     programs, before = [], []
     for slot, tree in trees.items():
-        if whole[slot] and f"/{slot}/{slots.PROGRAM}" in tree.files:
+        inside = tree.inside(f"/{slot}")
+        if slots.PROGRAM in inside and whole[slot] == sha256(whole_text(inside)):
             programs.append(slot)
         elif f"/{slot}/{slots.OLD_TREE}" in tree.folders and (
                 slot in (pointer, trial[:1]) or _was_whole(slot, tree, whole[slot])):

@@ -18,6 +18,7 @@ from mpremote.transport_serial import SerialTransport
 from forebay.flash import scripts
 from forebay.flash.errors import FlashError
 from forebay.flash.slots import Tree
+from forebay.words.operation import WAY_IN
 
 # One answer: a board that writes flash may be silent for several stalls of 1.2 s.
 ANSWER_S = 10
@@ -64,8 +65,8 @@ class Prompt:
         except (TransportError, OSError) as error:
             self.close()
             raise FlashError(
-                f"the board at {port} gives no prompt: {_one_line(error)}; hold its button for"
-                " 3 s while power comes, then try again") from error
+                f"the board at {port} gives no prompt: {_one_line(error)}; {WAY_IN} and try"
+                " again") from error
         except FlashError:
             self.close()
             raise

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from forebay import ports
 from forebay.flash.errors import FlashError
 from forebay.wire.client import Board, NoAnswer, WireError
-from forebay.words.operation import REFUSALS
+from forebay.words.operation import REFUSALS, WAY_IN
 from keeper import health
 from keeper.operation import orders
 
@@ -55,8 +55,7 @@ def maybe_greeting(port: str, patience_s: float = GREETING_S) -> dict[str, int] 
         except NoAnswer:
             return None
         except WireError as error:
-            raise FlashError(f"{error}; or hold its button for 3 s while power comes, then"
-                             " flash again") from error
+            raise FlashError(f"{error}; or {WAY_IN} and flash again") from error
 
 
 def leave(port: str, stop: bool, order: Order, tell: Callable[[str, int, int], None]) -> None:

@@ -3,15 +3,18 @@
 A slot holds a program with the settings and wiring that it runs with, and
 `whole`, which says that it was read back.  The loader (firmware/main.py)
 reads two small files: `/slot`, the slot that is taken for good, and
-`/slot_new`, the one on trial with the starts it had.  Before a slot is written
-the other one is taken for good, so that whatever happens meanwhile a whole
-one is there.
+`/slot_new`, the one on trial with the starts it had, or given up after TRIES.
+Before a slot is written the other one is taken for good, so that whatever
+happens meanwhile a whole one is there.
+
+A slot that is taken for good and fails at each start gives way to the other
+for a round of starts, unless that was given up; no file says so.
 
 Slots of before held a tree, keeper/, and settings and wiring lay in /rig.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 SLOTS = ("a", "b")
 POINTER, TRIAL = "/slot", "/slot_new"
@@ -79,6 +82,25 @@ def running(status: Status) -> str | None:
     """Return the slot that the loader runs at the next start, None if there is none."""
     trial = _maybe_trial(status)
     return choose(status).keep if trial is None else trial
+
+
+def maybe_given_up(status: Status) -> str | None:
+    """Return the slot that was given up as an update, None if there is none."""
+    slot, starts = status.trial[:1], status.trial[1:]
+    return slot if slot in SLOTS and starts.isdecimal() and int(starts) >= TRIES else None
+
+
+def in_place(status: Status, programs: Mapping[str, int], running_hash: int) -> Status:
+    """Return the status of a board whose slot taken for good gave way to the other.
+
+    programs: slot -> hash of its program; running_hash: of the one that runs.
+    As the other is healthy it counts as the one taken for good.  Nothing changes
+    where both hold the same, or the loader has moved the pointer already.
+    """
+    running_slots = [slot for slot in status.programs if programs.get(slot) == running_hash]
+    if len(running_slots) != 1:
+        return status
+    return replace(status, pointer=running_slots[0])
 
 
 def _maybe_trial(status):

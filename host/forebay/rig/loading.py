@@ -56,7 +56,7 @@ class _Reader:
         self.source = source
         self.values: dict[str, Any] = {}
         self.faults: list[str] = []
-        self.told: set[str] = set()  # the keys at fault
+        self.faulty: set[str] = set()  # the keys at fault
 
     def read(self) -> None:
         meant = self._unknown(self.source, SECTIONS, "section", "[{}]")
@@ -134,7 +134,7 @@ class _Reader:
             self.values[place] = read(key, raw)
         except Refused as error:
             for item, value, reason in error.items or (("", raw, error.reason),):
-                self.told.add(name)
+                self.faulty.add(name)
                 self.faults.append(f"{name}{item} = {shown(value)}: {reason}")
 
     def _derive(self, name, place, key: Key, default: Derived, misspelt: bool) -> None:
@@ -155,7 +155,7 @@ class _Reader:
                         f"must be {key.allowed}; state it, or change what it follows from")
 
     def _missing(self, name: str, key: Key) -> None:
-        self.told.add(name)
+        self.faulty.add(name)
         self.faults.append(f"{name}: missing; set {key.allowed}")
 
     def _compare(self) -> None:
@@ -175,10 +175,10 @@ class _Reader:
 
     def _is_told(self, key: str) -> bool:
         """Return whether a key, or one of a section, is at fault already."""
-        return any(told == key or told.startswith(key + ".") for told in self.told)
+        return any(at_fault == key or at_fault.startswith(key + ".") for at_fault in self.faulty)
 
     def _fault(self, key: str, reason: str) -> None:
-        self.told.add(key)
+        self.faulty.add(key)
         self.faults.append(f"{key}{self._stated(key)}: {reason}")
 
     def _stated(self, key: str) -> str:

@@ -13,7 +13,7 @@ from forebay.flash import last_error
 from forebay.si import maybe_power_W, maybe_si
 from forebay.watch.events import EventTail
 from forebay.wire import Board, WireError
-from keeper.health import NO_FILES, SCAN_FAILED, SLACK_FAILED, START_FAILED
+from keeper.health import GAVE_WAY, NO_BOARD, NO_FILES, SCAN_FAILED, SLACK_FAILED, START_FAILED
 
 ANSWER_S = 1.0
 # Between two tries to find the board again: short at first, as a restart takes seconds.
@@ -96,7 +96,8 @@ class Follower:
     def _read_error(self, board):
         live = self.snapshot.live
         self.snapshot.error = board.last_error()
-        if tells_why(live):  # to find its places takes seconds
+        # To find its places takes seconds; an error of the other slot's has none in this program.
+        if tells_why(live) and live["reset_reason"] != GAVE_WAY:
             self.snapshot.error = last_error.of_board(self.snapshot.error, live["firmware_hash"])
 
     def _read(self, board):
@@ -115,5 +116,5 @@ class Follower:
 
 def tells_why(live: dict[str, int]) -> bool:
     """Return whether the last error is why the board started or stands."""
-    ended = live["reset_reason"] in (SCAN_FAILED, SLACK_FAILED, START_FAILED)
-    return ended or live["safe_reason"] == NO_FILES
+    ended = live["reset_reason"] in (SCAN_FAILED, SLACK_FAILED, START_FAILED, GAVE_WAY)
+    return ended or live["safe_reason"] in (NO_FILES, NO_BOARD)

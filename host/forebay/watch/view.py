@@ -15,8 +15,7 @@ from forebay.words.link import RESET_REASONS
 from forebay.words.measured import CHANNELS, CONTACTS
 from forebay.words.operation import SAFE_REASONS, STATES
 from forebay.words.protection import ELEMENTS
-from keeper.boards.retry import safe_wait_ds
-from keeper.health import NO_FILES, RESTARTING
+from keeper.boards.retry import ENDING, safe_wait_ds
 
 WIDTH_LEAST = 40
 SPARK_COLUMNS = 48
@@ -135,7 +134,7 @@ def _state(live):
 
 def _retry(live):
     """Return when a safe mode ends by itself, as the end of a sentence."""
-    if live["safe_reason"] not in (RESTARTING, NO_FILES):
+    if live["safe_reason"] not in ENDING:
         return ""
     left_s = max(0, safe_wait_ds(live["restarts"]) - live["uptime_ds"]) / DS_PER_S
     return f"; it starts anew by itself in {span(left_s)}"

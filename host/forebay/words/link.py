@@ -98,6 +98,7 @@ RESET_REASONS: dict[int, str] = {
     health.SLACK_FAILED: "work between scans failed",
     health.START_FAILED: "the start failed",
     health.TO_TRY_AGAIN: "of itself, to try again",
+    health.GAVE_WAY: "the other slot's program does not stay up, this one runs in its place",
 }
 
 # whether a journal is kept, or why not

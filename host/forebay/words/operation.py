@@ -94,6 +94,9 @@ ORDERS: dict[int, Order] = {
     orders.RELEASE: Order("release", "-", "-"),
 }
 
+# How a person gets a board to its prompt: what the loader takes for a press.
+WAY_IN = "hold its button for 5 s while power comes, then let go"
+
 # why an order is refused
 REFUSALS: dict[int, str] = {
     orders.DONE: "done",
@@ -115,4 +118,5 @@ SAFE_REASONS: dict[int, str] = {
     health.BAD_SETTINGS: "settings or wiring unreadable",
     health.RESTARTING: "three quick restarts",
     health.NO_FILES: "files unusable",
+    health.NO_BOARD: "the board's parts cannot be made as its wiring asks",
 }
