@@ -50,8 +50,8 @@ _MEANING = f"""How the rig is wired to its board: whole numbers in the unit that
 Two thermometers on the 1-Wire line are told apart by their serial numbers. With one of them \
 alone on the line, `import onewire, machine; \
 list(onewire.OneWire(machine.Pin({gpio("one_wire")})).scan()[0])` at the prompt of the board's \
-interpreter gives eight bytes: its kind, the serial number from the lowest byte to the \
-highest, a checksum. The high half is byte 7 x 65536 + byte 6 x 256 + byte 5, the low half \
+interpreter gives eight bytes, counted from 1: its kind, the serial number from the lowest byte \
+to the highest, a checksum. The high half is byte 7 x 65536 + byte 6 x 256 + byte 5, the low half \
 byte 4 x 65536 + byte 3 x 256 + byte 2."""
 
 BOARD = Section(
