@@ -10,7 +10,7 @@ import zlib
 
 import pytest
 
-from keeper import retained_files as remembered
+from keeper import retained_files
 from keeper.retained_files import RetainedFiles
 from tests.journal.flash import BoardFs, Chip, apply, tear
 
@@ -145,7 +145,7 @@ def test_a_file_that_cannot_be_written_is_counted_and_the_same_one_is_tried_agai
     memory.save(OLD)
     assert memory.failed == 0
     with monkeypatch.context() as patch:
-        patch.setattr(remembered, "open", _fail, raising=False)
+        patch.setattr(retained_files, "open", _fail, raising=False)
         assert [memory.save(NEW), memory.save(NEW)] == [False, False]
     assert memory.failed == 2
     assert load(place) == OLD
@@ -166,8 +166,8 @@ class Flash:
     def __init__(self, patch, image=None):
         self.chip = Chip(BLOCKS, image)
         self.fs = BoardFs(self.chip, fresh=image is None)
-        patch.setattr(remembered, "open", self.fs.open, raising=False)
-        patch.setattr(remembered, "os", self.fs)
+        patch.setattr(retained_files, "open", self.fs.open, raising=False)
+        patch.setattr(retained_files, "os", self.fs)
         self.memory = RetainedFiles("/rig")
 
 

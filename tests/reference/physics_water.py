@@ -1,4 +1,4 @@
-"""Outside values for water, gravity and the project's own helpers."""
+"""Outside values for water, gravity, and the functions that all of the physics uses."""
 
 from tests.reference.model import PRINTED, Check
 
