@@ -145,14 +145,15 @@ class Loader:
         """Run the other slot in place of this one, in every other round of quick restarts.
 
         But only if it is whole, was not given up as an update, and has the same
-        wiring: with another one the same pin may drive something else.  No file
-        says whose turn it is, so that two bad programs wear no flash.
+        wiring and settings: nobody is there to see a pin drive something else, or
+        limits that were changed come back.  No file says whose turn it is.
         """
         other = "b" if slot == "a" else "a"
         folder = self.root + "/" + other
-        if (max(0, self.restarts - 1) // ROUND % 2 and other != given_up and self.is_slot(folder)
-                and self._read("/" + slot + "/wiring", "rb")
-                == self._read("/" + other + "/wiring", "rb")):
+        if max(0, self.restarts - 1) // ROUND % 2 and other != given_up and self.is_slot(folder):
+            for name in ("/wiring", "/settings"):
+                if self._read("/" + slot + name, "rb") != self._read("/" + other + name, "rb"):
+                    return
             self.folder = folder
             self.candidate = other
             self.reset_reason = GAVE_WAY
@@ -219,13 +220,14 @@ class Loader:
         try:
             tail = Tail()
             sys.print_exception(error, tail)
-            pieces = tail.pieces()
+            text = b"".join(tail.pieces())
         except (MemoryError, AttributeError):  # CPython has no print_exception
-            pieces = (("%s: %s" % (type(error).__name__, error))[:ERROR_BYTES].encode(),)
+            text = ("%s: %s" % (type(error).__name__, error))[:ERROR_BYTES].encode()
         try:
-            with open(self.root + "/last_error", "wb") as file:
-                for piece in pieces:
-                    file.write(piece)
+            # A program that fails every few seconds must not wear the flash with it.
+            if self._read("/last_error", "rb") != text.strip():
+                with open(self.root + "/last_error", "wb") as file:
+                    file.write(text)
         except OSError:
             pass
 

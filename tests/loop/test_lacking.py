@@ -70,6 +70,7 @@ def test_a_start_that_lacks_something_proves_no_update(folder, monkeypatch):
     for board in (begin(folder, 3), without(folder, monkeypatch)):
         assert board.loader.confirmed == 0
         assert board.loader.marked == [(health.WATCHDOG, 0)]
+        assert board.loader.restarts == 0  # an error hours later is the first in a row
 
 
 # Without a journal

@@ -58,6 +58,22 @@ def test_a_newer_error_takes_the_place_of_an_older_one(board):
     assert text(board, "last_error") == "ValueError: something in the program"
 
 
+def test_an_error_that_comes_again_and_again_is_written_once(board, monkeypatch):
+    real, writes = open, []
+
+    def watched(path, mode="r"):
+        if "last_error" in path and "w" in mode:
+            writes.append(path)
+        return real(path, mode)
+
+    monkeypatch.setattr(main, "open", watched, raising=False)
+    board.program = crash
+    for _ in range(20):
+        start(board)
+    assert len(writes) == 1
+    assert text(board, "last_error") == "ValueError: something in the program"
+
+
 def test_an_error_that_cannot_be_kept_is_counted_all_the_same(board, monkeypatch):
     real = open
 

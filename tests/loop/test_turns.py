@@ -112,20 +112,23 @@ def test_it_is_tried_first_again_when_power_comes(board):
     lambda path: (path / "slot_new").write_text("b4"),
     lambda path: (path / "b" / "wiring").write_bytes(b"\xff another"),
     lambda path: (path / "a" / "wiring").unlink(),
+    lambda path: (path / "b" / "settings").write_bytes(b"\xff limits of before"),
+    lambda path: (path / "a" / "settings").unlink(),
 ])
-def test_it_gives_way_to_no_program_that_is_not_whole_failed_or_is_of_another_wiring(
-        board, spoil):
+def test_it_gives_way_to_no_program_that_is_not_whole_failed_or_is_of_another_rig(board, spoil):
     (board.path / "slot").write_text("a")
     for slot in "ab":
         (board.path / slot / "wiring").write_bytes(b"\xff\xfe one")
+        (board.path / slot / "settings").write_bytes(b"\xff\xfd the same")
     spoil(board.path)
     board.program = crash
     assert {start(board).folder[-1] for _ in range(12)} == {"a"}
 
 
-def test_with_one_wiring_in_both_slots_it_gives_way(board):
+def test_with_one_wiring_and_the_same_settings_in_both_slots_it_gives_way(board):
     for slot in "ab":
         (board.path / slot / "wiring").write_bytes(b"\xff\xfe one")
+        (board.path / slot / "settings").write_bytes(b"\xff\xfd the same")
     board.program = crash
     assert {start(board).folder[-1] for _ in range(12)} == {"a", "b"}
 

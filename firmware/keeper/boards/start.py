@@ -77,6 +77,7 @@ class Unproven:
 
     def settle(self):
         """End the row of quick restarts, but leave an update on trial."""
+        self.loader.restarts = 0
         self.loader.mark(WATCHDOG, 0)
 
 
