@@ -37,6 +37,17 @@ def held(pump=0, valve=0, lamps_off=0, dump=0):
     return lambda _: (pump, valve, lamps_off, dump)
 
 
+def test_a_trickle_dies_away_through_all_sizes_of_a_number():
+    """A flow follows its friction a step behind: under no head to speak of it halves for ever."""
+    one = plant(steady(DARK), HALF)
+    one.down.commanded = 1.0
+    for _ in range(50):
+        one.down.step(0.1, 9.0, True)
+    for _ in range(5000):
+        one.down.step(0.1, 1e-28, True)
+    assert 0.0 < one.down.flow < 1e-9
+
+
 LOADS = {
     "lamps": (0, 0), "dump load": (1, 1), "lamps and dump load": (0, 1), "clamp alone": (1, 0)}
 

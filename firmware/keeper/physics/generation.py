@@ -9,6 +9,7 @@ import math
 
 from keeper.physics.checks import require
 from keeper.physics.generator import LoadedGenerator, lamp_current_A
+from keeper.physics.pipes import LEAST_FLOW_M3_S
 from keeper.physics.solve import rising_root
 from keeper.physics.turbine import jet_power_W, nozzle_area_m2
 from keeper.physics.valve import kv_of_resistance_m3_h, resistance_s2_m5
@@ -167,7 +168,8 @@ class TurbineSet(LoadedGenerator):
             most = min(math.sqrt(head_m / local_s2_m5), _MOST_FLOW_M3_S)
             flow = rising_root(
                 lambda q: self.pipe.loss_m(q) + local_s2_m5 * q * q - head_m, 0.0, most)
-            self.pipe_s2_m5 = self.pipe.resistance_s2_m5(flow)
+            if flow >= LEAST_FLOW_M3_S:
+                self.pipe_s2_m5 = self.pipe.resistance_s2_m5(flow)
         self.flow = flow
         jet_m_s, wheel = flow / self.area, self.wheel
 

@@ -10,7 +10,7 @@ from keeper.physics.checks import require
 from keeper.physics.solve import rising_root
 
 LAMINAR_REYNOLDS = 2000.0  # below: laminar (the usual lower limit for pipes)
-_LEAST_FLOW_M3_S = 1e-30  # whose square is still far from the least number
+LEAST_FLOW_M3_S = 1e-30  # whose square is still far from the least number
 TURBULENT_REYNOLDS = 4000.0  # above: turbulent; between: blended
 
 # Equivalent length in diameters n, for K = n f_T: Crane TP-410.  Elbows and tees are
@@ -208,7 +208,7 @@ class Pipe:
         """
         if not 0.0 <= flow_m3_s <= 10.0:
             require("flow_m3_s", flow_m3_s, 0, 10, "m3/s")
-        if flow_m3_s < _LEAST_FLOW_M3_S:
+        if flow_m3_s < LEAST_FLOW_M3_S:
             # f Re = 64, written so that no flow gives no loss instead of 0 x infinity.
             return 64 * self._lengths / self._reynolds_s_m3 * self._head_s2_m5 * flow_m3_s
         return self.resistance_s2_m5(flow_m3_s) * flow_m3_s * flow_m3_s
@@ -230,8 +230,8 @@ class Pipe:
             >>> round(pipe.resistance_s2_m5(0.0003) * 0.0003 ** 2, 3)
             0.222
         """
-        if not _LEAST_FLOW_M3_S <= flow_m3_s <= 10.0:
-            require("flow_m3_s", flow_m3_s, _LEAST_FLOW_M3_S, 10, "m3/s")
+        if not LEAST_FLOW_M3_S <= flow_m3_s <= 10.0:
+            require("flow_m3_s", flow_m3_s, LEAST_FLOW_M3_S, 10, "m3/s")
         factor = _friction_factor(self._reynolds_s_m3 * flow_m3_s, self._rough_term)
         return (factor * self._lengths + self.coefficient) * self._head_s2_m5
 

@@ -7,6 +7,7 @@ are booked.  Heights are above the nozzle [m].
 
 from keeper.physics.generation import TurbineSet
 from keeper.physics.of_rig import turbine_set
+from keeper.physics.pipes import LEAST_FLOW_M3_S
 
 SAME_RAD_S = 1e-9    # the mean speed of a step is known to this
 MOST_TRIALS = 20     # Newton's steps on a load of straight pieces: few are needed
@@ -68,7 +69,8 @@ class Downhill(TurbineSet):
             self.nozzle_loss_J += self.nozzle_s2_m5 * cubed
             self.volume_m3 += flow * dt_s
             # The friction factor of the next step is that of this flow.
-            self.pipe_s2_m5 = self.pipe.resistance_s2_m5(flow)
+            if flow >= LEAST_FLOW_M3_S:
+                self.pipe_s2_m5 = self.pipe.resistance_s2_m5(flow)
             self._turn(dt_s, flow)
             return
         self.flow = 0.0

@@ -6,6 +6,7 @@ the turbine's nozzle [m].  Knows nothing of floats.
 """
 
 from keeper.physics.of_rig import solar_pump
+from keeper.physics.pipes import LEAST_FLOW_M3_S
 from keeper.physics.solar_pump import SolarPump
 
 CHARGER_DROP_V = 0.5    # a series charger needs this much above the battery; a guess
@@ -90,7 +91,8 @@ class Uphill(SolarPump):
             self.lift_J += self.weight * flow * lift_m * dt_s
             self.volume_m3 += flow * dt_s
             # The friction factor of the next step is that of this flow.
-            self.pipe_s2_m5 = self.pipe.resistance_s2_m5(flow)
+            if flow >= LEAST_FLOW_M3_S:
+                self.pipe_s2_m5 = self.pipe.resistance_s2_m5(flow)
 
     def losses_J(self):
         """Return the sum of what was lost between the panel's node and the lifted water [J]."""
