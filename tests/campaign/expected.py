@@ -190,7 +190,10 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("48-PMP", TRIAL_S, "in weak sun it turns too slowly to lift, and takes power"),
         Follower("80-PMP", DAYLIGHT_S, "the same when the sun sinks while it runs"),
         Follower("26-MOT", DAYLIGHT_S, "a motor that stands or lifts nothing is not cooled")),
+    # 14-PMP since trials begin at 23.5 V and not 26: in the weaker sun the motor turns slower.
     "pump-current-high": (
+        Follower("14-PMP", TRIAL_S, "four times the current is that of a standing motor, in a"
+                 " sun that hardly turns it"),
         Follower("48-PMP", TRIAL_S, "four times the power seems enough to lift, in weak sun"),
         Follower("80-PMP", DAYLIGHT_S, "the same when the sun sinks while it runs")),
     "upper-float-stuck": (
