@@ -220,7 +220,7 @@ class Loader:
         try:
             tail = Tail()
             sys.print_exception(error, tail)
-            text = b"".join(tail.pieces())
+            text = b"".join([bytes(piece) for piece in tail.pieces()])
         except (MemoryError, AttributeError):  # CPython has no print_exception
             text = ("%s: %s" % (type(error).__name__, error))[:ERROR_BYTES].encode()
         try:

@@ -63,7 +63,9 @@ def test_an_old_program_that_comes_back_has_its_own_settings(run, tmp_path, monk
     start.write_text("def run(loader):\n    raise ValueError('no good')\n")
     with TerminalBoard({}) as board:
         with monkeypatch.context() as patch:
-            patch.setitem(settings.FORM, F_VERSION, older)
+            form = list(settings.FORM)
+            form[F_VERSION] = older
+            patch.setattr(settings, "FORM", form)
             run(board, folder=old, key=None)
         with pytest.raises(FlashError, match="went back to the one it had"):
             run(board, folder=bad, key=None)

@@ -164,8 +164,8 @@ def test_an_empty_folder_beside_the_loader_is_none(board):
 
 
 @pytest.mark.parametrize(("harm", "programs_left"), [
-    ("/a/whole", ("b",)), ("/a/program.mpy", ("b",)), ("/a/settings", ("a", "b"))])
-def test_a_slot_counts_by_its_program_and_its_word(board, harm, programs_left):
+    ("/a/whole", ("b",)), ("/a/program.mpy", ("b",)), ("/a/settings", ("b",))])
+def test_a_slot_counts_by_its_files_and_its_word(board, harm, programs_left):
     put_on(board, wanted(OLD))
     board.remove(harm)
     assert programs(board) == (programs_left, ())

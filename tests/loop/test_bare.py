@@ -17,7 +17,7 @@ from tests.loop.test_start import begin, driven, failing, folder, request_of
 __all__ = ["folder"]
 
 PARTS = ["valve", "maybe_loop", "maybe_level", "monitors", "meters", "maybe_thermistor",
-         "thermometers", "turns", "serial_stream"]
+         "thermometers", "thermometer_places", "serial_stream"]
 SAFE_START = 3  # quick restarts
 
 

@@ -69,8 +69,9 @@ class Terminal:
 
     def end(self, how) -> int:
         self.process.send_signal(how)
+        end = time.monotonic() + PATIENCE_S
         while self.read():
-            pass
+            assert time.monotonic() < end, "it goes on"
         return self.process.wait(PATIENCE_S)
 
 

@@ -15,7 +15,7 @@ RELEASED = {
         "87886e59cd240a5badea04454e4e94d6bb3789a542baf7f25609674697457fbf": "930f828",
         "6980361c9621b7586447f6fc181c00d99e3ef946da573d4d1c7f039ddb36cd46": "b5f69f7",
         "634a081e96ab0d8bce17c73edf486bf53ca8737de1fd360ece32561ade83e1bc": "61f787d",
-        "5e02fbe9cc24cc087ac33efd1b757ff3826cdf0e59b8e394e231520b78254112": "the next release",
+        "5150d10b1e566d49b9247b8f45ee829f1899b2911c9b60d8fdf84d4900ec327f": "the next release",
     },
 }
 
