@@ -24,6 +24,7 @@ class Group:
     sources: tuple[str, ...]
     tests: tuple[str, ...]
     further: tuple[str, ...] = ()
+    at_most: int | None = None  # mutants, where the tests are slow
 
     def files(self) -> list[str]:
         """Returns the sources, patterns resolved, relative to the repository."""
@@ -33,7 +34,7 @@ class Group:
 
     def count(self) -> int:
         """Returns how many mutants are drawn unless another number is asked for."""
-        return max(COUNT, COUNT_A_FILE * len(self.files()))
+        return self.at_most or max(COUNT, COUNT_A_FILE * len(self.files()))
 
 
 # A package's file that says no more than what the package is.
@@ -69,7 +70,8 @@ GROUPS = (
               "outgoing", "opening"))),
           ("tests/journal",)),
     Group("balance", USUAL, ("host/forebay/balance/*.py",), ("tests/balance",)),
-    Group("flash", USUAL, ("host/forebay/flash/*.py",), ("tests/flash",)),
+    # Most of its tests start an interpreter.
+    Group("flash", USUAL, ("host/forebay/flash/*.py",), ("tests/flash",), at_most=COUNT),
     Group("desk", USUAL,
           keeper("link/desk", "link/signing", "link/hmac", "link/identity"),
           ("tests/link", "tests/dispatch/test_orders.py")),
