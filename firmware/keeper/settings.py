@@ -7,7 +7,7 @@ that is damaged, of another version or out of range, and stays safe.
 from keeper.integers import R_NAME, checked, column, form_of, least, packed, unpacked
 from keeper.integers import problems as problems_of
 
-VERSION = 2
+VERSION = 3
 
 # name, lowest, highest.  The unit ends the name.
 SETTINGS = (
@@ -103,17 +103,31 @@ SETTINGS = (
     ("specific_8_mJ_L", 1, 100000000),
     ("lit_mW", 1, 100000),
     ("valve_rate_permille_s", 10, 2000),
-    ("valve_first_permille", 0, 1000),
     ("valve_shut_permille", 0, 100),
-    ("governor_gain_upermille_mW", 10, 1000000),
-    ("governor_reset_ms", 200, 100000),
-    ("curve_1_permille", 0, 1000),
-    ("curve_2_permille", 0, 1000),
-    ("curve_3_permille", 0, 1000),
-    ("curve_4_permille", 0, 1000),
-    ("curve_5_permille", 0, 1000),
-    ("curve_6_permille", 0, 1000),
-    ("curve_7_permille", 0, 1000),
+    ("valve_zero_permille", 0, 700),
+    ("valve_run_ms", 0, 120000),
+    ("valve_pulse_ms", 1, 100),
+    ("valve_rest_ms", 200, 5000),
+    ("valve_backlash_permille", 0, 100),
+    ("valve_press_ms", 0, 60000),
+    ("settle_ms", 100, 60000),
+    ("slope_0_centi", 10, 10000),
+    ("slope_1_centi", 10, 10000),
+    ("slope_2_centi", 10, 10000),
+    ("slope_3_centi", 10, 10000),
+    ("slope_4_centi", 10, 10000),
+    ("slope_5_centi", 10, 10000),
+    ("slope_6_centi", 10, 10000),
+    ("slope_7_centi", 10, 10000),
+    ("slope_8_centi", 10, 10000),
+    ("travel_1_permille", 0, 1000),
+    ("travel_2_permille", 0, 1000),
+    ("travel_3_permille", 0, 1000),
+    ("travel_4_permille", 0, 1000),
+    ("travel_5_permille", 0, 1000),
+    ("travel_6_permille", 0, 1000),
+    ("travel_7_permille", 0, 1000),
+    ("travel_8_permille", 0, 1000),
     ("row_running_s", 1, 60),
     ("row_standstill_s", 1, 600),
     ("tail_sync_s", 1, 60),

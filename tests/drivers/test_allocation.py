@@ -16,6 +16,7 @@ from keeper.drivers import (
     analog,
     contacts,
     monitors,
+    pulse,
     pulses,
     scratch,
     supervised,
@@ -40,10 +41,12 @@ SCAN_PATH = {
     switches.Switch: ("drive",),
     thermistor.Thermistor: ("read",),
     thermometers.Thermometers: ("read", "_age"),
-    valve.NoValve: ("drive", "read"),
-    valve.Servo: ("drive", "read", "_pulse_ns"),
-    valve.MotorValve: ("drive", "read", "_estimate", "_position", "_to_end", "_to", "_set"),
-    valve: ("_travelled",),
+    pulse.Pulse: ("put",),
+    valve.NoValve: ("drive", "read", "stands"),
+    valve.Servo: ("drive", "read", "stands", "_pulse_ns"),
+    valve.MotorValve: ("drive", "read", "stands", "_run"),
+    valve.ReversedValve: ("drive", "_run"),
+    valve.SpringValve: ("drive",),
 }
 OWN = {name for names in SCAN_PATH.values() for name in names}
 # Run under heap_lock on the real interpreter, without a MemoryError.
@@ -51,7 +54,7 @@ SEEN = {"range", "min", "max", "abs", "len", "ticks_ms", "ticks_us", "ticks_diff
 # Read in the port's source: machine_pin.c, machine_adc.c, machine_pwm.c,
 # machine_i2c.c and extmod/machine_i2c.c, rp2_pio.c. Results are small integers
 # or go into a buffer of the caller's.
-READ = {"value", "read_u16", "duty_ns", "readfrom_mem_into", "rx_fifo", "get"}
+READ = {"value", "read_u16", "duty_ns", "readfrom_mem_into", "rx_fifo", "tx_fifo", "get"}
 ALLOWED = OWN | SEEN | READ
 # What allocates whatever is called.
 FORBIDDEN = (

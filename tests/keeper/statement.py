@@ -139,6 +139,9 @@ STATEMENT = tuple(Said(*row) for row in (
     ("3-SPA", "supply_mA", *_LOST, ALWAYS, RECORD, BOTH, ANYWHERE, "D 3-*: nothing depends on it"),
     ("3-BTN", "button", ">", 0, 0, 30000, ALWAYS, RECORD, BOTH, ANYWHERE,
      "D 3-*: stuck; the button itself is not heard; half a minute: G"),
+    ("33-SHT", "not_shut_permille", ">", "valve_shut_permille", "valve_shut_permille", 15000,
+     ALWAYS, STOP, BOTH, ANYWHERE, "H8, H10: pressed shut and open by its reading: nothing may"
+     " start until a person looks; longer than the wait before the next press: G"),
 ))
 
 IDS = tuple(row.id for row in STATEMENT)

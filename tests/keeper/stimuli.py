@@ -105,6 +105,10 @@ def _fallen(derived, fall_mm):
     derived.rest_mm = dict(HEALTHY)[ch.LEVEL_MM] + fall_mm
 
 
+def _home(derived, _):
+    derived.is_home = True
+
+
 SURE = (("flow_sure_mW", 10000),)
 OPEN_ENOUGH = (("valve_sure_permille", TOLD - 1),)
 NOTHING_UP, NOTHING_DOWN = (ch.PULSES_UP, 0), (ch.PULSES_DOWN, 0)
@@ -139,6 +143,7 @@ SHOWN = {
     "23-CLD": one(ch.WATER_MDEGC, 3999, 4000, 4999, 5000),
     "33-VLV": one(GAP, 61, 60, 16, 15),
     "48-VLV": one(GAP, 56, 55, inside=55),
+    "33-SHT": one(ch.VALVE_PERMILLE, 16, 15, inside=15, before=_home),
     "49-MOT": kept(1001_000, 1000_999, 701_000, 700_999, _heat),
     "66-PMP": kept(119_501, 119_500, 119_001, 119_000, _starts),
     "3-STK": kept(1801, 1800, None, 1800, _still),

@@ -32,10 +32,11 @@ DERIVED = (
     ("thermal_permille", "permille"),
     ("motor_still_s", "s"),
     ("no_volts_permille", "permille"),
+    ("not_shut_permille", "permille"),
 )
 (WELDED_MA, MISSING_MA, STALL_MV, NO_FLOW_UP_MW, NO_FLOW_DOWN, DARK_LAMPS_MV, EMF_MV,
  VALVE_GAP, SHUT_FLOW, LEVEL_MEAN, LEVEL_GAP, LEAK_MM, STARTS_MILLI, THERMAL,
- MOTOR_STILL_S, NO_VOLTS) = range(READ, READ + len(DERIVED))
+ MOTOR_STILL_S, NO_VOLTS, NOT_SHUT) = range(READ, READ + len(DERIVED))
 VALUES = READ + len(DERIVED)
 
 MEAN_SHIFT = 7            # the mean of the level forgets over 2**7 scans
@@ -70,6 +71,7 @@ class Derived:
         self.heat = Heat(settings[at("thermal_base_mA")], settings[at("thermal_tau_s")])
         self.starts = Starts(settings[at("starts_per_hour")])
         self.commanded = 0       # valve position of the scan before [permille]
+        self.is_home = False     # the valve was pressed shut, as of the scan before
         self.pump_on = 0         # pump switch of the scan before
         self.mean = INVALID      # mean level, in 1/2**MEAN_SHIFT mm; INVALID = none yet
         self.from_mm = INVALID   # level at the start of the comparison with the volumes
@@ -143,6 +145,7 @@ class Derived:
         else:
             gap = position - commanded
             values[VALVE_GAP] = gap if gap >= 0 else -gap
+        values[NOT_SHUT] = position if self.is_home else 0
         values[NO_FLOW_DOWN] = 0 if flow else position
         values[SHUT_FLOW] = flow if flow and commanded == 0 and (
             state != CLOSING and state != RUNNING and state != DRAINING) else 0

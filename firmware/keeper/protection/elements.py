@@ -50,6 +50,7 @@ THERMAL_MS = 1000        # the model moves in minutes
 STALL_MS = 5000          # a motor that will turn does so within seconds
 OPEN_MS = 1000           # a valve's reading flickers
 SHUT_FLOW_MS = 15000     # longer than the flow's window and the water hammer's ringing
+SHUT_MS = 15000          # longer than a valve waits until it is pressed shut again
 COLD_MS = 60000          # frost comes slowly
 LAMP_MS = 5000           # longer than the wheel takes to start
 STARTS_MS = 0            # the count itself is the delay
@@ -166,6 +167,9 @@ ELEMENTS = (
     ("3-SPA", ch.SUPPLY_MA, "?", 0, 0, SENSOR_MS, ALWAYS, RECORD, BOTH,
      0, ANYWHERE),
     ("3-BTN", ch.BUTTON, ">", 0, 0, STUCK_MS, ALWAYS, RECORD, BOTH,
+     0, ANYWHERE),
+    ("33-SHT", dv.NOT_SHUT, ">", "valve_shut_permille", "valve_shut_permille", SHUT_MS,
+     ALWAYS, STOP, BOTH,
      0, ANYWHERE),
 )  # type: tuple
 
