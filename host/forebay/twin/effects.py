@@ -171,11 +171,11 @@ def _light(name, plant, _):
     elif name == "clamp-lost":
         down.clamp_V = NO_CLAMP_V
     elif name == "valve-stuck":
-        down.travel_s = STUCK_TRAVEL_S
+        down.drive.travel_s = STUCK_TRAVEL_S
     elif name == "valve-slow":
-        down.travel_s *= SLOW_TRAVELS
+        down.drive.travel_s *= SLOW_TRAVELS
     elif name == "valve-creeps" or name == "valve-drifts":
-        down.travel_s = CREEP_S
+        down.drive.travel_s = CREEP_S
         plant.valve_forced = 1.0
     elif name == "seat-leaks":
         down.leak(LEAK_M3_S, plant.upper.base_m + plant.upper.level_m)

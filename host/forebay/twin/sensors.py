@@ -22,6 +22,7 @@ _SUMMED = 12              # twelve uniform draws make one nearly normal one
 SLOW_SCANS = 10           # the temperatures are read once a second
 MILLI = 1000.0
 SIXTEENTH_NUM, SIXTEENTH_DEN = 125, 2  # 1/16 K in thousandths
+VALVE_NOISE_PERMILLE = 1.0  # of the position's reading: a few steps of the converter; a guess
 LOW_FLOW_READS = 0.7      # a meter just above its stall reads this share of the flow; a guess
 
 
@@ -100,7 +101,8 @@ class Sensors:
         self.blur = list(zip(*blur))
         # What the quick monitors of each side read while nothing is there to be read.
         self.dark = [(int(row[PUMP_MA]) - LIFT) * steps[PUMP_MA] for row in self.blur]
-        self.idle = [tuple([(int(row[i]) - LIFT) * steps[i] for i in (GENERATOR_MV, GENERATOR_MA)])
+        self.idle = [tuple([(int(row[i]) - LIFT) * steps[i]
+                            for i in (GENERATOR_MV, GENERATOR_MA, VALVE_PERMILLE)])
                      for row in self.blur]
         self.pulses_m3 = rig["sensors.pulses_per_litre"] * PULSES_A_LITRE
         self.floor = rig["sensors.flow_floor_m3_s"]
@@ -147,8 +149,7 @@ class Sensors:
         if down.generator_V or down.flow or down.position or self.part_down >= 1.0:
             self._read_generator(values, down, scale, step, blur)
         else:
-            values[GENERATOR_MV], values[GENERATOR_MA] = self.idle[at]
-            values[VALVE_PERMILLE] = 0
+            values[GENERATOR_MV], values[GENERATOR_MA], values[VALVE_PERMILLE] = self.idle[at]
         reader, self.due = self.polled[self.due]
         reader(values, scale, step, blur)
         if self.polls > 1:
@@ -228,7 +229,8 @@ class Sensors:
             int(amps * scale[GENERATOR_MA] + blur[GENERATOR_MA]) - LIFT) * step[GENERATOR_MA]
         if amps > self.most_A[2]:
             values[GENERATOR_MA] = CLIPPED
-        values[VALVE_PERMILLE] = int(down.position * scale[VALVE_PERMILLE] + HALF)
+        values[VALVE_PERMILLE] = int(
+            down.position * scale[VALVE_PERMILLE] + blur[VALVE_PERMILLE]) - LIFT
         part = self.part_down
         if down.flow > 0.0:
             part += self._metered(down.flow, FLOW_DOWN)
@@ -284,7 +286,8 @@ def _instrument(row, rig, error):
     if unit == "mdegC":
         return (1.0, error * rig["sensors.temperature_uncertainty_K"] * MILLI,
                 rig["sensors.temperature_noise_K"] * MILLI, SIXTEENTH_NUM / SIXTEENTH_DEN)
-    return 1.0 + error * rig["sensors.valve_frac"], 0.0, 0.0, 1
+    # A position: off by as much at either end.
+    return 1.0, error * rig["sensors.valve_frac"] * MILLI, VALVE_NOISE_PERMILLE, 1
 
 
 def _whole(resolution):

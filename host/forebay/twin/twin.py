@@ -45,7 +45,7 @@ class Board:
 
     def safe(self):
         """Drive every output safe."""
-        self.plant.command(0, 0, 0, 0)
+        self.plant.command(0, 0)
 
 
 class Twin:
@@ -158,7 +158,7 @@ class Twin:
         down = self.plant.down
         # `stays`: no more drive, the plug rests where it is; `closes`: a spring shuts it.
         rests = down.position if self.stays else 0.0
-        self.plant.command(0, 0, 0, 0)
+        self.plant.command(0, 0)
         if self.plant.valve_forced is None:
             down.commanded = rests
 
