@@ -151,7 +151,7 @@ STEEP = (
     ('base_height = "9.0 m"', 'base_height = "40 m"'),
     ('inlet_height = "10.06 m"', 'inlet_height = "41.06 m"'),
     ('length = "20 m"', 'length = "300 m"'), ('length = "22 m"', 'length = "60 m"'),
-    ('travel = "4 s"', 'travel = "0.5 s"'),
+    ('travel = "4 s"', 'travel = "0.5 s"\nleast_pulse = "4 ms"'),
     ('nozzle_diameter = "2.1 mm"', 'nozzle_diameter = "6 mm"'),
     ('shut_off_head = "17 m"', 'shut_off_head = "60 m"'),
     ('rated_head = "11.3 m"', 'rated_head = "45 m"'),
@@ -268,17 +268,18 @@ def test_one_thermometer_alone_needs_no_number(change):
 def test_faults_of_many_kinds_are_told_at_once():
     found = faults(changed(
         ('"29 V"', '"32 V"'), ('useful_flow = "1.5 L/min"', 'useful_flow = "90 mL/s"'),
-        ('"1.0 W"]', '"1.6 W"]'), ("valve_kind = 2", "valve_travel_ms = 60000\nvalve_kind = 2"),
+        ('"1.0 W"]', '"1.6 W"]'), ("valve_kind = 2", "level_sensor = 0\nvalve_kind = 2"),
         ('heat_capacity = "120 J/K"', 'heat_capacity = "1 J/K"'),
         ("water_serial_low = 0xF70819", "water_serial_low = 0xC4D5E6")))
     assert [line.split(" ")[0] for line in found] == [
-        "board.valve_travel_ms", "panel.open_circuit_voltage", "limits.useful_flow",
+        "board.level_sensor", "panel.open_circuit_voltage", "limits.useful_flow",
         "lamps.steps", "motor.heat_capacity", "board.water_serial_low"]
 
 
 def test_a_description_that_an_earlier_forebay_took_still_stands_beside_what_was_measured():
     old = changed(('start_voltage = "23.5 V"', 'start_voltage = "26 V"'),
-                  ("valve_kind = 2", "valve_travel_ms = 4000\nvalve_kind = 2"))
+                  ("valve_kind = 2", "valve_travel_ms = 4000\nvalve_kind = 2"),
+                  ('dark_wait = "300 s"', 'dark_wait = "300 s"\ngovernor_reset = "4 s"'))
     held = rig.load_text(old, "the shelf's rig.toml", is_kept=True)
     assert held.limits.start_voltage_V == 26.0
     assert held.penstock.pressure_rating_Pa == 6e5

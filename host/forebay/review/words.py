@@ -15,6 +15,7 @@ from keeper.operation.budget import UNKNOWN
 from keeper.protection import elements
 
 MIN_PER_H = 60
+PERMILLE = 1000
 
 
 @dataclass
@@ -171,6 +172,11 @@ def _reading_bad(event):
     return f"{said.plain.capitalize()} ({said.tag}): {REASONS[reason]}."
 
 
+def _valve_zero(event):
+    return ("The valve was pressed shut and its sensor read"
+            f" {event['argument'] / PERMILLE:.1%} open: that counts as shut from now on.")
+
+
 def _unknown(event):
     return f"Event {event['code']}, unknown to this forebay."
 
@@ -190,4 +196,5 @@ _SENTENCES = {
     events.CLOCK_SET: _clock_set,
     events.CLOCK_UNKNOWN: _clock_unknown,
     events.READING_BAD: _reading_bad,
+    events.VALVE_ZERO: _valve_zero,
 }

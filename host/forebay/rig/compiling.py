@@ -6,12 +6,12 @@ from typing import Any, NamedTuple
 from forebay.rig import governing, protecting
 from forebay.rig.schema import NAME_OF
 from keeper import channels, settings
+from keeper.boards import wiring
 
 M3_TO_uL = 1e9
 L_TO_nL = 1e9
 S_PER_MIN = 60
 LIT_FRAC = 0.05  # of the dimmest lamp step: above it the lamps count as lit
-CLEAR_OF_SHUT_FRAC = 0.01  # of travel: a valve that runs must not read as shut
 
 
 class Source(NamedTuple):
@@ -30,13 +30,25 @@ _PULSES = Source(("sensors.pulses_per_litre",),
                  lambda values: L_TO_nL / values["sensors.pulses_per_litre"])
 
 
-def _curve(share: float) -> Source:
-    """A point of the governor's curve, clear of the reading at which the valve is shut."""
-    return Source(governing.KEYS, lambda values: 1e3 * max(
-        governing.position_frac(values, share),
-        values["valve.shut_reading"] + CLEAR_OF_SHUT_FRAC))
+def _slope(step: int) -> Source:
+    """How the light changes with travel, in hundredths, at a point of the travel."""
+    return Source(governing.KEYS, lambda values: 1e2 * governing.slope(
+        values, step / _STEPS, governing.mean_head_m(values)))
 
 
+def _travel(step: int) -> Source:
+    """Where the valve gives a part of the brightest light under a full tank."""
+    return Source(governing.KEYS, lambda values: 1e3 * governing.travel_frac(
+        values, protecting.night_full_W(values) * step / _STEPS,
+        governing.highest_head_m(values)))
+
+
+def _run_ms(values: Mapping[str, Any]) -> float:
+    """How long a motor runs from shut to open; 0: a servo goes where it is told."""
+    return 1e3 * values["valve.travel_s"] if values["board.valve_kind"] in wiring.MOTORS else 0.0
+
+
+_STEPS = 8
 _UNFITTED = {
     "sensors.level": channels.LEVEL_MM,
     "sensors.water_temperature": channels.WATER_MDEGC,
@@ -45,8 +57,7 @@ _UNFITTED = {
 _EVERY_CHANNEL = (1 << channels.COLUMNS) - 1
 _COLD_HYSTERESIS_K = 1.0
 _SOLAR_PUMP = ("panel", "pump", "motor", "rising_main")
-_TURBINE_SET = (*governing.KEYS, "generator", "lamps")
-_STEPS = 8
+_TURBINE_SET = governing.KEYS
 
 
 def _fitted(values: Mapping[str, Any]) -> int:
@@ -134,8 +145,8 @@ _PROTECTION: dict[str, Source] = {
         lambda values: 1000 * values["limits.starts_per_hour"] - 1000, "limits.starts_per_hour"),
     "valve_gap_permille": _made(protecting.valve_gap_permille, "sensors.valve_frac"),
     "valve_travel_ms": _made(
-        lambda values: 1e3 * (values["valve.travel_s"] + protecting.VALVE_RESERVE_S),
-        "valve.travel"),
+        lambda values: 1e3 * (protecting.valve_way_s(values) + protecting.VALVE_RESERVE_S),
+        "valve.travel", "limits.valve_rate"),
     "valve_open_permille": _made(
         lambda values: 1e3 * (values["valve.shut_reading"] + protecting.OPEN_FRAC),
         "valve.shut_reading"),
@@ -207,11 +218,17 @@ SOURCES: dict[str, Source] = {
     "lit_mW": Source(
         ("lamps.steps",), lambda values: 1e3 * LIT_FRAC * min(values["lamps.steps_W"])),
     "valve_rate_permille_s": _scaled("limits.valve_rate_per_s", 1e3),
-    "valve_first_permille": _curve(1 / 64),
     "valve_shut_permille": _scaled("valve.shut_reading", 1e3),
-    "governor_gain_upermille_mW": Source(governing.KEYS, governing.gain_upermille_mW),
-    "governor_reset_ms": _scaled("night.governor_reset_s", 1e3),
-    **{f"curve_{step}_permille": _curve(step / 8) for step in range(1, 8)},
+    "valve_zero_permille": _made(protecting.valve_gap_permille, "sensors.valve_frac"),
+    "valve_run_ms": _made(_run_ms, "valve.travel", "board.valve_kind"),
+    "valve_pulse_ms": _scaled("valve.least_pulse_s", 1e3),
+    "valve_rest_ms": _scaled("valve.rest_s", 1e3),
+    "valve_backlash_permille": _scaled("valve.backlash", 1e3),
+    "valve_press_ms": _made(lambda values: 1e3 * values["valve.press"]
+                            * values["valve.travel_s"], "valve.travel", "valve.press"),
+    "settle_ms": _made(lambda values: 1e3 * governing.settle_s(values), *governing.KEYS),
+    **{f"slope_{step}_centi": _slope(step) for step in range(_STEPS + 1)},
+    **{f"travel_{step}_permille": _travel(step) for step in range(1, _STEPS + 1)},
     "row_running_s": _scaled("journal.row_running_s"),
     "row_standstill_s": _scaled("journal.row_standstill_s"),
     "tail_sync_s": _scaled("journal.tail_sync_s"),

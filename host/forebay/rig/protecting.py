@@ -100,6 +100,11 @@ def valve_gap_permille(values: Mapping[str, Any]) -> float:
                      + VALVE_GAP_FRAC / 2)
 
 
+def valve_way_s(values: Mapping[str, Any]) -> float:
+    """Time from open to shut as the keeper drives it [s]: its own, or at the safe rate."""
+    return max(values["valve.travel_s"], 1 / values["limits.valve_rate_per_s"])
+
+
 def valve_sure_permille(values: Mapping[str, Any]) -> float:
     """Opening at which even the lowest level gives a flow that is seen [permille]."""
     machine, head_m = governing.turbine_set(values), governing.lowest_head_m(values)

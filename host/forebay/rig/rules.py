@@ -101,7 +101,6 @@ RULES = (
         Key("clock_on", "time", "0 min", "1439 min", OPTIONAL,
             "time of day, UTC, at which light comes by the clock; absent = never"),
         Key("clock_off", "time", "0 min", "1439 min", OPTIONAL, "and at which it goes"),
-        Key("governor_reset", "time", "0.2 s", "100 s", "4 s", "reset time of the governor"),
     )),
     Section("journal", "How often the board writes.", (
         Key("row_running", "time", "1 s", "60 s", "10 s", "length of a row while running"),

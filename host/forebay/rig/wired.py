@@ -43,7 +43,6 @@ SAID_BY: dict[str, tuple[str, Callable[[Mapping[str, Any]], int]]] = {
     "level_sensor": ("sensors.level", _is_fitted("sensors.level")),
     "water_sensor": ("sensors.water_temperature", _is_fitted("sensors.water_temperature")),
     "valve_feedback": ("sensors.valve_position", _is_fitted("sensors.valve_position")),
-    "valve_travel_ms": ("valve.travel", lambda values: round(values["valve.travel_s"] * _MILLI)),
 }
 
 _MEANING = f"""How the rig is wired to its board: whole numbers in the unit that ends the name. \

@@ -50,6 +50,7 @@ OUTPUTS: dict[str, Tagged] = {
     "valve_permille": Tagged("ZC-VLV", "valve position wanted"),
     "lamps_off": Tagged("YC-LMP", "lamps taken off the generator; at rest they are on it"),
     "dump_switch": Tagged("YC-DMP", "dump load across the generator"),
+    "valve_drive_ms": Tagged("MC-VLV", "how long the valve's motor runs in a scan, + opens"),
 }
 
 # what is summed
@@ -84,6 +85,7 @@ DERIVED: dict[str, str] = {
     "thermal_permille": "heat in the motor by the thermal model",
     "motor_still_s": "pumping since the motor's reading last moved",
     "no_volts_permille": "opening of the valve while water goes down and no volts come",
+    "not_shut_permille": "what the valve reads after it was pressed shut",
 }
 
 # why a reading cannot be trusted

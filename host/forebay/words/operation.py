@@ -76,6 +76,7 @@ EVENTS: dict[int, Event] = {
     events.CLOCK_UNKNOWN: Event(
         "clock unknown", "0", "minute of the day that was to switch the light"),
     events.READING_BAD: Event("reading bad", "number of the channel", "reason"),
+    events.VALVE_ZERO: Event("valve zero", "what the valve now reads shut [permille]", "0"),
 }
 
 ORDERS: dict[int, Order] = {

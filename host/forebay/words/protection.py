@@ -121,4 +121,6 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
         "Look at the supply's monitor and the bus cable."),
     Element("3-BTN", "Button held for long: it may be stuck",
         "Look at the button and its wire; it is not heard until it lets go."),
+    Element("33-SHT", "Valve reads open though it was pressed shut",
+        "Does water run down? Then clear its seat; else its position sensor has moved: set it."),
 )}
