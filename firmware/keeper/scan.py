@@ -100,6 +100,8 @@ class Scan:
             self.uptime_ds = LONGEST_DS
         values = self.values
         self.board.read(values)
+        if not self.scans:
+            self.positioner.begin(values[VALVE_PERMILLE])
         self._validate(values, periods)
         self._see_valve(values)
         sequence = self.sequence
@@ -143,8 +145,6 @@ class Scan:
                     values[index] = INVALID
                     bad |= 1 << index
         self.bad = bad
-        if not self.scans:
-            self.positioner.begin(values[VALVE_PERMILLE])
         if values[PULSES_UP] or values[PULSES_DOWN] or self.flows:
             self._flow(values, periods)
         else:

@@ -4,7 +4,7 @@ The host compiles them from the rig's description; the board refuses a file
 that is damaged, of another version or out of range, and stays safe.
 """
 
-from keeper.integers import R_NAME, checked, column, form_of, least, packed, unpacked
+from keeper.integers import R_HIGHEST, R_NAME, checked, column, form_of, least, packed, unpacked
 from keeper.integers import problems as problems_of
 
 VERSION = 3
@@ -159,8 +159,14 @@ def index(name):
 
 
 def fallback():
-    """Return legal settings for a board whose own are unreadable: it does nothing with them."""
-    return least(FORM)
+    """Return legal settings for a board whose own are unreadable: it only shuts its valve.
+
+    Nobody knows how long that runs: as long as any valve needs.
+    """
+    values = least(FORM)
+    place = index("valve_run_ms")
+    values[place] = SETTINGS[place][R_HIGHEST]
+    return values
 
 
 def problems(values):

@@ -203,9 +203,15 @@ def test_a_start_is_counted_once_from_trial_to_standstill_and_light_is_none():
 
 @pytest.mark.parametrize(("travel_ms", "scans"), [(200, 2), (6000, 60), (99_900, 999)])
 def test_a_valve_without_a_position_counts_as_shut_after_its_time_to_travel(travel_ms, scans):
-    """At a start too, once it was shut at its rate from wherever it stood."""
+    """At a start too, and not at once."""
     bench = Bench([("fitted", NO_FEEDBACK), ("valve_travel_ms", travel_ms)])
-    assert until(bench, mo.STANDSTILL) == 1000 // 25 + scans
+    assert until(bench, mo.STANDSTILL) == scans
+
+
+def test_at_a_start_a_valve_that_nobody_can_see_is_first_shut_at_its_rate():
+    bench = Bench([("fitted", NO_FEEDBACK)])
+    bench.set([(ch.VALVE_PERMILLE, ch.INVALID)])
+    assert until(bench, mo.STANDSTILL) == 1000 // 25 + 60
 
 
 def test_a_valve_without_a_position_keeps_the_pump_off_for_its_time_to_travel():

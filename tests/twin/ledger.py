@@ -15,6 +15,7 @@ import math
 
 from forebay.rig import load
 from forebay.twin.plant import Plant
+from keeper.boards import wiring
 from keeper.physics import gravity, water
 
 RIG = load().plant()
@@ -39,8 +40,8 @@ MAY_FALL = {"battery.stored_J", "lower.removed_J", "lower.spilled_J", "inflow_J"
 
 
 def plant(sun, changes=()):
-    """Returns a plant of the demo rig under a sun."""
-    return Plant({**RIG, **dict(changes)}, sun)
+    """Returns a plant of the demo rig under a sun, whose valve goes where it is told."""
+    return Plant({**RIG, "board.valve_kind": wiring.SERVO, **dict(changes)}, sun)
 
 
 def books_of(one):

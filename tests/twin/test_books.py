@@ -11,6 +11,7 @@ from forebay.rehearse.options import plan
 from forebay.rehearse.run import rehearse
 from forebay.rig import load
 from forebay.twin.plant import Plant
+from keeper.boards.wiring import SERVO
 from keeper.physics import gravity, water
 from tests.twin.rigs import MINUTES, steady
 
@@ -102,7 +103,7 @@ def _free_outlet():
     """The demo rig with a penstock that loses nothing and a valve that does not count."""
     return {**load().plant(), "penstock.length_m": 0.0, "penstock.minor_loss": 0.0,
             "valve.flow_coefficient_m3_h": 1e5, "upper.start_volume_m3": 0.96,
-            "lower.start_volume_m3": 0.1}
+            "lower.start_volume_m3": 0.1, "board.valve_kind": SERVO}
 
 
 def test_draining_takes_the_time_of_torricellis_closed_form():

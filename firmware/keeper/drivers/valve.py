@@ -158,14 +158,14 @@ class SpringValve(MotorValve):
 
 
 class NoValve:
-    """A rig without a valve: position unknown, nothing to drive."""
+    """A rig without a valve: nothing to read, nothing to drive."""
 
     def drive(self, wanted, ms):
         """Do nothing."""
 
     def read(self):
-        """Return INVALID: there is nothing to read."""
-        return INVALID
+        """Return 0: what is not there is not open."""
+        return 0
 
     def stands(self):
         """Return INVALID."""

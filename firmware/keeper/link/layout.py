@@ -9,7 +9,7 @@ by growing; rows are only ever added.
 from keeper.channels import COLUMNS, OUTPUTS, TOTALS
 from keeper.protection.derived import DERIVED
 
-MAP_VERSION = 4
+MAP_VERSION = 5
 WORDS = {"u16": 1, "i16": 1, "u32": 2, "i32": 2, "u64": 4, "u128": 8, "u256": 16}
 
 # name, type
@@ -24,7 +24,7 @@ STATUS = (
     ("restarts", "u16"), ("reset_reason", "u16"), ("bus_errors", "u16"), ("events_lost", "u16"),
     ("memory_failed", "u16"), ("scan_longest_us", "u32"), ("scan_us", "u32"),
     ("first_scan_ms", "u16"), ("collect_ms", "u16"), ("heap_free_B", "u32"),
-    ("journal_state", "u16"),
+    ("journal_state", "u16"), ("light_band_permille", "u16"), ("valve_moves", "u32"),
 )
 IDENTITY_ROWS = (
     ("board_id", "u64"), ("firmware_hash", "u64"), ("settings_hash", "u64"),
@@ -78,7 +78,7 @@ def _table(address, kind, rows):
 BLOCKS = (
     _table(0, "status", STATUS),
     (LIVE, "value", "i32", COLUMNS),
-    (LIVE + 2 * COLUMNS, "output", "u16", len(OUTPUTS)),
+    (LIVE + 2 * COLUMNS, "output", "i16", len(OUTPUTS)),
     (SUMS, "total", "u64", len(TOTALS)),
     (JUDGED, "derived", "i32", len(DERIVED)),
     (FIRST_OUT, "first", "i32", COLUMNS),

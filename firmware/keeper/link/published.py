@@ -78,6 +78,8 @@ class Published:
             "clock_known": 1 if core.sequence.light.clock_known else 0,
             "events_lost": min(keeper.events.lost, U16_MOST),
             "memory_failed": min(keeper.retained.failed(), U16_MOST),
+            "light_band_permille": min(core.governor.band_permille(), U16_MOST),
+            "valve_moves": core.positioner.moves,
         }
         found.update(_marks(keeper.health))
         return found

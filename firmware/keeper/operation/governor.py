@@ -60,7 +60,8 @@ class Governor:
         if setpoint_mW != self.setpoint_mW:
             change = self._travel(setpoint_mW) - self._travel(self.setpoint_mW)
             self.setpoint_mW = setpoint_mW
-            self._move(change)
+            self.positioner.go(self.positioner.goal + change)
+            self._settle()
             return
         if self.positioner.is_moving():
             self._settle()
@@ -102,12 +103,7 @@ class Governor:
         least = self.positioner.least
         if -least < change < least:
             change = least if error > 0 else -least
-        self._move(max(-MOST_MOVE, min(MOST_MOVE, change)))
-
-    def _move(self, change):
-        """Move the valve by a part of its travel [millionths]; light never shuts it wholly."""
-        positioner = self.positioner
-        positioner.go(max(positioner.least, positioner.goal + change))
+        self.positioner.step_by(max(-MOST_MOVE, min(MOST_MOVE, change)))
         self._settle()
 
     def _settle(self):

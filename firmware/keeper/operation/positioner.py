@@ -11,11 +11,12 @@ Integers; allocates nothing.
 """
 
 from keeper.settings import index as at
-from keeper.channels import INVALID
+from keeper.channels import CHANNELS, CH_HIGH, CH_LOW, INVALID, VALVE_PERMILLE
 from keeper.clock import PERIOD_MS, PERIODS_PER_S
 
 MILLIONTHS = 1000000
 PERMILLE = 1000
+READS_LOW, READS_HIGH = CHANNELS[VALVE_PERMILLE][CH_LOW], CHANNELS[VALVE_PERMILLE][CH_HIGH]
 SHUTS, RESTS, OPENS = -1, 0, 1
 # How fast the reckoning follows the sensor, a period: 2 permille a minute.  Thirty
 # moves an hour, each wrong by a few permille, are made good; a guess.
@@ -62,8 +63,11 @@ class Positioner:
         self.sum = 0             # of the readings since it came to rest [permille]
 
     def begin(self, reading):
-        """Take over a valve that reads `reading` [permille]; INVALID: it may stand open."""
-        if reading == INVALID:
+        """Take over a valve of which the board reads `reading` [permille].
+
+        What is no position is that of a motor which may stand open.
+        """
+        if not READS_LOW <= reading <= READS_HIGH:
             reading = PERMILLE
         self.goal = self.aim = self.at = min(MILLIONTHS, max(0, reading * PERMILLE))
         self.left_ms = self.press_ms
@@ -73,8 +77,13 @@ class Positioner:
         return (reading - self.zero) * PERMILLE // (PERMILLE - self.zero)
 
     def go(self, goal):
-        """Go to a position [millionths], bounded to the travel, at the safe rate."""
-        self.goal = min(MILLIONTHS, max(0, goal))
+        """Go to a position [millionths] at the safe rate: within the travel, and not shut."""
+        self.goal = min(MILLIONTHS, max(self.least, goal))
+
+    def step_by(self, change):
+        """Move by a part of the travel [millionths] from where it is believed to stand."""
+        self.aim = self.at
+        self.go(self.at + change)
 
     def shut(self, position):
         """Shut at the safe rate, from where the sensor says: `position` [permille] or INVALID."""

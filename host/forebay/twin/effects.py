@@ -15,6 +15,7 @@ SLOW_TRAVELS = 12.0
 CREEP_S = 60.0           # a valve that opens by itself takes this long
 NO_CLAMP_V = 1e9
 LEVEL_OFF_MM = 80
+READS_HIGH_PERMILLE, READS_FAR_PERMILLE = 30, 90
 SLOW_PERCENT = 40        # of the pulses that a slow meter gives
 FOURFOLD_PERCENT = 400
 TWENTYFOLD_PERCENT = 2000
@@ -104,6 +105,12 @@ def _wire(name, plant, leads):
         leads.sticks(ch.LEVEL_MM)
     elif name == "level-offset":
         leads.adds(ch.LEVEL_MM, LEVEL_OFF_MM)
+    elif name == "valve-reads-high":
+        leads.adds(ch.VALVE_PERMILLE, READS_HIGH_PERMILLE)
+    elif name == "valve-reads-far":
+        leads.adds(ch.VALVE_PERMILLE, READS_FAR_PERMILLE)
+    elif name == "valve-wiper-stuck":
+        leads.sticks(ch.VALVE_PERMILLE)
     elif name == "stop-pressed":
         plant.press_stop(True)
     else:
