@@ -294,3 +294,38 @@ def test_the_page_says_how_the_halves_of_a_serial_number_come_from_its_bytes():
     assert code[3] * 65536 + code[2] * 256 + code[1] == 0xC4D5E6
     assert ("high half is byte 7 x 65536 + byte 6 x 256 + byte 5, the low half byte 4 x 65536"
             " + byte 3 x 256 + byte 2") in SECTIONS["board"].meaning
+
+
+def test_a_valve_against_a_spring_cannot_stay_where_it_is_without_power():
+    assert faults(changed(("valve_kind = 2", "valve_kind = 4"))) == [
+        'board.valve_kind = 4, valve.on_power_loss = "stays": a motor against a spring shuts'
+        ' without power: on_power_loss must be "closes"']
+    rig.load_text(changed(("valve_kind = 2", "valve_kind = 4"),
+                          ('on_power_loss = "stays"', 'on_power_loss = "closes"')), "rig.toml")
+
+
+def test_a_valve_too_fast_for_its_least_pulse_is_refused_with_the_travel_that_would_do():
+    """By hand: six tenths of 20 ms are 1.5 % of 0.8 s; there a per cent of travel is 11 % of light."""
+    found = faults(changed(('travel = "4 s"', 'travel = "0.8 s"')))
+    assert len(found) == 1
+    assert found[0].startswith('valve.travel = "0.8 s": must be at least ')
+    assert "a light of 0.3 W is held within 15%" in found[0]
+    least_s = float(found[0].split("at least ")[1].split(" s")[0])
+    rig.load_text(changed(('travel = "4 s"', f'travel = "{1.01 * least_s} s"')), "rig.toml")
+
+
+def test_a_servo_is_as_fine_as_a_permille():
+    rig.load_text(changed(('travel = "4 s"', 'travel = "0.6 s"'),
+                          ("valve_kind = 2", "valve_kind = 1")), "rig.toml")
+
+
+def test_a_valve_that_gives_too_much_as_soon_as_it_opens_is_refused():
+    found = faults(changed(('"1.2 m3/h"', '"120 m3/h"')))
+    assert [line for line in found if line.startswith('valve.flow_coefficient = "120 m3/h": lets'
+                                                      " more through than a light of 0.3 W")]
+
+
+def test_a_light_that_is_held_less_finely_than_usual_is_told():
+    told = rig.load_text(changed(('travel = "4 s"', 'travel = "2.5 s"')), "rig.toml").notices()
+    assert [line for line in told if line.startswith("Light of 0.3 W (lamps.steps) is held within")]
+    assert not [line for line in rig.load().notices() if "is held within" in line]

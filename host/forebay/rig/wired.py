@@ -77,7 +77,16 @@ def faults(values: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], str]]:
         return
     for problem in wiring.problems(numbers):
         yield ("board",), problem
+    yield from _spring(values)
     yield from _thermometers(dict(zip(wiring.NAMES, numbers, strict=True)))
+
+
+def _spring(values: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], str]]:
+    """A spring shuts without power; what stays then has none."""
+    if (values["board.valve_kind"] == wiring.SPRING
+            and values.get("valve.on_power_loss", "closes") != "closes"):
+        yield ("board.valve_kind", "valve.on_power_loss"), (
+            "a motor against a spring shuts without power: on_power_loss must be \"closes\"")
 
 
 def _thermometers(wired: Mapping[str, int]) -> Iterator[tuple[tuple[str, ...], str]]:
