@@ -70,6 +70,7 @@ ACTS = (
     (WELL, ((DRAIN, 0),)) + (HEALTHY,) * 3 + (((C_STOP, 0),),) + (WELL,) * 3,
     (WELL, ((DRAIN, 0),)) + (HEALTHY,) * 3 + (((END, 0),),) + (WELL,) * 3,
     (WELL, ((MAINTAIN, 0),), HEALTHY, WELL, WELL),
+    (WELL,) * 3 + (((VALVE_PERMILLE, 30),),) * 20 + (WELL,),
     (NIGHT,) * 6 + (LIGHT, LIGHT, ((MAINTAIN, 0),), HEALTHY, WELL),
     (WELL, SUN, SUN, WATER, WATER, WATER, ((MAINTAIN, 0),), WELL),
     (SUN, ((DRAIN, 0),), WELL, SUN, SUN, ((MAINTAIN, 0),), WELL),
