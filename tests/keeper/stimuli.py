@@ -10,6 +10,7 @@ from keeper import channels as ch
 from keeper import modes as mo
 from keeper import settings as st
 from keeper.events import EventQueue
+from keeper.protection import derived as dv
 from keeper.protection.derived import DERIVED, SETTLE_PERIODS, VALUES, Derived
 from keeper.protection.judging import Protection
 from tests.keeper import statement as said
@@ -126,7 +127,7 @@ def warm(over_mdegC):
 
 
 def _settled(derived, _):
-    derived.settling_periods = 10 * derived.settled_s
+    derived.run_periods = 10 * dv.WARMS_TAUS * derived.tau_s
 
 
 def lit(mV, mA, lamp_mA):

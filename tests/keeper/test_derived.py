@@ -164,34 +164,51 @@ def test_a_level_that_falls_at_rest_bears_the_meter_out():
         assert values[dv.SHUT_LEAK] == flow
 
 
-def warming(motor_mdegC, water_mdegC, seconds, state=mo.PUMPING, numbers=(), one=None):
-    one = one or Derived(settings_with([("motor_rise_mdegC", 3000), *numbers]), [0] * ch.COLUMNS)
-    values = values_with([(ch.MOTOR_MDEGC, motor_mdegC), (ch.WATER_MDEGC, water_mdegC)])
-    for _ in range(seconds * 10):
-        one.fill(values, state, 1)
-    return values[dv.MISSING_RISE_MDEGC], one
+class Run:
+    """A motor of tau 60 s that must read 3 K warmer than its water in the end."""
+
+    def __init__(self):
+        self.one = Derived(settings_with([("motor_rise_mdegC", 3000)]), [0] * ch.COLUMNS)
+
+    def lacks(self, motor_mdegC, water_mdegC, scans, state=mo.PUMPING):
+        values = values_with([(ch.MOTOR_MDEGC, motor_mdegC), (ch.WATER_MDEGC, water_mdegC)])
+        for _ in range(scans):
+            self.one.fill(values, state, 1)
+        return values[dv.MISSING_RISE_MDEGC]
 
 
-def test_what_the_motor_lacks_in_warmth_by_hand():
-    """tau 60 s: from 25 K less to 3 K more than the water in 180 s; half-way 11 K less."""
-    assert warming(20000, 12000, 90)[0] == -11000 - 8000
-    assert warming(12000, 20000, 90)[0] == -11000 + 8000
-    assert warming(12000, 12000, 180)[0] == 3000
-    assert warming(12000, 12000, 1000)[0] == 3000
-    assert warming(15000, 12000, 1000)[0] == 0
-    assert warming(12000, 12000, 1000, mo.TRIAL)[0] == 0
-    for motor, water in ((ch.INVALID, 12000), (12000, ch.INVALID)):
-        assert warming(motor, water, 1000)[0] == ch.INVALID
+def test_a_motor_that_should_warm_has_three_time_constants_for_it_by_hand():
+    """From 10 degC less 3 K to 15 + 3: 11 K in 180 s, half of it in 90."""
+    run = Run()
+    assert run.lacks(10000, 15000, 1) == -3000
+    assert run.lacks(10000, 15000, 899) == 7000 + 5500 - 10000
+    assert run.lacks(10000, 15000, 900) == 18000 - 10000
+    assert run.lacks(17999, 15000, 5000) == 1
+    assert run.lacks(18000, 15000, 5000) == 0
 
 
-def test_a_rest_is_taken_from_the_run_before_it():
-    one = warming(12000, 12000, 1000)[1]
-    assert warming(12000, 12000, 90, mo.STANDSTILL, one=one)[0] == 0
-    # 90 s are left of 180; one more makes 28 K x 91 / 180 less 25 K, in permille of the way.
-    assert warming(12000, 12000, 1, one=one)[0] == 28 * (91000 // 180) - 25000
-    assert one.settling_periods == 910
-    warming(12000, 12000, 1000, mo.STANDSTILL, one=one)
-    assert one.settling_periods == 0
+def test_a_motor_that_may_cool_has_one_time_constant_for_it_by_hand():
+    """From 40 degC less 3 K to 15 + 3: 19 K in 60 s, half of it in 30."""
+    run = Run()
+    run.lacks(40000, 15000, 1)
+    assert run.lacks(20000, 15000, 299) == 27500 - 20000
+    assert run.lacks(20000, 15000, 300) == 18000 - 20000
+
+
+def test_each_run_begins_with_the_motor_as_it_is():
+    run = Run()
+    assert run.lacks(10000, 15000, 1800) == 8000
+    for state in range(len(mo.STATES)):
+        if state != mo.PUMPING:
+            assert run.lacks(12000, 15000, 1, state) == 0
+            assert run.lacks(12000, 15000, 1) == -3000
+
+
+@pytest.mark.parametrize("lost", [(ch.INVALID, 15000), (10000, ch.INVALID)])
+def test_without_both_thermometers_nobody_knows_where_one_is(lost):
+    run = Run()
+    assert run.lacks(*lost, 10) == ch.INVALID
+    assert run.lacks(10000, 15000, 1) == -3000
 
 
 def test_the_mean_level_follows_a_step_and_forgets_noise():

@@ -183,7 +183,8 @@ def test_the_guesses_that_fix_a_value_are_those_that_are_stated():
     assert dv.LEAK_WATCH_PERIODS == 6 * HOUR               # a leak is looked for anew
     assert dv.COMPARISON_MOST_PERIODS == HOUR           # level and volumes are compared anew
     assert dv.JUDGED_MM == 50
-    assert (dv.COLD_MDEGC, dv.SETTLED_TAUS) == (25000, 3)  # a frosty night, 5 % of which is left
+    assert (dv.COOLS_TAUS, dv.WARMS_TAUS) == (1, 3)  # straight lines beside an exponential
+    assert dv.LAG_MDEGC == 3000
 
 
 def test_before_the_first_scan_has_driven_anything_the_pump_counts_as_off_and_the_valve_as_shut():

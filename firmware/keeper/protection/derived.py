@@ -52,9 +52,10 @@ JUDGED_MM = 50            # change of level after which the volumes are compared
 COMPARISON_MOST_PERIODS = 3600 * PERIODS_PER_S
 SETTLE_PERIODS = 120 * PERIODS_PER_S  # a tank comes to rest in this time; a guess
 LEAK_WATCH_PERIODS = 6 * 3600 * PERIODS_PER_S  # after this the leak is looked for anew
-# How much colder than the water the motor may be when a run begins: a frosty night; a guess.
-COLD_MDEGC = 25000
-SETTLED_TAUS = 3          # time constants of the motor after which 5 % of that is left
+# A motor that cools is never quicker than in a straight line of one time constant, one
+# that warms never slower than in one of three; but for the lag of sensor and pipe: a guess.
+COOLS_TAUS, WARMS_TAUS = 1, 3
+LAG_MDEGC = 3000
 LONGEST_PERIODS = 1 << 28  # a count of periods stops here: 310 days
 MOST_PUMP_MA = CHANNELS[PUMP_MA][CH_HIGH]
 NL_PER_ML = 1000000
@@ -81,7 +82,7 @@ class Derived:
         self.leak_mm = settings[at("leak_mm")]
         self.clamp_free_mV = settings[at("clamp_free_mV")]
         self.rise_mdegC = settings[at("motor_rise_mdegC")]
-        self.settled_s = SETTLED_TAUS * settings[at("thermal_tau_s")]
+        self.tau_s = settings[at("thermal_tau_s")]
         self.generator_mohm = settings[at("generator_mohm")]
         self.pulse_up_nL = settings[at("pulse_up_nL")]
         self.pulse_down_nL = settings[at("pulse_down_nL")]
@@ -100,7 +101,8 @@ class Derived:
         self.rest_mm = INVALID   # level after settling
         self.moved_mdegC = INVALID
         self.still_periods = 0   # periods of pumping since the motor's reading moved
-        self.settling_periods = 0  # periods of pumping, less those of rest, up to `settled_s`
+        self.run_periods = 0     # periods of this run, up to WARMS_TAUS of the motor's
+        self.start_mdegC = 0     # the motor's reading as it began
 
     def fill(self, values, state, periods):
         """Work out the derived values of a scan; allocates nothing."""
@@ -132,8 +134,7 @@ class Derived:
             self.moved_mdegC = values[MOTOR_MDEGC]
             self.still_periods = 0
             values[MOTOR_STILL_S] = values[MISSING_RISE_MDEGC] = 0
-            if self.settling_periods:
-                self.settling_periods = max(0, self.settling_periods - periods)
+            self.run_periods = 0
 
     def _tell_pump(self, values, nothing):
         """Nothing can be said of the pump (0), or not be trusted (INVALID)."""
@@ -290,20 +291,23 @@ class Derived:
         values[MOTOR_STILL_S] = self.still_periods // PERIODS_PER_S
 
     def _place(self, values, periods):
-        """Judge by how much the motor is warmer than the water that it pumps, and so its sensor.
+        """Judge whether the motor's reading goes where a working motor's must go.
 
-        From COLD_MDEGC less at the start of a run to `rise_mdegC` more once it has settled.
+        From where it was as the run began to `rise_mdegC` above the water that is pumped.
         """
-        periods += self.settling_periods
-        seconds = min(self.settled_s, periods // PERIODS_PER_S)
-        self.settling_periods = min(periods, self.settled_s * PERIODS_PER_S)
         motor_mdegC, water_mdegC = values[MOTOR_MDEGC], values[WATER_MDEGC]
         if motor_mdegC == INVALID or water_mdegC == INVALID:
             values[MISSING_RISE_MDEGC] = INVALID
             return
-        settled_permille = seconds * 1000 // self.settled_s
-        least = (COLD_MDEGC + self.rise_mdegC) * settled_permille // 1000 - COLD_MDEGC
-        values[MISSING_RISE_MDEGC] = least - (motor_mdegC - water_mdegC)
+        if not self.run_periods:
+            self.start_mdegC = motor_mdegC
+        self.run_periods = min(WARMS_TAUS * self.tau_s * PERIODS_PER_S,
+                               self.run_periods + periods)
+        begins_mdegC = self.start_mdegC - LAG_MDEGC
+        way_mdegC = water_mdegC + self.rise_mdegC - begins_mdegC
+        taus = WARMS_TAUS if way_mdegC > 0 else COOLS_TAUS
+        permille = min(1000, self.run_periods // PERIODS_PER_S * 1000 // (taus * self.tau_s))
+        values[MISSING_RISE_MDEGC] = begins_mdegC + way_mdegC * permille // 1000 - motor_mdegC
 
 
 class Heat:
