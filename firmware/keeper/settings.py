@@ -44,7 +44,7 @@ SETTINGS = (
     ("stall_mohm", 1, 60000),
     ("stall_least_mA", 1, 8000),
     ("flow_sure_mW", 1, 500000),
-    ("seen_flow_uL_s", 100, 1000000),
+    ("seen_flow_uL_s", 100, 2000000),
     ("trickle_mW", 0, 500000),
     ("useful_sure_mW", 1, 500000),
     ("no_flow_delay_ms", 3000, 120000),

@@ -163,7 +163,7 @@ _PROTECTION: dict[str, Source] = {
                                  * values["lamps.threshold_voltage_V"]),
         "lamps.threshold_voltage"),
     "lamp_gap_mA": _made(
-        protecting.lamp_gap_mA, "sensors.current_frac", "lamps", "generator.trip_voltage"),
+        protecting.lamp_gap_mA, "lamps", "sensors.current_frac", "generator.trip_voltage"),
     "clamp_free_mV": _made(
         protecting.clamp_free_mV, "generator.clamp_voltage", "sensors.voltage_frac"),
     "generator_most_mW": _scaled("generator.rated_power_W", 1e3 * protecting.GENERATOR_PART),
