@@ -69,5 +69,6 @@ HOLDING_REGISTERS = tuple(_block(0, "order", _worded(ORDER_ROWS)))
 # Maps that were before and that this one only adds to: version -> names that it lacks.
 LACKING = {
     3: ("scan_longest_us", "scan_us", "first_scan_ms", "collect_ms", "heap_free_B",
-        "journal_state"),
+        "journal_state", "open_lead_mV", "little_flow_mW", "missing_rise_mdegC", "shut_leak_uL_s",
+        "lamp_gap_mA", "generator_mW"),
 }
