@@ -127,7 +127,7 @@ def warm(over_mdegC):
 
 
 def _settled(derived, _):
-    derived.run_periods = 10 * dv.WARMS_TAUS * derived.tau_s
+    derived.run_periods = 10 * dv.WARMS_TAUS * derived.tau_s - 1
 
 
 def lit(mV, mA, lamp_mA):

@@ -204,11 +204,14 @@ def test_each_run_begins_with_the_motor_as_it_is():
             assert run.lacks(12000, 15000, 1) == -3000
 
 
-@pytest.mark.parametrize("lost", [(ch.INVALID, 15000), (10000, ch.INVALID)])
-def test_without_both_thermometers_nobody_knows_where_one_is(lost):
+@pytest.mark.parametrize(("motor", "water"), [(ch.INVALID, 15000), (10000, ch.INVALID)])
+def test_without_both_thermometers_nobody_knows_where_one_is(motor, water):
     run = Run()
-    assert run.lacks(*lost, 10) == ch.INVALID
-    assert run.lacks(10000, 15000, 1) == -3000
+    assert run.lacks(motor, water, 5) == ch.INVALID
+    assert run.lacks(10000, 15000, 4) == -3000
+    assert run.lacks(motor, water, 11) == ch.INVALID
+    # 11 K of way, 3 s of 180: 16 permille of it.
+    assert run.lacks(10000, 15000, 10) == -3000 + 11 * 16
 
 
 def test_the_mean_level_follows_a_step_and_forgets_noise():

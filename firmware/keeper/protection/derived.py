@@ -101,7 +101,7 @@ class Derived:
         self.rest_mm = INVALID   # level after settling
         self.moved_mdegC = INVALID
         self.still_periods = 0   # periods of pumping since the motor's reading moved
-        self.run_periods = 0     # periods of this run, up to WARMS_TAUS of the motor's
+        self.run_periods = 0     # periods of this run
         self.start_mdegC = 0     # the motor's reading as it began
 
     def fill(self, values, state, periods):
@@ -129,7 +129,6 @@ class Derived:
         self._levels(values, state, periods)
         if state == PUMPING:
             self._motor(values, periods)
-            self._place(values, periods)
         else:
             self.moved_mdegC = values[MOTOR_MDEGC]
             self.still_periods = 0
@@ -289,8 +288,15 @@ class Derived:
         else:
             self.still_periods = min(LONGEST_PERIODS, self.still_periods + periods)
         values[MOTOR_STILL_S] = self.still_periods // PERIODS_PER_S
+        second = self.run_periods // PERIODS_PER_S
+        if not self.run_periods:
+            self.start_mdegC = reading
+        self.run_periods = min(LONGEST_PERIODS, self.run_periods + periods)
+        # Thermometers are read once a second.
+        if not second or self.run_periods // PERIODS_PER_S != second:
+            self._place(values)
 
-    def _place(self, values, periods):
+    def _place(self, values):
         """Judge whether the motor's reading goes where a working motor's must go.
 
         From where it was as the run began to `rise_mdegC` above the water that is pumped.
@@ -299,14 +305,13 @@ class Derived:
         if motor_mdegC == INVALID or water_mdegC == INVALID:
             values[MISSING_RISE_MDEGC] = INVALID
             return
-        if not self.run_periods:
+        if self.start_mdegC == INVALID:
             self.start_mdegC = motor_mdegC
-        self.run_periods = min(WARMS_TAUS * self.tau_s * PERIODS_PER_S,
-                               self.run_periods + periods)
         begins_mdegC = self.start_mdegC - LAG_MDEGC
         way_mdegC = water_mdegC + self.rise_mdegC - begins_mdegC
         taus = WARMS_TAUS if way_mdegC > 0 else COOLS_TAUS
-        permille = min(1000, self.run_periods // PERIODS_PER_S * 1000 // (taus * self.tau_s))
+        whole_s = taus * self.tau_s
+        permille = min(whole_s, self.run_periods // PERIODS_PER_S) * 1000 // whole_s
         values[MISSING_RISE_MDEGC] = begins_mdegC + way_mdegC * permille // 1000 - motor_mdegC
 
 
