@@ -215,8 +215,6 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("80-LOW", DAYLIGHT_S, "40 % of a useful flow reads as too little for its power"),
         Follower("80-PMP", DAYLIGHT_S, "and as none that is sure, in weaker sun"),
         Follower("48-PMP", DAYLIGHT_S, "the same in a trial start")),
-    "motor-sensor-stuck": (
-        Follower("3-STK", DAYLIGHT_S, "it stands still in every run"),),
     "lamp-current-zero": (
         Follower("3-AMP", NIGHT_S, "the generator gives what the lamps do not seem to take"),
         Follower("32-GEN", NIGHT_S, "and the governor opens further, beyond the rating")),
