@@ -69,7 +69,7 @@ _PUMP = (
     ("meter-up-stopped", "the meter of the rising main stands still", PUMP_MODE, "80-PMP", 13.0,
      "cannot be told from a pump without flow: it trips"),
     ("meter-up-slow", "it counts 40 % of the water", PUMP_MODE, "3-VOL", 1500.0,
-     "level and metered volumes disagree: noted"),
+     "level and metered volumes disagree: noted; in weaker sun 80-LOW trips"),
     ("panel-lead-open", "the panel's lead opens", PUMP_MODE, "", 0.0,
      "reads as night: the pump stops, light comes, the battery is not charged"),
     ("charger-dead", "the buffer battery is not charged", ANY_MODE, "27-SUP", 1800.0,
