@@ -107,6 +107,7 @@ WAIVERS = {
     ("valve-stuck", "flood"): _EMPTIES,
     ("valve-creeps", "flood"): _EMPTIES,
     ("valve-drifts", "flood"): _EMPTIES,
+    ("seat-leaks", "flood"): _EMPTIES,
     # Pairs.
     ("pump-switch-welded + lower-tank-dry", "dry"): Waiver(
         (REST,), DAYLIGHT_S, DAYLIGHT_S, NO_SWITCH),

@@ -269,8 +269,8 @@ def test_the_first_out_is_kept_until_something_runs_again(state, cause, changes,
 
 
 def test_a_lockout_by_the_other_side_s_element_ends_a_run():
-    """48-SHT names the turbine, and locks both: water runs down past a shut valve."""
+    """48-SHT names the turbine, and locks both: water runs past a shut valve, and turns it."""
     bench = bench_in(mo.PUMPING)
-    until(bench, mo.STANDSTILL, [(ch.PULSES_DOWN, 5)])
+    until(bench, mo.STANDSTILL, [(ch.PULSES_DOWN, 5), (ch.GENERATOR_MV, 1000)])
     assert [event[1] for event in posted(bench, ev.LOCKOUT)] == [el.number("48-SHT")]
     assert posted(bench, ev.STATE)[-1][1:3] == (mo.PUMPING, mo.TRIPPED)

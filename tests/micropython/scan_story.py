@@ -22,6 +22,7 @@ QUICK = (
     ("start_wait_s", 1), ("trial_s", 7), ("holdoff_s", 1), ("holdoff_longest_s", 4),
     ("pump_least_on_s", 3), ("pump_least_off_s", 1), ("light_least_off_s", 1), ("dark_s", 2),
     ("trip_wait_s", 10), ("trip_window_s", 120), ("motor_delay_ms", 500),
+    ("useful_sure_mW", 15000), ("motor_rise_mdegC", 2000),
 )
 SCANS_OF_BLOCK = 20
 SUN = HEALTHY + ((PANEL_MV, 30000), (PANEL_MA, 3000))
@@ -82,7 +83,12 @@ ACTS = (
     (SUN,) + (((PUMP_MA, 2500),),) * 4 + (WELL,),
     (WELL,) + (((PUMP_MA, 700),),) * 3 + (WELL,) * 2,
     (SUN, SUN, WATER, ((VALVE_PERMILLE, 500),), ((VALVE_PERMILLE, 500),), WELL, WELL),
-    (WELL,) + (((PULSES_DOWN, 20),),) * 12 + (WELL,) * 3,
+    (WELL,) + (((PULSES_DOWN, 20), (GENERATOR_MV, 2000)),) * 12 + (WELL,) * 3,
+    (WELL,) + (((PULSES_DOWN, 20),),) * 18 + (WELL,) * 4,
+    (SUN, SUN, WATER) + (((PULSES_UP, 2),),) * 3 + (WELL,),
+    (WELL,) * 4 + (SUN,) * 2 + (WATER,) * 2 + (WATER + ((WATER_MDEGC, 60000),),) * 24 + (WELL,),
+    (NIGHT,) * 6 + (LIGHT,) + (LIGHT + ((LAMP_MA, 20),),) * 14 + (NIGHT,),
+    (NIGHT,) * 6 + (LIGHT,) + (LIGHT + ((GENERATOR_MA, 150), (LAMP_MA, 145)),) * 34 + (NIGHT,),
     (WELL,) + (((LEVEL_MM, 1000),),) * 25 + (WELL,) * 12,
     (WELL,) + (((LEVEL_MM, 0),),) * 40 + (WELL,) * 30,
     (WELL,) + (((SUPPLY_MV, 11000),),) * 3 + (WELL,),

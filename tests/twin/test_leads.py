@@ -145,6 +145,16 @@ def test_each_way_in_which_a_wire_lies():
     assert disturbed(wired("shares", 40), *[1] * 10) == [0, 0, 1, 0, 1, 0, 0, 1, 0, 1]
     assert disturbed(wired("shares", 0), 5, 6) == [0, 0]
     assert disturbed(wired("shares", 250), 2, 2) == [5, 5]
+    # 4 false pulses a second, ten scans a second.
+    assert disturbed(wired("hums", 4), *[0] * 10) == [0, 0, 1, 0, 1, 0, 0, 1, 0, 1]
+    assert disturbed(wired("hums", 20), 3, 3) == [5, 5]
+
+
+def test_two_values_that_are_swapped_each_say_what_the_other_is():
+    leads = wired("swaps", 5)
+    values = [0, 1, 2, 30, 4, 50]
+    leads.disturb(values)
+    assert values == [0, 1, 2, 50, 4, 30]
 
 
 def test_a_chattering_contact_opens_two_seconds_of_every_45():
@@ -166,7 +176,10 @@ LIES = {  # fault -> (place, readings, what the board is told)
     "meter-up-stopped": (ch.PULSES_UP, [3, 3], [0, 0]),
     "meter-up-slow": (ch.PULSES_UP, [5, 5], [2, 2]),
     "meter-down-stopped": (ch.PULSES_DOWN, [3, 3], [0, 0]),
-    "motor-sensor-stuck": (ch.MOTOR_MDEGC, [20000, 30000], [20000, 20000]),
+    "motor-sensor-stuck": (ch.MOTOR_MDEGC, [20000, 30000], [24000, 24000]),
+    "meter-up-noise": (ch.PULSES_UP, [3, 3], [3, 4]),
+    "meter-down-noise": (ch.PULSES_DOWN, [0, 0], [0, 1]),
+    "lamp-current-low": (ch.LAMP_MA, [50, 100], [8, 16]),
     "pump-current-high": (ch.PUMP_MA, [500, 600], [2000, 2400]),
     "generator-current-high": (ch.GENERATOR_MA, [50, 60], [1000, 1200]),
     "level-stuck": (ch.LEVEL_MM, [500, 510], [500, 500]),
@@ -187,6 +200,16 @@ def test_a_wire_that_lies_lies_as_the_catalogue_says(name):
         seen.append(values.pop(place))
         assert set(values) == {0}
     assert seen == told
+
+
+def test_swapped_thermometers_are_those_of_motor_and_water():
+    leads = Leads()
+    apply("thermometers-swapped", plant(steady(0.0)), leads)
+    values = list(range(ch.READ))
+    leads.disturb(values)
+    assert (values[ch.MOTOR_MDEGC], values[ch.WATER_MDEGC]) == (ch.WATER_MDEGC, ch.MOTOR_MDEGC)
+    values[ch.MOTOR_MDEGC], values[ch.WATER_MDEGC] = ch.MOTOR_MDEGC, ch.WATER_MDEGC
+    assert values == list(range(ch.READ))
 
 
 def test_a_chattering_upper_float_is_that_float():

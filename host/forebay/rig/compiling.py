@@ -118,11 +118,18 @@ _PROTECTION: dict[str, Source] = {
         lambda values: (values["motor.heat_capacity_J_K"]
                         * values["motor.cooled_resistance_K_W"]),
         "motor.heat_capacity", "motor.cooled_resistance"),
+    "motor_rise_mdegC": _made(
+        protecting.motor_rise_mdegC, "motor.cooled_resistance", "upper", "lower",
+        "sensors.temperature_uncertainty", *_SOLAR_PUMP),
     "dry_base_mA": _scaled("motor.no_load_current_A", 1e3),
     "dry_gain_uA_V2": _made(protecting.dry_gain_uA_V2, *_SOLAR_PUMP),
     "pump_judge_mV": _made(
         lambda values: 1e3 * protecting.JUDGE_FRAC * values["pump.rated_voltage_V"],
         "pump.rated_voltage"),
+    "lead_mA": _made(
+        lambda values: 1e3 * max(values["sensors.current_resolution_A"],
+                                 protecting.LEAD_PART * values["motor.no_load_current_A"]),
+        "motor.no_load_current"),
     "dry_delay_ms": _scaled("limits.dry_delay_s", 1e3),
     "stall_mohm": _made(
         lambda values: 1e3 * protecting.STALL_PART * values["motor.resistance_ohm"],
@@ -131,6 +138,11 @@ _PROTECTION: dict[str, Source] = {
         lambda values: 1e3 * protecting.STALL_CURRENT * values["motor.no_load_current_A"],
         "motor.no_load_current"),
     "flow_sure_mW": _made(protecting.flow_sure_mW, *_SOLAR_PUMP, "upper", "lower"),
+    "seen_flow_uL_s": _scaled("sensors.flow_floor_m3_s", M3_TO_uL),
+    "trickle_mW": _made(protecting.trickle_mW, *_SOLAR_PUMP, "upper", "lower",
+                        "sensors.flow_floor"),
+    "useful_sure_mW": _made(protecting.useful_sure_mW, *_SOLAR_PUMP, "upper", "lower",
+                            "limits.useful_flow"),
     "no_flow_delay_ms": _scaled("limits.no_flow_delay_s", 1e3),
     "prime_ms": _made(
         lambda values: 1e3 * protecting.PRIME_PART * values["limits.trial_s"], "limits.trial"),
@@ -161,6 +173,11 @@ _PROTECTION: dict[str, Source] = {
         lambda values: 1e3 * max(protecting.LEAST_LAMP_V, protecting.SURE_LAMP_PART
                                  * values["lamps.threshold_voltage_V"]),
         "lamps.threshold_voltage"),
+    "lamp_gap_mA": _made(
+        protecting.lamp_gap_mA, "lamps", "sensors.current_frac", "generator.trip_voltage"),
+    "clamp_free_mV": _made(
+        protecting.clamp_free_mV, "generator.clamp_voltage", "sensors.voltage_frac"),
+    "generator_most_mW": _scaled("generator.rated_power_W", 1e3 * protecting.GENERATOR_PART),
     "supply_low_mV": _scaled("supply.low_voltage_V", 1e3),
     "supply_good_mV": _scaled("supply.good_voltage_V", 1e3),
     "supply_delay_ms": _scaled("limits.supply_delay_s", 1e3),

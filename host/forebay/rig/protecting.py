@@ -21,6 +21,10 @@ OVERLOAD_FRAC = 1.2       # of the rated current: what any motor stands for ever
 STALL_PART = 2.0          # resistances: a turning motor shows more volts per ampere; a guess
 STALL_CURRENT = 2.0       # no-load currents: less does not hurt a motor that stands; a guess
 SURE_PART = 1.1           # of the power at which water must go up; a guess
+LEAD_PART = 0.5           # of the no-load current: less, and no motor is there; a guess
+USEFUL_PART = 1.3         # of the power that lifts the useful flow: lift and wear; a guess
+RISE_PART = 0.7           # of the warmth by its losses: what is known of its cooling; a guess
+GENERATOR_PART = 1.05     # of the rated power: the governor holds 5 %
 LEAST_WELDED_A = 0.05     # a leaking switch passes less; a guess
 WELDED_FRAC = 0.02        # of the monitor's range
 PRIME_PART = 0.75         # of a trial start, so that 48-PMP comes before "too weak"
@@ -80,11 +84,68 @@ def flow_sure_mW(values: Mapping[str, Any]) -> float:
     rising main, whose friction is taken as at the rated flow.
     """
     pump = _solar_pump(values)
-    lift_m = values["upper.inlet_height_m"] - values["lower.base_height_m"]
+    lift_m = _longest_lift_m(values)
     flow = max(values["limits.useful_flow_m3_s"], least_seen_m3_s(values))
     head_m = lift_m + (pump.pipe_s2_m5 + pump.inner_s2_m5) * flow ** 2
     volts, amps = pump.no_flow((head_m / pump.head_m) ** 0.5)
     return 1e3 * SURE_PART * volts * amps
+
+
+def _longest_lift_m(values: Mapping[str, Any]) -> float:
+    """Lift from the floor of the lower tank [m]."""
+    return values["upper.inlet_height_m"] - values["lower.base_height_m"]
+
+
+def trickle_mW(values: Mapping[str, Any]) -> float:
+    """Power over that of `flow_sure_mW` at which even a trickle on the meter is no flow [mW].
+
+    The healthy pump that draws less may lift so little that its meter is not sure of it.
+    """
+    volts, amps = _solar_pump(values).lifting(_longest_lift_m(values), least_seen_m3_s(values))
+    return max(0.0, 1e3 * SURE_PART * volts * amps - flow_sure_mW(values))
+
+
+def useful_sure_mW(values: Mapping[str, Any]) -> float:
+    """Power at which a pump lifts more than the useful flow, over the longest lift [mW]."""
+    volts, amps = _solar_pump(values).lifting(
+        _longest_lift_m(values), values["limits.useful_flow_m3_s"])
+    return 1e3 * USEFUL_PART * volts * amps
+
+
+def motor_rise_mdegC(values: Mapping[str, Any]) -> float:
+    """How much warmer than its water the working motor reads at least, less the errors [mdegC].
+
+    From its losses at the useful flow over the shortest lift, through its cooled
+    resistance.  Negative where the two thermometers are less certain than that.
+    """
+    pump = _solar_pump(values)
+    lift_m = max(0.0, _longest_lift_m(values) - values["lower.height_m"])
+    volts, amps = pump.lifting(lift_m, values["limits.useful_flow_m3_s"])
+    winding_V = pump.resistance * amps
+    loss_W = winding_V * amps + (volts - winding_V) * pump.no_load_A
+    rise_K = RISE_PART * loss_W * values["motor.cooled_resistance_K_W"]
+    error_K = COVERAGE * math.sqrt(2.0) * values["sensors.temperature_uncertainty_K"]
+    return 1e3 * (rise_K - error_K)
+
+
+def clamp_free_mV(values: Mapping[str, Any]) -> float:
+    """Reading of the generator's voltage below which the clamp carries nothing [mV]."""
+    error_V = (values["sensors.voltage_frac"] * values["generator.clamp_voltage_V"]
+               + values["sensors.voltage_noise_V"])
+    return 1e3 * (values["generator.clamp_voltage_V"] - COVERAGE * error_V)
+
+
+def lamp_gap_mA(values: Mapping[str, Any]) -> float:
+    """Difference of two readings of the lamps' current that is no uncertainty [mA].
+
+    At the current that the lamps take at the generator's trip voltage.
+    """
+    most_A = ((values["generator.trip_voltage_V"] - values["lamps.threshold_voltage_V"])
+              / values["lamps.resistance_ohm"])
+    noise_A = values["sensors.current_noise_frac"] * max(
+        values["sensors.generator_range_A"], values["sensors.lamp_range_A"])
+    error_A = math.sqrt(2.0) * (values["sensors.current_frac"] * most_A + noise_A)
+    return 1e3 * (COVERAGE * error_A + values["sensors.current_resolution_A"])
 
 
 def overspeed_mV(values: Mapping[str, Any]) -> float:

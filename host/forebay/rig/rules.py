@@ -32,7 +32,8 @@ SENSORS = Section("sensors", "Standard uncertainties, resolution and noise (one 
     Key("valve_frac", "ratio", "0.01 %", "20 %", "1 %", "valve position, of full travel"),
     *(Key(name, CHOICE, choices=("fitted", "absent"), default="fitted",
           meaning=f"whether there is a sensor of the {text}")
-      for name, text in (("level", "level"), ("water_temperature", "coldest pipe"),
+      for name, text in (("level", "level"),
+                         ("water_temperature", "water in the pump's pipe, where that is coldest"),
                          ("valve_position", "valve's position"))),
 ))
 
@@ -60,8 +61,8 @@ RULES = (
         Key("motor_delay", "time", "0 s", "10 s", "1 s", "delay of 26-MOT"),
         Key("generator_delay", "time", "0 s", "1 s", "0.1 s", "delay of 59-GEN"),
         Key("lower_full_delay", "time", "0 s", "10 s", "0.5 s", "delay of 71H-LO"),
-        Key("dry_delay", "time", "0.5 s", "60 s", "5 s", "delay of 37-PMP"),
-        Key("no_flow_delay", "time", "3 s", "120 s", "10 s", "delay of 80-PMP and 80-VLV"),
+        Key("dry_delay", "time", "0.5 s", "60 s", "5 s", "delay of 37-PMP and 37-LED"),
+        Key("no_flow_delay", "time", "3 s", "120 s", "10 s", "delay of 80-PMP, 80-VLV and 37-GEN"),
         Key("supply_delay", "time", "0 s", "60 s", "5 s", "delay of 27-SUP"),
         Key("starts_per_hour", COUNT, "1", "120", 20, "starts that an hour allows, 66-PMP"),
         Key("level_tolerance", "length", "2 mm", "0.5 m",

@@ -19,7 +19,11 @@ READS_HIGH_PERMILLE, READS_FAR_PERMILLE = 30, 90
 SLOW_PERCENT = 40        # of the pulses that a slow meter gives
 FOURFOLD_PERCENT = 400
 TWENTYFOLD_PERCENT = 2000
+LOW_PERCENT = 16         # of the lamps' current
 STIFF_A = 1.2            # current that a stiff bearing takes
+STUCK_MDEGC = 24000      # of a motor long at work; one stuck colder does not follow its heat
+NOISE_PER_S = 5          # false pulses: half-wave hum of a pump's supply picked up by a long lead
+CLOGGED_S2_M5 = 2.5e10   # a third of the flow is left, in good sun
 
 # Readings that say something else: fault -> (channel, what it says)
 READS = {
@@ -38,6 +42,7 @@ READS = {
     "generator-current-clipped": ((ch.GENERATOR_MA, ch.INVALID + ch.CLIPPED),),
     "lamp-monitor-lost": ((ch.LAMP_MA, ch.INVALID + ch.NO_ANSWER),),
     "lamp-current-zero": ((ch.LAMP_MA, 0),),
+    "motor-sensor-stuck": ((ch.MOTOR_MDEGC, STUCK_MDEGC),),
     "supply-monitor-lost": ((ch.SUPPLY_MV, ch.INVALID + ch.NO_ANSWER),
                             (ch.SUPPLY_MA, ch.INVALID + ch.NO_ANSWER)),
     "supply-current-clipped": ((ch.SUPPLY_MA, ch.INVALID + ch.CLIPPED),),
@@ -95,8 +100,14 @@ def _wire(name, plant, leads):
         leads.shares(ch.PULSES_UP, SLOW_PERCENT)
     elif name == "meter-down-stopped":
         leads.shares(ch.PULSES_DOWN, 0)
-    elif name == "motor-sensor-stuck":
-        leads.sticks(ch.MOTOR_MDEGC)
+    elif name == "meter-up-noise":
+        leads.hums(ch.PULSES_UP, NOISE_PER_S)
+    elif name == "meter-down-noise":
+        leads.hums(ch.PULSES_DOWN, NOISE_PER_S)
+    elif name == "thermometers-swapped":
+        leads.swaps(ch.MOTOR_MDEGC, ch.WATER_MDEGC)
+    elif name == "lamp-current-low":
+        leads.grows(ch.LAMP_MA, LOW_PERCENT)
     elif name == "pump-current-high":
         leads.grows(ch.PUMP_MA, FOURFOLD_PERCENT)
     elif name == "generator-current-high":
@@ -153,6 +164,8 @@ def _pump(name, plant, _):
         plant.air_in_pump = True
     elif name == "strainer-blocked" or name == "foot-valve-stuck":
         up.blocked = True
+    elif name == "strainer-half-clogged":
+        up.inner_s2_m5 += CLOGGED_S2_M5
     elif name == "pump-lead-open":
         plant.pump_lead_open = True
     elif name == "pump-switch-welded":

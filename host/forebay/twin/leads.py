@@ -5,7 +5,7 @@ A disturbance changes what the board reads, never what is true.
 
 from keeper.clock import PERIODS_PER_S
 
-SAYS, ADDS, STICKS, GROWS, SHARES, CHATTERS = range(6)
+SAYS, ADDS, STICKS, GROWS, SHARES, CHATTERS, SWAPS, HUMS = range(8)
 PERCENT = 100
 CHATTER_OPEN, CHATTER_EVERY = 2 * PERIODS_PER_S, 45 * PERIODS_PER_S
 
@@ -41,6 +41,14 @@ class Leads:
         """A contact opens for 2 s every 45 s."""
         self.odd.append([place, CHATTERS, 0, None])
 
+    def swaps(self, place, other):
+        """Two values are taken for each other."""
+        self.odd.append([place, SWAPS, other, None])
+
+    def hums(self, place, per_s):
+        """A count of pulses takes up so many [1/s] that no water gave."""
+        self.odd.append([place, HUMS, per_s, 0])
+
     def disturb(self, values):
         """Change the values that a board has just read."""
         self.reads += 1
@@ -60,5 +68,11 @@ class Leads:
                 due = memory + values[place] * argument
                 values[place] = due // PERCENT
                 one[3] = due % PERCENT
+            elif kind == SWAPS:
+                values[place], values[argument] = values[argument], values[place]
+            elif kind == HUMS:
+                due = memory + argument
+                values[place] += due // PERIODS_PER_S
+                one[3] = due % PERIODS_PER_S
             elif self.reads % CHATTER_EVERY < CHATTER_OPEN:
                 values[place] = 0
