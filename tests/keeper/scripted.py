@@ -62,7 +62,8 @@ NUMBERS = (
     ("level_high_mm", 975),
     ("level_empty_mm", 50),
     ("level_low_mm", 35),
-    ("upper_area_cm2", 10000),
+    *((f"volume_{step}_mL", 910000 * step // 16) for step in range(1, 17)),  # 1 m2
+    ("level_reserve_mm", 10),
     ("lower_full_delay_ms", 700),
     ("thermal_base_mA", 2000),
     ("thermal_tau_s", 60),
@@ -105,6 +106,7 @@ NUMBERS = (
     ("pump_least_on_s", 10),
     ("pump_least_off_s", 3),
     ("light_least_off_s", 3),
+    ("light_rest_longest_s", 96),
     ("dark_panel_mV", 3000),
     ("dark_s", 5),
     ("setpoint_mW", 600),

@@ -13,7 +13,7 @@ from keeper.physics import of_rig
 from keeper.physics.solar_pump import SolarPump
 
 M_TO_MM = 1e3
-M2_TO_CM2 = 1e4
+M3_TO_ML = 1e6
 # Half of the extra current that a motor without flow draws over an empty pump: a guess.
 DRY_PART = 0.4
 JUDGE_FRAC = 0.5          # of the rated voltage: below it dry and wet lie too close; a guess
@@ -43,11 +43,12 @@ def upper_level_mm(values: Mapping[str, Any], key: str) -> float:
     return M_TO_MM * of_rig.tank(values, "upper.").level_m(values[f"upper.{key}_m3"])
 
 
-def upper_area_cm2(values: Mapping[str, Any]) -> float:
-    """Mean water surface of the upper tank [cm2], between empty and full."""
+def upper_volume_mL(values: Mapping[str, Any], frac: float) -> float:
+    """Water above the low float of the upper tank [mL], so far from empty to full by level."""
     shape = of_rig.tank(values, "upper.")
-    low, high = (values[f"upper.{key}_volume_m3"] for key in ("empty", "full"))
-    return M2_TO_CM2 * (high - low) / (shape.level_m(high) - shape.level_m(low))
+    empty = values["upper.empty_volume_m3"]
+    low_m, high_m = (shape.level_m(values[f"upper.{key}_volume_m3"]) for key in ("empty", "full"))
+    return M3_TO_ML * (shape.volume_m3(low_m + frac * (high_m - low_m)) - empty)
 
 
 def _solar_pump(values: Mapping[str, Any]) -> SolarPump:
