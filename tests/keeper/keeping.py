@@ -13,8 +13,8 @@ from keeper.protection import elements as el
 from keeper.protection.judging import ROWS
 from tests.keeper.scripted import ScriptedBoard, settings_with
 
-# The numbers of a file behind their count, in their order. A file of an earlier program must be read by a later
-# one: a number that moves needs another version of the file.
+# The numbers of a file behind their count, in their order. A file of an earlier program must
+# be read by a later one: a number that moves needs another version of the file.
 NAMES = ("lockout", "lockout_element", "first_out", "starts_milli", "heat", "last_night_min",
          "maintenance", "forbidden_min", "drain_min", "elements_mark", "night_mark",
          "start_mark")

@@ -4,12 +4,12 @@ import pytest
 
 from keeper import channels as ch
 from keeper import modes as mo
+from keeper import settings as st
 from keeper.channels import OUT_PUMP
 from keeper.protection import elements as el
 from tests.keeper.scripted import settings_with
-from tests.keeper.whole import unlocked
 from tests.keeper.ways import SUN, WATER
-from keeper import settings as st
+from tests.keeper.whole import unlocked
 
 DRY = (ch.PUMP_MA, 40)           # far below what its voltage demands
 NUMBERS = settings_with()
@@ -56,11 +56,7 @@ def test_the_mark_is_on_flash_before_the_pump_is_on(rig, monkeypatch):
 def test_a_start_waits_no_longer_for_its_mark_than_a_few_scans(tmp_path):
     with_memory = unlocked(tmp_path / "with")
     start_s = 10 * NUMBERS[st.index("start_wait_s")]
-    for scans in range(start_s + SLACK_SCANS):
-        with_memory.run(1, [SUN])
-        if with_memory.keeper.state == mo.TRIAL:
-            break
-    assert start_s - 1 <= scans <= start_s + SLACK_SCANS
+    with_memory.until(mo.TRIAL, [SUN], most=start_s + SLACK_SCANS)
 
 
 def test_a_run_that_went_well_leaves_no_mark_and_writes_twice(rig, monkeypatch):
