@@ -162,8 +162,8 @@ class Retained:
         sequence = core.sequence
         lockout = sequence.lockout
         return [lockout.sides, lockout.element, core.protection.first,
-                sequence.start_mark == UNMARKED, sequence.maintenance, sequence.forbidden_periods > 0,
-                sequence.drain_periods > 0] + lockout.trips
+                sequence.start_mark == UNMARKED, sequence.maintenance,
+                sequence.forbidden_periods > 0, sequence.drain_periods > 0] + lockout.trips
 
     def _slow(self):
         core = self.keeper.core

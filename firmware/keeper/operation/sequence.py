@@ -11,8 +11,9 @@ from keeper.operation.button import LONG, SHORT, Button
 from keeper.channels import BUTTON, FLOW_UP, INVALID, PANEL_MV, VALVE_PERMILLE
 from keeper.clock import PERIODS_PER_S
 from keeper.protection.elements import PUMP, TURBINE, number
-from keeper.events import FIRST_TOLD, HELD_OFF, RESTARTED, STATE, SUN_UNUSED, Repeats
+from keeper.events import FIRST_TOLD, HELD_OFF, RESTARTED, STATE, Repeats
 from keeper.operation.light import LONGEST_PERIODS, Light
+from keeper.operation.sun import UnusedSun
 from keeper.protection.lockout import Lockout
 from keeper.modes import (
     CLOSING, DRAIN_ORDERED, DRAINING, LIGHT_DUE, LIGHT_OVER, MAINTENANCE, MAINTENANCE_ORDERED,
@@ -30,9 +31,6 @@ STEADY_PERIODS = 120 * PERIODS_PER_S  # a run of so long is no chatter; a guess
 UNMARKED, TO_MARK, MARKED = range(3)
 # A run of so long is well, longer than any delay of a trip; as long a mark waits for a start.
 PROVEN_PERIODS = 150 * PERIODS_PER_S
-# An unloaded panel this near its start voltage is in daylight: it loses a tenth when 35 K
-# hotter; and so long without a start is worth a word. Guesses.
-NEAR_PERCENT, UNUSED_PERIODS = 90, 1800 * PERIODS_PER_S
 
 
 class Sequence:
@@ -47,12 +45,16 @@ class Sequence:
         self.lockout = Lockout(settings, events)
         self.button = Button()
         self.start_mV = settings[at("start_panel_mV")]
+        self.unused_sun = UnusedSun(self.start_mV, events)
         self.start_wait_periods = settings[at("start_wait_s")] * PERIODS_PER_S
         self.useful_flow = settings[at("useful_flow_uL_s")]
         self.trial_periods = settings[at("trial_s")] * PERIODS_PER_S
         self.holdoff_first_periods = settings[at("holdoff_s")] * PERIODS_PER_S
         self.holdoff_longest_periods = settings[at("holdoff_longest_s")] * PERIODS_PER_S
         self.trip_wait_periods = settings[at("trip_wait_s")] * PERIODS_PER_S
+        self.marks_starts = False  # something outlives a restart
+        self.start_mark = UNMARKED
+        self.marked_periods = 0  # periods in this state since the start was marked
         self.valve_shut = settings[at("valve_shut_permille")]
         self.valve_fitted = settings[at("fitted")] >> VALVE_PERMILLE & 1
         self.valve_travel_periods = settings[at("valve_travel_ms")] * PERIODS_PER_S // 1000
@@ -63,13 +65,6 @@ class Sequence:
         self.light_least_off_periods = settings[at("light_least_off_s")] * PERIODS_PER_S
         self.light_rest = GrowingRest(settings[at("light_least_off_s")],
                                       settings[at("light_rest_longest_s")])
-        self.marks_starts = False  # something outlives a restart
-        self.start_mark = UNMARKED
-        self.marked_periods = 0  # periods in this state since the start was marked
-        self.near_mV = self.start_mV * NEAR_PERCENT // 100
-        self.unused_periods = 0  # periods in daylight in which the pump might start, and did not
-        self.unused_mV = 0       # highest panel voltage in them
-        self.sun_was_told = False  # today the pump has started, or that it does not is told
         self.state = SAFE_STATE
         self.in_state_periods = 0  # periods since the state was entered
         self.cause = NO_CAUSE    # why it was entered
@@ -82,6 +77,7 @@ class Sequence:
         self.drain_periods = 0   # periods of drain-down that an order still holds
         self.forbidden_periods = 0  # periods in which the pump may not run, by order
 
+
     def step(self, values, protection, periods):
         """Take one scan's `values` and the `protection` after its verdict; allocates nothing."""
         self._pass_time(values, periods)
@@ -90,8 +86,8 @@ class Sequence:
         if light.asked:
             light.asked = False
             self.light_rest.end()
-        if self.sun_was_told and light.dark:
-            self.sun_was_told = False
+        if light.dark:
+            self.unused_sun.was_told = False
         if protection.tripped or protection.acting[LOCAL_STOP]:
             wait_periods = self.wait_periods
             for index in range(2):
@@ -198,7 +194,7 @@ class Sequence:
             return LIGHT_DUE
         if (self.light.dark or self.forbidden_periods or not self.pump.may_start()
                 or not self.is_shut(values) or not self._may(0, protection)):
-            self.unused_periods = 0
+            self.unused_sun.periods = 0
             return NO_CAUSE
         return self._pump_start(values[PANEL_MV], periods)
 
@@ -209,14 +205,7 @@ class Sequence:
                 return SUN_ENOUGH
             self.start_mark = TO_MARK
             return NO_CAUSE
-        if panel_mV < self.near_mV:
-            self.unused_periods = 0
-        elif not self.sun_was_told:
-            self.unused_mV = max(self.unused_mV, panel_mV) if self.unused_periods else panel_mV
-            self.unused_periods += periods
-            if self.unused_periods >= UNUSED_PERIODS:
-                self.sun_was_told = True
-                self.events.post(SUN_UNUSED, 0, self.unused_mV)
+        self.unused_sun.look(panel_mV, periods)
         return NO_CAUSE
 
     def start_is_marked(self):
@@ -266,7 +255,7 @@ class Sequence:
             self._hold_off(left)
         if state == TRIAL:
             self.starts.count()
-            self.sun_was_told = True
+            self.unused_sun.was_told = True
         if state == TRIAL or state == RUNNING:
             protection.first = 0  # a new run, a new first-out
             self.repeats.occur(RUN_OF[state], FIRST_TOLD)
@@ -276,8 +265,7 @@ class Sequence:
         self.state = self.events.state = state
         self.cause = cause
         self.in_state_periods = 0
-        self.marked_periods = 0
-        self.unused_periods = 0
+        self.marked_periods = self.unused_sun.periods = 0
         self.pump.switch(1 if state == TRIAL or state == PUMPING else 0)
         self._tell(left, cause)
 

@@ -7,7 +7,8 @@ from array import array
 
 from keeper.settings import index as at
 
-MOST_ML_MM = 10000000  # of the largest tank, a hectare: what 50 mm of it hold has 31 bits
+# A hectare: what 50 mm of it hold has 31 bits.  A rig's description refuses a larger tank.
+MOST_ML_MM = 10000000
 STEPS = 16  # equal steps of level from the low float to the full one
 
 

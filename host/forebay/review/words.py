@@ -70,11 +70,8 @@ def _flushed(weak):
     if not vain:
         # A trial that went well is told by what follows.
         return []
-    if len(vain) == 1:
-        return [Event(vain[0], "A trial start lifted too little water: mostly the sun is too weak.")]
-    return [
-        Event(vain[0], f"{len(vain)} trial starts lifted too little water: mostly the sun is too weak.")
-    ]
+    which = "A trial start" if len(vain) == 1 else f"{len(vain)} trial starts"
+    return [Event(vain[0], f"{which} lifted too little water, as a rule for want of sun.")]
 
 
 def sentence(event) -> str:
@@ -170,7 +167,7 @@ def _journal_lost(event):
 
 def _held_off(event):
     if event["argument"] == elements.TURBINE:
-        return f"The light was stopped again: its next start is in {event['argument2']} s at least."
+        return f"The light was stopped again: it rests for {event['argument2']} s at least."
     return f"Too little water came up: the next try is in {event['argument2']} s."
 
 

@@ -45,7 +45,7 @@ STATES: dict[int, Named] = {number: Named(modes.STATES[number][0], plain) for nu
 CAUSES: dict[int, Named] = {
     modes.TRIPPED: Named("trip", "an element tripped"),
     modes.STOPPED: Named("stop", "an element stopped the process"),
-    modes.TOO_WEAK: Named("too weak", "too little water came up; mostly the sun is too weak"),
+    modes.TOO_WEAK: Named("too weak", "too little water came up, as a rule for want of sun"),
     modes.WATER_SEEN: Named("water seen", "the flow up passed the least useful flow"),
     modes.SUN_ENOUGH: Named("sun enough", "the panel's voltage allows a trial start"),
     modes.LIGHT_DUE: Named("light due", "it is dark, or ordered, and light is wanted"),

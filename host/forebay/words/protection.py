@@ -39,7 +39,7 @@ ACTIONS: dict[int, Named] = {
 # by its number on the wire and in the journal
 ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
     Element("71HH-UP", "Upper tank over-full: the contact of the second float opened",
-        "See whether the first float stopped the pump and the wire is whole; then reset at the tank."),
+        "See whether the first float works and the wire is whole, then reset at the tank."),
     Element("3-SW", "Current while the pump is told to be off: its switch may be welded",
         "Open the isolator at the panel, then replace the switch."),
     Element("12-GEN", "Generator overspeed: more voltage inside than the clamp is made for",
@@ -100,7 +100,7 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
         "Charge the buffer battery; look at its charger, fuse and leads."),
     Element("23-WTR", "Pipes near freezing: no new start",
         "Shut the tank's hand valve and order drain-down before the pipes freeze."),
-    Element("66-PMP", "Too many starts of the pump in an hour, or their number unknown after a start",
+    Element("66-PMP", "Too many starts of the pump in an hour, as far as they are known",
         "Nothing to do on a day of clouds; else look for a chattering float."),
     Element("23-CLD", "Pipes are cold: frost may follow",
         "Think of drain-down: pump, filter and pipes must be empty before frost."),
