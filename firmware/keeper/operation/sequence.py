@@ -272,18 +272,18 @@ class Sequence:
     def _tell(self, left, cause):
         """Tell the change of state, unless it belongs to one of too many stopped starts."""
         state, repeats = self.state, self.repeats
-        run = RUN_OF[left] if RUN_OF[left] >= 0 else RUN_OF[state]
-        if run < 0 or not repeats.hidden[run] or cause == TRIPPED or state == MAINTENANCE:
+        side = RUN_OF[left] if RUN_OF[left] >= 0 else RUN_OF[state]
+        if side < 0 or not repeats.hidden[side] or cause == TRIPPED or state == MAINTENANCE:
             self.events.post(STATE, left, cause)
-        if run < 0 or RUN_OF[state] == run and state != CLOSING:
+        if side < 0 or RUN_OF[state] == side and state != CLOSING:
             return
         # The run is over: its outcome is known, and only a stop makes the next one a repeat.
-        if run == 0:
+        if side == 0:
             self.start_mark = UNMARKED
         if left != CLOSING and cause != STOPPED:
-            repeats.end(run)
+            repeats.end(side)
         if state != CLOSING:
-            repeats.hidden[run] = 0
+            repeats.hidden[side] = 0
 
     def tell_repeats(self):
         """Tell the stopped starts that were not told, where that is due; between two scans."""
