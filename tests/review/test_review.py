@@ -175,8 +175,8 @@ def acted(element, closed=()):
 
 
 @pytest.mark.parametrize(("element", "contact", "when_open", "when_closed"), [
-    ("71L-LVL", channels.C_71L_UP, "low float hangs dry as well", "low float still floats"),
-    ("71H-LVL", channels.C_71H_UP, "float has lifted as well", "float has not lifted")])
+    ("71L-LVL", channels.C_71L_UP, "its low float is open as well", "its low float is closed"),
+    ("71H-LVL", channels.C_71H_UP, "its float is open as well", "its float is closed")])
 def test_what_a_float_did_is_told_by_its_own_contact(element, contact, when_open, when_closed):
     """It was told that the low float still floats while its contact was open."""
     assert when_open in acted(element)
@@ -202,7 +202,8 @@ def test_what_recurred_is_told_with_its_number_its_time_and_what_is_now():
     said = sentence(event(events.REPEATED, elements.number("71L-LO"), packed))
     assert "717 times more in 60 min; it does not act now." in said
     said = sentence(event(events.RESTARTED, elements.TURBINE, packed | events.NOW_BIT))
-    assert said == "The light started 717 times more in 60 min, and a stop ended it; it runs now."
+    assert said == ("The light started 717 times more in 60 min, each time after a stop;"
+                    " it runs now.")
 
 
 def test_a_rest_of_the_light_is_no_want_of_sun():

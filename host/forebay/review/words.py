@@ -129,7 +129,7 @@ def _restarted(event):
     count, when, runs = _repeats(event)
     side = SIDES.get(event["argument"], f"side {event['argument']}")
     now = "it runs now" if runs else "it does not run now"
-    return f"The {side} started {count} times more {when}, and a stop ended it; {now}."
+    return f"The {side} started {count} times more {when}, each time after a stop; {now}."
 
 
 def _sun_unused(event):
@@ -140,8 +140,8 @@ def _sun_unused(event):
 
 
 def _run_cut(event):
-    return (f"Power went before a start of the pump was known to be well: it counts as trip"
-            f" {event['argument2']} of 48-PMP, for it may have been one.")
+    return (f"The board stopped before a start of the pump was known to be well: it counts as"
+            f" trip {event['argument2']} of 48-PMP, for it may have been one.")
 
 
 def _lockout(event):

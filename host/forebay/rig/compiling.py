@@ -12,6 +12,7 @@ M3_TO_uL = 1e9
 L_TO_nL = 1e9
 S_PER_MIN = 60
 LIT_FRAC = 0.05  # of the dimmest lamp step: above it the lamps count as lit
+LEAST_LEVEL_MM = 1.0  # the board's step of level
 COVERING = 2.0  # standard uncertainties of the level that the night's plan leaves: 95 %
 CLEAR_OF_SHUT_FRAC = 0.01  # of travel: a valve that runs must not read as shut
 
@@ -108,7 +109,8 @@ _PROTECTION: dict[str, Source] = {
     **{f"volume_{step}_mL": _volume(step) for step in range(1, STEPS + 1)},
     "level_reserve_mm": Source(
         ("sensors.level_uncertainty",),
-        lambda values: protecting.M_TO_MM * COVERING * values["sensors.level_uncertainty_m"]),
+        lambda values: max(LEAST_LEVEL_MM, protecting.M_TO_MM * COVERING
+                           * values["sensors.level_uncertainty_m"])),
     "lower_full_delay_ms": _scaled("limits.lower_full_delay_s", 1e3),
     "thermal_base_mA": _made(
         protecting.thermal_base_mA, "motor.resistance", "motor.still_resistance",

@@ -81,7 +81,7 @@ EVENTS: dict[int, Event] = {
         "bits 0-15: times more; 16-28: in so many minutes; 29: it acts now"),
     events.RESTARTED: Event(
         "restarted", "side",
-        "bits 0-15: starts more that a stop ended; 16-28: in so many minutes; 29: it runs now"),
+        "bits 0-15: starts more, each after a stop; 16-28: in so many minutes; 29: it runs now"),
     events.SUN_UNUSED: Event("sun unused", "0", "highest voltage of the unloaded panel [mV]"),
     events.RUN_CUT: Event("run cut", "side", "trips of 48-PMP so far, with this one"),
 }

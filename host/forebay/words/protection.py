@@ -76,7 +76,7 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
         "Is there water at the pump? If so measure along its leads; the thermostat may be open."),
     Element("80-PMP", "No flow up metered while the pump takes power",
         "Look for a shut cock, a blocked strainer or a meter that stands still."),
-    Element("48-PMP", "No water metered in time after the start, or power went before it was",
+    Element("48-PMP", "No water metered in time after the start, or the board stopped before",
         "Fill the pump and its suction side; look at the foot valve."),
     Element("33-VLV", "Valve reads open while the pump runs",
         "See where the valve stands; shut the hand valve if it does not obey."),
@@ -130,8 +130,8 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
 
 # What a contact said when an element acted: its place, words if it was open, if it was closed.
 SEEN: dict[str, tuple[int, str, str]] = {
-    "71H-LVL": (C_71H_UP - COLUMNS, "Its float has lifted as well.",
-                "Its float has not lifted."),
-    "71L-LVL": (C_71L_UP - COLUMNS, "Its low float hangs dry as well.",
-                "Its low float still floats."),
+    "71H-LVL": (C_71H_UP - COLUMNS, "The contact of its float is open as well.",
+                "The contact of its float is closed still."),
+    "71L-LVL": (C_71L_UP - COLUMNS, "The contact of its low float is open as well.",
+                "The contact of its low float is closed still."),
 }
