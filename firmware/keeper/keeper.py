@@ -72,7 +72,9 @@ class Keeper:
             self.repeats_ds = uptime_ds + LOOK_DS
             core.protection.tell_repeats()
             core.sequence.tell_repeats()
-        saves = uptime_ds >= self.retained.next_ds or core.sequence.start_mark == TO_MARK
+        # A trip is kept at once, before power that goes can hide it.
+        saves = (uptime_ds >= self.retained.next_ds or core.protection.tripped
+                 or core.sequence.start_mark == TO_MARK)
         if uptime_ds >= self.budget.next_ds:
             self.budget.work()
         elif not (saves and self.retained.work()):

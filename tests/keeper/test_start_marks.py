@@ -119,3 +119,13 @@ def test_a_mark_whose_start_does_not_come_is_taken_off_again(rig, monkeypatch):
     rig.run(PROVEN_SCANS + 50, [(ch.PANEL_MV, 10000)])
     assert rig.keeper.state == mo.STANDSTILL
     assert saved[-1][12] == 0
+
+
+def test_a_trip_is_on_flash_in_the_slack_of_its_own_scan(rig):
+    rig.until(mo.PUMPING, [SUN, WATER])
+    rig.run(PROVEN_SCANS + 20)
+    rig.run(1, [(ch.MOTOR_MDEGC, 56000)])
+    while rig.keeper.state == mo.PUMPING:
+        rig.run(1)
+    rig.boot()
+    assert rig.keeper.core.sequence.lockout.trips[el.number("26-MOT") - 1] == 1
