@@ -9,7 +9,6 @@ from keeper.health import Health
 from keeper.retained import Retained
 from keeper.modes import CLOSING, TRIPPED
 from keeper.operation.night import Night
-from keeper.operation.sequence import TO_MARK
 from keeper.journal.rows import Rows
 from keeper.scan import Scan
 
@@ -72,12 +71,9 @@ class Keeper:
             self.repeats_ds = uptime_ds + LOOK_DS
             core.protection.tell_repeats()
             core.sequence.tell_repeats()
-        # A trip is kept at once, before power that goes can hide it.
-        saves = (uptime_ds >= self.retained.next_ds or core.protection.tripped
-                 or core.sequence.start_mark == TO_MARK)
         if uptime_ds >= self.budget.next_ds:
             self.budget.work()
-        elif not (saves and self.retained.work()):
+        elif not (self.retained.is_due() and self.retained.work()):
             self.journal.slack(self, now_ms)
 
     def order(self, code, a, b):

@@ -171,6 +171,15 @@ class Retained:
                 core.sequence.drain_periods // EVERY_DS,
                 core.sequence.light.last_night_min] + self.keeper.night.curve
 
+    def is_due(self):
+        """Return whether there is something to save, or to look for [bool].
+
+        A trip at once, before power that goes can hide it, and a start before the pump runs.
+        """
+        core = self.keeper.core
+        return core.uptime_ds >= self.next_ds or self.memory is not None and (
+            core.protection.tripped or core.sequence.start_mark == TO_MARK)
+
     def work(self):
         """Save if something changed; return whether flash was written [bool]."""
         now_ds = self.keeper.uptime_ds

@@ -251,8 +251,8 @@ class Protection:
     def may_trip(self, side):
         """Return whether an element that trips or locks `side` acts or counts now [bool]."""
         for index in range(ROWS):
-            if self.action[index] >= TRIP and self.target[index] & side and (
-                    self.acting[index] or self.count[index]):
+            # What acts has a count.
+            if self.count[index] and self.action[index] >= TRIP and self.target[index] & side:
                 return True
         return False
 
