@@ -1,6 +1,8 @@
 """What recurs does not fill the journal: told a few times, then counted."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as some
 
 from keeper import channels as ch
 from keeper import events as ev
@@ -211,3 +213,30 @@ def test_runs_that_no_stop_ends_are_all_told():
         bench.run(300, [NIGHT])
         bench.run(300, [(ch.PANEL_MV, 10000)])
     assert states(bench).count(mo.RUNNING) == 6
+
+
+def test_each_rest_after_the_first_is_told(dark):
+    held = [event for event in posted(dark, ev.HELD_OFF) if event[1] == el.TURBINE]
+    assert [event[2] for event in held] == [6, 12]   # of a least rest of 3 s
+
+
+# Any life of one topic
+
+@given(some.lists(some.tuples(some.integers(1, 50000), some.booleans()), max_size=60))
+def test_told_and_counted_are_all_that_occurred_and_nothing_waits_too_long(life):
+    events = ev.EventQueue(500, [0], 1)
+    repeats = ev.Repeats(events, 1)
+    occurred = told = 0
+    for passed_ds, occurs in life:
+        for _ in range(0, passed_ds, ev.LOOK_DS):
+            events.begin_scan(0, min(events.uptime_ds + ev.LOOK_DS, (1 << 30) - 1))
+            repeats.due(ev.REPEATED, 1, [occurs])
+        if occurs:
+            occurred += 1
+            told += repeats.occur(0, ev.FIRST_TOLD)
+    counted = sum(slot[2] & ev.COUNT_MASK for slot in events.slots if slot[0] == ev.REPEATED)
+    assert told + counted + repeats.count[0] == occurred
+    if repeats.count[0]:
+        assert events.uptime_ds - repeats.newest_ds[0] <= ev.QUIET_DS + ev.LOOK_DS
+        assert repeats.waiting
+    assert min(told, occurred) >= min(ev.FIRST_TOLD, occurred)

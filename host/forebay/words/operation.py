@@ -36,7 +36,7 @@ STATES: dict[int, Named] = {number: Named(modes.STATES[number][0], plain) for nu
     modes.TRIAL: "pump on, water not yet seen",
     modes.PUMPING: "the pump is on, and water was seen",
     modes.RUNNING: "the valve opens as far as the light needs",
-    modes.CLOSING: "the valve is shutting",
+    modes.CLOSING: "the valve is told to shut",
     modes.DRAINING: "pump off, valve told to open, for pump, filter and pipes to run empty",
     modes.MAINTENANCE: "pump off, valve told to be shut, nothing starts",
 }.items()}
