@@ -9,6 +9,7 @@ from keeper import events as ev
 from keeper import modes as mo
 from keeper.operation.button import LONG, NONE, OPEN_SCANS, SHORT, Button
 from keeper.operation.night import Night
+from keeper.protection.volumes import Volumes
 from tests.keeper.scripted import settings_with
 from tests.keeper.ways import (
     DULL,
@@ -155,7 +156,7 @@ def test_darkness_that_is_no_night_teaches_nothing():
 # The budget
 
 def night():
-    return Night(settings_with())
+    return Night(settings_with(), Volumes(settings_with()))
 
 
 def test_hours_of_light_by_hand():

@@ -8,6 +8,7 @@ from keeper import modes as mo
 from keeper.operation import orders as od
 from keeper.operation.night import Night
 from keeper.protection import elements as el
+from keeper.protection.volumes import Volumes
 from tests.keeper.ordered import ordered_in
 from tests.keeper.scripted import NUMBERS, settings_with
 from tests.keeper.ways import DULL, EMPTY, NIGHT
@@ -19,7 +20,8 @@ WANTED, LEAST = 0, 1
 
 
 def night(**changes):
-    return Night(settings_with(tuple(changes.items())))
+    settings = settings_with(tuple(changes.items()))
+    return Night(settings, Volumes(settings))
 
 
 def dusk(level_mm, **changes):

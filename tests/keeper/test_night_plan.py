@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from keeper.operation.night import Night
+from keeper.protection.volumes import Volumes
 from tests.keeper.scripted import NUMBERS, settings_with
 
 CURVE = [dict(NUMBERS)[f"specific_{point}_mJ_L"] for point in range(1, 9)]
@@ -17,7 +18,8 @@ L_PER_MM = 1             # of the scripted rig, whose tank has 1 m2
 
 
 def night(**changes):
-    return Night(settings_with(tuple(changes.items())))
+    settings = settings_with(tuple(changes.items()))
+    return Night(settings, Volumes(settings))
 
 
 def specific(power_mW, curve=CURVE, full_mW=FULL_MW):

@@ -7,7 +7,6 @@ flow gives a quarter of the energy a litre.  Works in the slack between scans.
 """
 
 from keeper.settings import index as at
-from keeper.protection.volumes import Volumes
 
 POINTS = 8
 MINUTE_S = 60
@@ -22,11 +21,11 @@ STEP_MIN = 1             # the plan counts in whole minutes
 class Night:
     """What the rig's own nights have taught, and the plan made from it."""
 
-    def __init__(self, settings):
-        """Take the settings [list in table order]."""
+    def __init__(self, settings, volumes):
+        """Take the settings [list in table order] and the tank's `Volumes`."""
         self.full_mW = settings[at("night_full_mW")]
         self.useful_mW = settings[at("useful_mW")]
-        self.volumes = Volumes(settings)
+        self.volumes = volumes
         self.reserve_mm = settings[at("level_reserve_mm")]
         self.until_dawn = settings[at("until_dawn")]
         first = at("specific_1_mJ_L")
