@@ -40,7 +40,7 @@ from keeper.scan import Scan
 PERIOD_MS = 100
 TICKS_MASK = 0x3FFFFFFF
 
-# 1 mL a pulse: five pulses in every scan are 50 mL/s.
+# 1 mL a pulse: five pulses in every scan are 50 mL/s.  A tank of 1 m2.
 NUMBERS = (
     ("rig_id", 12345),
     ("pulse_up_nL", 1000000),
@@ -62,7 +62,23 @@ NUMBERS = (
     ("level_high_mm", 975),
     ("level_empty_mm", 50),
     ("level_low_mm", 35),
-    ("upper_area_cm2", 10000),
+    ("volume_1_mL", 56875),
+    ("volume_2_mL", 113750),
+    ("volume_3_mL", 170625),
+    ("volume_4_mL", 227500),
+    ("volume_5_mL", 284375),
+    ("volume_6_mL", 341250),
+    ("volume_7_mL", 398125),
+    ("volume_8_mL", 455000),
+    ("volume_9_mL", 511875),
+    ("volume_10_mL", 568750),
+    ("volume_11_mL", 625625),
+    ("volume_12_mL", 682500),
+    ("volume_13_mL", 739375),
+    ("volume_14_mL", 796250),
+    ("volume_15_mL", 853125),
+    ("volume_16_mL", 910000),
+    ("level_reserve_mm", 10),
     ("lower_full_delay_ms", 700),
     ("thermal_base_mA", 2000),
     ("thermal_tau_s", 60),
@@ -113,6 +129,7 @@ NUMBERS = (
     ("pump_least_on_s", 10),
     ("pump_least_off_s", 3),
     ("light_least_off_s", 3),
+    ("light_rest_longest_s", 96),
     ("dark_panel_mV", 3000),
     ("dark_s", 5),
     ("setpoint_mW", 600),

@@ -318,7 +318,9 @@ def test_starts_run_out_over_an_hour_divided_by_the_allowance():
 
 
 EXTREME = settings_with([("dry_gain_uA_V2", 100000), ("stall_mohm", 60000),
-                         ("generator_mohm", 60000), ("upper_area_cm2", 100000000),
+                         ("generator_mohm", 60000), *[(f"volume_{step}_mL", 62500000 * step)
+                                                      for step in range(1, 17)],
+                         ("level_full_mm", 52),
                          ("pulse_up_nL", 500000000), ("pulse_down_nL", 500000000),
                          ("pump_judge_mV", 500), ("stall_least_mA", 1),
                          ("thermal_tau_s", 36000), ("motor_rise_mdegC", 100000),

@@ -21,6 +21,7 @@ QUICK = (
     ("setpoint_mW", 1000), ("clock_on_min", 100), ("clock_off_min", 200),
     ("start_wait_s", 1), ("trial_s", 7), ("holdoff_s", 1), ("holdoff_longest_s", 4),
     ("pump_least_on_s", 3), ("pump_least_off_s", 1), ("light_least_off_s", 1), ("dark_s", 2),
+    ("light_rest_longest_s", 2),
     ("trip_wait_s", 10), ("trip_window_s", 120), ("motor_delay_ms", 500),
     ("useful_sure_mW", 15000), ("motor_rise_mdegC", 2000),
 )

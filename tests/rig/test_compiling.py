@@ -202,8 +202,8 @@ def test_a_surface_beyond_what_the_board_takes_is_refused_and_never_cut():
     flat = ('shape = "table"\nlevels = [0, "0.5 m", "500.007 mm", "1.1 m"]\n'
             'volumes = [0, "49.9 L", "961 L", "1100 L"]\n')
     found = faults(changed((BOX, flat)))
-    assert any(line.startswith("upper: this makes upper_area_cm2 = ")
-               and line.endswith(", which must be 10 to 100000000") for line in found)
+    assert any(line.startswith("upper: volume_1_mL cannot be worked out: its surface there is 13")
+               and line.endswith(" m2, at most 10000 m2") for line in found)
 
 
 def test_a_default_beyond_its_own_range_is_refused_and_says_what_it_follows_from():

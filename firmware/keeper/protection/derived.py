@@ -13,6 +13,7 @@ from keeper.channels import (
     PUMP_MA, READ, VALVE_PERMILLE, WATER_MDEGC)
 from keeper.clock import PERIODS_PER_S
 from keeper.modes import CLOSING, DRAINING, PUMPING, RUNNING, STANDSTILL
+from keeper.protection.volumes import Volumes
 
 # name, unit
 DERIVED = (
@@ -60,7 +61,6 @@ LAG_MDEGC = 3000
 LONGEST_PERIODS = 1 << 28  # a count of periods stops here: 310 days
 MOST_PUMP_MA = CHANNELS[PUMP_MA][CH_HIGH]
 NL_PER_ML = 1000000
-CM2_MM_PER_ML = 10        # 10 cm2 of surface hold 1 mL in 1 mm
 HEAT_PER_PERMILLE = 1000  # of `Heat.heat`: 1 000 000 is what the base current makes
 
 
@@ -87,7 +87,7 @@ class Derived:
         self.generator_mohm = settings[at("generator_mohm")]
         self.pulse_up_nL = settings[at("pulse_up_nL")]
         self.pulse_down_nL = settings[at("pulse_down_nL")]
-        self.mL_per_mm = settings[at("upper_area_cm2")] // CM2_MM_PER_ML
+        self.volumes = Volumes(settings)
         self.heat = Heat(settings[at("thermal_base_mA")], settings[at("thermal_tau_s")])
         self.starts = Starts(settings[at("starts_per_hour")])
         self.commanded = 0       # valve position of the scan before [permille]
@@ -239,7 +239,8 @@ class Derived:
         self.compared_periods += periods
         if self.from_mm == INVALID:
             self._begin_comparison(mean)
-        metered = self.net_mL // self.mL_per_mm
+        # Where the surface changes with the level, that half-way is the mean one.
+        metered = self.net_mL // self.volumes.mL_per_mm((mean + self.from_mm) >> 1)
         moved = mean - self.from_mm
         if moved >= JUDGED_MM or moved <= -JUDGED_MM or (
                 metered >= JUDGED_MM or metered <= -JUDGED_MM):

@@ -7,11 +7,14 @@ from forebay.rig import governing, protecting
 from forebay.rig.schema import NAME_OF
 from keeper import channels, settings
 from keeper.boards import wiring
+from keeper.protection.volumes import STEPS
 
 M3_TO_uL = 1e9
 L_TO_nL = 1e9
 S_PER_MIN = 60
 LIT_FRAC = 0.05  # of the dimmest lamp step: above it the lamps count as lit
+LEAST_LEVEL_MM = 1.0  # the board's step of level
+COVERING = 2.0  # standard uncertainties of the level that the night's plan leaves: 95 %
 
 
 class Source(NamedTuple):
@@ -99,6 +102,11 @@ def _specific(point: int) -> Source:
         values, protecting.night_full_W(values) * point / _STEPS))
 
 
+def _volume(step: int) -> Source:
+    """A point of the upper tank's water above its low float [mL]."""
+    return Source(("upper",), lambda values: protecting.upper_volume_mL(values, step / STEPS))
+
+
 _PROTECTION: dict[str, Source] = {
     "overspeed_mV": _made(protecting.overspeed_mV, "generator"),
     "generator_mohm": _scaled("generator.resistance_ohm", 1e3),
@@ -109,7 +117,11 @@ _PROTECTION: dict[str, Source] = {
     "level_empty_mm": _made(lambda values: protecting.upper_level_mm(values, "empty_volume"),
                             "upper.empty_volume"),
     "level_low_mm": _beside("empty_volume", -1),
-    "upper_area_cm2": _made(protecting.upper_area_cm2, "upper"),
+    **{f"volume_{step}_mL": _volume(step) for step in range(1, STEPS + 1)},
+    "level_reserve_mm": Source(
+        ("sensors.level_uncertainty",),
+        lambda values: max(LEAST_LEVEL_MM, protecting.M_TO_MM * COVERING
+                           * values["sensors.level_uncertainty_m"])),
     "lower_full_delay_ms": _scaled("limits.lower_full_delay_s", 1e3),
     "thermal_base_mA": _made(
         protecting.thermal_base_mA, "motor.resistance", "motor.still_resistance",
@@ -227,6 +239,7 @@ SOURCES: dict[str, Source] = {
     "pump_least_on_s": _scaled("limits.pump_least_on_s"),
     "pump_least_off_s": _scaled("limits.pump_least_off_s"),
     "light_least_off_s": _scaled("limits.light_least_off_s"),
+    "light_rest_longest_s": _scaled("limits.light_rest_longest_s"),
     "dark_panel_mV": _scaled("night.dark_voltage_V", 1e3),
     "dark_s": _scaled("night.dark_wait_s"),
     "setpoint_mW": _scaled("night.setpoint_W", 1e3),

@@ -11,9 +11,10 @@ from typing import Any
 from forebay.rig import governing
 from keeper.physics import of_rig
 from keeper.physics.solar_pump import SolarPump
+from keeper.protection import volumes
 
 M_TO_MM = 1e3
-M2_TO_CM2 = 1e4
+M3_TO_ML = 1e6
 # Half of the extra current that a motor without flow draws over an empty pump: a guess.
 DRY_PART = 0.4
 JUDGE_FRAC = 0.5          # of the rated voltage: below it dry and wet lie too close; a guess
@@ -47,11 +48,21 @@ def upper_level_mm(values: Mapping[str, Any], key: str) -> float:
     return M_TO_MM * of_rig.tank(values, "upper.").level_m(values[f"upper.{key}_m3"])
 
 
-def upper_area_cm2(values: Mapping[str, Any]) -> float:
-    """Mean water surface of the upper tank [cm2], between empty and full."""
+def upper_volume_mL(values: Mapping[str, Any], frac: float) -> float:
+    """Water above the low float of the upper tank [mL], so far from empty to full by level.
+
+    Raises ValueError if its surface in the step below is larger than the board counts with.
+    """
     shape = of_rig.tank(values, "upper.")
-    low, high = (values[f"upper.{key}_volume_m3"] for key in ("empty", "full"))
-    return M2_TO_CM2 * (high - low) / (shape.level_m(high) - shape.level_m(low))
+    low_m, high_m = (shape.level_m(values[f"upper.{key}_volume_m3"]) for key in ("empty", "full"))
+    step_m = (high_m - low_m) / volumes.STEPS
+    volume_m3 = shape.volume_m3(low_m + frac * (high_m - low_m))
+    below_m3 = shape.volume_m3(max(low_m, low_m + frac * (high_m - low_m) - step_m))
+    most_m2 = volumes.MOST_ML_MM / M3_TO_ML * M_TO_MM
+    surface_m2 = (volume_m3 - below_m3) / step_m
+    if surface_m2 > most_m2:
+        raise ValueError(f"its surface there is {surface_m2:.0f} m2, at most {most_m2:.0f} m2")
+    return M3_TO_ML * (volume_m3 - values["upper.empty_volume_m3"])
 
 
 def _solar_pump(values: Mapping[str, Any]) -> SolarPump:

@@ -50,6 +50,8 @@ RULES = (
         Key("pump_least_on", "time", "0 s", "1 h", "60 s", "shortest run; trips pass it by"),
         Key("pump_least_off", "time", "0 s", "1 h", "30 s", "shortest rest of the pump"),
         Key("light_least_off", "time", "0 s", "1 h", "60 s", "shortest rest of the turbine"),
+        Key("light_rest_longest", "time", "1 s", "4 h", "1800 s",
+            "longest rest of the light; it doubles with each stop until a run lasts as long"),
         Key("trip_retries", COUNT, "0", "10", 3, "trips in a row before lockout"),
         Key("trip_wait", "time", "10 s", "2 h", "300 s", "wait after a trip"),
         Key("trip_window", "time", "60 s", "24 h", "14400 s",

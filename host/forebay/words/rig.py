@@ -1,5 +1,7 @@
 """Words for the settings of a rig and for its wiring, by name."""
 
+from keeper.protection.volumes import STEPS as VOLUME_STEPS
+
 SETTINGS: dict[str, str] = {
     "rig_id": "identity of the rig, from its name",
     "pulse_up_nL": "volume of one pulse of the flow meter up",
@@ -21,7 +23,9 @@ SETTINGS: dict[str, str] = {
     "level_high_mm": "pickup of 71H-LVL, above the float",
     "level_empty_mm": "level at which the low float hangs dry",
     "level_low_mm": "pickup of 71L-LVL, below the float",
-    "upper_area_cm2": "water surface of the upper tank, mean",
+    **{f"volume_{step}_mL": f"water above the low float at {step} sixteenths of the way to full"
+       for step in range(1, VOLUME_STEPS + 1)},
+    "level_reserve_mm": "level that the night's plan leaves for the error of the reading",
     "lower_full_delay_ms": "delay of 71H-LO",
     "thermal_base_mA": "current that the motor stands for ever, of 49-MOT",
     "thermal_tau_s": "time constant of 49-MOT",
@@ -72,6 +76,7 @@ SETTINGS: dict[str, str] = {
     "pump_least_on_s": "shortest run of the pump; protection passes it by",
     "pump_least_off_s": "shortest rest of the pump",
     "light_least_off_s": "shortest rest of the turbine",
+    "light_rest_longest_s": "longest rest of the light after stops",
     "dark_panel_mV": "panel voltage below which it is dark",
     "dark_s": "how long it must be dark, or bright, to count",
     "setpoint_mW": "lamp power that the governor holds; 0 = no light",
