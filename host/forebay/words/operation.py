@@ -76,7 +76,6 @@ EVENTS: dict[int, Event] = {
     events.CLOCK_UNKNOWN: Event(
         "clock unknown", "0", "minute of the day that was to switch the light"),
     events.READING_BAD: Event("reading bad", "number of the channel", "reason"),
-    events.VALVE_ZERO: Event("valve zero", "what the valve now reads shut [permille]", "0"),
     events.REPEATED: Event(
         "element repeated", "number of the element",
         "bits 0-15: times more; 16-28: in so many minutes; 29: it acts now"),
@@ -85,6 +84,7 @@ EVENTS: dict[int, Event] = {
         "bits 0-15: starts more, each after a stop; 16-28: in so many minutes; 29: it runs now"),
     events.SUN_UNUSED: Event("sun unused", "0", "highest voltage of the unloaded panel [mV]"),
     events.RUN_CUT: Event("run cut", "side", "trips of 48-PMP so far, with this one"),
+    events.VALVE_ZERO: Event("valve zero", "what the valve now reads shut [permille]", "0"),
 }
 
 ORDERS: dict[int, Order] = {
