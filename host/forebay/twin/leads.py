@@ -5,7 +5,7 @@ A disturbance changes what the board reads, never what is true.
 
 from keeper.clock import PERIODS_PER_S
 
-SAYS, ADDS, STICKS, GROWS, SHARES, CHATTERS = range(6)
+SAYS, ADDS, STICKS, GROWS, SHARES, CHATTERS, PULSES = range(7)
 PERCENT = 100
 CHATTER_OPEN, CHATTER_EVERY = 2 * PERIODS_PER_S, 45 * PERIODS_PER_S
 
@@ -37,6 +37,10 @@ class Leads:
         """A count of pulses loses all but so many [percent]."""
         self.odd.append([place, SHARES, percent, 0])
 
+    def pulses(self, place, per_s):
+        """A count has so many false pulses a second [1/s] beside its own."""
+        self.odd.append([place, PULSES, per_s, 0])
+
     def chatters(self, place):
         """A contact opens for 2 s every 45 s."""
         self.odd.append([place, CHATTERS, 0, None])
@@ -60,5 +64,9 @@ class Leads:
                 due = memory + values[place] * argument
                 values[place] = due // PERCENT
                 one[3] = due % PERCENT
+            elif kind == PULSES:
+                due = memory + argument
+                values[place] += int(due // PERIODS_PER_S)
+                one[3] = due % PERIODS_PER_S
             elif self.reads % CHATTER_EVERY < CHATTER_OPEN:
                 values[place] = 0
