@@ -3,19 +3,30 @@
 A disturbance changes what the board reads, never what is true.
 """
 
-from keeper.clock import PERIODS_PER_S
+from forebay.twin.sensors import Draws
+from keeper.clock import PERIOD_S, PERIODS_PER_S
 
-SAYS, ADDS, STICKS, GROWS, SHARES, CHATTERS, PULSES = range(7)
+SAYS, ADDS, STICKS, GROWS, SHARES, CHATTERS, PULSES, FLICKERS, DROPS = range(9)
 PERCENT = 100
 CHATTER_OPEN, CHATTER_EVERY = 2 * PERIODS_PER_S, 45 * PERIODS_PER_S
+OPENS_S, HOLDS_S = (0.05, 2.0), (1.0, 60.0)     # of a loose contact, at random; guesses
+DROP_SCANS, DROP_EVERY = 7, 90 * PERIODS_PER_S
 
 
 class Leads:
-    """Disturbed values of the board's list."""
+    """Disturbed values of the board's list.
 
-    def __init__(self):
+    Attributes: judges, whether what a board's own code makes of it must be asked
+    (`judged`); lost, places of currents whose monitor does not answer now.
+    """
+
+    def __init__(self, seed=1):
+        """Take the seed [-] of what happens at random."""
         self.odd = []       # [place, kind, argument, memory] of each disturbance
         self.reads = 0
+        self.draws = Draws(seed)
+        self.judges = False
+        self.lost = ()
 
     def says(self, place, value):
         """A value reads this, whatever is true."""
@@ -45,9 +56,20 @@ class Leads:
         """A contact opens for 2 s every 45 s."""
         self.odd.append([place, CHATTERS, 0, None])
 
+    def flickers(self, place):
+        """A contact opens for 0.05 to 2 s at random times."""
+        self.odd.append([place, FLICKERS, False, self.reads * PERIOD_S])
+        self.judges = True
+
+    def drops(self, place):
+        """The monitor of a current does not answer for 0.7 s of every 90 s."""
+        self.odd.append([place, DROPS, 0, None])
+        self.judges = True
+
     def disturb(self, values):
         """Change the values that a board has just read."""
         self.reads += 1
+        self.lost = ()
         for one in self.odd:
             place, kind, argument, memory = one
             if kind == SAYS:
@@ -68,5 +90,19 @@ class Leads:
                 due = memory + argument
                 values[place] += int(due // PERIODS_PER_S)
                 one[3] = due % PERIODS_PER_S
+            elif kind == FLICKERS:
+                if self._is_open(one):
+                    values[place] = 0
+            elif kind == DROPS:
+                if (self.reads - 1) % DROP_EVERY < DROP_SCANS:
+                    self.lost += (place,)
             elif self.reads % CHATTER_EVERY < CHATTER_OPEN:
                 values[place] = 0
+
+    def _is_open(self, one):
+        """Return whether a loose contact is open now; its row holds that, and until when."""
+        while one[3] <= self.reads * PERIOD_S:
+            one[2] = not one[2]
+            least_s, most_s = OPENS_S if one[2] else HOLDS_S
+            one[3] += least_s + (most_s - least_s) * self.draws.uniform()
+        return one[2]

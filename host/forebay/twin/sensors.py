@@ -126,10 +126,7 @@ class Sensors:
             blur[index] = [(offset + sigma * one) / step + LIFT + HALF for one in own]
         self.scale = tuple(scale)
         self.step = tuple(steps)
-        size, self.level_phase = draws.curve()
-        self.level_off = size * rig["sensors.level_uncertainty_m"] * MILLI / steps[LEVEL_MM]
-        self.level_turn = 0.5 * math.pi / rig["upper.height_m"]
-        self.level_blur = 0.0     # its error at the level of this second, in steps
+        self._take_level(rig, draws)
         self.blur = list(zip(*blur))
         # What the quick monitors of each side read while nothing is there to be read.
         self.dark = [(int(row[PUMP_MA]) - LIFT) * steps[PUMP_MA] for row in self.blur]
@@ -151,6 +148,14 @@ class Sensors:
         self.countdown = 0
         self.held = [0] * ch.COLUMNS   # last reading of what is not read in every scan
         self.start()
+
+    def _take_level(self, rig, draws):
+        """Set the level's error: from floor to rim as the balance takes it to be."""
+        size, self.level_phase = draws.curve()
+        u_mm = rig["sensors.level_uncertainty_m"] * MILLI
+        self.level_off = size * u_mm / self.step[LEVEL_MM]
+        self.level_turn = 0.5 * math.pi / rig["upper.height_m"]
+        self.level_blur = 0.0     # its error at the level of this second, in steps
 
     def start(self):
         """Begin anew with a board that has read no monitor yet."""
