@@ -11,6 +11,7 @@ from keeper.protection.elements import SENSOR_MS, number
 from tests.twin.rigs import HALF, PUMPING, RUNNING, run_until, steady, twin
 
 SCANS = 3000
+SECOND = 10               # scans
 
 
 def flickering(seed, scans=SCANS):
@@ -72,9 +73,12 @@ def test_sound_leads_read_the_same_through_the_keepers_own_code(tmp_path, sun_W_
     one = twin(tmp_path, steady(sun_W_m2), HALF)
     run_until(one, state, 700)
     judged = None
+    temperatures = (ch.MOTOR_MDEGC, ch.WATER_MDEGC)
+    late = []
     for _ in range(300):
         one.step()
         values = list(one.keeper.values)
+        late = [*late[-SECOND:], [values[place] for place in temperatures]]
         if judged is None:
             judged = Judged(one.board.rig, (one.sensors.due - 1) % 3)
             judged.prime(values)
@@ -83,6 +87,10 @@ def test_sound_leads_read_the_same_through_the_keepers_own_code(tmp_path, sun_W_
         expected = list(one.keeper.values)
         expected[ch.GENERATOR_MV] = max(0, expected[ch.GENERATOR_MV])
         expected[ch.PANEL_MV] = max(0, expected[ch.PANEL_MV])
+        # A thermometer is read once a second, here a part of a second later.
+        for column, place in enumerate(temperatures):
+            assert values[place] in [row[column] for row in late]
+            expected[place] = values[place]
         assert values == expected
 
 
@@ -113,6 +121,30 @@ def test_monitors_are_lost_for_seven_scans_of_every_90_seconds():
         lost.append(int(leads.lost == (ch.LAMP_MA,)))
     assert lengths(lost, 1) == [7, 7]
     assert lost[0] == lost[900] == 1
+
+
+def test_damaged_readings_of_a_thermometer_are_bridged(tmp_path):
+    one = twin(tmp_path, steady(700.0), HALF)
+    run_until(one, PUMPING, 200)
+    one.leads.garbles(ch.MOTOR_MDEGC)
+    off_degC = []
+    for _ in range(SCANS):
+        one.step()
+        off_degC.append(one.keeper.values[ch.MOTOR_MDEGC] / 1e3 - one.plant.motor.felt_degC)
+    assert one.board.judged.thermometers.faults == pytest.approx(SCANS / 10 * 0.2, rel=0.4)
+    # sqrt 3 times the uncertainty, noise, and some seconds of a motor that warms.
+    assert max(map(abs, off_degC)) < 0.9 + 3 * 0.06 + 1.0
+    assert not one.keeper.acting
+
+
+def test_a_thermometer_that_stays_away_is_given_up_after_its_time(tmp_path):
+    one = twin(tmp_path, steady(0.0), HALF)
+    one.run(20)
+    one.leads.garbles(ch.WATER_MDEGC)
+    one.leads.draws.uniform = lambda: 0.0
+    came_s = run_until(one, lambda one: one.keeper.values[ch.WATER_MDEGC] == ch.INVALID, 20)
+    stale_s = one.board.rig["board.temperature_stale_s"]
+    assert stale_s < came_s - 2.0 <= stale_s + 2.0
 
 
 def test_a_board_that_starts_while_a_lead_fails_begins_as_a_board_does(tmp_path):

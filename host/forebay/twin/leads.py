@@ -6,10 +6,11 @@ A disturbance changes what the board reads, never what is true.
 from forebay.twin.sensors import Draws
 from keeper.clock import PERIOD_S, PERIODS_PER_S
 
-SAYS, ADDS, STICKS, GROWS, SHARES, CHATTERS, PULSES, FLICKERS, DROPS = range(9)
+SAYS, ADDS, STICKS, GROWS, SHARES, CHATTERS, PULSES, FLICKERS, DROPS, GARBLES = range(10)
 PERCENT = 100
 CHATTER_OPEN, CHATTER_EVERY = 2 * PERIODS_PER_S, 45 * PERIODS_PER_S
 OPENS_S, HOLDS_S = (0.05, 2.0), (1.0, 60.0)     # of a loose contact, at random; guesses
+GARBLED_FRAC = 0.2       # of a long line beside a motor; a guess
 DROP_SCANS, DROP_EVERY = 7, 90 * PERIODS_PER_S
 
 
@@ -17,7 +18,7 @@ class Leads:
     """Disturbed values of the board's list.
 
     Attributes: judges, whether what a board's own code makes of it must be asked
-    (`judged`); lost, places of currents whose monitor does not answer now.
+    (`judged`); lost, places of what gives no answer now: a monitor by its current.
     """
 
     def __init__(self, seed=1):
@@ -66,6 +67,11 @@ class Leads:
         self.odd.append([place, DROPS, 0, None])
         self.judges = True
 
+    def garbles(self, place):
+        """One in five readings of a thermometer is damaged on its line."""
+        self.odd.append([place, GARBLES, 0, None])
+        self.judges = True
+
     def disturb(self, values):
         """Change the values that a board has just read."""
         self.reads += 1
@@ -95,6 +101,9 @@ class Leads:
                     values[place] = 0
             elif kind == DROPS:
                 if (self.reads - 1) % DROP_EVERY < DROP_SCANS:
+                    self.lost += (place,)
+            elif kind == GARBLES:
+                if self.draws.uniform() < GARBLED_FRAC:
                     self.lost += (place,)
             elif self.reads % CHATTER_EVERY < CHATTER_OPEN:
                 values[place] = 0
