@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from forebay.twin import effects, faults
 from tests.campaign.given import given
-from tests.campaign.hazards import DRAIN, LIGHT, PUMP, REST, UNITS
+from tests.campaign.hazards import DRAIN, LIGHT, MODES, PUMP, REST, UNITS
 from tests.campaign.limits import COVERAGE, Limits
 
 L_PER_M3 = 1e3
@@ -33,6 +33,8 @@ NO_VOLTS = "37-GEN shuts within its delay; a guard round the wheel (hazards.toml
 BY_DRAIN = "the person who drains; a guard round the wheel (hazards.toml H7)"
 LOW = "71L-LVL ends it; what is left below the float is lost to nobody"
 THERMOSTAT = "thermostat in the pump's supply, 15 K over 26-MOT"
+ENDS = "71L-UP: the light ends with the water of the tank"
+FLAT = "pull-downs: a board without power drives no pump; the sun charges it again"
 BY_HAND = "drained each autumn by hand: the alarm of the lost sensor says so"
 
 
@@ -107,6 +109,11 @@ WAIVERS = {
     ("valve-stuck", "flood"): _EMPTIES,
     ("valve-creeps", "flood"): _EMPTIES,
     ("valve-drifts", "flood"): _EMPTIES,
+    # By what it reads it is night, and light is wanted.
+    ("panel-voltage-stuck", "open"): Waiver((LIGHT, REST), FIGURE["tank_L"], DAY_S, ENDS),
+    # Nobody sees the battery sink; then the valve stays where it is.
+    ("supply-voltage-stuck", "flat"): Waiver(MODES, DAY_S, DAY_S, FLAT),
+    ("supply-voltage-stuck", "unpowered"): Waiver((REST,), FIGURE["tank_L"], DAY_S, STAYS),
     # Pairs.
     ("pump-switch-welded + lower-tank-dry", "dry"): Waiver(
         (REST,), DAYLIGHT_S, DAYLIGHT_S, NO_SWITCH),

@@ -11,7 +11,8 @@ PERCENT = 100
 CHATTER_OPEN, CHATTER_EVERY = 2 * PERIODS_PER_S, 45 * PERIODS_PER_S
 OPENS_S, HOLDS_S = (0.05, 2.0), (1.0, 60.0)     # of a loose contact, at random; guesses
 GARBLED_FRAC = 0.2       # of a long line beside a motor; a guess
-DROP_SCANS, DROP_EVERY = 7, 90 * PERIODS_PER_S
+# Not a whole number of its turns, so that losses fall on each of them.
+DROP_SCANS, DROP_EVERY = 7, 90 * PERIODS_PER_S + 1
 
 
 class Leads:
