@@ -26,8 +26,18 @@ def given():
     return from_forebay()
 
 
-def from_forebay():
-    """Returns the same from forebay's own rig, sun and list of parts."""
+@lru_cache(None)
+def drawn(seed):
+    """Returns {"rig", "settings"} of the random rig of a seed."""
+    if os.environ.get(FILE):
+        return given()["drawn"][str(seed)]
+    from tests.campaign import rigs
+
+    return rigs.drawn(seed)
+
+
+def from_forebay(seeds=()):
+    """Returns the same from forebay's own rig, sun and list of parts; seeds: of random rigs."""
     from forebay.rehearse.options import DEMO_SUN
     from forebay.rig import load
     from forebay.sun import load as load_sun
@@ -36,7 +46,8 @@ def from_forebay():
     track = load_sun(str(DEMO_SUN), rig.site, tilt_deg=rig.panel.tilt_deg,
                      azimuth_deg=rig.panel.azimuth_deg,
                      air_temperature_degC=rig.site.air_temperature_degC)
-    return {**described(rig), "measured": [float(value) for value in track.poa_w_m2]}
+    return {**described(rig), "measured": [float(value) for value in track.poa_w_m2],
+            "drawn": {str(seed): drawn(seed) for seed in seeds}}
 
 
 def described(rig):

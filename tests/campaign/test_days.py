@@ -18,7 +18,7 @@ from tests.campaign.wishes import BEGAN, PRESSED, Told
 
 # A clear day on which nobody presses the button: all of it is judged.  It lifts 640 L, and
 # its light is wanted all night.
-CLEAR = days.Day(3, with_faults=False, kind="clear")
+CLEAR = days.Day(44, with_faults=False, kind="clear", coarse=True, demo=True)
 RIG = demo()[0]
 
 
