@@ -27,6 +27,7 @@ from tests.campaign.wishes import PRESSED
 
 DEMO_SHARE = 3            # one day in so many is the demo rig's
 INFLOW_PER_S = 2e-5       # of the upper tank's volume: it is full in a night
+MILD_DEGC, FROSTLESS_DEGC = 14.0, 4.0      # air of days on which no pipe freezes
 LOOKS_S = 300             # how often the person looks at the rig
 MASS_FRAC = 1e-9          # design: books of water close to it, at any step
 ENERGY_FRAC = 1e-6        # and of energy at 10 Hz; the error goes with the step (tests/twin)
@@ -93,14 +94,19 @@ def _drawn(day):
     settings = list(told["settings"])
     steps_mW = [round(1000 * power_W) for power_W in rig["lamps.steps_W"]]
     settings[st.index("setpoint_mW")] = draw.choice((*steps_mW, steps_mW[len(steps_mW) // 2]))
-    return rig, settings, Script(draw, day.with_faults, steps_mW), draw
+    script = Script(draw, day.with_faults, steps_mW, expected.of_rig(rig))
+    return rig, settings, script, draw
 
 
 def run(day: Day) -> Result:
     """Lives one random day."""
     rig, settings, script, draw = _drawn(day)
-    mild = 14.0 if script.fault and script.fault != "frost" else None
-    sun = weather.day(draw, day.kind, mild, rig["site.hottest_air_degC"])
+    mild = MILD_DEGC if script.fault and script.fault != "frost" else None
+    # Who has no sensor on the coldest pipe must drain it before the winter: nobody sees frost.
+    coldest_degC = weather.COLDEST_DEGC
+    if rig["sensors.water_temperature"] == "absent":
+        coldest_degC = FROSTLESS_DEGC
+    sun = weather.day(draw, day.kind, mild, coldest_degC, rig["site.hottest_air_degC"])
     kind, means = (CoarseTwin, coarse_means()) if day.coarse else (Watched, nullcontext())
     with means:
         twin = kind(rig, settings, sun, disabled=day.disabled, stall_s=day.stall_s,

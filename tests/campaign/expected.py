@@ -38,6 +38,22 @@ def within_s(name: str) -> float:
     return float(faults.row_of(name)[faults.F_WITHIN_S])
 
 
+# An instrument that a rig may lack, and the faults that it must then be spared: what it
+# would show, and its own.
+SEEN_BY = {
+    "sensors.water_temperature": ("frost", "water-sensor-lost", "water-sensor-garbled",
+                                  "water-sensor-stuck"),
+    "sensors.level": ("level-sensor-open", "level-sensor-short", "level-stuck", "level-offset"),
+    "sensors.valve_position": ("valve-sensor-open",),
+}
+
+
+def of_rig(rig) -> tuple:
+    """Returns the faults that a rig [dict "section.key_unit"] can show."""
+    spared = {name for key, names in SEEN_BY.items() if rig[key] == "absent" for name in names}
+    return tuple(name for name in NAMES if name not in spared)
+
+
 class Scene(NamedTuple):
     """What a case needs besides its state, and what it must show besides its first element."""
 

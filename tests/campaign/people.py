@@ -11,14 +11,14 @@ ACTIONS_A_DAY = 8
 class Script:
     """Who does what, when: (second, action, arguments), from a random.Random."""
 
-    def __init__(self, draw, with_faults, steps_mW):
-        """Takes the draws, whether faults come, and the brightness steps of the rig [mW]."""
+    def __init__(self, draw, with_faults, steps_mW, names=expected.NAMES):
+        """Takes the draws, whether faults come, the rig's brightness steps [mW], its faults."""
         self.fault = ""
         self.steps_mW = steps_mW
         self.steps = sorted((draw.randrange(DAY_S), *self._action(draw))
                             for _ in range(draw.randint(0, ACTIONS_A_DAY)))
         if with_faults and draw.random() < FAULT_SHARE:
-            self.fault = draw.choice(expected.NAMES)
+            self.fault = draw.choice(names)
             self.steps.append((draw.randrange(DAY_S), "fault", (self.fault,)))
             self.steps.sort()
 

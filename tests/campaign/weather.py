@@ -9,7 +9,7 @@ import math
 from tests.campaign.given import given
 
 MINUTES = 1441
-HOTTEST_DEGC = 40.0       # of the demo's site
+COLDEST_DEGC, HOTTEST_DEGC = -8.0, 40.0     # nights that freeze a pipe; the demo's hottest air
 DUSK_MIN = 30
 CELL_K_M2_W = 0.03        # cell over air; NOCT of about 44 degC, common practice
 KINDS = ("measured", "clear", "broken", "overcast", "dull week")
@@ -34,10 +34,11 @@ def _clouds(draw, poa, least):
     return out
 
 
-def day(draw, kind=None, air_degC=None, hottest_degC=HOTTEST_DEGC):
+def day(draw, kind=None, air_degC=None, coldest_degC=COLDEST_DEGC, hottest_degC=HOTTEST_DEGC):
     """Returns the lists of a day; draw: a random.Random.
 
-    air_degC: mean of the air, drawn without it; hottest_degC: what it never passes.
+    air_degC: mean of the air, drawn without it; it never passes the coldest and the
+    hottest [degC].
     """
     kind = kind or draw.choice(KINDS[:4])
     if kind == "measured":
@@ -52,7 +53,9 @@ def day(draw, kind=None, air_degC=None, hottest_degC=HOTTEST_DEGC):
     else:
         poa = _clouds(draw, _arc(draw.randint(480, 720), draw.uniform(30.0, 200.0)), 0.3)
     swing = draw.uniform(1.0, 7.0)
-    mean = draw.uniform(-4.0, hottest_degC - swing) if air_degC is None else air_degC
+    mean = draw.uniform(coldest_degC + swing, hottest_degC - swing)
+    if air_degC is not None:
+        mean = air_degC
     air = [mean + swing * math.sin(2 * math.pi * (minute - 240) / 1440)
            for minute in range(MINUTES)]
     cell = [air[minute] + CELL_K_M2_W * poa[minute] for minute in range(MINUTES)]
