@@ -12,18 +12,8 @@ import textwrap
 import pytest
 
 from keeper.boards import base, parts
-from keeper.drivers import (
-    analog,
-    contacts,
-    monitors,
-    pulses,
-    scratch,
-    supervised,
-    switches,
-    thermistor,
-    thermometers,
-    valve,
-)
+from keeper.drivers import analog, pulses, scratch, supervised, switches, thermistor, valve
+from keeper.instruments import debouncing, monitors, thermometers
 
 # The functions that a scan goes through below `Board.read` and `Board.write`.
 SCAN_PATH = {
@@ -31,7 +21,7 @@ SCAN_PATH = {
     parts.NoMeter: ("read",),
     analog.AnalogInput: ("read",),
     analog.LinearSensor: ("read",),
-    contacts.Contacts: ("read",),
+    debouncing.Debounced: ("read",),
     monitors.Monitors: ("read",),
     monitors.Monitor: ("has_failed", "sample", "publish", "_signed", "pass_scan"),
     pulses.PulseMeter: ("read", "_newest"),

@@ -133,6 +133,7 @@ def test_damaged_readings_of_a_thermometer_are_bridged(tmp_path):
     for _ in range(SCANS):
         one.step()
         off_degC.append(one.keeper.values[ch.MOTOR_MDEGC] / 1e3 - one.plant.motor.felt_degC)
+    assert one.board.judged
     assert one.board.judged.thermometers.faults == pytest.approx(SCANS / 10 * 0.2, rel=0.4)
     # sqrt 3 times the uncertainty, noise, and some seconds of a motor that warms.
     assert max(map(abs, off_degC)) < 0.9 + 3 * 0.06 + 1.0

@@ -38,7 +38,7 @@ class Chips:
     def __init__(self, rig):
         """Take the rig as a dict "section.key_unit"."""
         self.i2c = self
-        self.values = ()
+        self.values = []
         self.lost = ()       # places of currents whose monitor does not answer
         self.shunts = [rig["board." + name + "_shunt_uohm"] for name in SHUNTS]
 
@@ -71,7 +71,7 @@ class Line:
 
     def __init__(self):
         """Begin with nothing written."""
-        self.values = ()
+        self.values = []
         self.lost = ()        # places of temperatures whose reading is damaged
         self.wrote = bytearray()
         self.answer = []      # bytes still to be read
