@@ -27,6 +27,7 @@ _SUMMED = 12              # twelve uniform draws make one nearly normal one
 SLOW_SCANS = 10           # the temperatures are read once a second
 MILLI = 1000.0
 SIXTEENTH_NUM, SIXTEENTH_DEN = 125, 2  # 1/16 K in thousandths
+LEAST_LEVEL_M = 1e-3      # below it the level's error shrinks: the tank is empty
 LOW_FLOW_READS = 0.7      # a meter just above its stall reads this share of the flow; a guess
 
 
@@ -102,8 +103,8 @@ class Sensors:
     What is not read in a scan is left in that list as it stands there; `hold`
     writes it anew.  A reading is int(true * scale + blur) * step: scale holds the calibration
     error and the step, blur the noise of that scan, the offset and the
-    rounding, both made ready for each channel.  The level's offset moves with
-    the level, so slowly that it is looked at once a second.
+    rounding, both made ready for each channel.  The level's error moves with
+    the level, so slowly that its scale is made anew once a second.
     """
 
     def __init__(self, rig, plant, seed):
@@ -124,7 +125,7 @@ class Sensors:
             scale[index] = gain * MILLI / step
             steps[index] = step
             blur[index] = [(offset + sigma * one) / step + LIFT + HALF for one in own]
-        self.scale = tuple(scale)
+        self.scale = scale
         self.step = tuple(steps)
         self._take_level(rig, draws)
         self.blur = list(zip(*blur))
@@ -155,7 +156,7 @@ class Sensors:
         u_mm = rig["sensors.level_uncertainty_m"] * MILLI
         self.level_off = size * u_mm / self.step[LEVEL_MM]
         self.level_turn = 0.5 * math.pi / rig["upper.height_m"]
-        self.level_blur = 0.0     # its error at the level of this second, in steps
+        self.level_scale = self.scale[LEVEL_MM]   # without an error
 
     def start(self):
         """Begin anew with a board that has read no monitor yet."""
@@ -177,8 +178,8 @@ class Sensors:
             self.countdown = SLOW_SCANS - 1
             self._read_slowly(values, plant)
         # One line a channel instead of a loop: this is a good part of a scan's cost.
-        values[LEVEL_MM] = (int(plant.upper.level_m * scale[LEVEL_MM] + blur[LEVEL_MM]
-                                + self.level_blur) - LIFT) * step[LEVEL_MM]
+        values[LEVEL_MM] = (
+            int(plant.upper.level_m * scale[LEVEL_MM] + blur[LEVEL_MM]) - LIFT) * step[LEVEL_MM]
         values[PULSES_UP] = values[PULSES_DOWN] = 0
         up = plant.up
         if up.pump_A or up.flow or self.part_up >= 1.0:
@@ -210,8 +211,9 @@ class Sensors:
             self._temperature(MOTOR_MDEGC, plant.motor.felt_degC))
         values[WATER_MDEGC] = self.held[WATER_MDEGC] = (
             self._temperature(WATER_MDEGC, plant.frost.degC))
-        self.level_blur = self.level_off * math.cos(
-            self.level_phase - self.level_turn * plant.upper.level_m)
+        level_m = max(LEAST_LEVEL_M, plant.upper.level_m)
+        self.scale[LEVEL_MM] = self.level_scale + self.level_off / level_m * math.cos(
+            self.level_phase - self.level_turn * level_m)
 
     def _read_more(self, values, scale, step, blur):
         """Read what comes after the first in a step that stands for many scans."""
