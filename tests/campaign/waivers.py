@@ -93,7 +93,8 @@ def table(rig):
     empties = Waiver((REST,), figure["tank_L"], DAY_S, HAND)
     cut = Waiver((REST,), figure["flow_L_s"] * faults.CUT_S, faults.CUT_S, STAYS)
     cooks = Waiver((REST,), figure["hot_K"], DAYLIGHT_S, NO_SWITCH)
-    return {**_singles(figure, empties, cut, cooks), **_pairs(figure, empties, cut, cooks)}
+    return {**_singles(figure, empties, cut, cooks), **_pairs(figure, empties, cut, cooks),
+            **_unseen(rig, figure)}
 
 
 def _singles(figure, empties, cut, cooks):
@@ -154,6 +155,20 @@ def _pairs(figure, empties, cut, cooks):
         ("load-lost + power-cut", "over-trip"): Waiver(
             (REST, LIGHT), faults.CUT_S, faults.CUT_S, "clamp, rated for runaway for ever"),
     }
+
+
+def _unseen(rig, figure):
+    """Returns what a rig is allowed besides, or instead, that lacks an instrument."""
+    found = {}
+    if rig["sensors.level"] == "absent":
+        # Behind the float there is no level: 80-VLV, when none comes.
+        found["low-float-stuck", "open"] = Waiver(
+            (LIGHT, REST), figure["outlet_L"], figure["outlet_L"] / figure["least_L_s"], LOW)
+    if rig["sensors.valve_position"] == "absent":
+        # 48-SHT sees the water and locks the light out; the pump may lift what runs down.
+        for fault in ("valve-creeps", "valve-drifts", "valve-stuck"):
+            found[fault, "together"] = Waiver((PUMP, REST), DAYLIGHT_S, DAYLIGHT_S, HAND)
+    return found
 
 
 WAIVERS = table(given()["rig"])     # the demo's
