@@ -67,6 +67,7 @@ class Scene(NamedTuple):
 # A small battery just above the reset of 27-SUP: a flat one would keep all off from the start.
 FLAT = {"supply.start_charge_frac": 0.097, "supply.capacity_Ah": 0.1,
         "lower.start_volume_m3": 0.7}
+HOUR_S = 3600.0               # in which a light that comes and goes must come to rest
 ROOM = {"lower.start_volume_m3": 0.7}    # for an hour's water of the turbine
 LOCKS_S = 1400.0              # four trips and their waits
 SCENES = {
@@ -97,10 +98,11 @@ SCENES = {
     "panel-monitor-lost": Scene(then=("3-PNA",)),
     "generator-monitor-lost": Scene(then=("3-GNA",)),
     "supply-monitor-lost": Scene(then=("3-SPA",)),
-    "low-float-loose": Scene(ROOM),
-    "lower-full-loose": Scene(ROOM),
+    "low-float-loose": Scene(ROOM, watch_s=HOUR_S),
+    "lower-full-loose": Scene(ROOM, watch_s=HOUR_S),
+    "lamp-monitor-drops": Scene(watch_s=HOUR_S),
     "panel-monitor-drops": Scene(then=("3-PNA",)),
-    "generator-monitor-drops": Scene(then=("3-GNA",)),
+    "generator-monitor-drops": Scene(then=("3-GNA",), watch_s=HOUR_S),
     "supply-monitor-drops": Scene(then=("3-SPA",)),
     "motor-sensor-garbled": Scene(watch_s=300.0),
     "pump-current-stuck": Scene(after=((orders.PUMP_ALLOWED, 0, 60),)),

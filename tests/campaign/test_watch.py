@@ -3,11 +3,12 @@
 import pytest
 
 from keeper import modes
+from keeper import settings as st
 from keeper.operation import orders
 from tests.campaign.given import given
 from tests.campaign.hazards import Watch
 from tests.campaign.limits import Limits
-from tests.campaign.scene import staged
+from tests.campaign.scene import MINUTES, Watched, demo, staged
 from tests.campaign.still import BELOW, BEYOND, JUST_S, LIMITS, driven, looked, runs_down, turns
 from tests.campaign.test_hazards import CASES, _wheel
 from tests.campaign.wishes import Told
@@ -168,6 +169,20 @@ def test_a_pump_that_starts_and_lifts_nothing_in_the_sun_is_idle(twin, cell_degC
         looked(twin, 25.0, step_s=1.0)
         plant.pump_commanded = 0
     assert "idle" in twin.watch.found
+
+
+@pytest.mark.parametrize(("start_mV", "is_idle"), [(26000, True), (23500, False)])
+def test_a_rig_whose_start_voltage_no_hot_panel_reaches_is_idle_in_the_sun(start_mV, is_idle):
+    # 33 degC of air and 900 W/m2: the unloaded panel gives 25 V.  It once wanted 26.
+    rig, settings = demo({"upper.start_volume_m3": 0.3})
+    settings[st.index("start_panel_mV")] = start_mV
+    hot = Watched(rig, settings, ([900.0] * MINUTES, [66.0] * MINUTES, [33.0] * MINUTES))
+    try:
+        for _ in range(round(LIMITS.idle_s * 10) + 400):
+            hot.step()
+        assert ("idle" in hot.watch.found) == is_idle
+    finally:
+        hot.close()
 
 
 def test_a_pump_that_lifts_is_not_idle_and_a_sun_that_was_weak_in_a_start_excuses_the_wait(twin):
