@@ -177,7 +177,8 @@ def _one_day(day):
 
 
 def _dull(_, pool):
-    week = [days.Day(seed, kind="dull week", with_faults=False) for seed in DULL_WEEK]
+    week = [days.Day(seed, kind="dull week", with_faults=False, demo=True)
+            for seed in DULL_WEEK]
     return len(week), _told(pool.map(_one_day, week), len(week), lambda one: (
         f"day {one.day.seed} of the dull week:"))
 
@@ -210,7 +211,9 @@ def _days(asked, pool):
     for fault, others in _unexpected(kept).items():
         print(f"  not expected of {fault or 'a healthy rig'}: {', '.join(others)}")
     healthy = [one for one in kept if not one.fault]
-    print(f"  {len(healthy)} days without a fault: {sum(one.trips for one in healthy)} trips,"
+    hazards = sum(any(said.startswith("hazard") for said in one.failures) for one in kept)
+    print(f"  {hazards} days with a hazard that nothing excuses;"
+          f" {len(healthy)} days without a fault: {sum(one.trips for one in healthy)} trips,"
           f" {sum(one.lockouts for one in healthy)} lockouts;"
           f" {sum(one.day.is_drawn for one in kept)} days of random rigs;"
           f" {sum(one.lifted_L for one in kept):.0f} L up,"
