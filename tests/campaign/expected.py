@@ -38,6 +38,22 @@ def within_s(name: str) -> float:
     return float(faults.row_of(name)[faults.F_WITHIN_S])
 
 
+# An instrument that a rig may lack, and the faults that it must then be spared: what it
+# would show, and its own.
+SEEN_BY = {
+    "sensors.water_temperature": ("frost", "water-sensor-lost", "water-sensor-garbled",
+                                  "water-sensor-stuck"),
+    "sensors.level": ("level-sensor-open", "level-sensor-short", "level-stuck", "level-offset"),
+    "sensors.valve_position": ("valve-sensor-open",),
+}
+
+
+def of_rig(rig) -> tuple:
+    """Returns the faults that a rig [dict "section.key_unit"] can show."""
+    spared = {name for key, names in SEEN_BY.items() if rig[key] == "absent" for name in names}
+    return tuple(name for name in NAMES if name not in spared)
+
+
 class Scene(NamedTuple):
     """What a case needs besides its state, and what it must show besides its first element."""
 
@@ -51,6 +67,8 @@ class Scene(NamedTuple):
 # A small battery just above the reset of 27-SUP: a flat one would keep all off from the start.
 FLAT = {"supply.start_charge_frac": 0.097, "supply.capacity_Ah": 0.1,
         "lower.start_volume_m3": 0.7}
+HOUR_S = 3600.0               # in which a light that comes and goes must come to rest
+ROOM = {"lower.start_volume_m3": 0.7}    # for an hour's water of the turbine
 LOCKS_S = 1400.0              # four trips and their waits
 SCENES = {
     "upper-float-stuck": Scene({"upper.start_volume_m3": 0.955}),
@@ -85,6 +103,17 @@ SCENES = {
     "panel-monitor-lost": Scene(then=("3-PNA",)),
     "generator-monitor-lost": Scene(then=("3-GNA",)),
     "supply-monitor-lost": Scene(then=("3-SPA",)),
+    "low-float-loose": Scene(ROOM, watch_s=HOUR_S),
+    "lower-full-loose": Scene(ROOM, watch_s=HOUR_S),
+    "lamp-monitor-drops": Scene(watch_s=HOUR_S),
+    "panel-monitor-drops": Scene(then=("3-PNA",)),
+    "generator-monitor-drops": Scene(then=("3-GNA",), watch_s=HOUR_S),
+    "supply-monitor-drops": Scene(then=("3-SPA",)),
+    "motor-sensor-garbled": Scene(watch_s=300.0),
+    "pump-current-stuck": Scene(after=((orders.PUMP_ALLOWED, 0, 60),)),
+    "generator-voltage-stuck": Scene(after=((orders.LIGHT, 600, 60),)),
+    "lamp-current-stuck": Scene(after=((orders.LIGHT, 600, 60),)),
+    "meter-down-slow": Scene(ROOM),
 }
 
 
@@ -125,6 +154,7 @@ SINCE = {
     "valve-drifts": lambda twin: (
         twin.plant.down.position * 1000 > twin.settings[st.index("valve_open_permille")]),
     "foot-valve-stuck": lambda twin: bool(twin.plant.pump_commanded),
+    "pump-current-stuck": lambda twin: not twin.plant.pump_commanded,
     "load-lost": lambda twin: (
         twin.plant.down.generator_V * 1000 > twin.settings[st.index("generator_trip_mV")]),
 }
@@ -140,6 +170,8 @@ BLINDS = {
     "motor-sensor-loose": ("motor hot",),
     # 3-THM finds it in a run; until then each limit looks at the other one.
     "thermometers-swapped": ("motor hot", "freezing"),
+    "water-sensor-stuck": ("freezing",),
+    "supply-voltage-stuck": ("supply low",),
 }
 
 # In a trial start a missing flow is 48-PMP's, in pump mode 80-PMP's; an opening
@@ -152,6 +184,8 @@ ELSEWHERE: dict[str, tuple[str, ...]] = {
     "valve-drifts": ("48-VLV",),
     # In a trial start, and in weak sun, so little flow is not surely one.
     "strainer-half-clogged": ("48-PMP", "80-PMP"),
+    # Stuck while it rests, the current of the next run is missing.
+    "pump-current-stuck": ("37-PMP",),
 }
 
 # Only noted, or seen by nobody yet: pump and light go on. Not so with meter-up-slow: 40 % of
@@ -160,7 +194,9 @@ ELSEWHERE: dict[str, tuple[str, ...]] = {
 GOES_ON = frozenset((
     "panel-current-clipped", "generator-current-clipped", "supply-current-clipped",
     "level-sensor-open", "level-sensor-short", "clamp-lost", "motor-sensor-stuck",
-    "button-stuck", "meter-up-noise", "meter-down-noise"))
+    "button-stuck", "meter-up-noise", "meter-down-noise", "motor-sensor-garbled",
+    "water-sensor-garbled", "panel-current-stuck", "generator-current-stuck",
+    "supply-voltage-stuck", "supply-current-stuck", "water-sensor-stuck", "meter-down-slow"))
 
 
 class Follower(NamedTuple):
@@ -232,6 +268,26 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("37-LMP", NIGHT_S, "a low jet turns the wheel below 59-GEN, and no lamp draws"),),
     "level-offset": (
         Follower("71H-LVL", DAYLIGHT_S, "the level reads full 80 mm early"),),
+    "upper-float-loose": (
+        Follower("66-PMP", DAYLIGHT_S, "each opening ends a run, and another start is counted"),),
+    "lower-float-loose": (
+        Follower("66-PMP", DAYLIGHT_S, "each opening ends a run, and another start is counted"),),
+    "panel-monitor-drops": (
+        Follower("66-PMP", DAYLIGHT_S, "each loss ends a run, and another start is counted"),),
+    "pump-monitor-drops": (
+        Follower("66-PMP", DAYLIGHT_S, "each loss ends a run, and another start is counted"),),
+    "panel-voltage-stuck": (
+        Follower("37-PMP", DAYLIGHT_S + NIGHT_S, "the voltage that is read demands a current that"
+                 " a weaker sun does not give"),
+        Follower("48-PMP", TRIAL_S, "the voltage that is read makes power enough to lift"),
+        Follower("80-PMP", DAYLIGHT_S, "the same when the sun sinks while it runs")),
+    "pump-current-stuck": (
+        Follower("14-PMP", DAYLIGHT_S, "volts fall with the sun, and the current seems to stay"),
+        Follower("80-PMP", DAYLIGHT_S, "the current that is read makes power enough to lift")),
+    "generator-voltage-stuck": (
+        Follower("37-LMP", NIGHT_S, "volts are read though the wheel stands, and no lamp draws"),),
+    "supply-voltage-stuck": (
+        Follower("27-SUP", DAYLIGHT_S + NIGHT_S, "it may have been low when it stuck"),),
 }
 
 

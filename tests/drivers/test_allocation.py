@@ -14,17 +14,15 @@ import pytest
 from keeper.boards import base, parts
 from keeper.drivers import (
     analog,
-    contacts,
-    monitors,
     pulse,
     pulses,
     scratch,
     supervised,
     switches,
     thermistor,
-    thermometers,
     valve,
 )
+from keeper.instruments import debouncing, monitors, thermometers
 
 # The functions that a scan goes through below `Board.read` and `Board.write`.
 SCAN_PATH = {
@@ -32,7 +30,7 @@ SCAN_PATH = {
     parts.NoMeter: ("read",),
     analog.AnalogInput: ("read",),
     analog.LinearSensor: ("read",),
-    contacts.Contacts: ("read",),
+    debouncing.Debounced: ("read",),
     monitors.Monitors: ("read",),
     monitors.Monitor: ("has_failed", "sample", "publish", "_signed", "pass_scan"),
     pulses.PulseMeter: ("read", "_newest"),

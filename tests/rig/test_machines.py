@@ -12,7 +12,7 @@ from forebay.rig.schema import SECTIONS
 from forebay.sun import plane
 from forebay.twin.downhill import Downhill
 from forebay.twin.uphill import Uphill
-from keeper.drivers.thermometers import rom_code
+from keeper.instruments.thermometers import rom_code
 from keeper.physics import of_rig, surge
 from tests.rig.test_rig import changed, faults
 

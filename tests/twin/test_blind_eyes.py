@@ -98,7 +98,7 @@ def test_false_pulses_let_no_pump_be_tried_again_and_again_that_moves_no_water(
     tmp_path, blocked, per_s
 ):
     one = twin(tmp_path, steady(900.0), LOW)
-    one.leads.hums(PULSES_UP, per_s)
+    one.leads.pulses(PULSES_UP, per_s)
     bring_on(one, blocked)
     acted, starts = played(one, 3 * 3600.0)
     assert starts <= STARTS
@@ -110,7 +110,7 @@ def test_false_pulses_let_no_pump_be_tried_again_and_again_that_moves_no_water(
 def test_weak_sun_is_no_fault_at_any_lift_with_or_without_false_pulses(tmp_path, sun, lower_m3):
     for per_s in (0, 1, 5):
         one = twin(tmp_path / str(per_s), steady(sun), {**LOW, "lower.start_volume_m3": lower_m3})
-        one.leads.hums(PULSES_UP, per_s)
+        one.leads.pulses(PULSES_UP, per_s)
         acted, _ = played(one, 600.0)
         assert not acted
 
@@ -125,7 +125,7 @@ def test_noise_on_the_meter_of_the_penstock_takes_neither_water_nor_light_away(t
     if state == modes.PUMPING:
         run_until(one, PUMPING, 200)
     one.run(300)
-    one.leads.hums(PULSES_DOWN, 5)
+    one.leads.pulses(PULSES_DOWN, 5)
     acted, _ = played(one, 300.0)
     assert one.keeper.lockouts == 0
     assert acted
@@ -151,7 +151,7 @@ def test_the_valve_of_a_light_that_gets_no_water_shuts_though_the_meter_hums(tmp
     one = twin(tmp_path, steady(0.0), HALF)
     run_until(one, RUNNING, 400)
     one.run(1800)
-    one.leads.hums(PULSES_DOWN, 5)
+    one.leads.pulses(PULSES_DOWN, 5)
     bring_on(one, "hand-valve-shut")
     acted, _ = played(one, 30.0)
     assert acted[0] == "80-VLV"

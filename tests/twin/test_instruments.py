@@ -7,7 +7,7 @@ from forebay.twin.plant import Plant
 from forebay.twin.sensors import Sensors
 from keeper import channels as ch
 from keeper import modes
-from keeper.drivers.monitors import Monitors
+from keeper.instruments.monitors import Monitors
 from tests.campaign.coarse import CoarseTwin
 from tests.campaign.scene import demo, steady
 from tests.twin.rigs import PUMPING, run_until, twin

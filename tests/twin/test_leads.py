@@ -2,7 +2,7 @@
 
 import pytest
 
-from forebay.twin.effects import apply
+from forebay.twin.effects import WIRED, apply
 from forebay.twin.leads import Leads
 from forebay.words.measured import REASONS
 from keeper import channels as ch
@@ -145,9 +145,9 @@ def test_each_way_in_which_a_wire_lies():
     assert disturbed(wired("shares", 40), *[1] * 10) == [0, 0, 1, 0, 1, 0, 0, 1, 0, 1]
     assert disturbed(wired("shares", 0), 5, 6) == [0, 0]
     assert disturbed(wired("shares", 250), 2, 2) == [5, 5]
-    # 4 false pulses a second, ten scans a second.
-    assert disturbed(wired("hums", 4), *[0] * 10) == [0, 0, 1, 0, 1, 0, 0, 1, 0, 1]
-    assert disturbed(wired("hums", 20), 3, 3) == [5, 5]
+    # 5 false pulses a second are one in each other scan of 0.1 s; 25 are five in two.
+    assert disturbed(wired("pulses", 5), 0, 0, 1, 1) == [0, 1, 1, 2]
+    assert disturbed(wired("pulses", 25), 0, 0, 0, 0) == [2, 3, 2, 3]
 
 
 def test_two_values_that_are_swapped_each_say_what_the_other_is():
@@ -210,6 +210,43 @@ def test_swapped_thermometers_are_those_of_motor_and_water():
     assert (values[ch.MOTOR_MDEGC], values[ch.WATER_MDEGC]) == (ch.WATER_MDEGC, ch.MOTOR_MDEGC)
     values[ch.MOTOR_MDEGC], values[ch.WATER_MDEGC] = ch.MOTOR_MDEGC, ch.WATER_MDEGC
     assert values == list(range(ch.READ))
+
+
+# The catalogue's words once more, as the way in which that wire fails and what it is of.
+FAILS = {
+    "upper-float-loose": ("flickers", "contact_71h_up"),
+    "over-full-loose": ("flickers", "contact_71hh_up"),
+    "low-float-loose": ("flickers", "contact_71l_up"),
+    "lower-float-loose": ("flickers", "contact_71l_lo"),
+    "lower-full-loose": ("flickers", "contact_71h_lo"),
+    "stop-loose": ("flickers", "contact_stop"),
+    "panel-monitor-drops": ("drops", "panel_mA"), "pump-monitor-drops": ("drops", "pump_mA"),
+    "generator-monitor-drops": ("drops", "generator_mA"),
+    "lamp-monitor-drops": ("drops", "lamp_mA"), "supply-monitor-drops": ("drops", "supply_mA"),
+    "motor-sensor-garbled": ("garbles", "motor_mdegC"),
+    "water-sensor-garbled": ("garbles", "water_mdegC"),
+    "panel-voltage-stuck": ("sticks", "panel_mV"), "panel-current-stuck": ("sticks", "panel_mA"),
+    "pump-current-stuck": ("sticks", "pump_mA"),
+    "generator-voltage-stuck": ("sticks", "generator_mV"),
+    "generator-current-stuck": ("sticks", "generator_mA"),
+    "lamp-current-stuck": ("sticks", "lamp_mA"), "supply-voltage-stuck": ("sticks", "supply_mV"),
+    "supply-current-stuck": ("sticks", "supply_mA"),
+    "water-sensor-stuck": ("sticks", "water_mdegC"),
+}
+
+
+@pytest.mark.parametrize("name", FAILS)
+def test_a_wire_that_fails_is_the_one_that_the_catalogue_names(name):
+    way, channel = FAILS[name]
+    done, wanted = Leads(), Leads()
+    apply(name, plant(steady(0.0)), done)
+    getattr(wanted, way)(PLACES[channel])
+    assert done.odd == wanted.odd
+    assert done.judges == wanted.judges
+
+
+def test_every_wire_of_the_table_is_looked_at_here():
+    assert set(WIRED) == set(FAILS)
 
 
 def test_a_chattering_upper_float_is_that_float():

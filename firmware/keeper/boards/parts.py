@@ -12,11 +12,11 @@ from keeper.channels import INVALID, MONITORS, NO_ANSWER
 from keeper.drivers import valve as valves
 from keeper.drivers.analog import FULL, AnalogInput, LinearSensor, steps
 from keeper.drivers.i2c_bus import Bus
-from keeper.drivers.monitors import Monitor, Monitors
 from keeper.drivers.pulse import Pulse
 from keeper.drivers.pulses import PulseMeter
 from keeper.drivers.streams import SerialStream
-from keeper.drivers.thermometers import Thermometers, rom_code
+from keeper.instruments.monitors import Monitor, Monitors
+from keeper.instruments.thermometers import Thermometers, rom_code
 
 PERMILLE = 1000
 MACHINES_A_BLOCK = 4     # RP2040 data sheet, 3.1

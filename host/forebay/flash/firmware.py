@@ -46,9 +46,10 @@ NATIVE = frozenset(f"keeper.{name}" for name in (
     "protection.derived.Starts.pass_time",
     "operation.sequence.Sequence.step", "operation.sequence.Sequence._cause",
     "operation.sequence.Sequence._pass_time", "operation.sequence.Sequence._pump_cause",
-    "operation.light.Light.pass_time", "boards.base.Board.write", "drivers.contacts.Contacts.read",
-    "drivers.pulses.PulseMeter._newest", "drivers.monitors.Monitors.read",
-    "drivers.monitors.Monitor.sample", "drivers.monitors.Monitor._signed",
+    "operation.light.Light.pass_time", "boards.base.Board.write",
+    "instruments.debouncing.Debounced.read", "drivers.pulses.PulseMeter._newest",
+    "instruments.monitors.Monitors.read", "instruments.monitors.Monitor.sample",
+    "instruments.monitors.Monitor._signed",
 ))
 # Bytes 0 and 1 of a compiled file: a letter and the version of its format.
 MPY_MARK = 0x4D  # "M"

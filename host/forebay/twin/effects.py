@@ -3,6 +3,7 @@
 Figures here say how bad a fault is; they are guesses, chosen to be seen.
 """
 
+from forebay.twin.leads import Leads
 from keeper import channels as ch
 
 EDGE_S, FULL_S, SHADE_S = 2.0, 60.0, 120.0
@@ -63,6 +64,32 @@ READS = {
     "lower-full-cut": ((ch.C_71H_LO, 0),),
 }
 
+# Wires that fail in a way of `leads`: fault -> (way, channel)
+WIRED = {
+    "upper-float-loose": (Leads.flickers, ch.C_71H_UP),
+    "over-full-loose": (Leads.flickers, ch.C_71HH_UP),
+    "low-float-loose": (Leads.flickers, ch.C_71L_UP),
+    "lower-float-loose": (Leads.flickers, ch.C_71L_LO),
+    "lower-full-loose": (Leads.flickers, ch.C_71H_LO),
+    "stop-loose": (Leads.flickers, ch.C_STOP),
+    "panel-monitor-drops": (Leads.drops, ch.PANEL_MA),
+    "pump-monitor-drops": (Leads.drops, ch.PUMP_MA),
+    "generator-monitor-drops": (Leads.drops, ch.GENERATOR_MA),
+    "lamp-monitor-drops": (Leads.drops, ch.LAMP_MA),
+    "supply-monitor-drops": (Leads.drops, ch.SUPPLY_MA),
+    "motor-sensor-garbled": (Leads.garbles, ch.MOTOR_MDEGC),
+    "water-sensor-garbled": (Leads.garbles, ch.WATER_MDEGC),
+    "panel-voltage-stuck": (Leads.sticks, ch.PANEL_MV),
+    "panel-current-stuck": (Leads.sticks, ch.PANEL_MA),
+    "pump-current-stuck": (Leads.sticks, ch.PUMP_MA),
+    "generator-voltage-stuck": (Leads.sticks, ch.GENERATOR_MV),
+    "generator-current-stuck": (Leads.sticks, ch.GENERATOR_MA),
+    "lamp-current-stuck": (Leads.sticks, ch.LAMP_MA),
+    "supply-voltage-stuck": (Leads.sticks, ch.SUPPLY_MV),
+    "supply-current-stuck": (Leads.sticks, ch.SUPPLY_MA),
+    "water-sensor-stuck": (Leads.sticks, ch.WATER_MDEGC),
+}
+
 
 def cloud_from(start_s):
     """Return the irradiance of a cloud's edges as a function of time [s] -> [W/m2] or None."""
@@ -84,6 +111,10 @@ def apply(name, plant, leads):
     done = name in READS
     for place, value in READS.get(name, ()):
         leads.says(place, value)
+    if name in WIRED:
+        way, place = WIRED[name]
+        way(leads, place)
+        done = True
     for kind in (_wire, _water, _pump, _light):
         done = kind(name, plant, leads) or done
     if not done and name != "power-cut":
@@ -91,19 +122,21 @@ def apply(name, plant, leads):
 
 
 def _wire(name, plant, leads):
-    """Bring on a fault of wires and instruments that says no fixed value."""
+    """Bring on a fault of wires and instruments that says no fixed value; see WIRED too."""
     if name == "upper-float-chatters":
         leads.chatters(ch.C_71H_UP)
     elif name == "meter-up-stopped":
         leads.shares(ch.PULSES_UP, 0)
     elif name == "meter-up-slow":
         leads.shares(ch.PULSES_UP, SLOW_PERCENT)
+    elif name == "meter-down-slow":
+        leads.shares(ch.PULSES_DOWN, SLOW_PERCENT)
     elif name == "meter-down-stopped":
         leads.shares(ch.PULSES_DOWN, 0)
     elif name == "meter-up-noise":
-        leads.hums(ch.PULSES_UP, NOISE_PER_S)
+        leads.pulses(ch.PULSES_UP, NOISE_PER_S)
     elif name == "meter-down-noise":
-        leads.hums(ch.PULSES_DOWN, NOISE_PER_S)
+        leads.pulses(ch.PULSES_DOWN, NOISE_PER_S)
     elif name == "thermometers-swapped":
         leads.swaps(ch.MOTOR_MDEGC, ch.WATER_MDEGC)
     elif name == "lamp-current-low":

@@ -12,6 +12,15 @@ CUT_S = 600.0                      # how long the board's supply stays off
 # A loop or reading acts within its delay, the scan that ends it and, for what is
 # read once a second, that second.
 LOOP_S, READING_S, SLOW_S = 0.5, 0.8, 2.0
+# A loose contact is open for up to 2 s, 62 s at most after it was; two thirds of its
+# openings outlast 0.7 s of debouncing and delay: of six all but one in a thousand times one.
+LOOSE_S = 372.0
+# A monitor that is read in turn and lost for 0.7 s each 90 s: two losses, as the first may
+# fall between its turns, and a reading.
+DROPS_S = 92.0
+# Level and volumes are compared each 50 mm: the first time the meter may have been sound for
+# a part of them, so that it takes a second; 100 L through a turbine of 35 mL/s.
+TWICE_S = 3000.0
 
 # name, what sticks, mode it needs, first element ("" = none), at most [s] after
 # the condition (plus one flash stall), what a person sees
@@ -167,13 +176,63 @@ _READINGS = (
     ("lamp-current-low", "the lamps' monitor reads 16 %", TURBINE_MODE, "3-AMP", 12.0,
      "noted; when the generator passes its rating, the light trips"),
 )
+_LOOSE = (
+    ("upper-float-loose", "the loop of LSH-UP opens at random, for up to 2 s", PUMP_MODE,
+     "71H-UP", LOOSE_S, "as a cut wire for a moment: the pump pauses"),
+    ("over-full-loose", "the loop of LSHH-UP opens at random, for up to 2 s", ANY_MODE,
+     "71HH-UP", LOOSE_S, "it trips the pump, at last for good: look at the cable"),
+    ("low-float-loose", "the loop of LSL-UP opens at random, for up to 2 s", TURBINE_MODE,
+     "71L-UP", LOOSE_S, "as an empty tank for a moment: the light goes out, and comes again"),
+    ("lower-float-loose", "the loop of LSL-LO opens at random, for up to 2 s", PUMP_MODE,
+     "71L-LO", LOOSE_S, "as an empty tank for a moment: the pump pauses"),
+    ("lower-full-loose", "the loop of LSH-LO opens at random, for up to 2 s", TURBINE_MODE,
+     "71H-LO", LOOSE_S, "as a full tank for a moment: the light goes out, and comes again"),
+    ("stop-loose", "the loop of the local stop opens at random, for up to 2 s", ANY_MODE,
+     "5-STP", LOOSE_S, "as if somebody pressed it for a moment"),
+    ("panel-monitor-drops", "the panel's monitor does not answer for 0.7 s of each 90 s",
+     ANY_MODE, "3-PAN", DROPS_S, "the pump pauses each time"),
+    ("pump-monitor-drops", "the pump's monitor does not answer for 0.7 s of each 90 s",
+     ANY_MODE, "3-PMP", READING_S, "the pump pauses each time"),
+    ("generator-monitor-drops", "the generator's monitor does not answer for 0.7 s of each 90 s",
+     ANY_MODE, "3-GEN", READING_S, "the light goes out each time, and comes again"),
+    ("lamp-monitor-drops", "the lamps' monitor does not answer for 0.7 s of each 90 s",
+     ANY_MODE, "3-LMP", DROPS_S, "the light goes out each time, and comes again"),
+    ("supply-monitor-drops", "the supply's monitor does not answer for 0.7 s of each 90 s",
+     ANY_MODE, "3-SUP", DROPS_S, "noted; the rest goes on"),
+    ("motor-sensor-garbled", "a reading in five of the motor's sensor is damaged", PUMP_MODE,
+     "", 0.0, "nothing: the readings between are near enough"),
+    ("water-sensor-garbled", "a reading in five of the coldest pipe's sensor is damaged",
+     STANDSTILL_MODE, "", 0.0, "nothing: the readings between are near enough"),
+)
+_STUCK = (
+    ("panel-voltage-stuck", "the panel's voltage reads the same for ever", PUMP_MODE, "", 0.0,
+     "nothing in a steady sun; in a weaker one the pump trips, and dusk and dawn go unseen"),
+    ("panel-current-stuck", "the panel's current reads the same for ever", PUMP_MODE, "", 0.0,
+     "nothing: only the balance misses it"),
+    ("pump-current-stuck", "the pump's current reads the same for ever", PUMP_MODE, "3-SW", 3.5,
+     "when the pump is off current seems to flow: locked out as for a welded switch"),
+    ("generator-voltage-stuck", "the generator's voltage reads the same for ever",
+     STANDSTILL_MODE, "37-GEN", 40.0, "stuck at nought no light seems to come: it trips"),
+    ("generator-current-stuck", "the generator's current reads the same for ever",
+     TURBINE_MODE, "", 0.0, "nothing: only the balance misses it"),
+    ("lamp-current-stuck", "the lamps' current reads the same for ever", STANDSTILL_MODE,
+     "37-LMP", 40.0, "noted when light comes and it reads nought; the light is too bright"),
+    ("supply-voltage-stuck", "the supply's voltage reads the same for ever", ANY_MODE, "", 0.0,
+     "nothing until the battery is flat: then the board goes out without a word"),
+    ("supply-current-stuck", "the supply's current reads the same for ever", ANY_MODE, "", 0.0,
+     "nothing: only the balance misses it"),
+    ("water-sensor-stuck", "the coldest pipe reads the same for ever", STANDSTILL_MODE, "", 0.0,
+     "nothing: frost would go unseen"),
+    ("meter-down-slow", "the meter of the penstock counts 40 % of the water", TURBINE_MODE,
+     "3-VOL", TWICE_S, "level and metered volumes disagree: noted"),
+)
 _EVENTS = (
     ("cloud-edge", "1000, 150, 1000 W/m2, each edge in 2 s", PUMP_MODE, "", 0.0,
      "nothing trips; the pump may pause"),
     ("power-cut", "the board's supply is off for 10 min", ANY_MODE, "", 0.0,
      "a new boot, a whole journal; the valve stays where it was, as the rig states"),
 )
-FAULTS = _WATER + _PUMP + _LIGHT + _READINGS + _EVENTS
+FAULTS = _WATER + _PUMP + _LIGHT + _READINGS + _EVENTS + _LOOSE + _STUCK
 F_NAME, F_WHAT, F_MODE, F_FIRST, F_WITHIN_S, F_SEEN = range(6)
 NAMES = tuple([row[F_NAME] for row in FAULTS])
 
