@@ -3,7 +3,6 @@
 """Flow meters on the PIO: counting, through stalls too, and a machine that falls silent."""
 
 import pytest
-import rp2
 
 from keeper.boards.parts import NoMeter, meters
 from keeper.channels import INVALID, NO_ANSWER, PULSES_DOWN, PULSES_UP

@@ -214,6 +214,6 @@ def notices(values: Mapping[str, Any]) -> list[str]:
     held_W, brightest_W = HELD_FRAC * least_light_W(values), max(values["lamps.steps_W"])
     if brightest_W <= held_W:
         return found
-    return [*found, f"Light of {brightest_W:.4g} W (lamps.steps) is above {held_W:.4g} W, {HELD_FRAC:.0%} "
-            "of what the lowest head gives: towards an empty tank it may be missed by more than "
-            "5 %."]
+    return [*found, f"Light of {brightest_W:.4g} W (lamps.steps) is above {held_W:.4g} W, "
+            f"{HELD_FRAC:.0%} of what the lowest head gives: towards an empty tank it may be "
+            "missed by more than 5 %."]

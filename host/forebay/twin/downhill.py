@@ -23,7 +23,7 @@ class Downhill(TurbineSet):
         self.drive = Drive(rig["valve.travel_s"], rig["valve.coast_s"], rig["valve.backlash"])
         self.position = 0.0      # valve travel, 0 shut to 1 open
         # Where something else than the valve's motor takes it; None = nothing does.
-        self.commanded = 0.0
+        self.commanded: float | None = 0.0
         self.seat_s2_m5 = 0.0    # head lost in a leaking seat / flow^2, 0 = tight
         self.inertia = rig["turbine.inertia_kg_m2"]
         self.middle = 0.0        # speed of the wheel half-way through the last step, rad/s
@@ -63,7 +63,7 @@ class Downhill(TurbineSet):
             if self.drive.on:
                 self._place(self.position + self.drive.step(dt_s))
         elif self.position != self.commanded:
-            self._travel(dt_s)
+            self._travel(dt_s, self.commanded)
         if self.valve_s2_m5 > 0.0 and water and head_m > 0.0:
             flow = self.fall_m3_s(head_m)
             weight_N = self.weight * flow
@@ -85,11 +85,11 @@ class Downhill(TurbineSet):
             self.generator_V = self.generator_A = self.lamp_A = self.clamp_A = self.dump_A = 0.0
             self.middle = 0.0
 
-    def _travel(self, dt_s):
+    def _travel(self, dt_s, commanded):
         """Move the valve towards where it was commanded, at its travel speed."""
         most = dt_s / self.drive.travel_s
-        gap = self.commanded - self.position
-        self._place(self.commanded if -most <= gap <= most else (
+        gap = commanded - self.position
+        self._place(commanded if -most <= gap <= most else (
             self.position + (most if gap > 0.0 else -most)))
 
     def _place(self, position):

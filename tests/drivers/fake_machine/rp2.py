@@ -115,7 +115,7 @@ class StateMachine:
             memory.append(program)
         self.program = program
         self.code = array("H", program.words)
-        self.line = jmp_pin.line if jmp_pin is not None else set_base.line
+        self.line = (set_base if jmp_pin is None else jmp_pin).line  # pyright: ignore
         self.frequency = freq
         self.counter = 0
         self.x = self.isr = self.osr = 0
