@@ -9,6 +9,7 @@ from keeper.operation import orders
 from keeper.physics import of_rig
 from keeper.protection.elements import number
 from tests.campaign.coarse import CoarseTwin, coarse_means
+from tests.campaign.given import described as as_given
 from tests.campaign.scene import Watched, demo, staged, steady
 
 SCANS = 100                # of a mean of 10 s
@@ -50,7 +51,7 @@ def test_lamp_power_keeps_to_the_setpoint_and_the_valve_rests(start_m3, share, t
     wanted_W = share * lowest_head_W()
     described = load_text(load().toml_text.replace('travel = "4 s"', f'travel = "{travel_s} s"'),
                           "rig.toml")
-    twin = Watched({**described.plant(), "upper.start_volume_m3": start_m3 + 0.01,
+    twin = Watched({**as_given(described)["rig"], "upper.start_volume_m3": start_m3 + 0.01,
                     "lower.start_volume_m3": 0.25}, described.settings(), steady(0.0))
     assert twin.until(lambda one: one.keeper.state == modes.RUNNING)
     assert twin.order(orders.LIGHT, round(1000 * wanted_W), 600) == orders.DONE
