@@ -10,8 +10,6 @@ Signs: every power and flow is positive in its normal direction; the supply
 current is positive while the buffer battery charges.
 """
 
-from keeper.clock import PERIOD_MS
-
 # A reading that cannot be trusted.  It lies outside every legal range and
 # within 31 bits, so that it stays a small int on the board.  A driver may add
 # one of the reasons; the scan keeps the reason and stores plain INVALID.
@@ -82,13 +80,13 @@ LOOP_HEALTHY, LOOP_SHORTED, LOOP_CUT = 0, 1, 2
 READ = LOOP_71HH + 1  # a board fills the values before this place, but for the two flows
 
 # What the keeper drives: name, lowest, highest.  Everything off and shut is all zero.
-# `valve_drive_ms` is for how long of a scan the valve's motor runs, + opens.
+# `valve_drive_ms` is for how long of a scan, 100 ms, the valve's motor runs, + opens.
 OUTPUTS = (
     ("pump_switch", 0, 1),
     ("valve_permille", 0, 1000),
     ("lamps_off", 0, 1),
     ("dump_switch", 0, 1),
-    ("valve_drive_ms", -PERIOD_MS, PERIOD_MS),
+    ("valve_drive_ms", -100, 100),
 )
 OUT_PUMP, OUT_VALVE, OUT_LAMPS_OFF, OUT_DUMP, OUT_DRIVE = range(len(OUTPUTS))
 

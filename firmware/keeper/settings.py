@@ -183,14 +183,17 @@ def index(name):
     return NAMES.index(name)
 
 
+RUN_PLACE = index("valve_run_ms")
+LONGEST_RUN_MS = SETTINGS[RUN_PLACE][R_HIGHEST]
+
+
 def fallback():
     """Return legal settings for a board whose own are unreadable: it only shuts its valve.
 
     Nobody knows how long that runs: as long as any valve needs.
     """
     values = least(FORM)
-    place = index("valve_run_ms")
-    values[place] = SETTINGS[place][R_HIGHEST]
+    values[RUN_PLACE] = LONGEST_RUN_MS
     return values
 
 

@@ -7,6 +7,7 @@ from hypothesis import strategies as some
 from keeper import channels as ch
 from keeper import modes as mo
 from keeper import settings as st
+from keeper.clock import PERIOD_MS
 from tests.keeper.scripted import HEALTHY, NUMBERS, Bench, ScriptedBoard, settings_with
 from tests.keeper.small_int import SmallInt
 
@@ -221,3 +222,7 @@ def test_a_lamp_power_that_is_not_known_never_opens_the_valve(place):
     bench.run(4, [(place, ch.INVALID)])  # its own element has not acted yet
     assert bench.state == mo.RUNNING
     assert bench.board.outputs[ch.OUT_VALVE] <= told
+
+
+def test_a_valve_s_motor_runs_for_a_whole_scan_at_most():
+    assert ch.OUTPUTS[ch.OUT_DRIVE][1:] == (-PERIOD_MS, PERIOD_MS)

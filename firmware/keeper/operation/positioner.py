@@ -16,7 +16,8 @@ from keeper.clock import PERIOD_MS, PERIODS_PER_S
 
 MILLIONTHS = 1000000
 PERMILLE = 1000
-READS_LOW, READS_HIGH = CHANNELS[VALVE_PERMILLE][CH_LOW], CHANNELS[VALVE_PERMILLE][CH_HIGH]
+READS_LOW = CHANNELS[VALVE_PERMILLE][CH_LOW]
+READS_HIGH = CHANNELS[VALVE_PERMILLE][CH_HIGH]
 SHUTS, RESTS, OPENS = -1, 0, 1
 # How fast the reckoning follows the sensor, a period: 2 permille a minute.  Thirty
 # moves an hour, each wrong by a few permille, are made good; a guess.
