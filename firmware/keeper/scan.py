@@ -103,7 +103,11 @@ class Scan:
         if not self.scans:
             self.positioner.begin(values[VALVE_PERMILLE])
         self._validate(values, periods)
-        self._see_valve(values)
+        positioner = self.positioner
+        if not positioner.aim and not positioner.is_learnt:
+            self._learn_zero(values)
+        if positioner.zero and values[VALVE_PERMILLE] != INVALID:
+            values[VALVE_PERMILLE] = positioner.true(values[VALVE_PERMILLE])
         sequence = self.sequence
         protection = self.protection
         state = sequence.state
@@ -195,7 +199,7 @@ class Scan:
             self.drains = 0
         outputs[OUT_PUMP] = self.derived.pump_on = pump_on
         outputs[OUT_VALVE] = self.sequence.valve_commanded = self.derived.commanded = valve
-        self.derived.is_home = positioner.is_home()
+        self.derived.is_home = positioner.is_home
         outputs[OUT_LAMPS_OFF] = outputs[OUT_DUMP] = self.drains
         acting = self.protection.acting
         if acting[OVER_VOLTAGE] or acting[OVERSPEED]:
@@ -213,17 +217,11 @@ class Scan:
         is_known = volts != INVALID and amps != INVALID
         self.governor.hold(max(0, volts * amps // 1000) if is_known else INVALID, setpoint)
 
-    def _see_valve(self, values):
-        """Put the position behind what the valve's sensor reads, and learn its zero."""
-        reading = values[VALVE_PERMILLE]
-        positioner = self.positioner
-        if positioner.aim == 0:
-            is_still = not values[FLOW_DOWN] and INVALID != values[GENERATOR_MV] < (
-                LEAST_GENERATOR_MV)
-            if positioner.learn(reading, is_still):
-                self.events.post(VALVE_ZERO, positioner.zero, 0)
-        if reading != INVALID and positioner.zero:
-            values[VALVE_PERMILLE] = positioner.true(reading)
+    def _learn_zero(self, values):
+        """Let the positioner learn what a valve that was pressed shut reads."""
+        is_still = not values[FLOW_DOWN] and INVALID != values[GENERATOR_MV] < LEAST_GENERATOR_MV
+        if self.positioner.learn(values[VALVE_PERMILLE], is_still):
+            self.events.post(VALVE_ZERO, self.positioner.zero, 0)
 
     def _count_without_bad(self, values, periods):
         """Add to the totals with untrusted factors as 0; the values stay as they are."""

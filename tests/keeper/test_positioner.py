@@ -37,7 +37,7 @@ class Valve:
     def step(self, is_still=True):
         """One scan; returns whether the zero moved."""
         positioner = self.positioner
-        learnt = positioner.aim == 0 and positioner.learn(self.reading(), is_still)
+        learnt = positioner.aim == 0 and not positioner.is_learnt and positioner.learn(self.reading(), is_still)
         reading = self.reading()
         seen = reading if reading == INVALID else positioner.true(reading)
         if not self.lit:
@@ -182,7 +182,7 @@ def test_what_it_reads_pressed_shut_is_its_zero(offset):
     assert valve.positioner.zero == offset
     assert valve.positioner.true(offset) == 0
     assert valve.positioner.true(1000) == 1000
-    assert valve.positioner.is_home()
+    assert valve.positioner.is_home
 
 
 @pytest.mark.parametrize("offset", [-56, 56, 300])

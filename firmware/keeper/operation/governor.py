@@ -69,7 +69,10 @@ class Governor:
         elif self.wait_periods > 0:
             self.wait_periods -= 1
         elif power_mW != INVALID:
-            self._judge(power_mW)
+            self.sum_mW += power_mW
+            self.count += 1
+            if self.count % LOOK_PERIODS == 0:
+                self._judge()
 
     def band_permille(self):
         """Return how far the power may stray before the valve moves [permille of it]."""
@@ -77,11 +80,7 @@ class Governor:
         effect = BAND_TENTHS * self.positioner.least // 10 * self._slope() // PER_CENTI
         return max(BAND_PERMILLE, effect)
 
-    def _judge(self, power_mW):
-        self.sum_mW += power_mW
-        self.count += 1
-        if self.count % LOOK_PERIODS:
-            return
+    def _judge(self):
         error = self._error(self.sum_mW // self.count)
         wide = max(self.band_permille(), LARGE_PERMILLE)
         if error > wide or error < -wide:

@@ -33,7 +33,9 @@ class Positioner:
     """One valve.
 
     Attributes: goal, aim, at [millionths]; zero, what the sensor reads at the shut end
-    [permille]; moves, starts of the motor since the start of the board.
+    [permille]; moves, starts of the motor since the start of the board; is_learnt, whether
+    nothing more is to be learnt of the zero; is_home, whether it stands pressed shut, its
+    zero learnt if it could be.
     """
 
     def __init__(self, settings):
@@ -62,6 +64,8 @@ class Positioner:
         self.left_ms = 0         # how long it is still pressed on at an end
         self.calm_periods = 0    # since it was pressed shut
         self.sum = 0             # of the readings since it came to rest [permille]
+        self.is_learnt = False
+        self.is_home = False
 
     def begin(self, reading):
         """Take over a valve of which the board reads `reading` [permille].
@@ -97,20 +101,20 @@ class Positioner:
         """Return whether the valve is still on its way [bool]."""
         return self.aim != self.goal or self.idle_periods == 0
 
-    def is_home(self):
-        """Return whether it was pressed shut, and its zero is learnt, or could not be [bool]."""
-        return self.aim == 0 and self.calm_periods > LEARNT_PERIODS
-
     def drive(self, position):
         """Pass one period; return the time for which the motor runs in it [ms], + opens.
 
         position: what the sensor says [permille], INVALID if it says nothing.
         """
-        self._advance()
+        if self.is_home and not self.goal and position <= self.shut_permille:
+            return 0  # the usual case: it is pressed shut, and stays so
+        if self.goal != self.aim:
+            self._advance()
         ms = self._wanted_ms(position) if self.is_driven else self._told()
         if ms == 0:
             self.runs_on = False
-            self.idle_periods = min(self.rest_periods, self.idle_periods + 1)
+            if self.idle_periods < self.rest_periods:
+                self.idle_periods += 1
             return 0
         if not self.runs_on:
             self.moves += 1
@@ -122,13 +126,24 @@ class Positioner:
         """Pass one period of a valve that goes by itself; at an end it has the time to seat."""
         self.at = self.aim
         if self.aim:
-            self.calm_periods = 0
-            self.left_ms = self.press_ms
+            self._leave()
         elif self.left_ms > 0:
             self.left_ms -= PERIOD_MS
         else:
-            self.calm_periods = min(AGAIN_PERIODS, self.calm_periods + 1)
+            self._be_calm()
         return 0
+
+    def _leave(self):
+        """It is not at an end: what it is there for begins anew."""
+        self.left_ms = self.press_ms
+        self.calm_periods = self.sum = 0
+        self.is_learnt = self.is_home = False
+
+    def _be_calm(self):
+        """Pass one period in which a valve that was pressed shut rests."""
+        self.calm_periods += 1
+        if self.calm_periods > LEARNT_PERIODS:
+            self.is_home = self.is_learnt = True
 
     def _advance(self):
         """Let the aim follow the goal, one period at the safe rate."""
@@ -144,11 +159,11 @@ class Positioner:
         if self.aim == 0 and gap > -self.least:
             self.at = 0
             return self._press_shut(position)
-        self.calm_periods = 0
         if self.aim == MILLIONTHS and gap < self.least:
             self.at = MILLIONTHS
             return self._press(OPENS)
-        self.left_ms = self.press_ms
+        if self.left_ms != self.press_ms or self.calm_periods:
+            self._leave()
         if gap >= self.least:
             return self._run(OPENS, gap)
         if gap <= -self.least:
@@ -191,15 +206,12 @@ class Positioner:
 
     def _press_shut(self, position):
         ms = self._press(SHUTS)
-        if ms:
-            self.calm_periods = 0
-            self.sum = 0
-        elif self.left_ms <= 0:
-            self.calm_periods += 1
+        if not ms and self.left_ms <= 0:
+            self._be_calm()
             if self.calm_periods > AGAIN_PERIODS:
                 self.calm_periods = AGAIN_PERIODS
                 if position > self.shut_permille:  # INVALID lies below
-                    self.calm_periods = 0
+                    self._leave()
                     self.left_ms = self.press_ms + position * self.run_ms // PERMILLE
         return ms
 
@@ -218,14 +230,15 @@ class Positioner:
         is no zero.
         """
         calm = self.calm_periods - CALM_PERIODS
-        if calm <= 0 or calm > LEARNT_PERIODS - CALM_PERIODS:
+        if calm <= 0:
             return False
         if not is_still or reading == INVALID:
-            self.calm_periods = LEARNT_PERIODS  # nothing is learnt before it is pressed again
+            self.is_learnt = True  # nothing is learnt before it is pressed again
             return False
         self.sum += reading
         if calm < LEARNT_PERIODS - CALM_PERIODS:
             return False
+        self.is_learnt = True
         mean = (self.sum + calm // 2) // calm
         if -self.most_zero <= mean <= self.most_zero and mean != self.zero:
             self.zero = mean

@@ -192,6 +192,9 @@ class Sequence:
         if (self.light.due() and self.in_state_periods >= self.light_least_off_periods
                 and not self.light_rest.left_periods and self._may(1, protection)):
             return LIGHT_DUE
+        if values[PANEL_MV] < self.unused_sun.near_mV:  # the usual case: no sun at all
+            self.unused_sun.periods = 0
+            return NO_CAUSE
         if (self.light.dark or self.forbidden_periods or not self.pump.may_start()
                 or not self.is_shut(values) or not self._may(0, protection)):
             self.unused_sun.periods = 0

@@ -23,11 +23,8 @@ class UnusedSun:
         self.was_told = False    # today it was told, or the pump has started
 
     def look(self, panel_mV, periods):
-        """Take a scan at standstill in which nothing but the sun bars the pump."""
+        """Take a scan at standstill, in such daylight, in which nothing bars the pump."""
         if self.was_told:
-            return
-        if panel_mV < self.near_mV:
-            self.periods = 0
             return
         self.highest_mV = max(self.highest_mV, panel_mV) if self.periods else panel_mV
         self.periods += periods

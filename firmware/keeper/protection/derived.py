@@ -93,6 +93,7 @@ class Derived:
         self.commanded = 0       # valve position of the scan before [permille]
         self.is_home = False     # the valve was pressed shut, as of the scan before
         self.pump_on = 0         # pump switch of the scan before
+        self.pump_told = True    # what is worked out of the pump may be other than 0
         self.mean = INVALID      # mean level, in 1/2**MEAN_SHIFT mm; INVALID = none yet
         self.from_mm = INVALID   # level at the start of the comparison with the volumes
         self.net_mL = 0          # metered volume since then, up less down
@@ -124,9 +125,12 @@ class Derived:
         if self.pump_on:
             values[WELDED_MA] = 0
             self._pump(values, pump_mA)
+            self.pump_told = True
         else:
             values[WELDED_MA] = pump_mA
-            self._tell_pump(values, 0)
+            if self.pump_told:
+                self.pump_told = False
+                self._tell_pump(values, 0)
         self._turbine(values, state)
         self._levels(values, state, periods)
         if state == PUMPING:
