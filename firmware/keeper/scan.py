@@ -186,7 +186,7 @@ class Scan:
             self._light(values, state_before)
         elif state == DRAINING:
             positioner.go(MILLIONTHS)
-        else:
+        elif positioner.goal:
             positioner.shut(position)
         outputs[OUT_DRIVE] = positioner.drive(position)
         # What is open by a hair is not told as shut.

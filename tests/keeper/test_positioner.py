@@ -40,7 +40,7 @@ class Valve:
         learnt = positioner.aim == 0 and not positioner.is_learnt and positioner.learn(self.reading(), is_still)
         reading = self.reading()
         seen = reading if reading == INVALID else positioner.true(reading)
-        if not self.lit:
+        if not self.lit and positioner.goal:
             positioner.shut(seen)
         ms = positioner.drive(seen)
         self.ms.append(ms)

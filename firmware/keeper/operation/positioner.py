@@ -92,10 +92,9 @@ class Positioner:
 
     def shut(self, position):
         """Shut at the safe rate, from where the sensor says: `position` [permille] or INVALID."""
-        if self.goal:
-            self.goal = 0
-            if self.is_driven and position != INVALID:
-                self.aim = self.at = min(MILLIONTHS, max(0, position * PERMILLE))
+        self.goal = 0
+        if self.is_driven and position != INVALID:
+            self.aim = self.at = min(MILLIONTHS, max(0, position * PERMILLE))
 
     def is_moving(self):
         """Return whether the valve is still on its way [bool]."""

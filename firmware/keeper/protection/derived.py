@@ -96,6 +96,8 @@ class Derived:
         self.pump_told = True    # what is worked out of the pump may be other than 0
         self.mean = INVALID      # mean level, in 1/2**MEAN_SHIFT mm; INVALID = none yet
         self.from_mm = INVALID   # level at the start of the comparison with the volumes
+        self.half_way_mm = INVALID  # level of which ...
+        self.half_way_mL_mm = 1  # ... a millimetre holds so much
         self.net_mL = 0          # metered volume since then, up less down
         self.up_nL = self.down_nL = 0   # parts of a millilitre that wait
         self.compared_periods = 0  # periods since then
@@ -152,7 +154,8 @@ class Derived:
         if panel_mV == INVALID or pump_mA == INVALID:
             self._tell_pump(values, INVALID)
             return
-        self._tell_pump(values, 0)
+        values[MISSING_MA] = values[STALL_MV] = values[NO_FLOW_UP_MW] = 0
+        values[OPEN_LEAD_MV] = values[LITTLE_FLOW_MW] = 0
         # The hardware has cut the motor: no current is no news.
         if not values[C_71HH_UP] or not values[C_STOP]:
             return
@@ -244,7 +247,11 @@ class Derived:
         if self.from_mm == INVALID:
             self._begin_comparison(mean)
         # Where the surface changes with the level, that half-way is the mean one.
-        metered = self.net_mL // self.volumes.mL_per_mm((mean + self.from_mm) >> 1)
+        half_way = (mean + self.from_mm) >> 1
+        if half_way != self.half_way_mm:
+            self.half_way_mm = half_way
+            self.half_way_mL_mm = self.volumes.mL_per_mm(half_way)
+        metered = self.net_mL // self.half_way_mL_mm
         moved = mean - self.from_mm
         if moved >= JUDGED_MM or moved <= -JUDGED_MM or (
                 metered >= JUDGED_MM or metered <= -JUDGED_MM):

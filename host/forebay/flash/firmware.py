@@ -38,6 +38,8 @@ NATIVE = frozenset(f"keeper.{name}" for name in (
     "totals.TotalsBank.add", "totals.TotalsBank._add_volumes", "totals.TotalsBank._add",
     "totals.TotalsBank._carry", "operation.governor.Governor.hold",
     "operation.positioner.Positioner.drive", "operation.positioner.Positioner._wanted_ms",
+    "operation.positioner.Positioner._follow", "scan.Scan._light",
+    "protection.derived.Derived._loads",
     "protection.derived.Derived._pump",
     "protection.derived.Derived._count", "protection.derived.Heat.pass_time",
     "protection.derived.Derived._motor",
@@ -163,7 +165,7 @@ def _compiled(text, processor):
     with tempfile.TemporaryDirectory() as name:
         source, out = Path(name) / (PROGRAM + ".py"), Path(name) / PROGRAM_FILE
         source.write_text(text, encoding="utf-8")
-        command = [_compiler(), "-O2", "-s", PROGRAM, "-o", str(out), str(source)]
+        command = [_compiler(), "-O3", "-s", PROGRAM, "-o", str(out), str(source)]
         if processor:
             command.insert(1, "-march=" + processor)
         try:
