@@ -6,7 +6,7 @@ A disturbance changes what the board reads, never what is true.
 from forebay.twin.sensors import Draws
 from keeper.clock import PERIOD_S, PERIODS_PER_S
 
-SAYS, ADDS, STICKS, GROWS, SHARES, CHATTERS, PULSES, FLICKERS, DROPS, GARBLES = range(10)
+SAYS, ADDS, STICKS, GROWS, SHARES, CHATTERS, FLICKERS, DROPS, GARBLES = range(9)
 PERCENT = 100
 CHATTER_OPEN, CHATTER_EVERY = 2 * PERIODS_PER_S, 45 * PERIODS_PER_S
 OPENS_S, HOLDS_S = (0.05, 2.0), (1.0, 60.0)     # of a loose contact, at random; guesses
@@ -50,10 +50,6 @@ class Leads:
         """A count of pulses loses all but so many [percent]."""
         self.odd.append([place, SHARES, percent, 0])
 
-    def pulses(self, place, per_s):
-        """A count has so many false pulses a second [1/s] beside its own."""
-        self.odd.append([place, PULSES, per_s, 0])
-
     def chatters(self, place):
         """A contact opens for 2 s every 45 s."""
         self.odd.append([place, CHATTERS, 0, None])
@@ -93,10 +89,6 @@ class Leads:
                 due = memory + values[place] * argument
                 values[place] = due // PERCENT
                 one[3] = due % PERCENT
-            elif kind == PULSES:
-                due = memory + argument
-                values[place] += int(due // PERIODS_PER_S)
-                one[3] = due % PERIODS_PER_S
             elif kind == FLICKERS:
                 if self._is_open(one):
                     values[place] = 0
