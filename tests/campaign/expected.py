@@ -176,7 +176,7 @@ ELSEWHERE: dict[str, tuple[str, ...]] = {
     "valve-creeps": ("33-VLV",),
     "valve-drifts": ("48-VLV",),
     # Stuck while it rests, the current of the next run is missing.
-    "pump-current-stuck": ("37-PMP",),
+    "pump-current-stuck": ("37-PMP", "37-LED"),
 }
 
 # Only noted, or seen by nobody yet: pump and light go on.
@@ -258,6 +258,9 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("80-PMP", DAYLIGHT_S, "the current that is read makes power enough to lift")),
     "generator-voltage-stuck": (
         Follower("37-LMP", NIGHT_S, "volts are read though the wheel stands, and no lamp draws"),),
+    "lamp-current-stuck": (
+        Follower("3-AMP", NIGHT_S, "the generator's meter sees the current that the lamps' does"
+                 " not"),),
     "supply-voltage-stuck": (
         Follower("27-SUP", DAYLIGHT_S + NIGHT_S, "it may have been low when it stuck"),),
 }
