@@ -258,6 +258,14 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("80-PMP", DAYLIGHT_S, "the current that is read makes power enough to lift")),
     "generator-voltage-stuck": (
         Follower("37-LMP", NIGHT_S, "volts are read though the wheel stands, and no lamp draws"),),
+    # In a small tank, found by a random rig: until the trips lock out, and in a drain.
+    "meter-down-stopped": (
+        Follower("3-VOL", NIGHT_S, "what comes down is not metered, and the level falls"),),
+    "meter-up-stopped": (
+        Follower("3-VOL", DAYLIGHT_S, "what goes up is not metered, and the level rises"),),
+    # Found by a random rig with a large generator.
+    "generator-current-high": (
+        Follower("3-GNA", NIGHT_S, "twenty times its current is more than any monitor reads"),),
     "lamp-current-stuck": (
         Follower("3-AMP", NIGHT_S, "the generator's meter sees the current that the lamps' does"
                  " not"),),
