@@ -15,6 +15,7 @@ from contextlib import nullcontext
 from typing import Any, NamedTuple
 
 from keeper import settings as st
+from keeper.clock import PERIOD_S
 from keeper.physics import of_rig
 from keeper.protection.elements import E_ACTION, TRIP, number
 from tests.campaign import expected, ideal, singles, waivers, weather
@@ -31,7 +32,7 @@ MILD_DEGC, FROSTLESS_DEGC = 14.0, 4.0      # air of days on which no pipe freeze
 LOOKS_S = 300             # how often the person looks at the rig
 MASS_FRAC = 1e-9          # design: books of water close to it, at any step
 ENERGY_FRAC = 1e-6        # and of energy at 10 Hz; the error goes with the step (tests/twin)
-
+SLICES = 10               # of a tank's height, in which its area is looked at
 
 COLD_BIT = 1 << number("23-CLD") - 1
 
@@ -198,6 +199,21 @@ class Life:
         self.came.add(one)   # as long as the fault stays it may let go and come again
 
 
+def _energy_frac(rig):
+    """Returns how far the books of energy may stand open [-].
+
+    What comes down in a step is taken at the level before it: half of that step's fall of
+    the level is the error, as a share of the head; of a tall rig with a wide tank nothing.
+    """
+    shape = of_rig.tank(rig, "upper.")
+    slice_m = shape.height_m / SLICES
+    area_m2 = min(shape.volume_m3((place + 1) * slice_m) - shape.volume_m3(place * slice_m)
+                  for place in range(SLICES)) / slice_m
+    flow_m3_s = waivers.figures(rig)["flow_L_s"] / waivers.L_PER_M3
+    fall_m = flow_m3_s * PERIOD_S / area_m2
+    return max(ENERGY_FRAC, 0.5 * fall_m / rig["upper.base_height_m"])
+
+
 def _judged(day, twin, script, log, life):
     plant = twin.plant
     failures = waivers.judged(twin.watch.found, script.fault, life.rig) + life.wrong
@@ -205,7 +221,7 @@ def _judged(day, twin, script, log, life):
     trips = sum(1 for one, _ in log.acted if singles.element(one, E_ACTION) >= TRIP)
     if abs(plant.mass_error()) > MASS_FRAC:
         failures.append(f"books of water open by {plant.mass_error():.1e}")
-    if abs(plant.energy_error()) > ENERGY_FRAC * (QUIET if day.coarse else 1):
+    if abs(plant.energy_error()) > _energy_frac(life.rig) * (QUIET if day.coarse else 1):
         failures.append(f"books of energy open by {plant.energy_error():.1e}")
     until_s, lifted_L, lamp_J = life.stood
     sun = plant.poa, plant.cell, plant.air

@@ -185,7 +185,7 @@ ELSEWHERE: dict[str, tuple[str, ...]] = {
     # In a trial start, and in weak sun, so little flow is not surely one.
     "strainer-half-clogged": ("48-PMP", "80-PMP"),
     # Stuck while it rests, the current of the next run is missing.
-    "pump-current-stuck": ("37-PMP",),
+    "pump-current-stuck": ("37-PMP", "37-LED"),
 }
 
 # Only noted, or seen by nobody yet: pump and light go on. Not so with meter-up-slow: 40 % of
@@ -286,6 +286,17 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("80-PMP", DAYLIGHT_S, "the current that is read makes power enough to lift")),
     "generator-voltage-stuck": (
         Follower("37-LMP", NIGHT_S, "volts are read though the wheel stands, and no lamp draws"),),
+    # In a small tank, found by a random rig: until the trips lock out, and in a drain.
+    "meter-down-stopped": (
+        Follower("3-VOL", NIGHT_S, "what comes down is not metered, and the level falls"),),
+    "meter-up-stopped": (
+        Follower("3-VOL", DAYLIGHT_S, "what goes up is not metered, and the level rises"),),
+    # Found by a random rig with a large generator.
+    "generator-current-high": (
+        Follower("3-GNA", NIGHT_S, "twenty times its current is more than any monitor reads"),),
+    "lamp-current-stuck": (
+        Follower("3-AMP", NIGHT_S, "the generator's meter sees the current that the lamps' does"
+                 " not"),),
     "supply-voltage-stuck": (
         Follower("27-SUP", DAYLIGHT_S + NIGHT_S, "it may have been low when it stuck"),),
 }

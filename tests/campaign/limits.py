@@ -74,7 +74,9 @@ class Limits:
         trip_V = rig["generator.trip_voltage_V"]
         self.trip_V = trip_V + self._reading(
             trip_V * rig["sensors.voltage_frac"], rig["sensors.voltage_noise_V"])
-        self.travel_s = rig["valve.travel_s"] + VALVE_RESERVE_S
+        # A penstock may let its valve travel no faster than its surge allows.
+        way_s = max(rig["valve.travel_s"], 1.0 / rig["limits.valve_rate_per_s"])
+        self.travel_s = way_s + VALVE_RESERVE_S
         # The wheel coasts from the clamp's runaway down to the trip, against its friction.
         trip_rad_s = (trip_V + rig["generator.rectifier_drop_V"]) / (
             rig["generator.emf_constant_V_s_rad"])
@@ -82,7 +84,7 @@ class Limits:
                    / rig["turbine.friction_torque_N_m"])
         self.over_trip_s = rig["limits.generator_delay_s"] + SCAN_S + self.travel_s + coast_s
         # An open valve that gives no light: up, the delay of 80-VLV and 37-GEN, and shut.
-        self.unlit_s = (rig["valve.travel_s"] + rig["limits.no_flow_delay_s"] + FLOW_WINDOW_S
+        self.unlit_s = (way_s + rig["limits.no_flow_delay_s"] + FLOW_WINDOW_S
                         + SCAN_S + self.travel_s)
         self.unwanted_s = LIT_LATE_S + self.travel_s
         self.empty_s = rig["limits.upper_empty_delay_s"] + SCAN_S + self.travel_s

@@ -126,8 +126,8 @@ class Ledger:
         unplaced = grown["up.panel_J"] + grown["inflow_J"] - spent - (self.held_J() - held_J)
         same("energy", unplaced, -self._of_the_step(grown), 0.0, FINEST_J)
         self.unplaced_J += unplaced
-        moved = sum(self.before[name] for name in ("up.panel_J", "inflow_J", "up.lift_J",
-                                                   "down.released_J"))
+        moved = sum(abs(self.before[name]) for name in ("up.panel_J", "inflow_J", "up.lift_J",
+                                                        "down.released_J"))
         if moved:
             same("energy_error", one.energy_error() * moved, self.unplaced_J, 3e-4, 1e-7)
 
