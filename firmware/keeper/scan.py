@@ -104,7 +104,7 @@ class Scan:
             self.positioner.begin(values[VALVE_PERMILLE])
         self._validate(values, periods)
         positioner = self.positioner
-        if not positioner.aim and not positioner.is_learnt:
+        if positioner.calm_periods and not positioner.is_learnt:
             self._learn_zero(values)
         if positioner.zero and values[VALVE_PERMILLE] != INVALID:
             values[VALVE_PERMILLE] = positioner.true(values[VALVE_PERMILLE])

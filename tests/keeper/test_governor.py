@@ -33,7 +33,7 @@ def governor_with(changes=()):
 
 
 def arrive(governor):
-    while governor.positioner.is_moving() or governor.positioner.aim != governor.positioner.goal:
+    while governor.positioner.aim != governor.positioner.goal:
         governor.positioner.drive(INVALID)
     for _ in range(5):
         governor.positioner.drive(INVALID)

@@ -147,8 +147,8 @@ def test_at_rest_the_reckoning_follows_the_sensor_slowly_and_nothing_moves():
     at = valve.positioner.at
     valve.run(600)
     # Two permille a minute.
-    assert valve.positioner.at - at == pytest.approx(1_800, abs=10)
-    assert valve.positioner.goal == pytest.approx(500_000 + 1_800, abs=10)
+    assert valve.positioner.at - at == pytest.approx(1_980, abs=10)
+    assert valve.positioner.goal == pytest.approx(500_000 + 1_980, abs=10)
     assert not any(valve.ms[count:])
 
 

@@ -64,7 +64,8 @@ class Governor:
             self.positioner.go(self.positioner.goal + change)
             self._settle()
             return
-        if self.positioner.is_moving():
+        positioner = self.positioner
+        if positioner.aim != positioner.goal or not positioner.idle_periods:
             self._settle()
         elif self.wait_periods > 0:
             self.wait_periods -= 1

@@ -19,9 +19,11 @@ PERMILLE = 1000
 READS_LOW = CHANNELS[VALVE_PERMILLE][CH_LOW]
 READS_HIGH = CHANNELS[VALVE_PERMILLE][CH_HIGH]
 SHUTS, RESTS, OPENS = -1, 0, 1
-# How fast the reckoning follows the sensor, a period: 2 permille a minute.  Thirty
-# moves an hour, each wrong by a few permille, are made good; a guess.
-FOLLOWS = 3
+# A valve that stands where it should is looked at again after this time.
+RESTS_PERIODS = PERIODS_PER_S - 1
+# How far the reckoning then follows the sensor: 2 permille a minute.  Thirty moves an
+# hour, each wrong by a few permille, are made good; a guess.
+FOLLOWS = 33
 # A valve that does not read shut is pressed again after this time; a guess.
 AGAIN_PERIODS = 10 * PERIODS_PER_S
 # After it was pressed shut it comes to rest, then its reading is averaged.
@@ -61,6 +63,7 @@ class Positioner:
         self.slack = 0           # backlash that the motor has still to take up
         self.idle_periods = self.rest_periods  # since the motor ran, no more than count
         self.runs_on = False     # the pulse before filled its period
+        self.rests_in = 0        # periods until it is looked at again
         self.left_ms = 0         # how long it is still pressed on at an end
         self.calm_periods = 0    # since it was pressed shut
         self.sum = 0             # of the readings since it came to rest [permille]
@@ -84,6 +87,7 @@ class Positioner:
     def go(self, goal):
         """Go to a position [millionths] at the safe rate: within the travel, and not shut."""
         self.goal = min(MILLIONTHS, max(self.least, goal))
+        self.rests_in = 0
 
     def step_by(self, change):
         """Move by a part of the travel [millionths] from where it is believed to stand."""
@@ -92,13 +96,9 @@ class Positioner:
 
     def shut(self, position):
         """Shut at the safe rate, from where the sensor says: `position` [permille] or INVALID."""
-        self.goal = 0
+        self.goal = self.rests_in = 0
         if self.is_driven and position != INVALID:
             self.aim = self.at = min(MILLIONTHS, max(0, position * PERMILLE))
-
-    def is_moving(self):
-        """Return whether the valve is still on its way [bool]."""
-        return self.aim != self.goal or self.idle_periods == 0
 
     def drive(self, position):
         """Pass one period; return the time for which the motor runs in it [ms], + opens.
@@ -106,9 +106,12 @@ class Positioner:
         position: what the sensor says [permille], INVALID if it says nothing.
         """
         if self.is_home and not self.goal and position <= self.shut_permille:
-            return 0  # the usual case: it is pressed shut, and stays so
+            return 0  # the usual case by day: it is pressed shut, and stays so
         if self.goal != self.aim:
             self._advance()
+        elif self.rests_in:
+            self.rests_in -= 1  # the usual case by night: it stands where it should
+            return 0
         ms = self._wanted_ms(position) if self.is_driven else self._told()
         if ms == 0:
             self.runs_on = False
@@ -167,14 +170,14 @@ class Positioner:
             return self._run(OPENS, gap)
         if gap <= -self.least:
             return self._run(SHUTS, -gap)
-        if position != INVALID and self.aim == self.goal:
-            self._follow(position * PERMILLE)
+        if self.aim == self.goal and self.idle_periods >= self.rest_periods:
+            self.rests_in = RESTS_PERIODS
+            if position != INVALID:
+                self._follow(position * PERMILLE)
         return 0
 
     def _turns(self, direction):
-        """Return whether the motor may run in a direction: a change of it rests first [bool]."""
-        if direction == self.direction:
-            return True
+        """Return whether the motor may turn round: it rests first [bool]."""
         if self.direction != RESTS and self.idle_periods < self.rest_periods:
             return False
         self.direction = direction
@@ -183,7 +186,7 @@ class Positioner:
 
     def _run(self, direction, way):
         """Run for a way [millionths], at most for this period."""
-        if not self._turns(direction):
+        if direction != self.direction and not self._turns(direction):
             return 0
         need = way + self.slack
         ms = PERIOD_MS
@@ -197,7 +200,7 @@ class Positioner:
 
     def _press(self, direction):
         """Press on at an end, so that the valve seats and the reckoning is true again."""
-        if self.left_ms <= 0 or not self._turns(direction):
+        if self.left_ms <= 0 or direction != self.direction and not self._turns(direction):
             return 0
         ms = min(PERIOD_MS, self.left_ms)
         self.left_ms -= ms

@@ -107,6 +107,7 @@ class Derived:
         self.moved_mdegC = INVALID
         self.still_periods = 0   # periods of pumping since the motor's reading moved
         self.run_periods = 0     # periods of this run
+        self.motor_periods = 0   # periods since the motor was last judged
         self.start_mdegC = 0     # the motor's reading as it began
 
     def fill(self, values, state, periods):
@@ -141,7 +142,7 @@ class Derived:
             self.moved_mdegC = values[MOTOR_MDEGC]
             self.still_periods = 0
             values[MOTOR_STILL_S] = values[MISSING_RISE_MDEGC] = 0
-            self.run_periods = 0
+            self.run_periods = self.motor_periods = 0
 
     def _tell_pump(self, values, nothing):
         """Nothing can be said of the pump (0), or not be trusted (INVALID)."""
@@ -295,7 +296,15 @@ class Derived:
         return self.rest_mm - mean
 
     def _motor(self, values, periods):
-        """Count how long the pump runs while the motor's reading stands still."""
+        """Count how long the pump runs while the motor's reading stands still.
+
+        Thermometers are read once a second, and so is this worked out.
+        """
+        self.motor_periods += periods
+        if self.run_periods and self.motor_periods < PERIODS_PER_S:
+            return
+        periods = self.motor_periods
+        self.motor_periods = 0
         reading = values[MOTOR_MDEGC]
         if reading != self.moved_mdegC:
             self.moved_mdegC = reading
@@ -303,13 +312,10 @@ class Derived:
         else:
             self.still_periods = min(LONGEST_PERIODS, self.still_periods + periods)
         values[MOTOR_STILL_S] = self.still_periods // PERIODS_PER_S
-        second = self.run_periods // PERIODS_PER_S
         if not self.run_periods:
             self.start_mdegC = reading
         self.run_periods = min(LONGEST_PERIODS, self.run_periods + periods)
-        # Thermometers are read once a second.
-        if not second or self.run_periods // PERIODS_PER_S != second:
-            self._place(values)
+        self._place(values)
 
     def _place(self, values):
         """Judge whether the motor's reading goes where a working motor's must go.
