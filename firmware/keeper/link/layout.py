@@ -70,21 +70,29 @@ def words_of(rows):
     return words
 
 
-def _table(address, kind, rows):
-    return address, kind, rows, words_of(rows)
+# The tables by kind.
+TABLES = (
+    ("status", STATUS), ("identity", IDENTITY_ROWS), ("desk", DESK_ROWS), ("wish", WISH_ROWS),
+)
 
 
-# first address, kind, then a type and how many, or a table and its registers.
+def _table(address, kind):
+    """Return a block of a table: its types alone, for a board has no use of the names."""
+    rows = dict(TABLES)[kind]
+    return address, kind, tuple([row[1] for row in rows]), words_of(rows)
+
+
+# first address, kind, then a type and how many, or a table's types and its registers.
 BLOCKS = (
-    _table(0, "status", STATUS),
+    _table(0, "status"),
     (LIVE, "value", "i32", COLUMNS),
     (LIVE + 2 * COLUMNS, "output", "i16", len(OUTPUTS)),
     (SUMS, "total", "u64", len(TOTALS)),
     (JUDGED, "derived", "i32", len(DERIVED)),
     (FIRST_OUT, "first", "i32", COLUMNS),
-    _table(IDENTITY, "identity", IDENTITY_ROWS),
-    _table(DESK, "desk", DESK_ROWS),
-    _table(WISHES, "wish", WISH_ROWS),
+    _table(IDENTITY, "identity"),
+    _table(DESK, "desk"),
+    _table(WISHES, "wish"),
 )
 REGISTERS_END = WISHES + words_of(WISH_ROWS)
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from forebay.words import link, measured
 from keeper.channels import CH_NAME, CH_UNIT, CHANNELS, OUTPUTS, TOTALS
-from keeper.link.layout import BLOCKS, ORDER_ROWS, WORDS
+from keeper.link.layout import BLOCKS, ORDER_ROWS, TABLES, WORDS
 from keeper.protection.derived import DERIVED
 
 
@@ -57,8 +57,9 @@ def _worded(rows):
 
 def _input_registers():
     rows = []
+    tables = dict(TABLES)
     for address, kind, what, _ in BLOCKS:
-        rows += _block(address, kind, _worded(what) if kind not in _NAMED else [
+        rows += _block(address, kind, _worded(tables[kind]) if kind in tables else [
             (name, what, unit, meaning) for name, unit, meaning in _NAMED[kind]])
     return tuple(rows)
 
