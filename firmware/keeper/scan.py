@@ -188,7 +188,11 @@ class Scan:
             positioner.go(MILLIONTHS)
         elif positioner.goal:
             positioner.shut(position)
-        outputs[OUT_DRIVE] = positioner.drive(position)
+        if positioner.rests_in:
+            positioner.rests_in -= 1  # the usual case by night: it stands where it should
+        elif not positioner.is_home or positioner.goal or position > positioner.shut_permille:
+            outputs[OUT_DRIVE] = positioner.drive(position)
+        # Else the usual case by day: it is pressed shut, and stays so.
         # What is open by a hair is not told as shut.
         valve = (positioner.aim + PERMILLE - 1) // PERMILLE
         # A full jet would overdrive the lamps: what drains goes to the dump load,
@@ -213,9 +217,10 @@ class Scan:
             self.governor.start(setpoint)
         volts = values[GENERATOR_MV]
         amps = values[LAMP_MA]
-        # Unknown power must not open the valve.
-        is_known = volts != INVALID and amps != INVALID
-        self.governor.hold(max(0, volts * amps // 1000) if is_known else INVALID, setpoint)
+        power = INVALID  # what is not known must not open the valve
+        if volts != INVALID and amps != INVALID:
+            power = volts * amps // 1000 if volts > 0 and amps > 0 else 0
+        self.governor.hold(power, setpoint)
 
     def _learn_zero(self, values):
         """Let the positioner learn what a valve that was pressed shut reads."""

@@ -42,7 +42,11 @@ class Valve:
         seen = reading if reading == INVALID else positioner.true(reading)
         if not self.lit and positioner.goal:
             positioner.shut(seen)
-        ms = positioner.drive(seen)
+        ms = 0
+        if positioner.rests_in:      # as a scan does
+            positioner.rests_in -= 1
+        else:
+            ms = positioner.drive(seen)
         self.ms.append(ms)
         if ms or self.drive.on:
             self.drive.supply(ms / 1000)

@@ -18,7 +18,7 @@ MILLIONTHS = 1000000
 PERMILLE = 1000
 READS_LOW = CHANNELS[VALVE_PERMILLE][CH_LOW]
 READS_HIGH = CHANNELS[VALVE_PERMILLE][CH_HIGH]
-SHUTS, RESTS, OPENS = -1, 0, 1
+SHUTS, OPENS = -1, 1
 # A valve that stands where it should is looked at again after this time.
 RESTS_PERIODS = PERIODS_PER_S - 1
 # How far the reckoning then follows the sensor: 2 permille a minute.  Thirty moves an
@@ -59,7 +59,7 @@ class Positioner:
         self.goal = self.aim = self.at = 0
         self.zero = 0
         self.moves = 0
-        self.direction = RESTS   # of the last move
+        self.direction = SHUTS   # of the last move; a start presses it shut
         self.slack = 0           # backlash that the motor has still to take up
         self.idle_periods = self.rest_periods  # since the motor ran, no more than count
         self.runs_on = False     # the pulse before filled its period
@@ -103,15 +103,11 @@ class Positioner:
     def drive(self, position):
         """Pass one period; return the time for which the motor runs in it [ms], + opens.
 
-        position: what the sensor says [permille], INVALID if it says nothing.
+        Need not be called while `rests_in` counts down, nor of a valve that is home,
+        is to stay so, and reads shut.  position: what the sensor says [permille], INVALID if it says nothing.
         """
-        if self.is_home and not self.goal and position <= self.shut_permille:
-            return 0  # the usual case by day: it is pressed shut, and stays so
         if self.goal != self.aim:
             self._advance()
-        elif self.rests_in:
-            self.rests_in -= 1  # the usual case by night: it stands where it should
-            return 0
         ms = self._wanted_ms(position) if self.is_driven else self._told()
         if ms == 0:
             self.runs_on = False
@@ -178,7 +174,7 @@ class Positioner:
 
     def _turns(self, direction):
         """Return whether the motor may turn round: it rests first [bool]."""
-        if self.direction != RESTS and self.idle_periods < self.rest_periods:
+        if self.idle_periods < self.rest_periods:
             return False
         self.direction = direction
         self.slack = self.backlash

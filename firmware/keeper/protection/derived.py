@@ -93,7 +93,7 @@ class Derived:
         self.commanded = 0       # valve position of the scan before [permille]
         self.is_home = False     # the valve was pressed shut, as of the scan before
         self.pump_on = 0         # pump switch of the scan before
-        self.pump_told = True    # what is worked out of the pump may be other than 0
+        self.pump_told = False   # what is worked out of the pump may be other than 0
         self.mean = INVALID      # mean level, in 1/2**MEAN_SHIFT mm; INVALID = none yet
         self.from_mm = INVALID   # level at the start of the comparison with the volumes
         self.half_way_mm = INVALID  # level of which ...
@@ -107,7 +107,6 @@ class Derived:
         self.moved_mdegC = INVALID
         self.still_periods = 0   # periods of pumping since the motor's reading moved
         self.run_periods = 0     # periods of this run
-        self.motor_periods = 0   # periods since the motor was last judged
         self.start_mdegC = 0     # the motor's reading as it began
 
     def fill(self, values, state, periods):
@@ -142,7 +141,7 @@ class Derived:
             self.moved_mdegC = values[MOTOR_MDEGC]
             self.still_periods = 0
             values[MOTOR_STILL_S] = values[MISSING_RISE_MDEGC] = 0
-            self.run_periods = self.motor_periods = 0
+            self.run_periods = 0
 
     def _tell_pump(self, values, nothing):
         """Nothing can be said of the pump (0), or not be trusted (INVALID)."""
@@ -296,15 +295,7 @@ class Derived:
         return self.rest_mm - mean
 
     def _motor(self, values, periods):
-        """Count how long the pump runs while the motor's reading stands still.
-
-        Thermometers are read once a second, and so is this worked out.
-        """
-        self.motor_periods += periods
-        if self.run_periods and self.motor_periods < PERIODS_PER_S:
-            return
-        periods = self.motor_periods
-        self.motor_periods = 0
+        """Count how long the pump runs while the motor's reading stands still."""
         reading = values[MOTOR_MDEGC]
         if reading != self.moved_mdegC:
             self.moved_mdegC = reading
@@ -312,10 +303,13 @@ class Derived:
         else:
             self.still_periods = min(LONGEST_PERIODS, self.still_periods + periods)
         values[MOTOR_STILL_S] = self.still_periods // PERIODS_PER_S
+        second = self.run_periods // PERIODS_PER_S
         if not self.run_periods:
             self.start_mdegC = reading
         self.run_periods = min(LONGEST_PERIODS, self.run_periods + periods)
-        self._place(values)
+        # Thermometers are read once a second.
+        if not second or self.run_periods // PERIODS_PER_S != second:
+            self._place(values)
 
     def _place(self, values):
         """Judge whether the motor's reading goes where a working motor's must go.

@@ -35,6 +35,7 @@ LIT = mask(RUNNING)
 AT_REST = mask(STANDSTILL)
 PUMP_OFF = mask(STANDSTILL, RUNNING, CLOSING, DRAINING, MAINTENANCE)
 VALVE_SHUT = mask(STANDSTILL, TRIAL, PUMPING, MAINTENANCE)
+TOLD_SHUT = VALVE_SHUT | mask(CLOSING)
 # Drain-down is there to empty pipes and tank: what stays in them bursts them in the frost.
 NOT_DRAINING = mask(STANDSTILL, TRIAL, PUMPING, RUNNING, CLOSING, MAINTENANCE)
 ALWAYS = mask(STANDSTILL, TRIAL, PUMPING, RUNNING, CLOSING, DRAINING, MAINTENANCE)
@@ -173,7 +174,7 @@ ELEMENTS = (
     ("3-BTN", ch.BUTTON, ">", 0, 0, STUCK_MS, ALWAYS, RECORD, BOTH,
      0, ANYWHERE),
     ("33-SHT", dv.NOT_SHUT, ">", "valve_shut_permille", "valve_shut_permille", SHUT_MS,
-     ALWAYS, STOP, BOTH,
+     TOLD_SHUT, STOP, BOTH,
      0, ANYWHERE),
     # 26-MOT is blind then, as with 3-MOT; but at rest nothing shows it: a stop would start anew.
     ("3-THM", dv.MISSING_RISE_MDEGC, ">", 0, 0, PLACE_MS, mask(PUMPING), TRIP, PUMP,
