@@ -196,7 +196,7 @@ GOES_ON = frozenset((
     "level-sensor-open", "level-sensor-short", "clamp-lost", "motor-sensor-stuck",
     "button-stuck", "meter-up-noise", "meter-down-noise", "motor-sensor-garbled",
     "water-sensor-garbled", "panel-current-stuck", "generator-current-stuck",
-    "supply-voltage-stuck", "supply-current-stuck", "water-sensor-stuck", "meter-down-slow"))
+    "supply-voltage-stuck", "supply-current-stuck", "water-sensor-stuck"))
 
 
 class Follower(NamedTuple):
@@ -289,6 +289,9 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
     # In a small tank, found by a random rig: until the trips lock out, and in a drain.
     "meter-down-stopped": (
         Follower("3-VOL", NIGHT_S, "what comes down is not metered, and the level falls"),),
+    # A flow below the meter's floor counts as none.
+    "meter-down-slow": (
+        Follower("3-VOL", NIGHT_S, "what is not metered comes down, and the level falls"),),
     "meter-up-stopped": (
         Follower("3-VOL", DAYLIGHT_S, "what goes up is not metered, and the level rises"),),
     # Found by a random rig with a large generator.

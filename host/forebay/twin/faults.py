@@ -18,9 +18,6 @@ LOOSE_S = 372.0
 # A monitor that is read in turn and lost for 0.7 s each 90 s: two losses, as the first may
 # fall between its turns, and a reading.
 DROPS_S = 92.0
-# Level and volumes are compared each 50 mm: the first time the meter may have been sound for
-# a part of them, so that it takes a second; 100 L through a turbine of 35 mL/s.
-TWICE_S = 3000.0
 
 # name, what sticks, mode it needs, first element ("" = none), at most [s] after
 # the condition (plus one flash stall), what a person sees
@@ -224,7 +221,7 @@ _STUCK = (
     ("water-sensor-stuck", "the coldest pipe reads the same for ever", STANDSTILL_MODE, "", 0.0,
      "nothing: frost would go unseen"),
     ("meter-down-slow", "the meter of the penstock counts 40 % of the water", TURBINE_MODE,
-     "3-VOL", TWICE_S, "level and metered volumes disagree: noted"),
+     "80-VLV", 15.0, "so small a flow counts as none: it trips, as if the penstock were blocked"),
 )
 _EVENTS = (
     ("cloud-edge", "1000, 150, 1000 W/m2, each edge in 2 s", PUMP_MODE, "", 0.0,
