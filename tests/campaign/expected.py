@@ -182,6 +182,12 @@ ELSEWHERE: dict[str, tuple[str, ...]] = {
     "foot-valve-stuck": ("80-PMP",),
     "valve-creeps": ("33-VLV",),
     "valve-drifts": ("48-VLV",),
+    # A drain-down opens the valve wide: 103 % is beyond any reading, so it is lost there.
+    "valve-reads-high": ("3-VLV",),
+    # 9 % open while the pump runs is 33-VLV's, within a second; wide open as above.
+    "valve-reads-far": ("33-VLV", "3-VLV"),
+    # Stuck on its way, or in the shut place at the next light, it is not where it is told.
+    "valve-wiper-stuck": ("48-VLV",),
     # In a trial start, and in weak sun, so little flow is not surely one.
     "strainer-half-clogged": ("48-PMP", "80-PMP"),
     # Stuck while it rests, the current of the next run is missing.
@@ -224,6 +230,13 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("48-SHT", 120.0, "what passes a valve that is told to be shut is metered"),
         Follower("80-SHT", 120.0, "the same, whoever bears it out"),
         Follower("71D-UP", FALLS_S, "and the level falls at standstill")),
+    "valve-reads-high": (
+        Follower("48-VLV", 60.0, "with 3-VLV gone a drain-down opens anew; as often as it turns,"
+                 " the motor's rest and slack add to what is read too much"),),
+    "valve-reads-far": (
+        Follower("33-SHT", 120.0, "it never reads shut, however often it is pressed"),),
+    "valve-wiper-stuck": (
+        Follower("33-SHT", 120.0, "stuck on its way it never reads shut again"),),
     "valve-stuck": (
         Follower("80-SHT", DAYLIGHT_S, "the same, whoever bears it out"),
         Follower("48-SHT", DAYLIGHT_S, "in maintenance water runs though the valve is told shut"),
