@@ -79,6 +79,7 @@ SCENES = {
     "foot-valve-stuck": Scene(after=((orders.PUMP_ALLOWED, 1, 0),)),
     "pump-switch-welded": Scene({"upper.start_volume_m3": 0.970}, watch_s=600.0),
     "valve-stuck": Scene(after=((orders.BRIGHTNESS, 3, 60),)),
+    "valve-reads-far": Scene(then=("33-SHT",)),
     "valve-slow": Scene(after=((orders.REST, 60, 0),)),
     "frost": Scene(then=("23-WTR",), watch_s=7200.0),
     "jacket-blocked": Scene({"upper.start_volume_m3": 0.06}),
@@ -223,21 +224,22 @@ NIGHT_S = 57600.0        # the longest night: as long as water runs down
 # Each with the reason from physics.
 FOLLOWS: dict[str, tuple[Follower, ...]] = {
     "valve-creeps": (
+        Follower("33-SHT", 120.0, "it reads open, however often it is pressed shut"),
         Follower("48-SHT", 120.0, "what passes a valve that is told to be shut is metered"),
         Follower("80-SHT", 120.0, "the same, whoever bears it out"),
         Follower("71D-UP", FALLS_S, "and the level falls at standstill")),
     "valve-drifts": (
+        Follower("33-SHT", 120.0, "it reads open, however often it is pressed shut"),
         Follower("48-SHT", 120.0, "what passes a valve that is told to be shut is metered"),
         Follower("80-SHT", 120.0, "the same, whoever bears it out"),
         Follower("71D-UP", FALLS_S, "and the level falls at standstill")),
     "valve-reads-high": (
         Follower("48-VLV", 60.0, "with 3-VLV gone a drain-down opens anew; as often as it turns,"
                  " the motor's rest and slack add to what is read too much"),),
-    "valve-reads-far": (
-        Follower("33-SHT", 120.0, "it never reads shut, however often it is pressed"),),
     "valve-wiper-stuck": (
         Follower("33-SHT", 120.0, "stuck on its way it never reads shut again"),),
     "valve-stuck": (
+        Follower("33-SHT", 120.0, "stuck open it never reads shut, however often it is pressed"),
         Follower("80-SHT", DAYLIGHT_S, "the same, whoever bears it out"),
         Follower("48-SHT", DAYLIGHT_S, "in maintenance water runs though the valve is told shut"),
         Follower("80-VLV", NIGHT_S, "a valve stuck nearly shut passes no flow that is seen")),
