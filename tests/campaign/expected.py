@@ -233,6 +233,8 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("48-SHT", 120.0, "what passes a valve that is told to be shut is metered"),
         Follower("80-SHT", 120.0, "the same, whoever bears it out"),
         Follower("71D-UP", FALLS_S, "and the level falls at standstill")),
+    "valve-slow": (
+        Follower("33-SHT", 120.0, "told shut it is still on its way, longer than it is pressed"),),
     "valve-reads-high": (
         Follower("48-VLV", 60.0, "with 3-VLV gone a drain-down opens anew; as often as it turns,"
                  " the motor's rest and slack add to what is read too much"),),
