@@ -79,6 +79,7 @@ SCENES = {
     "foot-valve-stuck": Scene(after=((orders.PUMP_ALLOWED, 1, 0),)),
     "pump-switch-welded": Scene({"upper.start_volume_m3": 0.970}, watch_s=600.0),
     "valve-stuck": Scene(after=((orders.BRIGHTNESS, 3, 60),)),
+    "valve-reads-far": Scene(then=("33-SHT",)),
     "valve-slow": Scene(after=((orders.REST, 60, 0),)),
     "frost": Scene(then=("23-WTR",), watch_s=7200.0),
     "jacket-blocked": Scene({"upper.start_volume_m3": 0.06}),
@@ -182,6 +183,12 @@ ELSEWHERE: dict[str, tuple[str, ...]] = {
     "foot-valve-stuck": ("80-PMP",),
     "valve-creeps": ("33-VLV",),
     "valve-drifts": ("48-VLV",),
+    # A drain-down opens the valve wide: 103 % is beyond any reading, so it is lost there.
+    "valve-reads-high": ("3-VLV",),
+    # 9 % open while the pump runs is 33-VLV's, within a second; wide open as above.
+    "valve-reads-far": ("33-VLV", "3-VLV"),
+    # Stuck on its way, or in the shut place at the next light, it is not where it is told.
+    "valve-wiper-stuck": ("48-VLV",),
     # In a trial start, and in weak sun, so little flow is not surely one.
     "strainer-half-clogged": ("48-PMP", "80-PMP"),
     # Stuck while it rests, the current of the next run is missing.
@@ -196,7 +203,7 @@ GOES_ON = frozenset((
     "level-sensor-open", "level-sensor-short", "clamp-lost", "motor-sensor-stuck",
     "button-stuck", "meter-up-noise", "meter-down-noise", "motor-sensor-garbled",
     "water-sensor-garbled", "panel-current-stuck", "generator-current-stuck",
-    "supply-voltage-stuck", "supply-current-stuck", "water-sensor-stuck", "meter-down-slow"))
+    "supply-voltage-stuck", "supply-current-stuck", "water-sensor-stuck"))
 
 
 class Follower(NamedTuple):
@@ -217,14 +224,24 @@ NIGHT_S = 57600.0        # the longest night: as long as water runs down
 # Each with the reason from physics.
 FOLLOWS: dict[str, tuple[Follower, ...]] = {
     "valve-creeps": (
+        Follower("33-SHT", 120.0, "it reads open, however often it is pressed shut"),
         Follower("48-SHT", 120.0, "what passes a valve that is told to be shut is metered"),
         Follower("80-SHT", 120.0, "the same, whoever bears it out"),
         Follower("71D-UP", FALLS_S, "and the level falls at standstill")),
     "valve-drifts": (
+        Follower("33-SHT", 120.0, "it reads open, however often it is pressed shut"),
         Follower("48-SHT", 120.0, "what passes a valve that is told to be shut is metered"),
         Follower("80-SHT", 120.0, "the same, whoever bears it out"),
         Follower("71D-UP", FALLS_S, "and the level falls at standstill")),
+    "valve-slow": (
+        Follower("33-SHT", 120.0, "told shut it is still on its way, longer than it is pressed"),),
+    "valve-reads-high": (
+        Follower("48-VLV", 60.0, "with 3-VLV gone a drain-down opens anew; as often as it turns,"
+                 " the motor's rest and slack add to what is read too much"),),
+    "valve-wiper-stuck": (
+        Follower("33-SHT", 120.0, "stuck on its way it never reads shut again"),),
     "valve-stuck": (
+        Follower("33-SHT", 120.0, "stuck open it never reads shut, however often it is pressed"),
         Follower("80-SHT", DAYLIGHT_S, "the same, whoever bears it out"),
         Follower("48-SHT", DAYLIGHT_S, "in maintenance water runs though the valve is told shut"),
         Follower("80-VLV", NIGHT_S, "a valve stuck nearly shut passes no flow that is seen")),
@@ -289,6 +306,9 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
     # In a small tank, found by a random rig: until the trips lock out, and in a drain.
     "meter-down-stopped": (
         Follower("3-VOL", NIGHT_S, "what comes down is not metered, and the level falls"),),
+    # A flow below the meter's floor counts as none.
+    "meter-down-slow": (
+        Follower("3-VOL", NIGHT_S, "what is not metered comes down, and the level falls"),),
     "meter-up-stopped": (
         Follower("3-VOL", DAYLIGHT_S, "what goes up is not metered, and the level rises"),),
     # Found by a random rig with a large generator.

@@ -37,7 +37,8 @@ class Valve:
     def step(self, is_still=True):
         """One scan; returns whether the zero moved."""
         positioner = self.positioner
-        learnt = positioner.aim == 0 and not positioner.is_learnt and positioner.learn(self.reading(), is_still)
+        learnt = (positioner.aim == 0 and not positioner.is_learnt
+                  and positioner.learn(self.reading(), is_still))
         reading = self.reading()
         seen = reading if reading == INVALID else positioner.true(reading)
         if not self.lit and positioner.goal:

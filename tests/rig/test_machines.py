@@ -305,7 +305,7 @@ def test_a_valve_against_a_spring_cannot_stay_where_it_is_without_power():
 
 
 def test_a_valve_too_fast_for_its_least_pulse_is_refused_with_the_travel_that_would_do():
-    """By hand: seven tenths of 20 ms are 1.75 % of 0.8 s; a per cent of travel is 11 % of light."""
+    """By hand: seven tenths of 20 ms are 1.75 % of 0.8 s; 1 % of the travel is 11 % of light."""
     found = faults(changed(('travel = "4 s"', 'travel = "0.8 s"')))
     assert len(found) == 1
     assert found[0].startswith('valve.travel = "0.8 s": must be at least ')

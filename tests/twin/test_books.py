@@ -43,11 +43,14 @@ def test_every_scan_of_the_day_is_executed_and_counted(demo):
 #   up there for some seconds after each start of the pump in weak sun, from nothing;
 # - the demo's pump is tried from 23.5 V on and no longer from 26: two more trials before the
 #   sun is enough, and other seconds of waiting, move battery, pump and what follows by 1e-3;
-# - seeds are mixed: the rig of seed 1 has other errors, flows by up to 4 %, powers by 1.5 %.
+# - seeds are mixed: the rig of seed 1 has other errors, flows by up to 4 %, powers by 1.5 %;
+# - the governor rests within its band and the valve is driven by a motor of its own: light
+#   and generator give 0.16 % less, the board takes 0.1 % more while that motor runs, and the
+#   light lasts 19 s longer.
 BOARD_TOTALS = {
-    "panel_mJ": 385130364, "pump_mJ": 325483348, "supply_in_mJ": 28505909,
-    "supply_out_mJ": 10546590, "generator_mJ": 16453411, "lamp_mJ": 16496749,
-    "up_uL": 890388799, "down_uL": 920868796, "pump_ms": 13589200, "light_ms": 27489600,
+    "panel_mJ": 385133031, "pump_mJ": 325483393, "supply_in_mJ": 28507216,
+    "supply_out_mJ": 10556717, "generator_mJ": 16426169, "lamp_mJ": 16470990,
+    "up_uL": 890388799, "down_uL": 920873241, "pump_ms": 13589200, "light_ms": 27508200,
 }
 
 

@@ -18,9 +18,6 @@ LOOSE_S = 372.0
 # A monitor that is read in turn and lost for 0.7 s each 90 s: two losses, as the first may
 # fall between its turns, and a reading.
 DROPS_S = 92.0
-# Level and volumes are compared each 50 mm: the first time the meter may have been sound for
-# a part of them, so that it takes a second; 100 L through a turbine of 35 mL/s.
-TWICE_S = 3000.0
 
 # name, what sticks, mode it needs, first element ("" = none), at most [s] after
 # the condition (plus one flash stall), what a person sees
@@ -105,12 +102,13 @@ _LIGHT = (
      "the pump stops at once; then it trips as above"),
     ("seat-leaks", "20 mL/s pass the shut valve", STANDSTILL_MODE, "48-SHT", 18.0,
      "locked out; only the hand valve ends the flow"),
-    ("valve-reads-high", "its position reads 3 % of the travel too much", ANY_MODE, "", 0.0,
-     "learnt as its zero when it is next pressed shut, and told"),
-    ("valve-reads-far", "its position reads 9 % of the travel too much", ANY_MODE, "48-VLV", 8.0,
-     "beyond what may be learnt: it trips"),
+    ("valve-reads-high", "its position reads 3 % of the travel too much", STANDSTILL_MODE, "",
+     0.0, "learnt as its zero when it is next pressed shut, and told; wide open it reads beyond"
+     " its range, so that a drain-down stops and starts, and 48-VLV trips"),
+    ("valve-reads-far", "its position reads 9 % of the travel too much", STANDSTILL_MODE, "48-VLV",
+     8.0, "beyond what may be learnt: it trips; a running pump is stopped at once"),
     ("valve-wiper-stuck", "its position reads the same for ever", TURBINE_MODE, "", 0.0,
-     "the light goes on by its power; 48-VLV once it should be shut"),
+     "the light goes on by its power; 48-VLV once it should be elsewhere"),
     ("hand-valve-shut", "the hand valve before the turbine is shut", TURBINE_MODE, "80-VLV", 15.0,
      "the valve is open and no water comes: it trips"),
     ("meter-down-stopped", "the meter of the penstock stands still", TURBINE_MODE, "80-VLV", 13.0,
@@ -224,7 +222,7 @@ _STUCK = (
     ("water-sensor-stuck", "the coldest pipe reads the same for ever", STANDSTILL_MODE, "", 0.0,
      "nothing: frost would go unseen"),
     ("meter-down-slow", "the meter of the penstock counts 40 % of the water", TURBINE_MODE,
-     "3-VOL", TWICE_S, "level and metered volumes disagree: noted"),
+     "80-VLV", 15.0, "so small a flow counts as none: it trips, as if the penstock were blocked"),
 )
 _EVENTS = (
     ("cloud-edge", "1000, 150, 1000 W/m2, each edge in 2 s", PUMP_MODE, "", 0.0,
