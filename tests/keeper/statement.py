@@ -141,8 +141,9 @@ STATEMENT = tuple(Said(*row) for row in (
     ("3-BTN", "button", ">", 0, 0, 30000, ALWAYS, RECORD, BOTH, ANYWHERE,
      "D 3-*: stuck; the button itself is not heard; half a minute: G"),
     ("33-SHT", "not_shut_permille", ">", "valve_shut_permille", "valve_shut_permille", 15000,
-     (*TOLD_SHUT, "closing"), STOP, BOTH, ANYWHERE, "H8, H10: pressed shut and open by its reading: nothing may"
-     " start until a person looks; longer than the wait before the next press: G"),
+     (*TOLD_SHUT, "closing"), STOP, BOTH, ANYWHERE,
+     "H8, H10: pressed shut and open by its reading: nothing may start until a person looks;"
+     " longer than the wait before the next press: G"),
     ("3-THM", "missing_rise_mdegC", ">", 0, 0, 30000, ("pumping",), TRIP, PUMP, ANYWHERE,
      "D 3-*: disagreeing, and 26-MOT, on which the motor depends, is blind; H3; a stop would let"
      " it start again at once, for at rest nothing shows it; 30 s: G"),

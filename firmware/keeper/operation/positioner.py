@@ -104,7 +104,8 @@ class Positioner:
         """Pass one period; return the time for which the motor runs in it [ms], + opens.
 
         Need not be called while `rests_in` counts down, nor of a valve that is home,
-        is to stay so, and reads shut.  position: what the sensor says [permille], INVALID if it says nothing.
+        is to stay so, and reads shut.  position: what the sensor says [permille], INVALID
+        if it says nothing.
         """
         if self.goal != self.aim:
             self._advance()
