@@ -49,6 +49,11 @@ def test_without_a_rig_it_asks_for_one(said):
     assert lines == ["forebay: say which rig: forebay flash RIG.toml"]
 
 
+def test_a_rig_that_is_not_named_is_the_one_used_last(said):
+    lastused.note(rig=DEMO)
+    assert said() == said(DEMO)
+
+
 def test_a_rig_that_is_not_there_is_told(said, tmp_path):
     code, lines = said(tmp_path / "none.toml")
     assert code == Exit.INPUT

@@ -60,7 +60,7 @@ def test_an_old_program_that_comes_back_has_its_own_settings(run, tmp_path, monk
         f"\nVERSION = {settings.VERSION}\n", f"\nVERSION = {older}\n"))
     bad = rigs.small(tmp_path / "bad", 1)
     start = bad / "keeper" / "boards" / "start.py"
-    start.write_text("def run(loader):\n    raise ValueError('no good')\n")
+    start.write_text(f"{rigs.START}    raise ValueError('no good')\n")
     with TerminalBoard({}) as board:
         with monkeypatch.context() as patch:
             form = list(settings.FORM)
@@ -83,7 +83,7 @@ def test_a_program_that_never_says_hello_is_told_with_what_was_done_and_where_to
     # It runs, but its line is silent: as far as the loader knows it is on trial.
     mute = rigs.small(tmp_path / "mute", 1)
     start = mute / "keeper" / "boards" / "start.py"
-    start.write_text("import time\ndef run(loader):\n    while True:\n"
+    start.write_text(f"import time\n{rigs.START}    while True:\n"
                      "        time.sleep_ms(10)\n")
     monkeypatch.setattr(running, "START_S", 3.0)
     with TerminalBoard(files) as board:
@@ -101,7 +101,7 @@ def test_a_program_that_ends_at_the_prompt_is_told_with_the_error_that_is_kept(
     bad = rigs.small(tmp_path / "bad", 1)
     start = bad / "keeper" / "boards" / "start.py"
     # It leaves for the prompt, as after an order.
-    start.write_text("def run(loader):\n    loader.keep_error(ValueError('no good'))\n")
+    start.write_text(f"{rigs.START}    loader.keep_error(ValueError('no good'))\n")
     monkeypatch.setattr(running, "START_S", 3.0)
     with TerminalBoard(files) as board:
         with pytest.raises(FlashError, match="within 3 s .*; its last error: ValueError: no good"):

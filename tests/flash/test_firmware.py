@@ -19,6 +19,7 @@ BYTE_CODE = 0x306
 # Numbers of processors in that reference: 4 is armv6m (RP2040), 7 armv7emsp (RP2350).
 PROCESSOR_SHIFT, FLAGS_SHIFT = 10, 2
 RP2040, RP2350, STRANGE = 4, 7, 12
+ENTRY_MODULE = "keeper.boards.start"
 # The program alone in the chip's library of the drivers' tests: no module of the tree is there.
 ALONE = """
 import os
@@ -129,6 +130,23 @@ def test_the_program_is_one_file_of_byte_code_that_the_board_reads(program):
 
 def test_the_same_source_gives_the_same_bytes(program):
     assert firmware.program(BYTE_CODE).digest == program.digest
+
+
+def test_the_program_lets_go_what_only_its_start_needs():
+    """By the keeper's own sources: a loop that runs makes no second one."""
+    artefact = firmware.artefact(native=False)
+    made_once = {artefact.names[ENTRY_MODULE, name] for name in ("make", "make_loop", "Making")}
+
+    assert made_once <= set(artefact.let_go)
+    letting_go = artefact.text.partition(
+        f"def {artefact.names[ENTRY_MODULE, 'let_go']}():\n")[2].partition("\ndef ")[0]
+    assert all(f"    del {name}\n" in letting_go for name in made_once)
+
+
+def test_a_start_that_lets_nothing_go_is_refused_instead_of_kept_in_memory(small):
+    rigs.change(small, rigs.START, f"def part():\n    pass\n{rigs.RUN}    part()\n")
+    with pytest.raises(FlashError, match=r"start\.py:\d+: it must let go once"):
+        firmware.program(BYTE_CODE, small)
 
 
 @pytest.mark.parametrize(("number", "name"), [(RP2040, "armv6m"), (RP2350, "armv7emsp")])

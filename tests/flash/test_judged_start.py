@@ -162,6 +162,13 @@ def test_unless_it_is_said_nothing_is_stopped_moved_to_another_rig_or_replaced(r
     assert not looking.Wanted(PROGRAM, {}, {}, {}).renew_loader
 
 
+def test_what_is_shown_of_a_job_never_tells_its_key(rig):
+    key = b"known to one board and its owner"
+    shown = repr(Job("port", rig, None, lambda *_: 0, key=key))
+    assert "port" in shown
+    assert not [told for told in (key.decode(), key.hex()) if told in shown]
+
+
 def test_without_a_shelf_nothing_is_pulled(rig, asked):
     asked.live = {"rig_id": rig.rig_id, "safe_reason": 0}
     assert leave(rig, asked) == {}

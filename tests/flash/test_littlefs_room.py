@@ -4,12 +4,12 @@ import types
 
 import pytest
 
-from forebay.flash import FlashError, deploy, looking, slots
+from forebay.flash import FlashError, deploy, looking, rigfiles, slots
 from forebay.flash.prompt import Identity
 from keeper.journal import segments
 from tests.flash import old_board
 from tests.flash.littlefs_board import LittleFsPrompt
-from tests.flash.wanted import FULL_BYTES, put_on, wanted
+from tests.flash.wanted import FULL_BYTES, KEY, put_on, wanted
 from tests.journal.flash import BLOCK_BYTES, PICO_BLOCKS, Chip
 
 OLD, NEW = 1, 2
@@ -196,6 +196,52 @@ def test_what_came_to_the_board_otherwise_than_sent_is_not_switched_over_to(boar
 
     assert "/b/whole" not in files
     assert slots.TRIAL not in files
+
+
+@pytest.mark.parametrize("file", [KEY, slots.WHOLE, "main.py"])
+def test_what_no_slot_holds_is_read_back_too_before_anything_is_switched_over(
+        board, monkeypatch, file):
+    before = old_board.board(OLD)
+    board.put(before)
+    write = board.write
+
+    def damage(path, data):
+        write(path, b"x" + data[1:] if file in path else data)
+
+    monkeypatch.setattr(board, "write", damage)
+    with pytest.raises(FlashError, match=f"{file}.* is not on the board as it was sent; try"):
+        put_on(board, wanted(NEW))
+    files, _ = board.files()
+
+    assert slots.TRIAL not in files
+    assert slot(board, "a") == {path: data for path, data in old_board.tree(OLD).items()
+                                if path != slots.WHOLE}
+    assert file != "main.py" or files["/main.py"] == before["/main.py"]
+
+
+# What is removed
+
+
+def test_what_a_flash_that_was_cut_off_left_is_cleared_and_counts_as_removed(board):
+    board.put(old_board.board(OLD))
+    board.put({f"/b/{slots.GONE}/{path}": b"rest" for path in ("part.py", "boards/part.py")})
+    held = slot(board, "b")
+    done = put_on(board, wanted(NEW))
+
+    assert slot(board, "b") == wanted(NEW).slot
+    assert not [path for path in board.files()[1] if slots.GONE in path]
+    assert done.removed == len(held)
+
+
+def test_settings_that_trees_of_before_shared_go_with_the_last_tree_and_count_as_removed(board):
+    put_on(board, wanted(NEW))
+    shared = dict.fromkeys(rigfiles.OLD_PATHS, b"of before")
+    board.put(shared)
+    done = put_on(board, wanted(NEW))
+
+    assert not shared.keys() & board.files()[0].keys()
+    assert (done.removed, done.files, done.moved_pointer) == (len(shared), 0, False)
+    assert done.changed
 
 
 # The loader

@@ -132,9 +132,8 @@ def artefact(folder: Path | None = None, *, native: bool) -> Artefact:
     """Return the program as one module; native: with code of the processor's own."""
     try:
         found = tree(folder)
-        lets_go = LETTING_GO.name in found.modules[ENTRY.module].definitions
         hot = [one for one in NATIVE if native and one.rsplit(".", 2)[0] in found.modules]
-        return flatten(found, Plan(ENTRY, LETTING_GO if lets_go else None, frozenset(hot)))
+        return flatten(found, Plan(ENTRY, LETTING_GO, frozenset(hot)))
     except BuildError as error:
         raise FlashError(str(error)) from error
 
