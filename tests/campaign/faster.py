@@ -19,11 +19,10 @@ def start(path, arguments):
     """Plays the campaign under an interpreter; returns its exit code."""
     import keeper
     from forebay.rehearse import stage
-    from tests.campaign import given, run
+    from tests.campaign import given
 
-    seeds = run.drawn_seeds(run.asked_for(arguments))
     with tempfile.NamedTemporaryFile("w", suffix=".json", encoding="utf-8") as file:
-        json.dump(given.from_forebay(seeds), file)
+        json.dump(given.from_forebay(), file)
         file.flush()
         return subprocess.call(
             [path, __file__, stage.__file__, str(Path(keeper.__file__).parent),

@@ -14,15 +14,16 @@ import pytest
 from keeper.boards import base, parts
 from keeper.drivers import (
     analog,
-    pulse,
+    contacts,
+    monitors,
     pulses,
     scratch,
     supervised,
     switches,
     thermistor,
+    thermometers,
     valve,
 )
-from keeper.instruments import debouncing, monitors, thermometers
 
 # The functions that a scan goes through below `Board.read` and `Board.write`.
 SCAN_PATH = {
@@ -30,7 +31,7 @@ SCAN_PATH = {
     parts.NoMeter: ("read",),
     analog.AnalogInput: ("read",),
     analog.LinearSensor: ("read",),
-    debouncing.Debounced: ("read",),
+    contacts.Contacts: ("read",),
     monitors.Monitors: ("read",),
     monitors.Monitor: ("has_failed", "sample", "publish", "_signed", "pass_scan"),
     pulses.PulseMeter: ("read", "_newest"),
@@ -39,12 +40,10 @@ SCAN_PATH = {
     switches.Switch: ("drive",),
     thermistor.Thermistor: ("read",),
     thermometers.Thermometers: ("read", "_age"),
-    pulse.Pulse: ("put",),
-    valve.NoValve: ("drive", "read", "stands"),
-    valve.Servo: ("drive", "read", "stands", "_pulse_ns"),
-    valve.MotorValve: ("drive", "read", "stands", "_run"),
-    valve.ReversedValve: ("drive", "_run"),
-    valve.SpringValve: ("drive",),
+    valve.NoValve: ("drive", "read"),
+    valve.Servo: ("drive", "read", "_pulse_ns"),
+    valve.MotorValve: ("drive", "read", "_estimate", "_position", "_to_end", "_to", "_set"),
+    valve: ("_travelled",),
 }
 OWN = {name for names in SCAN_PATH.values() for name in names}
 # Run under heap_lock on the real interpreter, without a MemoryError.
@@ -52,7 +51,7 @@ SEEN = {"range", "min", "max", "abs", "len", "ticks_ms", "ticks_us", "ticks_diff
 # Read in the port's source: machine_pin.c, machine_adc.c, machine_pwm.c,
 # machine_i2c.c and extmod/machine_i2c.c, rp2_pio.c. Results are small integers
 # or go into a buffer of the caller's.
-READ = {"value", "read_u16", "duty_ns", "readfrom_mem_into", "rx_fifo", "tx_fifo", "get"}
+READ = {"value", "read_u16", "duty_ns", "readfrom_mem_into", "rx_fifo", "get"}
 ALLOWED = OWN | SEEN | READ
 # What allocates whatever is called.
 FORBIDDEN = (

@@ -47,7 +47,11 @@ def _count_rises():
 
 def _machine(number, pin):
     """Return a state machine that counts, with the program put in place."""
-    return rp2.StateMachine(number, _count_rises, freq=FREQUENCY_Hz, jmp_pin=pin)
+    try:
+        return rp2.StateMachine(number, _count_rises, freq=FREQUENCY_Hz, jmp_pin=pin)
+    except OSError:  # no room: a program of an earlier start was left behind
+        rp2.PIO(number // 4).remove_program()
+        return rp2.StateMachine(number, _count_rises, freq=FREQUENCY_Hz, jmp_pin=pin)
 
 
 class PulseMeter:
