@@ -80,8 +80,9 @@ def test_only_boards_drivers_and_the_loader_touch_hardware():
 # The keeper's rooms, and which of them each may import; `boards` puts all together.
 ROOMS = {
     "physics": (), "protection": (), "operation": ("protection",), "journal": (),
-    "link": ("protection", "operation"), "drivers": ("physics",),
-    "boards": ("operation", "journal", "link", "drivers"),
+    "link": ("protection", "operation"), "instruments": (),
+    "drivers": ("physics", "instruments"),
+    "boards": ("operation", "journal", "link", "drivers", "instruments"),
 }
 # At the top only these know rooms: what ties them together.
 TIES = {"scan": ("protection", "operation"), "retained": ("protection", "operation"),

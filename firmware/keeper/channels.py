@@ -80,13 +80,15 @@ LOOP_HEALTHY, LOOP_SHORTED, LOOP_CUT = 0, 1, 2
 READ = LOOP_71HH + 1  # a board fills the values before this place, but for the two flows
 
 # What the keeper drives: name, lowest, highest.  Everything off and shut is all zero.
+# `valve_drive_ms` is for how long of a scan, 100 ms, the valve's motor runs, + opens.
 OUTPUTS = (
     ("pump_switch", 0, 1),
     ("valve_permille", 0, 1000),
     ("lamps_off", 0, 1),
     ("dump_switch", 0, 1),
+    ("valve_drive_ms", -100, 100),
 )
-OUT_PUMP, OUT_VALVE, OUT_LAMPS_OFF, OUT_DUMP = range(len(OUTPUTS))
+OUT_PUMP, OUT_VALVE, OUT_LAMPS_OFF, OUT_DUMP, OUT_DRIVE = range(len(OUTPUTS))
 
 # Totalizers.  A total is two limbs: `high` counts whole thousand millions of
 # the unit, `low` the rest, so that both stay small ints.

@@ -7,9 +7,22 @@ from array import array
 
 from keeper.modes import SAFE_STATE
 
-EVENT_CODES = range(1, 15)
+EVENT_CODES = range(1, 20)
 (BOOT, STATE, ACTED, LET_GO, LOCKOUT, LOCKOUT_RESET, JOURNAL_LOST, HELD_OFF, ORDER,
- LIGHT_PLANNED, LIGHT_LASTS, CLOCK_SET, CLOCK_UNKNOWN, READING_BAD) = EVENT_CODES
+ LIGHT_PLANNED, LIGHT_LASTS, CLOCK_SET, CLOCK_UNKNOWN, READING_BAD, REPEATED, RESTARTED,
+ SUN_UNUSED, RUN_CUT, VALVE_ZERO) = EVENT_CODES
+
+# What recurs is told one by one as often as this, then counted; guesses.  Of trips more
+# than the most retries before a lockout.
+FIRST_TOLD, TRIPS_TOLD = 3, 12
+# The counts are told after these times [0.1 s], the last of them over and over.
+TOLD_AFTER_DS = (36000, 144000, 432000)
+QUIET_DS = 36000         # what has not recurred for an hour is over, and news when it comes
+LOOK_DS = 100            # how often it is looked whether a count is to be told
+# Argument 2 of REPEATED and RESTARTED: how often, in how many minutes, and whether it
+# acts, or runs, at that time.
+COUNT_MASK, MINUTES_SHIFT, MINUTES_MASK, NOW_BIT = 0xFFFF, 16, 0x1FFF, 1 << 29
+DS_PER_MIN = 600
 
 
 class EventQueue:
@@ -77,3 +90,76 @@ class EventQueue:
         """Forget the oldest event."""
         self.first = (self.first + 1) % self.size
         self.count -= 1
+
+
+class Repeats:
+    """What recurs, by topic: told the first times, then counted and told at growing intervals.
+
+    A topic is an element that acts and lets go, or the starts of a side.
+    `hidden[topic]`: what belongs to its newest occurrence is not told.
+    """
+
+    def __init__(self, events, topics):
+        """Take the queue of events, and how many topics there are [-]."""
+        self.events = events
+        self.hidden = bytearray(topics)
+        self.told = bytearray(topics)  # occurrences told one by one in this spell
+        self.turn = bytearray(topics)  # place in TOLD_AFTER_DS
+        self.count = array("H", [0] * topics)  # occurrences that were not told
+        self.told_ds = array("i", [0] * topics)  # uptime at which one, or a count, was told
+        self.newest_ds = array("i", [0] * topics)  # uptime of the newest
+        self.waiting = False     # a count is to be told some day
+
+    def occur(self, topic, most):
+        """Take an occurrence; return whether it is told, as the first `most` [-] of a spell are.
+
+        Allocates nothing.
+        """
+        now_ds = self.events.uptime_ds
+        if now_ds - self.newest_ds[topic] >= QUIET_DS:
+            self.end(topic)
+        self.newest_ds[topic] = now_ds
+        if self.told[topic] < most:
+            self.told[topic] += 1
+            self.told_ds[topic] = now_ds
+            self.hidden[topic] = 0
+            return True
+        self.hidden[topic] = 1
+        if self.count[topic] < COUNT_MASK:
+            self.count[topic] += 1
+        self.waiting = True
+        return False
+
+    def end(self, topic):
+        """The spell is over: what comes next is news."""
+        self.told[topic] = self.turn[topic] = 0
+
+    def due(self, code, argument, now):
+        """Post the counts that are to be told, as `code`, topics numbered from `argument` on.
+
+        now: by topic, whether it acts or runs [bool]: then its end will be told too.
+        """
+        if not self.waiting:
+            return
+        self.waiting = False
+        for topic in range(len(self.count)):
+            if self._is_due(topic):
+                self._tell(topic, code, argument + topic, now[topic])
+            elif self.count[topic]:
+                self.waiting = True
+
+    def _is_due(self, topic):
+        now_ds = self.events.uptime_ds
+        return self.count[topic] and (
+            not self.told[topic] or now_ds - self.newest_ds[topic] >= QUIET_DS
+            or now_ds - self.told_ds[topic] >= TOLD_AFTER_DS[self.turn[topic]])
+
+    def _tell(self, topic, code, argument, is_now):
+        events = self.events
+        minutes = (events.uptime_ds - self.told_ds[topic]) // DS_PER_MIN
+        events.post(code, argument, self.count[topic]
+                    | min(minutes, MINUTES_MASK) << MINUTES_SHIFT | (NOW_BIT if is_now else 0))
+        self.count[topic] = self.hidden[topic] = 0
+        self.told_ds[topic] = events.uptime_ds
+        if self.told[topic] and self.turn[topic] < len(TOLD_AFTER_DS) - 1:
+            self.turn[topic] += 1

@@ -4,6 +4,7 @@ from keeper.operation import orders
 from keeper.settings import index as at
 from keeper.operation.budget import Budget
 from keeper.channels import COLUMNS, CONTACTS, OUT_VALVE
+from keeper.events import LOOK_DS
 from keeper.health import Health
 from keeper.retained import Retained
 from keeper.modes import CLOSING, TRIPPED
@@ -42,9 +43,10 @@ class Keeper:
         self.totals = self.core.totals
         self.events = self.core.events    # those that wait to be written
         self.core.totals.restore(journal.restored_low, journal.restored_high)
-        self.night = Night(settings)
+        self.night = Night(settings, self.core.derived.volumes)
         self.budget = Budget(self)
         self.retained = Retained(self, memory)
+        self.repeats_ds = 0      # uptime at which counts of what recurs are looked at
         sequence = self.core.sequence
         sequence.held_safe = safe_reason != 0
         sequence.maintenance = sequence.maintenance or sequence.held_safe
@@ -63,10 +65,15 @@ class Keeper:
 
     def slack(self, now_ms):
         """Do at most one piece of the work that can wait, at `now_ms` [ticks]."""
-        uptime_ds = self.core.uptime_ds
+        core = self.core
+        uptime_ds = core.uptime_ds
+        if uptime_ds >= self.repeats_ds:
+            self.repeats_ds = uptime_ds + LOOK_DS
+            core.protection.tell_repeats()
+            core.sequence.tell_repeats()
         if uptime_ds >= self.budget.next_ds:
             self.budget.work()
-        elif not (uptime_ds >= self.retained.next_ds and self.retained.work()):
+        elif not (self.retained.is_due() and self.retained.work()):
             self.journal.slack(self, now_ms)
 
     def order(self, code, a, b):

@@ -11,7 +11,9 @@ import os
 import struct
 
 MAGIC = b"fbyr"
-VERSION = 1
+VERSION = 2
+# Files of version 1 do not begin with the number of their fixed values: it is this.
+FIXED_OF_1 = 11
 FILES = ("state_a", "state_b")
 HEAD = 12  # magic, version, count, sequence
 SEQUENCE_MASK = 0x3FFFFFFF
@@ -39,14 +41,14 @@ class RetainedFiles:
                     pass  # it is there, or the first write will fail and be counted
             path += "/"
 
-    def load(self, count):
-        """Return `count` integers, or None if there is no file, or a damaged one."""
+    def load(self):
+        """Return the integers [list], or None if there is no file, or a damaged one."""
         best = None
         for place, name in enumerate(FILES):
             data = self._read(name)
             if not data:
                 continue
-            found = self._unpack(data, count)
+            found = self._unpack(data)
             if found is None:
                 return None
             newer = best is None or (found[0] - best[0]) & SEQUENCE_MASK < SEQUENCE_MASK // 2
@@ -65,16 +67,17 @@ class RetainedFiles:
         except OSError:
             return b""
 
-    def _unpack(self, data, count):
+    def _unpack(self, data):
         """Return (number of the file, integers), None if it is not whole."""
-        if len(data) != HEAD + 4 * count + 4 or data[:4] != MAGIC:
+        if len(data) < HEAD + 4 or data[:4] != MAGIC:
             return None
         if struct.unpack("<I", data[-4:])[0] != binascii.crc32(data[:-4]):
             return None
         version, found, sequence = struct.unpack("<HHI", data[4:HEAD])
-        if version != VERSION or found != count:
+        if not 1 <= version <= VERSION or len(data) != HEAD + 4 * found + 4:
             return None
-        return sequence, list(struct.unpack("<%di" % count, data[HEAD:-4]))
+        values = list(struct.unpack("<%di" % found, data[HEAD:-4]))
+        return sequence, values if version > 1 else [FIXED_OF_1] + values
 
     def save(self, values):
         """Write integers [each 32 bits]; return whether they are on flash."""

@@ -7,13 +7,14 @@ reading and writing.  Outputs are safe from the moment the object exists.
 from keeper.settings import index as at
 from keeper.channels import (
     CHANNELS, CH_HIGH, CH_LOW, COLUMNS, CONTACTS, FLOW_DOWN, FLOW_UP, GENERATOR_MV, INVALID,
-    LAMP_MA, OUTPUTS, OUT_DUMP, OUT_LAMPS_OFF, OUT_OF_RANGE, OUT_PUMP, OUT_VALVE, PULSES_DOWN,
-    PULSES_UP, REASONS, SUPPLY_MA, SUPPLY_MV, VALVE_PERMILLE)
+    LAMP_MA, OUTPUTS, OUT_DRIVE, OUT_DUMP, OUT_LAMPS_OFF, OUT_OF_RANGE, OUT_PUMP, OUT_VALVE,
+    PULSES_DOWN, PULSES_UP, REASONS, SUPPLY_MA, SUPPLY_MV, VALVE_PERMILLE)
 from keeper.clock import PERIOD_MS, TICKS_MASK
-from keeper.protection.derived import VALUES, Derived
+from keeper.protection.derived import LEAST_GENERATOR_MV, VALUES, Derived
 from keeper.protection.elements import number
-from keeper.events import EventQueue
+from keeper.events import VALVE_ZERO, EventQueue
 from keeper.operation.governor import Governor
+from keeper.operation.positioner import MILLIONTHS, PERMILLE, Positioner
 from keeper.modes import DRAINING, PUMPING, RUNNING, TRIAL
 from keeper.protection.judging import Protection
 from keeper.operation.sequence import Sequence
@@ -73,7 +74,8 @@ class Scan:
         self.derived = Derived(settings, self.why)
         self.protection = Protection(settings, self.events, self.why)
         self.sequence = Sequence(settings, self.events, self.derived.starts)
-        self.governor = Governor(settings)
+        self.positioner = Positioner(settings)
+        self.governor = Governor(settings, self.positioner)
         self.totals = TotalsBank(settings[at("pulse_up_nL")], settings[at("pulse_down_nL")],
                                  settings[at("lit_mW")])
         self.window_up = PulseWindow(settings[at("pulse_up_nL")])
@@ -98,7 +100,14 @@ class Scan:
             self.uptime_ds = LONGEST_DS
         values = self.values
         self.board.read(values)
+        if not self.scans:
+            self.positioner.begin(values[VALVE_PERMILLE])
         self._validate(values, periods)
+        positioner = self.positioner
+        if positioner.calm_periods and not positioner.is_learnt:
+            self._learn_zero(values)
+        if positioner.zero and values[VALVE_PERMILLE] != INVALID:
+            values[VALVE_PERMILLE] = positioner.true(values[VALVE_PERMILLE])
         sequence = self.sequence
         protection = self.protection
         state = sequence.state
@@ -169,24 +178,23 @@ class Scan:
     def _drive(self, values, state_before):
         """Set the outputs for the state just decided, and write them."""
         state = self.sequence.state
-        governor = self.governor
         outputs = self.outputs
+        positioner = self.positioner
         pump_on = 1 if state == TRIAL or state == PUMPING else 0
+        position = values[VALVE_PERMILLE]
         if state == RUNNING:
-            if state_before != RUNNING:
-                governor.start()
-            volts = values[GENERATOR_MV]
-            amps = values[LAMP_MA]
-            # Unknown power must not open the valve: it counts as the setpoint.
-            setpoint = self.sequence.light.setpoint_mW
-            power = setpoint if volts == INVALID or amps == INVALID else volts * amps // 1000
-            valve = governor.hold(power, setpoint)
+            self._light(values, state_before)
         elif state == DRAINING:
-            valve = governor.open()
-        else:
-            if self.scans == 0 and values[VALVE_PERMILLE] != INVALID:
-                governor.follow(values[VALVE_PERMILLE])
-            valve = governor.shut() if governor.position else 0
+            positioner.go(MILLIONTHS)
+        elif positioner.goal:
+            positioner.shut(position)
+        if positioner.rests_in:
+            positioner.rests_in -= 1  # the usual case by night: it stands where it should
+        elif not positioner.is_home or positioner.goal or position > positioner.shut_permille:
+            outputs[OUT_DRIVE] = positioner.drive(position)
+        # Else the usual case by day: it is pressed shut, and stays so.
+        # What is open by a hair is not told as shut.
+        valve = (positioner.aim + PERMILLE - 1) // PERMILLE
         # A full jet would overdrive the lamps: what drains goes to the dump load,
         # until the valve is shut again, whoever has it in hand meanwhile.
         if state == DRAINING:
@@ -195,11 +203,30 @@ class Scan:
             self.drains = 0
         outputs[OUT_PUMP] = self.derived.pump_on = pump_on
         outputs[OUT_VALVE] = self.sequence.valve_commanded = self.derived.commanded = valve
+        self.derived.is_home = positioner.is_home
         outputs[OUT_LAMPS_OFF] = outputs[OUT_DUMP] = self.drains
         acting = self.protection.acting
         if acting[OVER_VOLTAGE] or acting[OVERSPEED]:
             outputs[OUT_DUMP] = 1
         self.board.write(outputs)
+
+    def _light(self, values, state_before):
+        """Let the governor hold the light."""
+        setpoint = self.sequence.light.setpoint_mW
+        if state_before != RUNNING:
+            self.governor.start(setpoint)
+        volts = values[GENERATOR_MV]
+        amps = values[LAMP_MA]
+        power = INVALID  # what is not known must not open the valve
+        if volts != INVALID and amps != INVALID:
+            power = volts * amps // 1000 if volts > 0 and amps > 0 else 0
+        self.governor.hold(power, setpoint)
+
+    def _learn_zero(self, values):
+        """Let the positioner learn what a valve that was pressed shut reads."""
+        is_still = not values[FLOW_DOWN] and INVALID != values[GENERATOR_MV] < LEAST_GENERATOR_MV
+        if self.positioner.learn(values[VALVE_PERMILLE], is_still):
+            self.events.post(VALVE_ZERO, self.positioner.zero, 0)
 
     def _count_without_bad(self, values, periods):
         """Add to the totals with untrusted factors as 0; the values stay as they are."""

@@ -4,10 +4,10 @@ The host compiles them from the rig's description; the board refuses a file
 that is damaged, of another version or out of range, and stays safe.
 """
 
-from keeper.integers import R_NAME, checked, column, form_of, least, packed, unpacked
+from keeper.integers import R_HIGHEST, R_NAME, checked, column, form_of, least, packed, unpacked
 from keeper.integers import problems as problems_of
 
-VERSION = 2
+VERSION = 3
 
 # name, lowest, highest.  The unit ends the name.
 SETTINGS = (
@@ -31,17 +31,38 @@ SETTINGS = (
     ("level_high_mm", 2, 41000),
     ("level_empty_mm", -100, 39999),
     ("level_low_mm", -1000, 39998),
-    ("upper_area_cm2", 10, 100000000),
+    ("volume_1_mL", 1, 1000000000),
+    ("volume_2_mL", 2, 1000000000),
+    ("volume_3_mL", 3, 1000000000),
+    ("volume_4_mL", 4, 1000000000),
+    ("volume_5_mL", 5, 1000000000),
+    ("volume_6_mL", 6, 1000000000),
+    ("volume_7_mL", 7, 1000000000),
+    ("volume_8_mL", 8, 1000000000),
+    ("volume_9_mL", 9, 1000000000),
+    ("volume_10_mL", 10, 1000000000),
+    ("volume_11_mL", 11, 1000000000),
+    ("volume_12_mL", 12, 1000000000),
+    ("volume_13_mL", 13, 1000000000),
+    ("volume_14_mL", 14, 1000000000),
+    ("volume_15_mL", 15, 1000000000),
+    ("volume_16_mL", 16, 1000000000),
+    ("level_reserve_mm", 1, 1000),
     ("lower_full_delay_ms", 0, 10000),
     ("thermal_base_mA", 10, 8000),
     ("thermal_tau_s", 10, 36000),
+    ("motor_rise_mdegC", -100000, 100000),
     ("dry_base_mA", 0, 8000),
     ("dry_gain_uA_V2", 0, 100000),
     ("pump_judge_mV", 500, 59000),
+    ("lead_mA", 1, 4000),
     ("dry_delay_ms", 500, 60000),
     ("stall_mohm", 1, 60000),
     ("stall_least_mA", 1, 8000),
     ("flow_sure_mW", 1, 500000),
+    ("seen_flow_uL_s", 100, 2000000),
+    ("trickle_mW", 0, 500000),
+    ("useful_sure_mW", 1, 500000),
     ("no_flow_delay_ms", 3000, 120000),
     ("prime_ms", 500, 600000),
     ("welded_mA", 5, 8000),
@@ -56,6 +77,9 @@ SETTINGS = (
     ("leak_mm", 2, 1000),
     ("volume_gap_mm", 2, 1000),
     ("lamp_sure_mV", 100, 40000),
+    ("lamp_gap_mA", 1, 8000),
+    ("clamp_free_mV", 100, 40000),
+    ("generator_most_mW", 10, 1100000),
     ("supply_low_mV", 1000, 40000),
     ("supply_good_mV", 1001, 40000),
     ("supply_delay_ms", 0, 60000),
@@ -74,6 +98,7 @@ SETTINGS = (
     ("pump_least_on_s", 0, 3600),
     ("pump_least_off_s", 0, 3600),
     ("light_least_off_s", 0, 3600),
+    ("light_rest_longest_s", 1, 14400),
     ("dark_panel_mV", 100, 59000),
     ("dark_s", 1, 7200),
     ("setpoint_mW", 0, 1000000),
@@ -103,17 +128,31 @@ SETTINGS = (
     ("specific_8_mJ_L", 1, 100000000),
     ("lit_mW", 1, 100000),
     ("valve_rate_permille_s", 10, 2000),
-    ("valve_first_permille", 0, 1000),
     ("valve_shut_permille", 0, 100),
-    ("governor_gain_upermille_mW", 10, 1000000),
-    ("governor_reset_ms", 200, 100000),
-    ("curve_1_permille", 0, 1000),
-    ("curve_2_permille", 0, 1000),
-    ("curve_3_permille", 0, 1000),
-    ("curve_4_permille", 0, 1000),
-    ("curve_5_permille", 0, 1000),
-    ("curve_6_permille", 0, 1000),
-    ("curve_7_permille", 0, 1000),
+    ("valve_zero_permille", 0, 700),
+    ("valve_run_ms", 0, 120000),
+    ("valve_pulse_ms", 1, 100),
+    ("valve_rest_ms", 200, 5000),
+    ("valve_backlash_permille", 0, 100),
+    ("valve_press_ms", 0, 60000),
+    ("settle_ms", 100, 60000),
+    ("slope_0_centi", 10, 10000),
+    ("slope_1_centi", 10, 10000),
+    ("slope_2_centi", 10, 10000),
+    ("slope_3_centi", 10, 10000),
+    ("slope_4_centi", 10, 10000),
+    ("slope_5_centi", 10, 10000),
+    ("slope_6_centi", 10, 10000),
+    ("slope_7_centi", 10, 10000),
+    ("slope_8_centi", 10, 10000),
+    ("travel_1_permille", 0, 1000),
+    ("travel_2_permille", 0, 1000),
+    ("travel_3_permille", 0, 1000),
+    ("travel_4_permille", 0, 1000),
+    ("travel_5_permille", 0, 1000),
+    ("travel_6_permille", 0, 1000),
+    ("travel_7_permille", 0, 1000),
+    ("travel_8_permille", 0, 1000),
     ("row_running_s", 1, 60),
     ("row_standstill_s", 1, 600),
     ("tail_sync_s", 1, 60),
@@ -144,9 +183,18 @@ def index(name):
     return NAMES.index(name)
 
 
+RUN_PLACE = index("valve_run_ms")
+LONGEST_RUN_MS = SETTINGS[RUN_PLACE][R_HIGHEST]
+
+
 def fallback():
-    """Return legal settings for a board whose own are unreadable: it does nothing with them."""
-    return least(FORM)
+    """Return legal settings for a board whose own are unreadable: it only shuts its valve.
+
+    Nobody knows how long that runs: as long as any valve needs.
+    """
+    values = least(FORM)
+    values[RUN_PLACE] = LONGEST_RUN_MS
+    return values
 
 
 def problems(values):

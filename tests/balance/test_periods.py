@@ -107,6 +107,14 @@ def test_a_trip_is_an_element_that_acted_by_tripping(code, action, counted):
     assert balance_of(journal(None, said), clock((1, 0)), plant.DEMO).trips == counted
 
 
+@pytest.mark.parametrize(("element", "counted"), [("37-PMP", 7), ("71L-LO", 0)])
+def test_trips_that_were_told_as_a_count_are_counted(element, counted):
+    said = happened((1, 0, events.REPEATED, 0, CLOSING, totals()))
+    said["argument"] = elements.number(element)
+    said["argument2"] = 7 | 60 << events.MINUTES_SHIFT
+    assert balance_of(journal(None, said), clock((1, 0)), plant.DEMO).trips == counted
+
+
 def test_a_gap_is_what_is_missing_between_two_rows_of_one_start():
     made = rows(*still(100, 200, 900, 1000), *still(100, 500, boot=2))
     made.seq[:] = [1, 2, 5, 6, 9, 11]

@@ -79,6 +79,13 @@ def test_an_event_that_is_no_change_leaves_the_state_as_it_was():
     assert told(found) == [(0, 10, CLOSING), (10, 20, PUMPING), (20, 30, PUMPING)]
 
 
+def test_a_start_that_was_only_counted_is_known_from_its_count_on():
+    found = spans([BOOT, changed(1, 100, CLOSING, STANDSTILL, totals()),
+                   (1, 200, events.RESTARTED, 2, RUNNING, totals(up=1)),
+                   changed(1, 300, RUNNING, CLOSING, totals(up=2))])
+    assert told(found) == [(0, 10, CLOSING), (10, 20, STANDSTILL), (20, 30, RUNNING)]
+
+
 @pytest.mark.parametrize(("next_boot", "uptime_ds", "resumed", "joined"), [
     (2, 0, 8, True),      # it goes on from what the one before had saved
     (2, 0, 5, True),

@@ -178,3 +178,38 @@ def test_outputs_are_low_from_the_first_instant_and_safe_after_use(fitted):
         levels = [level for _, level in fitted.history(PUMP)]
 
     assert levels.index("low") < levels.index("high")
+
+
+STALLED = """
+from keeper.drivers.pulse import Pulse
+import machine
+pin = machine.Pin(GPIO)
+def levels(pulse, ms):
+    # The processor does nothing but look, as long as a stall of the flash.
+    seen = bytearray(STALL_MS // LOOK_MS)
+    micropython.heap_lock()
+    pulse.put(ms)
+    for place in range(len(seen)):
+        seen[place] = pin.value()
+        time.sleep_us(1000 * LOOK_MS)
+    micropython.heap_unlock()
+    return sum(seen) * LOOK_MS, seen[-1]
+"""
+STALL_MS, LOOK_MS = 1200, 5
+
+
+@pytest.mark.parametrize("ms", [20, 100])
+def test_a_pulse_of_the_valve_ends_while_the_processor_stands_still(fitted, ms):
+    with prompt(fitted) as repl:
+        said(repl, MAKE)
+        said(repl, STALLED.replace("GPIO", str(GPIO["valve_open"])).replace(
+            "STALL_MS", str(STALL_MS)).replace("LOOK_MS", str(LOOK_MS)))
+        said(repl, f"pulse = Pulse(PICO.valve_machines[0], {GPIO['valve_open']})")
+        high_ms, last = json.loads(said(repl, f"print(list(levels(pulse, {ms})))"))
+        # A look more or less at either end, and what the looking itself takes.
+        assert high_ms == pytest.approx(ms, abs=3 * LOOK_MS)
+        assert last == 0
+        said(repl, "pulse.put(100)\ntime.sleep_ms(20)")
+        assert said(repl, "print(pin.value())").strip() == "1"
+        said(repl, "pulse.stop()")
+        assert said(repl, "print(pin.value())").strip() == "0"

@@ -1,7 +1,7 @@
 """A twin whose keeper scans once a second: for many days, at the price of fineness.
 
-The firmware counts delays and the governor's rate in scans, so each of these is
-set to the same time in seconds, whole seconds at least; the flow's window knows
+The firmware counts delays, the valve's rate and the light's settling in scans, so each
+of these is set to the same time in seconds, whole seconds at least; the flow's window knows
 by itself for how many periods a late scan stands.
 What lasts less than a second cannot be seen here: times to act are judged at
 10 Hz only.  The plant moves in steps of 1 s while the turbine rests, of 0.5 s
@@ -39,8 +39,11 @@ class CoarseTwin(Watched):
         keeper = super()._boot()
         core = keeper.core
         core.totals.__class__ = CoarseTotals
-        core.governor.rate *= SLOWER
-        core.governor.reset_periods = max(1, core.governor.reset_periods // SLOWER)
+        # Its valve goes where it is told: pulses of a motor are finer than a scan.
+        self.plant.goes_itself = True
+        core.positioner.is_driven = False
+        core.positioner.rate *= SLOWER
+        core.governor.settle_periods = max(1, core.governor.settle_periods // SLOWER)
         change_rows(core.protection, lambda row: (
             row[:R_DELAY_STEPS] + (row[R_DELAY_STEPS] // SLOWER // UP * UP,)
             + row[R_DELAY_STEPS + 1:]))

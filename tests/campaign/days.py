@@ -1,4 +1,6 @@
-"""Random days: weather, loads, orders, presses, faults; each one from its seed alone.
+"""Random days: rig, weather, loads, orders, presses, faults; each one from its seed alone.
+
+Each is lived at the board's 10 Hz, on a rig of its own or on the demo's.
 
 A day passes if no hazard came true that its fault does not excuse, within the
 bounds of that, if nothing acted that is neither true nor the fault's, in its
@@ -13,19 +15,24 @@ from contextlib import nullcontext
 from typing import Any, NamedTuple
 
 from keeper import settings as st
+from keeper.clock import PERIOD_S
+from keeper.physics import of_rig
 from keeper.protection.elements import E_ACTION, TRIP, number
 from tests.campaign import expected, ideal, singles, waivers, weather
 from tests.campaign.coarse import QUIET, CoarseTwin, coarse_means
+from tests.campaign.given import drawn, given
 from tests.campaign.people import DAY_S, Hand, Script
-from tests.campaign.scene import Watched, demo, wishes_of
+from tests.campaign.scene import Watched, wishes_of
 from tests.campaign.waiting import Waiting
 from tests.campaign.wishes import PRESSED
 
-FINE_SHARE = 40           # one day in so many runs at 10 Hz
+DEMO_SHARE = 3            # one day in so many is the demo rig's
+INFLOW_PER_S = 2e-5       # of the upper tank's volume: it is full in a night
+MILD_DEGC, FROSTLESS_DEGC = 14.0, 4.0      # air of days on which no pipe freezes
 LOOKS_S = 300             # how often the person looks at the rig
 MASS_FRAC = 1e-9          # design: books of water close to it, at any step
 ENERGY_FRAC = 1e-6        # and of energy at 10 Hz; the error goes with the step (tests/twin)
-
+SLICES = 10               # of a tank's height, in which its area is looked at
 
 COLD_BIT = 1 << number("23-CLD") - 1
 
@@ -39,11 +46,16 @@ class Day(NamedTuple):
     kind: str | None = None
     disabled: tuple = ()
     spoil: Any = None         # makes the keeper worse, see scene.Watched
+    coarse: bool = False      # at 1 Hz: for those who test the judges, see coarse
+    demo: bool = False        # on the demo's rig, whatever the seed
 
     @property
-    def fine(self):
-        """Whether it runs at the board's real 10 Hz."""
-        return self.seed % FINE_SHARE == 0
+    def is_drawn(self):
+        """Whether its rig is drawn, too."""
+        return not self.demo and self.seed % DEMO_SHARE != 0
+
+    def __str__(self):
+        return f"day {self.seed}, stall {self.stall_s:g} s"
 
 
 class Result(NamedTuple):
@@ -60,25 +72,43 @@ class Result(NamedTuple):
     failures: tuple
     judged_s: float = 0.0     # until when litres and light are judged
     could: Any = None         # and what an ideal keeper would have given by then
+    unexpected: str = ""      # the first element that nobody expected
 
 
-def _rig(draw):
+def _begins(draw, rig):
+    """How a day begins: water in both tanks, what flows in, charge of the battery."""
+    upper_m3 = rig["upper.overflow_volume_m3"]
+    brim_m3 = of_rig.tank(rig, "lower.").capacity_m3
     upper = draw.uniform(0.02, 0.97)
-    return {"upper.start_volume_m3": upper,
-            "lower.start_volume_m3": min(1.27, draw.uniform(0.05, 1.31 - 0.5 * upper)),
-            "lower.inflow_m3_s": draw.choice((0.0, 0.0, 0.0, 2e-5)),
+    # Mostly there is room below for what is above.
+    lower = min(0.977, draw.uniform(0.04, 1.0 - 0.5 * upper * upper_m3 / brim_m3))
+    return {"upper.start_volume_m3": upper * upper_m3, "lower.start_volume_m3": lower * brim_m3,
+            "lower.inflow_m3_s": draw.choice((0.0, 0.0, 0.0, INFLOW_PER_S * upper_m3)),
             "supply.start_charge_frac": draw.uniform(0.15, 1.0)}
+
+
+def _drawn(day):
+    """Returns what a day's seed makes of it: (rig, settings, script, draws left)."""
+    draw = random.Random(day.seed)
+    told = drawn(day.seed) if day.is_drawn else given()
+    rig = {**told["rig"], **_begins(draw, told["rig"])}
+    settings = list(told["settings"])
+    steps_mW = [round(1000 * power_W) for power_W in rig["lamps.steps_W"]]
+    settings[st.index("setpoint_mW")] = draw.choice((*steps_mW, steps_mW[len(steps_mW) // 2]))
+    script = Script(draw, day.with_faults, steps_mW, expected.of_rig(rig))
+    return rig, settings, script, draw
 
 
 def run(day: Day) -> Result:
     """Lives one random day."""
-    draw = random.Random(day.seed)
-    rig, settings = demo(_rig(draw))
-    settings[st.index("setpoint_mW")] = draw.choice((300, 600, 600, 1000))
-    script = Script(draw, day.with_faults)
-    mild = 14.0 if script.fault and script.fault != "frost" else None
-    sun = weather.day(draw, day.kind, mild)
-    kind, means = (Watched, nullcontext()) if day.fine else (CoarseTwin, coarse_means())
+    rig, settings, script, draw = _drawn(day)
+    mild = MILD_DEGC if script.fault and script.fault != "frost" else None
+    # Who has no sensor on the coldest pipe must drain it before the winter: nobody sees frost.
+    coldest_degC = weather.COLDEST_DEGC
+    if rig["sensors.water_temperature"] == "absent":
+        coldest_degC = FROSTLESS_DEGC
+    sun = weather.day(draw, day.kind, mild, coldest_degC, rig["site.hottest_air_degC"])
+    kind, means = (CoarseTwin, coarse_means()) if day.coarse else (Watched, nullcontext())
     with means:
         twin = kind(rig, settings, sun, disabled=day.disabled, stall_s=day.stall_s,
                     blind=expected.BLINDS.get(script.fault, ()), seed=day.seed, spoil=day.spoil)
@@ -120,6 +150,7 @@ class Life:
         self.driven = (0, False)
         self.judged = 0            # of what acted against the truth
         self.wrong: list = []
+        self.unexpected = ""
         self.came: set = set()     # elements that the fault has brought
         self.locked = 0
         self.was_locked = False
@@ -158,6 +189,7 @@ class Life:
         now_s = self.twin.plant.time_s
         if self.changed_s is None or one not in self.follows:
             self.wrong.append(f"{one} acted at {now_s:.0f} s, which is not expected")
+            self.unexpected = self.unexpected or one
             return
         after_s = now_s - self.changed_s
         if after_s > self.follows[one] and one not in self.came:
@@ -167,14 +199,29 @@ class Life:
         self.came.add(one)   # as long as the fault stays it may let go and come again
 
 
+def _energy_frac(rig):
+    """Returns how far the books of energy may stand open [-].
+
+    What comes down in a step is taken at the level before it: half of that step's fall of
+    the level is the error, as a share of the head; of a tall rig with a wide tank nothing.
+    """
+    shape = of_rig.tank(rig, "upper.")
+    slice_m = shape.height_m / SLICES
+    area_m2 = min(shape.volume_m3((place + 1) * slice_m) - shape.volume_m3(place * slice_m)
+                  for place in range(SLICES)) / slice_m
+    flow_m3_s = waivers.figures(rig)["flow_L_s"] / waivers.L_PER_M3
+    fall_m = flow_m3_s * PERIOD_S / area_m2
+    return max(ENERGY_FRAC, 0.5 * fall_m / rig["upper.base_height_m"])
+
+
 def _judged(day, twin, script, log, life):
     plant = twin.plant
-    failures = waivers.judged(twin.watch.found, script.fault) + life.wrong
+    failures = waivers.judged(twin.watch.found, script.fault, life.rig) + life.wrong
     acted = tuple(dict.fromkeys(one for one, _ in log.acted))
     trips = sum(1 for one, _ in log.acted if singles.element(one, E_ACTION) >= TRIP)
     if abs(plant.mass_error()) > MASS_FRAC:
         failures.append(f"books of water open by {plant.mass_error():.1e}")
-    if abs(plant.energy_error()) > ENERGY_FRAC * (1 if day.fine else QUIET):
+    if abs(plant.energy_error()) > _energy_frac(life.rig) * (QUIET if day.coarse else 1):
         failures.append(f"books of energy open by {plant.energy_error():.1e}")
     until_s, lifted_L, lamp_J = life.stood
     sun = plant.poa, plant.cell, plant.air
@@ -188,17 +235,15 @@ def _judged(day, twin, script, log, life):
                              life.waiting.spans, until_s, lambda given: not lacks(given))
     failures += lacks(could)
     return Result(day, script.fault, acted, plant.up.volume_m3 * 1e3, plant.down.volume_m3 * 1e3,
-                  plant.down.lamp_J / 3600, trips, life.locked, tuple(failures), until_s, could)
+                  plant.down.lamp_J / 3600, trips, life.locked, tuple(failures), until_s, could,
+                  life.unexpected)
 
 
 def frosty_seed():
-    """Returns the first seed whose day, by its draws alone, has frost as its fault."""
-    seed = 1
+    """Returns the first seed of a day of the demo's rig that, by its draws alone, has frost."""
+    seed = DEMO_SHARE
     while True:
-        draw = random.Random(seed)
-        _rig(draw)
-        draw.choice((300, 600, 600, 1000))
-        script = Script(draw, True)
+        script = _drawn(Day(seed))[2]
         if script.fault == "frost" and script.steps[0][0] < DAY_S // 2:
             return seed
-        seed += 1
+        seed += DEMO_SHARE

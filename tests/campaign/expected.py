@@ -38,6 +38,22 @@ def within_s(name: str) -> float:
     return float(faults.row_of(name)[faults.F_WITHIN_S])
 
 
+# An instrument that a rig may lack, and the faults that it must then be spared: what it
+# would show, and its own.
+SEEN_BY = {
+    "sensors.water_temperature": ("frost", "water-sensor-lost", "water-sensor-garbled",
+                                  "water-sensor-stuck"),
+    "sensors.level": ("level-sensor-open", "level-sensor-short", "level-stuck", "level-offset"),
+    "sensors.valve_position": ("valve-sensor-open",),
+}
+
+
+def of_rig(rig) -> tuple:
+    """Returns the faults that a rig [dict "section.key_unit"] can show."""
+    spared = {name for key, names in SEEN_BY.items() if rig[key] == "absent" for name in names}
+    return tuple(name for name in NAMES if name not in spared)
+
+
 class Scene(NamedTuple):
     """What a case needs besides its state, and what it must show besides its first element."""
 
@@ -51,6 +67,8 @@ class Scene(NamedTuple):
 # A small battery just above the reset of 27-SUP: a flat one would keep all off from the start.
 FLAT = {"supply.start_charge_frac": 0.097, "supply.capacity_Ah": 0.1,
         "lower.start_volume_m3": 0.7}
+HOUR_S = 3600.0               # in which a light that comes and goes must come to rest
+ROOM = {"lower.start_volume_m3": 0.7}    # for an hour's water of the turbine
 LOCKS_S = 1400.0              # four trips and their waits
 SCENES = {
     "upper-float-stuck": Scene({"upper.start_volume_m3": 0.955}),
@@ -61,12 +79,18 @@ SCENES = {
     "foot-valve-stuck": Scene(after=((orders.PUMP_ALLOWED, 1, 0),)),
     "pump-switch-welded": Scene({"upper.start_volume_m3": 0.970}, watch_s=600.0),
     "valve-stuck": Scene(after=((orders.BRIGHTNESS, 3, 60),)),
+    "valve-reads-far": Scene(then=("33-SHT",)),
     "valve-slow": Scene(after=((orders.REST, 60, 0),)),
     "frost": Scene(then=("23-WTR",), watch_s=7200.0),
     "jacket-blocked": Scene({"upper.start_volume_m3": 0.06}),
     "bearing-stiff": Scene({"upper.start_volume_m3": 0.06}, 1000.0),
     "pump-current-high": Scene({"upper.start_volume_m3": 0.06}),
-    "motor-sensor-loose": Scene(watch_s=300.0),
+    "motor-sensor-loose": Scene({"upper.start_volume_m3": 0.06}, watch_s=300.0),
+    "thermometers-swapped": Scene({"upper.start_volume_m3": 0.06}, watch_s=LOCKS_S),
+    "strainer-half-clogged": Scene({"upper.start_volume_m3": 0.06}, watch_s=LOCKS_S),
+    "meter-down-noise": Scene(watch_s=1800.0),
+    # A tank so full gives more than the generator is rated for.
+    "lamp-current-low": Scene({"upper.start_volume_m3": 0.9}, then=("32-GEN",), watch_s=600.0),
     "motor-sensor-stuck": Scene({"upper.start_volume_m3": 0.06}),
     "meter-up-slow": Scene({"upper.start_volume_m3": 0.06}),
     "rotor-stalled": Scene(watch_s=LOCKS_S),
@@ -80,6 +104,17 @@ SCENES = {
     "panel-monitor-lost": Scene(then=("3-PNA",)),
     "generator-monitor-lost": Scene(then=("3-GNA",)),
     "supply-monitor-lost": Scene(then=("3-SPA",)),
+    "low-float-loose": Scene(ROOM, watch_s=HOUR_S),
+    "lower-full-loose": Scene(ROOM, watch_s=HOUR_S),
+    "lamp-monitor-drops": Scene(watch_s=HOUR_S),
+    "panel-monitor-drops": Scene(then=("3-PNA",)),
+    "generator-monitor-drops": Scene(then=("3-GNA",), watch_s=HOUR_S),
+    "supply-monitor-drops": Scene(then=("3-SPA",)),
+    "motor-sensor-garbled": Scene(watch_s=300.0),
+    "pump-current-stuck": Scene(after=((orders.PUMP_ALLOWED, 0, 60),)),
+    "generator-voltage-stuck": Scene(after=((orders.LIGHT, 600, 60),)),
+    "lamp-current-stuck": Scene(after=((orders.LIGHT, 600, 60),)),
+    "meter-down-slow": Scene(ROOM),
 }
 
 
@@ -120,6 +155,7 @@ SINCE = {
     "valve-drifts": lambda twin: (
         twin.plant.down.position * 1000 > twin.settings[st.index("valve_open_permille")]),
     "foot-valve-stuck": lambda twin: bool(twin.plant.pump_commanded),
+    "pump-current-stuck": lambda twin: not twin.plant.pump_commanded,
     "load-lost": lambda twin: (
         twin.plant.down.generator_V * 1000 > twin.settings[st.index("generator_trip_mV")]),
 }
@@ -133,6 +169,10 @@ BLINDS = {
     "water-sensor-lost": ("freezing",),     # 3-WTR holds both off instead
     "motor-sensor-stuck": ("motor hot",),   # 49-MOT and the thermostat go on
     "motor-sensor-loose": ("motor hot",),
+    # 3-THM finds it in a run; until then each limit looks at the other one.
+    "thermometers-swapped": ("motor hot", "freezing"),
+    "water-sensor-stuck": ("freezing",),
+    "supply-voltage-stuck": ("supply low",),
 }
 
 # In a trial start a missing flow is 48-PMP's, in pump mode 80-PMP's; an opening
@@ -143,13 +183,27 @@ ELSEWHERE: dict[str, tuple[str, ...]] = {
     "foot-valve-stuck": ("80-PMP",),
     "valve-creeps": ("33-VLV",),
     "valve-drifts": ("48-VLV",),
+    # A drain-down opens the valve wide: 103 % is beyond any reading, so it is lost there.
+    "valve-reads-high": ("3-VLV",),
+    # 9 % open while the pump runs is 33-VLV's, within a second; wide open as above.
+    "valve-reads-far": ("33-VLV", "3-VLV"),
+    # Stuck on its way, or in the shut place at the next light, it is not where it is told.
+    "valve-wiper-stuck": ("48-VLV",),
+    # In a trial start, and in weak sun, so little flow is not surely one.
+    "strainer-half-clogged": ("48-PMP", "80-PMP"),
+    # Stuck while it rests, the current of the next run is missing.
+    "pump-current-stuck": ("37-PMP", "37-LED"),
 }
 
-# Only noted, or seen by nobody yet: pump and light go on.
+# Only noted, or seen by nobody yet: pump and light go on. Not so with meter-up-slow: 40 % of
+# a useful flow is too little for its power, and 80-LOW, which cannot tell a meter from a
+# strainer, trips and in the end locks out; found by a random day.
 GOES_ON = frozenset((
     "panel-current-clipped", "generator-current-clipped", "supply-current-clipped",
     "level-sensor-open", "level-sensor-short", "clamp-lost", "motor-sensor-stuck",
-    "motor-sensor-loose", "meter-up-slow", "button-stuck"))
+    "button-stuck", "meter-up-noise", "meter-down-noise", "motor-sensor-garbled",
+    "water-sensor-garbled", "panel-current-stuck", "generator-current-stuck",
+    "supply-voltage-stuck", "supply-current-stuck", "water-sensor-stuck"))
 
 
 class Follower(NamedTuple):
@@ -170,15 +224,29 @@ NIGHT_S = 57600.0        # the longest night: as long as water runs down
 # Each with the reason from physics.
 FOLLOWS: dict[str, tuple[Follower, ...]] = {
     "valve-creeps": (
+        Follower("33-SHT", 120.0, "it reads open, however often it is pressed shut"),
         Follower("48-SHT", 120.0, "what passes a valve that is told to be shut is metered"),
+        Follower("80-SHT", 120.0, "the same, whoever bears it out"),
         Follower("71D-UP", FALLS_S, "and the level falls at standstill")),
     "valve-drifts": (
+        Follower("33-SHT", 120.0, "it reads open, however often it is pressed shut"),
         Follower("48-SHT", 120.0, "what passes a valve that is told to be shut is metered"),
+        Follower("80-SHT", 120.0, "the same, whoever bears it out"),
         Follower("71D-UP", FALLS_S, "and the level falls at standstill")),
+    "valve-slow": (
+        Follower("33-SHT", 120.0, "told shut it is still on its way, longer than it is pressed"),),
+    "valve-reads-high": (
+        Follower("48-VLV", 60.0, "with 3-VLV gone a drain-down opens anew; as often as it turns,"
+                 " the motor's rest and slack add to what is read too much"),),
+    "valve-wiper-stuck": (
+        Follower("33-SHT", 120.0, "stuck on its way it never reads shut again"),),
     "valve-stuck": (
+        Follower("33-SHT", 120.0, "stuck open it never reads shut, however often it is pressed"),
+        Follower("80-SHT", DAYLIGHT_S, "the same, whoever bears it out"),
         Follower("48-SHT", DAYLIGHT_S, "in maintenance water runs though the valve is told shut"),
         Follower("80-VLV", NIGHT_S, "a valve stuck nearly shut passes no flow that is seen")),
     "seat-leaks": (
+        Follower("80-SHT", 60.0, "what passes the shut valve is metered, whoever bears it out"),
         Follower("71D-UP", SEEPS_S, "the level falls by 20 mL/s at standstill"),
         Follower("3-VOL", NIGHT_S, "so small a flow is metered too low: the level falls more")),
     "tank-leaks": (
@@ -189,13 +257,26 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("14-PMP", TRIAL_S, "in weak sun the motor stands under its current"),
         Follower("48-PMP", TRIAL_S, "in weak sun it turns too slowly to lift, and takes power"),
         Follower("80-PMP", DAYLIGHT_S, "the same when the sun sinks while it runs"),
+        Follower("80-LOW", DAYLIGHT_S, "and a little more sun lifts little for its power"),
         Follower("26-MOT", DAYLIGHT_S, "a motor that stands or lifts nothing is not cooled")),
     # 14-PMP since trials begin at 23.5 V and not 26: in the weaker sun the motor turns slower.
     "pump-current-high": (
         Follower("14-PMP", TRIAL_S, "four times the current is that of a standing motor, in a"
                  " sun that hardly turns it"),
         Follower("48-PMP", TRIAL_S, "four times the power seems enough to lift, in weak sun"),
-        Follower("80-PMP", DAYLIGHT_S, "the same when the sun sinks while it runs")),
+        Follower("80-PMP", DAYLIGHT_S, "the same when the sun sinks while it runs"),
+        Follower("80-LOW", DAYLIGHT_S, "four times the power seems to lift little, in weak sun")),
+    "meter-up-slow": (
+        Follower("80-LOW", DAYLIGHT_S, "40 % of a useful flow reads as too little for its power"),
+        Follower("80-PMP", DAYLIGHT_S, "and as none that is sure, in weaker sun"),
+        Follower("48-PMP", DAYLIGHT_S, "the same in a trial start")),
+    "lamp-current-zero": (
+        Follower("3-AMP", NIGHT_S, "the generator gives what the lamps do not seem to take"),
+        Follower("32-GEN", NIGHT_S, "and the governor opens further, beyond the rating")),
+    "meter-down-noise": (
+        Follower("3-VOL", NIGHT_S, "40 L an hour that nobody let down"),),
+    "meter-up-noise": (
+        Follower("3-VOL", DAYLIGHT_S, "40 L an hour that nobody lifted"),),
     "upper-float-stuck": (
         Follower("71HH-UP", DAYLIGHT_S, "the level's error and mean reach up to the next float"),),
     "pump-switch-welded": (
@@ -204,6 +285,40 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("37-LMP", NIGHT_S, "a low jet turns the wheel below 59-GEN, and no lamp draws"),),
     "level-offset": (
         Follower("71H-LVL", DAYLIGHT_S, "the level reads full 80 mm early"),),
+    "upper-float-loose": (
+        Follower("66-PMP", DAYLIGHT_S, "each opening ends a run, and another start is counted"),),
+    "lower-float-loose": (
+        Follower("66-PMP", DAYLIGHT_S, "each opening ends a run, and another start is counted"),),
+    "panel-monitor-drops": (
+        Follower("66-PMP", DAYLIGHT_S, "each loss ends a run, and another start is counted"),),
+    "pump-monitor-drops": (
+        Follower("66-PMP", DAYLIGHT_S, "each loss ends a run, and another start is counted"),),
+    "panel-voltage-stuck": (
+        Follower("37-PMP", DAYLIGHT_S + NIGHT_S, "the voltage that is read demands a current that"
+                 " a weaker sun does not give"),
+        Follower("48-PMP", TRIAL_S, "the voltage that is read makes power enough to lift"),
+        Follower("80-PMP", DAYLIGHT_S, "the same when the sun sinks while it runs")),
+    "pump-current-stuck": (
+        Follower("14-PMP", DAYLIGHT_S, "volts fall with the sun, and the current seems to stay"),
+        Follower("80-PMP", DAYLIGHT_S, "the current that is read makes power enough to lift")),
+    "generator-voltage-stuck": (
+        Follower("37-LMP", NIGHT_S, "volts are read though the wheel stands, and no lamp draws"),),
+    # In a small tank, found by a random rig: until the trips lock out, and in a drain.
+    "meter-down-stopped": (
+        Follower("3-VOL", NIGHT_S, "what comes down is not metered, and the level falls"),),
+    # A flow below the meter's floor counts as none.
+    "meter-down-slow": (
+        Follower("3-VOL", NIGHT_S, "what is not metered comes down, and the level falls"),),
+    "meter-up-stopped": (
+        Follower("3-VOL", DAYLIGHT_S, "what goes up is not metered, and the level rises"),),
+    # Found by a random rig with a large generator.
+    "generator-current-high": (
+        Follower("3-GNA", NIGHT_S, "twenty times its current is more than any monitor reads"),),
+    "lamp-current-stuck": (
+        Follower("3-AMP", NIGHT_S, "the generator's meter sees the current that the lamps' does"
+                 " not"),),
+    "supply-voltage-stuck": (
+        Follower("27-SUP", DAYLIGHT_S + NIGHT_S, "it may have been low when it stuck"),),
 }
 
 

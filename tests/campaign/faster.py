@@ -19,10 +19,11 @@ def start(path, arguments):
     """Plays the campaign under an interpreter; returns its exit code."""
     import keeper
     from forebay.rehearse import stage
-    from tests.campaign import given
+    from tests.campaign import given, run
 
+    seeds = run.drawn_seeds(run.asked_for(arguments))
     with tempfile.NamedTemporaryFile("w", suffix=".json", encoding="utf-8") as file:
-        json.dump(given.from_forebay(), file)
+        json.dump(given.from_forebay(seeds), file)
         file.flush()
         return subprocess.call(
             [path, __file__, stage.__file__, str(Path(keeper.__file__).parent),

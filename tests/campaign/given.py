@@ -1,4 +1,7 @@
-"""The demo's rig and measured day as plain data, for whoever plays the campaign.
+"""Rigs and the measured day as plain data, for whoever plays the campaign.
+
+A rig is the flat dict "section.key_unit" of its description; what its parts are
+laid out for is there too, as "stands.name_unit".
 
 From forebay itself, or, under an interpreter that cannot import it, from the
 file that `faster` had written and that the environment names.
@@ -16,20 +19,25 @@ PASCAL_PER_BAR = 1e5
 
 @lru_cache(None)
 def given():
-    """Returns {"rig", "settings", "measured" irradiance [W/m2 by the minute], "stands"}.
-
-    stands: what the parts are laid out for, hardware/parts.toml and its sheet of worst cases.
-    """
+    """Returns {"rig", "settings", "measured" irradiance [W/m2 by the minute]}, the demo's."""
     path = os.environ.get(FILE)
     if path:
         return json.loads(Path(path).read_text(encoding="utf-8"))
     return from_forebay()
 
 
-def from_forebay():
-    """Returns the same from forebay's own rig, sun and list of parts."""
-    import tomllib
+@lru_cache(None)
+def drawn(seed):
+    """Returns {"rig", "settings"} of the random rig of a seed."""
+    if os.environ.get(FILE):
+        return given()["drawn"][str(seed)]
+    from tests.campaign import rigs
 
+    return rigs.drawn(seed)
+
+
+def from_forebay(seeds=()):
+    """Returns the same from forebay's own rig, sun and list of parts; seeds: of random rigs."""
     from forebay.rehearse.options import DEMO_SUN
     from forebay.rig import load
     from forebay.sun import load as load_sun
@@ -38,29 +46,41 @@ def from_forebay():
     track = load_sun(str(DEMO_SUN), rig.site, tilt_deg=rig.panel.tilt_deg,
                      azimuth_deg=rig.panel.azimuth_deg,
                      air_temperature_degC=rig.site.air_temperature_degC)
+    return {**described(rig), "measured": [float(value) for value in track.poa_w_m2],
+            "drawn": {str(seed): drawn(seed) for seed in seeds}}
+
+
+def described(rig):
+    """Returns {"rig", "settings"} of a forebay.rig.Rig."""
     plant = rig.plant()
-    return {"rig": plant, "settings": rig.settings(),
-            "measured": [float(value) for value in track.poa_w_m2],
-            "stands": _stands(plant, tomllib.loads(PARTS.read_text(encoding="utf-8")))}
+    return {"rig": {**plant, **_stands(plant, _parts())}, "settings": rig.settings()}
+
+
+@lru_cache(None)
+def _parts():
+    """Returns hardware/parts.toml."""
+    import tomllib
+
+    return tomllib.loads(PARTS.read_text(encoding="utf-8"))
 
 
 def _stands(plant, parts):
-    """Returns what the parts of a rig [dict "section.key_unit"] are laid out for."""
+    """Returns what the parts of a rig [dict "section.key_unit"] are laid out for.
+
+    By hardware/parts.toml and its sheet of worst cases.
+    """
     from forebay.docs.sheets import worst
 
     figures = worst.figures(plant, parts)
     rated = {(part["name"], one["what"]): one["rated"]
              for part in parts["part"] for one in part.get("rating", ())}
-    pipes = "penstock and rising main"
     return {
-        "penstock_Pa": PASCAL_PER_BAR * rated[
-            pipes, "pressure, penstock with a valve that shuts at once"],
-        "main_Pa": PASCAL_PER_BAR * rated[pipes, "pressure, rising main shut off"],
-        "clamped_V": figures["generator_clamped_V"],
-        "clamped_rad_s": worst.runaway(plant, clamped=True).speed,
-        "open_V": figures["generator_unclamped_V"],
-        "open_rad_s": worst.runaway(plant).speed,
-        "supply_V": figures["supply_most_V"],
-        "passes_trip_K": parts["assumed"]["passes_trip_K"],
-        "thermostat_degC": rated["thermostat of the motor", "highest opening temperature"],
-        "motor_degC": figures["motor_limit_degC"]}
+        "stands.main_Pa": PASCAL_PER_BAR * rated[
+            "penstock and rising main", "pressure, rising main shut off"],
+        "stands.clamped_V": figures["generator_clamped_V"],
+        "stands.clamped_rad_s": worst.runaway(plant, clamped=True).speed,
+        "stands.open_V": figures["generator_unclamped_V"],
+        "stands.open_rad_s": worst.runaway(plant).speed,
+        "stands.supply_V": figures["supply_most_V"],
+        "stands.passes_trip_K": parts["assumed"]["passes_trip_K"],
+        "stands.thermostat_degC": rated["thermostat of the motor", "highest opening temperature"]}

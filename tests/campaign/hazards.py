@@ -16,6 +16,7 @@ from tests.campaign.lifting import Lifting
 from tests.campaign.limits import LIGHT_NEEDS, OPEN_FRAC, PUMP_NEEDS, Limits
 from tests.campaign.looking import Looking
 
+HOUR_S = 3600.0
 PERMISSIVE_S = 1.5         # a float's delay and a second
 REST, PUMP, LIGHT, DRAIN = "rest", "pump", "light", "drain"
 MODES = (REST, PUMP, LIGHT, DRAIN)
@@ -34,9 +35,10 @@ HAZARDS = (
     ("slam", "the rising main's pressure passes its rating", "bar",
      "parts.toml PN 6; Joukowsky at once, and the pump's head"),
     ("again", "the same standing cause is tried more often than retries allow", "times",
-     "rig: trip_retries in trip_window, by each of the two elements that see it"),
+     "rig: trip_retries in trip_window, by each of the two elements that see it; a board that"
+     " begins anew tries no oftener"),
     ("surge", "the penstock's pressure passes its rating", "bar",
-     "parts.toml PN 6; Joukowsky, Michaud"),
+     "rig: penstock.pressure_rating; Joukowsky, Michaud"),
     ("clamp", "the clamp carries more than it stands", "W", "rig: clamp_power"),
     ("over-voltage", "the generator's voltage is higher than its clamp lets through", "V",
      "sheet of worst cases: generator_clamped_V, by which all on it is chosen"),
@@ -57,10 +59,12 @@ HAZARDS = (
     ("flat", "the board's battery is flat", "s", "design 4: 27-SUP before a brown-out"),
     ("overcharged", "the battery is charged past full, or over its voltage", "frac",
      "full is 1; sheet of worst cases: supply_most_V"),
-    ("dark", "there is no light though it is wanted and water is there", "s",
-     "rig: light_least_off, travel and the delay of a start"),
-    ("idle", "a rig that can pump rests in the sun", "s",
-     "rig: holdoff_longest, start_wait, pump_least_off and trial"),
+    ("dark", "there is no light, or more than a tenth of the time none, though it is wanted and"
+     " water is there", "s", "rig: light_least_off, travel and the delay of a start"),
+    ("fitful", "the light starts again and again unasked", "times",
+     "limits: so many an hour; a guess"),
+    ("idle", "a rig that can pump rests in the sun, or starts and lifts nothing", "s",
+     "rig: holdoff_longest, start_wait, pump_least_off and trial: half an hour and a little"),
 )
 NAMES = tuple(row[0] for row in HAZARDS)
 UNITS = {row[0]: row[2] for row in HAZARDS}
@@ -99,6 +103,7 @@ class Watch:
         self.stop_before = False
         self.pump_before = False
         self.valve_before = 0
+        self.lights: list = []       # when the light started, in the last hour [s]
         self.lifting, self.falling = Lifting(self), Falling(self)
         self.looking = Looking(self, rig)
 
@@ -182,6 +187,13 @@ class Watch:
         return self.freed_s is not None and (
             self.twin.plant.time_s - self.freed_s < self.limits.trip_wait_s - self.step_s)
 
+    def _lights(self, now_s):
+        """Counts the starts of light in an hour; each thing that was asked for allows one."""
+        self.lights = [at for at in self.lights if now_s - at < HOUR_S] + [now_s]
+        asked = sum(now_s - told.at_s < HOUR_S for told in self.twin.wishes.told)
+        if len(self.lights) > self.limits.lights_an_hour + asked:
+            self.grow("fitful", 1.0)
+
     def reset(self):
         """A person has reset what was locked: starts are counted anew."""
         self.lifting.bads, self.falling.trips = [], []
@@ -193,6 +205,7 @@ class Watch:
         begins_light = valve and not self.valve_before and not self.drains()
         if begins_light:
             self.falling.tripped = False
+            self._lights(plant.time_s)
         if begins_pump and (self.missing(PUMP_NEEDS) or self.waits()) or begins_light and (
                 self.missing(LIGHT_NEEDS) or self.waits()):
             self.grow("start", 1.0)

@@ -15,13 +15,13 @@ from forebay.twin.downhill import Downhill
 from forebay.twin.plant import Plant
 from forebay.twin.store import Tank
 from keeper.physics import gravity, water
-from tests.campaign.limits import COVERAGE, OPEN_FRAC, Limits
+from tests.campaign.limits import COVERAGE, Limits
 from tests.campaign.looking import Sunlit
 from tests.campaign.wishes import STOPPED, TANK, Wishes
 
 STEP_S = 10.0
 REPLAN_S = 900.0           # a plan is made each quarter of an hour (design 4)
-POSITIONS = 40             # of the valve, at which the light of a litre is worked out
+POINTS = 40                # of the flow, at which the light of a litre is worked out
 SETTLED_S = 120.0          # a wheel has its speed by then
 TRIES = 64                 # powers tried between the wanted and the least useful one
 ASKED = 0.9                # share of an ideal keeper's litres and light that is asked for
@@ -32,20 +32,29 @@ class Curve:
     """Steady lamp power over flow [W over m3/s], from the twin's own downhill side."""
 
     def __init__(self, rig):
-        """Takes the rig; lets the wheel settle at each position of the valve."""
+        """Takes the rig; lets the wheel settle at each flow that the valve can let through."""
         degC = rig["site.water_temperature_degC"]
         g = gravity.normal_m_s2(rig["site.latitude_deg"], rig["site.height_m"])
         self.head_m = rig["upper.base_height_m"] + rig["upper.height_m"]
+        self.down = Downhill(rig, water.density_kg_m3(degC),
+                             water.kinematic_viscosity_m2_s(degC), g)
+        self.most_m3_s, self.most_W = self._settled(1.0)
         points = [(0.0, 0.0)]
-        for place in range(1, POSITIONS + 1):
-            down = Downhill(rig, water.density_kg_m3(degC), water.kinematic_viscosity_m2_s(degC),
-                            g)
-            down.commanded = OPEN_FRAC + (1.0 - OPEN_FRAC) * place / POSITIONS
-            for _ in range(int(SETTLED_S / 0.1)):
-                down.step(0.1, self.head_m, True)
-            points.append((down.flow, down.lamp_A * down.generator_V))
-        self.most_m3_s, self.most_W = points[-1]
-        self.pieces = [(*points[place], *points[place + 1]) for place in range(POSITIONS)]
+        # Evenly over the flow: a wide valve lets most of it through in a tenth of its travel.
+        for place in range(1, POINTS):
+            flow_m3_s = self.most_m3_s * place / POINTS
+            points.append(self._settled(self.down.travel_for_frac(flow_m3_s, self.head_m)))
+        points.append((self.most_m3_s, self.most_W))
+        self.pieces = [(*points[place], *points[place + 1]) for place in range(POINTS)]
+
+    def _settled(self, position):
+        """Returns flow [m3/s] and lamp power [W] of a valve that stands there."""
+        down = self.down
+        down.position = down.commanded = position
+        down.travel(position)
+        for _ in range(int(SETTLED_S / 0.1)):
+            down.step(0.1, self.head_m, True)
+        return down.flow, down.lamp_A * down.generator_V
 
     def flow_m3_s(self, power_W):
         """Returns the flow [m3/s] for a lamp power [W]; the fullest for more than there is."""

@@ -2,10 +2,11 @@
 
 from forebay.twin.uphill import Uphill
 from keeper.physics import gravity, water
-from tests.campaign.limits import LIGHT_NEEDS, PUMP_NEEDS, SCAN_S
+from tests.campaign.limits import LIGHT_NEEDS, PAID, PUMP_NEEDS, SCAN_S
 
 EACH_S = 1.0
 SUN_EACH_S = 30.0        # how often one asks what the pump would give now
+LIFTS_FRAC = 0.5         # of the useful flow: lifting less is as good as resting; a guess
 DELAY_OF_COLD_S = 60.0   # frost comes slowly: the delay of 23-WTR
 
 
@@ -43,6 +44,7 @@ class Looking:
         self.before_s = watch.twin.plant.time_s
         self.sunny = False
         self.dark_s = self.idle_s = 0.0
+        self.told = 0            # things asked for until now
 
     def check(self):
         """Looks once a second."""
@@ -73,24 +75,34 @@ class Looking:
                 and not any(watch.false_s[name] for name in needs))
 
     def _light(self, now_s, passed_s):
-        """Light that is wanted, with water there, the pump at rest, and the lamps dark."""
+        """Light that is wanted, with water there, the pump at rest, and the lamps dark.
+
+        What is dark for a while is made up for by light, but slowly: a light that starts
+        and stops all night is none.  After each thing asked for it is counted anew.
+        """
         plant, limits = self.twin.plant, self.watch.limits
         wanted_W = self.twin.wishes.light_W(now_s)
         is_lit = plant.down.lamp_A * plant.down.generator_V > 0.5 * limits.useful_W
-        if (not wanted_W or is_lit or plant.pump_commanded or not self._free(LIGHT_NEEDS)
-                or plant.upper.level_m < plant.upper_wet.level_m or not plant.penstock_open):
+        told, self.told = self.told, len(self.twin.wishes.told)
+        if (not wanted_W or plant.pump_commanded or not self._free(LIGHT_NEEDS)
+                or plant.upper.level_m < plant.upper_wet.level_m or not plant.penstock_open
+                or told != self.told):
             self.dark_s = 0.0
+            return
+        if is_lit:
+            self.dark_s = max(0.0, self.dark_s - PAID * passed_s)
             return
         self.dark_s += passed_s
         self.watch.over("dark", self.dark_s, limits.unseen_s)
 
     def _sun(self, now_s, passed_s):
-        """Sun for a useful flow, room, water, and the pump at rest."""
+        """Sun for a useful flow, room, water, and a pump that rests, or starts and lifts none."""
         plant, limits, wishes = self.twin.plant, self.watch.limits, self.twin.wishes
-        if now_s >= self.next_sun_s:
+        lifts = plant.up.flow > LIFTS_FRAC * limits.useful_m3_s
+        if now_s >= self.next_sun_s or plant.pump_commanded and not lifts:
             self.next_sun_s = now_s + SUN_EACH_S
             self.sunny = self.sunlit.flow_m3_s(plant) > limits.useful_m3_s
-        if (not self.sunny or plant.pump_commanded or wishes.light_W(now_s) != 0.0
+        if (not self.sunny or lifts or wishes.light_W(now_s) != 0.0
                 or not wishes.pump(now_s) or plant.full.up or not self._free(PUMP_NEEDS)):
             self.idle_s = 0.0
             return

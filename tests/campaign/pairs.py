@@ -54,6 +54,14 @@ PAIRS = (
     Pair(("water-sensor-lost", "frost"), modes.STANDSTILL, "3-WTR", (),
          "drained each autumn by hand: the alarm of the lost sensor says so",
          watch_s=7200.0),
+    Pair(("thermometers-swapped", "jacket-blocked"), modes.PUMPING, "3-THM", (), THERMOSTAT,
+         {"upper.start_volume_m3": 0.06}, 3600.0, sun_W_m2=1000.0),
+    Pair(("motor-sensor-loose", "jacket-blocked"), modes.PUMPING, "3-THM", (), THERMOSTAT,
+         {"upper.start_volume_m3": 0.06}, 3600.0, sun_W_m2=1000.0),
+    Pair(("meter-up-noise", "strainer-blocked"), modes.PUMPING, "80-PMP", ("48-PMP",), THERMOSTAT,
+         watch_s=1500.0),
+    Pair(("meter-down-noise", "hand-valve-shut"), modes.RUNNING, "80-VLV", (), STAYS,
+         watch_s=60.0),
     Pair(("load-lost", "power-cut"), modes.RUNNING, "59-GEN", (), HAND_VALVE),
 )
 

@@ -11,12 +11,14 @@ ACTIONS_A_DAY = 8
 class Script:
     """Who does what, when: (second, action, arguments), from a random.Random."""
 
-    def __init__(self, draw, with_faults):
+    def __init__(self, draw, with_faults, steps_mW, names=expected.NAMES):
+        """Takes the draws, whether faults come, the rig's brightness steps [mW], its faults."""
         self.fault = ""
+        self.steps_mW = steps_mW
         self.steps = sorted((draw.randrange(DAY_S), *self._action(draw))
                             for _ in range(draw.randint(0, ACTIONS_A_DAY)))
         if with_faults and draw.random() < FAULT_SHARE:
-            self.fault = draw.choice(expected.NAMES)
+            self.fault = draw.choice(names)
             self.steps.append((draw.randrange(DAY_S), "fault", (self.fault,)))
             self.steps.sort()
 
@@ -24,7 +26,7 @@ class Script:
         wish = draw.choice(("order", "order", "order", "press", "hold", "stop", "maintain"))
         if wish == "order":
             return "order", draw.choice((
-                (orders.LIGHT, draw.choice((300, 600, 1000)), draw.randint(1, 300)),
+                (orders.LIGHT, draw.choice(self.steps_mW), draw.randint(1, 300)),
                 (orders.REST, draw.randint(1, 300), 0),
                 (orders.BRIGHTNESS, draw.randint(1, 4), draw.randint(1, 300)),
                 (orders.LAST, draw.choice((0, 60, 300, 600)), 0),

@@ -177,15 +177,28 @@ def _one_day(day):
 
 
 def _dull(_, pool):
-    week = [days.Day(seed, kind="dull week", with_faults=False) for seed in DULL_WEEK]
+    week = [days.Day(seed, kind="dull week", with_faults=False, demo=True)
+            for seed in DULL_WEEK]
     return len(week), _told(pool.map(_one_day, week), len(week), lambda one: (
         f"day {one.day.seed} of the dull week:"))
 
 
-def _days(asked, pool):
+def _wanted_days(asked):
+    """Returns the random days that are still to be lived."""
     stalls = singles.STALLS_S if asked.stall is None else (asked.stall,)
-    wanted = _left(asked, [days.Day(seed, stalls[seed % len(stalls)])
-                           for seed in range(asked.seed, asked.seed + asked.days)])
+    return _left(asked, [days.Day(seed, stalls[seed % len(stalls)])
+                         for seed in range(asked.seed, asked.seed + asked.days)])
+
+
+def drawn_seeds(asked):
+    """Returns the seeds of the random rigs that what is asked for needs."""
+    if "days" not in (asked.parts or PARTS):
+        return []
+    return [day.seed for day in _wanted_days(asked) if day.is_drawn]
+
+
+def _days(asked, pool):
+    wanted = _wanted_days(asked)
     kept = []
 
     def results():
@@ -195,15 +208,28 @@ def _days(asked, pool):
 
     bad = _told(results(), len(wanted), lambda one: (
         f"day {one.day.seed}, fault {one.fault or 'none'}, stall {one.day.stall_s:g} s:"))
+    for fault, others in _unexpected(kept).items():
+        print(f"  not expected of {fault or 'a healthy rig'}: {', '.join(others)}")
     healthy = [one for one in kept if not one.fault]
-    print(f"  {len(healthy)} days without a fault: {sum(one.trips for one in healthy)} trips,"
+    hazards = sum(any(said.startswith("hazard") for said in one.failures) for one in kept)
+    print(f"  {hazards} days with a hazard that nothing excuses;"
+          f" {len(healthy)} days without a fault: {sum(one.trips for one in healthy)} trips,"
           f" {sum(one.lockouts for one in healthy)} lockouts;"
-          f" {sum(one.day.fine for one in kept)} days at 10 Hz;"
+          f" {sum(one.day.is_drawn for one in kept)} days of random rigs;"
           f" {sum(one.lifted_L for one in kept):.0f} L up,"
           f" {sum(one.let_down_L for one in kept):.0f} L down,"
           f" {sum(one.lamp_Wh for one in kept):.0f} Wh of light;"
           f" {sum(one.judged_s for one in kept) / 3600:.0f} h judged by what they could give")
     return len(wanted), bad
+
+
+def _unexpected(results):
+    """Returns {fault: elements that acted first and were not expected to, with their seeds}."""
+    found: dict = {}
+    for one in results:
+        if one.unexpected:
+            found.setdefault(one.fault, []).append(f"{one.unexpected} (seed {one.day.seed})")
+    return found
 
 
 if __name__ == "__main__":

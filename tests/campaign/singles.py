@@ -125,15 +125,18 @@ def run(case: Case) -> Outcome:
 def _played(case, scene, twin):
     log = Log(twin)
     bring_on(twin, case.fault)
-    for order in scene.after if case.needed else ():
+    orders_after = scene.after if case.needed else ()
+    for order in orders_after:
         twin.order(*order)
     person = Person(twin, log)
     begin = twin.periods
     since = None
     condition = expected.SINCE.get(case.fault)
     within_s = expected.within_s(case.fault)
-    # Delays count scans: a long one may be stretched by more than one write.
-    within_s += case.stall_s * (1 + within_s // BETWEEN_WRITES_S) + SCAN_S
+    # Delays count scans: a long one may be stretched by more than one write, and what a
+    # person orders is written at once, beside them.
+    writes = 1 + within_s // BETWEEN_WRITES_S + len(orders_after)
+    within_s += case.stall_s * writes + SCAN_S
     expects = expected.first_of(case.fault) if case.needed else ""
     longest = begin + int((_longest_s(case, within_s) if expects else QUIET_S) / SCAN_S)
     last = longest + int(scene.watch_s / SCAN_S) if case.needed else longest

@@ -1,10 +1,10 @@
 """A twin that stands still: the plant is what a test makes of it, and the watch looks at it."""
 
-from forebay.rig import load
 from keeper.channels import OUT_VALVE
+from tests.campaign.given import given
 from tests.campaign.limits import Limits
 
-LIMITS = Limits(load().plant())
+LIMITS = Limits(given()["rig"])
 JUST_S = 0.3      # beyond or below a limit that is a time
 BEYOND, BELOW = 1, -1
 

@@ -1,6 +1,7 @@
 """The campaign in short: a part of what `python -m tests.campaign.run` does in full."""
 
 import os
+import random
 import shutil
 import sys
 
@@ -9,6 +10,7 @@ import pytest
 from forebay.twin import faults
 from keeper import modes
 from tests.campaign import days, disabled, expected, pairs, run, singles, waivers
+from tests.campaign.people import Script
 from tests.campaign.run import single_cases
 
 # Cases that a minute has room for: what acts within seconds.  The slow ones
@@ -67,25 +69,27 @@ def test_every_pair_names_the_hardware_that_remains():
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_random_day_brings_no_hazard(seed):
-    result = days.run(days.Day(seed, WORST_S))
+    # On the demo's rig and coarse: fine days on random rigs are the long form's.
+    result = days.run(days.Day(seed, WORST_S, coarse=True, demo=True))
     assert not result.failures, result
     if not result.fault:
         assert result.trips == result.lockouts == 0
 
 
 def test_a_seed_reproduces_its_day():
-    assert days.run(days.Day(8)) == days.run(days.Day(8))
+    assert days.run(days.Day(8, coarse=True)) == days.run(days.Day(8, coarse=True))
 
 
 def test_a_day_that_is_spoilt_is_seen():
     # Without the alarm of cold pipes nobody empties them; the day is as cold as a fault.
-    assert days.run(days.Day(days.frosty_seed(), disabled=("23-CLD", "23-WTR"))).failures
+    assert days.run(days.Day(
+        days.frosty_seed(), disabled=("23-CLD", "23-WTR"), coarse=True)).failures
 
 
 @pytest.mark.parametrize("seed", [1003, 1005])
 def test_a_dull_day_ends_without_trip_or_lockout(seed):
     # The whole week is a part of the long form.
-    result = days.run(days.Day(seed, kind="dull week", with_faults=False))
+    result = days.run(days.Day(seed, kind="dull week", with_faults=False, coarse=True, demo=True))
     assert not result.failures, result
     assert result.trips == result.lockouts == 0
 
@@ -104,23 +108,32 @@ FEW = ["singles", "--faults", "meter-up-stopped", "--stall", "0", "--short", "--
 def test_the_long_form_runs_under_a_faster_interpreter_and_goes_on_where_it_ended(
     tmp_path, capfd
 ):
-    done = tmp_path / "done"
-    short = ["days", "--days", "2", "--done", str(done)]
-    assert run.main([*short, "--python", "here"]) == 0
+    assert run.main([*FEW, "--python", "here"]) == 0
     assert f"under {sys.implementation.name}" in capfd.readouterr().out
-    here = [days.run(days.Day(seed, singles.STALLS_S[seed % 3])) for seed in (1, 2, 3)]
-    assert done.read_text().splitlines() == [str(one.day) for one in here[:2]]
     if not shutil.which(run.FASTER):
         if os.environ.get("CI"):
             pytest.fail(f"{run.FASTER} is missing (apt install pypy3)")
         pytest.skip(f"{run.FASTER} is not here")
-    short[2] = "3"
-    assert run.main(short) == 0
+    done = tmp_path / "done"
+    few = ["days", "--seed", "2", "--done", str(done), "--workers", "1", "--days"]
+    assert run.main([*few, "1"]) == 0
+    assert "days of random rigs" in capfd.readouterr().out
+    assert done.read_text().splitlines() == ["day 2, stall 1.2 s"]
+    assert run.main([*few, "2"]) == 0
     told = capfd.readouterr().out
     assert "under pypy" in told
     assert "days: 1 run, 0 not as declared" in told
-    assert f"{here[2].lifted_L:.0f} L up" in told
-    assert done.read_text().splitlines() == [str(one.day) for one in here]
+    assert done.read_text().splitlines() == ["day 2, stall 1.2 s", "day 3, stall 0 s"]
+
+
+def test_every_random_day_is_lived_at_ten_hertz_most_on_a_rig_of_its_own():
+    # Of a thousand at least a hundred are healthy and at least a hundred are the demo's.
+    wanted = run._wanted_days(run.asked_for(["days", "--days", "1000"]))
+    assert len(wanted) == len({str(one) for one in wanted}) == 1000
+    assert not any(one.coarse for one in wanted)
+    assert 600 < sum(one.is_drawn for one in wanted) < 900
+    healthy = sum(not Script(random.Random(seed), True, [600]).fault for seed in range(1000))
+    assert healthy > 100
 
 
 def test_the_runner_says_by_its_exit_code_whether_all_is_as_declared(capsys, monkeypatch):

@@ -5,7 +5,6 @@ from functools import lru_cache
 
 import pytest
 
-from forebay.rig import load
 from forebay.rig.protecting import specific_J_m3
 from forebay.twin import faults
 from keeper.operation import orders
@@ -19,8 +18,8 @@ from tests.campaign.wishes import BEGAN, PRESSED, Told
 
 # A clear day on which nobody presses the button: all of it is judged.  It lifts 640 L, and
 # its light is wanted all night.
-CLEAR = days.Day(3, with_faults=False, kind="clear")
-RIG = load().plant()
+CLEAR = days.Day(44, with_faults=False, kind="clear", coarse=True, demo=True)
+RIG = demo()[0]
 
 
 @lru_cache(None)
@@ -162,7 +161,7 @@ def test_a_waiver_that_is_wider_in_one_mode_is_not_so_in_another(mode, fails):
 
 
 def test_the_bounds_of_waivers_are_the_figures_of_the_rig_by_hand():
-    figure = waivers.FIGURE
+    figure = waivers.figures(demo()[0])
     # 2.1 mm of nozzle under 10.1 m: pi/4 x 2.1e-3^2 x sqrt(2 x 9.81 x 10.1) = 48.8 mL/s.
     assert figure["flow_L_s"] == pytest.approx(0.0488, rel=2e-3)
     assert figure["tank_L"] == 1000.0

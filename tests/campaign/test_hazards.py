@@ -147,6 +147,15 @@ def _dark(twin, side):
     return looked(twin, LIMITS.unseen_s + side * 2.0)
 
 
+def _fitful(twin, side):
+    for _ in range(LIMITS.lights_an_hour + (side > 0)):
+        driven(twin, 150)
+        looked(twin, 60.0)
+        driven(twin, 0)
+        looked(twin, 60.0)
+    return set(twin.watch.found)
+
+
 def _idle(twin, side):
     twin.plant.up.shine(800.0, 35.0)
     twin.plant.up.panel_V = 27.0
@@ -158,7 +167,7 @@ CASES = {"overflow": _overflow, "flood": _flood, "dry": _dry, "dead-head": _dead
          "over-voltage": _over_voltage, "over-trip": _over_trip, "overspeed": _overspeed,
          "open": _open, "unpowered": _unpowered, "together": _together, "start": _start,
          "held": _held, "headless": _headless, "frozen": _frozen, "flat": _flat,
-         "overcharged": _overcharged, "dark": _dark, "idle": _idle}
+         "overcharged": _overcharged, "dark": _dark, "fitful": _fitful, "idle": _idle}
 
 
 def test_every_hazard_has_its_case_its_unit_and_its_source():

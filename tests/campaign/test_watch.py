@@ -3,11 +3,15 @@
 import pytest
 
 from keeper import modes
+from keeper import settings as st
 from keeper.operation import orders
+from tests.campaign.given import given
 from tests.campaign.hazards import Watch
-from tests.campaign.scene import staged
+from tests.campaign.limits import Limits
+from tests.campaign.scene import MINUTES, Watched, demo, staged
 from tests.campaign.still import BELOW, BEYOND, JUST_S, LIMITS, driven, looked, runs_down, turns
 from tests.campaign.test_hazards import CASES, _wheel
+from tests.campaign.wishes import Told
 
 
 @pytest.mark.parametrize("side", [BEYOND, BELOW])
@@ -124,6 +128,97 @@ def test_water_that_is_not_there_excuses_the_dark_and_a_full_tank_excuses_a_rest
     twin.wishes.dark = False
     twin.plant.full.up = True
     assert "idle" not in CASES["idle"](twin, BEYOND)
+
+
+def _lit(plant, is_lit):
+    plant.down.lamp_A, plant.down.generator_V = (0.06, 10.0) if is_lit else (0.0, 0.0)
+
+
+@pytest.mark.parametrize(("lit_s", "is_dark"), [(24.0, True), (600.0, False)])
+def test_a_light_that_starts_and_stops_all_night_is_dark(twin, lit_s, is_dark):
+    # 27 % of 90 s, as a monitor that dropped out made it; and 66 s of eleven minutes.
+    twin.wishes.dark = True
+    for _ in range(6):
+        _lit(twin.plant, True)
+        looked(twin, lit_s, step_s=1.0)
+        _lit(twin.plant, False)
+        looked(twin, 66.0, step_s=1.0)
+    assert ("dark" in twin.watch.found) == is_dark
+
+
+def test_what_is_asked_for_begins_the_dark_anew_and_allows_a_start_each(twin):
+    twin.wishes.dark = True
+    for _ in range(12):
+        looked(twin, 60.0, step_s=1.0)
+        twin.wishes.tell(Told(twin.plant.time_s, orders.LIGHT, 600, 60))
+        driven(twin, 150)
+        looked(twin, 1.0, step_s=1.0)
+        driven(twin, 0)
+    assert twin.watch.found.keys() & {"dark", "fitful"} == set()
+
+
+@pytest.mark.parametrize("cell_degC", [35.0, 75.0])
+def test_a_pump_that_starts_and_lifts_nothing_in_the_sun_is_idle(twin, cell_degC):
+    # In heat the panel's voltage at rest is low, and yet it would carry the pump.
+    plant = twin.plant
+    plant.up.shine(900.0, cell_degC)
+    plant.up.panel_V = 24.0
+    for _ in range(5):
+        looked(twin, 400.0, step_s=1.0)
+        plant.pump_commanded = 1
+        looked(twin, 25.0, step_s=1.0)
+        plant.pump_commanded = 0
+    assert "idle" in twin.watch.found
+
+
+@pytest.mark.parametrize(("start_mV", "is_idle"), [(26000, True), (23500, False)])
+def test_a_rig_whose_start_voltage_no_hot_panel_reaches_is_idle_in_the_sun(start_mV, is_idle):
+    # 33 degC of air and 900 W/m2: the unloaded panel gives 25 V.  It once wanted 26.
+    rig, settings = demo({"upper.start_volume_m3": 0.3})
+    settings[st.index("start_panel_mV")] = start_mV
+    hot = Watched(rig, settings, ([900.0] * MINUTES, [66.0] * MINUTES, [33.0] * MINUTES))
+    try:
+        for _ in range(round(LIMITS.idle_s * 10) + 400):
+            hot.step()
+        assert ("idle" in hot.watch.found) == is_idle
+    finally:
+        hot.close()
+
+
+def test_a_pump_that_lifts_is_not_idle_and_a_sun_that_was_weak_in_a_start_excuses_the_wait(twin):
+    plant = twin.plant
+    for strong in (True, False):
+        for _ in range(5):
+            plant.up.shine(900.0, 35.0)
+            looked(twin, 400.0, step_s=1.0)
+            plant.pump_commanded, plant.up.flow = 1, 50e-6 if strong else 0.0
+            plant.up.shine(900.0 if strong else 20.0, 35.0)
+            looked(twin, 25.0, step_s=1.0)
+            plant.pump_commanded, plant.up.flow = 0, 0.0
+    assert "idle" not in twin.watch.found
+
+
+def test_a_board_that_begins_anew_has_no_more_tries_than_one_that_remembers(twin):
+    # As many runs against a standing cause as retries allow, and a cut after each of them.
+    def run():
+        turns(twin.plant, ratio=0.0)
+        looked(twin, 5.0)
+        twin.plant.up.pump_A = twin.plant.pump_commanded = 0
+        twin.cut()
+        looked(twin, 5.0)
+        twin.keeper = twin._boot()
+        looked(twin, 5.0)
+
+    for _ in range(LIMITS.retries):
+        run()
+    assert "again" not in twin.watch.found
+    run()
+    assert "again" in twin.watch.found
+
+
+def test_the_penstocks_rating_is_the_rigs_own():
+    rig = {**given()["rig"], "penstock.pressure_rating_Pa": 10e5}
+    assert Limits(rig).penstock_Pa == 10e5
 
 
 def test_a_hazard_says_how_long_how_large_and_in_which_mode_it_was(twin):

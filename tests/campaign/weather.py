@@ -9,6 +9,7 @@ import math
 from tests.campaign.given import given
 
 MINUTES = 1441
+COLDEST_DEGC, HOTTEST_DEGC = -8.0, 40.0     # nights that freeze a pipe; the demo's hottest air
 DUSK_MIN = 30
 CELL_K_M2_W = 0.03        # cell over air; NOCT of about 44 degC, common practice
 KINDS = ("measured", "clear", "broken", "overcast", "dull week")
@@ -33,8 +34,12 @@ def _clouds(draw, poa, least):
     return out
 
 
-def day(draw, kind=None, air_degC=None):
-    """Returns the lists of a day; draw: a random.Random."""
+def day(draw, kind=None, air_degC=None, coldest_degC=COLDEST_DEGC, hottest_degC=HOTTEST_DEGC):
+    """Returns the lists of a day; draw: a random.Random.
+
+    air_degC: mean of the air, drawn without it; it never passes the coldest and the
+    hottest [degC].
+    """
     kind = kind or draw.choice(KINDS[:4])
     if kind == "measured":
         scale = draw.uniform(0.3, 1.1)
@@ -47,8 +52,10 @@ def day(draw, kind=None, air_degC=None):
         poa = _clouds(draw, _arc(draw.randint(480, 960), draw.uniform(500.0, 1050.0)), 0.05)
     else:
         poa = _clouds(draw, _arc(draw.randint(480, 720), draw.uniform(30.0, 200.0)), 0.3)
-    mean = draw.uniform(-4.0, 28.0) if air_degC is None else air_degC
     swing = draw.uniform(1.0, 7.0)
+    mean = draw.uniform(coldest_degC + swing, hottest_degC - swing)
+    if air_degC is not None:
+        mean = air_degC
     air = [mean + swing * math.sin(2 * math.pi * (minute - 240) / 1440)
            for minute in range(MINUTES)]
     cell = [air[minute] + CELL_K_M2_W * poa[minute] for minute in range(MINUTES)]

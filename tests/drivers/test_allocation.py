@@ -14,16 +14,15 @@ import pytest
 from keeper.boards import base, parts
 from keeper.drivers import (
     analog,
-    contacts,
-    monitors,
+    pulse,
     pulses,
     scratch,
     supervised,
     switches,
     thermistor,
-    thermometers,
     valve,
 )
+from keeper.instruments import debouncing, monitors, thermometers
 
 # The functions that a scan goes through below `Board.read` and `Board.write`.
 SCAN_PATH = {
@@ -31,7 +30,7 @@ SCAN_PATH = {
     parts.NoMeter: ("read",),
     analog.AnalogInput: ("read",),
     analog.LinearSensor: ("read",),
-    contacts.Contacts: ("read",),
+    debouncing.Debounced: ("read",),
     monitors.Monitors: ("read",),
     monitors.Monitor: ("has_failed", "sample", "publish", "_signed", "pass_scan"),
     pulses.PulseMeter: ("read", "_newest"),
@@ -40,10 +39,12 @@ SCAN_PATH = {
     switches.Switch: ("drive",),
     thermistor.Thermistor: ("read",),
     thermometers.Thermometers: ("read", "_age"),
-    valve.NoValve: ("drive", "read"),
-    valve.Servo: ("drive", "read", "_pulse_ns"),
-    valve.MotorValve: ("drive", "read", "_estimate", "_position", "_to_end", "_to", "_set"),
-    valve: ("_travelled",),
+    pulse.Pulse: ("put",),
+    valve.NoValve: ("drive", "read", "stands"),
+    valve.Servo: ("drive", "read", "stands", "_pulse_ns"),
+    valve.MotorValve: ("drive", "read", "stands", "_run"),
+    valve.ReversedValve: ("drive", "_run"),
+    valve.SpringValve: ("drive",),
 }
 OWN = {name for names in SCAN_PATH.values() for name in names}
 # Run under heap_lock on the real interpreter, without a MemoryError.
@@ -51,7 +52,7 @@ SEEN = {"range", "min", "max", "abs", "len", "ticks_ms", "ticks_us", "ticks_diff
 # Read in the port's source: machine_pin.c, machine_adc.c, machine_pwm.c,
 # machine_i2c.c and extmod/machine_i2c.c, rp2_pio.c. Results are small integers
 # or go into a buffer of the caller's.
-READ = {"value", "read_u16", "duty_ns", "readfrom_mem_into", "rx_fifo", "get"}
+READ = {"value", "read_u16", "duty_ns", "readfrom_mem_into", "rx_fifo", "tx_fifo", "get"}
 ALLOWED = OWN | SEEN | READ
 # What allocates whatever is called.
 FORBIDDEN = (

@@ -135,8 +135,10 @@ def test_an_output_that_is_neither_0_nor_1_is_off(chip, value):
 
 def test_safe_switches_everything_off(chip):
     rig = Rig([("valve_kind", wr.MOTOR)])
-    rig.outputs[:] = [1, 1000, 1, 1]
+    rig.outputs[:] = [1, 1000, 1, 1, 100]
     rig.scan(3)
+    for machine in chip.machines.values():
+        machine.run(10)
     rig.board.line_enable.value(1)
     rig.board.safe()
     driven = [row[P_NAME] for row in outputs() if chip.level(row[P_GPIO])]
@@ -146,8 +148,10 @@ def test_safe_switches_everything_off(chip):
 @pytest.mark.parametrize("broken", ["pump", "dump", "lamps_off", "valve"])
 def test_an_output_that_fails_keeps_no_other_from_being_safe(chip, broken):
     rig = Rig([("valve_kind", wr.MOTOR)])
-    rig.outputs[:] = [1, 1000, 1, 1]
+    rig.outputs[:] = [1, 1000, 1, 1, 100]
     rig.scan(3)
+    for machine in chip.machines.values():
+        machine.run(10)
     part = getattr(rig.board, broken)
 
     def fail(*_):

@@ -24,7 +24,7 @@ from keeper.channels import (
     SUPPLY_MV,
 )
 from keeper.drivers.i2c_bus import Bus
-from keeper.drivers.monitors import CONFIG, Monitor
+from keeper.instruments.monitors import CONFIG, Monitor
 from tests.drivers import fake
 from tests.drivers.bench import Rig
 from tests.keeper.small_int import SmallInt

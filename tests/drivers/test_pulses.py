@@ -3,7 +3,6 @@
 """Flow meters on the PIO: counting, through stalls too, and a machine that falls silent."""
 
 import pytest
-import rp2
 
 from keeper.boards.parts import NoMeter, meters
 from keeper.channels import INVALID, NO_ANSWER, PULSES_DOWN, PULSES_UP
@@ -88,18 +87,6 @@ def test_a_silent_machine_is_started_again_between_scans(meter, chip):
     turn(chip, 4)
     assert meter.read() == 4
     assert not meter.step()
-
-
-def test_a_program_left_behind_by_an_earlier_start_makes_room(chip):
-    for _ in range(4):
-        chip.pio_programs[0].append(_left_behind())
-    assert PulseMeter(0, GPIO).read() == 0
-
-
-def _left_behind():
-    program = rp2.Program()
-    program.words = [0] * 8
-    return program
 
 
 def test_a_counter_that_cannot_be_had_is_no_answer_and_stops_nothing(chip, monkeypatch):

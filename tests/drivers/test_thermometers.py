@@ -15,7 +15,7 @@ from keeper.channels import (
     STALE,
     WATER_MDEGC,
 )
-from keeper.drivers.thermometers import ANY, Thermometers, rom_code
+from keeper.instruments.thermometers import ANY, Thermometers, rom_code
 from tests.drivers.bench import Rig
 
 AGE_LIMIT_SCANS = 100  # 10 s, the default of the wiring

@@ -22,10 +22,8 @@ def test_a_program_that_fails_is_given_up_and_the_old_one_runs_again(flashed, ru
         values = live(board)
         after = board.files()
 
-    source = (release / "keeper" / "boards" / "start.py").read_text().splitlines()
-    line = 1 + source.index("    raise ValueError('no good')")
-    assert ("its last error: ValueError: no good"
-            f' (File "keeper/boards/start.py", line {line}, in run)') in str(failed.value)
+    said = 'its last error: ValueError: no good (File "program", in run)'
+    assert said in str(failed.value)
     assert "\n" not in str(failed.value)
     assert (after["/slot"], after["/slot_new"]) == (b"a", b"b4")
     assert after["/last_error"].startswith(b"Traceback (most recent call last):")

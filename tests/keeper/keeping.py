@@ -13,12 +13,13 @@ from keeper.protection import elements as el
 from keeper.protection.judging import ROWS
 from tests.keeper.scripted import ScriptedBoard, settings_with
 
-# The numbers of a file in their order. A file of an earlier program must be read by a later
-# one: a number that moves needs another version of the file.
+# The numbers of a file behind their count, in their order. A file of an earlier program must
+# be read by a later one: a number that moves needs another version of the file.
 NAMES = ("lockout", "lockout_element", "first_out", "starts_milli", "heat", "last_night_min",
-         "maintenance", "forbidden_min", "drain_min", "elements_mark", "night_mark")
+         "maintenance", "forbidden_min", "drain_min", "elements_mark", "night_mark",
+         "start_mark")
 POINTS = 8
-CURVE = range(len(NAMES), len(NAMES) + POINTS)
+CURVE = range(1 + len(NAMES), 1 + len(NAMES) + POINTS)
 TRIPS = range(CURVE.stop, CURVE.stop + ROWS)
 MIN = 600                       # scans of a minute
 LEARNED = [5000, 9000, 12000, 15000, 18000, 21000, 23000, 25000]
@@ -37,8 +38,7 @@ class Memory:
         self.broken = False
         self.keeper: Any = None
 
-    def load(self, count):
-        assert self.values is None or count == len(self.values)
+    def load(self):
         return None if self.values is None else list(self.values)
 
     def save(self, values):
@@ -74,13 +74,19 @@ def saved(**changes):
     trips: pairs of an element's id and its trips; curve: of the night.
     """
     values = [0] * TRIPS.stop
+    values[0] = len(NAMES)
     values[CURVE.start:CURVE.stop] = changes.pop("curve", LEARNED)
     for element, count in changes.pop("trips", ()):
         values[TRIPS.start + el.number(element) - 1] = count
     marks = {"elements_mark": elements_mark(), "night_mark": night_mark()}
     for name, value in {**marks, **changes}.items():
-        values[NAMES.index(name)] = value
+        values[place(name)] = value
     return values
+
+
+def place(name):
+    """Returns where a number of NAMES stands in a file."""
+    return 1 + NAMES.index(name)
 
 
 def elements_mark():

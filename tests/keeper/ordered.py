@@ -16,7 +16,7 @@ class Ordered:
         self.values = bench.scan.values
         self.events = bench.scan.events
         self.totals = bench.scan.totals
-        self.night = Night(bench.settings)
+        self.night = Night(bench.settings, bench.scan.derived.volumes)
         self.budget = Budget(self)
         self.leaving = False
         self.clock_days = self.clock_set_ds = 0

@@ -105,8 +105,9 @@ STATEMENT = tuple(Said(*row) for row in (
      "D: over-voltage closes the valve; H6, H7; in every state as 12-GEN"),
     ("48-VLV", "valve_gap_permille", ">", "valve_gap_permille", "valve_gap_permille",
      "valve_travel_ms", ALWAYS, TRIP, BOTH, ANYWHERE, "D: 'valve did not travel'; H8"),
-    ("48-SHT", "shut_flow_uL_s", ">", "shut_flow_uL_s", "shut_flow_uL_s", 15000, TOLD_SHUT, LOCK,
-     LIGHT, ANYWHERE, "H8: water through a shut valve, a person must look; 15 s: G"),
+    ("48-SHT", "shut_leak_uL_s", ">", "shut_flow_uL_s", "shut_flow_uL_s", 15000, TOLD_SHUT, LOCK,
+     LIGHT, ANYWHERE, "H8: water through a shut valve, a person must look; never by a meter alone,"
+     " which may hum: volts, the level or the valve bear it out; 15 s: G"),
     ("80-VLV", "no_flow_down_permille", ">", "valve_sure_permille", "valve_sure_permille",
      "no_flow_delay_ms", LIT, TRIP, LIGHT, ANYWHERE, "D: 'valve open and no flow'; H7"),
     ("37-GEN", "no_volts_permille", ">", "valve_sure_permille", "valve_sure_permille",
@@ -139,6 +140,24 @@ STATEMENT = tuple(Said(*row) for row in (
     ("3-SPA", "supply_mA", *_LOST, ALWAYS, RECORD, BOTH, ANYWHERE, "D 3-*: nothing depends on it"),
     ("3-BTN", "button", ">", 0, 0, 30000, ALWAYS, RECORD, BOTH, ANYWHERE,
      "D 3-*: stuck; the button itself is not heard; half a minute: G"),
+    ("33-SHT", "not_shut_permille", ">", "valve_shut_permille", "valve_shut_permille", 15000,
+     (*TOLD_SHUT, "closing"), STOP, BOTH, ANYWHERE,
+     "H8, H10: pressed shut and open by its reading: nothing may start until a person looks;"
+     " longer than the wait before the next press: G"),
+    ("3-THM", "missing_rise_mdegC", ">", 0, 0, 30000, ("pumping",), TRIP, PUMP, ANYWHERE,
+     "D 3-*: disagreeing, and 26-MOT, on which the motor depends, is blind; H3; a stop would let"
+     " it start again at once, for at rest nothing shows it; 30 s: G"),
+    ("37-LED", "open_lead_mV", ">", 0, 0, "dry_delay_ms", PUMP_ON, TRIP, PUMP, ANYWHERE,
+     "D 37-PMP: 'dry running or open lead', told apart: what is repaired is not the same; H2"),
+    ("80-LOW", "little_flow_mW", ">", "useful_sure_mW", "useful_sure_mW", "prime_ms", PUMP_ON,
+     TRIP, PUMP, ANYWHERE, "D: 'weak sun is not a fault', a clogging strainer is one; H2; it must"
+     " come before a trial ends as too weak, and a run likewise"),
+    ("80-SHT", "shut_flow_uL_s", ">", "shut_flow_uL_s", "shut_flow_uL_s", 30000, TOLD_SHUT,
+     RECORD, LIGHT, ANYWHERE, "H8, H17: noise or a leak; a meter alone bars nothing; 30 s: G"),
+    ("3-AMP", "lamp_gap_mA", ">", "lamp_gap_mA", "lamp_gap_mA", 10000, LIT, RECORD, LIGHT,
+     ANYWHERE, "D 3-*: disagreeing; either may be wrong: told only; H6; 10 s: G"),
+    ("32-GEN", "generator_mW", ">", "generator_most_mW", "generator_most_mW", 60000, LIT, TRIP,
+     LIGHT, ANYWHERE, "H6: beyond its rating the winding burns in the end; a minute: G"),
 ))
 
 IDS = tuple(row.id for row in STATEMENT)

@@ -10,6 +10,7 @@ from keeper import channels as ch
 from keeper import modes as mo
 from keeper import settings as st
 from keeper.events import EventQueue
+from keeper.protection import derived as dv
 from keeper.protection.derived import DERIVED, SETTLE_PERIODS, VALUES, Derived
 from keeper.protection.judging import Protection
 from tests.keeper import statement as said
@@ -105,6 +106,10 @@ def _fallen(derived, fall_mm):
     derived.rest_mm = dict(HEALTHY)[ch.LEVEL_MM] + fall_mm
 
 
+def _home(derived, _):
+    derived.is_home = True
+
+
 SURE = (("flow_sure_mW", 10000),)
 OPEN_ENOUGH = (("valve_sure_permille", TOLD - 1),)
 NOTHING_UP, NOTHING_DOWN = (ch.PULSES_UP, 0), (ch.PULSES_DOWN, 0)
@@ -115,7 +120,27 @@ def drawn(mV, mA):
     return (ch.PANEL_MV, mV), (ch.PUMP_MA, mA), NOTHING_UP
 
 
+def little(mV, mA):
+    """What the pump draws while it lifts 20 mL/s: a flow that is seen, and too little."""
+    return (ch.PANEL_MV, mV), (ch.PUMP_MA, mA), (ch.PULSES_UP, 2)
+
+
+def warm(over_mdegC):
+    """The motor reads so much warmer than the water."""
+    return (ch.MOTOR_MDEGC, 12000 + over_mdegC), (ch.WATER_MDEGC, 12000)
+
+
+def _settled(derived, _):
+    derived.run_periods = 10 * dv.WARMS_TAUS * derived.tau_s - 1
+
+
+def lit(mV, mA, lamp_mA):
+    """What generator and lamps read."""
+    return (ch.GENERATOR_MV, mV), (ch.GENERATOR_MA, mA), (ch.LAMP_MA, lamp_mA)
+
+
 # 20 V x 500 mA = 10 W. The dry limit there is 180 mA, the stalled motor's voltage 3 V.
+A_VOLT = (ch.GENERATOR_MV, 1000)
 NO_FLOW_UP = Shown(drawn(20000, 501), drawn(20000, 500), inside=PUMP_READS, changes=SURE)
 SHOWN = {
     "71HH-UP": loop(ch.C_71HH_UP),
@@ -139,6 +164,7 @@ SHOWN = {
     "23-CLD": one(ch.WATER_MDEGC, 3999, 4000, 4999, 5000),
     "33-VLV": one(GAP, 61, 60, 16, 15),
     "48-VLV": one(GAP, 56, 55, inside=55),
+    "33-SHT": one(ch.VALVE_PERMILLE, 16, 15, inside=15, before=_home),
     "49-MOT": kept(1001_000, 1000_999, 701_000, 700_999, _heat),
     "66-PMP": kept(119_501, 119_500, 119_001, 119_000, _starts),
     "3-STK": kept(1801, 1800, None, 1800, _still),
@@ -149,7 +175,10 @@ SHOWN = {
     "37-PMP": Shown(drawn(24000, 214), drawn(24000, 215), inside=PUMP_READS),
     "80-PMP": NO_FLOW_UP,
     "48-PMP": NO_FLOW_UP,
-    "48-SHT": one(ch.PULSES_DOWN, 2, 1, inside=1),
+    # The wheel turns: a volt bears out what the meter says.
+    "48-SHT": Shown(((ch.PULSES_DOWN, 2), A_VOLT), ((ch.PULSES_DOWN, 2), (ch.GENERATOR_MV, 999)),
+                    inside=((ch.PULSES_DOWN, 1), A_VOLT)),
+    "80-SHT": one(ch.PULSES_DOWN, 2, 1, inside=1),
     "80-VLV": Shown((NOTHING_DOWN, (GAP, 0)), (NOTHING_DOWN, (GAP, -1)), inside=LIGHT_READS,
                     changes=OPEN_ENOUGH),
     "37-GEN": Shown(((ch.GENERATOR_MV, 999), (GAP, 0)), ((ch.GENERATOR_MV, 999), (GAP, -1)),
@@ -157,6 +186,17 @@ SHOWN = {
     "37-LMP": Shown(((ch.GENERATOR_MV, 9901), (ch.LAMP_MA, 4)),
                     ((ch.GENERATOR_MV, 9900), (ch.LAMP_MA, 4)),
                     inside=((ch.GENERATOR_MV, 9901), (ch.LAMP_MA, 5))),
+    # 49 mA: an idle motor draws 50 at least. Below 12 V nobody judges.
+    "37-LED": Shown(drawn(12000, 49), drawn(11999, 49), inside=drawn(12000, 240)),
+    # 20 V x 500 mA = 10 W, and 2 pulses a scan: seen, and less than is useful.
+    "80-LOW": Shown(little(20000, 501), little(20000, 500), inside=PUMP_READS,
+                    changes=(("useful_sure_mW", 10000),)),
+    "3-THM": Shown(warm(1999), warm(2000), inside=warm(2000),
+                   changes=(("motor_rise_mdegC", 2000),), before=_settled),
+    # 100 mA against 79: 20 are allowed.
+    "3-AMP": Shown(lit(11000, 100, 79), lit(11000, 100, 80), inside=lit(11000, 80, 100)),
+    # 11 V x 146 mA = 1.606 W, 145 mA: 1.595; the lamps read the same.
+    "32-GEN": Shown(lit(11000, 146, 146), lit(11000, 145, 145), inside=lit(11000, 60, 60)),
     "3-MOT": lost(ch.MOTOR_MDEGC),
     "3-PAN": lost(ch.PANEL_MV),
     "3-PMP": lost(ch.PUMP_MA),

@@ -52,15 +52,32 @@ def test_a_standing_motor_shows_few_volts_for_its_current():
     """6 ohm at 2 A would be 12 V for a turning one; 6 V lack 6 V."""
     stalled = [(ch.PANEL_MV, 6000), (ch.PUMP_MA, 2000)]
     assert filled(stalled, pump_on=1)[dv.STALL_MV] == 6000
-    assert filled([*stalled, (ch.FLOW_UP, 100)], pump_on=1)[dv.STALL_MV] == 0
+    assert filled([*stalled, (ch.FLOW_UP, 9999)], pump_on=1)[dv.STALL_MV] == 6000
+    assert filled([*stalled, (ch.FLOW_UP, 10000)], pump_on=1)[dv.STALL_MV] == 0
     weak = [(ch.PANEL_MV, 600), (ch.PUMP_MA, 200)]
     assert filled(weak, pump_on=1)[dv.STALL_MV] == 0
 
 
-def test_power_without_flow_is_only_seen_while_no_flow_is():
+def test_power_without_flow_is_only_seen_while_no_flow_surely_is():
+    """10 W; a few pulses may be noise, or the trickle of a sun that gives 2 W more."""
     busy = [(ch.PANEL_MV, 20000), (ch.PUMP_MA, 500)]
-    assert filled(busy, pump_on=1)[dv.NO_FLOW_UP_MW] == 10000
-    assert filled([*busy, (ch.FLOW_UP, 1)], pump_on=1)[dv.NO_FLOW_UP_MW] == 0
+    for flow, power_mW in ((0, 10000), (1, 8000), (9999, 8000), (10000, 0)):
+        assert filled([*busy, (ch.FLOW_UP, flow)], pump_on=1)[dv.NO_FLOW_UP_MW] == power_mW
+
+
+def test_a_flow_is_little_from_where_it_is_seen_to_where_it_is_useful():
+    busy = [(ch.PANEL_MV, 20000), (ch.PUMP_MA, 500)]
+    for flow, power_mW in ((0, 0), (9999, 0), (10000, 10000), (24999, 10000), (25000, 0)):
+        assert filled([*busy, (ch.FLOW_UP, flow)], pump_on=1)[dv.LITTLE_FLOW_MW] == power_mW
+    assert filled([*busy, (ch.FLOW_UP, 20000)])[dv.LITTLE_FLOW_MW] == 0
+
+
+@pytest.mark.parametrize(("panel_mV", "pump_mA", "lead_mV", "missing"), [
+    (24000, 0, 24000, 0), (24000, 49, 24000, 0),    # even an idle motor draws 50 mA
+    (24000, 50, 0, 165), (11999, 0, 0, 0), (12000, -3, 12000, 0)])
+def test_an_open_lead_draws_nothing_and_a_dry_pump_little(panel_mV, pump_mA, lead_mV, missing):
+    values = filled([(ch.PANEL_MV, panel_mV), (ch.PUMP_MA, pump_mA)], pump_on=1)
+    assert (values[dv.OPEN_LEAD_MV], values[dv.MISSING_MA]) == (lead_mV, missing)
 
 
 def test_the_inner_voltage_of_the_generator_by_hand():
@@ -70,8 +87,29 @@ def test_the_inner_voltage_of_the_generator_by_hand():
     assert filled([(ch.GENERATOR_MV, ch.INVALID)])[dv.EMF_MV] == ch.INVALID
 
 
+def test_what_the_generator_gives_and_the_lamps_do_not_take_by_hand():
+    """11 V x 60 mA = 660 mW; 60 mA less 52 = 8. From 14.5 V on the clamp may take some."""
+    def lit(*changes, state=mo.RUNNING):
+        values = filled([(ch.GENERATOR_MV, 11000), (ch.GENERATOR_MA, 60), (ch.LAMP_MA, 52),
+                         *changes], state, told=500)
+        return values[dv.GENERATOR_MW], values[dv.LAMP_GAP_MA]
+
+    assert lit() == (660, 8)
+    assert lit((ch.LAMP_MA, 70)) == (660, 10)
+    assert lit((ch.GENERATOR_MV, 14499)) == (869, 8)
+    assert lit((ch.GENERATOR_MV, 14500)) == (870, 0)
+    assert lit((ch.LAMP_MA, ch.INVALID)) == (660, ch.INVALID)
+    for lost in (ch.GENERATOR_MV, ch.GENERATOR_MA):
+        assert lit((lost, ch.INVALID)) == (ch.INVALID, ch.INVALID)
+    for state in range(len(mo.STATES)):
+        if state != mo.RUNNING:
+            assert lit(state=state) == (0, 0)
+
+
 def test_water_without_volts_is_told_by_the_opening_of_the_valve():
-    running = [(ch.VALVE_PERMILLE, 600), (ch.FLOW_DOWN, 30000)]
+    running = [(ch.VALVE_PERMILLE, 600), (ch.FLOW_DOWN, 10000)]
+    hums = [(ch.VALVE_PERMILLE, 600), (ch.FLOW_DOWN, 9999)]
+    assert filled([*hums, (ch.GENERATOR_MV, 0)], told=600)[dv.NO_VOLTS] == 0
     assert filled([*running, (ch.GENERATOR_MV, 0)], told=600)[dv.NO_VOLTS] == 600
     assert filled([*running, (ch.GENERATOR_MV, 9000)], told=600)[dv.NO_VOLTS] == 0
     assert filled([(ch.VALVE_PERMILLE, 600)], told=600)[dv.NO_VOLTS] == 0
@@ -90,7 +128,7 @@ def test_the_valve_against_what_it_was_told():
     assert filled([(ch.VALVE_PERMILLE, 700)], told=500)[dv.VALVE_GAP] == 200
     assert filled([(ch.VALVE_PERMILLE, ch.INVALID)], told=500)[dv.VALVE_GAP] == ch.INVALID
     assert filled([(ch.VALVE_PERMILLE, 300)], told=300)[dv.NO_FLOW_DOWN] == 300
-    assert filled([(ch.VALVE_PERMILLE, 300), (ch.FLOW_DOWN, 9)])[dv.NO_FLOW_DOWN] == 0
+    assert filled([(ch.VALVE_PERMILLE, 300), (ch.FLOW_DOWN, 10000)])[dv.NO_FLOW_DOWN] == 0
 
 
 def test_a_flow_counts_as_through_a_shut_valve_only_when_it_should_be_shut():
@@ -99,6 +137,81 @@ def test_a_flow_counts_as_through_a_shut_valve_only_when_it_should_be_shut():
     assert filled(flows, told=1)[dv.SHUT_FLOW] == 0
     for state in (mo.CLOSING, mo.RUNNING, mo.DRAINING):
         assert filled(flows, state)[dv.SHUT_FLOW] == 0
+
+
+@pytest.mark.parametrize(("witness", "flow"), [
+    ((ch.GENERATOR_MV, 999), 0), ((ch.GENERATOR_MV, 1000), 20000),
+    ((ch.GENERATOR_MV, ch.INVALID), 0),
+    ((ch.VALVE_PERMILLE, 60), 0), ((ch.VALVE_PERMILLE, 61), 20000),
+    ((ch.VALVE_PERMILLE, ch.INVALID), 0)])
+def test_a_meter_at_a_shut_valve_is_believed_with_a_witness_alone(witness, flow):
+    assert filled([(ch.FLOW_DOWN, 20000), witness])[dv.SHUT_LEAK] == flow
+    assert filled([(ch.FLOW_DOWN, 0), witness])[dv.SHUT_LEAK] == 0
+    assert filled([(ch.FLOW_DOWN, 20000), witness], mo.RUNNING)[dv.SHUT_LEAK] == 0
+
+
+def test_a_level_that_falls_at_rest_bears_the_meter_out():
+    """20 mm of fall are no witness, 21 are; told is the fall of the scan before."""
+    one = Derived(settings_with(), [0] * ch.COLUMNS)
+    values = values_with([(ch.LEVEL_MM, 400), (ch.FLOW_DOWN, 20000)])
+    for _ in range(dv.SETTLE_PERIODS + 10):
+        one.fill(values, mo.STANDSTILL, 1)
+    for level_mm, flow in ((380, 0), (379, 20000)):
+        values[ch.LEVEL_MM] = level_mm
+        for _ in range(2000):
+            one.fill(values, mo.STANDSTILL, 1)
+        assert values[dv.LEAK_MM] == 400 - level_mm
+        assert values[dv.SHUT_LEAK] == flow
+
+
+class Run:
+    """A motor of tau 60 s that must read 3 K warmer than its water in the end."""
+
+    def __init__(self):
+        self.one = Derived(settings_with([("motor_rise_mdegC", 3000)]), [0] * ch.COLUMNS)
+
+    def lacks(self, motor_mdegC, water_mdegC, scans, state=mo.PUMPING):
+        values = values_with([(ch.MOTOR_MDEGC, motor_mdegC), (ch.WATER_MDEGC, water_mdegC)])
+        for _ in range(scans):
+            self.one.fill(values, state, 1)
+        return values[dv.MISSING_RISE_MDEGC]
+
+
+def test_a_motor_that_should_warm_has_three_time_constants_for_it_by_hand():
+    """From 10 degC less 3 K to 15 + 3: 11 K in 180 s, half of it in 90."""
+    run = Run()
+    assert run.lacks(10000, 15000, 1) == -3000
+    assert run.lacks(10000, 15000, 899) == 7000 + 5500 - 10000
+    assert run.lacks(10000, 15000, 900) == 18000 - 10000
+    assert run.lacks(17999, 15000, 5000) == 1
+    assert run.lacks(18000, 15000, 5000) == 0
+
+
+def test_a_motor_that_may_cool_has_one_time_constant_for_it_by_hand():
+    """From 40 degC less 3 K to 15 + 3: 19 K in 60 s, half of it in 30."""
+    run = Run()
+    run.lacks(40000, 15000, 1)
+    assert run.lacks(20000, 15000, 299) == 27500 - 20000
+    assert run.lacks(20000, 15000, 300) == 18000 - 20000
+
+
+def test_each_run_begins_with_the_motor_as_it_is():
+    run = Run()
+    assert run.lacks(10000, 15000, 1800) == 8000
+    for state in range(len(mo.STATES)):
+        if state != mo.PUMPING:
+            assert run.lacks(12000, 15000, 1, state) == 0
+            assert run.lacks(12000, 15000, 1) == -3000
+
+
+@pytest.mark.parametrize(("motor", "water"), [(ch.INVALID, 15000), (10000, ch.INVALID)])
+def test_without_both_thermometers_nobody_knows_where_one_is(motor, water):
+    run = Run()
+    assert run.lacks(motor, water, 5) == ch.INVALID
+    assert run.lacks(10000, 15000, 4) == -3000
+    assert run.lacks(motor, water, 11) == ch.INVALID
+    # 11 K of way, 3 s of 180: 16 permille of it.
+    assert run.lacks(10000, 15000, 10) == -3000 + 11 * 16
 
 
 def test_the_mean_level_follows_a_step_and_forgets_noise():
@@ -205,9 +318,13 @@ def test_starts_run_out_over_an_hour_divided_by_the_allowance():
 
 
 EXTREME = settings_with([("dry_gain_uA_V2", 100000), ("stall_mohm", 60000),
-                         ("generator_mohm", 60000), ("upper_area_cm2", 100000000),
+                         ("generator_mohm", 60000), *[(f"volume_{step}_mL", 62500000 * step)
+                                                      for step in range(1, 17)],
+                         ("level_full_mm", 52),
                          ("pulse_up_nL", 500000000), ("pulse_down_nL", 500000000),
-                         ("pump_judge_mV", 500), ("stall_least_mA", 1)])
+                         ("pump_judge_mV", 500), ("stall_least_mA", 1),
+                         ("thermal_tau_s", 36000), ("motor_rise_mdegC", 100000),
+                         ("useful_flow_uL_s", 1000000)])
 
 
 @given(some.lists(some.tuples(some.integers(0, ch.READ - 1), some.booleans()), max_size=30),

@@ -14,6 +14,7 @@ from keeper.protection.derived import Derived
 from tests.keeper.scripted import HEALTHY, settings_with
 
 PUMP_JUDGED = (dv.MISSING_MA, dv.STALL_MV, dv.NO_FLOW_UP_MW)
+NOTHING_OF_THE_PUMP = (*PUMP_JUDGED, dv.OPEN_LEAD_MV, dv.LITTLE_FLOW_MW)
 MINUTE, HOUR = 600, 36000  # periods
 EVERY_STATE = range(len(mo.STATES))
 
@@ -52,7 +53,8 @@ def pumped(panel_mV, pump_mA, *others):
 @pytest.mark.parametrize(("panel_mV", "pump_mA", "missing"), [
     (24000, 150, 65), (24999, 150, 65),        # 100 + 576 x 0.2 = 215; whole volts count
     (12000, 100, 28), (11999, 0, 0),           # 100 + 144 x 0.2 = 128; below 12 V no word
-    (24000, 215, 0), (24000, 300, -85)])
+    (24000, 215, 0), (24000, 300, -85),
+    (24000, 50, 165), (24000, 49, 0)])         # less than an idle motor: an open lead
 def test_a_dry_pump_lacks_current_from_the_least_judged_voltage_on(panel_mV, pump_mA, missing):
     assert pumped(panel_mV, pump_mA)[0] == missing
 
@@ -76,7 +78,7 @@ def test_a_standing_motor_lacks_voltage_for_its_current(panel_mV, pump_mA, stall
 
 def test_the_power_without_flow_is_volts_times_amperes():
     assert pumped(20000, 501)[2] == 10020
-    assert pumped(20000, 501, (ch.FLOW_UP, 1))[2] == 0
+    assert pumped(20000, 501, (ch.FLOW_UP, 10000))[2] == 0
 
 
 @pytest.mark.parametrize("lost", [ch.PANEL_MV, ch.PUMP_MA])
@@ -92,7 +94,7 @@ def test_a_motor_that_the_hardware_cut_is_not_judged_by_any_of_the_three(contact
 
 def test_a_pump_that_is_off_is_judged_only_for_current_that_it_should_not_draw():
     values = Work().fill([(ch.PANEL_MV, 24000), (ch.PUMP_MA, 150)])
-    assert [values[place] for place in PUMP_JUDGED] == [0, 0, 0]
+    assert [values[place] for place in NOTHING_OF_THE_PUMP] == [0] * 5
     assert values[dv.WELDED_MA] == 150
     assert Work().fill([(ch.PUMP_MA, ch.INVALID)])[dv.WELDED_MA] == ch.INVALID
     assert Work(mo.PUMPING, pump_on=1).fill([(ch.PUMP_MA, 150)])[dv.WELDED_MA] == 0
@@ -113,9 +115,10 @@ def test_the_valves_gap_has_no_sign():
     assert Work(told=300).fill([(ch.VALVE_PERMILLE, 300)])[dv.VALVE_GAP] == 0
 
 
-def test_any_flow_down_at_all_is_a_flow():
+def test_a_flow_down_is_one_from_where_it_is_surely_seen():
     open_valve = (ch.VALVE_PERMILLE, 300)
-    assert Work(told=300).fill([open_valve, (ch.FLOW_DOWN, 1)])[dv.NO_FLOW_DOWN] == 0
+    assert Work(told=300).fill([open_valve, (ch.FLOW_DOWN, 10000)])[dv.NO_FLOW_DOWN] == 0
+    assert Work(told=300).fill([open_valve, (ch.FLOW_DOWN, 9999)])[dv.NO_FLOW_DOWN] == 300
     assert Work(told=300).fill([open_valve, (ch.FLOW_DOWN, 0)])[dv.NO_FLOW_DOWN] == 300
 
 
@@ -127,7 +130,8 @@ def test_a_flow_through_a_valve_told_shut_counts_where_no_water_should_go_down(s
     assert Work(state, told=1).fill(flow)[dv.SHUT_FLOW] == 0
 
 
-@pytest.mark.parametrize(("mV", "flow", "said"), [(999, 1, 600), (1000, 1, 0), (999, 0, 0)])
+@pytest.mark.parametrize(("mV", "flow", "said"), [
+    (999, 10000, 600), (1000, 10000, 0), (999, 9999, 0)])
 def test_a_wheel_under_water_gives_a_volt_at_least(mV, flow, said):
     readings = [(ch.VALVE_PERMILLE, 600), (ch.FLOW_DOWN, flow), (ch.GENERATOR_MV, mV)]
     assert Work(told=600).fill(readings)[dv.NO_VOLTS] == said
@@ -179,6 +183,8 @@ def test_the_guesses_that_fix_a_value_are_those_that_are_stated():
     assert dv.LEAK_WATCH_PERIODS == 6 * HOUR               # a leak is looked for anew
     assert dv.COMPARISON_MOST_PERIODS == HOUR           # level and volumes are compared anew
     assert dv.JUDGED_MM == 50
+    assert (dv.COOLS_TAUS, dv.WARMS_TAUS) == (1, 3)  # straight lines beside an exponential
+    assert dv.LAG_MDEGC == 3000
 
 
 def test_before_the_first_scan_has_driven_anything_the_pump_counts_as_off_and_the_valve_as_shut():

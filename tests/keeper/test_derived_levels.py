@@ -164,3 +164,28 @@ def test_a_level_that_was_lost_is_no_leak_when_it_comes_back():
     assert tank.leak(ch.INVALID) == 0
     assert tank.leak(300) == 0
     assert tank.leak(295) == 5
+
+
+# A tank whose surface changes with its level
+
+def litres_of_taper(mm):
+    """Of 0.2 m2 at its floor and 1.6 m2 a metre higher: 0.2 h + 0.7 h2, in litres."""
+    return 0.2 * mm + 0.7 * mm * mm / 1000
+
+
+TAPER = [("level_empty_mm", 100), ("level_low_mm", 85), ("level_full_mm", 900),
+         ("level_high_mm", 915)] + [
+    (f"volume_{step}_mL", round(1000 * (litres_of_taper(100 + 50 * step) - litres_of_taper(100))))
+    for step in range(1, 17)]
+
+
+@pytest.mark.parametrize(("from_mm", "to_mm"), [
+    (100, 160), (160, 100), (300, 360), (555, 495), (840, 900), (900, 840)])
+def test_in_a_tapered_tank_a_true_volume_is_no_quarrel_wherever_the_level_stands(from_mm, to_mm):
+    """By one mean surface 60 mm near the floor or the rim lie 20 mm and more beside it."""
+    tank = Tank(numbers=TAPER)
+    tank.at(from_mm)
+    litres = litres_of_taper(to_mm) - litres_of_taper(from_mm)
+    moved = {"up_L" if litres > 0 else "down_L": round(abs(litres))}
+    # A millimetre each of the table's steps, of whole litres and of whole millimetres.
+    assert tank.gap(to_mm, **moved) <= 3

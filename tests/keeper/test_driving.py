@@ -10,7 +10,7 @@ from tests.keeper.ways import DULL, EMPTY, NIGHT, OVER_VOLTAGE, bench_in, until
 
 RATE = 25  # permille a scan: valve_rate_permille_s
 SETPOINT_MW = 600
-FIRST = 50  # where the valve begins to let water through: valve_first_permille
+BEGINS = 514  # where a full tank would give it: 4/8 of 1000 mW at 490, 5/8 at 520 permille
 
 
 def lamps(volts_mV, lamp_mA):
@@ -24,17 +24,19 @@ def valve(bench):
 def test_light_opens_the_valve_while_it_is_too_dim_and_shuts_it_while_it_is_too_bright():
     """12 V and 50 mA are the setpoint of 600 mW."""
     bench = bench_in(mo.RUNNING)
-    bench.run(60, lamps(12_000, 45))
-    opened = valve(bench)
-    assert opened > FIRST
     bench.run(30, lamps(12_000, 50))
-    assert valve(bench) == opened
-    bench.run(1, lamps(12_000, 56))
+    assert valve(bench) == BEGINS
+    bench.run(45, lamps(12_000, 45))
+    opened = valve(bench)
+    assert opened > BEGINS
+    bench.run(300, lamps(12_000, 50))
+    assert abs(valve(bench) - opened) <= 1  # the reckoning follows the sensor slowly
+    bench.run(70, lamps(12_000, 56))
     assert valve(bench) < opened
 
 
 def test_each_night_s_light_begins_as_gently_as_the_first():
-    """The valve, told of no power at all, opens; what it had learned is forgotten."""
+    """What the night before needed is forgotten: the tank may be full again."""
     bench = Bench()
     nights = []
     for _ in range(2):
@@ -46,7 +48,7 @@ def test_each_night_s_light_begins_as_gently_as_the_first():
         nights.append(told)
         until(bench, mo.STANDSTILL, [DULL])
     assert nights[0] == nights[1]
-    assert max(nights[0]) < 600
+    assert nights[0][:20] == [RATE * (scan + 1) for scan in range(20)]
 
 
 @pytest.mark.parametrize("place", [ch.GENERATOR_MV, ch.LAMP_MA])
@@ -54,7 +56,7 @@ def test_while_a_power_is_not_known_the_valve_stands(place):
     bench = bench_in(mo.RUNNING)
     bench.run(60, lamps(12_000, 45))
     told = valve(bench)
-    bench.run(4, [(place, ch.INVALID)])
+    bench.run(4, [(place, ch.INVALID)])  # the element of its sensor acts after half a second
     assert bench.state == mo.RUNNING
     assert valve(bench) == told
 
@@ -70,10 +72,13 @@ def test_a_board_that_starts_shuts_the_valve_from_where_it_stands(stands):
     assert told == [max(0, stands - RATE * (scan + 1)) for scan in range(45)]
 
 
-def test_a_board_that_starts_and_does_not_know_the_valve_tells_it_to_be_shut():
+def test_a_board_that_starts_and_does_not_know_the_valve_shuts_it_as_if_it_stood_open():
     bench = Bench()
-    bench.run(1, [(ch.VALVE_PERMILLE, ch.INVALID)])
-    assert valve(bench) == 0
+    told = []
+    for _ in range(45):
+        bench.run(1, [(ch.VALVE_PERMILLE, ch.INVALID)])
+        told.append(valve(bench))
+    assert told == [max(0, 1000 - RATE * (scan + 1)) for scan in range(45)]
 
 
 def test_only_the_first_scan_takes_the_valve_over():

@@ -8,6 +8,7 @@ from keeper import modes as mo
 from keeper.operation import orders as od
 from keeper.operation.night import Night
 from keeper.protection import elements as el
+from keeper.protection.volumes import Volumes
 from tests.keeper.ordered import ordered_in
 from tests.keeper.scripted import NUMBERS, settings_with
 from tests.keeper.ways import DULL, EMPTY, NIGHT
@@ -19,7 +20,8 @@ WANTED, LEAST = 0, 1
 
 
 def night(**changes):
-    return Night(settings_with(tuple(changes.items())))
+    settings = settings_with(tuple(changes.items()))
+    return Night(settings, Volumes(settings))
 
 
 def dusk(level_mm, **changes):
@@ -36,14 +38,14 @@ def said(keeper):
 
 
 def test_a_night_that_lasts_is_said_in_one_line():
-    keeper = dusk(950, longest_night_min=300)
+    keeper = dusk(960, longest_night_min=300)
     assert said(keeper) == [(PLANNED, LASTING, 600)]
     assert keeper.light.setpoint_mW == 600
 
 
 def test_a_night_that_is_dimmed_is_held_at_the_planned_power():
-    keeper = dusk(950, longest_night_min=450)
-    power_mW, _ = night().plan(600, 900_000, 450)
+    keeper = dusk(960, longest_night_min=470)
+    power_mW, _ = night().plan(600, 960, 470)
     assert 300 < power_mW < 600
     assert said(keeper) == [(PLANNED, LASTING, power_mW)]
     assert keeper.light.setpoint_mW == power_mW
@@ -51,7 +53,7 @@ def test_a_night_that_is_dimmed_is_held_at_the_planned_power():
 
 
 def test_a_night_that_nothing_lasts_is_said_with_the_hours_that_there_are():
-    keeper = dusk(500, longest_night_min=900)
+    keeper = dusk(510, longest_night_min=900)
     one = night()
     assert said(keeper) == [(PLANNED, SHORT, 600), (LASTS, WANTED, one.lasts_min(600, 450_000)),
                             (LASTS, LEAST, one.lasts_min(300, 450_000))]  # fmt: skip
@@ -59,32 +61,32 @@ def test_a_night_that_nothing_lasts_is_said_with_the_hours_that_there_are():
 
 
 def test_the_least_useful_light_offers_no_lesser_one():
-    keeper = dusk(500, longest_night_min=900, setpoint_mW=300)
+    keeper = dusk(510, longest_night_min=900, setpoint_mW=300)
     assert [event[:2] for event in said(keeper)] == [(PLANNED, SHORT), (LASTS, WANTED)]
 
 
 def test_a_rig_that_need_not_last_till_dawn_is_lit_as_wanted_and_told_how_it_stands():
     assert night().lasts_min(600, 900_000) == 451
-    assert said(dusk(950, longest_night_min=452, until_dawn=0))[0] == (PLANNED, SHORT, 600)
-    assert said(dusk(950, longest_night_min=451, until_dawn=0)) == [(PLANNED, LASTING, 600)]
+    assert said(dusk(960, longest_night_min=452, until_dawn=0))[0] == (PLANNED, SHORT, 600)
+    assert said(dusk(960, longest_night_min=451, until_dawn=0)) == [(PLANNED, LASTING, 600)]
 
 
 def test_a_timed_light_is_held_as_ordered_and_an_end_is_planned_for():
-    keeper = dusk(950, longest_night_min=450)
-    assert night().plan(900, 900_000, 450)[1]  # dimmed it would last
-    keeper.order(od.LIGHT, 900, 450)
+    keeper = dusk(960, longest_night_min=470)
+    assert night().plan(900, 960, 470)[1]  # dimmed it would last
+    keeper.order(od.LIGHT, 900, 470)
     keeper.run(30)
     assert keeper.light.setpoint_mW == 900
     assert said(keeper)[1:][0] == (PLANNED, SHORT, 900)
-    keeper = dusk(950, longest_night_min=300, until_dawn=0)
-    keeper.order(od.LAST, 450)
+    keeper = dusk(960, longest_night_min=300, until_dawn=0)
+    keeper.order(od.LAST, 470)
     keeper.run(30)
-    assert keeper.light.setpoint_mW == night().plan(600, 900_000, 449)[0] < 600
+    assert keeper.light.setpoint_mW == night().plan(600, 960, 469)[0] < 600
 
 
 @pytest.mark.parametrize("reading", [20_000, ch.INVALID])
 def test_without_a_level_nobody_knows_and_that_is_said_once(reading):
-    keeper = dusk(reading, longest_night_min=450)
+    keeper = dusk(reading, longest_night_min=470)
     keeper.light.replan = True
     keeper.run(30)
     assert said(keeper) == [(PLANNED, UNKNOWN, 600)]
@@ -92,7 +94,7 @@ def test_without_a_level_nobody_knows_and_that_is_said_once(reading):
 
 
 def test_while_level_and_meters_disagree_the_light_is_as_wanted_and_nothing_is_learned():
-    keeper = dusk(950, longest_night_min=450)
+    keeper = dusk(960, longest_night_min=470)
     keeper.core.protection.acting[el.number("3-VOL") - 1] = 1
     keeper.run(9100, [(ch.PULSES_DOWN, 4)])
     assert keeper.light.setpoint_mW == 600
@@ -102,7 +104,7 @@ def test_while_level_and_meters_disagree_the_light_is_as_wanted_and_nothing_is_l
 
 @pytest.mark.parametrize(("level", "again"), [(936, False), (880, True)])
 def test_a_power_that_changed_by_a_tenth_is_told_again_and_less_is_not(level, again):
-    keeper = dusk(950, longest_night_min=450)
+    keeper = dusk(960, longest_night_min=470)
     before = keeper.light.setpoint_mW
     keeper.run(1500, [(ch.LEVEL_MM, level)])
     keeper.light.replan = True
@@ -116,7 +118,7 @@ def test_a_power_that_changed_by_a_tenth_is_told_again_and_less_is_not(level, ag
 @pytest.mark.parametrize(("told_mW", "again"), [(450, True), (451, False), (549, False),
                                                 (550, True), (0, True), (500, False)])
 def test_the_tenth_is_one_of_the_new_power(told_mW, again):
-    keeper = dusk(950, longest_night_min=300, setpoint_mW=500)
+    keeper = dusk(960, longest_night_min=300, setpoint_mW=500)
     keeper.budget.announced_mW = told_mW
     keeper.light.replan = True
     keeper.run(30)
@@ -124,7 +126,7 @@ def test_the_tenth_is_one_of_the_new_power(told_mW, again):
 
 
 def test_a_changed_wish_is_looked_for_each_second():
-    keeper = dusk(950, longest_night_min=300)
+    keeper = dusk(960, longest_night_min=300)
     planned = []
     for _ in range(40):
         keeper.light.replan = True
@@ -135,7 +137,7 @@ def test_a_changed_wish_is_looked_for_each_second():
 
 
 def test_water_that_no_longer_lasts_is_told_however_the_power_is():
-    keeper = dusk(950, longest_night_min=438)
+    keeper = dusk(960, longest_night_min=438)
     keeper.run(1500, [(ch.LEVEL_MM, 300)])
     keeper.light.replan = True
     keeper.run(30)
@@ -147,7 +149,7 @@ def test_water_that_no_longer_lasts_is_told_however_the_power_is():
 
 
 def test_a_light_that_pauses_in_the_night_is_not_told_again():
-    keeper = dusk(950, longest_night_min=300)
+    keeper = dusk(960, longest_night_min=300)
     keeper.until(mo.STANDSTILL, [EMPTY])
     keeper.run(50)
     keeper.until(mo.RUNNING, [(ch.C_71L_UP, 1)])
@@ -157,7 +159,7 @@ def test_a_light_that_pauses_in_the_night_is_not_told_again():
 
 
 def test_each_night_is_told_anew():
-    keeper = dusk(950, longest_night_min=300)
+    keeper = dusk(960, longest_night_min=300)
     keeper.run(200, [DULL])
     keeper.run(200, [NIGHT])
     assert said(keeper) == [(PLANNED, LASTING, 600)] * 2

@@ -7,15 +7,19 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from keeper.operation.night import Night
+from keeper.protection.volumes import Volumes
 from tests.keeper.scripted import NUMBERS, settings_with
 
 CURVE = [dict(NUMBERS)[f"specific_{point}_mJ_L"] for point in range(1, 9)]
 FULL_MW, USEFUL_MW = 1000, 300
-TRIES, RESERVE = 32, Fraction(3, 100)
+TRIES, STEP_MIN = 32, 1
+EMPTY_MM, FULL_MM, RESERVE_MM = 50, 960, 10
+L_PER_MM = 1             # of the scripted rig, whose tank has 1 m2
 
 
 def night(**changes):
-    return Night(settings_with(tuple(changes.items())))
+    settings = settings_with(tuple(changes.items()))
+    return Night(settings, Volumes(settings))
 
 
 def specific(power_mW, curve=CURVE, full_mW=FULL_MW):
@@ -43,12 +47,23 @@ def test_light_without_power_takes_a_little_of_the_water():
     assert night().specific_mJ_L(0) == 1  # never a division by nothing
 
 
-@pytest.mark.parametrize(("level", "area_cm2", "water_mL"), [
-    (50, 10_000, 0), (49, 10_000, 0), (-20, 10_000, 0), (51, 10_000, 1000),
-    (950, 10_000, 900_000), (150, 5000, 50_000), (60, 10, 10)])  # fmt: skip
-def test_water_is_what_stands_above_the_low_float(level, area_cm2, water_mL):
-    """1 cm2 x 1 mm = 0.1 mL."""
-    assert night(upper_area_cm2=area_cm2).water_mL(level) == water_mL
+@pytest.mark.parametrize(("level", "water_mL"), [
+    (50, 0), (49, 0), (-20, 0), (51, 1000), (950, 900_000), (960, 910_000), (985, 935_000)])
+def test_water_is_what_stands_above_the_low_float(level, water_mL):
+    """1 m2 x 1 mm = 1 L; beyond the full float the tank goes on as it is there."""
+    assert night().most_mL(level) == water_mL
+    assert night().water_mL(level + RESERVE_MM) == water_mL
+
+
+@given(some.lists(some.integers(1, 60_000_000), min_size=16, max_size=16), some.integers(-9, 400))
+def test_between_the_points_of_the_table_the_water_is_on_straight_lines(steps, level):
+    volumes = [sum(steps[:place]) for place in range(17)]
+    one = night(level_empty_mm=0, level_full_mm=320, **{
+        f"volume_{place}_mL": volumes[place] for place in range(1, 17)}).volumes
+    at = min(15, max(0, level // 20))
+    line = volumes[at] + Fraction((volumes[at + 1] - volumes[at]) * (level - 20 * at), 20)
+    assert one.water_mL(level) == max(0, int(line))
+    assert one.mL_per_mm(level) == max(1, min(10_000_000, steps[at] // 20))
 
 
 @given(power=some.integers(1, 1000), water=some.integers(0, 2_000_000))
@@ -60,20 +75,21 @@ def test_light_lasts_as_long_as_the_energy_of_its_water(power, water):
 
 # The plan
 
-def best(wanted, water, minutes, useful=USEFUL_MW):
+def best(wanted, level, minutes, useful=USEFUL_MW):
     """Of the powers from the wanted one down to the least useful, the first that lasts."""
     least = min(wanted, useful)
-    needed = minutes + int(minutes * RESERVE)
+    needed = minutes + STEP_MIN
+    most, water = [1000 * L_PER_MM * max(0, level - under - EMPTY_MM) for under in (0, RESERVE_MM)]
     for one in range(TRIES + 1):
         power = wanted - (wanted - least) * one // TRIES
         if night().lasts_min(power, water) >= needed:
             return power, True
-    return wanted, False
+    return (least, True) if night().lasts_min(least, most) >= needed else (wanted, False)
 
 
-@given(some.integers(1, 1000), some.integers(0, 1_000_000), some.integers(0, 1440))
-def test_the_plan_is_the_first_power_that_lasts_with_its_reserve(wanted, water, minutes):
-    assert night().plan(wanted, water, minutes) == best(wanted, water, minutes)
+@given(some.integers(1, 1000), some.integers(0, 1000), some.integers(0, 1440))
+def test_the_plan_is_the_first_power_that_lasts_with_its_reserve(wanted, level, minutes):
+    assert night().plan(wanted, level, minutes) == best(wanted, level, minutes)
 
 
 @pytest.mark.parametrize(("wanted", "useful"), [(1000, 300), (600, 300), (997, 1), (340, 300)])
@@ -82,27 +98,30 @@ def test_between_the_wanted_and_the_least_useful_power_32_steps_are_tried(wanted
     first, last = (one.lasts_min(power, 900_000) for power in (wanted, useful))
     tried = set()
     for minutes in range(int(first * 0.96), max(last, first + 40), 3):
-        assert one.plan(wanted, 900_000, minutes) == best(wanted, 900_000, minutes, useful)
-        tried.add(one.plan(wanted, 900_000, minutes)[0])
+        assert one.plan(wanted, 960, minutes) == best(wanted, 960, minutes, useful)
+        tried.add(one.plan(wanted, 960, minutes)[0])
     assert len(tried) > 5
 
 
-@pytest.mark.parametrize(("minutes", "power_mW"), [(438, 600), (439, 591)])
+@pytest.mark.parametrize(("minutes", "power_mW"), [(450, 600), (451, 591)])
 def test_the_wanted_light_is_kept_up_to_the_last_minute_that_it_lasts(minutes, power_mW):
-    """900 L give 0.6 W for 451 min; 438 and 3 % are 451, 439 and 3 % are 452."""
-    assert night().plan(600, 900_000, minutes) == (power_mW, True)
+    """910 L less a reserve of 10 mm, 900 L, give 0.6 W for 451 min."""
+    assert night().plan(600, 960, minutes) == (power_mW, True)
 
 
-def water_for(minutes, power_mW=600):
-    """The least water [mL] that gives a power for so long."""
-    return -(-minutes * 60 * power_mW * 1000 // night().specific_mJ_L(power_mW))
+@pytest.mark.parametrize("level", [61, 70, 100, 500, 960])
+def test_the_reserve_is_the_same_water_however_little_is_left(level):
+    """Twice the level's uncertainty: the 8 mm that a reading may be high lie within."""
+    one = night()
+    assert one.most_mL(level) - one.water_mL(level) == RESERVE_MM * L_PER_MM * 1000
 
 
-@pytest.mark.parametrize(
-    ("minutes", "needed"), [(33, 33), (34, 35), (99, 101), (100, 103), (1000, 1030)])
-def test_the_reserve_is_three_percent_in_whole_minutes(minutes, needed):
-    assert night().plan(600, water_for(needed), minutes) == (600, True)
-    assert night().plan(600, water_for(needed) - 1, minutes) != (600, True)
+def test_when_only_the_reserve_is_left_the_least_useful_light_lives_on_it():
+    one = night()
+    level, minutes = EMPTY_MM + RESERVE_MM, 4
+    assert one.water_mL(level) == 0
+    assert one.plan(600, level, minutes) == (300, True)
+    assert one.plan(600, EMPTY_MM, minutes) == (600, False)
 
 
 def test_no_plan_is_brighter_than_the_wanted_light():
@@ -110,18 +129,14 @@ def test_no_plan_is_brighter_than_the_wanted_light():
     steep = {"specific_1_mJ_L": 1, "specific_2_mJ_L": 2, "specific_3_mJ_L": 100_000}
     one = night(**steep)
     assert one.lasts_min(300, 100_000) > 60 > one.lasts_min(200, 100_000)
-    assert one.plan(200, 100_000, 60) == (200, False)
+    assert one.plan(200, EMPTY_MM + 100, 60) == (200, False)
 
 
 def test_the_least_useful_power_is_tried_and_nothing_below_it():
     lasts = night().lasts_min(300, 900_000)
-    minutes = int((lasts + 1) / (1 + RESERVE))
-    while minutes + int(minutes * RESERVE) > lasts:
-        minutes -= 1
-    power, good = night().plan(1000, 900_000, minutes)
-    assert (power, good) == (300, True)
-    assert night().plan(1000, 900_000, minutes + 1) == (1000, False)
-    assert night().plan(200, 900_000, 2 * lasts) == (200, False)
+    assert night().plan(1000, 960, lasts - STEP_MIN) == (300, True)
+    assert night().plan(1000, 960, night().lasts_min(300, 910_000)) == (1000, False)
+    assert night().plan(200, 960, 2 * lasts) == (200, False)
 
 
 # What is learned

@@ -38,7 +38,7 @@ def points_of(place):
 LIMITS = {place: points_of(place) for place in PLACES}
 LENGTHS = [1, 1, 1, 2, 3, 4, 5, 6, 7, 11, 31, 61, 160, 620]
 STATES = list(STATE.values())
-STORIES, STAGES = 60, 15
+STORIES, STAGES = 120, 15
 NEW_STATE, ALL_FITTED = 0.3, 0.8  # how often
 CHANGE = some.sampled_from(PLACES).flatmap(
     lambda place: some.tuples(some.just(place), some.sampled_from(LIMITS[place])))

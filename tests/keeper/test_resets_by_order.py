@@ -46,7 +46,7 @@ def test_an_order_is_refused_before_the_slowest_cause_has_had_its_time(tmp_path)
 
 def test_an_order_is_refused_while_a_cause_only_counts_and_while_it_acts(tmp_path):
     rig = locked(tmp_path, "48-SHT")
-    rig.run(25, [(ch.PULSES_DOWN, 2)])
+    rig.run(25, [(ch.PULSES_DOWN, 2), (ch.GENERATOR_MV, 1000)])
     assert not rig.keeper.acting
     assert reset(rig) == od.CAUSE_PRESENT
     rig.run(SLOWEST)

@@ -17,6 +17,7 @@ from tests.keeper.keeping import (
     TRIPS,
     elements_mark,
     night_mark,
+    place,
     saved,
     start,
 )
@@ -168,6 +169,45 @@ def test_of_another_order_of_elements_the_lockout_holds_and_no_element_is_blamed
     assert keeper.night.curve == LEARNED
 
 
+@pytest.mark.parametrize("more", [3, -2])
+def test_of_a_program_with_other_elements_all_is_kept_but_the_trips_and_their_elements(
+        start, more):
+    values = saved(lockout=el.BOTH, lockout_element=5, starts_milli=1234, heat=70001,
+                   forbidden_min=3, trips=(("26-MOT", 2),), elements_mark=elements_mark() ^ 1)
+    keeper = start([*values, *[1] * more] if more > 0 else values[:more])
+    sequence, derived = keeper.core.sequence, keeper.core.derived
+    assert not is_worst(keeper) or derived.heat.heat == 70001
+    assert (derived.starts.milli, derived.heat.heat) == (1234, 70001)
+    assert sequence.forbidden_periods == 3 * MIN
+    assert (sequence.lockout.sides, sequence.lockout.element) == (el.BOTH, el.NO_ELEMENT)
+    assert sum(sequence.lockout.trips) == 0
+    assert keeper.night.curve == LEARNED
+
+
+def test_a_program_with_other_elements_does_not_lock_a_healthy_rig_out(start):
+    keeper = start([*saved(elements_mark=elements_mark() ^ 1), 0])
+    assert keeper.core.sequence.lockout.sides == 0
+    assert keeper.core.derived.heat.heat == 0
+
+
+def test_numbers_that_another_program_keeps_behind_ours_are_passed_over(start):
+    """A step back to an older slot: its file has a number more in front of the curve."""
+    values = saved(heat=70001, trips=(("26-MOT", 2),))
+    longer = [len(NAMES) + 1, *values[1:CURVE.start], 77, *values[CURVE.start:]]
+    keeper = start(longer)
+    assert keeper.core.derived.heat.heat == 70001
+    assert keeper.night.curve == LEARNED
+    assert sum(keeper.core.sequence.lockout.trips) == 2
+
+
+def test_a_number_that_an_older_program_did_not_keep_counts_as_nothing(start):
+    values = saved(heat=70001, trips=(("26-MOT", 2),))
+    shorter = [len(NAMES) - 1, *values[1:CURVE.start - 1], *values[CURVE.start:]]
+    keeper = start(shorter)
+    assert keeper.core.derived.heat.heat == 70001
+    assert sum(keeper.core.sequence.lockout.trips) == 2
+
+
 def test_what_another_rigs_nights_taught_is_not_taken_and_all_else_is(start):
     keeper = start(saved(lockout=el.BOTH, lockout_element=5, night_mark=night_mark() ^ 1,
                         trips=(("26-MOT", 2),)))
@@ -230,7 +270,7 @@ def test_a_board_that_remembers_nothing_takes_the_worst_for_true(start):
     heat = keeper.core.derived.heat.heat
     assert heat <= HOT + HOT // 100  # cools within a time that a person waits
     values = keeper.retained.values()
-    assert values[NAMES.index("lockout")] == el.BOTH
+    assert values[place("lockout")] == el.BOTH
 
 
 def test_a_keeper_that_is_given_no_memory_is_not_locked_out_and_saves_nothing(tmp_path):

@@ -21,7 +21,7 @@ HALF = 0x1FFFFFFF  # half way round
 BLOCKS = 16
 
 
-def file_of(sequence, values, magic=b"fbyr", version=1, count=COUNT):
+def file_of(sequence, values, magic=b"fbyr", version=2, count=COUNT):
     """Returns the bytes of a file that is whole."""
     body = magic + struct.pack("<HHI", version, count, sequence)
     body += b"".join(struct.pack("<i", value) for value in values)
@@ -39,7 +39,7 @@ def load(place, a=None, b=None):
     for name, data in (("state_a", a), ("state_b", b)):
         if data is not None:
             (place / name).write_bytes(data)
-    return RetainedFiles(str(place)).load(COUNT)
+    return RetainedFiles(str(place)).load()
 
 
 def test_files_are_written_in_turns_and_numbered_each_byte_as_documented(place):
@@ -64,7 +64,7 @@ def test_of_two_whole_files_the_newer_counts_and_the_older_is_written_over(
         place, first, second, newest):
     assert load(place, file_of(first, OLD), file_of(second, NEW)) == newest
     memory = RetainedFiles(str(place))
-    memory.load(COUNT)
+    memory.load()
     assert memory.save(THIRD)
     number = (first if newest is OLD else second) + 1 & LAST
     older = "state_b" if newest is OLD else "state_a"
@@ -79,7 +79,7 @@ def test_of_a_file_whose_writing_was_cut_nothing_is_there_and_the_other_one_coun
     whole = file_of(7, OLD)
     assert load(place, *((whole, rest) if is_first else (rest, whole))) == OLD
     memory = RetainedFiles(str(place))
-    memory.load(COUNT)
+    memory.load()
     memory.save(NEW)
     cut = "state_b" if is_first else "state_a"
     assert (place / cut).read_bytes() == file_of(8, NEW)
@@ -105,12 +105,19 @@ def damages():
     # Whole by their CRC, but not what this program writes.
     yield "another magic", file_of(2, NEW, magic=b"fbyj")
     yield "a version of before", file_of(2, NEW, version=0)
-    yield "a later version", file_of(2, NEW, version=2)
+    yield "a later version", file_of(2, NEW, version=3)
     yield "another count in the head", file_of(2, NEW, count=COUNT + 1)
-    yield "a number more", file_of(2, [*NEW, 1], count=COUNT + 1)
-    yield "a number less", file_of(2, NEW[:-1], count=COUNT - 1)
     yield "a number more than the head says", file_of(2, [*NEW, 1])
     yield "a number less than the head says", file_of(2, NEW[:-1])
+
+
+def test_a_file_of_another_program_is_read_whatever_its_length(place):
+    for values in ([*NEW, 1], NEW[:-1]):
+        assert load(place, file_of(2, values, count=len(values))) == values
+
+
+def test_a_file_of_the_first_version_is_read_with_the_eleven_fixed_numbers_that_it_had(place):
+    assert load(place, file_of(2, NEW, version=1)) == [11, *NEW]
 
 
 @pytest.mark.parametrize("names", [("state_a", "state_b"), ("state_b", "state_a")])
@@ -189,9 +196,9 @@ def test_a_cut_at_any_step_of_the_flash_leaves_what_was_saved_before_or_what_is_
         for _ in range(8):  # a torn step has many forms
             torn = bytearray(image)
             tear(torn, step, chance)
-            seen.append(Flash(monkeypatch, torn).memory.load(COUNT))
+            seen.append(Flash(monkeypatch, torn).memory.load())
         apply(image, step)
-        seen.append(Flash(monkeypatch, image).memory.load(COUNT))
+        seen.append(Flash(monkeypatch, image).memory.load())
 
     assert [found for found in seen if found not in allowed] == []
     assert seen[-1] == saved[-1]
@@ -207,15 +214,15 @@ def test_after_a_cut_the_next_save_is_found_by_the_next_start(monkeypatch):
     flash.memory.save(THIRD)
     for step in steps:
         again = Flash(monkeypatch, image)
-        again.memory.load(COUNT)
+        again.memory.load()
         assert again.memory.save([0] * COUNT)
-        assert Flash(monkeypatch, again.chip.image).memory.load(COUNT) == [0] * COUNT
+        assert Flash(monkeypatch, again.chip.image).memory.load() == [0] * COUNT
         apply(image, step)
 
 
 def test_a_folder_that_cannot_be_made_is_seen_at_the_first_write(tmp_path):
     (tmp_path / "rig").write_text("a file where the folder should be")
     memory = RetainedFiles(str(tmp_path / "rig"))
-    assert memory.load(COUNT) is None
+    assert memory.load() is None
     assert not memory.save(OLD)
     assert memory.failed == 1

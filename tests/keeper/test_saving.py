@@ -2,9 +2,10 @@
 
 import pytest
 
+from keeper.operation.sequence import TO_MARK
 from keeper.protection import elements as el
 from keeper.protection.judging import ROWS
-from tests.keeper.keeping import MIN, NAMES, saved, start
+from tests.keeper.keeping import MIN, place, saved, start
 
 __all__ = ["start"]
 
@@ -29,7 +30,7 @@ def trip(keeper):
 
 
 def started(keeper):
-    keeper.core.derived.starts.count()
+    keeper.core.sequence.start_mark = TO_MARK
 
 
 URGENT = {
@@ -149,8 +150,8 @@ def test_what_is_left_of_an_order_is_saved_every_ten_minutes(start, name):
         setattr(sequence, left, getattr(sequence, left) - 1)
         pass_time(keeper, 1)
     assert len(times(keeper)) == 3
-    place = NAMES.index(f"{name}_min")
-    assert [values[place] for _, values in keeper.retained.memory.saved] == [30, 20, 10]
+    at = place(f"{name}_min")
+    assert [values[at] for _, values in keeper.retained.memory.saved] == [30, 20, 10]
 
 
 # Quick delays come first

@@ -7,6 +7,7 @@ from hypothesis import strategies as some
 from keeper import channels as ch
 from keeper import modes as mo
 from keeper import settings as st
+from keeper.clock import PERIOD_MS
 from tests.keeper.scripted import HEALTHY, NUMBERS, Bench, ScriptedBoard, settings_with
 from tests.keeper.small_int import SmallInt
 
@@ -205,7 +206,9 @@ def test_outputs_are_off_before_the_first_scan_and_written_at_each():
     bench = Bench(board=Board())
     assert bench.scan.outputs == [0] * len(ch.OUTPUTS)
     bench.run(25)
-    assert written == [[0] * len(ch.OUTPUTS)] * 25
+    # A start presses the valve shut for 0.8 s: nobody knows whether it seats.
+    pressed = [[0] * ch.OUT_DRIVE + [-100]] * 8
+    assert written == pressed + [[0] * len(ch.OUTPUTS)] * 17
 
 
 @pytest.mark.parametrize("place", [ch.GENERATOR_MV, ch.LAMP_MA])
@@ -219,3 +222,7 @@ def test_a_lamp_power_that_is_not_known_never_opens_the_valve(place):
     bench.run(4, [(place, ch.INVALID)])  # its own element has not acted yet
     assert bench.state == mo.RUNNING
     assert bench.board.outputs[ch.OUT_VALVE] <= told
+
+
+def test_a_valve_s_motor_runs_for_a_whole_scan_at_most():
+    assert ch.OUTPUTS[ch.OUT_DRIVE][1:] == (-PERIOD_MS, PERIOD_MS)

@@ -208,6 +208,12 @@ def test_a_valve_without_a_position_counts_as_shut_after_its_time_to_travel(trav
     assert until(bench, mo.STANDSTILL) == scans
 
 
+def test_at_a_start_a_valve_that_nobody_can_see_is_first_shut_at_its_rate():
+    bench = Bench([("fitted", NO_FEEDBACK)])
+    bench.set([(ch.VALVE_PERMILLE, ch.INVALID)])
+    assert until(bench, mo.STANDSTILL) == 1000 // 25 + 60
+
+
 def test_a_valve_without_a_position_keeps_the_pump_off_for_its_time_to_travel():
     """The time begins anew with each opening."""
     bench = bench_in(mo.RUNNING, fitted=NO_FEEDBACK, dark_s=1, start_wait_s=1)
@@ -263,8 +269,8 @@ def test_the_first_out_is_kept_until_something_runs_again(state, cause, changes,
 
 
 def test_a_lockout_by_the_other_side_s_element_ends_a_run():
-    """48-SHT names the turbine, and locks both: water runs down past a shut valve."""
+    """48-SHT names the turbine, and locks both: water runs past a shut valve, and turns it."""
     bench = bench_in(mo.PUMPING)
-    until(bench, mo.STANDSTILL, [(ch.PULSES_DOWN, 5)])
+    until(bench, mo.STANDSTILL, [(ch.PULSES_DOWN, 5), (ch.GENERATOR_MV, 1000)])
     assert [event[1] for event in posted(bench, ev.LOCKOUT)] == [el.number("48-SHT")]
     assert posted(bench, ev.STATE)[-1][1:3] == (mo.PUMPING, mo.TRIPPED)

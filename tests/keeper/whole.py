@@ -69,9 +69,9 @@ class Rig:
         return self.keeper.core.sequence.lockout.sides
 
 
-def unlocked(folder):
+def unlocked(folder, changes=()):
     """Returns a rig whose first lockout, that of a brand-new board, was reset."""
-    one = Rig(folder)
+    one = Rig(folder, changes)
     one.run(COOL_DOWN)
     one.press()
     assert not one.locked

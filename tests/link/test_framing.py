@@ -6,12 +6,13 @@ import struct
 import pytest
 
 from keeper.link.crc import crc16
+from keeper.link.layout import MAP_VERSION
 from keeper.link.rtu import Link
 from tests.link import frames
 from tests.link.frames import frame, pdu_of, read_file, read_holding, read_registers, write_many
 
 GOOD = read_registers(0, 2)  # map_version, firmware_version: never change
-ANSWER = struct.pack(">BBHH", 4, 4, 4, 100)
+ANSWER = struct.pack(">BBHH", 4, 4, MAP_VERSION, 100)
 FILE = read_file((16385, 0, 20))
 PAUSE_MS = 1000
 CASES = [GOOD, FILE, read_registers(64, 100), read_file((16385, 0, 3), (16385, 1, 2)),

@@ -9,6 +9,7 @@ import struct
 import pytest
 
 from keeper.link.desk import Desk
+from keeper.link.layout import MAP_VERSION
 from keeper.link.tcp import HELD_MOST, IDLE_MS, SLOTS, TcpPort
 from keeper.operation import orders
 from tests.link import rig as rigs
@@ -16,7 +17,7 @@ from tests.link.frames import frame, pdu_of, read_file, read_registers, write_ma
 from tests.link.orders import Sender
 
 GOOD = read_registers(0, 2)
-ANSWER = struct.pack(">BBHH", 4, 4, 4, 100)
+ANSWER = struct.pack(">BBHH", 4, 4, MAP_VERSION, 100)
 TURNS = 400
 
 

@@ -8,6 +8,7 @@ from forebay.words.operation import SAFE_REASONS
 from keeper import health
 from keeper.boards import parts, start
 from keeper.boards import wiring as wr
+from keeper.boards.kinds import PICO
 from keeper.channels import CHANNELS, INVALID
 from keeper.modes import MAINTENANCE
 from tests.drivers import fake
@@ -63,14 +64,20 @@ def test_a_board_that_can_be_made_keeps_its_parts_in_a_safe_start(folder):
     assert isinstance(board.keeper.board, start.Board)
 
 
-def test_a_bare_board_believes_no_reading_and_shuts_its_valve_if_it_has_one(folder, monkeypatch):
+def test_a_bare_board_believes_no_reading_and_shuts_its_valve_if_it_has_one(
+        folder, chip, monkeypatch):
     wiring = wr.defaults()
     wiring[wr.index("valve_kind")] = wr.MOTOR
     (folder / "a" / "wiring").write_bytes(wr.pack(wiring))
     monkeypatch.setattr(parts, "monitors", failing(ValueError()))
     board: Any = whole.Whole(str(folder), SAFE_START)
     seen = []
-    board.at = [(1000, lambda: seen.append(driven()))]
+
+    def look():
+        chip.machines[PICO.valve_machines[1]].run(10)   # the pulse that shuts it
+        seen.append(driven())
+
+    board.at = [(1000, look)]
     board.run(2000)
     assert seen == [["valve_close"]]
     values = board.keeper.core.values

@@ -19,7 +19,7 @@ from forebay.flash.artefact.values import NOTHING, Values, is_literal, written
 LIBRARY = {
     "/machine.py": b"class Pin:\n    pass\nADC = I2C = PWM = UART = WDT = Pin\n",
     "/onewire.py": b"class OneWire:\n    pass\n",
-    "/rp2.py": b"def asm_pio(**_):\n    return lambda function: function\n",
+    "/rp2.py": b"class PIO:\n    OUT_LOW = 0\ndef asm_pio(**_):\n    return lambda f: f\n",
 }
 BYTE_CODE = 6  # `sys.implementation._mpy` of a MicroPython 1.29 without code of its processor
 PHYSICS = "keeper.physics"

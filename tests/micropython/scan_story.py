@@ -1,8 +1,10 @@
 """A long story for the scan, told alike on the board's interpreter and here.
 
 It leads through all states and trips, with untrusted readings and the largest
-legal values in between. Chance comes from a small generator of its own, so
-that both interpreters see the same. `SOURCE` is plain text for both.
+legal values in between. All acts come in any order, calmly as they are
+written, then all again with what chance adds, and so on. Chance comes from a
+small generator of its own, so that both interpreters see the same. `SOURCE` is
+plain text for both.
 """
 
 import pathlib
@@ -21,7 +23,9 @@ QUICK = (
     ("setpoint_mW", 1000), ("clock_on_min", 100), ("clock_off_min", 200),
     ("start_wait_s", 1), ("trial_s", 7), ("holdoff_s", 1), ("holdoff_longest_s", 4),
     ("pump_least_on_s", 3), ("pump_least_off_s", 1), ("light_least_off_s", 1), ("dark_s", 2),
+    ("light_rest_longest_s", 2),
     ("trip_wait_s", 10), ("trip_window_s", 120), ("motor_delay_ms", 500),
+    ("useful_sure_mW", 15000), ("motor_rise_mdegC", 2000),
 )
 SCANS_OF_BLOCK = 20
 SUN = HEALTHY + ((PANEL_MV, 30000), (PANEL_MA, 3000))
@@ -39,6 +43,11 @@ FAST = ((PACE, 60000),)   # a minute passes at each scan
 RUSH = FAST + ((PULSES_UP, 500),)  # and the meter up shows a good flow all the while
 WELL = HEALTHY + ((END, 0), (PACE, 100))
 
+# Whatever was before, the pump is tried at the end of these, and lifts; the lamps are lit.
+TRIED = (WELL,) * 3 + (SUN,)
+LIFTS = TRIED + (WATER,) * 3
+LIT = (WELL,) * 3 + (NIGHT,) + (LIGHT,) * 5
+
 
 # Each act: blocks of inputs, in order.
 ACTS = (
@@ -55,9 +64,9 @@ ACTS = (
     (NIGHT,) * 4 + (LIGHT,) * 8,
     (NIGHT,) * 6 + (LIGHT, ((GENERATOR_MV, 16000), (LAMP_MA, 0)), NIGHT, NIGHT, NIGHT),
     (NIGHT,) * 6 + (LIGHT, LIGHT, ((GENERATOR_MV, 40000), (LAMP_MA, 0)), NIGHT, NIGHT),
-    (NIGHT,) * 6 + (LIGHT,) + (((GENERATOR_MV, 11000), (LAMP_MA, 0)),) * 4 + (LIGHT, NIGHT),
-    (NIGHT,) * 6 + (((PULSES_DOWN, 20),),) * 8 + (NIGHT, WELL),
-    (NIGHT,) * 6 + (LIGHT, ((C_71L_UP, 0),), ((C_71L_UP, 0),), NIGHT, NIGHT),
+    LIT + (((GENERATOR_MV, 11000), (LAMP_MA, 0)),) * 4 + (LIGHT, NIGHT),
+    LIT + (((PULSES_DOWN, 20), (GENERATOR_MV, 0)),) * 4 + (NIGHT, WELL),
+    LIT + (((C_71L_UP, 0),), ((C_71L_UP, 0),), NIGHT, NIGHT),
     (NIGHT,) * 6 + (LIGHT, LARGEST, NIGHT, SMALLEST, NIGHT, UNKNOWN),
     (NIGHT,) * 6 + (LIGHT, ((C_71H_LO, 0),), NIGHT, ((C_STOP, 0),), NIGHT),
     (NIGHT,) * 30,
@@ -70,18 +79,25 @@ ACTS = (
     (WELL, ((DRAIN, 0),)) + (HEALTHY,) * 3 + (((C_STOP, 0),),) + (WELL,) * 3,
     (WELL, ((DRAIN, 0),)) + (HEALTHY,) * 3 + (((END, 0),),) + (WELL,) * 3,
     (WELL, ((MAINTAIN, 0),), HEALTHY, WELL, WELL),
-    (NIGHT,) * 6 + (LIGHT, LIGHT, ((MAINTAIN, 0),), HEALTHY, WELL),
+    (WELL,) * 3 + (((VALVE_PERMILLE, 30),),) * 20 + (WELL,),
+    LIT + (((MAINTAIN, 0),), HEALTHY, WELL),
     (WELL, SUN, SUN, WATER, WATER, WATER, ((MAINTAIN, 0),), WELL),
     (SUN, ((DRAIN, 0),), WELL, SUN, SUN, ((MAINTAIN, 0),), WELL),
-    (SUN, SUN, WATER, ((PUMP_MA, 60),)) + (WATER,) * 2 + (WELL,),
-    (WELL,) * 4 + (SUN,) + (((PANEL_MV, 11000), (PUMP_MA, 2500)),) * 6 + (WELL,),
+    LIFTS + (((PUMP_MA, 60),),) * 2 + (WELL,),
+    LIFTS + (((PUMP_MA, 20),),) * 2 + (WELL,),
+    LIFTS + (((PANEL_MV, 11000), (PUMP_MA, 2500), (PULSES_UP, 0)),) * 6 + (WELL,),
     (SUN, SUN, WATER) + (((PANEL_MV, 13000), (PUMP_MA, 2500), (PULSES_UP, 0)),) * 6 + (WELL,),
     (SUN, SUN, WATER, WATER) + (WATER + ((PUMP_MA, 2500),),) * 12 + (WELL,) * 6,
-    (SUN, SUN, WATER) + (((PUMP_MA, 2500), (PULSES_UP, 0)),) * 3 + (WELL,),
-    (SUN,) + (((PUMP_MA, 2500),),) * 4 + (WELL,),
+    LIFTS + (((PUMP_MA, 2500), (PULSES_UP, 0)),) * 3 + (WELL,),
+    TRIED + (((PUMP_MA, 2500),),) * 4 + (WELL,),
     (WELL,) + (((PUMP_MA, 700),),) * 3 + (WELL,) * 2,
-    (SUN, SUN, WATER, ((VALVE_PERMILLE, 500),), ((VALVE_PERMILLE, 500),), WELL, WELL),
-    (WELL,) + (((PULSES_DOWN, 20),),) * 12 + (WELL,) * 3,
+    LIFTS + (((VALVE_PERMILLE, 500),),) * 2 + (WELL,) * 2,
+    (WELL,) + (((PULSES_DOWN, 20), (GENERATOR_MV, 2000)),) * 12 + (WELL,) * 3,
+    (WELL,) + (((PULSES_DOWN, 20),),) * 18 + (WELL,) * 4,
+    LIFTS + (((PULSES_UP, 2),),) * 4 + (WELL,),
+    (WELL,) * 4 + (SUN,) * 2 + (WATER,) * 2 + (WATER + ((WATER_MDEGC, 60000),),) * 24 + (WELL,),
+    LIT + (LIGHT + ((LAMP_MA, 20),),) * 14 + (NIGHT,),
+    LIT + (LIGHT + ((GENERATOR_MA, 150), (LAMP_MA, 145)),) * 34 + (NIGHT,),
     (WELL,) + (((LEVEL_MM, 1000),),) * 25 + (WELL,) * 12,
     (WELL,) + (((LEVEL_MM, 0),),) * 40 + (WELL,) * 30,
     (WELL,) + (((SUPPLY_MV, 11000),),) * 3 + (WELL,),
@@ -90,7 +106,7 @@ ACTS = (
     (WELL,) + (FAST, ((LEVEL_MM, 370),)) + (((PACE, 100),),) + (HEALTHY[:0],) * 60 + (WELL,) * 9,
     (SUN, WATER, WATER, WATER, FAST, FAST, FAST, ((PACE, 100),), ((MOTOR_MDEGC, 21000),), WELL),
     (FAST,) * 12 + (WELL,),
-    (WELL,) * 4 + (SUN,) * 2 + (WATER,) * 5 + (RUSH,) * 3 + (((PACE, 100),), WELL),
+    LIFTS + (WATER,) * 3 + (RUSH,) * 3 + (((PACE, 100),), WELL),
 )
 
 
@@ -106,7 +122,9 @@ class Story:
         self.allocated = allocated  # bytes in use now
         self.grown = 0              # bytes that scans have allocated
         self.seed = seed
+        self.acts = []              # still to come in this round
         self.act = ACTS[0]
+        self.calm = False           # chance adds nothing to the acts of this round
         self.block = 0
         self.unsafe = None
         self.seen = [0] * len(STATES)  # scans in each state
@@ -121,18 +139,21 @@ class Story:
     def next_block(self):
         """Sets the inputs of the next block; returns the time of its first scan [ms]."""
         if self.block == len(self.act):
-            self.act = ACTS[self.chance(len(ACTS))]
+            if not self.acts:
+                self.acts = list(ACTS)
+                self.calm = not self.calm
+            self.act = self.acts.pop(self.chance(len(self.acts)))
             self.block = 0
-            if self.chance(4):
+            if self.calm or self.chance(4):
                 self.free()
         bench = self.bench
         self.do(self.act[self.block])
         self.block += 1
-        if self.chance(6) == 0:
+        if not self.calm and self.chance(6) == 0:
             place = self.chance(COLUMNS)
             bench.set(((place, (INVALID, CHANNELS[place][CH_HIGH], CHANNELS[place][CH_LOW],
                                 CHANNELS[place][CH_HIGH] + 1)[self.chance(4)]),))
-        bench.board.valve_follows = self.chance(8) != 0 and not self.valve_stuck
+        bench.board.valve_follows = (self.calm or self.chance(8) != 0) and not self.valve_stuck
         return (100, 100, 1340, 60)[self.chance(4)]
 
     def free(self):

@@ -37,6 +37,9 @@ _MAIN = Make("pipes.Pipe", (22.0, 0.016, 1.5e-6, 5.0, NU_20, G))
 _NAMEPLATE = (29.0, 4.5, 23.8, 4.2, 5e-4, -3.2e-3)
 _PUMP = Make("solar_pump.SolarPump", (_NAMEPLATE, 24.0, 18.0, 314.0, 17.0, 11.3, 55e-6, 0.4, 3.0,
                                       0.12, _MAIN, 998.2 * G))  # fmt: skip
+_NO_MAIN = Make("pipes.Pipe", (0.0, 0.016, 1.5e-6, 0.0, NU_20, G))
+_BARE_PUMP = Make("solar_pump.SolarPump", (_NAMEPLATE, 24.0, 18.0, 314.0, 17.0, 11.3, 55e-6, 0.4,
+                                           3.0, 0.12, _NO_MAIN, 998.2 * G))  # fmt: skip
 _SOLVED = "RUN scipy 1.17 brentq on balances written apart, fluids 1.3.1, pvlib 0.16.1 (apart.py)"
 _COLEBROOK = "Haaland against Colebrook in the line: 0.6 % of its loss"
 _SUNS = (  # sun and cells; flow, voltage, current and speed of the pump that lifts 11 m
@@ -121,6 +124,13 @@ CHECKS = (
           "CALC by hand: 0.12 A + 0.4 x 0.63 A", item=1),
     Check("solar_pump.SolarPump.no_flow", (_PUMP, 1.0), 22.866, 1e-12,
           "CALC by hand: 24 V - 3 ohm x (0.75 A - 0.372 A)", item=0),
+    *[Check("solar_pump.SolarPump.lifting", (_BARE_PUMP, 11.3, 55e-6), value, 1e-12,
+            "CALC by hand: the rated point is that of the nameplate", item=item)
+      for item, value in enumerate((24.0, 0.75))],
+    *[Check("solar_pump.SolarPump.lifting", (_BARE_PUMP, 4.25, 0.0), value, 1e-12,
+            "CALC by hand: half speed holds 17 m / 4; 0.12 A + 0.25 x 0.252 A;"
+            " 10.875 V + 3 ohm x 0.183 A", item=item)
+      for item, value in enumerate((11.424, 0.183))],
     Check("valve.ControlValve.kv_m3_h", (_VALVE, 0.5), 1.2 * 0.14142136, 1e-7,
           "CALC R^(x - 1), the form of IEC 60534-2-4 from memory", PRINTED),
     Check("valve.ControlValve.kv_m3_h", (_LINEAR, 0.5), 0.612, 1e-12,

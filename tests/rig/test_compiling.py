@@ -1,17 +1,19 @@
 """From the description to the board's settings."""
 
 import hypothesis
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.interpolate import CubicSpline
 
 from forebay import rig
 from forebay.rig import checks, compiling, governing, wired
 from forebay.rig.schema import KEYS, SCHEMA
+from forebay.twin.downhill import Downhill
 from keeper import settings
 from keeper.boards import wiring
-from keeper.physics import gravity, valve
-from keeper.physics.pipes import Pipe
+from keeper.physics import of_rig
 from tests.rig.test_rig import BOX, changed, faults
 
 KEY_OF = {f"{section.name}.{key.attribute}": key for section in SCHEMA for key in section.keys}
@@ -67,7 +69,8 @@ def test_the_demo_compiles_to_the_figures_of_its_scenario():
     expected = {
         "pulse_up_nL": 2222222, "motor_trip_mdegC": 55000, "motor_reset_mdegC": 45000,
         "generator_trip_mV": 13800, "useful_flow_uL_s": 25000, "setpoint_mW": 600, "lit_mW": 15,
-        "valve_rate_permille_s": 250, "valve_shut_permille": 5, "governor_reset_ms": 4000,
+        "valve_rate_permille_s": 250, "valve_shut_permille": 5, "valve_run_ms": 4000,
+        "valve_pulse_ms": 20, "valve_press_ms": 800, "valve_zero_permille": 55,
         "full_delay_ms": 300, "upper_empty_delay_ms": 500, "trip_window_s": 14400,
         "row_running_s": 10, "row_standstill_s": 60, "tail_sync_s": 60,
     }
@@ -101,71 +104,61 @@ def test_two_names_give_two_identities():
     assert other.rig_id != rig.load().rig_id == named(rig.load())["rig_id"]
 
 
-def losses_m(plant, flow_m3_s, travel_frac):
-    """Returns the head [m] that penstock, valve and nozzle take, from the plant's keys."""
-    g = gravity.normal_m_s2(plant["site.latitude_deg"], plant["site.height_m"])
-    pipe = Pipe(plant["penstock.length_m"], plant["penstock.diameter_m"],
-                plant["penstock.roughness_m"], plant["penstock.minor_loss"], 1.2354e-6, g)
-    trim = (valve.linear_frac if plant["valve.characteristic"] == "linear"
-            else valve.equal_percentage_frac)
-    kv = plant["valve.flow_coefficient_m3_h"] * trim(travel_frac, plant["valve.rangeability"])
-    bore = plant["turbine.nozzle_diameter_m"]
-    jet_m_s = flow_m3_s / (0.7853981634 * bore**2 * plant["turbine.nozzle_coefficient"])
-    valve_m = 1e5 / (1000 * g) * (3600 * flow_m3_s / kv) ** 2
-    return pipe.loss_m(flow_m3_s) + valve_m + jet_m_s**2 / (2 * g)
+CHARACTERISTICS = ("equal percentage", "linear")
 
 
-@pytest.mark.parametrize("characteristic", ["equal percentage", "linear"])
-@pytest.mark.parametrize("share", [1 / 64, *(step / 8 for step in range(1, 8))])
-def test_the_curve_closes_the_head_at_each_share_of_jet_power(characteristic, share):
-    plant = rig.load_text(
-        changed(("equal percentage", characteristic)), "rig.toml").plant()
-    travel = governing.position_frac(plant, share)
-    # Independent of the solver: jet power is rho Q^3 / (2 A^2).
-    area = 0.7853981634 * plant["turbine.nozzle_diameter_m"] ** 2
-    flow = (2 * share * governing.full_jet_W(plant) * area**2 / 999.5) ** (1 / 3)
-    mean_m = 9.0 + (0.050 + 0.960) / 2
-    if travel > 0:
-        assert losses_m(plant, flow, travel) == pytest.approx(mean_m, rel=2e-3)
-    else:
-        assert losses_m(plant, flow, 0.0) <= mean_m
+@pytest.mark.parametrize("characteristic", CHARACTERISTICS)
+def test_each_travel_gives_its_part_of_the_brightest_light_under_a_full_tank(characteristic):
+    described = rig.load_text(changed(("equal percentage", characteristic)), "rig.toml")
+    found, plant = named(described), described.plant()
+    machine = governing.turbine_set(plant)
+    head_m = 9.0 + 0.960
+    for step in range(1, 9):
+        # A setting is a whole permille.
+        travel = found[f"travel_{step}_permille"] / 1000
+        light = [machine.steady(travel + off, head_m)[3] for off in (-0.0005, 0.0005)]
+        assert light[0] <= 1.0 * step / 8 <= light[1]
 
 
-def test_the_curve_rises_to_below_fully_open():
-    found = named(rig.load())
-    curve = [found["valve_first_permille"], *(found[f"curve_{n}_permille"] for n in range(1, 8))]
-    assert curve == sorted(set(curve))
-    assert curve[-1] < 1000
+@pytest.mark.parametrize("characteristic", CHARACTERISTICS)
+def test_each_slope_is_that_of_the_light_s_logarithm(characteristic):
+    """By scipy's derivative of a spline through the steady powers: another way round."""
+    described = rig.load_text(changed(("equal percentage", characteristic)), "rig.toml")
+    found, plant = named(described), described.plant()
+    machine = governing.turbine_set(plant)
+    head_m = 9.0 + 0.505
+    for step in range(9):
+        at = step / 8
+        around = [one for one in np.linspace(at - 0.03, at + 0.03, 25) if 0 <= one <= 1]
+        light = [machine.steady(float(one), head_m)[3] for one in around]
+        slope = found[f"slope_{step}_centi"] / 100
+        if min(light) <= 0:
+            assert slope == governing.STEEPEST
+            continue
+        spline = CubicSpline(around, np.log(light))
+        wanted = min(governing.STEEPEST, max(governing.FLATTEST, float(spline(at, 1))))
+        assert slope == pytest.approx(wanted, rel=0.05, abs=0.05)
 
 
-@pytest.mark.parametrize("coefficient", ["1.2 m3/h", "6 m3/h", "40 m3/h"])
-@pytest.mark.parametrize("characteristic", ["equal percentage", "linear"])
-def test_a_valve_that_runs_never_reads_as_shut(characteristic, coefficient):
-    found = named(rig.load_text(changed(
-        ("equal percentage", characteristic), ("1.2 m3/h", coefficient)), "rig.toml"))
-    curve = [found["valve_first_permille"], *(found[f"curve_{n}_permille"] for n in range(1, 8))]
-    assert min(curve) >= found["valve_shut_permille"] + 10
-    assert curve == sorted(curve)
-
-
-def test_the_full_jet_is_what_torricelli_leaves_after_the_losses():
-    # By hand: v = 0.97 sqrt(2 x 9.8 x 9.5) = 13.2 m/s, less a little for pipe and
-    # valve; 3.46 mm2 carry 0.046 L/s, and half of rho Q v2 is 4 W.
-    assert governing.full_jet_W(rig.load().plant()) == pytest.approx(4.0, rel=0.05)
-
-
-def test_the_gain_moves_three_tenths_of_the_jet_for_an_error_of_full_power():
+def test_the_light_is_given_three_time_constants_of_the_wheel():
+    """The twin's wheel, brought off by a tenth, is within a twentieth of that by then."""
     plant = rig.load().plant()
-    full_mW = 1000 * governing.LAMP_FRAC * governing.full_jet_W(plant)
-    gain = named(rig.load())["governor_gain_upermille_mW"]
-    assert gain * full_mW * 1e-6 == pytest.approx(300, rel=1e-4)
+    settle_s = named(rig.load())["settle_ms"] / 1000
+    down = Downhill(plant, *of_rig.water(plant))
+    down.commanded = governing.travel_frac(plant, 0.3, 9.5)
+    for _ in range(3000):
+        down.step(0.1, 9.5, True)
+    steady = down.speed
+    down.speed = 0.9 * steady
+    for _ in range(round(settle_s / 0.1)):
+        down.step(0.1, 9.5, True)
+    assert abs(down.speed - steady) <= 0.05 * 0.1 * steady * 1.2
+    assert abs(down.speed - steady) >= 0.05 * 0.1 * steady / 4
 
 
 def test_settings_that_the_board_would_refuse_name_the_keys():
-    tiny = {**DEMO, "turbine.nozzle_diameter_m": 0.5e-3}
-    assert faults(changed(('nozzle_diameter = "2.1 mm"', 'nozzle_diameter = "0.5 mm"')))[-1] == (
-        "upper, penstock, valve, turbine: this makes governor_gain_upermille_mW"
-        f" = {round(governing.gain_upermille_mW(tiny))}, which must be 10 to 1000000")
+    assert faults(changed(('inertia = "1e-4 kg m2"', 'inertia = "0.1 kg m2"')))[0].startswith(
+        "upper, penstock, valve, turbine, generator, lamps: this makes settle_ms = ")
 
 
 def test_a_reset_that_rounds_up_to_its_trip_is_refused():
@@ -209,8 +202,8 @@ def test_a_surface_beyond_what_the_board_takes_is_refused_and_never_cut():
     flat = ('shape = "table"\nlevels = [0, "0.5 m", "500.007 mm", "1.1 m"]\n'
             'volumes = [0, "49.9 L", "961 L", "1100 L"]\n')
     found = faults(changed((BOX, flat)))
-    assert any(line.startswith("upper: this makes upper_area_cm2 = ")
-               and line.endswith(", which must be 10 to 100000000") for line in found)
+    assert any(line.startswith("upper: volume_1_mL cannot be worked out: its surface there is 13")
+               and line.endswith(" m2, at most 10000 m2") for line in found)
 
 
 def test_a_default_beyond_its_own_range_is_refused_and_says_what_it_follows_from():
@@ -223,11 +216,10 @@ def test_a_default_beyond_its_own_range_is_refused_and_says_what_it_follows_from
 
 
 @pytest.mark.parametrize(("said", "place"), [
-    ("valve_travel_ms = 60000", "valve.travel"), ("level_sensor = 0", "sensors.level"),
+    ("level_sensor = 0", "sensors.level"),
     ("water_sensor = 1", "sensors.water_temperature"),
     ("valve_feedback = 1", "sensors.valve_position")])
 def test_what_another_key_says_cannot_be_said_again_for_the_board(said, place):
-    """It was taken: a valve of 4 s told to travel for 60 s locked the rig out at each drain."""
     assert faults(changed(("valve_kind = 2", f"{said}\nvalve_kind = 2"))) == [
         f"board.{said}: said by {place} alone; remove it here, and set it there"]
 
@@ -237,7 +229,6 @@ def test_the_demo_s_board_is_wired_as_its_monitors_need():
     found = dict(zip(wiring.NAMES, rig.load().wiring(), strict=True))
     assert [found[f"{name}_shunt_uohm"] for name in wired.MONITORS] == [
         10000, 16000, 200000, 200000, 100000]
-    assert found["valve_travel_ms"] == 1000 * DEMO["valve.travel_s"] == 4000
     assert (found["level_sensor"], found["water_sensor"]) == (1, 1)
     assert (found["valve_kind"], found["valve_feedback"]) == (wiring.MOTOR, 1)
 

@@ -12,7 +12,7 @@ from forebay.rig.schema import SECTIONS
 from forebay.sun import plane
 from forebay.twin.downhill import Downhill
 from forebay.twin.uphill import Uphill
-from keeper.drivers.thermometers import rom_code
+from keeper.instruments.thermometers import rom_code
 from keeper.physics import of_rig, surge
 from tests.rig.test_rig import changed, faults
 
@@ -151,7 +151,7 @@ STEEP = (
     ('base_height = "9.0 m"', 'base_height = "40 m"'),
     ('inlet_height = "10.06 m"', 'inlet_height = "41.06 m"'),
     ('length = "20 m"', 'length = "300 m"'), ('length = "22 m"', 'length = "60 m"'),
-    ('travel = "4 s"', 'travel = "0.5 s"'),
+    ('travel = "4 s"', 'travel = "0.5 s"\nleast_pulse = "4 ms"'),
     ('nozzle_diameter = "2.1 mm"', 'nozzle_diameter = "6 mm"'),
     ('shut_off_head = "17 m"', 'shut_off_head = "60 m"'),
     ('rated_head = "11.3 m"', 'rated_head = "45 m"'),
@@ -268,17 +268,18 @@ def test_one_thermometer_alone_needs_no_number(change):
 def test_faults_of_many_kinds_are_told_at_once():
     found = faults(changed(
         ('"29 V"', '"32 V"'), ('useful_flow = "1.5 L/min"', 'useful_flow = "90 mL/s"'),
-        ('"1.0 W"]', '"1.6 W"]'), ("valve_kind = 2", "valve_travel_ms = 60000\nvalve_kind = 2"),
+        ('"1.0 W"]', '"1.6 W"]'), ("valve_kind = 2", "level_sensor = 0\nvalve_kind = 2"),
         ('heat_capacity = "120 J/K"', 'heat_capacity = "1 J/K"'),
         ("water_serial_low = 0xF70819", "water_serial_low = 0xC4D5E6")))
     assert [line.split(" ")[0] for line in found] == [
-        "board.valve_travel_ms", "panel.open_circuit_voltage", "limits.useful_flow",
+        "board.level_sensor", "panel.open_circuit_voltage", "limits.useful_flow",
         "lamps.steps", "motor.heat_capacity", "board.water_serial_low"]
 
 
 def test_a_description_that_an_earlier_forebay_took_still_stands_beside_what_was_measured():
     old = changed(('start_voltage = "23.5 V"', 'start_voltage = "26 V"'),
-                  ("valve_kind = 2", "valve_travel_ms = 4000\nvalve_kind = 2"))
+                  ("valve_kind = 2", "valve_travel_ms = 4000\nvalve_kind = 2"),
+                  ('dark_wait = "300 s"', 'dark_wait = "300 s"\ngovernor_reset = "4 s"'))
     held = rig.load_text(old, "the shelf's rig.toml", is_kept=True)
     assert held.limits.start_voltage_V == 26.0
     assert held.penstock.pressure_rating_Pa == 6e5
@@ -293,3 +294,38 @@ def test_the_page_says_how_the_halves_of_a_serial_number_come_from_its_bytes():
     assert code[3] * 65536 + code[2] * 256 + code[1] == 0xC4D5E6
     assert ("high half is byte 7 x 65536 + byte 6 x 256 + byte 5, the low half byte 4 x 65536"
             " + byte 3 x 256 + byte 2") in SECTIONS["board"].meaning
+
+
+def test_a_valve_against_a_spring_cannot_stay_where_it_is_without_power():
+    assert faults(changed(("valve_kind = 2", "valve_kind = 4"))) == [
+        'board.valve_kind = 4, valve.on_power_loss = "stays": a motor against a spring shuts'
+        ' without power: on_power_loss must be "closes"']
+    rig.load_text(changed(("valve_kind = 2", "valve_kind = 4"),
+                          ('on_power_loss = "stays"', 'on_power_loss = "closes"')), "rig.toml")
+
+
+def test_a_valve_too_fast_for_its_least_pulse_is_refused_with_the_travel_that_would_do():
+    """By hand: seven tenths of 20 ms are 1.75 % of 0.8 s; 1 % of the travel is 11 % of light."""
+    found = faults(changed(('travel = "4 s"', 'travel = "0.8 s"')))
+    assert len(found) == 1
+    assert found[0].startswith('valve.travel = "0.8 s": must be at least ')
+    assert "a light of 0.3 W is held within 15%" in found[0]
+    least_s = float(found[0].split("at least ")[1].split(" s")[0])
+    rig.load_text(changed(('travel = "4 s"', f'travel = "{1.01 * least_s} s"')), "rig.toml")
+
+
+def test_a_servo_is_as_fine_as_a_permille():
+    rig.load_text(changed(('travel = "4 s"', 'travel = "0.6 s"'),
+                          ("valve_kind = 2", "valve_kind = 1")), "rig.toml")
+
+
+def test_a_valve_that_gives_too_much_as_soon_as_it_opens_is_refused():
+    found = faults(changed(('"1.2 m3/h"', '"120 m3/h"')))
+    assert [line for line in found if line.startswith('valve.flow_coefficient = "120 m3/h": lets'
+                                                      " more through than a light of 0.3 W")]
+
+
+def test_a_light_that_is_held_less_finely_than_usual_is_told():
+    told = rig.load_text(changed(('travel = "4 s"', 'travel = "2.5 s"')), "rig.toml").notices()
+    assert any(line.startswith("Light of 0.3 W (lamps.steps) is held within") for line in told)
+    assert not [line for line in rig.load().notices() if "is held within" in line]

@@ -5,6 +5,7 @@ import pytest
 from forebay import rig
 from forebay.rig import governing, protecting
 from forebay.twin.downhill import Downhill
+from forebay.twin.effects import CLOGGED_S2_M5
 from forebay.twin.uphill import Uphill
 from keeper import settings
 from keeper.channels import LEVEL_MM
@@ -109,6 +110,66 @@ def test_a_blocked_pipe_in_good_sun_takes_more_power_than_is_sure(demo, irradian
     up = running(demo, irradiance, 60.0, True)
     assert up.flow == 0.0
     assert up.panel_V * up.pump_A * 1000 > protecting.flow_sure_mW(demo)
+
+
+LIFTS = [10.76, 11.2, 11.76]   # over a full lower tank, half-way, over its floor
+
+
+@pytest.mark.parametrize("irradiance", [70, 85, 100, 115, 130, 150])
+@pytest.mark.parametrize("lift_m", LIFTS)
+def test_the_weak_sun_of_a_healthy_pump_takes_less_power_than_each_lack_of_flow_needs(
+    demo, irradiance, lift_m
+):
+    up = running(demo, irradiance, lift_m, True)
+    power_mW = up.panel_V * up.pump_A * 1000
+    # Three times the meter's 2 %.
+    if up.flow < 1.06 * demo["sensors.flow_floor_m3_s"]:
+        assert power_mW < protecting.flow_sure_mW(demo) + protecting.trickle_mW(demo)
+    if up.flow < 1.06 * demo["limits.useful_flow_m3_s"]:
+        assert power_mW < protecting.useful_sure_mW(demo)
+
+
+@pytest.mark.parametrize("irradiance", [200, 400, 900, 1100])
+@pytest.mark.parametrize("lift_m", LIFTS)
+def test_a_strainer_that_leaves_less_than_the_useful_flow_takes_more_than_that_needs(
+    demo, irradiance, lift_m
+):
+    up = sides(demo)[0]
+    up.inner_s2_m5 += CLOGGED_S2_M5
+    up.shine(irradiance, 35.0)
+    for _ in range(600):
+        up.step(0.1, True, lift_m, 12.8, 1.0, True)
+    assert 0.0 < up.flow < demo["limits.useful_flow_m3_s"]
+    assert up.panel_V * up.pump_A * 1000 > protecting.useful_sure_mW(demo)
+
+
+@pytest.mark.parametrize("irradiance", IRRADIANCES)
+def test_even_a_dry_motor_draws_more_than_an_open_lead(demo, irradiance):
+    up = running(demo, irradiance, 11.0, False)
+    noise_mA = 3e3 * demo["sensors.current_noise_frac"] * demo["sensors.pump_range_A"]
+    assert noise_mA < setting("lead_mA") < up.pump_A * 1000 - noise_mA
+
+
+@pytest.mark.parametrize("irradiance", [100, 300, 1100])
+@pytest.mark.parametrize("lift_m", LIFTS)
+def test_a_motor_at_work_is_warmer_than_its_water_by_more_than_is_asked(
+    demo, irradiance, lift_m
+):
+    up = running(demo, irradiance, lift_m, True)
+    rise_K = up.motor_loss_W * demo["motor.cooled_resistance_K_W"]
+    # Two thermometers that are each off by their most, and a sensor that feels the water alone.
+    most_off_K = 2 * 3 ** 0.5 * demo["sensors.temperature_uncertainty_K"]
+    assert most_off_K < protecting.motor_rise_mdegC(demo) / 1000 < rise_K - most_off_K
+
+
+def test_what_the_generator_may_give_and_the_clamp_lets_be_by_hand(demo):
+    """1.5 W and 5 %; 15 V less 3 x (0.5 % of 15 V + 20 mV); 4.8 V over 24 ohm are 0.2 A, and
+    3 x 1.414 x (1 % of 0.2 A + 0.4 mA), and 1 mA."""
+    assert setting("generator_most_mW") == 1575
+    assert setting("clamp_free_mV") == 14715
+    assert setting("lamp_gap_mA") == 11
+    brightest_W = max(demo["lamps.steps_W"])
+    assert 1000 * brightest_W < setting("generator_most_mW")
 
 
 # Longest night by an almanac's rule of thumb, in round figures and from memory:

@@ -15,6 +15,7 @@ import math
 
 from forebay.rig import load
 from forebay.twin.plant import Plant
+from keeper.boards import wiring
 from keeper.physics import gravity, water
 
 RIG = load().plant()
@@ -39,8 +40,8 @@ MAY_FALL = {"battery.stored_J", "lower.removed_J", "lower.spilled_J", "inflow_J"
 
 
 def plant(sun, changes=()):
-    """Returns a plant of the demo rig under a sun."""
-    return Plant({**RIG, **dict(changes)}, sun)
+    """Returns a plant of the demo rig under a sun, whose valve goes where it is told."""
+    return Plant({**RIG, "board.valve_kind": wiring.SERVO, **dict(changes)}, sun)
 
 
 def books_of(one):
@@ -125,8 +126,8 @@ class Ledger:
         unplaced = grown["up.panel_J"] + grown["inflow_J"] - spent - (self.held_J() - held_J)
         same("energy", unplaced, -self._of_the_step(grown), 0.0, FINEST_J)
         self.unplaced_J += unplaced
-        moved = sum(self.before[name] for name in ("up.panel_J", "inflow_J", "up.lift_J",
-                                                   "down.released_J"))
+        moved = sum(abs(self.before[name]) for name in ("up.panel_J", "inflow_J", "up.lift_J",
+                                                        "down.released_J"))
         if moved:
             same("energy_error", one.energy_error() * moved, self.unplaced_J, 3e-4, 1e-7)
 

@@ -1,6 +1,7 @@
 """The twin's books close, and its plant agrees with closed forms and with scipy."""
 
 import math
+import sqlite3
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from forebay.rehearse.options import plan
 from forebay.rehearse.run import rehearse
 from forebay.rig import load
 from forebay.twin.plant import Plant
+from keeper.boards.wiring import SERVO
 from keeper.physics import gravity, water
 from tests.twin.rigs import MINUTES, steady
 
@@ -40,11 +42,16 @@ def test_every_scan_of_the_day_is_executed_and_counted(demo):
 # - the charger blocks where the panel stands below the battery: it used to lift current
 #   up there for some seconds after each start of the pump in weak sun, from nothing;
 # - the demo's pump is tried from 23.5 V on and no longer from 26: two more trials before the
-#   sun is enough, and other seconds of waiting, move battery, pump and what follows by 1e-3.
+#   sun is enough, and other seconds of waiting, move battery, pump and what follows by 1e-3;
+# - seeds are mixed: the rig of seed 1 has other errors, flows by up to 4 %, powers by 1.5 %;
+# - the governor rests within its band and the valve is driven by a motor of its own: light
+#   and generator give 0.16 % less, the board takes 0.1 % more while that motor runs, and the
+#   light lasts 19 s longer;
+# - a valve that rests is looked at once a second: its motor takes 31 mJ less, no drop differs.
 BOARD_TOTALS = {
-    "panel_mJ": 388395782, "pump_mJ": 321717938, "supply_in_mJ": 28547950,
-    "supply_out_mJ": 10556884, "generator_mJ": 16696677, "lamp_mJ": 16436326,
-    "up_uL": 869008801, "down_uL": 884484355, "pump_ms": 13589200, "light_ms": 27413700,
+    "panel_mJ": 385132990, "pump_mJ": 325483393, "supply_in_mJ": 28507185,
+    "supply_out_mJ": 10556686, "generator_mJ": 16426169, "lamp_mJ": 16470990,
+    "up_uL": 890388799, "down_uL": 920873241, "pump_ms": 13589200, "light_ms": 27508200,
 }
 
 
@@ -86,8 +93,17 @@ def test_the_demo_does_what_its_designer_expects(demo):
 
 
 def test_what_was_pulled_is_what_the_board_holds(demo):
-    board = sorted((demo.plan.out / "board").iterdir())
-    assert sum(path.stat().st_size for path in board) <= demo.pulled.bytes + 4 * len(board)
+    with sqlite3.connect(next(demo.plan.out.glob("*.sqlite"))) as shelf:
+        pulled = {f"{'dest'[stream]}{number:05}": data for stream, number, data in shelf.execute(
+            "select stream, number, data from segments")}
+    board = {path.name: path.read_bytes() for path in (demo.plan.out / "board").iterdir()}
+    # A summary that is full with the day's last quarter of an hour may be packed while the
+    # line is served; all else is written by then.
+    longer = {name for name, data in board.items() if data != pulled[name]}
+    assert board.keys() == pulled.keys()
+    assert all(data.startswith(pulled[name]) for name, data in board.items())
+    assert all(name.startswith("s") for name in longer)
+    assert sum(map(len, pulled.values())) == demo.pulled.bytes
     assert demo.review.balance.rows == demo.truth["newest_row"]
 
 
@@ -102,7 +118,7 @@ def _free_outlet():
     """The demo rig with a penstock that loses nothing and a valve that does not count."""
     return {**load().plant(), "penstock.length_m": 0.0, "penstock.minor_loss": 0.0,
             "valve.flow_coefficient_m3_h": 1e5, "upper.start_volume_m3": 0.96,
-            "lower.start_volume_m3": 0.1}
+            "lower.start_volume_m3": 0.1, "board.valve_kind": SERVO}
 
 
 def test_draining_takes_the_time_of_torricellis_closed_form():

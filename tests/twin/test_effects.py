@@ -83,6 +83,9 @@ def test_faults_of_the_pump_do_what_they_say():
         assert pumping(name).flow == 0 < pumping(name).pump_A
     assert pumping("air-in-pump").pump_A < pumping("strainer-blocked").pump_A
     assert pumping("rotor-stalled").ratio == 0
+    # "A third of the flow": to a twentieth of it.
+    third = pytest.approx(sound.flow / 3, abs=sound.flow / 20)
+    assert pumping("strainer-half-clogged").flow == third
     assert pumping("pump-lead-open").pump_A == 0
     assert pumping("panel-lead-open").panel_A == 0
     # At any speed: what the motor draws beyond what its torque needs (rated: 0.63 A).

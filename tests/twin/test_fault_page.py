@@ -40,7 +40,8 @@ def test_every_fault_of_the_catalogue_changes_something(tmp_path, name):
 
 def _all(one):
     plant = one.plant
-    return [list(one.leads.odd), *map(_state, (plant, plant.up, plant.down, plant.lower))]
+    return [list(one.leads.odd), *map(_state, (
+        plant, plant.up, plant.down, plant.down.drive, plant.lower))]
 
 
 def _state(thing):

@@ -2,18 +2,20 @@
 
 import pytest
 
-from forebay.rig import governing, load
+from forebay.rig import governing, load, load_text
 from keeper import modes
 from keeper.events import LIGHT_LASTS, LIGHT_PLANNED
 from keeper.operation import orders
 from keeper.physics import of_rig
 from keeper.protection.elements import number
 from tests.campaign.coarse import CoarseTwin, coarse_means
+from tests.campaign.given import described as as_given
 from tests.campaign.scene import Watched, demo, staged, steady
 
 SCANS = 100                # of a mean of 10 s
 SETTLING = 900             # scans after a start or a change of setpoint
-LEVELS_M3 = (0.95, 0.5, 0.065)
+MEANS = 60                 # ten minutes
+LEVELS_M3 = (0.95, 0.5, 0.1)
 
 
 def lowest_head_W():
@@ -35,18 +37,33 @@ def lamp_means(twin, count):
     return means
 
 
+MOVES_AN_HOUR = 30         # at most, in steady light; each costs energy and wears the gear
+ENERGY_FRAC = 0.02         # of what the lamps get: at most for the valve's motor
+TRAVELS_S = (4, 10, 60)
+
+
+@pytest.mark.parametrize("travel_s", TRAVELS_S)
 @pytest.mark.parametrize("share", [0.25, 0.5, 0.8])
 @pytest.mark.parametrize("start_m3", LEVELS_M3)
-def test_lamp_power_keeps_to_the_setpoint_at_every_level(start_m3, share):
-    # +-5 % of 10 s means, for setpoints up to 80 % of what the lowest head gives.
+def test_lamp_power_keeps_to_the_setpoint_and_the_valve_rests(start_m3, share, travel_s):
+    # +-5 % of 10 s means, for setpoints up to 80 % of what the lowest head gives, from a
+    # minute and the valve's travel after the start on.
     wanted_W = share * lowest_head_W()
-    twin = staged(modes.RUNNING, {"upper.start_volume_m3": start_m3 + 0.01,
-                                  "lower.start_volume_m3": 0.25})
+    described = load_text(load().toml_text.replace('travel = "4 s"', f'travel = "{travel_s} s"'),
+                          "rig.toml")
+    twin = Watched({**as_given(described)["rig"], "upper.start_volume_m3": start_m3 + 0.01,
+                    "lower.start_volume_m3": 0.25}, described.settings(), steady(0.0))
+    assert twin.until(lambda one: one.keeper.state == modes.RUNNING)
     assert twin.order(orders.LIGHT, round(1000 * wanted_W), 600) == orders.DONE
-    for _ in range(SETTLING):
+    for _ in range(600 + 10 * travel_s):
         twin.step()
-    for mean_W in lamp_means(twin, 12):
+    drive, lit_J = twin.plant.down.drive, twin.plant.down.lamp_J
+    moves, ran_s = drive.moves, drive.motor_s
+    for mean_W in lamp_means(twin, MEANS):
         assert mean_W == pytest.approx(wanted_W, rel=0.05)
+    assert drive.moves - moves <= MOVES_AN_HOUR * MEANS / 360
+    motor_J = (drive.motor_s - ran_s) * described.plant()["valve.motor_power_W"]
+    assert motor_J <= ENERGY_FRAC * (twin.plant.down.lamp_J - lit_J)
     assert twin.watch.found == {}
     twin.close()
 

@@ -7,7 +7,7 @@ from forebay.twin.plant import Plant
 from forebay.twin.sensors import Sensors
 from keeper import channels as ch
 from keeper import modes
-from keeper.drivers.monitors import Monitors
+from keeper.instruments.monitors import Monitors
 from tests.campaign.coarse import CoarseTwin
 from tests.campaign.scene import demo, steady
 from tests.twin.rigs import PUMPING, run_until, twin
@@ -119,4 +119,4 @@ def test_after_a_start_a_monitor_has_no_answer_before_its_turn(tmp_path):
     assert values[ch.LAMP_MA] == values[ch.SUPPLY_MV] == ch.INVALID
     one.run(len(SLOW_PLACES) - 1)
     assert ch.INVALID not in (values[ch.LAMP_MA], values[ch.SUPPLY_MV])
-    assert one.keeper.state == modes.STANDSTILL
+    assert one.keeper.state == modes.CLOSING   # it is still pressed shut

@@ -2,7 +2,7 @@
 
 import pytest
 
-from forebay.twin.effects import apply
+from forebay.twin.effects import WIRED, apply
 from forebay.twin.leads import Leads
 from forebay.words.measured import REASONS
 from keeper import channels as ch
@@ -147,6 +147,13 @@ def test_each_way_in_which_a_wire_lies():
     assert disturbed(wired("shares", 250), 2, 2) == [5, 5]
 
 
+def test_two_values_that_are_swapped_each_say_what_the_other_is():
+    leads = wired("swaps", 5)
+    values = [0, 1, 2, 30, 4, 50]
+    leads.disturb(values)
+    assert values == [0, 1, 2, 50, 4, 30]
+
+
 def test_a_chattering_contact_opens_two_seconds_of_every_45():
     seen = disturbed(wired("chatters"), *[1] * 1350)
     assert seen.count(0) == 60
@@ -166,7 +173,10 @@ LIES = {  # fault -> (place, readings, what the board is told)
     "meter-up-stopped": (ch.PULSES_UP, [3, 3], [0, 0]),
     "meter-up-slow": (ch.PULSES_UP, [5, 5], [2, 2]),
     "meter-down-stopped": (ch.PULSES_DOWN, [3, 3], [0, 0]),
-    "motor-sensor-stuck": (ch.MOTOR_MDEGC, [20000, 30000], [20000, 20000]),
+    "motor-sensor-stuck": (ch.MOTOR_MDEGC, [20000, 30000], [24000, 24000]),
+    "meter-up-noise": (ch.PULSES_UP, [3, 3], [3, 4]),
+    "meter-down-noise": (ch.PULSES_DOWN, [0, 0], [0, 1]),
+    "lamp-current-low": (ch.LAMP_MA, [50, 100], [8, 16]),
     "pump-current-high": (ch.PUMP_MA, [500, 600], [2000, 2400]),
     "generator-current-high": (ch.GENERATOR_MA, [50, 60], [1000, 1200]),
     "level-stuck": (ch.LEVEL_MM, [500, 510], [500, 500]),
@@ -187,6 +197,53 @@ def test_a_wire_that_lies_lies_as_the_catalogue_says(name):
         seen.append(values.pop(place))
         assert set(values) == {0}
     assert seen == told
+
+
+def test_swapped_thermometers_are_those_of_motor_and_water():
+    leads = Leads()
+    apply("thermometers-swapped", plant(steady(0.0)), leads)
+    values = list(range(ch.READ))
+    leads.disturb(values)
+    assert (values[ch.MOTOR_MDEGC], values[ch.WATER_MDEGC]) == (ch.WATER_MDEGC, ch.MOTOR_MDEGC)
+    values[ch.MOTOR_MDEGC], values[ch.WATER_MDEGC] = ch.MOTOR_MDEGC, ch.WATER_MDEGC
+    assert values == list(range(ch.READ))
+
+
+# The catalogue's words once more, as the way in which that wire fails and what it is of.
+FAILS = {
+    "upper-float-loose": ("flickers", "contact_71h_up"),
+    "over-full-loose": ("flickers", "contact_71hh_up"),
+    "low-float-loose": ("flickers", "contact_71l_up"),
+    "lower-float-loose": ("flickers", "contact_71l_lo"),
+    "lower-full-loose": ("flickers", "contact_71h_lo"),
+    "stop-loose": ("flickers", "contact_stop"),
+    "panel-monitor-drops": ("drops", "panel_mA"), "pump-monitor-drops": ("drops", "pump_mA"),
+    "generator-monitor-drops": ("drops", "generator_mA"),
+    "lamp-monitor-drops": ("drops", "lamp_mA"), "supply-monitor-drops": ("drops", "supply_mA"),
+    "motor-sensor-garbled": ("garbles", "motor_mdegC"),
+    "water-sensor-garbled": ("garbles", "water_mdegC"),
+    "panel-voltage-stuck": ("sticks", "panel_mV"), "panel-current-stuck": ("sticks", "panel_mA"),
+    "pump-current-stuck": ("sticks", "pump_mA"),
+    "generator-voltage-stuck": ("sticks", "generator_mV"),
+    "generator-current-stuck": ("sticks", "generator_mA"),
+    "lamp-current-stuck": ("sticks", "lamp_mA"), "supply-voltage-stuck": ("sticks", "supply_mV"),
+    "supply-current-stuck": ("sticks", "supply_mA"),
+    "water-sensor-stuck": ("sticks", "water_mdegC"),
+}
+
+
+@pytest.mark.parametrize("name", FAILS)
+def test_a_wire_that_fails_is_the_one_that_the_catalogue_names(name):
+    way, channel = FAILS[name]
+    done, wanted = Leads(), Leads()
+    apply(name, plant(steady(0.0)), done)
+    getattr(wanted, way)(PLACES[channel])
+    assert done.odd == wanted.odd
+    assert done.judges == wanted.judges
+
+
+def test_every_wire_of_the_table_is_looked_at_here():
+    assert set(WIRED) == set(FAILS)
 
 
 def test_a_chattering_upper_float_is_that_float():

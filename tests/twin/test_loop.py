@@ -4,6 +4,7 @@ import pytest
 
 from forebay.twin.twin import Stalling
 from keeper import channels as ch
+from keeper.boards import wiring
 from keeper.clock import TICKS_MASK
 from keeper.retained_files import RetainedFiles
 from tests.twin.ledger import plant
@@ -78,18 +79,29 @@ def test_what_the_keeper_drives_reaches_the_output_of_its_name(tmp_path):
     def driven():
         one.board.write(outputs)
         down = one.plant.down
-        return [one.plant.pump_commanded, down.commanded, down.lamps_off, down.dump_on]
+        return [one.plant.pump_commanded, down.drive.left_s, down.lamps_off, down.dump_on]
 
     for name, value, expected in (
-            ("pump_switch", 1, [1, 0.0, 0, 0]), ("valve_permille", 250, [0, 0.25, 0, 0]),
+            ("pump_switch", 1, [1, 0.0, 0, 0]), ("valve_drive_ms", -40, [0, -0.04, 0, 0]),
+            ("valve_permille", 250, [0, 0.0, 0, 0]),
             ("lamps_off", 1, [0, 0.0, 1, 0]), ("dump_switch", 1, [0, 0.0, 0, 1])):
         outputs[names.index(name)] = value
         assert driven() == pytest.approx(expected)
         outputs[names.index(name)] = 0
-    one.plant.command(1, 700, 1, 1)
+    one.plant.command(1, 700, 1, 1, 100)
     one.board.safe()
-    assert [one.plant.pump_commanded, one.plant.down.commanded, one.plant.down.lamps_off,
+    assert [one.plant.pump_commanded, one.plant.down.drive.left_s, one.plant.down.lamps_off,
             one.plant.down.dump_on] == [0, 0.0, 0, 0]
+
+
+def test_a_servo_goes_where_the_board_tells_it(tmp_path):
+    one = twin(tmp_path, SUN, {**HALF, "board.valve_kind": wiring.SERVO})
+    outputs = [0] * len(ch.OUTPUTS)
+    outputs[ch.OUT_VALVE] = 250
+    one.board.write(outputs)
+    assert one.plant.down.commanded == pytest.approx(0.25)
+    one.board.safe()
+    assert one.plant.down.commanded == 0.0
 
 
 def test_lamps_and_dump_load_stay_as_they_are_if_nothing_is_said():

@@ -8,8 +8,9 @@ from scipy.optimize import brentq
 
 from forebay.twin.effects import apply
 from forebay.twin.leads import Leads
+from keeper.boards import wiring
 from keeper.physics import water
-from tests.twin.ledger import plant
+from tests.twin.ledger import RIG, plant
 from tests.twin.pipes import GRAVITY, pipe_K
 from tests.twin.rigs import HALF, run, steady
 
@@ -71,6 +72,56 @@ def test_the_valve_travels_its_way_in_its_time_both_ways():
     run(one, 1.7)
     assert one.down.position == 0.0
     assert one.down.flow == 0.0
+
+
+MOTOR = {**HALF, "board.valve_kind": wiring.MOTOR}
+TRAVEL_S, PLAY = 4.0, 0.004
+
+
+def driven(one, *pulses_ms):
+    """Lets the motor run for a part of each scan, then come to rest."""
+    for ms in (*pulses_ms, 0, 0, 0):
+        one.command(0, 0, 0, 0, ms)
+        one.step(0.1)
+    return one.down.position
+
+
+@pytest.mark.parametrize(("pulses_ms", "way_s"), [
+    ((100,) * 10, 1.0), ((20,), 0.02), ((20, 0, 20, 0, 20), 0.06), ((100, 100, 50), 0.25)])
+def test_a_motor_moves_the_plug_for_as_long_as_it_runs_less_its_gear_s_play(pulses_ms, way_s):
+    """It starts as late as it runs on: both by its time constant, 12 ms."""
+    one = plant(steady(0.0), MOTOR)
+    assert driven(one, *pulses_ms) == pytest.approx(way_s / TRAVEL_S - PLAY, abs=1e-6)
+    assert one.down.drive.motor_s == pytest.approx(way_s)
+    before = one.down.position
+    # The other way the play comes first again.
+    assert driven(one, -100) == pytest.approx(max(0.0, before - 0.1 / TRAVEL_S + PLAY), abs=1e-6)
+
+
+def test_a_motor_that_is_switched_off_runs_on_by_its_time_constant():
+    one = plant(steady(0.0), MOTOR)
+    for ms in (100, 100, 100):
+        one.command(0, 0, 0, 0, ms)
+        one.step(0.1)
+    off = one.down.position
+    assert driven(one) - off == pytest.approx(0.012 / TRAVEL_S, rel=0.01)
+    assert not one.down.drive.on
+
+
+def test_a_motor_takes_its_energy_from_the_board_s_battery():
+    one, other = plant(steady(0.0), MOTOR), plant(steady(0.0), MOTOR)
+    driven(one, *(100,) * 20)
+    driven(other, *(0,) * 20)
+    run(one, 2.0)
+    run(other, 2.0)
+    more_J = one.battery.board_J - other.battery.board_J
+    assert more_J == pytest.approx(2.0 * RIG["valve.motor_power_W"], rel=0.01)
+
+
+def test_starts_of_the_motor_are_counted_and_a_run_on_is_none():
+    one = plant(steady(0.0), MOTOR)
+    driven(one, 100, 100, 50, 50, 0, 50)
+    assert one.down.drive.moves == 3
 
 
 def test_the_wheel_comes_up_to_its_runaway_speed_as_a_first_order_lag():

@@ -121,7 +121,7 @@ def test_of_events_only_what_is_new_is_fetched(board, rig):
         tail.update(wire)
 
     assert len(tail.newest) > first
-    assert "float lifted" in tail.newest[-1][2]
+    assert "float opened" in tail.newest[-1][2]
     # The list of files alone.
     assert unchanged <= 7
 

@@ -49,7 +49,7 @@ def page(**changes) -> str:
 def test_values_stand_in_units_a_person_reads():
     text = page()
 
-    assert "PUMPING: water goes up" in text
+    assert "PUMPING: the pump is on" in text
     assert re.search(r"panel +23\.80 V +0\.700 A +16\.66 W", text)
     assert re.search(r"pump +on +0\.650 A +15\.47 W", text)
     # 48500 uL/s are 2.91 L/min.
@@ -77,7 +77,7 @@ def test_a_lockout_names_its_element_and_what_to_do():
     text = " ".join(page(lockouts=1, held=1, lockout_element=number, first_out=number).split())
 
     assert "LOCKED OUT: pump; find the cause, then reset" in text
-    assert "Upper tank over-full: the second float lifted (71HH-UP)" in text
+    assert "Upper tank over-full: the contact of the second float opened (71HH-UP)" in text
     assert "first to act in this run: Upper tank over-full" in text
     assert "held off" not in text
 
@@ -251,7 +251,7 @@ def test_what_changed_between_two_readings_is_told_in_sentences():
     told = changes(live(), live(state=modes.STANDSTILL, acting=bit))
 
     assert told[0] == "State: standstill, pump off, valve shut."
-    assert told[1].startswith("Upper tank full: the float lifted (71H-UP).")
+    assert told[1].startswith("Upper tank full: the contact of its float opened (71H-UP).")
     assert changes(live(), live(boot=13, reset_reason=0)) == [
         "The board started anew (start 13): power came."]
     # Two starts without a journal have no number.

@@ -9,8 +9,7 @@ from keeper.link import desk, layout
 from keeper.operation import orders
 from keeper.protection import derived, elements
 
-OWN_REGISTERS = [row[0] for _, _, what, _ in layout.BLOCKS if not isinstance(what, str)
-                 for row in what]
+OWN_REGISTERS = [row[0] for _, rows in layout.TABLES for row in rows]
 
 TABLES = {
     "channels": (measured.CHANNELS, [row[0] for row in channels.CHANNELS]),

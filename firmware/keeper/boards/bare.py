@@ -17,10 +17,9 @@ class Bare(Board):
         """Make the outputs, and the valve if it can be; arguments as of the whole board."""
         self._make_outputs(kind, clock)
         try:
-            self.valve = parts.valve(wiring, self._valve_began(wiring))
+            self.valve = parts.valve(kind, wiring, self._valve_began())
         except Exception:  # noqa: BLE001 - why this start is bare is kept already
             self.valve = NoValve()
-        self.last_ms = clock.ticks_ms()
 
     def read(self, values):
         """Fill the values before `READ`: no answer, contacts open; allocates nothing."""

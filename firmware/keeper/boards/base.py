@@ -15,9 +15,8 @@ from keeper.boards.pins import PINS, gpio
 from keeper.boards.wiring import index as at
 from keeper.channels import (
     C_71H_UP, C_71HH_UP, CONTACTS, INVALID, LEVEL_MM, LOOP_71HH, LOOP_HEALTHY, MOTOR_MDEGC,
-    NO_ANSWER, OUT_DUMP, OUT_LAMPS_OFF, OUT_PUMP, OUT_VALVE, PULSES_DOWN, PULSES_UP,
+    NO_ANSWER, OUT_DRIVE, OUT_DUMP, OUT_LAMPS_OFF, OUT_PUMP, OUT_VALVE, PULSES_DOWN, PULSES_UP,
     VALVE_PERMILLE, WATER_MDEGC)
-from keeper.clock import TICKS_MASK
 from keeper.drivers.contacts import Contacts
 from keeper.drivers.scratch import NONE, Word
 from keeper.drivers.switches import Switch
@@ -48,7 +47,7 @@ class Board:
         found = check.problems(PINS, RESERVED)
         if found:
             raise ValueError("; ".join(found))
-        self.valve = parts.valve(wiring, self._valve_began(wiring))
+        self.valve = parts.valve(kind, wiring, self._valve_began())
         self.contacts = Contacts([gpio(name) for name in CONTACTS], wiring[at("contact_scans")])
         self.loop = parts.maybe_loop(wiring)
         self.level = parts.maybe_level(wiring)
@@ -57,7 +56,6 @@ class Board:
         self.thermistor = parts.maybe_thermistor(wiring)
         self.thermometers = parts.thermometers(wiring)
         self.motor_place, self.water_place = parts.thermometer_places(wiring)
-        self.last_ms = clock.ticks_ms()
 
     def _make_outputs(self, kind, clock):
         """Make what hangs on no wiring, switches first and off."""
@@ -70,13 +68,15 @@ class Board:
             self.lamp = Lamp(Pin(kind.light_gpio, Pin.OUT))
         self.clock = clock
         self.valve_word = Word(VALVE_WORD)
+        parts.clear_machines(kind)
 
-    def _valve_began(self, wiring):
-        """Return where the valve stands as far as it can be known [permille]."""
+    def _valve_began(self):
+        """Return where to believe a servo that cannot say where it stands [permille].
+
+        After power came that is shut, where a rig at rest has it.
+        """
         saved = self.valve_word.get()
-        if 0 <= saved <= parts.PERMILLE and saved != NONE:
-            return saved
-        return parts.unknown_position(wiring)
+        return saved if 0 <= saved <= parts.PERMILLE and saved != NONE else 0
 
     def read(self, values):
         """Fill the values before `READ`, but for the two flows; allocates nothing."""
@@ -109,13 +109,10 @@ class Board:
         self.pump.drive(outputs[OUT_PUMP])
         self.lamps_off.drive(outputs[OUT_LAMPS_OFF])
         self.dump.drive(outputs[OUT_DUMP])
-        now_ms = self.clock.ticks_ms()
-        passed_ms = (now_ms - self.last_ms) & TICKS_MASK
-        self.last_ms = now_ms
-        self.valve.drive(outputs[OUT_VALVE], passed_ms)
-        at = self.valve.read()
-        if 0 <= at <= parts.PERMILLE:
-            self.valve_word.put(at)
+        self.valve.drive(outputs[OUT_VALVE], outputs[OUT_DRIVE])
+        stands = self.valve.stands()
+        if stands != INVALID:
+            self.valve_word.put(stands)
 
     def safe(self):
         """Switch everything off and stop the valve where it stands.

@@ -28,9 +28,9 @@ class Kind:
     Attributes: builds, names of the interpreter's build that run on it;
     light_gpio, its own light, NO_LIGHT if the radio has it; watchdog_most_ms;
     files_blocks, of its file system; journal_bytes, of them the journal's;
-    has_radio; meter_machines, state machines of the two flow meters: both in
-    block 0, which holds the program once, as a radio's own takes block 1 if it
-    can (from memory).
+    has_radio; meter_machines, valve_machines, state machines of the two flow
+    meters and of the valve's two directions: all in block 0, which holds each
+    program once, as a radio's own takes block 1 if it can (from memory).
     """
 
     def __init__(self, builds, light_gpio, watchdog_most_ms, files_KiB, has_radio=False):
@@ -42,6 +42,7 @@ class Kind:
         self.journal_bytes = (self.files_blocks - BESIDE_BLOCKS) * FLASH_BLOCK
         self.has_radio = has_radio
         self.meter_machines = (0, 1)
+        self.valve_machines = (2, 3)
 
 
 PICO = Kind(("RPI_PICO",), 25, RP2040_WATCHDOG_ms, 1408)

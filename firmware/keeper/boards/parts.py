@@ -1,6 +1,7 @@
 """Makes the drivers that the wiring of a rig asks for."""
 
 import onewire
+import rp2
 from machine import UART, Pin
 
 from keeper.boards import check
@@ -11,12 +12,14 @@ from keeper.channels import INVALID, MONITORS, NO_ANSWER
 from keeper.drivers import valve as valves
 from keeper.drivers.analog import FULL, AnalogInput, LinearSensor, steps
 from keeper.drivers.i2c_bus import Bus
-from keeper.drivers.monitors import Monitor, Monitors
+from keeper.drivers.pulse import Pulse
 from keeper.drivers.pulses import PulseMeter
 from keeper.drivers.streams import SerialStream
-from keeper.drivers.thermometers import Thermometers, rom_code
+from keeper.instruments.monitors import Monitor, Monitors
+from keeper.instruments.thermometers import Thermometers, rom_code
 
 PERMILLE = 1000
+MACHINES_A_BLOCK = 4     # RP2040 data sheet, 3.1
 # Shunt and address in the wiring of each of MONITORS.
 MONITORED = (
     (at("panel_shunt_uohm"), at("panel_monitor")),
@@ -42,6 +45,11 @@ def monitors(wiring, clock):
             fitted.append(Monitor(bus, wiring[address], wiring[shunt], mA_place, mV_place,
                                   is_quick))
     return Monitors(bus, fitted, clock)
+
+
+def clear_machines(kind):
+    """Take the programs of an earlier start out of the block of our state machines."""
+    rp2.PIO(kind.valve_machines[0] // MACHINES_A_BLOCK).remove_program()
 
 
 class NoMeter:
@@ -123,34 +131,31 @@ def maybe_loop(wiring):
         wiring[at("contact_scans")])
 
 
-def unknown_position(wiring):
-    """Return where to believe a valve after power came [permille].
+def valve(kind, wiring, start_permille):
+    """Return the valve that is fitted to a board of a kind.
 
-    A motor is driven shut for its whole travel, so it counts as open.  A servo
-    would jump to what is believed: shut, where a rig at rest has it.
+    start_permille: where a servo is believed to stand, so that it does not jump.
     """
-    return PERMILLE if wiring[at("valve_kind")] == wr.MOTOR else 0
-
-
-def valve(wiring, start_permille):
-    """Return the valve that is fitted, believed to stand at start_permille."""
-    kind = wiring[at("valve_kind")]
-    if kind == wr.NO_VALVE:
+    fitted = wiring[at("valve_kind")]
+    if fitted == wr.NO_VALVE:
         return valves.NoValve()
     sensor = _maybe_position(wiring)
-    if sensor is not None:
-        measured = sensor.read()
-        if 0 <= measured <= PERMILLE:
-            start_permille = measured
-    travel_ms = wiring[at("valve_travel_ms")]
-    if kind == wr.SERVO:
+    if fitted == wr.SERVO:
+        if sensor is not None:
+            measured = sensor.read()
+            if 0 <= measured <= PERMILLE:
+                start_permille = measured
         # The pin that opens a motor valve switches the servo's supply.
         return valves.Servo(gpio("valve_pwm"), gpio("valve_open"), wiring[at("servo_shut_us")],
-                            wiring[at("servo_open_us")], travel_ms, start_permille, sensor)
-    return valves.MotorValve(
-        gpio("valve_open"), gpio("valve_close"), travel_ms,
-        wiring[at("valve_deadband_permille")], wiring[at("valve_overrun_permille")],
-        start_permille, sensor)
+                            wiring[at("servo_open_us")], start_permille, sensor)
+    opens = Pulse(kind.valve_machines[0], gpio("valve_open"))
+    if fitted == wr.REVERSED:
+        return valves.ReversedValve(opens, gpio("valve_close"), sensor)
+    shuts = Pulse(kind.valve_machines[1], gpio("valve_close"))
+    if fitted == wr.SPRING:
+        # What a servo's pulse is for holds the supply against the spring.
+        return valves.SpringValve(opens, shuts, gpio("valve_pwm"), sensor)
+    return valves.MotorValve(opens, shuts, sensor)
 
 
 def _maybe_position(wiring):

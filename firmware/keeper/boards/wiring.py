@@ -8,9 +8,12 @@ the settings.
 from keeper.integers import R_NAME, checked, column, form_of, unpacked
 from keeper.integers import problems as problems_of
 
-VERSION = 1
+VERSION = 2
 
-NO_VALVE, SERVO, MOTOR = 0, 1, 2              # valve_kind
+# valve_kind: a motor with a lead for each direction, one that is reversed by a second
+# switch, one that a spring shuts when its supply is let go.
+NO_VALVE, SERVO, MOTOR, REVERSED, SPRING = range(5)
+MOTORS = (MOTOR, REVERSED, SPRING)
 NO_SENSOR, ONE_WIRE, THERMISTOR = 0, 1, 2     # motor_sensor, water_sensor
 
 # name, lowest, highest, default.  The unit ends the name.  Highest
@@ -51,13 +54,10 @@ WIRING = (
     ("level_span_mm", 100, 16000, 2000),
     ("level_low_fault_mV", 0, 3000, 150),
     ("level_high_fault_mV", 100, 3600, 2400),
-    ("valve_kind", 0, 2, 1),
+    ("valve_kind", 0, 4, 1),
     ("valve_feedback", 0, 1, 0),
-    ("valve_travel_ms", 500, 120000, 4000),
     ("valve_shut_mV", 0, 3600, 330),
     ("valve_open_mV", 0, 3600, 2970),
-    ("valve_deadband_permille", 2, 100, 10),
-    ("valve_overrun_permille", 0, 500, 200),
     ("servo_shut_us", 500, 2500, 1000),
     ("servo_open_us", 500, 2500, 2000),
 )  # type: tuple

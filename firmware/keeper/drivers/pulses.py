@@ -47,11 +47,7 @@ def _count_rises():
 
 def _machine(number, pin):
     """Return a state machine that counts, with the program put in place."""
-    try:
-        return rp2.StateMachine(number, _count_rises, freq=FREQUENCY_Hz, jmp_pin=pin)
-    except OSError:  # no room: a program of an earlier start was left behind
-        rp2.PIO(number // 4).remove_program()
-        return rp2.StateMachine(number, _count_rises, freq=FREQUENCY_Hz, jmp_pin=pin)
+    return rp2.StateMachine(number, _count_rises, freq=FREQUENCY_Hz, jmp_pin=pin)
 
 
 class PulseMeter:

@@ -1,64 +1,42 @@
-"""The turbine's valve: a servo, or a motor with one output a direction.
+"""The turbine's valve: a servo, or a motor that pulses of the chip's own drive.
 
-Both keep an estimate of the position by the travel time and report a measured
-one instead where there is a sensor.  `safe` stops the valve where it stands:
-the keeper shuts it at the safe rate, and a jump to shut would be a water
-hammer.  Positions are permille open; inside they count in millionths.
+Where it should stand and for how long its motor runs is the positioner's business;
+a motor stands still whenever no pulse runs.  `safe` stops the valve where it stands:
+the keeper shuts it at the safe rate, and a jump to shut would be a water hammer.
+Positions are permille open.
 """
 
 from machine import PWM, Pin
 
-from keeper.channels import INVALID
+from keeper.channels import INVALID, NO_ANSWER
 
 PERMILLE = 1000
-MILLIONTHS = 1000000
-# More than any stall of the flash: bounds the step of the estimate to 31 bits.
-STEP_MOST_ms = 10000
-SECOND_ms = 1000
 SERVO_Hz = 50           # common practice of hobby servos, no source
-# Both outputs off between two directions, so that the motor has stopped: a guess.
-REVERSE_REST_ms = 200
-SHUTTING, STOPPED, OPENING = -1, 0, 1
-
-
-def _travelled(passed_ms, travel_ms):
-    """Return the part of the travel [millionths] done in a time [ms]; allocates nothing."""
-    passed_ms = min(passed_ms, STEP_MOST_ms)
-    # Whole seconds apart: the product of both would leave 31 bits.
-    whole = passed_ms // SECOND_ms * (SECOND_ms * MILLIONTHS // travel_ms)
-    return whole + passed_ms % SECOND_ms * MILLIONTHS // travel_ms
+# Scans without a pulse after which both directions are surely low: one pulse runs, one waits.
+QUIET_SCANS = 2
 
 
 class Servo:
     """A valve on a servo.  Its supply is switched on only once the pulse is right."""
 
-    def __init__(self, pulse_gpio, supply_gpio, shut_us, open_us, travel_ms, start_permille,
-                 sensor=None):
+    def __init__(self, pulse_gpio, supply_gpio, shut_us, open_us, start_permille, sensor=None):
         """Begin with the pulse [us] of start_permille and the supply off.
 
-        travel_ms: time from shut to open; sensor: `read()` gives the position.
+        sensor: `read()` gives the position.
         """
         self.shut_us = shut_us
         self.span_us = open_us - shut_us
-        self.travel_ms = travel_ms
         self.sensor = sensor
         self.supply = Pin(supply_gpio, Pin.OUT, value=0)
         self.commanded = start_permille
-        self.at = start_permille * PERMILLE
         # Frequency and width together: the output starts with the right pulse.
         self.pwm = PWM(Pin(pulse_gpio), freq=SERVO_Hz, duty_ns=self._pulse_ns(start_permille))
 
     def _pulse_ns(self, permille):
         return self.shut_us * PERMILLE + self.span_us * permille  # us x permille = ns
 
-    def drive(self, wanted, passed_ms):
-        """Follow a wanted position [0 to 1000]; allocates nothing."""
-        step = _travelled(passed_ms, self.travel_ms)
-        goal = self.commanded * PERMILLE
-        if self.at < goal:
-            self.at = min(goal, self.at + step)
-        else:
-            self.at = max(goal, self.at - step)
+    def drive(self, wanted, _):
+        """Go to a wanted position [0 to 1000]; allocates nothing."""
         if wanted != self.commanded:
             self.commanded = max(0, min(PERMILLE, wanted))
             self.pwm.duty_ns(self._pulse_ns(self.commanded))
@@ -66,7 +44,11 @@ class Servo:
 
     def read(self):
         """Return the position [permille] or what the sensor says is wrong."""
-        return self.at // PERMILLE if self.sensor is None else self.sensor.read()
+        return self.commanded if self.sensor is None else self.sensor.read()
+
+    def stands(self):
+        """Return where to believe it after a reset [permille]."""
+        return self.commanded
 
     def is_moving(self):
         """Return False: a servo holds by itself where it was commanded."""
@@ -78,116 +60,115 @@ class Servo:
 
 
 class MotorValve:
-    """A valve on a motor: runs until it stands where it should, then stops.
+    """A valve on a motor that runs one way or the other while a pulse lasts."""
 
-    At an end it is pressed on for a while, so that it seats and the estimate
-    is true again.
-    """
+    def __init__(self, opens, shuts, sensor=None):
+        """Take a `keeper.drivers.pulse.Pulse` for each direction.
 
-    def __init__(self, open_gpio, shut_gpio, travel_ms, deadband_permille, overrun_permille,
-                 start_permille, sensor=None):
-        """Begin stopped.  travel_ms: time from shut to open; sensor: `read()` gives permille."""
-        self.open_pin = Pin(open_gpio, Pin.OUT, value=0)
-        self.shut_pin = Pin(shut_gpio, Pin.OUT, value=0)
-        self.travel_ms = travel_ms
-        self.deadband = deadband_permille * PERMILLE
-        self.overrun_ms = travel_ms * overrun_permille // PERMILLE
+        sensor: `read()` gives the position.
+        """
+        self.opens = opens
+        self.shuts = shuts
         self.sensor = sensor
-        self.at = start_permille * PERMILLE
-        self.direction = STOPPED
-        self.last_direction = STOPPED
-        self.rest_ms = 0         # how long both outputs must stay off
-        self.pressed_ms = 0      # how long it has been pressed on at an end
+        self.is_opening = False  # direction of the newest pulse
+        self.quiet_scans = QUIET_SCANS  # since that pulse, no more than count
 
-    def drive(self, wanted, passed_ms):
-        """Move towards a wanted position [0 to 1000]; allocates nothing."""
-        self._estimate(passed_ms)
-        self.rest_ms = max(0, self.rest_ms - passed_ms)
-        at = self._position()
-        if wanted <= 0:
-            aim = self._to_end(SHUTTING, at <= 0, passed_ms)
-        elif wanted >= PERMILLE:
-            aim = self._to_end(OPENING, at >= MILLIONTHS, passed_ms)
+    def drive(self, _, ms):
+        """Let the motor run for a part of a scan [ms], + opens; allocates nothing.
+
+        A change of direction before the pulses of the other have ended is left out: the
+        positioner rests longer, and both at once are never right.
+        """
+        if ms == 0:
+            self.quiet_scans = min(QUIET_SCANS, self.quiet_scans + 1)
+            return
+        is_opening = ms > 0
+        if is_opening != self.is_opening:
+            if self.quiet_scans < QUIET_SCANS:
+                return
+            self.is_opening = is_opening
+        self.quiet_scans = 0
+        self._run(is_opening, ms if is_opening else -ms)
+
+    def _run(self, is_opening, ms):
+        if is_opening:
+            self.opens.put(ms)
         else:
-            self.pressed_ms = 0
-            aim = self._to(wanted * PERMILLE - at)
-        self._set(aim)
-
-    def _estimate(self, passed_ms):
-        moved = self.at + self.direction * _travelled(passed_ms, self.travel_ms)
-        self.at = max(0, min(MILLIONTHS, moved))
-
-    def _position(self):
-        """Return where it stands [millionths], by the sensor if it can be believed."""
-        if self.sensor is None:
-            return self.at
-        measured = self.sensor.read()
-        if -PERMILLE < measured < 2 * PERMILLE:  # else INVALID with a reason
-            # Near an end the sensor's own error must not keep it from arriving.
-            if measured * PERMILLE < self.deadband:
-                return 0
-            if measured * PERMILLE > MILLIONTHS - self.deadband:
-                return MILLIONTHS
-            return measured * PERMILLE
-        return self.at
-
-    def _to_end(self, direction, arrived, passed_ms):
-        if not arrived:
-            self.pressed_ms = 0
-            return direction
-        if self.direction == direction:
-            self.pressed_ms += passed_ms
-        return STOPPED if self.pressed_ms >= self.overrun_ms else direction
-
-    def _to(self, error):
-        if self.direction == STOPPED:
-            if error > self.deadband:
-                return OPENING
-            return SHUTTING if error < -self.deadband else STOPPED
-        return self.direction if error * self.direction > 0 else STOPPED
-
-    def _set(self, aim):
-        """Drive one way or none; a change of direction rests in between."""
-        if aim != STOPPED and aim == -self.last_direction:
-            self.last_direction = STOPPED
-            self.rest_ms = REVERSE_REST_ms
-        if self.rest_ms:
-            aim = STOPPED
-        if aim != OPENING:
-            self.open_pin.value(0)
-        if aim != SHUTTING:
-            self.shut_pin.value(0)
-        if aim == OPENING:
-            self.open_pin.value(1)
-        elif aim == SHUTTING:
-            self.shut_pin.value(1)
-        self.direction = aim
-        if aim != STOPPED:
-            self.last_direction = aim
+            self.shuts.put(ms)
 
     def read(self):
         """Return the position [permille] or what the sensor says is wrong."""
-        return self.at // PERMILLE if self.sensor is None else self.sensor.read()
+        return INVALID + NO_ANSWER if self.sensor is None else self.sensor.read()
+
+    def stands(self):
+        """Return INVALID: after a reset nobody knows where a motor stands."""
+        return INVALID
 
     def is_moving(self):
-        """Return whether the motor runs, and would run on while nobody scans."""
-        return self.direction != STOPPED
+        """Return whether the motor runs: a stall of the flash would interrupt it."""
+        return self.quiet_scans == 0
 
     def safe(self):
         """Stop both directions."""
-        self.open_pin.value(0)
-        self.shut_pin.value(0)
-        self.direction = STOPPED
+        self.opens.stop()
+        self.shuts.stop()
+
+
+class ReversedValve(MotorValve):
+    """A valve whose one motor circuit is reversed by a second switch."""
+
+    def __init__(self, runs, reverse_gpio, sensor=None):
+        """Take the `Pulse` that lets it run, and the GPIO that is high while it shuts."""
+        MotorValve.__init__(self, runs, runs, sensor)
+        self.reverse = Pin(reverse_gpio, Pin.OUT, value=0)
+
+    def drive(self, wanted, ms):
+        """As a `MotorValve`; at rest the reversing switch is let go."""
+        MotorValve.drive(self, wanted, ms)
+        if self.quiet_scans >= QUIET_SCANS:
+            self.reverse.value(0)
+
+    def _run(self, is_opening, ms):
+        self.reverse.value(0 if is_opening else 1)
+        self.opens.put(ms)
+
+    def safe(self):
+        """Stop the motor, then let the reversing switch go."""
+        MotorValve.safe(self)
+        self.reverse.value(0)
+
+
+class SpringValve(MotorValve):
+    """A valve that a spring shuts, at its own speed, once its supply is let go."""
+
+    def __init__(self, opens, shuts, hold_gpio, sensor=None):
+        """Take the pulses, and the GPIO that holds the supply."""
+        MotorValve.__init__(self, opens, shuts, sensor)
+        self.hold = Pin(hold_gpio, Pin.OUT, value=0)
+
+    def drive(self, wanted, ms):
+        """As a `MotorValve`; the supply is held until it was driven shut."""
+        self.hold.value(1 if wanted or ms else 0)
+        MotorValve.drive(self, wanted, ms)
+
+    def safe(self):
+        """Stop both directions and let the spring shut it."""
+        MotorValve.safe(self)
+        self.hold.value(0)
 
 
 class NoValve:
-    """A rig without a valve: position unknown, nothing to drive."""
+    """A rig without a valve: nothing to read, nothing to drive."""
 
-    def drive(self, wanted, passed_ms):
+    def drive(self, wanted, ms):
         """Do nothing."""
 
     def read(self):
-        """Return INVALID: there is nothing to read."""
+        """Return 0: what is not there is not open."""
+        return 0
+
+    def stands(self):
+        """Return INVALID."""
         return INVALID
 
     def is_moving(self):

@@ -9,7 +9,7 @@ by growing; rows are only ever added.
 from keeper.channels import COLUMNS, OUTPUTS, TOTALS
 from keeper.protection.derived import DERIVED
 
-MAP_VERSION = 4
+MAP_VERSION = 5
 WORDS = {"u16": 1, "i16": 1, "u32": 2, "i32": 2, "u64": 4, "u128": 8, "u256": 16}
 
 # name, type
@@ -24,7 +24,7 @@ STATUS = (
     ("restarts", "u16"), ("reset_reason", "u16"), ("bus_errors", "u16"), ("events_lost", "u16"),
     ("memory_failed", "u16"), ("scan_longest_us", "u32"), ("scan_us", "u32"),
     ("first_scan_ms", "u16"), ("collect_ms", "u16"), ("heap_free_B", "u32"),
-    ("journal_state", "u16"),
+    ("journal_state", "u16"), ("light_band_permille", "u16"), ("valve_moves", "u32"),
 )
 IDENTITY_ROWS = (
     ("board_id", "u64"), ("firmware_hash", "u64"), ("settings_hash", "u64"),
@@ -70,21 +70,29 @@ def words_of(rows):
     return words
 
 
-def _table(address, kind, rows):
-    return address, kind, rows, words_of(rows)
+# The tables by kind.
+TABLES = (
+    ("status", STATUS), ("identity", IDENTITY_ROWS), ("desk", DESK_ROWS), ("wish", WISH_ROWS),
+)
 
 
-# first address, kind, then a type and how many, or a table and its registers.
+def _table(address, kind):
+    """Return a block of a table: its types alone, for a board has no use of the names."""
+    rows = dict(TABLES)[kind]
+    return address, kind, tuple([row[1] for row in rows]), words_of(rows)
+
+
+# first address, kind, then a type and how many, or a table's types and its registers.
 BLOCKS = (
-    _table(0, "status", STATUS),
+    _table(0, "status"),
     (LIVE, "value", "i32", COLUMNS),
-    (LIVE + 2 * COLUMNS, "output", "u16", len(OUTPUTS)),
+    (LIVE + 2 * COLUMNS, "output", "i16", len(OUTPUTS)),
     (SUMS, "total", "u64", len(TOTALS)),
     (JUDGED, "derived", "i32", len(DERIVED)),
     (FIRST_OUT, "first", "i32", COLUMNS),
-    _table(IDENTITY, "identity", IDENTITY_ROWS),
-    _table(DESK, "desk", DESK_ROWS),
-    _table(WISHES, "wish", WISH_ROWS),
+    _table(IDENTITY, "identity"),
+    _table(DESK, "desk"),
+    _table(WISHES, "wish"),
 )
 REGISTERS_END = WISHES + words_of(WISH_ROWS)
 

@@ -114,13 +114,13 @@ class Answers:
                            min(count, (end - address + words - 1) // words)):
             self._store(address + index * words, width, published.value(kind, index))
 
-    def _refresh_table(self, address, kind, rows, first, end):
+    def _refresh_table(self, address, kind, types, first, end):
         """Refresh the rows of a table that the registers touch."""
         values = self.published.table(kind)
-        for name, width in rows:
-            after = address + layout.WORDS[width]
+        for row in range(len(types)):
+            after = address + layout.WORDS[types[row]]
             if after > first and address < end:
-                self._store(address, width, values[name])
+                self._store(address, types[row], values[row])
             address = after
 
     def _store(self, address, kind, value):

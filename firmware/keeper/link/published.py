@@ -12,7 +12,6 @@ from keeper.channels import LIMB, READ
 U16_MOST = 0xFFFF
 U32_MOST = 0xFFFFFFFF
 FLASH_BLOCK_BYTES = 4096
-DESK_COUNTS = [row[0] for row in layout.DESK_ROWS if row[0].startswith("refused_")]
 
 
 class Published:
@@ -47,108 +46,60 @@ class Published:
             return keeper.core.protection.first_values[index]
         return keeper.totals.high[index] * LIMB + keeper.totals.low[index]
 
+    # Each table in the order of its rows in `keeper.link.layout`.
+
     def _status(self):
         keeper = self.keeper
         journal = self.journal
         core = keeper.core
+        light = core.sequence.light
+        health = keeper.health
         major, minor, patch = VERSION
-        found = {
-            "map_version": layout.MAP_VERSION,
-            "firmware_version": major * 10000 + minor * 100 + patch,
-            "rig_id": self.rig_id,
-            "settings_crc": self.desk.identity.settings_crc,
-            "boot": journal.boot,
-            "uptime_ds": keeper.uptime_ds,
-            "scans": keeper.scans,
-            "state": keeper.state,
-            "first_out": keeper.first_out,
-            "acting": keeper.acting,
-            "lockouts": keeper.lockouts,
-            "setpoint_mW": keeper.setpoint_mW,
-            "contacts": keeper.contact_bits(),
-            "rows": journal.newest_row,
-            "journal_lost": min(journal.lost, U16_MOST),
-            "requests": self.requests,
-            "bad_frames": self.bad_frames,
-            "lockout_element": core.sequence.lockout.element,
-            "held": core.protection.hold,
-            "inhibited": core.protection.inhibit,
-            "safe_reason": keeper.safe_reason,
-            "wanted_mW": core.sequence.light.wanted_mW,
-            "clock_known": 1 if core.sequence.light.clock_known else 0,
-            "events_lost": min(keeper.events.lost, U16_MOST),
-            "memory_failed": min(keeper.retained.failed(), U16_MOST),
-        }
-        found.update(_marks(keeper.health))
-        return found
+        return [
+            layout.MAP_VERSION, major * 10000 + minor * 100 + patch, self.rig_id,
+            self.desk.identity.settings_crc, journal.boot, keeper.uptime_ds, keeper.scans,
+            keeper.state, keeper.first_out, keeper.acting, keeper.lockouts, keeper.setpoint_mW,
+            keeper.contact_bits(), journal.newest_row, min(journal.lost, U16_MOST),
+            self.requests, self.bad_frames, core.sequence.lockout.element,
+            core.protection.hold, core.protection.inhibit, keeper.safe_reason, light.wanted_mW,
+            1 if light.clock_known else 0,
+            health.late_ms, health.late_scans, health.stall_ms, health.awake_permille,
+            health.restarts, health.reset_reason, min(health.bus_errors, U16_MOST),
+            min(keeper.events.lost, U16_MOST), min(keeper.retained.failed(), U16_MOST),
+            health.scan_longest_us, health.scan_us, health.first_scan_ms, health.collect_ms,
+            health.heap_free_B, health.journal_state,
+            min(core.governor.band_permille(), U16_MOST), core.positioner.moves,
+        ]
 
     def _identity(self):
         segments = self.journal.segments
         taken = sum(segments.blocks)
         identity = self.desk.identity
-        return {
-            "board_id": identity.board_id,
-            "firmware_hash": identity.firmware_hash,
-            "settings_hash": identity.settings_hash,
-            "journal_budget_B": _bytes_of(segments.budget_blocks),
-            "journal_free_B": _bytes_of(segments.budget_blocks - taken),
-        }
+        return [
+            identity.board_id, identity.firmware_hash, identity.settings_hash,
+            _bytes_of(segments.budget_blocks), _bytes_of(segments.budget_blocks - taken),
+        ]
 
     def _desk(self):
         desk = self.desk
-        found = {
-            "order_nonce": desk.nonce(),
-            "orders_passed": desk.passed,
-            "key_state": desk.key_state,
-            "key_id": desk.key_id,
-            "order_state": desk.state,
-            "last_tag": desk.tag,
-            "last_code": desk.code,
-            "last_result": desk.result,
-            "last_gate": desk.gate,
-        }
-        for place in range(len(DESK_COUNTS)):
-            found[DESK_COUNTS[place]] = desk.counts[place + 1]
-        return found
+        return [
+            desk.nonce(), desk.passed, desk.key_state, desk.key_id, desk.state, desk.tag,
+            desk.code, desk.result, desk.gate,
+        ] + desk.counts[1:]
 
     def _wishes(self):
         core = self.keeper.core
         sequence = core.sequence
         light = sequence.light
-        return {
-            "light_held_ds": light.ordered_periods,
-            "light_ends_ds": light.ends_periods,
-            "rest_ds": light.off_periods,
-            "pump_forbidden_ds": sequence.forbidden_periods,
-            "drain_ds": sequence.drain_periods,
-            "maintenance": 1 if sequence.maintenance else 0,
-            "cause_present": 1 if core.protection.cause_present() else 0,
-            "reset_at_rig": 1 if sequence.lockout.sides and sequence.lockout.only_at_rig() else 0,
-            "dark": 1 if light.dark else 0,
-            "last_night_min": light.last_night_min,
-            "minutes_left": min(U16_MOST, light.minutes_left()),
-            "clock_day": self.keeper.clock_days,
-            "clock_ds": light.clock_periods,
-        }
-
-
-def _marks(health):
-    """Return what the board says of itself."""
-    return {
-        "late_ms": health.late_ms,
-        "late_scans": health.late_scans,
-        "stall_ms": health.stall_ms,
-        "awake_permille": health.awake_permille,
-        "restarts": health.restarts,
-        "reset_reason": health.reset_reason,
-        "bus_errors": min(health.bus_errors, U16_MOST),
-        "scan_longest_us": health.scan_longest_us,
-        "scan_us": health.scan_us,
-        "first_scan_ms": health.first_scan_ms,
-        "collect_ms": health.collect_ms,
-        "heap_free_B": health.heap_free_B,
-        "journal_state": health.journal_state,
-    }
+        lockout = sequence.lockout
+        return [
+            light.ordered_periods, light.ends_periods, light.off_periods,
+            sequence.forbidden_periods, sequence.drain_periods,
+            1 if sequence.maintenance else 0, 1 if core.protection.cause_present() else 0,
+            1 if lockout.sides and lockout.only_at_rig() else 0, 1 if light.dark else 0,
+            light.last_night_min, min(U16_MOST, light.minutes_left()), self.keeper.clock_days,
+            light.clock_periods,
+        ]
 
 
 def _bytes_of(blocks):

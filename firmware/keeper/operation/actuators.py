@@ -1,4 +1,4 @@
-"""Minimum run and rest times, as a wrapper round one switch."""
+"""Minimum run and rest times, as a wrapper round one switch; rests that grow."""
 
 from keeper.clock import PERIOD_MS
 
@@ -30,3 +30,38 @@ class MinimumTimes:
         if on != self.is_on:
             self.is_on = on
             self.left_periods = self.least_on_periods if on else self.least_off_periods
+
+
+class GrowingRest:
+    """A rest after each stop, twice as long as the one before, till a run was long and steady."""
+
+    # Doublings up to the longest: six starts at most in the first hour, if that is half an hour.
+    DOUBLINGS = 5
+
+    def __init__(self, least_s, longest_s):
+        """Take the first rest, if it is not too short, and the longest [s]."""
+        self.longest_periods = longest_s * 1000 // PERIOD_MS
+        self.first_periods = max(least_s * 1000 // PERIOD_MS,
+                                 self.longest_periods >> self.DOUBLINGS)
+        self.next_periods = self.first_periods
+        self.left_periods = 0    # periods until the rest is over
+
+    def tick(self, periods):
+        """Let time pass [periods of 0.1 s]."""
+        self.left_periods = max(0, self.left_periods - periods)
+
+    def begin(self, ran_periods):
+        """Rest after a run of so long [periods] that was stopped; return how long [periods].
+
+        A run as long as the longest rest was steady: the rests begin anew.
+        """
+        if ran_periods >= self.longest_periods:
+            self.next_periods = self.first_periods
+        self.left_periods = self.next_periods
+        self.next_periods = min(2 * self.next_periods, max(self.longest_periods,
+                                                           self.first_periods))
+        return self.left_periods
+
+    def end(self):
+        """A person wants a start: this rest is over, the next will be no shorter."""
+        self.left_periods = 0

@@ -86,7 +86,7 @@ class Budget:
             return
         water_mL = night.water_mL(level_mm)
         minutes = light.minutes_left()
-        power_mW, lasts = night.plan(light.wanted_mW, water_mL, minutes)
+        power_mW, lasts = night.plan(light.wanted_mW, level_mm, minutes)
         # A timed light is held as ordered; the plan dims only what is to last.
         if not (light.ends_periods or (night.until_dawn and not light.ordered_periods)):
             power_mW = light.wanted_mW

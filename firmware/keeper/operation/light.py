@@ -47,6 +47,7 @@ class Light:
         self.ends_periods = 0    # periods till the end that an order set for the light
         self.off_periods = 0     # periods without light that an order still holds
         self.off_tonight = False # the button has turned the light off till dawn
+        self.asked = False       # a person, or the dusk, asks for light anew
         self.clock_periods = 0           # time of day, UTC
         self.clock_known = False # somebody set the clock in this boot
         self.clock_announced = False  # an unknown clock has been reported
@@ -86,6 +87,7 @@ class Light:
         self.twilight_periods = 0
         self.replan = True
         if self.dark:
+            self.asked = True
             self.saw_dusk = self.events.uptime_ds > 2 * self.dark_wait_periods
             self.night_periods = self.dark_wait_periods
             if self.clock_on_min >= 0 and not self.clock_known and not self.clock_announced:
@@ -128,12 +130,14 @@ class Light:
     def hold(self, power_mW, periods):
         """Light at a power [mW] for so long, day or night."""
         self.choose(power_mW)
+        self.asked = True
         self.ordered_periods = periods
         self.off_periods = 0
         self.off_tonight = False
 
     def last(self, periods):
         """Make tonight's light last for `periods` from now; 0 = till dawn."""
+        self.asked = True
         self.ends_periods = periods
         self.off_periods = 0
         self.off_tonight = False

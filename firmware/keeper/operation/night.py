@@ -15,18 +15,18 @@ ML_PER_L = 1000
 LEARN_DIVISOR = 4
 LEAST_ML = 5000          # less water than this in a quarter hour teaches nothing
 TRIES = 32               # setpoints tried between the wanted and the least useful one
-RESERVE_PERCENT = 3      # of the time: the level's error and the plan's step
+STEP_MIN = 1             # the plan counts in whole minutes
 
 
 class Night:
     """What the rig's own nights have taught, and the plan made from it."""
 
-    def __init__(self, settings):
-        """Take the settings [list in table order]."""
+    def __init__(self, settings, volumes):
+        """Take the settings [list in table order] and the tank's `Volumes`."""
         self.full_mW = settings[at("night_full_mW")]
         self.useful_mW = settings[at("useful_mW")]
-        self.empty_mm = settings[at("level_empty_mm")]
-        self.area_cm2 = settings[at("upper_area_cm2")]
+        self.volumes = volumes
+        self.reserve_mm = settings[at("level_reserve_mm")]
         self.until_dawn = settings[at("until_dawn")]
         first = at("specific_1_mJ_L")
         self.curve = list(settings[first:first + POINTS])
@@ -40,25 +40,33 @@ class Night:
         return max(1, low + (self.curve[point] - low) * along // self.full_mW)
 
     def water_mL(self, level_mm):
-        """Return the water above the low float [mL] at a level [mm]."""
-        return max(0, level_mm - self.empty_mm) * self.area_cm2 // 10
+        """Return the water that is surely above the low float [mL] at a reading [mm]."""
+        return self.volumes.water_mL(level_mm - self.reserve_mm)
+
+    def most_mL(self, level_mm):
+        """Return the water above the low float [mL] if a reading [mm] is right."""
+        return self.volumes.water_mL(level_mm)
 
     def lasts_min(self, power_mW, water_mL):
         """Return how long `water_mL` [mL] gives a lamp power [mW] [min]."""
         return water_mL * self.specific_mJ_L(power_mW) // (ML_PER_L * MINUTE_S * power_mW)
 
-    def plan(self, wanted_mW, water_mL, minutes):
+    def plan(self, wanted_mW, level_mm, minutes):
         """Return (lamp power [mW], True if it lasts): the most up to `wanted_mW` that lasts.
 
         Never below the useful minimum: dimming a fixed nozzle buys few hours.
-        Where nothing lasts, the wanted power stays, and the light is timed.
+        At last, when the level's reserve is all that is left, the least useful one may live
+        on it.  Where nothing lasts, the wanted power stays, and the light is timed.
         """
-        minutes += minutes * RESERVE_PERCENT // 100
+        minutes += STEP_MIN
+        water_mL = self.water_mL(level_mm)
         least_mW = min(wanted_mW, self.useful_mW)
         for one in range(TRIES + 1):
             power_mW = wanted_mW - (wanted_mW - least_mW) * one // TRIES
             if self.lasts_min(power_mW, water_mL) >= minutes:
                 return power_mW, True
+        if self.lasts_min(least_mW, self.most_mL(level_mm)) >= minutes:
+            return least_mW, True
         return wanted_mW, False
 
     def learn(self, seconds, energy_mJ, water_mL):

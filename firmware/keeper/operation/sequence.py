@@ -6,13 +6,14 @@ nothing.
 """
 
 from keeper.settings import index as at
-from keeper.operation.actuators import MinimumTimes
+from keeper.operation.actuators import GrowingRest, MinimumTimes
 from keeper.operation.button import LONG, SHORT, Button
 from keeper.channels import BUTTON, FLOW_UP, INVALID, PANEL_MV, VALVE_PERMILLE
 from keeper.clock import PERIODS_PER_S
 from keeper.protection.elements import PUMP, TURBINE, number
-from keeper.events import HELD_OFF, STATE
+from keeper.events import FIRST_TOLD, HELD_OFF, RESTARTED, STATE, Repeats
 from keeper.operation.light import LONGEST_PERIODS, Light
+from keeper.operation.sun import UnusedSun
 from keeper.protection.lockout import Lockout
 from keeper.modes import (
     CLOSING, DRAIN_ORDERED, DRAINING, LIGHT_DUE, LIGHT_OVER, MAINTENANCE, MAINTENANCE_ORDERED,
@@ -22,6 +23,14 @@ from keeper.modes import (
 NO_CAUSE = -1
 SIDES = (PUMP, TURBINE)
 LOCAL_STOP = number("5-STP") - 1
+# By state: the side whose run it belongs to, as a place in SIDES; -1 = neither's.
+RUN_OF = (-1, 0, 0, 1, 1, -1, -1)
+STEADY_PERIODS = 120 * PERIODS_PER_S  # a run of so long is no chatter; a guess
+# Of `Sequence.start_mark`: no start of the pump is under way; one is to be marked in what
+# outlives a restart; it is marked there, and nothing good is known of it yet.
+UNMARKED, TO_MARK, MARKED = range(3)
+# A run of so long is well, longer than any delay of a trip; as long a mark waits for a start.
+PROVEN_PERIODS = 150 * PERIODS_PER_S
 
 
 class Sequence:
@@ -30,17 +39,22 @@ class Sequence:
     def __init__(self, settings, events, starts):
         """Take settings [list in table order]; post to `events`; count starts in `starts`."""
         self.events = events
+        self.repeats = Repeats(events, len(SIDES))  # starts that a stop ended soon, by side
         self.starts = starts
         self.light = Light(settings, events)
         self.lockout = Lockout(settings, events)
         self.button = Button()
         self.start_mV = settings[at("start_panel_mV")]
+        self.unused_sun = UnusedSun(self.start_mV, events)
         self.start_wait_periods = settings[at("start_wait_s")] * PERIODS_PER_S
         self.useful_flow = settings[at("useful_flow_uL_s")]
         self.trial_periods = settings[at("trial_s")] * PERIODS_PER_S
         self.holdoff_first_periods = settings[at("holdoff_s")] * PERIODS_PER_S
         self.holdoff_longest_periods = settings[at("holdoff_longest_s")] * PERIODS_PER_S
         self.trip_wait_periods = settings[at("trip_wait_s")] * PERIODS_PER_S
+        self.marks_starts = False  # something outlives a restart
+        self.start_mark = UNMARKED
+        self.marked_periods = 0  # periods in this state since the start was marked
         self.valve_shut = settings[at("valve_shut_permille")]
         self.valve_fitted = settings[at("fitted")] >> VALVE_PERMILLE & 1
         self.valve_travel_periods = settings[at("valve_travel_ms")] * PERIODS_PER_S // 1000
@@ -49,6 +63,8 @@ class Sequence:
         self.pump = MinimumTimes(settings[at("pump_least_on_s")],
                                  settings[at("pump_least_off_s")])
         self.light_least_off_periods = settings[at("light_least_off_s")] * PERIODS_PER_S
+        self.light_rest = GrowingRest(settings[at("light_least_off_s")],
+                                      settings[at("light_rest_longest_s")])
         self.state = SAFE_STATE
         self.in_state_periods = 0  # periods since the state was entered
         self.cause = NO_CAUSE    # why it was entered
@@ -61,10 +77,17 @@ class Sequence:
         self.drain_periods = 0   # periods of drain-down that an order still holds
         self.forbidden_periods = 0  # periods in which the pump may not run, by order
 
+
     def step(self, values, protection, periods):
         """Take one scan's `values` and the `protection` after its verdict; allocates nothing."""
         self._pass_time(values, periods)
-        self.light.pass_time(values, periods)
+        light = self.light
+        light.pass_time(values, periods)
+        if light.asked:
+            light.asked = False
+            self.light_rest.end()
+        if light.dark:
+            self.unused_sun.was_told = False
         if protection.tripped or protection.acting[LOCAL_STOP]:
             wait_periods = self.wait_periods
             for index in range(2):
@@ -77,6 +100,8 @@ class Sequence:
         if values[BUTTON] or button.held_periods or not button.released:
             self._press(button.follow(values[BUTTON], periods), protection)
         cause = self._cause(values, protection, periods)
+        if self.start_mark == MARKED:
+            self._prove(protection, periods)
         if cause != NO_CAUSE:
             self._enter(cause, protection)
 
@@ -90,6 +115,8 @@ class Sequence:
             self.commanded_shut_periods += periods
         if self.pump.left_periods:
             self.pump.tick(periods)
+        if self.light_rest.left_periods:
+            self.light_rest.tick(periods)
         if self.lockout.counted:
             self.lockout.pass_time(periods)
         wait_periods = self.wait_periods
@@ -129,7 +156,7 @@ class Sequence:
         """Return the cause for leaving the present state, NO_CAUSE to stay."""
         state = self.state
         if state == STANDSTILL:
-            return self._start(values, protection)
+            return self._start(values, protection, periods)
         if state == CLOSING:
             shut = self.is_shut(values)
             # A valve that does not report shut has had its time to obey.
@@ -154,7 +181,7 @@ class Sequence:
             return ORDERED_OFF
         return self._pump_cause(values[FLOW_UP], periods)
 
-    def _start(self, values, protection):
+    def _start(self, values, protection, periods):
         """Return what may begin from standstill."""
         if self.maintenance:
             return MAINTENANCE_ORDERED
@@ -163,13 +190,39 @@ class Sequence:
                 not protection.holds_in(TURBINE, DRAINING))
             return DRAIN_ORDERED if free else NO_CAUSE
         if (self.light.due() and self.in_state_periods >= self.light_least_off_periods
-                and self._may(1, protection)):
+                and not self.light_rest.left_periods and self._may(1, protection)):
             return LIGHT_DUE
-        if (self.sunny_periods >= self.start_wait_periods and self.pump.may_start()
-                and not self.forbidden_periods and not self.light.dark and self.is_shut(values)
-                and self._may(0, protection)):
-            return SUN_ENOUGH
+        if values[PANEL_MV] < self.unused_sun.near_mV:  # the usual case: no sun at all
+            self.unused_sun.periods = 0
+            return NO_CAUSE
+        if (self.light.dark or self.forbidden_periods or not self.pump.may_start()
+                or not self.is_shut(values) or not self._may(0, protection)):
+            self.unused_sun.periods = 0
+            return NO_CAUSE
+        return self._pump_start(values[PANEL_MV], periods)
+
+    def _pump_start(self, panel_mV, periods):
+        """Return whether the sun starts the pump, which nothing bars: not before it is marked."""
+        if self.sunny_periods >= self.start_wait_periods:
+            if self.start_mark == MARKED or not self.marks_starts:
+                return SUN_ENOUGH
+            self.start_mark = TO_MARK
+            return NO_CAUSE
+        self.unused_sun.look(panel_mV, periods)
         return NO_CAUSE
+
+    def start_is_marked(self):
+        """The start that was to be marked is, or cannot be: the pump may start."""
+        self.start_mark = MARKED
+        self.marked_periods = 0
+
+    def _prove(self, protection, periods):
+        """Take the mark off a run that is well, or that has not come about."""
+        self.marked_periods += periods
+        if self.marked_periods < PROVEN_PERIODS or self.state == TRIAL:
+            return
+        if self.state != PUMPING or not protection.may_trip(PUMP):
+            self.start_mark = UNMARKED
 
     def is_shut(self, values):
         """Return whether the valve is commanded shut and reports it, or has had the time."""
@@ -205,13 +258,50 @@ class Sequence:
             self._hold_off(left)
         if state == TRIAL:
             self.starts.count()
+            self.unused_sun.was_told = True
         if state == TRIAL or state == RUNNING:
             protection.first = 0  # a new run, a new first-out
+            self.repeats.occur(RUN_OF[state], FIRST_TOLD)
+        if left == RUNNING and (cause == STOPPED or cause == TRIPPED) and (
+                not protection.acting[LOCAL_STOP]):  # that is a person's wish
+            self._rest_light()
         self.state = self.events.state = state
         self.cause = cause
         self.in_state_periods = 0
+        self.marked_periods = self.unused_sun.periods = 0
         self.pump.switch(1 if state == TRIAL or state == PUMPING else 0)
-        self.events.post(STATE, left, cause)
+        self._tell(left, cause)
+
+    def _tell(self, left, cause):
+        """Tell the change of state, unless it belongs to one of too many stopped starts."""
+        state, repeats = self.state, self.repeats
+        side = RUN_OF[left] if RUN_OF[left] >= 0 else RUN_OF[state]
+        if side < 0 or not repeats.hidden[side] or cause == TRIPPED or state == MAINTENANCE:
+            self.events.post(STATE, left, cause)
+        if side < 0 or RUN_OF[state] == side and state != CLOSING:
+            return
+        # The run is over: its outcome is known, and only a stop makes the next one a repeat.
+        if side == 0:
+            self.start_mark = UNMARKED
+        if left != CLOSING and cause != STOPPED:
+            repeats.end(side)
+        if state != CLOSING:
+            repeats.hidden[side] = 0
+
+    def tell_repeats(self):
+        """Tell the stopped starts that were not told, where that is due; between two scans."""
+        running = [RUN_OF[self.state] == side for side in range(len(SIDES))]
+        for side in range(len(SIDES)):
+            if running[side] and self.in_state_periods >= STEADY_PERIODS:
+                self.repeats.end(side)
+        self.repeats.due(RESTARTED, PUMP, running)
+
+    def _rest_light(self):
+        """The light rests after a stop, longer each time."""
+        rest_periods = self.light_rest.begin(self.in_state_periods)
+        told = not self.repeats.hidden[RUN_OF[RUNNING]]
+        if told and rest_periods > self.light_least_off_periods:
+            self.events.post(HELD_OFF, TURBINE, rest_periods // PERIODS_PER_S)
 
     def _hold_off(self, left):
         """Wait after a start or run that lifted too little, longer each time.

@@ -110,6 +110,35 @@ class SolarPump(Panel):
         amps = self.no_load_A + self.torque_0 * ratio * ratio / self.emf
         return self.emf * self.rated_speed * ratio + self.resistance * amps, amps
 
+    def lifting(self, lift_m, flow_m3_s):
+        """Voltage and current of the full, free pump that lifts a flow.
+
+        s^2 H0 = lift + loss(Q) + b Q^2,  I = I0 + s (t0 s + t1 Q) / k,  V = k w + R I
+
+        Args:
+            lift_m: rise from the water below to the end of the rising main [m], 0 to 1000
+            flow_m3_s: flow [m3/s], 0 to 10
+        Returns:
+            voltage [V] and current [A]
+        Raises:
+            ValueError: an argument is outside its range
+        Source: torque and voltage balance, affinity laws, Darcy-Weisbach
+        Example:
+            >>> from keeper.physics.pipes import Pipe
+            >>> main = Pipe(0.0, 0.016, 1.5e-6, 0.0, 1.2343e-6, 9.80665)
+            >>> pump = SolarPump((29.0, 4.5, 23.8, 4.2, 5e-4, -3.2e-3), 24.0, 18.0, 314.0, 17.0,
+            ...                  11.3, 55e-6, 0.4, 3.0, 0.12, main, 9789.0)
+            >>> [round(x, 9) for x in pump.lifting(11.3, 55e-6)]
+            [24.0, 0.75]
+        """
+        require("lift_m", lift_m, 0, 1000, "m")
+        require("flow_m3_s", flow_m3_s, 0, 10, "m3/s")
+        head_m = lift_m + self.inner_s2_m5 * flow_m3_s * flow_m3_s + self.pipe.loss_m(flow_m3_s)
+        ratio = math.sqrt(head_m / self.head_m)
+        torque = ratio * (self.torque_0 * ratio + self.torque_q * flow_m3_s)
+        amps = self.no_load_A + torque / self.emf
+        return self.emf * self.rated_speed * ratio + self.resistance * amps, amps
+
     def rest_V(self, beside_A):
         """Find the panel's point with the pump off, or with its rotor held.
 
@@ -235,13 +264,9 @@ class SolarPump(Panel):
             self.panel_V = 0.0  # where the dark panel's point is looked for
 
         def lacking_A(flow):
-            lifted_m = lift_m + self.inner_s2_m5 * flow * flow + self.pipe.loss_m(flow)
-            ratio = math.sqrt(lifted_m / self.head_m)
-            torque = ratio * (self.torque_0 * ratio + self.torque_q * flow)
-            amps = self.no_load_A + torque / self.emf
+            volts, amps = self.lifting(lift_m, flow)
             drawn = amps + beside_A
-            junction = (self.emf * self.rated_speed * ratio + self.resistance * amps
-                        + drawn * self.series)
+            junction = volts + drawn * self.series
             raised = min(junction / self.ideal, _MOST_RAISED)
             grown = self.dark * (math.exp(raised) - 1.0)
             return drawn + grown + junction / self.shunt - self.light

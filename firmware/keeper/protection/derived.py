@@ -10,9 +10,10 @@ from keeper.settings import index as at
 from keeper.channels import (
     CHANNELS, CH_HIGH, CLIPPED, C_71HH_UP, C_STOP, FLOW_DOWN, FLOW_UP, GENERATOR_MA,
     GENERATOR_MV, INVALID, LAMP_MA, LEVEL_MM, MOTOR_MDEGC, PANEL_MV, PULSES_DOWN, PULSES_UP,
-    PUMP_MA, READ, VALVE_PERMILLE)
+    PUMP_MA, READ, VALVE_PERMILLE, WATER_MDEGC)
 from keeper.clock import PERIODS_PER_S
 from keeper.modes import CLOSING, DRAINING, PUMPING, RUNNING, STANDSTILL
+from keeper.protection.volumes import Volumes
 
 # name, unit
 DERIVED = (
@@ -32,10 +33,18 @@ DERIVED = (
     ("thermal_permille", "permille"),
     ("motor_still_s", "s"),
     ("no_volts_permille", "permille"),
+    ("not_shut_permille", "permille"),
+    ("open_lead_mV", "mV"),
+    ("little_flow_mW", "mW"),
+    ("missing_rise_mdegC", "mdegC"),
+    ("shut_leak_uL_s", "uL/s"),
+    ("lamp_gap_mA", "mA"),
+    ("generator_mW", "mW"),
 )
 (WELDED_MA, MISSING_MA, STALL_MV, NO_FLOW_UP_MW, NO_FLOW_DOWN, DARK_LAMPS_MV, EMF_MV,
  VALVE_GAP, SHUT_FLOW, LEVEL_MEAN, LEVEL_GAP, LEAK_MM, STARTS_MILLI, THERMAL,
- MOTOR_STILL_S, NO_VOLTS) = range(READ, READ + len(DERIVED))
+ MOTOR_STILL_S, NO_VOLTS, NOT_SHUT, OPEN_LEAD_MV, LITTLE_FLOW_MW, MISSING_RISE_MDEGC, SHUT_LEAK,
+ LAMP_GAP_MA, GENERATOR_MW) = range(READ, READ + len(DERIVED))
 VALUES = READ + len(DERIVED)
 
 MEAN_SHIFT = 7            # the mean of the level forgets over 2**7 scans
@@ -45,10 +54,13 @@ JUDGED_MM = 50            # change of level after which the volumes are compared
 COMPARISON_MOST_PERIODS = 3600 * PERIODS_PER_S
 SETTLE_PERIODS = 120 * PERIODS_PER_S  # a tank comes to rest in this time; a guess
 LEAK_WATCH_PERIODS = 6 * 3600 * PERIODS_PER_S  # after this the leak is looked for anew
+# A motor that cools is never quicker than in a straight line of one time constant, one
+# that warms never slower than in one of three; but for the lag of sensor and pipe: a guess.
+COOLS_TAUS, WARMS_TAUS = 1, 3
+LAG_MDEGC = 3000
 LONGEST_PERIODS = 1 << 28  # a count of periods stops here: 310 days
 MOST_PUMP_MA = CHANNELS[PUMP_MA][CH_HIGH]
 NL_PER_ML = 1000000
-CM2_MM_PER_ML = 10        # 10 cm2 of surface hold 1 mL in 1 mm
 HEAT_PER_PERMILLE = 1000  # of `Heat.heat`: 1 000 000 is what the base current makes
 
 
@@ -63,16 +75,29 @@ class Derived:
         self.judge_mV = settings[at("pump_judge_mV")]
         self.stall_mohm = settings[at("stall_mohm")]
         self.stall_least_mA = settings[at("stall_least_mA")]
+        self.lead_mA = settings[at("lead_mA")]
+        self.seen_flow = settings[at("seen_flow_uL_s")]
+        self.useful_flow = settings[at("useful_flow_uL_s")]
+        self.trickle_mW = settings[at("trickle_mW")]
+        self.valve_open = settings[at("valve_open_permille")]
+        self.leak_mm = settings[at("leak_mm")]
+        self.clamp_free_mV = settings[at("clamp_free_mV")]
+        self.rise_mdegC = settings[at("motor_rise_mdegC")]
+        self.tau_s = settings[at("thermal_tau_s")]
         self.generator_mohm = settings[at("generator_mohm")]
         self.pulse_up_nL = settings[at("pulse_up_nL")]
         self.pulse_down_nL = settings[at("pulse_down_nL")]
-        self.mL_per_mm = settings[at("upper_area_cm2")] // CM2_MM_PER_ML
+        self.volumes = Volumes(settings)
         self.heat = Heat(settings[at("thermal_base_mA")], settings[at("thermal_tau_s")])
         self.starts = Starts(settings[at("starts_per_hour")])
         self.commanded = 0       # valve position of the scan before [permille]
+        self.is_home = False     # the valve was pressed shut, as of the scan before
         self.pump_on = 0         # pump switch of the scan before
+        self.pump_told = False   # what is worked out of the pump may be other than 0
         self.mean = INVALID      # mean level, in 1/2**MEAN_SHIFT mm; INVALID = none yet
         self.from_mm = INVALID   # level at the start of the comparison with the volumes
+        self.half_way_mm = INVALID  # level of which ...
+        self.half_way_mL_mm = 1  # ... a millimetre holds so much
         self.net_mL = 0          # metered volume since then, up less down
         self.up_nL = self.down_nL = 0   # parts of a millilitre that wait
         self.compared_periods = 0  # periods since then
@@ -81,6 +106,8 @@ class Derived:
         self.rest_mm = INVALID   # level after settling
         self.moved_mdegC = INVALID
         self.still_periods = 0   # periods of pumping since the motor's reading moved
+        self.run_periods = 0     # periods of this run
+        self.start_mdegC = 0     # the motor's reading as it began
 
     def fill(self, values, state, periods):
         """Work out the derived values of a scan; allocates nothing."""
@@ -100,9 +127,12 @@ class Derived:
         if self.pump_on:
             values[WELDED_MA] = 0
             self._pump(values, pump_mA)
+            self.pump_told = True
         else:
             values[WELDED_MA] = pump_mA
-            values[MISSING_MA] = values[STALL_MV] = values[NO_FLOW_UP_MW] = 0
+            if self.pump_told:
+                self.pump_told = False
+                self._tell_pump(values, 0)
         self._turbine(values, state)
         self._levels(values, state, periods)
         if state == PUMPING:
@@ -110,27 +140,42 @@ class Derived:
         else:
             self.moved_mdegC = values[MOTOR_MDEGC]
             self.still_periods = 0
-            values[MOTOR_STILL_S] = 0
+            values[MOTOR_STILL_S] = values[MISSING_RISE_MDEGC] = 0
+            self.run_periods = 0
+
+    def _tell_pump(self, values, nothing):
+        """Nothing can be said of the pump (0), or not be trusted (INVALID)."""
+        values[MISSING_MA] = values[STALL_MV] = values[NO_FLOW_UP_MW] = nothing
+        values[OPEN_LEAD_MV] = values[LITTLE_FLOW_MW] = nothing
 
     def _pump(self, values, pump_mA):
         """Judge the running pump by its voltage, current and flow."""
         panel_mV = values[PANEL_MV]
         if panel_mV == INVALID or pump_mA == INVALID:
-            values[MISSING_MA] = values[STALL_MV] = values[NO_FLOW_UP_MW] = INVALID
+            self._tell_pump(values, INVALID)
             return
+        values[MISSING_MA] = values[STALL_MV] = values[NO_FLOW_UP_MW] = 0
+        values[OPEN_LEAD_MV] = values[LITTLE_FLOW_MW] = 0
         # The hardware has cut the motor: no current is no news.
         if not values[C_71HH_UP] or not values[C_STOP]:
-            values[MISSING_MA] = values[STALL_MV] = values[NO_FLOW_UP_MW] = 0
             return
-        volts = panel_mV // 1000
-        least = self.dry_base_mA + volts * volts * self.dry_gain // 1000
-        values[MISSING_MA] = least - pump_mA if panel_mV >= self.judge_mV else 0
-        if values[FLOW_UP]:
-            values[STALL_MV] = values[NO_FLOW_UP_MW] = 0
+        if panel_mV >= self.judge_mV:
+            if pump_mA < self.lead_mA:
+                values[OPEN_LEAD_MV] = panel_mV  # even an idle motor draws more
+            else:
+                volts = panel_mV // 1000
+                least = self.dry_base_mA + volts * volts * self.dry_gain // 1000
+                values[MISSING_MA] = least - pump_mA
+        flow = values[FLOW_UP]
+        power_mW = panel_mV * pump_mA // 1000
+        if flow >= self.seen_flow:
+            if flow < self.useful_flow:
+                values[LITTLE_FLOW_MW] = power_mW
             return
-        turning = self.stall_mohm * pump_mA // 1000
-        values[STALL_MV] = turning - panel_mV if pump_mA >= self.stall_least_mA else 0
-        values[NO_FLOW_UP_MW] = panel_mV * pump_mA // 1000
+        if pump_mA >= self.stall_least_mA:
+            values[STALL_MV] = self.stall_mohm * pump_mA // 1000 - panel_mV
+        # A few pulses are noise, or a trickle of a weak sun: more power must be behind them.
+        values[NO_FLOW_UP_MW] = power_mW - self.trickle_mW if flow else power_mW
 
     def _turbine(self, values, state):
         """Judge valve, generator and lamps."""
@@ -143,17 +188,42 @@ class Derived:
         else:
             gap = position - commanded
             values[VALVE_GAP] = gap if gap >= 0 else -gap
-        values[NO_FLOW_DOWN] = 0 if flow else position
-        values[SHUT_FLOW] = flow if flow and commanded == 0 and (
-            state != CLOSING and state != RUNNING and state != DRAINING) else 0
-        volts, lamp_mA = values[GENERATOR_MV], values[LAMP_MA]
+        values[NOT_SHUT] = position if self.is_home else 0
+        seen = flow >= self.seen_flow  # a few pulses may be noise
+        values[NO_FLOW_DOWN] = 0 if seen else position
+        volts = values[GENERATOR_MV]
+        values[SHUT_FLOW] = values[SHUT_LEAK] = 0
+        if flow and commanded == 0 and (
+                state != CLOSING and state != RUNNING and state != DRAINING):
+            values[SHUT_FLOW] = flow
+            # A meter alone may hum.  The fall of the level is that of the scan before.
+            if (volts >= LEAST_GENERATOR_MV or position > self.valve_open
+                    or values[LEAK_MM] > self.leak_mm):
+                values[SHUT_LEAK] = flow
         if volts == INVALID:
             values[DARK_LAMPS_MV] = values[EMF_MV] = values[NO_VOLTS] = INVALID
+            values[LAMP_GAP_MA] = values[GENERATOR_MW] = INVALID
             return
-        values[NO_VOLTS] = position if flow and volts < LEAST_GENERATOR_MV else 0
+        lamp_mA = values[LAMP_MA]
+        values[NO_VOLTS] = position if seen and volts < LEAST_GENERATOR_MV else 0
         values[DARK_LAMPS_MV] = volts if INVALID != lamp_mA < LEAST_LAMP_MA else 0
         amps = values[GENERATOR_MA]
         values[EMF_MV] = volts + (self.generator_mohm * amps // 1000 if amps > 0 else 0)
+        if state == RUNNING:
+            self._loads(values, volts, amps, lamp_mA)
+        else:
+            values[LAMP_GAP_MA] = values[GENERATOR_MW] = 0
+
+    def _loads(self, values, volts, amps, lamp_mA):
+        """Judge what the generator gives, and whether the lamps take it; the dump load is off."""
+        values[LAMP_GAP_MA] = values[GENERATOR_MW] = INVALID
+        if amps == INVALID:
+            return
+        values[GENERATOR_MW] = volts * amps // 1000
+        if lamp_mA != INVALID:
+            gap = amps - lamp_mA
+            # Beyond, the clamp may carry the rest.
+            values[LAMP_GAP_MA] = 0 if volts >= self.clamp_free_mV else gap if gap >= 0 else -gap
 
     def _levels(self, values, state, periods):
         """Follow the mean level, its agreement with the volumes, and leaks."""
@@ -176,7 +246,12 @@ class Derived:
         self.compared_periods += periods
         if self.from_mm == INVALID:
             self._begin_comparison(mean)
-        metered = self.net_mL // self.mL_per_mm
+        # Where the surface changes with the level, that half-way is the mean one.
+        half_way = (mean + self.from_mm) >> 1
+        if half_way != self.half_way_mm:
+            self.half_way_mm = half_way
+            self.half_way_mL_mm = self.volumes.mL_per_mm(half_way)
+        metered = self.net_mL // self.half_way_mL_mm
         moved = mean - self.from_mm
         if moved >= JUDGED_MM or moved <= -JUDGED_MM or (
                 metered >= JUDGED_MM or metered <= -JUDGED_MM):
@@ -228,6 +303,31 @@ class Derived:
         else:
             self.still_periods = min(LONGEST_PERIODS, self.still_periods + periods)
         values[MOTOR_STILL_S] = self.still_periods // PERIODS_PER_S
+        second = self.run_periods // PERIODS_PER_S
+        if not self.run_periods:
+            self.start_mdegC = reading
+        self.run_periods = min(LONGEST_PERIODS, self.run_periods + periods)
+        # Thermometers are read once a second.
+        if not second or self.run_periods // PERIODS_PER_S != second:
+            self._place(values)
+
+    def _place(self, values):
+        """Judge whether the motor's reading goes where a working motor's must go.
+
+        From where it was as the run began to `rise_mdegC` above the water that is pumped.
+        """
+        motor_mdegC, water_mdegC = values[MOTOR_MDEGC], values[WATER_MDEGC]
+        if motor_mdegC == INVALID or water_mdegC == INVALID:
+            values[MISSING_RISE_MDEGC] = INVALID
+            return
+        if self.start_mdegC == INVALID:
+            self.start_mdegC = motor_mdegC
+        begins_mdegC = self.start_mdegC - LAG_MDEGC
+        way_mdegC = water_mdegC + self.rise_mdegC - begins_mdegC
+        taus = WARMS_TAUS if way_mdegC > 0 else COOLS_TAUS
+        whole_s = taus * self.tau_s
+        permille = min(whole_s, self.run_periods // PERIODS_PER_S) * 1000 // whole_s
+        values[MISSING_RISE_MDEGC] = begins_mdegC + way_mdegC * permille // 1000 - motor_mdegC
 
 
 class Heat:

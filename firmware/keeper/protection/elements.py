@@ -35,6 +35,7 @@ LIT = mask(RUNNING)
 AT_REST = mask(STANDSTILL)
 PUMP_OFF = mask(STANDSTILL, RUNNING, CLOSING, DRAINING, MAINTENANCE)
 VALVE_SHUT = mask(STANDSTILL, TRIAL, PUMPING, MAINTENANCE)
+TOLD_SHUT = VALVE_SHUT | mask(CLOSING)
 # Drain-down is there to empty pipes and tank: what stays in them bursts them in the frost.
 NOT_DRAINING = mask(STANDSTILL, TRIAL, PUMPING, RUNNING, CLOSING, MAINTENANCE)
 ALWAYS = mask(STANDSTILL, TRIAL, PUMPING, RUNNING, CLOSING, DRAINING, MAINTENANCE)
@@ -50,10 +51,15 @@ THERMAL_MS = 1000        # the model moves in minutes
 STALL_MS = 5000          # a motor that will turn does so within seconds
 OPEN_MS = 1000           # a valve's reading flickers
 SHUT_FLOW_MS = 15000     # longer than the flow's window and the water hammer's ringing
+SHUT_MS = 15000          # longer than a valve waits until it is pressed shut again
 COLD_MS = 60000          # frost comes slowly
 LAMP_MS = 5000           # longer than the wheel takes to start
 STARTS_MS = 0            # the count itself is the delay
 STUCK_MS = 30000         # nobody presses a button for so long
+PLACE_MS = 30000         # temperatures move in minutes
+HUM_MS = 30000           # longer than the wheel of a leaking valve takes to give volts
+GAP_MS = 10000           # the lamps' monitor is read in turn, the valve moves slowly
+OVERLOAD_MS = 60000      # a winding warms in minutes
 
 # Limits that the definition of their value fixes.
 THERMAL_TRIP, THERMAL_RESET = 1000, 700  # of the heat that the base current makes in the end
@@ -121,7 +127,7 @@ ELEMENTS = (
     ("48-VLV", dv.VALVE_GAP, ">", "valve_gap_permille", "valve_gap_permille", "valve_travel_ms",
      ALWAYS, TRIP, BOTH,
      "trip_retries", ANYWHERE),
-    ("48-SHT", dv.SHUT_FLOW, ">", "shut_flow_uL_s", "shut_flow_uL_s", SHUT_FLOW_MS,
+    ("48-SHT", dv.SHUT_LEAK, ">", "shut_flow_uL_s", "shut_flow_uL_s", SHUT_FLOW_MS,
      VALVE_SHUT, LOCK, TURBINE,
      0, ANYWHERE),
     ("80-VLV", dv.NO_FLOW_DOWN, ">", "valve_sure_permille", "valve_sure_permille",
@@ -167,6 +173,23 @@ ELEMENTS = (
      0, ANYWHERE),
     ("3-BTN", ch.BUTTON, ">", 0, 0, STUCK_MS, ALWAYS, RECORD, BOTH,
      0, ANYWHERE),
+    ("33-SHT", dv.NOT_SHUT, ">", "valve_shut_permille", "valve_shut_permille", SHUT_MS,
+     TOLD_SHUT, STOP, BOTH,
+     0, ANYWHERE),
+    # 26-MOT is blind then, as with 3-MOT; but at rest nothing shows it: a stop would start anew.
+    ("3-THM", dv.MISSING_RISE_MDEGC, ">", 0, 0, PLACE_MS, mask(PUMPING), TRIP, PUMP,
+     "trip_retries", ANYWHERE),
+    ("37-LED", dv.OPEN_LEAD_MV, ">", 0, 0, "dry_delay_ms", IN_PUMP, TRIP, PUMP,
+     "trip_retries", ANYWHERE),
+    # Before a trial start ends as too weak: a strainer that clogs goes on clogging.
+    ("80-LOW", dv.LITTLE_FLOW_MW, ">", "useful_sure_mW", "useful_sure_mW", "prime_ms", IN_PUMP,
+     TRIP, PUMP, "trip_retries", ANYWHERE),
+    ("80-SHT", dv.SHUT_FLOW, ">", "shut_flow_uL_s", "shut_flow_uL_s", HUM_MS, VALVE_SHUT,
+     RECORD, TURBINE, 0, ANYWHERE),
+    ("3-AMP", dv.LAMP_GAP_MA, ">", "lamp_gap_mA", "lamp_gap_mA", GAP_MS, LIT, RECORD, TURBINE,
+     0, ANYWHERE),
+    ("32-GEN", dv.GENERATOR_MW, ">", "generator_most_mW", "generator_most_mW", OVERLOAD_MS, LIT,
+     TRIP, TURBINE, "trip_retries", ANYWHERE),
 )  # type: tuple
 
 (E_ID, E_VALUE, E_SENSE, E_PICKUP, E_RESET, E_DELAY_MS, E_ARMED, E_ACTION, E_TARGET, E_RETRIES,

@@ -8,9 +8,10 @@ from keeper.settings import index as at
 from keeper.channels import COLUMNS, INVALID
 from keeper.clock import PERIOD_MS
 from keeper.protection.elements import (
-    AT_REST, BELOW, INHIBIT, J_ACTION, J_ARMED, J_DELAY_MS, J_PICKUP, J_RESET, J_SENSE, J_TARGET,
-    J_VALUE, JUDGED, HELD_BY_VALUE, STOP, TRIP, UNTRUSTED, limit_of)
-from keeper.events import ACTED, LET_GO, READING_BAD
+    AT_REST, BELOW, BOTH, INHIBIT, J_ACTION, J_ARMED, J_DELAY_MS, J_PICKUP, J_RESET, J_SENSE,
+    J_TARGET, J_VALUE, JUDGED, HELD_BY_VALUE, STOP, TRIP, UNTRUSTED, limit_of)
+from keeper.events import (
+    ACTED, FIRST_TOLD, LET_GO, READING_BAD, REPEATED, TRIPS_TOLD, Repeats)
 from keeper.modes import STATES
 
 UP, DOWN = 2, 1  # steps of the delay count, see `keeper.protection.elements`
@@ -30,6 +31,7 @@ class Protection:
         why: the reason of each bad channel, as the scan keeps it.
         """
         self.events = events
+        self.repeats = Repeats(events, ROWS)
         self.why = why
         fitted = settings[at("fitted")]
         # Each row as the loop reads it: index, value, sign, pickup, reset, delay
@@ -199,10 +201,11 @@ class Protection:
         self.acting[index] = 1
         self.changed = True
         action = self.action[index]
-        self.events.post(ACTED, index + 1, action)
-        place = JUDGED[index][J_VALUE]
-        if JUDGED[index][J_SENSE] == UNTRUSTED and place < COLUMNS:
-            self.events.post(READING_BAD, place, self.why[place])
+        if self.repeats.occur(index, TRIPS_TOLD if action >= TRIP else FIRST_TOLD):
+            self.events.post(ACTED, index + 1, action)
+            place = JUDGED[index][J_VALUE]
+            if JUDGED[index][J_SENSE] == UNTRUSTED and place < COLUMNS:
+                self.events.post(READING_BAD, place, self.why[place])
         if action >= TRIP:
             self.tripped |= self.target[index]
             self.struck[index] = 1
@@ -219,8 +222,13 @@ class Protection:
             if self.acting[index]:
                 self.acting[index] = 0
                 self.changed = True
-                self.events.post(LET_GO, index + 1, self.beyond_scans[index])
+                if not self.repeats.hidden[index]:
+                    self.events.post(LET_GO, index + 1, self.beyond_scans[index])
             self.beyond_scans[index] = 0
+
+    def tell_repeats(self):
+        """Tell what acted again and again, where that is due; between two scans."""
+        self.repeats.due(REPEATED, 1, self.acting)
 
     def holds_in(self, side, state):
         """Return whether a stop or trip that acts and is armed in `state` holds off `side` [bool].
@@ -238,8 +246,13 @@ class Protection:
         """
         if self.events.uptime_ds <= self.settled_ds:
             return True
+        return self.may_trip(BOTH)
+
+    def may_trip(self, side):
+        """Return whether an element that trips or locks `side` acts or counts now [bool]."""
         for index in range(ROWS):
-            if self.action[index] >= TRIP and (self.acting[index] or self.count[index]):
+            # What acts has a count.
+            if self.count[index] and self.action[index] >= TRIP and self.target[index] & side:
                 return True
         return False
 

@@ -48,19 +48,25 @@ class Lockout:
         """Take the elements that tripped in this scan; allocates nothing."""
         for index in range(ROWS):
             if protection.struck[index]:
-                if not self.trips[index]:
-                    self.counted += 1
-                self.trips[index] = min(MOST_TRIPS, self.trips[index] + 1)
-                self.since_periods[index] = 0
-                if protection.action[index] == LOCK or self.trips[index] > self.retries[index]:
-                    self._lock(index)
+                self.strike(index, protection.action[index])
+
+    def strike(self, index, action):
+        """Count a trip of an element by its place, with its action; allocates nothing."""
+        if not self.trips[index]:
+            self.counted += 1
+        self.trips[index] = min(MOST_TRIPS, self.trips[index] + 1)
+        self.since_periods[index] = 0
+        if action == LOCK or self.trips[index] > self.retries[index]:
+            self._lock(index)
 
     def _lock(self, index):
+        # One that chatters on while it locks out is no news.
+        if not self.sides or self.trips[index] == self.retries[index] + 1:
+            self.events.post(LOCKOUT, index + 1, self.trips[index])
         # A cause that only the rig can reset is never covered by another one.
         if not self.sides or JUDGED[index][J_WHERE] == AT_RIG:
             self.element = index + 1
         self.sides = BOTH
-        self.events.post(LOCKOUT, index + 1, self.trips[index])
 
     def only_at_rig(self):
         """Return whether this lockout may be reset only at the rig [bool]."""

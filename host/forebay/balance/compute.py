@@ -26,6 +26,9 @@ MS_PER_H = 3_600_000
 # A time that may be off by more is told with its bound (a guess: what a person notices).
 TELLING_BOUND_S = 60.0
 # Efficiencies of less than this are chance (a guess: ten seconds of full light).
+# Elements that trip or lock, by number: what they did again is told as a count.
+TRIPPING = [number for number, row in enumerate(elements.ELEMENTS, 1)
+            if row[elements.E_ACTION] >= elements.TRIP]
 LEAST_ENERGY_J = 10.0
 
 
@@ -177,4 +180,6 @@ def _limits(journal, clock, notes):
 
 def _trips(table):
     acted = table["code"] == events.ACTED
-    return int(np.count_nonzero(acted & (table["argument2"] >= elements.TRIP)))
+    one_by_one = np.count_nonzero(acted & (table["argument2"] >= elements.TRIP))
+    repeated = (table["code"] == events.REPEATED) & np.isin(table["argument"], TRIPPING)
+    return int(one_by_one + (table["argument2"][repeated] & events.COUNT_MASK).sum())

@@ -121,6 +121,9 @@ def _points(journal):
     after[changed] = journal.events["state"][changed]
     before[changed] = journal.events["argument"][changed]
     after[np.flatnonzero(code == events.BOOT)] = SAFE_STATE
+    # Changes of state that were only counted: of them the newest.
+    counted = np.flatnonzero(code == events.RESTARTED)
+    after[counted] = journal.events["state"][counted]
     # Totals of one scan may carry the same uptime: the larger ones came later.
     order = np.lexsort((totals.sum(axis=1), uptime, key))
     key, totals = key[order], totals[order]

@@ -34,17 +34,23 @@ NATIVE = frozenset(f"keeper.{name}" for name in (
     "protection.judging.Protection._set_out", "protection.judging.Protection._judge_counting",
     "protection.judging.Protection._judge_sensors", "protection.judging.Protection._beyond",
     "protection.judging.Protection._ease", "protection.judging.Protection._act",
-    "protection.judging.Protection._held", "events.EventQueue.post", "events.EventQueue._copy",
+    "protection.judging.Protection._held", "events.EventQueue.begin_scan",
+    "operation.light.Light.due", "events.EventQueue.post", "events.EventQueue._copy",
     "totals.TotalsBank.add", "totals.TotalsBank._add_volumes", "totals.TotalsBank._add",
     "totals.TotalsBank._carry", "operation.governor.Governor.hold",
-    "operation.governor.Governor._valve", "protection.derived.Derived._pump",
+    "operation.positioner.Positioner.drive", "operation.positioner.Positioner._wanted_ms",
+    "operation.positioner.Positioner._press", "scan.Scan._light",
+    "protection.derived.Derived._loads",
+    "protection.derived.Derived._pump",
     "protection.derived.Derived._count", "protection.derived.Heat.pass_time",
-    "protection.derived.Derived._motor", "protection.derived.Starts.pass_time",
+    "protection.derived.Derived._motor",
+    "protection.derived.Starts.pass_time",
     "operation.sequence.Sequence.step", "operation.sequence.Sequence._cause",
     "operation.sequence.Sequence._pass_time", "operation.sequence.Sequence._pump_cause",
-    "operation.light.Light.pass_time", "boards.base.Board.write", "drivers.contacts.Contacts.read",
-    "drivers.pulses.PulseMeter._newest", "drivers.monitors.Monitors.read",
-    "drivers.monitors.Monitor.sample", "drivers.monitors.Monitor._signed",
+    "operation.light.Light.pass_time", "boards.base.Board.write",
+    "instruments.debouncing.Debounced.read", "drivers.pulses.PulseMeter._newest",
+    "instruments.monitors.Monitors.read", "instruments.monitors.Monitor.sample",
+    "instruments.monitors.Monitor._signed",
 ))
 # Bytes 0 and 1 of a compiled file: a letter and the version of its format.
 MPY_MARK = 0x4D  # "M"
@@ -160,7 +166,7 @@ def _compiled(text, processor):
     with tempfile.TemporaryDirectory() as name:
         source, out = Path(name) / (PROGRAM + ".py"), Path(name) / PROGRAM_FILE
         source.write_text(text, encoding="utf-8")
-        command = [_compiler(), "-O2", "-s", PROGRAM, "-o", str(out), str(source)]
+        command = [_compiler(), "-O3", "-s", PROGRAM, "-o", str(out), str(source)]
         if processor:
             command.insert(1, "-march=" + processor)
         try:

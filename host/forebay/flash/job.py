@@ -15,7 +15,7 @@ from forebay.errors import InputError
 from forebay.flash import deploy, firmware, looking, rigfiles, running, slots
 from forebay.flash.errors import FlashError
 from forebay.flash.firmware import expected_hash
-from forebay.flash.last_error import LAST_ERROR, in_one_line, of_program
+from forebay.flash.last_error import LAST_ERROR, in_one_line, readable
 from forebay.flash.prompt import Prompt
 from forebay.shelf import Shelf
 from forebay.wire import pull
@@ -118,7 +118,7 @@ def flash(job: Job) -> Report:
     away_s = time.monotonic()
     prompt = _open_prompt(ports.same_board(job.port, number), pulled is not None)
     done, identity, wanted = _deploy(job, prompt, slot_files, live)
-    port, live = _wait_start(job, prompt.port, number, wanted, done)
+    port, live = _wait_start(job, prompt.port, number, done)
     _check_start(job, port, live, wanted, done)
     return Report(
         port=port,
@@ -212,7 +212,7 @@ def _note_interpreter(identity, done):
                           f" {least} and later")
 
 
-def _wait_start(job, port, number, wanted, done):
+def _wait_start(job, port, number, done):
     """Return (port, live values) of the keeper once it has run for a while.
 
     Raises FlashError, which says what is on the board all the same, if it
@@ -224,28 +224,27 @@ def _wait_start(job, port, number, wanted, done):
         what = "was written and read back" if done.changed else "had to change nowhere"
         try:
             with Prompt(ports.same_board(port, number)) as prompt:
-                error = f"; {_last_error(job, prompt, wanted)}"
+                error = f"; {_last_error(prompt)}"
         except FlashError:  # it gives no prompt, so it may still start: that is for `watch`
             error = ""
         raise FlashError(f"the program with its settings {what} (slot {done.slot}), but {failure}"
                          f"{error}: see `forebay watch`") from failure
 
 
-def _last_error(job, prompt, wanted):
+def _last_error(prompt):
     """Return, in words, the error that a board kept of the new program; it is restarted."""
     data = prompt.maybe_read(LAST_ERROR)
     prompt.restart()
     if not data:
         return "it kept no error"
-    text = of_program(data.decode(errors="replace"), wanted.program, job.folder)
-    return f"its last error: {in_one_line(text)}"
+    return f"its last error: {in_one_line(readable(data.decode(errors='replace')))}"
 
 
 def _check_start(job, port, live, wanted, done):
     """Raise FlashError if what runs is not what was deployed; note what else is wrong."""
     if not _is_deployed(live, wanted, done):
         raise FlashError("the new program did not stay up: the board went back to the one it"
-                         f" had, and runs it; {_error_of_running(job, port, wanted)}")
+                         f" had, and runs it; {_error_of_running(job, port)}")
     if live["settings_crc"] != rigfiles.settings_crc(wanted.slot_files):
         done.notes.append("the keeper does not run with the settings that were sent: it found"
                           " them unusable")
@@ -270,7 +269,7 @@ def _is_deployed(live, wanted, done):
     return bool(shows_it) or running.is_first_start(live)
 
 
-def _error_of_running(job, port, wanted):
+def _error_of_running(job, port):
     """Return, in words, the error of the new program on a board whose old one runs again.
 
     That program leaves for a moment to have it read, if nothing of the rig runs.
@@ -280,7 +279,7 @@ def _error_of_running(job, port, wanted):
     try:
         running.leave(port, False, job.order, job.tell)
         with _open_prompt(ports.same_board(port, number), True) as prompt:
-            said = _last_error(job, prompt, wanted)
+            said = _last_error(prompt)
         running.wait_healthy(port, number, job.tell)
     except InputError as failure:
         return f"{said}; {failure}"

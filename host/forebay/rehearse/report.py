@@ -17,7 +17,7 @@ CAUTION = ("A rehearsal is no proof: nothing may be connected to water, sun or l
 
 
 def acted(run: Rehearsal) -> list[dict]:
-    """Return every time an element acted or locked out: its id, action and time."""
+    """Return each act of an element that was told by itself, and lockouts: id, action, time."""
     return [
         {
             "element": ELEMENTS[element].id,

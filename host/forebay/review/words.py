@@ -8,13 +8,15 @@ from forebay.shelf.segments import STREAM_NAMES
 from forebay.words import Named
 from forebay.words.measured import CHANNELS, REASONS
 from forebay.words.operation import CAUSES, ORDERS, REFUSALS, STATES
-from forebay.words.protection import ELEMENTS
+from forebay.words.protection import ELEMENTS, SEEN
 from keeper import channels, events, modes
 from keeper.operation import orders
 from keeper.operation.budget import UNKNOWN
 from keeper.protection import elements
 
 MIN_PER_H = 60
+PERMILLE = 1000
+SIDES = {elements.PUMP: "pump", elements.TURBINE: "light"}
 
 
 @dataclass
@@ -30,7 +32,7 @@ def events_of(table: np.ndarray, utc_s: np.ndarray) -> list[Event]:
     """Return the events of a journal as sentences.
 
     table: its events in order; utc_s: their times [s since 1970 UTC].  Trial
-    starts that the sun was too weak for come as one line a row of them.
+    starts that lifted too little water come as one line a row of them.
     """
     found = []
     weak = []
@@ -43,7 +45,7 @@ def events_of(table: np.ndarray, utc_s: np.ndarray) -> list[Event]:
         weak = []
         text = sentence(event)
         if text:
-            grave = event["code"] in (events.LOCKOUT, events.JOURNAL_LOST) or (
+            grave = event["code"] in (events.LOCKOUT, events.JOURNAL_LOST, events.RUN_CUT) or (
                 event["code"] == events.ACTED and event["argument2"] >= elements.TRIP
             )
             found.append(Event(float(at_s), text, bool(grave)))
@@ -52,7 +54,7 @@ def events_of(table: np.ndarray, utc_s: np.ndarray) -> list[Event]:
 
 def _weak_step(event):
     """Return what part of a vain trial an event is, "" if none."""
-    if event["code"] == events.HELD_OFF:
+    if event["code"] == events.HELD_OFF and event["argument"] == elements.PUMP:
         return "wait"
     if event["code"] != events.STATE:
         return ""
@@ -69,11 +71,8 @@ def _flushed(weak):
     if not vain:
         # A trial that went well is told by what follows.
         return []
-    if len(vain) == 1:
-        return [Event(vain[0], "A trial start found the sun too weak to lift water.")]
-    return [
-        Event(vain[0], f"{len(vain)} trial starts found the sun too weak to lift water.")
-    ]
+    which = "A trial start" if len(vain) == 1 else f"{len(vain)} trial starts"
+    return [Event(vain[0], f"{which} lifted too little water, as a rule for want of sun.")]
 
 
 def sentence(event) -> str:
@@ -94,14 +93,56 @@ def _state(event):
 
 def _acted(event):
     said = ELEMENTS.get(event["argument"])
-    return f"{said.named}. {said.look}" if said else f"Element {event['argument']} acted."
+    if said is None:
+        return f"Element {event['argument']} acted."
+    place, when_open, when_closed = SEEN.get(said.id, (0, "", ""))
+    seen = when_closed if event["contacts"] >> place & 1 else when_open
+    return " ".join(filter(None, (f"{said.named}.", seen, said.look)))
 
 
 def _let_go(event):
     said = ELEMENTS.get(event["argument"])
     if said is None:
         return f"Element {event['argument']} let go."
-    return f"Over again: {said.plain[0].lower()}{said.plain[1:]}."
+    armed = elements.ELEMENTS[event["argument"] - 1][elements.E_ARMED]
+    # One that the new state does not arm lets go, whatever became of its cause.
+    how = "Over again" if armed >> int(event["state"]) & 1 else "No longer looked at"
+    return f"{how}: {said.plain[0].lower()}{said.plain[1:]}."
+
+
+def _repeats(event):
+    """Return (count, "in N minutes", whether it acts or runs now) of what recurred."""
+    packed = int(event["argument2"])
+    minutes = packed >> events.MINUTES_SHIFT & events.MINUTES_MASK
+    return packed & events.COUNT_MASK, f"in {minutes} min", bool(packed & events.NOW_BIT)
+
+
+def _repeated(event):
+    said = ELEMENTS.get(event["argument"])
+    count, when, acts = _repeats(event)
+    now = "it acts now" if acts else "it does not act now"
+    if said is None:
+        return f"Element {event['argument']} acted {count} times more {when}; {now}."
+    return f"{said.named}: {count} times more {when}; {now}. {said.look}"
+
+
+def _restarted(event):
+    count, when, runs = _repeats(event)
+    side = SIDES.get(event["argument"], f"side {event['argument']}")
+    now = "it runs now" if runs else "it does not run now"
+    return f"The {side} started {count} times more {when}, each time after a stop; {now}."
+
+
+def _sun_unused(event):
+    return (f"Daylight, and the pump did not start: unloaded, the panel shows"
+            f" {event['argument2'] / 1000:.1f} V at most and does not hold limits.start_voltage."
+            " Nothing to do on a dull day; in full sun see whether that limit is too high for a"
+            " hot panel, and look for shade, dirt or a bad joint.")
+
+
+def _run_cut(event):
+    return (f"The board stopped before a start of the pump was known to be well: it counts as"
+            f" trip {event['argument2']} of 48-PMP, for it may have been one.")
 
 
 def _lockout(event):
@@ -126,7 +167,9 @@ def _journal_lost(event):
 
 
 def _held_off(event):
-    return f"Too little sun to pump: the next try is in {event['argument2']} s."
+    if event["argument"] == elements.TURBINE:
+        return f"The light was stopped again: it rests for {event['argument2']} s at least."
+    return f"Too little water came up: the next try is in {event['argument2']} s."
 
 
 def _order(event):
@@ -140,7 +183,7 @@ def _order(event):
 def _planned(event):
     power = f"{event['argument2'] / 1000:.2g} W"
     if event["argument"] == UNKNOWN:
-        return f"The level cannot be trusted: no plan for the light, it stays at {power}."
+        return f"The level is not known well enough: no plan for the light, it stays at {power}."
     if event["argument"]:
         return f"The water lasts: light at {power} for as long as it is wanted."
     return f"The water does not last so long at any useful power; light stays at {power}."
@@ -171,6 +214,11 @@ def _reading_bad(event):
     return f"{said.plain.capitalize()} ({said.tag}): {REASONS[reason]}."
 
 
+def _valve_zero(event):
+    return ("The valve was pressed shut and its sensor read"
+            f" {event['argument'] / PERMILLE:.1%} open: that counts as shut from now on.")
+
+
 def _unknown(event):
     return f"Event {event['code']}, unknown to this forebay."
 
@@ -190,4 +238,9 @@ _SENTENCES = {
     events.CLOCK_SET: _clock_set,
     events.CLOCK_UNKNOWN: _clock_unknown,
     events.READING_BAD: _reading_bad,
+    events.VALVE_ZERO: _valve_zero,
+    events.REPEATED: _repeated,
+    events.RESTARTED: _restarted,
+    events.SUN_UNUSED: _sun_unused,
+    events.RUN_CUT: _run_cut,
 }

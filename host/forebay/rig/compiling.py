@@ -6,12 +6,15 @@ from typing import Any, NamedTuple
 from forebay.rig import governing, protecting
 from forebay.rig.schema import NAME_OF
 from keeper import channels, settings
+from keeper.boards import wiring
+from keeper.protection.volumes import STEPS
 
 M3_TO_uL = 1e9
 L_TO_nL = 1e9
 S_PER_MIN = 60
 LIT_FRAC = 0.05  # of the dimmest lamp step: above it the lamps count as lit
-CLEAR_OF_SHUT_FRAC = 0.01  # of travel: a valve that runs must not read as shut
+LEAST_LEVEL_MM = 1.0  # the board's step of level
+COVERING = 2.0  # standard uncertainties of the level that the night's plan leaves: 95 %
 
 
 class Source(NamedTuple):
@@ -30,13 +33,25 @@ _PULSES = Source(("sensors.pulses_per_litre",),
                  lambda values: L_TO_nL / values["sensors.pulses_per_litre"])
 
 
-def _curve(share: float) -> Source:
-    """A point of the governor's curve, clear of the reading at which the valve is shut."""
-    return Source(governing.KEYS, lambda values: 1e3 * max(
-        governing.position_frac(values, share),
-        values["valve.shut_reading"] + CLEAR_OF_SHUT_FRAC))
+def _slope(step: int) -> Source:
+    """How the light changes with travel, in hundredths, at a point of the travel."""
+    return Source(governing.KEYS, lambda values: 1e2 * governing.slope(
+        values, step / _STEPS, governing.mean_head_m(values)))
 
 
+def _travel(step: int) -> Source:
+    """Where the valve gives a part of the brightest light under a full tank."""
+    return Source(governing.KEYS, lambda values: 1e3 * governing.travel_frac(
+        values, protecting.night_full_W(values) * step / _STEPS,
+        governing.highest_head_m(values)))
+
+
+def _run_ms(values: Mapping[str, Any]) -> float:
+    """How long a motor runs from shut to open; 0: a servo goes where it is told."""
+    return 1e3 * values["valve.travel_s"] if values["board.valve_kind"] in wiring.MOTORS else 0.0
+
+
+_STEPS = 8
 _UNFITTED = {
     "sensors.level": channels.LEVEL_MM,
     "sensors.water_temperature": channels.WATER_MDEGC,
@@ -45,8 +60,7 @@ _UNFITTED = {
 _EVERY_CHANNEL = (1 << channels.COLUMNS) - 1
 _COLD_HYSTERESIS_K = 1.0
 _SOLAR_PUMP = ("panel", "pump", "motor", "rising_main")
-_TURBINE_SET = (*governing.KEYS, "generator", "lamps")
-_STEPS = 8
+_TURBINE_SET = governing.KEYS
 
 
 def _fitted(values: Mapping[str, Any]) -> int:
@@ -88,6 +102,11 @@ def _specific(point: int) -> Source:
         values, protecting.night_full_W(values) * point / _STEPS))
 
 
+def _volume(step: int) -> Source:
+    """A point of the upper tank's water above its low float [mL]."""
+    return Source(("upper",), lambda values: protecting.upper_volume_mL(values, step / STEPS))
+
+
 _PROTECTION: dict[str, Source] = {
     "overspeed_mV": _made(protecting.overspeed_mV, "generator"),
     "generator_mohm": _scaled("generator.resistance_ohm", 1e3),
@@ -98,7 +117,11 @@ _PROTECTION: dict[str, Source] = {
     "level_empty_mm": _made(lambda values: protecting.upper_level_mm(values, "empty_volume"),
                             "upper.empty_volume"),
     "level_low_mm": _beside("empty_volume", -1),
-    "upper_area_cm2": _made(protecting.upper_area_cm2, "upper"),
+    **{f"volume_{step}_mL": _volume(step) for step in range(1, STEPS + 1)},
+    "level_reserve_mm": Source(
+        ("sensors.level_uncertainty",),
+        lambda values: max(LEAST_LEVEL_MM, protecting.M_TO_MM * COVERING
+                           * values["sensors.level_uncertainty_m"])),
     "lower_full_delay_ms": _scaled("limits.lower_full_delay_s", 1e3),
     "thermal_base_mA": _made(
         protecting.thermal_base_mA, "motor.resistance", "motor.still_resistance",
@@ -107,11 +130,18 @@ _PROTECTION: dict[str, Source] = {
         lambda values: (values["motor.heat_capacity_J_K"]
                         * values["motor.cooled_resistance_K_W"]),
         "motor.heat_capacity", "motor.cooled_resistance"),
+    "motor_rise_mdegC": _made(
+        protecting.motor_rise_mdegC, "motor.cooled_resistance", "upper", "lower",
+        "sensors.temperature_uncertainty", *_SOLAR_PUMP),
     "dry_base_mA": _scaled("motor.no_load_current_A", 1e3),
     "dry_gain_uA_V2": _made(protecting.dry_gain_uA_V2, *_SOLAR_PUMP),
     "pump_judge_mV": _made(
         lambda values: 1e3 * protecting.JUDGE_FRAC * values["pump.rated_voltage_V"],
         "pump.rated_voltage"),
+    "lead_mA": _made(
+        lambda values: 1e3 * max(values["sensors.current_resolution_A"],
+                                 protecting.LEAD_PART * values["motor.no_load_current_A"]),
+        "motor.no_load_current"),
     "dry_delay_ms": _scaled("limits.dry_delay_s", 1e3),
     "stall_mohm": _made(
         lambda values: 1e3 * protecting.STALL_PART * values["motor.resistance_ohm"],
@@ -120,6 +150,11 @@ _PROTECTION: dict[str, Source] = {
         lambda values: 1e3 * protecting.STALL_CURRENT * values["motor.no_load_current_A"],
         "motor.no_load_current"),
     "flow_sure_mW": _made(protecting.flow_sure_mW, *_SOLAR_PUMP, "upper", "lower"),
+    "seen_flow_uL_s": _scaled("sensors.flow_floor_m3_s", M3_TO_uL),
+    "trickle_mW": _made(protecting.trickle_mW, *_SOLAR_PUMP, "upper", "lower",
+                        "sensors.flow_floor"),
+    "useful_sure_mW": _made(protecting.useful_sure_mW, *_SOLAR_PUMP, "upper", "lower",
+                            "limits.useful_flow"),
     "no_flow_delay_ms": _scaled("limits.no_flow_delay_s", 1e3),
     "prime_ms": _made(
         lambda values: 1e3 * protecting.PRIME_PART * values["limits.trial_s"], "limits.trial"),
@@ -134,8 +169,8 @@ _PROTECTION: dict[str, Source] = {
         lambda values: 1000 * values["limits.starts_per_hour"] - 1000, "limits.starts_per_hour"),
     "valve_gap_permille": _made(protecting.valve_gap_permille, "sensors.valve_frac"),
     "valve_travel_ms": _made(
-        lambda values: 1e3 * (values["valve.travel_s"] + protecting.VALVE_RESERVE_S),
-        "valve.travel"),
+        lambda values: 1e3 * (protecting.valve_way_s(values) + protecting.VALVE_RESERVE_S),
+        "valve.travel", "limits.valve_rate"),
     "valve_open_permille": _made(
         lambda values: 1e3 * (values["valve.shut_reading"] + protecting.OPEN_FRAC),
         "valve.shut_reading"),
@@ -150,6 +185,11 @@ _PROTECTION: dict[str, Source] = {
         lambda values: 1e3 * max(protecting.LEAST_LAMP_V, protecting.SURE_LAMP_PART
                                  * values["lamps.threshold_voltage_V"]),
         "lamps.threshold_voltage"),
+    "lamp_gap_mA": _made(
+        protecting.lamp_gap_mA, "lamps", "sensors.current_frac", "generator.trip_voltage"),
+    "clamp_free_mV": _made(
+        protecting.clamp_free_mV, "generator.clamp_voltage", "sensors.voltage_frac"),
+    "generator_most_mW": _scaled("generator.rated_power_W", 1e3 * protecting.GENERATOR_PART),
     "supply_low_mV": _scaled("supply.low_voltage_V", 1e3),
     "supply_good_mV": _scaled("supply.good_voltage_V", 1e3),
     "supply_delay_ms": _scaled("limits.supply_delay_s", 1e3),
@@ -199,6 +239,7 @@ SOURCES: dict[str, Source] = {
     "pump_least_on_s": _scaled("limits.pump_least_on_s"),
     "pump_least_off_s": _scaled("limits.pump_least_off_s"),
     "light_least_off_s": _scaled("limits.light_least_off_s"),
+    "light_rest_longest_s": _scaled("limits.light_rest_longest_s"),
     "dark_panel_mV": _scaled("night.dark_voltage_V", 1e3),
     "dark_s": _scaled("night.dark_wait_s"),
     "setpoint_mW": _scaled("night.setpoint_W", 1e3),
@@ -207,11 +248,17 @@ SOURCES: dict[str, Source] = {
     "lit_mW": Source(
         ("lamps.steps",), lambda values: 1e3 * LIT_FRAC * min(values["lamps.steps_W"])),
     "valve_rate_permille_s": _scaled("limits.valve_rate_per_s", 1e3),
-    "valve_first_permille": _curve(1 / 64),
     "valve_shut_permille": _scaled("valve.shut_reading", 1e3),
-    "governor_gain_upermille_mW": Source(governing.KEYS, governing.gain_upermille_mW),
-    "governor_reset_ms": _scaled("night.governor_reset_s", 1e3),
-    **{f"curve_{step}_permille": _curve(step / 8) for step in range(1, 8)},
+    "valve_zero_permille": _made(protecting.valve_gap_permille, "sensors.valve_frac"),
+    "valve_run_ms": _made(_run_ms, "valve.travel", "board.valve_kind"),
+    "valve_pulse_ms": _scaled("valve.least_pulse_s", 1e3),
+    "valve_rest_ms": _scaled("valve.rest_s", 1e3),
+    "valve_backlash_permille": _scaled("valve.backlash", 1e3),
+    "valve_press_ms": _made(lambda values: 1e3 * values["valve.press"]
+                            * values["valve.travel_s"], "valve.travel", "valve.press"),
+    "settle_ms": _made(lambda values: 1e3 * governing.settle_s(values), *governing.KEYS),
+    **{f"slope_{step}_centi": _slope(step) for step in range(_STEPS + 1)},
+    **{f"travel_{step}_permille": _travel(step) for step in range(1, _STEPS + 1)},
     "row_running_s": _scaled("journal.row_running_s"),
     "row_standstill_s": _scaled("journal.row_standstill_s"),
     "tail_sync_s": _scaled("journal.tail_sync_s"),

@@ -1,27 +1,31 @@
-"""What the governor must know of the valve, worked out from the rig's hydraulics.
+"""What the governor must know of the way from valve to light, worked out from the rig.
 
-The governor thinks in shares of full jet power: the power of the jet with the
-valve fully open and the upper tank half-way between empty and full. With a
-fixed nozzle, jet power goes with the cube of flow.
+How much a step of the valve changes the light, where to open it for a power, how long
+the wheel takes to settle; and how finely all that lets the light be held.
 """
 
 import hashlib
 from collections.abc import Mapping
 from typing import Any
 
+from keeper.boards import wiring
+from keeper.operation import governor
 from keeper.physics import of_rig
 from keeper.physics.generation import TurbineSet
+from keeper.physics.generator import lamp_current_A
 
-# The keys that the curve and the gain rest on, for people.
-KEYS = ("upper", "penstock", "valve", "turbine")
-# A guess of lamp power over jet power at full jet power; the loop's gain is
-# low enough to bear twice as much.
-LAMP_FRAC = 0.4
-# Share of full power that the proportional part moves for an error of full power.
-GAIN_FRAC = 0.3
+# The keys that the tables rest on, for people.
+KEYS = ("upper", "penstock", "valve", "turbine", "generator", "lamps")
+# Where light changes faster with travel than this, or hardly at all, the table ends
+# [d ln P / d x]: beside the lamps' threshold, and with the valve wide open; a guess.
+STEEPEST, FLATTEST = 30.0, 0.2
+NEAR_FRAC = 0.01         # of travel, over which the change is taken
+SETTLES = 3.0            # time constants of the wheel: within 5 %
+LEAST_SETTLE_S = 1.0     # three turns of the monitors that are read in turn, and the water's
+PROMISED_FRAC = 0.05     # of the light: what a governor is asked to hold
+REFUSED_FRAC = 0.15      # a rig that cannot hold this is refused
 MOST_RIG_ID = 0x3FFFFFFF
 _PERMILLE = 1000
-_MICRO = 1e6
 
 
 def identity(name: str) -> int:
@@ -35,35 +39,70 @@ def turbine_set(values: Mapping[str, Any]) -> TurbineSet:
     return TurbineSet(*of_rig.turbine_set(values, *of_rig.water(values)))
 
 
-def _mean_head_m(values: Mapping[str, Any]) -> float:
-    """Water surface above the nozzle half-way between empty and full [m]."""
-    middle_m3 = (values["upper.empty_volume_m3"] + values["upper.full_volume_m3"]) / 2
-    return values["upper.base_height_m"] + of_rig.tank(values, "upper.").level_m(middle_m3)
+def _head_m(values: Mapping[str, Any], volume_m3: float) -> float:
+    """Water surface above the nozzle with so much in the upper tank [m]."""
+    return values["upper.base_height_m"] + of_rig.tank(values, "upper.").level_m(volume_m3)
 
 
-def position_frac(values: Mapping[str, Any], share: float) -> float:
-    """Return the valve travel [-], 0 to 1, for a share of full jet power [-], 0 to 1.
-
-    Inverts the valve's inherent characteristic for the flow (share)^(1/3) that the
-    penstock and the nozzle leave; values by "section.key_unit" [SI].
-    """
-    machine, head_m = turbine_set(values), _mean_head_m(values)
-    return machine.travel_for_frac(machine.steady(1.0, head_m)[0] * share ** (1 / 3), head_m)
+def mean_head_m(values: Mapping[str, Any]) -> float:
+    """Return the head half-way between an empty and a full upper tank [m]."""
+    return _head_m(values, (values["upper.empty_volume_m3"] + values["upper.full_volume_m3"]) / 2)
 
 
 def lowest_head_m(values: Mapping[str, Any]) -> float:
     """Return the head [m] under which the light ends: the upper tank empty, 71L-UP."""
-    level_m = of_rig.tank(values, "upper.").level_m(values["upper.empty_volume_m3"])
-    return values["upper.base_height_m"] + level_m
+    return _head_m(values, values["upper.empty_volume_m3"])
 
 
-def full_jet_W(values: Mapping[str, Any]) -> float:
-    """Return the power of the jet [W] with the valve fully open, at mean head."""
+def highest_head_m(values: Mapping[str, Any]) -> float:
+    """Return the head of a full upper tank [m], 71H-UP."""
+    return _head_m(values, values["upper.full_volume_m3"])
+
+
+def slope(values: Mapping[str, Any], travel_frac: float, head_m: float) -> float:
+    """Return how the light changes with the valve's travel, d ln P / d x [-], as the table has it.
+
+    travel_frac: 0 to 1; head_m: water surface above the nozzle [m].
+    """
     machine = turbine_set(values)
-    return machine.jet_power_W(machine.steady(1.0, _mean_head_m(values))[0])
+    low, high = max(0.0, travel_frac - NEAR_FRAC), min(1.0, travel_frac + NEAR_FRAC)
+    dimmer, brighter = (machine.steady(one, head_m)[3] for one in (low, high))
+    if dimmer <= 0.0:
+        return STEEPEST
+    found = 2.0 * (brighter - dimmer) / (brighter + dimmer) / (high - low)
+    return min(STEEPEST, max(FLATTEST, found))
 
 
-def gain_upermille_mW(values: Mapping[str, Any]) -> float:
-    """Return the governor's gain [millionths of a permille of jet power per mW]."""
-    full_mW = LAMP_FRAC * full_jet_W(values) * 1e3
-    return GAIN_FRAC * _PERMILLE / full_mW * _MICRO
+def travel_frac(values: Mapping[str, Any], power_W: float, head_m: float) -> float:
+    """Return the travel of the valve [-] for a power of the lamps [W] under a head [m]."""
+    machine = turbine_set(values)
+    return machine.travel_for_frac(machine.flow_for_lamps_m3_s(power_W), head_m)
+
+
+def settle_s(values: Mapping[str, Any]) -> float:
+    """Return how long the light takes to follow the valve [s].
+
+    The wheel's time constant, J / (dT/dw of the load + of the jet), with the dimmest light.
+    """
+    machine, dimmest_W = turbine_set(values), min(values["lamps.steps_W"])
+    amps = lamp_current_A(dimmest_W, machine.lamp_V, machine.lamp_ohm)
+    inner_V = dimmest_W / amps + machine.drop_V + amps * machine.winding
+    machine.drive_Nm(inner_V / machine.emf)
+    jet_kg_s = machine.push_kg_s_m2 * machine.flow_for_lamps_m3_s(dimmest_W)
+    braked = machine.slope_Nm_s() + jet_kg_s * machine.wheel.radius_m
+    return max(LEAST_SETTLE_S, SETTLES * values["turbine.inertia_kg_m2"] / braked)
+
+
+def least_move_frac(values: Mapping[str, Any]) -> float:
+    """Return the least step of the valve [of its travel]."""
+    if values["board.valve_kind"] in wiring.MOTORS:
+        return min(1.0, values["valve.least_pulse_s"] / values["valve.travel_s"])
+    return 1.0 / _PERMILLE
+
+
+def held_frac(values: Mapping[str, Any], power_W: float) -> float:
+    """Return within what part of it a light [W] is held, at whichever head is the worst [-]."""
+    steepest = max(slope(values, travel_frac(values, power_W, head_m), head_m)
+                   for head_m in (highest_head_m(values), lowest_head_m(values)))
+    band = governor.BAND_TENTHS / 10 * least_move_frac(values) * steepest
+    return max(PROMISED_FRAC, band)

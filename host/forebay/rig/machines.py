@@ -110,6 +110,23 @@ def _lit(values) -> Faults:
         yield "lamps.steps", f"the brightest must be at most {most_W:.4g} W, {why}"
 
 
+def _held(values) -> Faults:
+    dimmest_W = min(values["lamps.steps_W"])
+    if governing.travel_frac(values, dimmest_W, governing.highest_head_m(values)) <= 0.0:
+        yield "valve.flow_coefficient", (
+            f"lets more through than a light of {dimmest_W:.4g} W needs as soon as it leaves its "
+            "seat; take a smaller valve")
+        return
+    held, power_W = max((governing.held_frac(values, power_W), power_W)
+                        for power_W in values["lamps.steps_W"])
+    if held > governing.REFUSED_FRAC:
+        least_s = values["valve.travel_s"] * held / governing.REFUSED_FRAC
+        yield "valve.travel", (
+            f"must be at least {least_s:.3g} s, so that a light of {power_W:.4g} W is held within "
+            f"{governing.REFUSED_FRAC:.0%}: valve.least_pulse moves it too far; or take a smaller "
+            "valve, or leave that light out of lamps.steps")
+
+
 def _seen(values) -> Faults:
     if protecting.valve_sure_permille(values) < PERMILLE:
         return
@@ -165,6 +182,7 @@ RULES: tuple[tuple[Callable[[Mapping[str, Any]], Faults], tuple[str, ...]], ...]
     (_starts, ("limits.start_voltage", *_LIFTING)),
     (_lifts, (*_LIFTING, "upper", "lower", "limits.useful_flow")),
     (_lit, _FALLING),
+    (_held, _FALLING),
     (_seen, (*_FALLING, "sensors.flow_floor")),
     (_stands, (*_FALLING, "limits.valve_rate")),
 )
@@ -187,9 +205,15 @@ def faults(values: Mapping[str, Any], is_told: Callable[[str], bool]) -> Faults:
 
 def notices(values: Mapping[str, Any]) -> list[str]:
     """Return one line for each thing that is allowed, but promised less than usual."""
+    found = []
+    for power_W in values["lamps.steps_W"]:
+        held = governing.held_frac(values, power_W)
+        if held > governing.PROMISED_FRAC:
+            found.append(f"Light of {power_W:.4g} W (lamps.steps) is held within {held:.1%}: the "
+                         "least pulse of its valve moves it no less.")
     held_W, brightest_W = HELD_FRAC * least_light_W(values), max(values["lamps.steps_W"])
     if brightest_W <= held_W:
-        return []
-    return [f"Light of {brightest_W:.4g} W (lamps.steps) is above {held_W:.4g} W, {HELD_FRAC:.0%} "
-            "of what the lowest head gives: towards an empty tank it may be missed by more than "
-            "5 %."]
+        return found
+    return [*found, f"Light of {brightest_W:.4g} W (lamps.steps) is above {held_W:.4g} W, "
+            f"{HELD_FRAC:.0%} of what the lowest head gives: towards an empty tank it may be "
+            "missed by more than 5 %."]

@@ -11,9 +11,10 @@ from typing import Any
 from forebay.rig import governing
 from keeper.physics import of_rig
 from keeper.physics.solar_pump import SolarPump
+from keeper.protection import volumes
 
 M_TO_MM = 1e3
-M2_TO_CM2 = 1e4
+M3_TO_ML = 1e6
 # Half of the extra current that a motor without flow draws over an empty pump: a guess.
 DRY_PART = 0.4
 JUDGE_FRAC = 0.5          # of the rated voltage: below it dry and wet lie too close; a guess
@@ -21,6 +22,10 @@ OVERLOAD_FRAC = 1.2       # of the rated current: what any motor stands for ever
 STALL_PART = 2.0          # resistances: a turning motor shows more volts per ampere; a guess
 STALL_CURRENT = 2.0       # no-load currents: less does not hurt a motor that stands; a guess
 SURE_PART = 1.1           # of the power at which water must go up; a guess
+LEAD_PART = 0.5           # of the no-load current: less, and no motor is there; a guess
+USEFUL_PART = 1.3         # of the power that lifts the useful flow: lift and wear; a guess
+RISE_PART = 0.7           # of the warmth by its losses: what is known of its cooling; a guess
+GENERATOR_PART = 1.05     # of the rated power: the governor holds 5 %
 LEAST_WELDED_A = 0.05     # a leaking switch passes less; a guess
 WELDED_FRAC = 0.02        # of the monitor's range
 PRIME_PART = 0.75         # of a trial start, so that 48-PMP comes before "too weak"
@@ -43,11 +48,21 @@ def upper_level_mm(values: Mapping[str, Any], key: str) -> float:
     return M_TO_MM * of_rig.tank(values, "upper.").level_m(values[f"upper.{key}_m3"])
 
 
-def upper_area_cm2(values: Mapping[str, Any]) -> float:
-    """Mean water surface of the upper tank [cm2], between empty and full."""
+def upper_volume_mL(values: Mapping[str, Any], frac: float) -> float:
+    """Water above the low float of the upper tank [mL], so far from empty to full by level.
+
+    Raises ValueError if its surface in the step below is larger than the board counts with.
+    """
     shape = of_rig.tank(values, "upper.")
-    low, high = (values[f"upper.{key}_volume_m3"] for key in ("empty", "full"))
-    return M2_TO_CM2 * (high - low) / (shape.level_m(high) - shape.level_m(low))
+    low_m, high_m = (shape.level_m(values[f"upper.{key}_volume_m3"]) for key in ("empty", "full"))
+    step_m = (high_m - low_m) / volumes.STEPS
+    volume_m3 = shape.volume_m3(low_m + frac * (high_m - low_m))
+    below_m3 = shape.volume_m3(max(low_m, low_m + frac * (high_m - low_m) - step_m))
+    most_m2 = volumes.MOST_ML_MM / M3_TO_ML * M_TO_MM
+    surface_m2 = (volume_m3 - below_m3) / step_m
+    if surface_m2 > most_m2:
+        raise ValueError(f"its surface there is {surface_m2:.0f} m2, at most {most_m2:.0f} m2")
+    return M3_TO_ML * (volume_m3 - values["upper.empty_volume_m3"])
 
 
 def _solar_pump(values: Mapping[str, Any]) -> SolarPump:
@@ -80,11 +95,68 @@ def flow_sure_mW(values: Mapping[str, Any]) -> float:
     rising main, whose friction is taken as at the rated flow.
     """
     pump = _solar_pump(values)
-    lift_m = values["upper.inlet_height_m"] - values["lower.base_height_m"]
+    lift_m = _longest_lift_m(values)
     flow = max(values["limits.useful_flow_m3_s"], least_seen_m3_s(values))
     head_m = lift_m + (pump.pipe_s2_m5 + pump.inner_s2_m5) * flow ** 2
     volts, amps = pump.no_flow((head_m / pump.head_m) ** 0.5)
     return 1e3 * SURE_PART * volts * amps
+
+
+def _longest_lift_m(values: Mapping[str, Any]) -> float:
+    """Lift from the floor of the lower tank [m]."""
+    return values["upper.inlet_height_m"] - values["lower.base_height_m"]
+
+
+def trickle_mW(values: Mapping[str, Any]) -> float:
+    """Power over that of `flow_sure_mW` at which even a trickle on the meter is no flow [mW].
+
+    The healthy pump that draws less may lift so little that its meter is not sure of it.
+    """
+    volts, amps = _solar_pump(values).lifting(_longest_lift_m(values), least_seen_m3_s(values))
+    return max(0.0, 1e3 * SURE_PART * volts * amps - flow_sure_mW(values))
+
+
+def useful_sure_mW(values: Mapping[str, Any]) -> float:
+    """Power at which a pump lifts more than the useful flow, over the longest lift [mW]."""
+    volts, amps = _solar_pump(values).lifting(
+        _longest_lift_m(values), values["limits.useful_flow_m3_s"])
+    return 1e3 * USEFUL_PART * volts * amps
+
+
+def motor_rise_mdegC(values: Mapping[str, Any]) -> float:
+    """How much warmer than its water the working motor reads at least, less the errors [mdegC].
+
+    From its losses at the useful flow over the shortest lift, through its cooled
+    resistance.  Negative where the two thermometers are less certain than that.
+    """
+    pump = _solar_pump(values)
+    lift_m = max(0.0, _longest_lift_m(values) - values["lower.height_m"])
+    volts, amps = pump.lifting(lift_m, values["limits.useful_flow_m3_s"])
+    winding_V = pump.resistance * amps
+    loss_W = winding_V * amps + (volts - winding_V) * pump.no_load_A
+    rise_K = RISE_PART * loss_W * values["motor.cooled_resistance_K_W"]
+    error_K = COVERAGE * math.sqrt(2.0) * values["sensors.temperature_uncertainty_K"]
+    return 1e3 * (rise_K - error_K)
+
+
+def clamp_free_mV(values: Mapping[str, Any]) -> float:
+    """Reading of the generator's voltage below which the clamp carries nothing [mV]."""
+    error_V = (values["sensors.voltage_frac"] * values["generator.clamp_voltage_V"]
+               + values["sensors.voltage_noise_V"])
+    return 1e3 * (values["generator.clamp_voltage_V"] - COVERAGE * error_V)
+
+
+def lamp_gap_mA(values: Mapping[str, Any]) -> float:
+    """Difference of two readings of the lamps' current that is no uncertainty [mA].
+
+    At the current that the lamps take at the generator's trip voltage.
+    """
+    most_A = ((values["generator.trip_voltage_V"] - values["lamps.threshold_voltage_V"])
+              / values["lamps.resistance_ohm"])
+    noise_A = values["sensors.current_noise_frac"] * max(
+        values["sensors.generator_range_A"], values["sensors.lamp_range_A"])
+    error_A = math.sqrt(2.0) * (values["sensors.current_frac"] * most_A + noise_A)
+    return 1e3 * (COVERAGE * error_A + values["sensors.current_resolution_A"])
 
 
 def overspeed_mV(values: Mapping[str, Any]) -> float:
@@ -98,6 +170,11 @@ def valve_gap_permille(values: Mapping[str, Any]) -> float:
     """Difference between told and read position that is no uncertainty [permille]."""
     return 1e3 * max(VALVE_GAP_FRAC, COVERAGE * values["sensors.valve_frac"]
                      + VALVE_GAP_FRAC / 2)
+
+
+def valve_way_s(values: Mapping[str, Any]) -> float:
+    """Time from open to shut as the keeper drives it [s]: its own, or at the safe rate."""
+    return max(values["valve.travel_s"], 1 / values["limits.valve_rate_per_s"])
 
 
 def valve_sure_permille(values: Mapping[str, Any]) -> float:

@@ -32,7 +32,8 @@ SENSORS = Section("sensors", "Standard uncertainties, resolution and noise (one 
     Key("valve_frac", "ratio", "0.01 %", "20 %", "1 %", "valve position, of full travel"),
     *(Key(name, CHOICE, choices=("fitted", "absent"), default="fitted",
           meaning=f"whether there is a sensor of the {text}")
-      for name, text in (("level", "level"), ("water_temperature", "coldest pipe"),
+      for name, text in (("level", "level"),
+                         ("water_temperature", "water in the pump's pipe, where that is coldest"),
                          ("valve_position", "valve's position"))),
 ))
 
@@ -49,6 +50,8 @@ RULES = (
         Key("pump_least_on", "time", "0 s", "1 h", "60 s", "shortest run; trips pass it by"),
         Key("pump_least_off", "time", "0 s", "1 h", "30 s", "shortest rest of the pump"),
         Key("light_least_off", "time", "0 s", "1 h", "60 s", "shortest rest of the turbine"),
+        Key("light_rest_longest", "time", "1 s", "4 h", "1800 s",
+            "longest rest of the light; it doubles with each stop until a run lasts as long"),
         Key("trip_retries", COUNT, "0", "10", 3, "trips in a row before lockout"),
         Key("trip_wait", "time", "10 s", "2 h", "300 s", "wait after a trip"),
         Key("trip_window", "time", "60 s", "24 h", "14400 s",
@@ -60,8 +63,8 @@ RULES = (
         Key("motor_delay", "time", "0 s", "10 s", "1 s", "delay of 26-MOT"),
         Key("generator_delay", "time", "0 s", "1 s", "0.1 s", "delay of 59-GEN"),
         Key("lower_full_delay", "time", "0 s", "10 s", "0.5 s", "delay of 71H-LO"),
-        Key("dry_delay", "time", "0.5 s", "60 s", "5 s", "delay of 37-PMP"),
-        Key("no_flow_delay", "time", "3 s", "120 s", "10 s", "delay of 80-PMP and 80-VLV"),
+        Key("dry_delay", "time", "0.5 s", "60 s", "5 s", "delay of 37-PMP and 37-LED"),
+        Key("no_flow_delay", "time", "3 s", "120 s", "10 s", "delay of 80-PMP, 80-VLV and 37-GEN"),
         Key("supply_delay", "time", "0 s", "60 s", "5 s", "delay of 27-SUP"),
         Key("starts_per_hour", COUNT, "1", "120", 20, "starts that an hour allows, 66-PMP"),
         Key("level_tolerance", "length", "2 mm", "0.5 m",
@@ -101,7 +104,6 @@ RULES = (
         Key("clock_on", "time", "0 min", "1439 min", OPTIONAL,
             "time of day, UTC, at which light comes by the clock; absent = never"),
         Key("clock_off", "time", "0 min", "1439 min", OPTIONAL, "and at which it goes"),
-        Key("governor_reset", "time", "0.2 s", "100 s", "4 s", "reset time of the governor"),
     )),
     Section("journal", "How often the board writes.", (
         Key("row_running", "time", "1 s", "60 s", "10 s", "length of a row while running"),

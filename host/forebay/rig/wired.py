@@ -43,7 +43,6 @@ SAID_BY: dict[str, tuple[str, Callable[[Mapping[str, Any]], int]]] = {
     "level_sensor": ("sensors.level", _is_fitted("sensors.level")),
     "water_sensor": ("sensors.water_temperature", _is_fitted("sensors.water_temperature")),
     "valve_feedback": ("sensors.valve_position", _is_fitted("sensors.valve_position")),
-    "valve_travel_ms": ("valve.travel", lambda values: round(values["valve.travel_s"] * _MILLI)),
 }
 
 _MEANING = f"""How the rig is wired to its board: whole numbers in the unit that ends the name. \
@@ -78,7 +77,16 @@ def faults(values: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], str]]:
         return
     for problem in wiring.problems(numbers):
         yield ("board",), problem
+    yield from _spring(values)
     yield from _thermometers(dict(zip(wiring.NAMES, numbers, strict=True)))
+
+
+def _spring(values: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], str]]:
+    """A spring shuts without power; what stays then has none."""
+    if (values["board.valve_kind"] == wiring.SPRING
+            and values.get("valve.on_power_loss", "closes") != "closes"):
+        yield ("board.valve_kind", "valve.on_power_loss"), (
+            "a motor against a spring shuts without power: on_power_loss must be \"closes\"")
 
 
 def _thermometers(wired: Mapping[str, int]) -> Iterator[tuple[tuple[str, ...], str]]:

@@ -38,5 +38,6 @@ def unplaced_J(plant):
 def energy_error(plant):
     """Return that energy as a share of the panel's and the store's energy together [-]."""
     up, down = plant.up, plant.down
-    moved_J = up.panel_J + plant.inflow_J + up.lift_J + down.released_J
+    # Water that comes in below the nozzle brings less than nothing: its size counts.
+    moved_J = up.panel_J + abs(plant.inflow_J) + up.lift_J + down.released_J
     return unplaced_J(plant) / moved_J if moved_J else 0.0

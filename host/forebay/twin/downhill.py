@@ -5,6 +5,7 @@ travels, the wheel keeps its momentum, and the energies that pass on this side
 are booked.  Heights are above the nozzle [m].
 """
 
+from forebay.twin.drive import Drive
 from keeper.physics.generation import TurbineSet
 from keeper.physics.of_rig import turbine_set
 from keeper.physics.pipes import LEAST_FLOW_M3_S
@@ -19,9 +20,10 @@ class Downhill(TurbineSet):
     def __init__(self, rig, density_kg_m3, viscosity_m2_s, gravity_m_s2):
         """Take the rig as a dict "section.key_unit" and the water's properties [SI]."""
         TurbineSet.__init__(self, *turbine_set(rig, density_kg_m3, viscosity_m2_s, gravity_m_s2))
-        self.travel_s = rig["valve.travel_s"]
+        self.drive = Drive(rig["valve.travel_s"], rig["valve.coast_s"], rig["valve.backlash"])
         self.position = 0.0      # valve travel, 0 shut to 1 open
-        self.commanded = 0.0     # valve travel last commanded
+        # Where something else than the valve's motor takes it; None = nothing does.
+        self.commanded: float | None = 0.0
         self.seat_s2_m5 = 0.0    # head lost in a leaking seat / flow^2, 0 = tight
         self.inertia = rig["turbine.inertia_kg_m2"]
         self.middle = 0.0        # speed of the wheel half-way through the last step, rad/s
@@ -43,8 +45,8 @@ class Downhill(TurbineSet):
 
     def idle(self):
         """Return whether nothing moves on this side."""
-        return (self.position == 0.0 and self.commanded == 0.0 and self.speed == 0.0
-                and not self.seat_s2_m5)
+        return not (self.position or self.commanded or self.drive.on or self.speed
+                    or self.seat_s2_m5)
 
     def leak(self, flow_m3_s, head_m):
         """Let the seat pass a flow [m3/s] under a head [m] while the valve is shut."""
@@ -57,8 +59,11 @@ class Downhill(TurbineSet):
 
         water: it comes through from the tank.
         """
-        if self.position != self.commanded:
-            self._travel(dt_s)
+        if self.commanded is None:
+            if self.drive.on:
+                self._place(self.position + self.drive.step(dt_s))
+        elif self.position != self.commanded:
+            self._travel(dt_s, self.commanded)
         if self.valve_s2_m5 > 0.0 and water and head_m > 0.0:
             flow = self.fall_m3_s(head_m)
             weight_N = self.weight * flow
@@ -80,12 +85,16 @@ class Downhill(TurbineSet):
             self.generator_V = self.generator_A = self.lamp_A = self.clamp_A = self.dump_A = 0.0
             self.middle = 0.0
 
-    def _travel(self, dt_s):
+    def _travel(self, dt_s, commanded):
         """Move the valve towards where it was commanded, at its travel speed."""
-        most = dt_s / self.travel_s
-        gap = self.commanded - self.position
-        self.position = self.commanded if -most <= gap <= most else (
-            self.position + (most if gap > 0.0 else -most))
+        most = dt_s / self.drive.travel_s
+        gap = commanded - self.position
+        self._place(commanded if -most <= gap <= most else (
+            self.position + (most if gap > 0.0 else -most)))
+
+    def _place(self, position):
+        """Let the valve stand at a position, within its ends."""
+        self.position = min(1.0, max(0.0, position))
         if self.position <= 0.0:
             self.valve_s2_m5 = self.seat_s2_m5
         else:

@@ -3,6 +3,7 @@
 Figures here say how bad a fault is; they are guesses, chosen to be seen.
 """
 
+from forebay.twin.leads import Leads
 from keeper import channels as ch
 
 EDGE_S, FULL_S, SHADE_S = 2.0, 60.0, 120.0
@@ -15,10 +16,15 @@ SLOW_TRAVELS = 12.0
 CREEP_S = 60.0           # a valve that opens by itself takes this long
 NO_CLAMP_V = 1e9
 LEVEL_OFF_MM = 80
+READS_HIGH_PERMILLE, READS_FAR_PERMILLE = 30, 90
 SLOW_PERCENT = 40        # of the pulses that a slow meter gives
 FOURFOLD_PERCENT = 400
 TWENTYFOLD_PERCENT = 2000
+LOW_PERCENT = 16         # of the lamps' current
 STIFF_A = 1.2            # current that a stiff bearing takes
+STUCK_MDEGC = 24000      # of a motor long at work; one stuck colder does not follow its heat
+NOISE_PER_S = 5          # false pulses: half-wave hum of a pump's supply picked up by a long lead
+CLOGGED_S2_M5 = 2.5e10   # a third of the flow is left, in good sun
 
 # Readings that say something else: fault -> (channel, what it says)
 READS = {
@@ -37,6 +43,7 @@ READS = {
     "generator-current-clipped": ((ch.GENERATOR_MA, ch.INVALID + ch.CLIPPED),),
     "lamp-monitor-lost": ((ch.LAMP_MA, ch.INVALID + ch.NO_ANSWER),),
     "lamp-current-zero": ((ch.LAMP_MA, 0),),
+    "motor-sensor-stuck": ((ch.MOTOR_MDEGC, STUCK_MDEGC),),
     "supply-monitor-lost": ((ch.SUPPLY_MV, ch.INVALID + ch.NO_ANSWER),
                             (ch.SUPPLY_MA, ch.INVALID + ch.NO_ANSWER)),
     "supply-current-clipped": ((ch.SUPPLY_MA, ch.INVALID + ch.CLIPPED),),
@@ -55,6 +62,32 @@ READS = {
     "lower-float-stuck": ((ch.C_71L_LO, 1),),
     "lower-float-cut": ((ch.C_71L_LO, 0),),
     "lower-full-cut": ((ch.C_71H_LO, 0),),
+}
+
+# Wires that fail in a way of `leads`: fault -> (way, channel)
+WIRED = {
+    "upper-float-loose": (Leads.flickers, ch.C_71H_UP),
+    "over-full-loose": (Leads.flickers, ch.C_71HH_UP),
+    "low-float-loose": (Leads.flickers, ch.C_71L_UP),
+    "lower-float-loose": (Leads.flickers, ch.C_71L_LO),
+    "lower-full-loose": (Leads.flickers, ch.C_71H_LO),
+    "stop-loose": (Leads.flickers, ch.C_STOP),
+    "panel-monitor-drops": (Leads.drops, ch.PANEL_MA),
+    "pump-monitor-drops": (Leads.drops, ch.PUMP_MA),
+    "generator-monitor-drops": (Leads.drops, ch.GENERATOR_MA),
+    "lamp-monitor-drops": (Leads.drops, ch.LAMP_MA),
+    "supply-monitor-drops": (Leads.drops, ch.SUPPLY_MA),
+    "motor-sensor-garbled": (Leads.garbles, ch.MOTOR_MDEGC),
+    "water-sensor-garbled": (Leads.garbles, ch.WATER_MDEGC),
+    "panel-voltage-stuck": (Leads.sticks, ch.PANEL_MV),
+    "panel-current-stuck": (Leads.sticks, ch.PANEL_MA),
+    "pump-current-stuck": (Leads.sticks, ch.PUMP_MA),
+    "generator-voltage-stuck": (Leads.sticks, ch.GENERATOR_MV),
+    "generator-current-stuck": (Leads.sticks, ch.GENERATOR_MA),
+    "lamp-current-stuck": (Leads.sticks, ch.LAMP_MA),
+    "supply-voltage-stuck": (Leads.sticks, ch.SUPPLY_MV),
+    "supply-current-stuck": (Leads.sticks, ch.SUPPLY_MA),
+    "water-sensor-stuck": (Leads.sticks, ch.WATER_MDEGC),
 }
 
 
@@ -78,6 +111,10 @@ def apply(name, plant, leads):
     done = name in READS
     for place, value in READS.get(name, ()):
         leads.says(place, value)
+    if name in WIRED:
+        way, place = WIRED[name]
+        way(leads, place)
+        done = True
     for kind in (_wire, _water, _pump, _light):
         done = kind(name, plant, leads) or done
     if not done and name != "power-cut":
@@ -85,17 +122,25 @@ def apply(name, plant, leads):
 
 
 def _wire(name, plant, leads):
-    """Bring on a fault of wires and instruments that says no fixed value."""
+    """Bring on a fault of wires and instruments that says no fixed value; see WIRED too."""
     if name == "upper-float-chatters":
         leads.chatters(ch.C_71H_UP)
     elif name == "meter-up-stopped":
         leads.shares(ch.PULSES_UP, 0)
     elif name == "meter-up-slow":
         leads.shares(ch.PULSES_UP, SLOW_PERCENT)
+    elif name == "meter-down-slow":
+        leads.shares(ch.PULSES_DOWN, SLOW_PERCENT)
     elif name == "meter-down-stopped":
         leads.shares(ch.PULSES_DOWN, 0)
-    elif name == "motor-sensor-stuck":
-        leads.sticks(ch.MOTOR_MDEGC)
+    elif name == "meter-up-noise":
+        leads.pulses(ch.PULSES_UP, NOISE_PER_S)
+    elif name == "meter-down-noise":
+        leads.pulses(ch.PULSES_DOWN, NOISE_PER_S)
+    elif name == "thermometers-swapped":
+        leads.swaps(ch.MOTOR_MDEGC, ch.WATER_MDEGC)
+    elif name == "lamp-current-low":
+        leads.grows(ch.LAMP_MA, LOW_PERCENT)
     elif name == "pump-current-high":
         leads.grows(ch.PUMP_MA, FOURFOLD_PERCENT)
     elif name == "generator-current-high":
@@ -104,6 +149,12 @@ def _wire(name, plant, leads):
         leads.sticks(ch.LEVEL_MM)
     elif name == "level-offset":
         leads.adds(ch.LEVEL_MM, LEVEL_OFF_MM)
+    elif name == "valve-reads-high":
+        leads.adds(ch.VALVE_PERMILLE, READS_HIGH_PERMILLE)
+    elif name == "valve-reads-far":
+        leads.adds(ch.VALVE_PERMILLE, READS_FAR_PERMILLE)
+    elif name == "valve-wiper-stuck":
+        leads.sticks(ch.VALVE_PERMILLE)
     elif name == "stop-pressed":
         plant.press_stop(True)
     else:
@@ -146,6 +197,8 @@ def _pump(name, plant, _):
         plant.air_in_pump = True
     elif name == "strainer-blocked" or name == "foot-valve-stuck":
         up.blocked = True
+    elif name == "strainer-half-clogged":
+        up.inner_s2_m5 += CLOGGED_S2_M5
     elif name == "pump-lead-open":
         plant.pump_lead_open = True
     elif name == "pump-switch-welded":
@@ -171,11 +224,11 @@ def _light(name, plant, _):
     elif name == "clamp-lost":
         down.clamp_V = NO_CLAMP_V
     elif name == "valve-stuck":
-        down.travel_s = STUCK_TRAVEL_S
+        down.drive.travel_s = STUCK_TRAVEL_S
     elif name == "valve-slow":
-        down.travel_s *= SLOW_TRAVELS
+        down.drive.travel_s *= SLOW_TRAVELS
     elif name == "valve-creeps" or name == "valve-drifts":
-        down.travel_s = CREEP_S
+        down.drive.travel_s = CREEP_S
         plant.valve_forced = 1.0
     elif name == "seat-leaks":
         down.leak(LEAK_M3_S, plant.upper.base_m + plant.upper.level_m)

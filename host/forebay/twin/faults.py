@@ -12,6 +12,12 @@ CUT_S = 600.0                      # how long the board's supply stays off
 # A loop or reading acts within its delay, the scan that ends it and, for what is
 # read once a second, that second.
 LOOP_S, READING_S, SLOW_S = 0.5, 0.8, 2.0
+# A loose contact is open for up to 2 s, 62 s at most after it was; two thirds of its
+# openings outlast 0.7 s of debouncing and delay: of six all but one in a thousand times one.
+LOOSE_S = 372.0
+# A monitor that is read in turn and lost for 0.7 s each 90 s: two losses, as the first may
+# fall between its turns, and a reading.
+DROPS_S = 92.0
 
 # name, what sticks, mode it needs, first element ("" = none), at most [s] after
 # the condition (plus one flash stall), what a person sees
@@ -62,18 +68,22 @@ _PUMP = (
      "the pump works and no water moves: it trips"),
     ("foot-valve-stuck", "the suction side is shut before the start", STANDSTILL_MODE, "48-PMP",
      20.0, "no water in time after the start: it trips"),
-    ("pump-lead-open", "the pump's lead opens", PUMP_MODE, "37-PMP", 7.0,
-     "no current: it trips, and names the lead beside dry running"),
+    ("pump-lead-open", "the pump's lead opens", PUMP_MODE, "37-LED", 7.0,
+     "no current at all: it trips, and names lead, thermostat and the float's relay"),
     ("pump-switch-welded", "the pump's switch does not open", STANDSTILL_MODE, "3-SW", 3.5,
      "locked out; the pump runs to the over-full float unless the isolator is opened"),
     ("meter-up-stopped", "the meter of the rising main stands still", PUMP_MODE, "80-PMP", 13.0,
      "cannot be told from a pump without flow: it trips"),
     ("meter-up-slow", "it counts 40 % of the water", PUMP_MODE, "3-VOL", 1500.0,
-     "level and metered volumes disagree: noted"),
+     "level and metered volumes disagree: noted; in weaker sun 80-LOW trips"),
     ("panel-lead-open", "the panel's lead opens", PUMP_MODE, "", 0.0,
      "reads as night: the pump stops, light comes, the battery is not charged"),
     ("charger-dead", "the buffer battery is not charged", ANY_MODE, "27-SUP", 1800.0,
      "everything off before the board browns out; it starts again with a charged battery"),
+    ("strainer-half-clogged", "a third of the flow comes through the strainer", PUMP_MODE,
+     "80-LOW", 18.0, "too little flow for the power: it trips, and is no weak sun"),
+    ("meter-up-noise", "five false pulses a second on the meter of the rising main", PUMP_MODE,
+     "", 0.0, "nothing, and no element is blind for it: volumes read too much"),
 )
 _LIGHT = (
     ("load-lost", "the lamps' lead opens", TURBINE_MODE, "59-GEN", 0.3,
@@ -92,10 +102,19 @@ _LIGHT = (
      "the pump stops at once; then it trips as above"),
     ("seat-leaks", "20 mL/s pass the shut valve", STANDSTILL_MODE, "48-SHT", 18.0,
      "locked out; only the hand valve ends the flow"),
+    ("valve-reads-high", "its position reads 3 % of the travel too much", STANDSTILL_MODE, "",
+     0.0, "learnt as its zero when it is next pressed shut, and told; wide open it reads beyond"
+     " its range, so that a drain-down stops and starts, and 48-VLV trips"),
+    ("valve-reads-far", "its position reads 9 % of the travel too much", STANDSTILL_MODE, "48-VLV",
+     8.0, "beyond what may be learnt: it trips; a running pump is stopped at once"),
+    ("valve-wiper-stuck", "its position reads the same for ever", TURBINE_MODE, "", 0.0,
+     "the light goes on by its power; 48-VLV once it should be elsewhere"),
     ("hand-valve-shut", "the hand valve before the turbine is shut", TURBINE_MODE, "80-VLV", 15.0,
      "the valve is open and no water comes: it trips"),
     ("meter-down-stopped", "the meter of the penstock stands still", TURBINE_MODE, "80-VLV", 13.0,
      "cannot be told from a blocked penstock: it trips"),
+    ("meter-down-noise", "five false pulses a second on the meter of the penstock",
+     STANDSTILL_MODE, "80-SHT", 33.0, "noted: pump and light go on, volumes read too much"),
 )
 _READINGS = (
     ("motor-sensor-open", "the motor's sensor is open", ANY_MODE, "3-MOT", SLOW_S,
@@ -108,10 +127,10 @@ _READINGS = (
      "the pump stays off"),
     ("motor-sensor-stale", "it gives no new reading", ANY_MODE, "3-MOT", SLOW_S,
      "the pump stays off"),
-    ("motor-sensor-stuck", "it reads the same for ever", PUMP_MODE, "3-STK", 1805.0,
-     "noted after half an hour of pumping; model and thermostat go on watching"),
-    ("motor-sensor-loose", "it hangs in the water, off the motor", PUMP_MODE, "", 0.0,
-     "nothing until the motor is hot: then only model and thermostat act"),
+    ("motor-sensor-stuck", "it reads the warmth of a working motor for ever", PUMP_MODE, "3-STK",
+     1805.0, "noted after half an hour of pumping; model and thermostat go on watching"),
+    ("motor-sensor-loose", "it hangs in the water, off the motor", PUMP_MODE, "3-THM", 960.0,
+     "it does not warm as a working motor does: the pump trips, its limit would go unseen"),
     ("water-sensor-lost", "the sensor of the coldest pipe is silent", ANY_MODE, "3-WTR", SLOW_S,
      "noted: frost would go unseen"),
     ("panel-monitor-lost", "the panel's monitor does not answer", ANY_MODE, "3-PAN", READING_S,
@@ -131,7 +150,7 @@ _READINGS = (
     ("lamp-monitor-lost", "the lamps' monitor does not answer", ANY_MODE, "3-LMP", READING_S,
      "no light"),
     ("lamp-current-zero", "the lamps' shunt is bridged: no current is read", TURBINE_MODE,
-     "37-LMP", 12.0, "noted; the light is too bright"),
+     "37-LMP", 12.0, "noted; too bright, and trips at the generator's rating"),
     ("supply-monitor-lost", "the supply's monitor does not answer", ANY_MODE, "3-SUP", READING_S,
      "noted; the rest goes on"),
     ("supply-current-clipped", "the supply's shunt is too large", ANY_MODE, "3-SPA", READING_S,
@@ -150,6 +169,60 @@ _READINGS = (
      "noted; it is not heard until it lets go"),
     ("stop-pressed", "somebody presses the local stop", ANY_MODE, "5-STP", 0.3,
      "pump off and valve shut, in hardware and in firmware"),
+    ("thermometers-swapped", "motor and coldest pipe are read the wrong way round", PUMP_MODE,
+     "3-THM", 960.0, "the motor seems colder than its water: the pump trips"),
+    ("lamp-current-low", "the lamps' monitor reads 16 %", TURBINE_MODE, "3-AMP", 12.0,
+     "noted; when the generator passes its rating, the light trips"),
+)
+_LOOSE = (
+    ("upper-float-loose", "the loop of LSH-UP opens at random, for up to 2 s", PUMP_MODE,
+     "71H-UP", LOOSE_S, "as a cut wire for a moment: the pump pauses"),
+    ("over-full-loose", "the loop of LSHH-UP opens at random, for up to 2 s", ANY_MODE,
+     "71HH-UP", LOOSE_S, "it trips the pump, at last for good: look at the cable"),
+    ("low-float-loose", "the loop of LSL-UP opens at random, for up to 2 s", TURBINE_MODE,
+     "71L-UP", LOOSE_S, "as an empty tank for a moment: the light goes out, and comes again"),
+    ("lower-float-loose", "the loop of LSL-LO opens at random, for up to 2 s", PUMP_MODE,
+     "71L-LO", LOOSE_S, "as an empty tank for a moment: the pump pauses"),
+    ("lower-full-loose", "the loop of LSH-LO opens at random, for up to 2 s", TURBINE_MODE,
+     "71H-LO", LOOSE_S, "as a full tank for a moment: the light goes out, and comes again"),
+    ("stop-loose", "the loop of the local stop opens at random, for up to 2 s", ANY_MODE,
+     "5-STP", LOOSE_S, "as if somebody pressed it for a moment"),
+    ("panel-monitor-drops", "the panel's monitor does not answer for 0.7 s of each 90 s",
+     ANY_MODE, "3-PAN", DROPS_S, "the pump pauses each time"),
+    ("pump-monitor-drops", "the pump's monitor does not answer for 0.7 s of each 90 s",
+     ANY_MODE, "3-PMP", READING_S, "the pump pauses each time"),
+    ("generator-monitor-drops", "the generator's monitor does not answer for 0.7 s of each 90 s",
+     ANY_MODE, "3-GEN", READING_S, "the light goes out each time, and comes again"),
+    ("lamp-monitor-drops", "the lamps' monitor does not answer for 0.7 s of each 90 s",
+     ANY_MODE, "3-LMP", DROPS_S, "the light goes out each time, and comes again"),
+    ("supply-monitor-drops", "the supply's monitor does not answer for 0.7 s of each 90 s",
+     ANY_MODE, "3-SUP", DROPS_S, "noted; the rest goes on"),
+    ("motor-sensor-garbled", "a reading in five of the motor's sensor is damaged", PUMP_MODE,
+     "", 0.0, "nothing: the readings between are near enough"),
+    ("water-sensor-garbled", "a reading in five of the coldest pipe's sensor is damaged",
+     STANDSTILL_MODE, "", 0.0, "nothing: the readings between are near enough"),
+)
+_STUCK = (
+    ("panel-voltage-stuck", "the panel's voltage reads the same for ever", PUMP_MODE, "", 0.0,
+     "nothing in a steady sun; in a weaker one the pump trips, and dusk and dawn go unseen"),
+    ("panel-current-stuck", "the panel's current reads the same for ever", PUMP_MODE, "", 0.0,
+     "nothing: only the balance misses it"),
+    ("pump-current-stuck", "the pump's current reads the same for ever", PUMP_MODE, "3-SW", 3.5,
+     "when the pump is off current seems to flow: locked out as for a welded switch"),
+    ("generator-voltage-stuck", "the generator's voltage reads the same for ever",
+     STANDSTILL_MODE, "37-GEN", 40.0, "stuck at nought no light seems to come: it trips"),
+    ("generator-current-stuck", "the generator's current reads the same for ever",
+     TURBINE_MODE, "", 0.0, "nothing: only the balance misses it"),
+    ("lamp-current-stuck", "the lamps' current reads the same for ever", STANDSTILL_MODE,
+     "37-LMP", 40.0, "noted when light comes and it reads nought; the light is too bright"),
+    ("supply-voltage-stuck", "the supply's voltage reads the same for ever", ANY_MODE, "", 0.0,
+     "nothing until the battery is flat: then the board goes out without a word"),
+    ("supply-current-stuck", "the supply's current reads the same for ever", ANY_MODE, "", 0.0,
+     "nothing: only the balance misses it"),
+    ("water-sensor-stuck", "the coldest pipe reads the same for ever", STANDSTILL_MODE, "", 0.0,
+     "nothing: frost would go unseen"),
+    ("meter-down-slow", "the meter of the penstock counts 40 % of the water", TURBINE_MODE,
+     "80-VLV", 15.0, "so small a flow counts as none: it trips, as if the penstock were blocked"),
 )
 _EVENTS = (
     ("cloud-edge", "1000, 150, 1000 W/m2, each edge in 2 s", PUMP_MODE, "", 0.0,
@@ -157,7 +230,7 @@ _EVENTS = (
     ("power-cut", "the board's supply is off for 10 min", ANY_MODE, "", 0.0,
      "a new boot, a whole journal; the valve stays where it was, as the rig states"),
 )
-FAULTS = _WATER + _PUMP + _LIGHT + _READINGS + _EVENTS
+FAULTS = _WATER + _PUMP + _LIGHT + _READINGS + _EVENTS + _LOOSE + _STUCK
 F_NAME, F_WHAT, F_MODE, F_FIRST, F_WITHIN_S, F_SEEN = range(6)
 NAMES = tuple([row[F_NAME] for row in FAULTS])
 

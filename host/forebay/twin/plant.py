@@ -10,6 +10,7 @@ from forebay.twin.downhill import Downhill
 from forebay.twin.frost import Frost
 from forebay.twin.store import Battery, Float, Pipeful, Tank
 from forebay.twin.uphill import Uphill
+from keeper.boards import wiring
 from keeper.physics import of_rig
 
 MINUTE_S = 60.0
@@ -89,6 +90,9 @@ class Plant:
         self.shed_valve_open = True    # hand valve before the turbine
         self.penstock_open = True
         self.contacts_new = True       # a float or the stop may have moved since the last scan
+        # A servo, or no valve's motor of ours: it goes where it is told.
+        self.goes_itself = rig["board.valve_kind"] not in wiring.MOTORS
+        self.motor_W = rig["valve.motor_power_W"]
         self.valve_forced = None       # where the valve goes whatever the board wants, or None
         self.leak_m3_s = 0.0           # out of the upper tank
         self.siphon_m3_s = 0.0         # back through the rising main
@@ -112,13 +116,18 @@ class Plant:
         """Let the air be as cold as this [degC] from now on."""
         self.frosty_degC = air_degC
 
-    def command(self, pump, valve_permille, lamps_off=0, dump=0):
-        """Take what the board drives: valve [permille], the others 0 or 1."""
+    def command(self, pump, valve_permille, lamps_off=0, dump=0, drive_ms=0):
+        """Take what the board drives: valve [permille], 0 or 1, its motor's time [ms]."""
         self.pump_commanded = pump
         down = self.down
-        down.commanded = valve_permille * 0.001
         if self.valve_forced is not None:
             down.commanded = self.valve_forced
+        elif self.goes_itself:
+            down.commanded = valve_permille * 0.001
+        else:
+            down.commanded = None
+            if drive_ms or down.drive.on:
+                down.drive.supply(drive_ms * 0.001)
         down.lamps_off = lamps_off
         down.dump_on = dump
 
@@ -132,7 +141,7 @@ class Plant:
             self._pump(dt_s, upper, lower)
         elif up.panel_V or up.panel_A:
             up.step(dt_s, False, 0.0, 0.0, 0.0, False)
-        if down.position or down.commanded or down.speed or down.seat_s2_m5:
+        if down.position or down.commanded or down.drive.on or down.speed or down.seat_s2_m5:
             self._let_down(dt_s, upper, lower)
         if self.inflow_m3_s:
             self._inflow(dt_s, lower)
@@ -162,6 +171,8 @@ class Plant:
     def _let_down(self, dt_s, upper, lower):
         """Let water down through the turbine; it falls from the nozzle into the lower tank."""
         down = self.down
+        if down.drive.left_s:
+            self.battery.owed_J += self.motor_W * min(abs(down.drive.left_s), dt_s)
         down.step(dt_s, upper.base_m + upper.level_m,
                   upper.volume_m3 > LEAST_WATER_M3 and self.penstock_open)
         if down.flow > 0.0:

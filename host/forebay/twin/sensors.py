@@ -1,8 +1,9 @@
 """What the board's instruments read of the plant: errors, noise, steps, low-flow stall.
 
 Each instrument has one calibration error for its life, drawn within its
-standard uncertainty from a seed, and noise in every reading.  The draws come
-from a generator of our own, so that both interpreters see the same readings.
+standard uncertainty from a seed (the level has a curve of them over the height
+of its tank), and noise in every reading.  The draws come from a generator of
+our own, so that both interpreters see the same readings.
 Monitors that `keeper.channels.MONITORS` has read in turn are read in turn.
 """
 
@@ -16,28 +17,47 @@ from keeper.channels import (
 from keeper.clock import PERIOD_S
 
 NOISE_TABLE = 4093        # a prime, so that channels do not repeat together
-_MULTIPLIER, _INCREMENT, _MODULUS = 1103, 12345, 1 << 20
-_WARM_UP = 16
+# Wichmann and Hill, "An efficient and portable pseudo-random number generator",
+# Applied Statistics 31 (1982), AS 183: three short generators, whose fractions are
+# added; from memory.  No intermediate needs more than 23 bits.
+_GENERATORS = ((171, 30269), (172, 30307), (170, 30323))
+(_A, _M), (_B, _N), (_C, _O) = _GENERATORS
+LIMIT = math.sqrt(3.0)    # a uniform error of deviation 1 lies within so much
 _SUMMED = 12              # twelve uniform draws make one nearly normal one
 SLOW_SCANS = 10           # the temperatures are read once a second
 MILLI = 1000.0
 SIXTEENTH_NUM, SIXTEENTH_DEN = 125, 2  # 1/16 K in thousandths
+VALVE_NOISE_PERMILLE = 1.0  # of the position's reading: a few steps of the converter; a guess
+LEAST_LEVEL_M = 1e-3      # below it the level's error shrinks: the tank is empty
 LOW_FLOW_READS = 0.7      # a meter just above its stall reads this share of the flow; a guess
+
+
+def mixed(number):
+    """Return 32 bits [-] of a whole number, each of which depends on all of its 32.
+
+    The finalizer of MurmurHash3 (A. Appleby, public domain; from memory): one to one.
+    """
+    number &= 0xFFFFFFFF
+    number = (number ^ number >> 16) * 0x85EBCA6B & 0xFFFFFFFF
+    number = (number ^ number >> 13) * 0xC2B2AE35 & 0xFFFFFFFF
+    return number ^ number >> 16
 
 
 class Draws:
     """Pseudo-random numbers, equal on every interpreter."""
 
     def __init__(self, seed):
-        """Start from `seed` [-], a whole number."""
-        self.state = (seed * 7919 + 1) % _MODULUS
-        for _ in range(_WARM_UP):
-            self.uniform()
+        """Start from `seed` [-], a whole number: neighbours have nothing in common."""
+        begin = len(_GENERATORS) * seed
+        self.a, self.b, self.c = [mixed(begin + place) % (modulus - 1) + 1
+                                  for place, (_, modulus) in enumerate(_GENERATORS)]
 
     def uniform(self):
         """Return a draw [-], 0 to 1."""
-        self.state = (self.state * _MULTIPLIER + _INCREMENT) % _MODULUS
-        return self.state / _MODULUS
+        self.a = self.a * _A % _M
+        self.b = self.b * _B % _N
+        self.c = self.c * _C % _O
+        return (self.a / _M + self.b / _N + self.c / _O) % 1.0
 
     def normal(self):
         """Return a draw [-] of mean 0 and deviation 1: the sum of twelve uniform ones."""
@@ -51,7 +71,17 @@ class Draws:
 
         Uniform with deviation 1: a calibrated instrument lies within its limits.
         """
-        return (2.0 * self.uniform() - 1.0) * math.sqrt(3.0)
+        return (2.0 * self.uniform() - 1.0) * LIMIT
+
+    def curve(self):
+        """Return (size [-], phase [rad]) of a calibration error that follows an angle.
+
+        It is size x cos(phase - angle) standard uncertainties.  The two are those of a
+        point on a sphere: its share along any axis is uniform, as `calibration` is, and
+        shares along axes at right angles are uncorrelated.
+        """
+        along = 2.0 * self.uniform() - 1.0
+        return LIMIT * math.sqrt(1.0 - along * along), 2.0 * math.pi * self.uniform()
 
 
 # Added before a number is cut to a whole one and taken away after: rounds to
@@ -74,7 +104,8 @@ class Sensors:
     What is not read in a scan is left in that list as it stands there; `hold`
     writes it anew.  A reading is int(true * scale + blur) * step: scale holds the calibration
     error and the step, blur the noise of that scan, the offset and the
-    rounding, both made ready for each channel.
+    rounding, both made ready for each channel.  The level's error moves with
+    the level, so slowly that its scale is made anew once a second.
     """
 
     def __init__(self, rig, plant, seed):
@@ -95,12 +126,14 @@ class Sensors:
             scale[index] = gain * MILLI / step
             steps[index] = step
             blur[index] = [(offset + sigma * one) / step + LIFT + HALF for one in own]
-        self.scale = tuple(scale)
+        self.scale = scale
         self.step = tuple(steps)
+        self._take_level(rig, draws)
         self.blur = list(zip(*blur))
         # What the quick monitors of each side read while nothing is there to be read.
         self.dark = [(int(row[PUMP_MA]) - LIFT) * steps[PUMP_MA] for row in self.blur]
-        self.idle = [tuple([(int(row[i]) - LIFT) * steps[i] for i in (GENERATOR_MV, GENERATOR_MA)])
+        self.idle = [tuple([(int(row[i]) - LIFT) * steps[i]
+                            for i in (GENERATOR_MV, GENERATOR_MA, VALVE_PERMILLE)])
                      for row in self.blur]
         self.pulses_m3 = rig["sensors.pulses_per_litre"] * PULSES_A_LITRE
         self.floor = rig["sensors.flow_floor_m3_s"]
@@ -119,6 +152,14 @@ class Sensors:
         self.held = [0] * ch.COLUMNS   # last reading of what is not read in every scan
         self.start()
 
+    def _take_level(self, rig, draws):
+        """Set the level's error: from floor to rim as the balance takes it to be."""
+        size, self.level_phase = draws.curve()
+        u_mm = rig["sensors.level_uncertainty_m"] * MILLI
+        self.level_off = size * u_mm / self.step[LEVEL_MM]
+        self.level_turn = 0.5 * math.pi / rig["upper.height_m"]
+        self.level_scale = self.scale[LEVEL_MM]   # without an error
+
     def start(self):
         """Begin anew with a board that has read no monitor yet."""
         self.due = 0              # which of the monitors in turn is read next
@@ -134,6 +175,10 @@ class Sensors:
             at = 0
         self.at = at
         scale, step, blur = self.scale, self.step, self.blur[at]
+        self.countdown -= 1
+        if self.countdown < 0:
+            self.countdown = SLOW_SCANS - 1
+            self._read_slowly(values, plant)
         # One line a channel instead of a loop: this is a good part of a scan's cost.
         values[LEVEL_MM] = (
             int(plant.upper.level_m * scale[LEVEL_MM] + blur[LEVEL_MM]) - LIFT) * step[LEVEL_MM]
@@ -147,19 +192,11 @@ class Sensors:
         if down.generator_V or down.flow or down.position or self.part_down >= 1.0:
             self._read_generator(values, down, scale, step, blur)
         else:
-            values[GENERATOR_MV], values[GENERATOR_MA] = self.idle[at]
-            values[VALVE_PERMILLE] = 0
+            values[GENERATOR_MV], values[GENERATOR_MA], values[VALVE_PERMILLE] = self.idle[at]
         reader, self.due = self.polled[self.due]
         reader(values, scale, step, blur)
         if self.polls > 1:
             self._read_more(values, scale, step, blur)
-        self.countdown -= 1
-        if self.countdown < 0:
-            self.countdown = SLOW_SCANS - 1
-            values[MOTOR_MDEGC] = self.held[MOTOR_MDEGC] = (
-                self._temperature(MOTOR_MDEGC, plant.motor.felt_degC))
-            values[WATER_MDEGC] = self.held[WATER_MDEGC] = (
-                self._temperature(WATER_MDEGC, plant.frost.degC))
         if self.clips:
             self.hold(values)  # the keeper has taken the reason out of its list
 
@@ -168,6 +205,16 @@ class Sensors:
         held = self.held
         for place in HELD:
             values[place] = held[place]
+
+    def _read_slowly(self, values, plant):
+        """Read the temperatures, and find the level's error at this level."""
+        values[MOTOR_MDEGC] = self.held[MOTOR_MDEGC] = (
+            self._temperature(MOTOR_MDEGC, plant.motor.felt_degC))
+        values[WATER_MDEGC] = self.held[WATER_MDEGC] = (
+            self._temperature(WATER_MDEGC, plant.frost.degC))
+        level_m = max(LEAST_LEVEL_M, plant.upper.level_m)
+        self.scale[LEVEL_MM] = self.level_scale + self.level_off / level_m * math.cos(
+            self.level_phase - self.level_turn * level_m)
 
     def _read_more(self, values, scale, step, blur):
         """Read what comes after the first in a step that stands for many scans."""
@@ -228,7 +275,8 @@ class Sensors:
             int(amps * scale[GENERATOR_MA] + blur[GENERATOR_MA]) - LIFT) * step[GENERATOR_MA]
         if amps > self.most_A[2]:
             values[GENERATOR_MA] = CLIPPED
-        values[VALVE_PERMILLE] = int(down.position * scale[VALVE_PERMILLE] + HALF)
+        values[VALVE_PERMILLE] = int(
+            down.position * scale[VALVE_PERMILLE] + blur[VALVE_PERMILLE]) - LIFT
         part = self.part_down
         if down.flow > 0.0:
             part += self._metered(down.flow, FLOW_DOWN)
@@ -279,12 +327,13 @@ def _instrument(row, rig, error):
     if unit == "uL/s":
         return 1.0 + error * rig["sensors.flow_frac"], 0.0, 0.0, 1
     if unit == "mm":
-        return (1.0, error * rig["sensors.level_uncertainty_m"] * MILLI,
-                rig["sensors.level_noise_m"] * MILLI, _whole(rig["sensors.level_resolution_m"]))
+        return (1.0, 0.0, rig["sensors.level_noise_m"] * MILLI,
+                _whole(rig["sensors.level_resolution_m"]))
     if unit == "mdegC":
         return (1.0, error * rig["sensors.temperature_uncertainty_K"] * MILLI,
                 rig["sensors.temperature_noise_K"] * MILLI, SIXTEENTH_NUM / SIXTEENTH_DEN)
-    return 1.0 + error * rig["sensors.valve_frac"], 0.0, 0.0, 1
+    # A position: off by as much at either end.
+    return 1.0, error * rig["sensors.valve_frac"] * MILLI, VALVE_NOISE_PERMILLE, 1
 
 
 def _whole(resolution):

@@ -154,7 +154,8 @@ class Battery:
         self.flat = self.charge_frac <= 0.0   # it does not carry the board
         self.volts = self._open_V()
         self.amps = 0.0          # + charging
-        self.board_J = 0.0
+        self.owed_J = 0.0        # what the valve's motor took since the last step
+        self.board_J = 0.0       # with it
         self.stored_J = 0.0      # net, since the start
         self.loss_J = 0.0
         self.charged_J = 0.0     # what the charger brought to the terminals
@@ -174,7 +175,11 @@ class Battery:
 
     def step(self, dt_s, charge_A, board_on):
         """Take `charge_A` [A] from the charger and feed the board, for `dt_s` [s]."""
-        board_A = self.load_W / self.volts if board_on and not self.flat else 0.0
+        load_W = self.load_W
+        if self.owed_J:
+            load_W += self.owed_J / dt_s
+            self.owed_J = 0.0
+        board_A = load_W / self.volts if board_on and not self.flat else 0.0
         amps = charge_A - board_A
         charge, resistance = self.charge_frac, self.resistance
         if charge < KNEE_FRAC:

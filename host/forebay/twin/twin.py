@@ -2,6 +2,7 @@
 
 from forebay.twin.effects import apply
 from forebay.twin.faults import CUT_S
+from forebay.twin.judged import Judged
 from forebay.twin.plant import Plant
 from forebay.twin.sensors import Sensors
 from forebay.twin.leads import Leads
@@ -14,12 +15,20 @@ from keeper.keeper import Keeper
 class Board:
     """The keeper's board interface on the plant: `read(values)` and `write(outputs)`."""
 
-    def __init__(self, plant, sensors, leads):
-        """Take the plant, its instruments and its leads."""
+    def __init__(self, rig, plant, sensors, leads):
+        """Take the rig, its plant, instruments and leads."""
+        self.rig = rig
         self.plant = plant
         self.sensors = sensors
         self.leads = leads
         self.button = 0
+        self.judged = None    # what this boot believes of leads that fail, None = all are sound
+
+    def begin(self):
+        """Begin a boot, which knows nothing yet."""
+        self.plant.contacts_new = True
+        self.sensors.start()
+        self.judged = Judged(self.rig, self.sensors.due) if self.leads.judges else None
 
     def read(self, values):
         """Fill `values` in the order of `keeper.channels`."""
@@ -37,7 +46,20 @@ class Board:
             values[C_STOP] = 0 if plant.stop_pressed else 1
             values[LOOP_71HH] = LOOP_HEALTHY
         if odd:
-            self.leads.disturb(values)
+            self._disturb(values)
+
+    def _disturb(self, values):
+        """Let the leads fail, and the board's own code judge what then comes."""
+        leads = self.leads
+        leads.disturb(values)
+        if not leads.judges:
+            return
+        if self.judged is None:
+            # Its turn is the one that has just been read.
+            polled = len(self.sensors.polled)
+            self.judged = Judged(self.rig, (self.sensors.due - 1) % polled)
+            self.judged.prime(values)
+        self.judged.read(values, leads.lost)
 
     def write(self, outputs):
         """Drive the plant as `keeper.channels.OUTPUTS` says."""
@@ -45,7 +67,7 @@ class Board:
 
     def safe(self):
         """Drive every output safe."""
-        self.plant.command(0, 0, 0, 0)
+        self.plant.command(0, 0)
 
 
 class Twin:
@@ -73,8 +95,8 @@ class Twin:
         self.open_memory = open_memory
         self.plant = Plant(rig, sun)
         self.sensors = Sensors(rig, self.plant, seed)
-        self.leads = Leads()
-        self.board = Board(self.plant, self.sensors, self.leads)
+        self.leads = Leads(seed)
+        self.board = Board(rig, self.plant, self.sensors, self.leads)
         self.faults = sorted(faults)
         self.stays = rig["valve.on_power_loss"] == "stays"
         self.substeps = substeps
@@ -95,10 +117,9 @@ class Twin:
 
     def _boot(self):
         self.boot_period = self.periods
-        self.plant.contacts_new = True  # the new keeper's list knows nothing of them
         self.plant.board_on = self.powered = True
         self.missed = 0
-        self.sensors.start()
+        self.board.begin()
         journal = self.open_journal()
         memory = self.open_memory() if self.open_memory else None
         if self.stall_periods:
@@ -158,7 +179,7 @@ class Twin:
         down = self.plant.down
         # `stays`: no more drive, the plug rests where it is; `closes`: a spring shuts it.
         rests = down.position if self.stays else 0.0
-        self.plant.command(0, 0, 0, 0)
+        self.plant.command(0, 0)
         if self.plant.valve_forced is None:
             down.commanded = rests
 

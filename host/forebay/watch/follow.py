@@ -94,11 +94,7 @@ class Follower:
                 retry_s = min(2 * retry_s, RETRY_MOST_S)
 
     def _read_error(self, board):
-        live = self.snapshot.live
-        self.snapshot.error = board.last_error()
-        # To find its places takes seconds; an error of the other slot's has none in this program.
-        if tells_why(live) and live["reset_reason"] != GAVE_WAY:
-            self.snapshot.error = last_error.of_board(self.snapshot.error, live["firmware_hash"])
+        self.snapshot.error = last_error.readable(board.last_error())
 
     def _read(self, board):
         snapshot = self.snapshot

@@ -22,6 +22,7 @@ SPARK_COLUMNS = 48
 EVENT_LINES = 6
 ERROR_LINES = 6   # of a traceback: where it was raised, and what
 DS_PER_S = 10
+PERMILLE = 1000
 SIDES = ("pump", "turbine")
 
 
@@ -180,7 +181,8 @@ def _values(live):
              "valve", said("valve_permille")),
         _row("supply", said("supply_mV"), said("supply_mA"), power("supply_mV", "supply_mA"),
              "motor", said("motor_mdegC")),
-        _row("wanted", "", "", said("setpoint_mW"), "water", said("water_mdegC")),
+        _row("wanted", "", f"+-{live['light_band_permille'] / PERMILLE:.1%}",
+             said("setpoint_mW"), "water", said("water_mdegC")),
         f"contacts open: {', '.join(open_loops) or 'none'}",
     ]
     return lines + _distrusted(live)

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from forebay.words import link, measured
 from keeper.channels import CH_NAME, CH_UNIT, CHANNELS, OUTPUTS, TOTALS
-from keeper.link.layout import BLOCKS, ORDER_ROWS, WORDS
+from keeper.link.layout import BLOCKS, ORDER_ROWS, TABLES, WORDS
 from keeper.protection.derived import DERIVED
 
 
@@ -57,8 +57,9 @@ def _worded(rows):
 
 def _input_registers():
     rows = []
+    tables = dict(TABLES)
     for address, kind, what, _ in BLOCKS:
-        rows += _block(address, kind, _worded(what) if kind not in _NAMED else [
+        rows += _block(address, kind, _worded(tables[kind]) if kind in tables else [
             (name, what, unit, meaning) for name, unit, meaning in _NAMED[kind]])
     return tuple(rows)
 
@@ -67,7 +68,11 @@ INPUT_REGISTERS = _input_registers()
 HOLDING_REGISTERS = tuple(_block(0, "order", _worded(ORDER_ROWS)))
 
 # Maps that were before and that this one only adds to: version -> names that it lacks.
+_SINCE_5 = ("light_band_permille", "valve_moves", "out_valve_drive_ms", "not_shut_permille",
+            "open_lead_mV", "little_flow_mW", "missing_rise_mdegC", "shut_leak_uL_s",
+            "lamp_gap_mA", "generator_mW")
 LACKING = {
     3: ("scan_longest_us", "scan_us", "first_scan_ms", "collect_ms", "heap_free_B",
-        "journal_state"),
+        "journal_state", *_SINCE_5),
+    4: _SINCE_5,
 }

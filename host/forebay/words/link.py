@@ -43,6 +43,8 @@ REGISTERS: dict[str, tuple[str, str]] = {
     "collect_ms": ("ms", "longest collection of memory in this boot"),
     "heap_free_B": ("bytes", "free memory after the newest collection"),
     "journal_state": ("number of the reason, 0 = kept", "whether a journal is kept, or why not"),
+    "light_band_permille": ("permille", "how far the light may stray before the valve moves"),
+    "valve_moves": ("-", "starts of the valve's motor since the start"),
     "board_id": ("-", "number of the chip, 0 = not known"),
     "firmware_hash": ("first 8 bytes of SHA-256", "hash of the program, 0 = not known"),
     "settings_hash": ("first 8 bytes of SHA-256", "hash of the settings' file"),

@@ -50,6 +50,7 @@ OUTPUTS: dict[str, Tagged] = {
     "valve_permille": Tagged("ZC-VLV", "valve position wanted"),
     "lamps_off": Tagged("YC-LMP", "lamps taken off the generator; at rest they are on it"),
     "dump_switch": Tagged("YC-DMP", "dump load across the generator"),
+    "valve_drive_ms": Tagged("MC-VLV", "how long the valve's motor runs in a scan, + opens"),
 }
 
 # what is summed
@@ -84,6 +85,14 @@ DERIVED: dict[str, str] = {
     "thermal_permille": "heat in the motor by the thermal model",
     "motor_still_s": "pumping since the motor's reading last moved",
     "no_volts_permille": "opening of the valve while water goes down and no volts come",
+    "not_shut_permille": "what the valve reads after it was pressed shut",
+    "open_lead_mV": "panel voltage while the pump is on and draws no current at all",
+    "little_flow_mW": "power into the pump while water goes up, but less than is useful",
+    "missing_rise_mdegC": "what the motor lacks in warmth over the water that it pumps",
+    "shut_leak_uL_s": "flow down at a shut valve that the generator's volts, the level or the"
+                      " valve's position bear out",
+    "lamp_gap_mA": "generator current against that of the lamps, below the clamp's voltage",
+    "generator_mW": "power of the generator in the light",
 }
 
 # why a reading cannot be trusted

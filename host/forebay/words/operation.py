@@ -34,10 +34,10 @@ MODES: dict[int, str] = {
 STATES: dict[int, Named] = {number: Named(modes.STATES[number][0], plain) for number, plain in {
     modes.STANDSTILL: "pump off, valve shut",
     modes.TRIAL: "pump on, water not yet seen",
-    modes.PUMPING: "water goes up",
-    modes.RUNNING: "water goes down, the governor holds the light",
-    modes.CLOSING: "the valve is shutting",
-    modes.DRAINING: "pump off, valve open: pump, filter and pipes run empty",
+    modes.PUMPING: "the pump is on, and water was seen",
+    modes.RUNNING: "the valve opens as far as the light needs",
+    modes.CLOSING: "the valve is told to shut",
+    modes.DRAINING: "pump off, valve told to open, for pump, filter and pipes to run empty",
     modes.MAINTENANCE: "pump off, valve told to be shut, nothing starts",
 }.items()}
 
@@ -45,12 +45,12 @@ STATES: dict[int, Named] = {number: Named(modes.STATES[number][0], plain) for nu
 CAUSES: dict[int, Named] = {
     modes.TRIPPED: Named("trip", "an element tripped"),
     modes.STOPPED: Named("stop", "an element stopped the process"),
-    modes.TOO_WEAK: Named("too weak", "the panel lifts too little water"),
+    modes.TOO_WEAK: Named("too weak", "too little water came up, as a rule for want of sun"),
     modes.WATER_SEEN: Named("water seen", "the flow up passed the least useful flow"),
     modes.SUN_ENOUGH: Named("sun enough", "the panel's voltage allows a trial start"),
     modes.LIGHT_DUE: Named("light due", "it is dark, or ordered, and light is wanted"),
-    modes.LIGHT_OVER: Named("light over", "the day has come, or light is no longer wanted"),
-    modes.VALVE_SHUT: Named("valve shut", "the valve reports shut"),
+    modes.LIGHT_OVER: Named("light over", "light is no longer wanted"),
+    modes.VALVE_SHUT: Named("valve shut", "the valve reports shut, or has had its time"),
     modes.ORDERED_OFF: Named("ordered off", "an order ends what runs"),
     modes.DRAIN_ORDERED: Named("drain ordered", "a person orders pump and pipes to be emptied"),
     modes.MAINTENANCE_ORDERED: Named("maintenance ordered", "a person wants everything to stand"),
@@ -76,6 +76,15 @@ EVENTS: dict[int, Event] = {
     events.CLOCK_UNKNOWN: Event(
         "clock unknown", "0", "minute of the day that was to switch the light"),
     events.READING_BAD: Event("reading bad", "number of the channel", "reason"),
+    events.REPEATED: Event(
+        "element repeated", "number of the element",
+        "bits 0-15: times more; 16-28: in so many minutes; 29: it acts now"),
+    events.RESTARTED: Event(
+        "restarted", "side",
+        "bits 0-15: starts more, each after a stop; 16-28: in so many minutes; 29: it runs now"),
+    events.SUN_UNUSED: Event("sun unused", "0", "highest voltage of the unloaded panel [mV]"),
+    events.RUN_CUT: Event("run cut", "side", "trips of 48-PMP so far, with this one"),
+    events.VALVE_ZERO: Event("valve zero", "what the valve now reads shut [permille]", "0"),
 }
 
 ORDERS: dict[int, Order] = {

@@ -6,11 +6,16 @@ Elements are named by their IEEE C37.2 device number with a suffix.
 from typing import NamedTuple
 
 from forebay.words import Named
+from keeper.channels import C_71H_UP, C_71L_UP, COLUMNS
 from keeper.protection import elements
 
 
 class Element(NamedTuple):
-    """An element: its id, what has happened, what to look at first."""
+    """An element: its id, what has happened, what to look at first.
+
+    Both say no more than the element itself knows whenever it acts: a contact is open, a
+    meter counts, a reading is high.  What other readings say of that time is for SEEN.
+    """
 
     id: str
     plain: str
@@ -33,11 +38,11 @@ ACTIONS: dict[int, Named] = {
 
 # by its number on the wire and in the journal
 ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
-    Element("71HH-UP", "Upper tank over-full: the second float lifted",
-        "See why the first float did not stop the pump, then reset at the tank."),
-    Element("3-SW", "Pump switch welded: told to be off, and current flows",
+    Element("71HH-UP", "Upper tank over-full: the contact of the second float opened",
+        "See whether the first float works and the wire is whole, then reset at the tank."),
+    Element("3-SW", "Current while the pump is told to be off: its switch may be welded",
         "Open the isolator at the panel, then replace the switch."),
-    Element("12-GEN", "Generator overspeed: the clamp does not hold it",
+    Element("12-GEN", "Generator overspeed: more voltage inside than the clamp is made for",
         "Shut the hand valve; look at the clamp and at the lamps' lead."),
     Element("5-STP", "Local stop: pressed, or its wire is open",
         "Release it when nobody works on the rig; else look for a cut wire."),
@@ -55,53 +60,53 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
         "Look at the lamps' monitor and the bus cable."),
     Element("3-VLV", "Valve position cannot be trusted",
         "Look at the position sensor's cable; see where the valve really stands."),
-    Element("71H-UP", "Upper tank full: the float lifted",
+    Element("71H-UP", "Upper tank full: the contact of its float opened",
         "Nothing to do; if the tank is not full, look for a cut float wire."),
-    Element("71H-LVL", "Upper tank full by its level, and the float has not lifted",
-        "Lift the float by hand: it should stop the pump. Then check the level reading."),
-    Element("71L-LO", "Lower tank empty: the float hangs dry",
+    Element("71H-LVL", "Upper tank full by its level",
+        "Check the level reading, and lift the float by hand: it should stop the pump."),
+    Element("71L-LO", "Lower tank empty: the contact of its low float opened",
         "Look at the inflow of the lower tank and its float wire."),
     Element("26-MOT", "Motor hot: its temperature passed the limit",
         "Feel for flow through the cooling jacket and clear the strainer."),
-    Element("49-MOT", "Motor overloaded: it drew more than it stands for long",
+    Element("49-MOT", "Motor overloaded by the thermal model, or its heat unknown after a start",
         "Turn the pump by hand: look for a jammed wheel or a wrong voltage."),
-    Element("14-PMP", "Motor stands: current without turning",
+    Element("14-PMP", "Motor seems to stand: much current at little voltage, and no flow metered",
         "Open the isolator, then look for what blocks the wheel."),
-    Element("37-PMP", "Pump draws too little: it runs dry, or a lead is open",
-        "Is there water at the pump? If so measure along its leads; the thermostat may be open."),
-    Element("80-PMP", "No flow up while the pump works",
+    Element("37-PMP", "Pump draws too little: it runs dry",
+        "Is there water at the pump? Fill it and its suction side; look for air in it."),
+    Element("80-PMP", "No flow up metered while the pump takes power",
         "Look for a shut cock, a blocked strainer or a meter that stands still."),
-    Element("48-PMP", "No water came in time after the start",
+    Element("48-PMP", "No water metered in time after the start, or the board stopped before",
         "Fill the pump and its suction side; look at the foot valve."),
-    Element("33-VLV", "Valve not shut while the pump runs",
+    Element("33-VLV", "Valve reads open while the pump runs",
         "See where the valve stands; shut the hand valve if it does not obey."),
-    Element("71L-UP", "Upper tank empty: the low float hangs dry",
+    Element("71L-UP", "Upper tank empty: the contact of its low float opened",
         "Nothing to do; if there is water, look for a cut float wire."),
-    Element("71L-LVL", "Upper tank empty by its level, and the low float still floats",
-        "Push the low float down by hand: it should stop the light. Check the level reading."),
-    Element("71H-LO", "Lower tank full: nowhere for the water to go",
+    Element("71L-LVL", "Upper tank empty by its level",
+        "Check the level reading, and push the low float down by hand: it should stop the light."),
+    Element("71H-LO", "Lower tank full: the contact of its high float opened",
         "Look at the overflow of the lower tank; if it is not full, at the float wire."),
-    Element("59-GEN", "Generator over-voltage: the lamps draw too little",
-        "Look for an open lead or a blown lamp; the clamp carries the power."),
-    Element("48-VLV", "Valve did not travel as told",
+    Element("59-GEN", "Generator over-voltage: more than the lamps leave when they are lit",
+        "Look for an open lead or a blown lamp; see that the clamp works."),
+    Element("48-VLV", "Valve does not read where it was told to go",
         "Shut the hand valve, then look at the valve's motor, gear and fuse."),
-    Element("48-SHT", "Water goes down while the valve is told to be shut",
-        "Shut the hand valve; look for grit in the valve's seat."),
-    Element("80-VLV", "Valve open and no flow down",
+    Element("48-SHT", "The meter counts water down while the valve is told to be shut",
+        "Shut the hand valve; look for grit in the valve's seat, then at the meter's lead."),
+    Element("80-VLV", "Valve open and no flow down metered",
         "Is the hand valve open? Look at the tank's outlet, the nozzle and the meter."),
-    Element("37-GEN", "Water goes down and the generator gives no volts",
+    Element("37-GEN", "The meter counts water down and the generator shows no volts",
         "Does the wheel turn? If so measure along the generator's leads, from the winding on."),
     Element("27-SUP", "Board supply low: everything off before it browns out",
         "Charge the buffer battery; look at its charger, fuse and leads."),
     Element("23-WTR", "Pipes near freezing: no new start",
         "Shut the tank's hand valve and order drain-down before the pipes freeze."),
-    Element("66-PMP", "Too many starts of the pump in an hour",
+    Element("66-PMP", "Too many starts of the pump in an hour, as far as they are known",
         "Nothing to do on a day of clouds; else look for a chattering float."),
     Element("23-CLD", "Pipes are cold: frost may follow",
         "Think of drain-down: pump, filter and pipes must be empty before frost."),
-    Element("71D-UP", "Level falls while nothing runs: a leak",
+    Element("71D-UP", "Level falls while nothing runs: it looks like a leak",
         "Walk along tank, penstock and valve and look for water."),
-    Element("37-LMP", "Volts and no current at the lamps: a lead is open",
+    Element("37-LMP", "Volts and no current at the lamps: a lead may be open",
         "Measure along the lamps' leads from the generator, point by point."),
     Element("3-VOL", "Level and metered volumes disagree: level, meter or a leak",
         "Compare both with a dipstick; a meter that stands still is the usual cause."),
@@ -119,6 +124,30 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
         "Look at the generator's monitor; the voltage goes on being watched."),
     Element("3-SPA", "Supply current cannot be trusted",
         "Look at the supply's monitor and the bus cable."),
-    Element("3-BTN", "Button held for long: it may be stuck",
+    Element("3-BTN", "Button closed for long: it may be stuck",
         "Look at the button and its wire; it is not heard until it lets go."),
+    Element("33-SHT", "Valve reads open though it was pressed shut",
+        "Does water run down? Then clear its seat; else its position sensor has moved: set it."),
+    Element("3-THM", "Motor thermometer: wrong place or swapped",
+        "See that each thermometer sits where its serial number says: one on the motor, the"
+        " other on the pump's pipe."),
+    Element("37-LED", "Pump draws nothing: its lead, its thermostat or a float's relay is open",
+        "Is the motor hot? Let it cool: its thermostat opens then. Else open the"
+        " isolator and measure along the lead."),
+    Element("80-LOW", "Too little flow up for the power: a strainer that clogs, or the meter",
+        "Clean the strainer; look for a half-shut cock or a kinked hose, then at the meter."),
+    Element("80-SHT", "Meter of the penstock counts at a shut valve: noise or a leak",
+        "Does water leave the nozzle? If not, look at the meter's cable, its screen and earth."),
+    Element("3-AMP", "Lamp and generator currents disagree: one of the two monitors",
+        "Compare both with a meter at the lamps; look at the two shunts and their sense leads."),
+    Element("32-GEN", "Generator gives more than it is rated for",
+        "Feel whether it is hot; see what the lamps' current really is."),
 )}
+
+# What a contact said when an element acted: its place, words if it was open, if it was closed.
+SEEN: dict[str, tuple[int, str, str]] = {
+    "71H-LVL": (C_71H_UP - COLUMNS, "The contact of its float is open as well.",
+                "The contact of its float is closed still."),
+    "71L-LVL": (C_71L_UP - COLUMNS, "The contact of its low float is open as well.",
+                "The contact of its low float is closed still."),
+}

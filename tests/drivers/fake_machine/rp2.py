@@ -3,7 +3,7 @@
 """The PIO: an assembler and state machines that execute its instructions.
 
 Encodings after the RP2040 data sheet, section 3.4 "Instruction set"; only the
-instructions that our programs use: JMP, PUSH, MOV, SET.  Registers are kept to
+instructions that our programs use: JMP, PUSH, PULL, MOV, SET.  Registers are kept to
 30 bits, so that the fake allocates nothing; programs may use the lower 16.
 """
 
@@ -25,7 +25,7 @@ class Program:
         self.wrap = 0
 
 
-X, Y, ISR, PIN = 1, 2, 6, "pin"
+PINS, X, Y, ISR, OSR, PIN = 0, 1, 2, 6, 7, "pin"
 CONDITIONS = {"always": 0, "x_dec": 2, "y_dec": 4, "pin": 6}
 SOURCES = {"pins": 0, "x": 1, "y": 2, "null": 3, "isr": 6, "osr": 7}
 
@@ -57,6 +57,9 @@ class Assembler:
     def push(self, block):
         self.program.words.append(0x8000 | (0 if block == "noblock" else 0x20))
 
+    def pull(self, block):
+        self.program.words.append(0x8080 | (0 if block == "noblock" else 0x20))
+
     def mov(self, target, source):
         self.program.words.append(0xA000 | SOURCES[target] << 5 | SOURCES[source])
 
@@ -66,17 +69,17 @@ class Assembler:
 
 def asm_pio(**options):
     """Returns the decorator that turns a function of instructions into a Program."""
-    if options:
+    if options not in ({}, {"set_init": PIO.OUT_LOW}):
         raise ValueError("options of the assembler that the fake does not know")
 
     def assemble(function):
         assembler = Assembler()
         names = function.__globals__
         own = {}
-        words = {"noblock": "noblock", "block": "block"}
+        words = {"noblock": "noblock", "block": "block", "pins": "pins"}
         for name in ("x", "y", "isr", "osr", "pin", "x_dec", "y_dec", "null"):
             words[name] = name
-        for name in ("label", "wrap_target", "wrap", "jmp", "push", "mov", "set"):
+        for name in ("label", "wrap_target", "wrap", "jmp", "push", "pull", "mov", "set"):
             words[name] = getattr(assembler, name)
         for name in words:
             if name in names:
@@ -102,9 +105,9 @@ class StateMachine:
     # less than one; a few make the tests quick and keep words waiting.
     STEPS_A_LOOK = 2
 
-    def __init__(self, number, program, freq=-1, jmp_pin=None):
-        if freq <= 0 or jmp_pin is None:
-            raise ValueError("frequency and pin wanted")
+    def __init__(self, number, program, freq=-1, jmp_pin=None, set_base=None):
+        if freq <= 0 or (jmp_pin is None) == (set_base is None):
+            raise ValueError("frequency and one pin wanted")
         memory = CHIP.pio_programs[number // 4]
         if program not in memory:
             if sum([len(other.words) for other in memory]) + len(program.words) > MEMORY_WORDS:
@@ -112,10 +115,12 @@ class StateMachine:
             memory.append(program)
         self.program = program
         self.code = array("H", program.words)
-        self.line = jmp_pin.line
+        self.line = (set_base if jmp_pin is None else jmp_pin).line  # pyright: ignore
         self.frequency = freq
         self.counter = 0
-        self.x = self.isr = 0
+        self.x = self.isr = self.osr = 0
+        self.sent = array("i", [0] * QUEUE)   # words that the program has yet to pull
+        self.sent_first = self.sent_waiting = 0
         self.queue = array("i", [0] * QUEUE)
         self.first = self.waiting = 0
         self.on = False
@@ -139,16 +144,19 @@ class StateMachine:
         if kind == 0:
             if self._is_taken(word >> 5 & 7):
                 self.counter = word & 31
+        elif kind == 4 and word & 0x80:
+            self._pull(at)
         elif kind == 4:
             self._push()
         elif kind == 5:
-            if word >> 5 & 7 != ISR or word & 7 != X:
+            if word >> 5 & 7 == ISR and word & 7 == X:
+                self.isr = self.x
+            elif word >> 5 & 7 == X and word & 7 == OSR:
+                self.x = self.osr
+            else:
                 raise ValueError("MOV that the fake does not know")
-            self.isr = self.x
         elif kind == 7:
-            if word >> 5 & 7 != X:
-                raise ValueError("SET that the fake does not know")
-            self.x = word & 31
+            self._set(word)
         else:
             raise ValueError("instruction that the fake does not know")
 
@@ -162,6 +170,37 @@ class StateMachine:
         if condition == 6:
             return self.line.level() == 1
         raise ValueError("JMP that the fake does not know")
+
+    def _set(self, word):
+        if word >> 5 & 7 == X:
+            self.x = word & 31
+        elif word >> 5 & 7 == PINS:
+            self.line.out = word & 1
+        else:
+            raise ValueError("SET that the fake does not know")
+
+    def _pull(self, at):
+        if not self.sent_waiting:  # "block": it waits where it is
+            self.counter = at
+            return
+        self.osr = self.sent[self.sent_first]
+        self.sent_first = (self.sent_first + 1) % QUEUE
+        self.sent_waiting -= 1
+
+    def tx_fifo(self):
+        return self.sent_waiting
+
+    def put(self, word):
+        if self.sent_waiting == QUEUE:
+            raise RuntimeError("the real one would wait here for ever")
+        self.sent[(self.sent_first + self.sent_waiting) % QUEUE] = word & MASK
+        self.sent_waiting += 1
+
+    def exec(self, word):
+        """Executes one instruction at once, on or off (RP2040 data sheet, 3.5.7)."""
+        if word >> 13 != 7:
+            raise ValueError("instruction that the fake does not know")
+        self._set(word)
 
     def _push(self):
         if self.waiting < QUEUE:  # "noblock": a full queue drops the word
@@ -184,6 +223,8 @@ class StateMachine:
 
 class PIO:
     """One block of four state machines."""
+
+    OUT_LOW = 2
 
     def __init__(self, number):
         self.number = number

@@ -6,6 +6,7 @@ import copy
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from forebay.flash.artefact.arguments import shared
 from forebay.flash.artefact.errors import BuildError
 from forebay.flash.artefact.folding import Folding
 from forebay.flash.artefact.modules import External, Global, Module, Namespace, Tree
@@ -132,7 +133,7 @@ class _Flat:
         self._put_builtins(running)
         for module in self.tree.modules.values():
             self._put_module(module, going)
-        return Artefact("".join(self.out), tuple(self.lines),
+        return Artefact(shared("".join(self.out)), tuple(self.lines),
                         {(used.module, used.name): name for used, name in self.names.items()
                          if isinstance(used, Global) and self._is_written(used)}, tuple(going))
 
