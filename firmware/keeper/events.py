@@ -60,19 +60,20 @@ class EventQueue:
 
     def post(self, code, argument, argument2):
         """Keep an event of the newest scan; allocates nothing."""
-        if self.count == self.size:
+        count = self.count
+        if count == self.size:
             self.lost += 1
             return
         if not self.is_copied:
             self._copy()
-        slot = self.slots[(self.first + self.count) % self.size]
+        slot = self.slots[(self.first + count) % self.size]
         slot[0] = code
         slot[1] = argument
         slot[2] = argument2
         slot[3] = self.state
         slot[4] = self.uptime_ds
         slot[5] = self.copies[self.copy]
-        self.count += 1
+        self.count = count + 1
 
     def _copy(self):
         self.is_copied = True

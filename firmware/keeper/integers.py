@@ -67,9 +67,8 @@ def checked(form, values, found):
 
 def packed(form, values):
     """Return values [integers of 32 bits] that were found good as the bytes of a file."""
-    body = form[F_MARK] + struct.pack("<HH", form[F_VERSION], len(values))
-    for value in values:
-        body += struct.pack("<i", value)
+    body = form[F_MARK] + struct.pack("<HH%di" % len(values), form[F_VERSION], len(values),
+                                      *values)
     return body + struct.pack("<I", binascii.crc32(body))
 
 
@@ -87,8 +86,7 @@ def unpacked(form, data):
     end = HEAD_BYTES + VALUE_BYTES * count
     if found != form[F_VERSION] or len(data) != end + CRC_BYTES:
         raise ValueError("version %d, expected %d" % (found, form[F_VERSION]))
-    values = [struct.unpack("<i", data[at:at + VALUE_BYTES])[0]
-              for at in range(HEAD_BYTES, end, VALUE_BYTES)]
+    values = list(struct.unpack("<%di" % count, data[HEAD_BYTES:end]))
     if not lie_within(form, values):
         raise ValueError("a value is out of range")
     return values

@@ -50,9 +50,10 @@ class PulseWindow:
         self.nL_per_window = pulse_nL // FLOW_WINDOW_SCANS
 
     def flow(self, pulses):
-        """Take the pulses of one scan [-]; return the flow [uL/s]."""
-        if not pulses and not self.sum:
-            return 0  # at rest: the ring holds nothing that could leave it
+        """Take the pulses of one scan [-]; return the flow [uL/s].
+
+        Need not be called while no pulses come and `sum` is 0: then the ring holds none.
+        """
         self.sum += pulses - self.ring[self.place]
         self.ring[self.place] = pulses
         self.place = (self.place + 1) % FLOW_WINDOW_SCANS
@@ -95,9 +96,10 @@ class Scan:
         else:
             periods = self._periods(now_ms)
         self.last_ms = now_ms
-        self.uptime_ds += periods
-        if self.uptime_ds > LONGEST_DS:
-            self.uptime_ds = LONGEST_DS
+        uptime_ds = self.uptime_ds + periods
+        if uptime_ds > LONGEST_DS:
+            uptime_ds = LONGEST_DS
+        self.uptime_ds = uptime_ds
         values = self.values
         self.board.read(values)
         if not self.scans:
@@ -111,7 +113,7 @@ class Scan:
         sequence = self.sequence
         protection = self.protection
         state = sequence.state
-        self.events.begin_scan(state, self.uptime_ds)
+        self.events.begin_scan(state, uptime_ds)
         self.derived.fill(values, state, periods)
         protection.judge(values, self.bad, state)
         sequence.step(values, protection, periods)
@@ -169,15 +171,21 @@ class Scan:
             for _ in range(min(periods, FLOW_WINDOW_SCANS) - 1):
                 window_up.flow(0)
                 window_down.flow(0)
-        flow = window_up.flow(up)
-        values[FLOW_UP] = flow if flow < MOST_FLOW_UP else MOST_FLOW_UP
-        flow = window_down.flow(down)
-        values[FLOW_DOWN] = flow if flow < MOST_FLOW_DOWN else MOST_FLOW_DOWN
-        self.flows = window_up.sum > 0 or window_down.sum > 0
+        values[FLOW_UP] = values[FLOW_DOWN] = 0
+        self.flows = False
+        if up or window_up.sum:
+            flow = window_up.flow(up)
+            values[FLOW_UP] = flow if flow < MOST_FLOW_UP else MOST_FLOW_UP
+            self.flows = True
+        if down or window_down.sum:
+            flow = window_down.flow(down)
+            values[FLOW_DOWN] = flow if flow < MOST_FLOW_DOWN else MOST_FLOW_DOWN
+            self.flows = True
 
     def _drive(self, values, state_before):
         """Set the outputs for the state just decided, and write them."""
-        state = self.sequence.state
+        sequence = self.sequence
+        state = sequence.state
         outputs = self.outputs
         positioner = self.positioner
         pump_on = 1 if state == TRIAL or state == PUMPING else 0
@@ -199,11 +207,12 @@ class Scan:
         # until the valve is shut again, whoever has it in hand meanwhile.
         if state == DRAINING:
             self.drains = 1
-        elif self.drains and self.sequence.is_shut(values):
+        elif self.drains and sequence.is_shut(values):
             self.drains = 0
-        outputs[OUT_PUMP] = self.derived.pump_on = pump_on
-        outputs[OUT_VALVE] = self.sequence.valve_commanded = self.derived.commanded = valve
-        self.derived.is_home = positioner.is_home
+        derived = self.derived
+        outputs[OUT_PUMP] = derived.pump_on = pump_on
+        outputs[OUT_VALVE] = sequence.valve_commanded = derived.commanded = valve
+        derived.is_home = positioner.is_home
         outputs[OUT_LAMPS_OFF] = outputs[OUT_DUMP] = self.drains
         acting = self.protection.acting
         if acting[OVER_VOLTAGE] or acting[OVERSPEED]:

@@ -10,7 +10,7 @@
 import { OneWire } from "./onewire.mjs";
 import { SerialPort } from "./serial.mjs";
 import { Watches } from "./watch.mjs";
-import { clockPio, I2cDevices, Meters, UartLine } from "./wires.mjs";
+import { clockPio, I2cDevices, Meters, MotorValve, UartLine } from "./wires.mjs";
 
 const RESET_ENTRY = 0x10000000; // the second boot stage, at the start of flash
 const WATCHDOG = 0x40058; // key of the watchdog among the emulator's peripherals
@@ -35,6 +35,7 @@ export class Chip {
     this.meters = new Meters((pin, level) => this.drive(pin, level));
     this.uarts = [new UartLine(), new UartLine()];
     this.oneWire = new Map(); // pin -> OneWire
+    this.valve = null; // a MotorValve
     this.passedNs = 0; // time before the present start
     this.cut = null; // a power cut to come: operations left, fraction of the last
     this.mcu = null; // null: no power
@@ -91,6 +92,7 @@ export class Chip {
       if (!kept) line.powerOn();
     }
     mcu.adc.channelValues = this.adc;
+    if (this.valve) this.valve.attach(mcu);
     this.port = new SerialPort(this.library, mcu, (bytes) =>
       this.tell({ event: "serial", data: Buffer.from(bytes).toString("hex") }),
     );
@@ -228,6 +230,7 @@ export class Chip {
   note(pin, level) {
     const changes = this.history[pin];
     changes.push([this.nowNs / 1e6, level]);
+    if (this.valve) this.valve.drive(pin, level === "high");
     if (changes.length > HISTORY_MOST) changes.splice(0, HISTORY_MOST / 2);
   }
 
@@ -244,6 +247,11 @@ export class Chip {
     if (level === null) this.driven.delete(index);
     else this.driven.set(index, !!level);
     if (this.mcu) this.settle(this.mcu.gpio[index]);
+  }
+
+  fitValve(valve) {
+    this.valve = new MotorValve(valve, this.adc, () => this.nowNs / 1e6);
+    if (this.mcu) this.valve.attach(this.mcu);
   }
 
   thermometer(index, serial, raw, broken) {

@@ -59,6 +59,7 @@ const commands = {
   adc: ({ channel, value }) => {
     chip.adc[channel] = value;
   },
+  valve: (valve) => chip.fitValve(valve),
   device: ({ bus, address, registers }) => chip.i2c.set(bus, address, registers),
   registers: ({ bus, address }) => chip.i2c.get(bus, address),
   uartSend: ({ number, data }) => chip.uarts[number].send(Buffer.from(data, "hex")),

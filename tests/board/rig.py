@@ -211,6 +211,14 @@ class EmulatedBoard:
         """Sets what a converter channel reads [0 to 4095]; channel 0 is GPIO 26."""
         self._call("adc", channel=channel, value=value)
 
+    def valve(self, wires: Mapping[str, int], travel_ms: float, ends: tuple[int, int]) -> None:
+        """Puts a valve on a motor at its shut end, with a position sensor.
+
+        wires: the pins that drive it, `opens` and `shuts`, and the converter's `channel`.
+        ends: what the converter reads of it shut and open [0 to 4095].
+        """
+        self._call("valve", wires=dict(wires), travel_ms=travel_ms, ends=list(ends))
+
     def device(self, address: int, registers: Mapping[int, int] | None, bus: int = 0) -> None:
         """Sets 16-bit registers of a device on I2C; None takes the device off the bus."""
         self._call("device", bus=bus, address=address, registers=registers)

@@ -34,6 +34,8 @@ AS_DELIVERED = 0x4127  # configuration of such a monitor after power comes (from
 MOTOR, WATER = bytes([1, 2, 3, 4, 5, 6]), bytes([9, 2, 3, 4, 5, 6])
 # INA226 type: a step of the voltage register is 1.25 mV (its data sheet).
 SUPPLY_12_8_V = 10240
+ADC_GPIO, ADC_STEPS, ADC_FULL_MV = 26, 4095, 3300  # first pin of the converter; its range
+LEVEL_ADC, VALVE_ADC = (GPIO[name] - ADC_GPIO for name in ("adc_level", "adc_valve"))
 LEVEL_HALF = 1000  # of 4095 steps of 3.3 V: 806 mV, by the wiring's defaults 556 mm
 
 
@@ -104,8 +106,8 @@ def flashed_files(*, with_rig: bool, **changed: int) -> dict[str, bytes]:
 
 
 def wired() -> list[int]:
-    """Returns a wiring whose thermometers are the two of `fit`."""
-    entries = [int(value) for value in wiring.defaults()]
+    """Returns the demonstration rig's wiring, with the thermometers that `fit` puts there."""
+    entries = rigs.load().wiring()
     for name, serial in (("motor", MOTOR), ("water", WATER)):
         entries[wiring.index(f"{name}_serial_low")] = int.from_bytes(serial[:3], "little")
         entries[wiring.index(f"{name}_serial_high")] = int.from_bytes(serial[3:], "little")
@@ -120,7 +122,11 @@ def fit(board: EmulatedBoard) -> None:
         board.device(address, {0: AS_DELIVERED, 1: 0, 2: SUPPLY_12_8_V * (name == "supply")})
     board.thermometer(GPIO["one_wire"], MOTOR, 21.5)
     board.thermometer(GPIO["one_wire"], WATER, 12.0)
-    board.adc(0, LEVEL_HALF)
+    board.adc(LEVEL_ADC, LEVEL_HALF)
+    ends = [wired()[wiring.index(name)] * ADC_STEPS // ADC_FULL_MV
+            for name in ("valve_shut_mV", "valve_open_mV")]
+    board.valve({"opens": GPIO["valve_open"], "shuts": GPIO["valve_close"], "channel": VALVE_ADC},
+                rigs.load().settings()[settings.index("valve_run_ms")], (ends[0], ends[1]))
 
 
 def wait_usb(board: EmulatedBoard) -> None:

@@ -1,5 +1,5 @@
-// What hangs on the pins of the emulated board: I2C registers, flow meters, the
-// other end of the UARTs; and the clock of the PIO. Devices keep their state
+// What hangs on the pins of the emulated board: I2C registers, flow meters, a valve,
+// the other end of the UARTs; and the clock of the PIO. Devices keep their state
 // while the board has no power. 1-Wire is in onewire.mjs.
 
 const I2C_TX_EMPTY = 1 << 4; // IC_RAW_INTR_STAT, RP2040 data sheet section 4.3.17
@@ -128,6 +128,43 @@ export class Meters {
     if (meter.level) meter.rises += 1;
     this.drive(pin, meter.level);
     if (meter.hz > 0) meter.alarm.schedule(5e8 / meter.hz);
+  }
+}
+
+// A valve on a motor of two wires, which runs while one of them is high, and its sensor.
+export class MotorValve {
+  // wires: {opens, shuts, channel}, two pins and a converter channel; travel_ms; ends: what
+  // the converter reads [shut, open]. adc: what each channel reads.
+  constructor({ wires, travel_ms: travelMs, ends }, adc, nowMs) {
+    Object.assign(this, { wires, travelMs, ends, adc, nowMs });
+    this.at = 0; // 0 shut, 1 open
+    this.sense = 0; // of the motor: 1 opens
+    this.movedMs = nowMs();
+    this.move();
+  }
+
+  attach(mcu) {
+    const read = mcu.adc.onADCRead;
+    mcu.adc.onADCRead = (channel) => {
+      this.move();
+      read(channel);
+    };
+  }
+
+  drive(pin, isHigh) {
+    const { opens, shuts } = this.wires;
+    if (pin !== opens && pin !== shuts) return;
+    this.move();
+    this.sense = isHigh ? (pin === opens ? 1 : -1) : 0;
+  }
+
+  move() {
+    const nowMs = this.nowMs();
+    this.at += (this.sense * (nowMs - this.movedMs)) / this.travelMs;
+    this.at = Math.min(1, Math.max(0, this.at));
+    this.movedMs = nowMs;
+    const [shut, open] = this.ends;
+    this.adc[this.wires.channel] = Math.round(shut + (open - shut) * this.at);
   }
 }
 

@@ -5,8 +5,8 @@ mode, where everything stands, the line answers and nothing is written.  Want of
 memory for the journal is no such reason: the rig then runs without one.  Whatever
 cannot be made ends the start; a safe start does without it, if it is a part of the board.
 
-Contract: `make` and what only it calls is let go before `go` begins, so nothing
-that lives on may name it.  The collections on the way keep what stays together: where
+Contract: what only `begin` and `open_files` call is let go before `make`, and what only
+`make` calls before `go`, so nothing that lives on may name it.  The collections on the way keep what stays together: where
 garbage lies between, it would end up far apart, and leave no large block free.
 """
 
@@ -51,6 +51,9 @@ ERROR = "/last_error"   # as the loader writes it
 # With less left once all is made, the first long answer (the list of a full
 # journal's files, a guess) would end the start: then without a journal.
 FREE_LEAST_B = 8192
+# Held while the rest is made: what lives on finds its place beside it, and the loop begins
+# with so much in one piece.
+WHOLE_B = 16896
 
 
 class System:
@@ -103,25 +106,27 @@ def read_settings(path):
         return st.fallback(), False
 
 
-def open_files(loader, kind, settings, reason):
-    """Return (journal, memory, reason): the journal quiet if it cannot be, or start safe.
+def open_files(making):
+    """Open the journal and what outlives a restart, if nothing forbids it; else start safe.
 
     MemoryError goes on where lockouts could not be saved.
     """
-    rig_id = settings[st.index("rig_id")]
-    place = loader.root + JOURNAL
-    if reason != SOUND:
-        return QuietJournal(place, rig_id, SAFE_MODE), None, reason
+    if making.reason != SOUND:
+        return
+    loader = making.loader
+    making.watchdog.feed()
     try:
-        memory = RetainedFiles(loader.root + RETAINED)
+        making.memory = RetainedFiles(loader.root + RETAINED)
         gc.collect()
-        journal = maybe_journal(place, rig_id, kind)
+        making.why_quiet = NO_MEMORY
+        making.journal = maybe_journal(loader.root + JOURNAL, making.rig_id, making.kind)
     except MemoryError:
+        making.board.safe()
         raise
     except Exception as error:  # noqa: BLE001 - whatever it is, the rig stays safe and answers
         keep_error(loader.root + ERROR, error)
-        return QuietJournal(place, rig_id, UNUSABLE), None, NO_FILES
-    return journal or quiet(place, rig_id), memory, reason
+        making.memory, making.reason, making.why_quiet = None, NO_FILES, UNUSABLE
+    making.watchdog.feed()
 
 
 def maybe_journal(place, rig_id, kind):
@@ -130,12 +135,6 @@ def maybe_journal(place, rig_id, kind):
         return open_journal(place, rig_id, st.VERSION, kind.journal_bytes)
     except MemoryError:
         return None
-
-
-def quiet(place, rig_id):
-    """Return what stands for a journal that there is no memory for."""
-    gc.collect()  # what was made of the journal until then
-    return QuietJournal(place, rig_id, NO_MEMORY)
 
 
 def keep_error(path, error):
@@ -187,7 +186,11 @@ def open_radio(keeper, journal, wiring, desk, key, root):
 
 
 class Making:
-    """What a start has so far; only while it is made."""
+    """What a start has so far; only while it is made.
+
+    Attributes that `open_files` changes: journal and memory, None without; reason, SOUND or
+    why the rig stands safe; why_quiet, the reason if there is no journal.
+    """
 
     def __init__(self, loader, watchdog, is_bare):
         """Read what the rig is and make its board; is_bare: without its parts."""
@@ -196,41 +199,47 @@ class Making:
         self.watchdog = watchdog
         self.kind = kind_of(getattr(sys.implementation, "_build", ""))
         self.wiring, self.wiring_known = wr.load(loader.folder + WIRING)
+        self.journal = self.memory = None
+        self.why_quiet = SAFE_MODE
         gc.collect()
         self.board = make_board(self.kind, self.wiring, is_bare)
         gc.collect()
 
+    def take_settings(self):
+        """Read the settings; decide whether the rig stands safe."""
+        self.settings, settings_known = read_settings(self.loader.folder + SETTINGS)
+        self.rig_id = self.settings[st.index("rig_id")]
+        self.reason = SOUND
+        if self.is_bare:
+            self.reason = NO_BOARD
+        elif not (settings_known and self.wiring_known):
+            self.reason = BAD_SETTINGS
+        elif is_safe_start(self.loader.restarts):
+            self.reason = RESTARTING
+
     def loop(self):
         """Return the loop with all that it needs."""
-        loader = self.loader
-        settings, settings_known = read_settings(loader.folder + SETTINGS)
-        reason = SOUND
-        if self.is_bare:
-            reason = NO_BOARD
-        elif not (settings_known and self.wiring_known):
-            reason = BAD_SETTINGS
-        elif is_safe_start(loader.restarts):
-            reason = RESTARTING
-        self.watchdog.feed()
-        journal, memory, reason = open_files(loader, self.kind, settings, reason)
-        self.watchdog.feed()
-        if not hasattr(journal, "why_quiet"):
-            found = self.maybe_with(journal, settings, memory)
+        if self.journal is not None:
+            found = self.maybe_with(self.journal)
             if found is not None:
                 return found
-            journal = None
-            journal = quiet(loader.root + JOURNAL, settings[st.index("rig_id")])
-        return self.around(journal, settings, memory, reason)
+            self.journal = None
+            gc.collect()  # what was made of the journal until then
+        return self.around(QuietJournal(self.loader.root + JOURNAL, self.rig_id, self.why_quiet))
 
-    def maybe_with(self, journal, settings, memory):
+    def maybe_with(self, journal):
         """Return the loop round a journal; None if that leaves too little memory."""
-        try:
-            gc.collect()
-            found = self.around(journal, settings, memory, SOUND)
-            gc.collect()
-            return found if gc.mem_free() >= FREE_LEAST_B else None
-        except MemoryError:
-            return None
+        for held_B in (WHOLE_B, 0):  # rather in pieces than no journal
+            try:
+                gc.collect()
+                held = bytearray(held_B)
+                found = self.around(journal)
+                del held
+                gc.collect()
+                return found if gc.mem_free() >= FREE_LEAST_B else None
+            except MemoryError:
+                held = None
+        return None
 
     def look(self):
         """Read the board till contacts are believed and every monitor had its turn.
@@ -241,11 +250,11 @@ class Making:
         for _ in range(max(self.wiring[at("contact_scans")], len(MONITORS))):
             self.board.read(values)
 
-    def around(self, journal, settings, memory, reason):
+    def around(self, journal):
         """Return the loop round the keeper and its lines."""
-        loader, wiring, board = self.loader, self.wiring, self.board
+        loader, wiring, board, reason = self.loader, self.wiring, self.board, self.reason
         self.look()
-        keeper = Keeper(settings, board, journal, memory, reason)
+        keeper = Keeper(self.settings, board, journal, self.memory, reason)
         gc.collect()
         health = keeper.health
         health.restarts = max(0, loader.restarts)
@@ -277,30 +286,63 @@ def when_to_retry(keeper, reason, lacks, restarts):
     return Retry(keeper)
 
 
-def make(loader, watchdog):
+def begin(loader, watchdog):
+    """Return what this start has: a board and its settings; if anything fails, all is safe.
+
+    A safe start that fails is begun once more, with a bare board.
+    """
+    try:
+        return begun(loader, watchdog, False)
+    except Exception as error:  # noqa: BLE001 - whatever it is, the line should answer
+        if not is_safe_start(loader.restarts):
+            raise
+        return begun_bare(loader, watchdog, error)
+
+
+def begun(loader, watchdog, is_bare):
+    """Return a whole or a bare board with its settings; if anything fails, it is safe."""
+    making = Making(loader, watchdog, is_bare)
+    try:
+        making.take_settings()
+    except BaseException:
+        making.board.safe()
+        raise
+    return making
+
+
+def begun_bare(loader, watchdog, error):
+    """Return a bare board with its settings; keep the error for which it is one."""
+    keep_error(loader.root + ERROR, error)
+    gc.collect()
+    watchdog.feed()
+    return begun(loader, watchdog, True)
+
+
+def make(making):
     """Return the loop of this start; if anything fails, its board is safe.
 
     A safe start that fails is made once more, round a bare board.
     """
     try:
-        return make_loop(loader, watchdog, False)
+        return made(making)
     except Exception as error:  # noqa: BLE001 - whatever it is, the line should answer
-        if not is_safe_start(loader.restarts):
+        loader = making.loader
+        if making.is_bare or not is_safe_start(loader.restarts):
             raise
-        keep_error(loader.root + ERROR, error)
-    gc.collect()
-    watchdog.feed()
-    return make_loop(loader, watchdog, True)
+        return made(begun_bare(loader, making.watchdog, error))
 
 
-def make_loop(loader, watchdog, is_bare):
-    """Return the loop round a whole or a bare board; if anything fails, its board is safe."""
-    making = Making(loader, watchdog, is_bare)
+def made(making):
+    """Return the loop round what a start has; if anything fails, its board is safe."""
     try:
         return making.loop()
     except BaseException:
         making.board.safe()
         raise
+
+
+def let_go_opening():
+    """Let go what only the opening of files needs, written likewise: `make` has its room."""
 
 
 def let_go():
@@ -330,7 +372,12 @@ def run(loader):
     is set for what may be raised or follow.
     """
     watchdog = WDT(timeout=WATCHDOG_ms)  # before the first thing that can hang
-    loop = make(loader, watchdog)
+    making = begin(loader, watchdog)
+    open_files(making)
+    let_go_opening()
+    gc.collect()
+    loop = make(making)
+    making = None  # what it was made with is no longer needed
     let_go()
     gc.collect()
     return go(loop, loader)

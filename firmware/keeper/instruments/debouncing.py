@@ -25,7 +25,7 @@ class Debounced:
         state = self.state
         other_scans = self.other_scans
         for place in range(self.count):
-            now = OPEN if pins[place].value() else CLOSED
+            now = OPEN if pins[place]() else CLOSED
             if now == state[place]:
                 other_scans[place] = 0
             else:

@@ -67,9 +67,10 @@ class Light:
                 self.choose(self.ordinary_mW)
         if self.off_periods:
             self.off_periods = max(0, self.off_periods - periods)
-        self.clock_periods += periods
-        if self.clock_periods >= PERIODS_PER_DAY:
-            self.clock_periods -= PERIODS_PER_DAY
+        clock_periods = self.clock_periods + periods
+        if clock_periods >= PERIODS_PER_DAY:
+            clock_periods -= PERIODS_PER_DAY
+        self.clock_periods = clock_periods
         if self.dark and self.night_periods < LONGEST_PERIODS:
             self.night_periods += periods
         panel_mV = values[PANEL_MV]

@@ -88,14 +88,15 @@ class Sequence:
             self.light_rest.end()
         if light.dark:
             self.unused_sun.was_told = False
-        if protection.tripped or protection.acting[LOCAL_STOP]:
+        tripped = protection.tripped
+        if tripped or protection.acting[LOCAL_STOP]:
             wait_periods = self.wait_periods
             for index in range(2):
                 # Whoever releases the local stop must not meet a start at once.
-                if protection.tripped & SIDES[index] or protection.acting[LOCAL_STOP]:
+                if tripped & SIDES[index] or protection.acting[LOCAL_STOP]:
                     wait_periods[index] = max(wait_periods[index], self.trip_wait_periods)
-        if protection.tripped:
-            self.lockout.count(protection)
+            if tripped:
+                self.lockout.count(protection)
         button = self.button
         if values[BUTTON] or button.held_periods or not button.released:
             self._press(button.follow(values[BUTTON], periods), protection)

@@ -381,11 +381,14 @@ class Starts:
 
     def pass_time(self, periods):
         """Let `periods` [0.1 s] pass."""
-        if self.milli:
-            self.waited += periods * self.per_hour
-            gone = self.waited // self.PERIODS_PER_MILLI_HOUR
-            self.waited -= gone * self.PERIODS_PER_MILLI_HOUR
+        if not self.milli:
+            return
+        waited = self.waited + periods * self.per_hour
+        if waited >= self.PERIODS_PER_MILLI_HOUR:
+            gone = waited // self.PERIODS_PER_MILLI_HOUR
+            waited -= gone * self.PERIODS_PER_MILLI_HOUR
             self.milli = max(0, self.milli - gone)
+        self.waited = waited
 
     def count(self):
         """Take one start."""

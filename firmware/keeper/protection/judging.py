@@ -163,37 +163,48 @@ class Protection:
     def _judge_sensors(self, values):
         """Judge the elements of the sensors themselves, which are armed in every state."""
         self.sensors_count = False
+        count = self.count
         for row in self.sensor_rows:
-            index = row[R_INDEX]
             if values[row[R_PLACE]] == INVALID:
-                self._beyond(index, row[R_DELAY_STEPS])
+                self._beyond(row[R_INDEX], row[R_DELAY_STEPS])
                 self.sensors_count = True
-            elif self.count[index]:
-                self._ease(index)
+            elif count[row[R_INDEX]]:
+                self._ease(row[R_INDEX])
                 self.sensors_count = True
 
     def _held(self):
         """Gather the sides that acting elements hold off or keep from a new start."""
         self.changed = False
-        hold = inhibit = 0
-        for index in range(ROWS):
-            if self.acting[index]:
-                action = self.action[index]
-                if action >= STOP:
-                    hold |= self.target[index]
-                elif action == INHIBIT:
-                    inhibit |= self.target[index]
-        self.hold = hold
-        self.inhibit = inhibit
+        self.hold = self.inhibit = 0
+        acting = self.acting
+        for slot in range(self.counts):  # what acts has a count
+            index = self.counting[slot][R_INDEX]
+            if acting[index]:
+                self._holds(index)
+        if self.sensors_count:
+            for row in self.sensor_rows:
+                if acting[row[R_INDEX]]:
+                    self._holds(row[R_INDEX])
+
+    def _holds(self, index):
+        """Take in what an acting element holds off."""
+        action = self.action[index]
+        if action >= STOP:
+            self.hold |= self.target[index]
+        elif action == INHIBIT:
+            self.inhibit |= self.target[index]
 
     def _beyond(self, index, delay_steps):
         """One step towards acting."""
-        if self.beyond_scans[index] < BEYOND_MOST_SCANS:
-            self.beyond_scans[index] += 1
-        if self.count[index] < delay_steps + UP:
-            self.count[index] = min(self.count[index] + UP, delay_steps + UP)
+        beyond_scans = self.beyond_scans
+        if beyond_scans[index] < BEYOND_MOST_SCANS:
+            beyond_scans[index] += 1
+        steps = self.count[index]
+        if steps < delay_steps + UP:
+            steps = min(steps + UP, delay_steps + UP)
+            self.count[index] = steps
             # An element that acts and chatters does not strike again.
-            if self.count[index] > delay_steps and not self.acting[index]:
+            if steps > delay_steps and not self.acting[index]:
                 self._act(index)
 
     def _act(self, index):

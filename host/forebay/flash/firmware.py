@@ -19,7 +19,8 @@ from forebay.flash.errors import FlashError
 from keeper.link.identity import HASH_BYTES
 
 ENTRY = Global("keeper.boards.start", "run")
-LETTING_GO = Global("keeper.boards.start", "let_go")
+LETTING_GO = (Global("keeper.boards.start", "let_go_opening"),
+              Global("keeper.boards.start", "let_go"))
 LOADER = ("boot.py", "main.py")
 PROGRAM = "program"  # the module that the loader imports from a slot
 PROGRAM_FILE = PROGRAM + ".mpy"
@@ -47,7 +48,7 @@ NATIVE = frozenset(f"keeper.{name}" for name in (
     "protection.derived.Starts.pass_time",
     "operation.sequence.Sequence.step", "operation.sequence.Sequence._cause",
     "operation.sequence.Sequence._pass_time", "operation.sequence.Sequence._pump_cause",
-    "operation.light.Light.pass_time", "boards.base.Board.write",
+    "operation.light.Light.pass_time", "boards.base.Board.write", "keeper.Keeper.scan",
     "instruments.debouncing.Debounced.read", "drivers.pulses.PulseMeter._newest",
     "instruments.monitors.Monitors.read", "instruments.monitors.Monitor.sample",
     "instruments.monitors.Monitor._signed",

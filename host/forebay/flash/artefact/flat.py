@@ -3,6 +3,7 @@
 import ast
 import builtins
 import copy
+import itertools
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -24,8 +25,8 @@ NATIVE = "@micropython.native"
 class Artefact:
     """text: source of the one module.  lines: (its line, module, line there) where pieces begin.
 
-    names: (module, name) -> what it is called here.  let_go: what the start
-    leaves behind, by these names, methods behind their class and a dot.
+    names: (module, name) -> what it is called here.  let_go: what the parts of the
+    start leave behind, by these names, methods behind their class and a dot.
     """
 
     text: str
@@ -38,14 +39,14 @@ class Artefact:
 class Plan:
     """What an artefact is made for.
 
-    entry: its function.  letting_go: a function that the entry calls once
-    everything is made, in a statement of its own, and that lets go what only
-    the start uses; None: nothing is.  native: functions ("module.function",
+    entry: its function.  letting_go: functions that the entry calls in this
+    order, each once and in a statement of its own, and that let go what only
+    the entry's part before them uses.  native: functions ("module.function",
     "module.Class.method") compiled to the processor's own code.
     """
 
     entry: Global
-    letting_go: Global | None = None
+    letting_go: tuple[Global, ...] = ()
     native: frozenset[str] = frozenset()
 
 
@@ -60,15 +61,15 @@ class _Flat:
     def __init__(self, tree: Tree, plan: Plan):
         self.tree = tree
         self.plan = plan
-        self.folding = Folding(tree, Values(tree), [plan.letting_go] if plan.letting_go else [])
+        self.folding = Folding(tree, Values(tree), plan.letting_go)
         units = [unit for module in tree.modules.values()
                  for unit in units_of(module, self.folding)]
         for unit in units:
             if self._is_plain(unit):
                 unit.uses = Uses()  # it is written as what it is worth
-        start = Reach(units)
-        start.names.add(plan.entry)
-        self.units = self._grown(start)
+        self.start = Reach(units)
+        self.start.names.add(plan.entry)
+        self.units = self._grown(self.start)
         missing = plan.native - {_path(unit) for unit in self.units}
         if missing:
             raise BuildError(f"no function {min(missing)} to compile to the processor's code")
@@ -122,7 +123,7 @@ class _Flat:
 
     def artefact(self) -> Artefact:
         """Return the one module."""
-        running, going = self._parted() if self.plan.letting_go else (self.units, [])
+        running, going = self._parted()
         for used in self.used:
             if isinstance(used, External):
                 what = f"from {used.module} import {used.name}" if used.name else (
@@ -130,12 +131,13 @@ class _Flat:
                 self.out.append(f"{what} as {self.names[used]}\n")
         if self.plan.native:
             self.out.append("import micropython\n")
-        self._put_builtins(running)
+        self._put_builtins(running.units)
         for module in self.tree.modules.values():
             self._put_module(module, going)
         return Artefact(shared("".join(self.out)), tuple(self.lines),
                         {(used.module, used.name): name for used, name in self.names.items()
-                         if isinstance(used, Global) and self._is_written(used)}, tuple(going))
+                         if isinstance(used, Global) and self._is_written(used)},
+                        tuple(name for names in going.values() for name in names))
 
     def _is_written(self, name):
         definition = self.tree.modules[name.module].definitions[name.name]
@@ -153,7 +155,7 @@ class _Flat:
             if hasattr(builtins, name) and name[0].islower() and name != "super":
                 self.out.append(f"{name} = {name}\n")
 
-    def _put_module(self, module: Module, going: list[str]) -> None:
+    def _put_module(self, module: Module, going: Mapping[Global, list[str]]) -> None:
         for unit in self.units:
             if unit.module is module and not unit.owner:
                 self._mark(unit)
@@ -161,8 +163,8 @@ class _Flat:
                     self._put_class(unit)
                 elif self._is_plain(unit):
                     self._put_values(unit)
-                elif Global(module.name, unit.names[0]) == self.plan.letting_go:
-                    self._put_letting_go(unit, going)
+                elif Global(module.name, unit.names[0]) in going:
+                    self._put_letting_go(unit, going[Global(module.name, unit.names[0])])
                 else:
                     self.out.append(self._text(unit))
         namespace = Namespace(module.name)
@@ -219,37 +221,56 @@ class _Flat:
 
     # Letting go
 
-    def _parted(self):
-        """Return (pieces that run on, what the start alone can come to, as a `del` names it)."""
+    def _running_after(self, letting_go: Global) -> Reach:
+        """Return what can still run once a part of the start is over."""
         stays = Reach(self.units)
         for unit in self.units:
             if self.plan.entry == Global(unit.module.name, (*unit.names, "")[0]):
-                stays.utter(self._after_the_call(unit))
+                stays.utter(self._after_the_call(unit, letting_go))
             else:
                 stays.utter_values(unit)
-        running = self._grown(stays)
-        running_ids = {id(unit) for unit in running}
-        methods, others = [], []
-        for unit in self.units:
-            if id(unit) in running_ids:
+        self._grown(stays)
+        return stays
+
+    def _parted(self):
+        """Return (what runs on in the end, for each that lets go what a `del` in it names)."""
+        reaches = [self.start, *map(self._running_after, self.plan.letting_go)]
+        gone = [self._gone(*pair) for pair in itertools.pairwise(reaches)]
+        going: dict[Global, list[str]] = {}
+        waiting: list[str] = []  # classes of which methods go later: a `del` needs their names
+        for place, function in enumerate(self.plan.letting_go):
+            methods, others, classes = gone[place]
+            owners = {one.partition(".")[0] for part in gone[place + 1:] for one in part[0]}
+            classes += waiting
+            waiting = [one for one in classes if one in owners]
+            going[function] = methods + others + [one for one in classes if one not in owners]
+        return reaches[-1], going
+
+    def _gone(self, before: Reach, after: Reach) -> tuple[list[str], list[str], list[str]]:
+        """Return the methods, other names and classes that are in one reach and not in the other."""
+        still = {id(unit) for unit in after.units}
+        methods, others, classes = [], [], []
+        for unit in before.units:
+            if id(unit) in still:
                 continue
             if unit.owner:
                 methods.append(f"{self.names[unit.owner]}.{unit.method}")
             for name in unit.names:
                 used = Global(unit.module.name, name)
-                if used not in stays.names and self._is_written(used):
-                    others.append(self.names[used])
-        return running, methods + others
+                if used not in after.names and self._is_written(used):
+                    (classes if isinstance(unit.node, ast.ClassDef) else others).append(
+                        self.names[used])
+        return methods, others, classes
 
-    def _after_the_call(self, unit):
-        """Return what the entry utters once the start is over."""
+    def _after_the_call(self, unit, letting_go):
+        """Return what the entry utters once it has called a function that lets go."""
         body = unit.node.body
         places = [place for place, statement in enumerate(body) for node in ast.walk(statement)
                   if isinstance(node, ast.Call) and self.folding.meaning(
-                      unit.module, node.func, ()) == self.plan.letting_go]
+                      unit.module, node.func, ()) == letting_go]
         if len(places) != 1:
-            raise BuildError(f"{unit.module.where(unit.node)}: it must let go once, in a"
-                             " statement of its own")
+            raise BuildError(f"{unit.module.where(unit.node)}: it must call {letting_go.name} once,"
+                             " in a statement of its own")
         rest = copy.deepcopy(unit.node)
         rest.body = rest.body[places[0] + 1:]
         return uses_of(unit.module, rest, self.folding)
