@@ -35,6 +35,7 @@ MOST_REASON = len(REASONS)
 OVER_VOLTAGE, OVERSPEED = number("59-GEN") - 1, number("12-GEN") - 1
 # Factors of a power that must be numbers before they are multiplied.
 FACTORS = tuple(sorted(set([i for row in POWERS for i in row[1:]] + [SUPPLY_MV, SUPPLY_MA])))
+FACTOR_BITS = sum([1 << index for index in FACTORS])
 
 
 class PulseWindow:
@@ -118,7 +119,7 @@ class Scan:
         protection.judge(values, self.bad, state)
         sequence.step(values, protection, periods)
         self._drive(values, state)
-        if self.bad:
+        if self.bad & FACTOR_BITS:
             self._count_without_bad(values, periods)
         else:
             self.totals.add(values, periods, self.outputs[OUT_PUMP])

@@ -1,15 +1,15 @@
 """The artefact of small trees: what is folded, what is left out, what is let go."""
 
-import ast
-import traceback
+import re
 import types
 
 import pytest
 
-from forebay.flash.artefact import BuildError, Global, Plan, flatten, located, walk
+from forebay.flash.artefact import BuildError, Global, Plan, flatten, walk
 
 ENTRY = Global("pack.start", "run")
 LETTING_GO = Global("pack.start", "let_go")
+AT_ONCE = (LETTING_GO,)
 
 
 def tree_of(folder, **modules):
@@ -24,8 +24,8 @@ def tree_of(folder, **modules):
     return walk(folder, ENTRY.module)
 
 
-def made(folder, letting_go=False, native=(), **modules):
-    plan = Plan(ENTRY, LETTING_GO if letting_go else None, frozenset(native))
+def made(folder, letting_go=(), native=(), **modules):
+    plan = Plan(ENTRY, letting_go, frozenset(native))
     return flatten(tree_of(folder, **modules), plan)
 
 
@@ -146,7 +146,7 @@ class Thing:
 
 
 def test_what_only_the_start_uses_is_let_go_and_what_lies_in_objects_stays(tmp_path):
-    artefact = made(tmp_path, letting_go=True, start=STORY, thing=THING)
+    artefact = made(tmp_path, letting_go=AT_ONCE, start=STORY, thing=THING)
     module = executed(artefact)
 
     assert module.run(2) == 3 + 1 + 20 + 5
@@ -158,8 +158,8 @@ def test_what_only_the_start_uses_is_let_go_and_what_lies_in_objects_stays(tmp_p
 
 
 def test_a_start_that_lets_go_in_the_middle_of_something_is_refused(tmp_path):
-    with pytest.raises(BuildError, match="let go once"):
-        made(tmp_path, letting_go=True, start="def let_go():\n    pass\ndef run():\n    pass\n")
+    with pytest.raises(BuildError, match="call let_go once"):
+        made(tmp_path, letting_go=AT_ONCE, start="def let_go():\n    pass\ndef run():\n    pass\n")
 
 
 @pytest.mark.parametrize(("text", "why"), [
@@ -184,32 +184,8 @@ def test_a_function_to_compile_to_the_processors_code_must_be_there(tmp_path):
         made(tmp_path, native=["pack.start.Loop.gone"], start=source)
 
 
-def test_each_piece_tells_where_it_stands_in_the_sources(tmp_path):
-    artefact = made(tmp_path, start='"""Words."""\n\n\ndef run():\n    return help_out()\n\n\n'
-                    "def help_out():\n    print()\n")
-    lines = artefact.text.splitlines()
-    for line, module, there in artefact.lines:
-        source = (tmp_path / module.replace(".", "/")).with_suffix(".py").read_text()
-        assert lines[line - 1] == source.splitlines()[there - 1]
-    assert len(artefact.lines) == 2
-    assert isinstance(ast.parse(artefact.text), ast.Module)
-
-
-def test_a_traceback_of_the_one_module_is_read_back_to_the_sources(tmp_path):
-    artefact = made(tmp_path, one="def fail(x):\n    # why\n    y = x + 1\n    return 1 // x\n",
-                    start="from pack.one import fail\n\n\ndef run(x):\n    return fail(x)\n")
-    try:
-        executed(artefact).run(0)
-    except ZeroDivisionError:
-        text = traceback.format_exc()
-    told = located(text, artefact, "program")
-    assert 'File "pack/one.py", line 4, in fail' in told
-    assert 'File "pack/start.py", line 5, in run' in told
-    assert located('File "main.py", line 3', artefact, "program") == 'File "main.py", line 3'
-
-
 def test_a_class_finds_what_it_stands_on(tmp_path):
-    artefact = made(tmp_path, letting_go=True, base="class Base:\n    def __init__(self, x):\n"
+    artefact = made(tmp_path, letting_go=AT_ONCE, base="class Base:\n    def __init__(self, x):\n"
                     "        self.x = x\n    def ask(self):\n        return self.answer()\n",
                     start="from pack.base import Base\nclass Thing(Base):\n"
                     "    def __init__(self, x):\n        super().__init__(x)\n"
@@ -220,3 +196,45 @@ def test_a_class_finds_what_it_stands_on(tmp_path):
                     "def go(thing):\n    return thing.ask(), Thing(4).ask()\n")
     assert executed(artefact).run(3) == (3, 4)
     assert not {"Base", "Thing", "Base.__init__", "Thing.answer"} & set(artefact.let_go)
+
+
+IN_PARTS = """
+from pack.thing import Thing, opened, read
+def let_go_opening():
+    pass
+def let_go():
+    pass
+def run(place):
+    found = opened(place)
+    let_go_opening()
+    thing = Thing(found)
+    let_go()
+    return thing.work(globals())
+"""
+OPENED = """
+class Opening:
+    def __init__(self, place):
+        self.place = place
+    def look(self):
+        return read(self.place)
+def read(place):
+    return place + 1
+def opened(place):
+    return Opening(place).look()
+class Thing:
+    def __init__(self, found):
+        self.found = read(found)
+    def work(self, names):
+        return self.found, "Opening" in names
+"""
+
+
+def test_each_part_of_a_start_is_let_go_before_the_next_begins(tmp_path):
+    parts = (Global("pack.start", "let_go_opening"), LETTING_GO)
+    artefact = made(tmp_path, letting_go=parts, start=IN_PARTS, thing=OPENED)
+    first = artefact.text.partition("def let_go_opening():")[2].partition("\ndef ")[0]
+
+    assert executed(artefact).run(4) == (6, False)
+    assert {"opened", "Opening"} <= set(re.findall(r"del (\w+)$", first, re.M))
+    assert "del read" not in first  # the next part uses it
+    assert artefact.let_go.count("read") == 1

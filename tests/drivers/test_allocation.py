@@ -51,8 +51,8 @@ OWN = {name for names in SCAN_PATH.values() for name in names}
 SEEN = {"range", "min", "max", "abs", "len", "ticks_ms", "ticks_us", "ticks_diff"}
 # Read in the port's source: machine_pin.c, machine_adc.c, machine_pwm.c,
 # machine_i2c.c and extmod/machine_i2c.c, rp2_pio.c. Results are small integers
-# or go into a buffer of the caller's.
-READ = {"value", "read_u16", "duty_ns", "readfrom_mem_into", "rx_fifo", "tx_fifo", "get"}
+# or go into a buffer of the caller's. A pin that is called reads or sets its level.
+READ = {"pin", "value", "read_u16", "duty_ns", "readfrom_mem_into", "rx_fifo", "tx_fifo", "get"}
 ALLOWED = OWN | SEEN | READ
 # What allocates whatever is called.
 FORBIDDEN = (

@@ -10,7 +10,8 @@ BENCH_START = HERE / "bench_program" / "start.py"
 PANEL_AT_REST, PANEL_IN_WEAK_SUN = "(channels.PANEL_MV, 10000)", "(channels.PANEL_MV, 11000)"
 RUN = "def run(loader):\n"
 # Where a start of a few lines begins.
-START = f"def let_go():\n    pass\n{RUN}    let_go()\n"
+START = (f"def let_go_opening():\n    pass\ndef let_go():\n    pass\n{RUN}"
+         "    let_go_opening()\n    let_go()\n")
 
 
 def firmware(folder: pathlib.Path) -> pathlib.Path:

@@ -135,17 +135,19 @@ def test_the_same_source_gives_the_same_bytes(program):
 def test_the_program_lets_go_what_only_its_start_needs():
     """By the keeper's own sources: a loop that runs makes no second one."""
     artefact = firmware.artefact(native=False)
-    made_once = {artefact.names[ENTRY_MODULE, name] for name in ("make", "make_loop", "Making")}
+    opened_once = {artefact.names[ENTRY_MODULE, name] for name in ("begin", "open_files", "begun")}
+    made_once = {artefact.names[ENTRY_MODULE, name] for name in ("make", "made", "Making")}
 
-    assert made_once <= set(artefact.let_go)
-    letting_go = artefact.text.partition(
-        f"def {artefact.names[ENTRY_MODULE, 'let_go']}():\n")[2].partition("\ndef ")[0]
-    assert all(f"    del {name}\n" in letting_go for name in made_once)
+    assert opened_once | made_once <= set(artefact.let_go)
+    for function, names in (("let_go_opening", opened_once), ("let_go", made_once)):
+        letting_go = artefact.text.partition(
+            f"def {artefact.names[ENTRY_MODULE, function]}():\n")[2].partition("\ndef ")[0]
+        assert all(f"    del {name}\n" in letting_go for name in names)
 
 
 def test_a_start_that_lets_nothing_go_is_refused_instead_of_kept_in_memory(small):
     rigs.change(small, rigs.START, f"def part():\n    pass\n{rigs.RUN}    part()\n")
-    with pytest.raises(FlashError, match=r"start\.py:\d+: it must let go once"):
+    with pytest.raises(FlashError, match=r"start\.py:\d+: it must call let_go_opening once"):
         firmware.program(BYTE_CODE, small)
 
 

@@ -4,22 +4,21 @@ Only for the safe mode: the line answers, so that a person learns why and can
 flash it anew.  The valve is shut if it can be made: open it would empty the tank.
 """
 
-from keeper.boards import parts
 from keeper.boards.base import ABSENT, Board
 from keeper.channels import C_71H_UP, CONTACTS, LOOP_71HH, LOOP_HEALTHY, READ, VALVE_PERMILLE
-from keeper.drivers.valve import NoValve
-
 
 class Bare(Board):
     """Such a board, as a `keeper.boards.base.Board`."""
 
-    def __init__(self, kind, wiring, clock):
-        """Make the outputs, and the valve if it can be; arguments as of the whole board."""
-        self._make_outputs(kind, clock)
-        try:
-            self.valve = parts.valve(kind, wiring, self._valve_began())
-        except Exception:  # noqa: BLE001 - why this start is bare is kept already
-            self.valve = NoValve()
+    def __init__(self, board):
+        """Take over the outputs and the valve of a board."""
+        self.pump = board.pump
+        self.lamps_off = board.lamps_off
+        self.dump = board.dump
+        self.line_enable = board.line_enable
+        self.lamp = board.lamp
+        self.valve_word = board.valve_word
+        self.valve = board.valve
 
     def read(self, values):
         """Fill the values before `READ`: no answer, contacts open; allocates nothing."""

@@ -34,16 +34,20 @@ class Board:
     None without one.
     """
 
-    def __init__(self, kind, wiring, clock):
+    def __init__(self, kind, wiring, clock, is_bare=False):
         """Make everything, outputs first and off.
 
         kind: the `keeper.boards.kinds.Kind` of the board; wiring:
         list in the order of `keeper.boards.wiring`; clock: `time`, or what has
-        its ticks_ms, ticks_us, ticks_diff and sleep_us.
+        its ticks_ms, ticks_us, ticks_diff and sleep_us; is_bare: only what a
+        `keeper.boards.bare.Bare` takes over.
 
         Raises ValueError if the pins cannot be what they should.
         """
         self._make_outputs(kind, clock)
+        if is_bare:
+            self.valve = parts.maybe_valve(kind, wiring, self._valve_began())
+            return
         found = check.problems(PINS, RESERVED)
         if found:
             raise ValueError("; ".join(found))
@@ -95,14 +99,16 @@ class Board:
         values[VALVE_PERMILLE] = self.valve.read()
 
     def _temperatures(self, values, now_ms):
-        values[MOTOR_MDEGC] = ABSENT
-        values[WATER_MDEGC] = ABSENT
+        thermometers = self.thermometers
+        motor = water = ABSENT
         if self.thermistor is not None:
-            values[MOTOR_MDEGC] = self.thermistor.read()
+            motor = self.thermistor.read()
         elif self.motor_place >= 0:
-            values[MOTOR_MDEGC] = self.thermometers.read(self.motor_place, now_ms)
+            motor = thermometers.read(self.motor_place, now_ms)
         if self.water_place >= 0:
-            values[WATER_MDEGC] = self.thermometers.read(self.water_place, now_ms)
+            water = thermometers.read(self.water_place, now_ms)
+        values[MOTOR_MDEGC] = motor
+        values[WATER_MDEGC] = water
 
     def write(self, outputs):
         """Drive what `keeper.channels.OUTPUTS` names; allocates nothing."""

@@ -158,6 +158,14 @@ def valve(kind, wiring, start_permille):
     return valves.MotorValve(opens, shuts, sensor)
 
 
+def maybe_valve(kind, wiring, start_permille):
+    """Return the valve, one that does nothing if it cannot be made."""
+    try:
+        return valve(kind, wiring, start_permille)
+    except Exception:  # noqa: BLE001 - why this start is bare is kept already
+        return valves.NoValve()
+
+
 def _maybe_position(wiring):
     """Return the position sensor, None if there is none.
 

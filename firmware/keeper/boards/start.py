@@ -5,9 +5,10 @@ mode, where everything stands, the line answers and nothing is written.  Want of
 memory for the journal is no such reason: the rig then runs without one.  Whatever
 cannot be made ends the start; a safe start does without it, if it is a part of the board.
 
-Contract: what only `begin` and `open_files` call is let go before `make`, and what only
-`make` calls before `go`, so nothing that lives on may name it.  The collections on the way keep what stays together: where
-garbage lies between, it would end up far apart, and leave no large block free.
+Contract: what only `begin` and `open_files` call is let go before `make`, and what
+only `make` calls before `go`, so nothing that lives on may name it.  The collections
+on the way keep what stays together: where garbage lies between, it would end up far
+apart, and leave no large block free.
 """
 
 import gc
@@ -23,6 +24,7 @@ from machine import WDT, Pin
 from keeper import settings as st
 from keeper.boards import parts
 from keeper.boards import wiring as wr
+from keeper.boards.bare import Bare
 from keeper.boards.base import Board
 from keeper.boards.kinds import kind_of
 from keeper.boards.lamp import NO_JOURNAL, STANDS_SAFE, WELL
@@ -87,10 +89,8 @@ class Unproven:
 def make_board(kind, wiring, is_bare):
     """Return the board; whatever it raises, every output is low."""
     try:
-        if is_bare:
-            from keeper.boards.bare import Bare  # only here: hardly any start needs it
-            return Bare(kind, wiring, time)
-        return Board(kind, wiring, time)
+        board = Board(kind, wiring, time, is_bare)
+        return Bare(board) if is_bare else board
     except BaseException:
         for row in outputs():
             Pin(row[P_GPIO], Pin.OUT, value=0)
@@ -217,6 +217,14 @@ class Making:
         elif is_safe_start(self.loader.restarts):
             self.reason = RESTARTING
 
+    def strip(self):
+        """Go on with a bare board: with the whole one no loop could be made."""
+        gc.collect()
+        self.watchdog.feed()
+        self.board = Bare(self.board)
+        self.is_bare = True
+        self.reason = NO_BOARD
+
     def loop(self):
         """Return the loop with all that it needs."""
         if self.journal is not None:
@@ -230,16 +238,21 @@ class Making:
     def maybe_with(self, journal):
         """Return the loop round a journal; None if that leaves too little memory."""
         for held_B in (WHOLE_B, 0):  # rather in pieces than no journal
+            gc.collect()
             try:
-                gc.collect()
-                held = bytearray(held_B)
-                found = self.around(journal)
-                del held
-                gc.collect()
-                return found if gc.mem_free() >= FREE_LEAST_B else None
+                found = self.beside(held_B, journal)
             except MemoryError:
-                held = None
+                continue
+            gc.collect()
+            return found if gc.mem_free() >= FREE_LEAST_B else None
         return None
+
+    def beside(self, held_B, journal):
+        """Return the loop round a journal, made beside a piece of memory that is free then."""
+        held = bytearray(held_B)
+        found = self.around(journal)
+        del held
+        return found
 
     def look(self):
         """Read the board till contacts are believed and every monitor had its turn.
@@ -296,7 +309,10 @@ def begin(loader, watchdog):
     except Exception as error:  # noqa: BLE001 - whatever it is, the line should answer
         if not is_safe_start(loader.restarts):
             raise
-        return begun_bare(loader, watchdog, error)
+        keep_error(loader.root + ERROR, error)
+    gc.collect()
+    watchdog.feed()
+    return begun(loader, watchdog, True)
 
 
 def begun(loader, watchdog, is_bare):
@@ -310,14 +326,6 @@ def begun(loader, watchdog, is_bare):
     return making
 
 
-def begun_bare(loader, watchdog, error):
-    """Return a bare board with its settings; keep the error for which it is one."""
-    keep_error(loader.root + ERROR, error)
-    gc.collect()
-    watchdog.feed()
-    return begun(loader, watchdog, True)
-
-
 def make(making):
     """Return the loop of this start; if anything fails, its board is safe.
 
@@ -326,10 +334,11 @@ def make(making):
     try:
         return made(making)
     except Exception as error:  # noqa: BLE001 - whatever it is, the line should answer
-        loader = making.loader
-        if making.is_bare or not is_safe_start(loader.restarts):
+        if making.is_bare or not is_safe_start(making.loader.restarts):
             raise
-        return made(begun_bare(loader, making.watchdog, error))
+        keep_error(making.loader.root + ERROR, error)
+    making.strip()
+    return made(making)
 
 
 def made(making):

@@ -25,9 +25,10 @@ class AnalogInput:
 
     def read(self):
         """Return the mean of SAMPLES readings [0 to FULL = the rail]; allocates nothing."""
+        adc = self.adc
         total = 0
         for _ in range(SAMPLES):
-            total += self.adc.read_u16()
+            total += adc.read_u16()
         return total >> SAMPLES_SHIFT
 
 

@@ -25,7 +25,8 @@ class Debounced:
         state = self.state
         other_scans = self.other_scans
         for place in range(self.count):
-            now = OPEN if pins[place]() else CLOSED
+            pin = pins[place]
+            now = OPEN if pin() else CLOSED
             if now == state[place]:
                 other_scans[place] = 0
             else:

@@ -51,7 +51,8 @@ NATIVE = frozenset(f"keeper.{name}" for name in (
     "operation.light.Light.pass_time", "boards.base.Board.write", "keeper.Keeper.scan",
     "instruments.debouncing.Debounced.read", "drivers.pulses.PulseMeter._newest",
     "instruments.monitors.Monitors.read", "instruments.monitors.Monitor.sample",
-    "instruments.monitors.Monitor._signed",
+    "instruments.monitors.Monitor._signed", "instruments.monitors.Monitor.publish",
+    "drivers.analog.AnalogInput.read", "protection.judging.Protection._holds",
 ))
 # Bytes 0 and 1 of a compiled file: a letter and the version of its format.
 MPY_MARK = 0x4D  # "M"

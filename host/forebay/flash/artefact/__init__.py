@@ -8,7 +8,6 @@ here knows what the keeper does, and each step only takes away or renames.
 from forebay.flash.artefact.errors import BuildError
 from forebay.flash.artefact.flat import Artefact, Plan, flatten
 from forebay.flash.artefact.modules import External, Global, Module, Namespace, Tree, walk
-from forebay.flash.artefact.tracing import located
 
 __all__ = ["Artefact", "BuildError", "External", "Global", "Module", "Namespace", "Plan", "Tree",
-           "flatten", "located", "walk"]
+           "flatten", "walk"]

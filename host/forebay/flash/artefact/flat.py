@@ -23,14 +23,13 @@ NATIVE = "@micropython.native"
 
 @dataclass(frozen=True)
 class Artefact:
-    """text: source of the one module.  lines: (its line, module, line there) where pieces begin.
+    """text: source of the one module.
 
     names: (module, name) -> what it is called here.  let_go: what the parts of the
     start leave behind, by these names, methods behind their class and a dot.
     """
 
     text: str
-    lines: tuple[tuple[int, str, int], ...]
     names: Mapping[tuple[str, str], str]
     let_go: tuple[str, ...]
 
@@ -82,7 +81,6 @@ class _Flat:
             Global(used.module, name) for used in self.used
             if isinstance(used, Namespace) for name in self._content(used)}
         self.out: list[str] = []
-        self.lines: list[tuple[int, str, int]] = []
 
     def _grown(self, reach):
         """Return the pieces of a reach, with what lies in modules that are used as values."""
@@ -134,7 +132,7 @@ class _Flat:
         self._put_builtins(running.units)
         for module in self.tree.modules.values():
             self._put_module(module, going)
-        return Artefact(shared("".join(self.out)), tuple(self.lines),
+        return Artefact(shared("".join(self.out)),
                         {(used.module, used.name): name for used, name in self.names.items()
                          if isinstance(used, Global) and self._is_written(used)},
                         tuple(name for names in going.values() for name in names))
@@ -158,7 +156,6 @@ class _Flat:
     def _put_module(self, module: Module, going: Mapping[Global, list[str]]) -> None:
         for unit in self.units:
             if unit.module is module and not unit.owner:
-                self._mark(unit)
                 if isinstance(unit.node, ast.ClassDef):
                     self._put_class(unit)
                 elif self._is_plain(unit):
@@ -172,10 +169,6 @@ class _Flat:
             self.out.append(f"class {self.names[namespace]}:\n")
             for name in self._content(namespace):
                 self.out.append(f"{INDENT}{name} = {self.names[Global(module.name, name)]}\n")
-
-    def _mark(self, unit):
-        self.lines.append((1 + sum(part.count("\n") for part in self.out), unit.module.name,
-                           unit.node.lineno))
 
     def _put_values(self, unit):
         for name in unit.names:
@@ -210,7 +203,6 @@ class _Flat:
         for part in node.body:
             if isinstance(part, ast.FunctionDef):
                 if part.lineno in methods:
-                    self._mark(methods[part.lineno])
                     self.out.append(self._text(methods[part.lineno]))
             elif not (isinstance(part, ast.Expr) and isinstance(part.value, ast.Constant)):
                 writer = Writer(unit.module, self.folding, self.names)
@@ -247,7 +239,7 @@ class _Flat:
         return reaches[-1], going
 
     def _gone(self, before: Reach, after: Reach) -> tuple[list[str], list[str], list[str]]:
-        """Return the methods, other names and classes that are in one reach and not in the other."""
+        """Return the methods, other names and classes of one reach that are not in another."""
         still = {id(unit) for unit in after.units}
         methods, others, classes = [], [], []
         for unit in before.units:
@@ -269,8 +261,8 @@ class _Flat:
                   if isinstance(node, ast.Call) and self.folding.meaning(
                       unit.module, node.func, ()) == letting_go]
         if len(places) != 1:
-            raise BuildError(f"{unit.module.where(unit.node)}: it must call {letting_go.name} once,"
-                             " in a statement of its own")
+            raise BuildError(f"{unit.module.where(unit.node)}: it must call {letting_go.name}"
+                             " once, in a statement of its own")
         rest = copy.deepcopy(unit.node)
         rest.body = rest.body[places[0] + 1:]
         return uses_of(unit.module, rest, self.folding)
