@@ -73,6 +73,8 @@ SETTINGS = (
     ("valve_travel_ms", 200, 300000),
     ("valve_open_permille", 1, 1000),
     ("valve_sure_permille", 1, 1001),
+    ("wheel_turns_permille", 1, 1001),
+    ("no_volts_delay_ms", 3000, 300000),
     ("shut_flow_uL_s", 100, 1000000),
     ("leak_mm", 2, 1000),
     ("volume_gap_mm", 2, 1000),

@@ -64,7 +64,7 @@ RULES = (
         Key("generator_delay", "time", "0 s", "1 s", "0.1 s", "delay of 59-GEN"),
         Key("lower_full_delay", "time", "0 s", "10 s", "0.5 s", "delay of 71H-LO"),
         Key("dry_delay", "time", "0.5 s", "60 s", "5 s", "delay of 37-PMP and 37-LED"),
-        Key("no_flow_delay", "time", "3 s", "120 s", "10 s", "delay of 80-PMP, 80-VLV and 37-GEN"),
+        Key("no_flow_delay", "time", "3 s", "120 s", "10 s", "delay of 80-PMP and 80-VLV, and the first part of that of 37-GEN"),
         Key("supply_delay", "time", "0 s", "60 s", "5 s", "delay of 27-SUP"),
         Key("starts_per_hour", COUNT, "1", "120", 20, "starts that an hour allows, 66-PMP"),
         Key("level_tolerance", "length", "2 mm", "0.5 m",
