@@ -4,6 +4,7 @@ The host compiles them from the rig's description; the board refuses a file
 that is damaged, of another version or out of range, and stays safe.
 """
 
+from keeper.channels import POSITION_OFF
 from keeper.integers import R_HIGHEST, R_NAME, checked, column, form_of, least, packed, unpacked
 from keeper.integers import problems as problems_of
 
@@ -131,7 +132,7 @@ SETTINGS = (
     ("lit_mW", 1, 100000),
     ("valve_rate_permille_s", 10, 2000),
     ("valve_shut_permille", 0, 100),
-    ("valve_zero_permille", 0, 700),
+    ("valve_zero_permille", 0, POSITION_OFF),
     ("valve_run_ms", 0, 120000),
     ("valve_pulse_ms", 1, 100),
     ("valve_rest_ms", 200, 5000),

@@ -79,6 +79,8 @@ SCENES = {
     "foot-valve-stuck": Scene(after=((orders.PUMP_ALLOWED, 1, 0),)),
     "pump-switch-welded": Scene({"upper.start_volume_m3": 0.970}, watch_s=600.0),
     "valve-stuck": Scene(after=((orders.BRIGHTNESS, 3, 60),)),
+    # Wide open it reads 103 %, and shut anew it learns.
+    "valve-reads-high": Scene(after=((orders.DRAIN_DOWN, 1, 1),), watch_s=300.0),
     "valve-reads-far": Scene(then=("33-SHT",)),
     "valve-slow": Scene(after=((orders.REST, 60, 0),)),
     "frost": Scene(then=("23-WTR",), watch_s=7200.0),
@@ -183,10 +185,8 @@ ELSEWHERE: dict[str, tuple[str, ...]] = {
     "foot-valve-stuck": ("80-PMP",),
     "valve-creeps": ("33-VLV",),
     "valve-drifts": ("48-VLV",),
-    # A drain-down opens the valve wide: 103 % is beyond any reading, so it is lost there.
-    "valve-reads-high": ("3-VLV",),
-    # 9 % open while the pump runs is 33-VLV's, within a second; wide open as above.
-    "valve-reads-far": ("33-VLV", "3-VLV"),
+    # 9 % open while the pump runs is 33-VLV's, within a second.
+    "valve-reads-far": ("33-VLV",),
     # Stuck on its way, or in the shut place at the next light, it is not where it is told.
     "valve-wiper-stuck": ("48-VLV",),
     # In a trial start, and in weak sun, so little flow is not surely one.
@@ -235,9 +235,6 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("71D-UP", FALLS_S, "and the level falls at standstill")),
     "valve-slow": (
         Follower("33-SHT", 120.0, "told shut it is still on its way, longer than it is pressed"),),
-    "valve-reads-high": (
-        Follower("48-VLV", 60.0, "with 3-VLV gone a drain-down opens anew; as often as it turns,"
-                 " the motor's rest and slack add to what is read too much"),),
     "valve-wiper-stuck": (
         Follower("33-SHT", 120.0, "stuck on its way it never reads shut again"),),
     "valve-stuck": (

@@ -103,8 +103,7 @@ _LIGHT = (
     ("seat-leaks", "20 mL/s pass the shut valve", STANDSTILL_MODE, "48-SHT", 18.0,
      "locked out; only the hand valve ends the flow"),
     ("valve-reads-high", "its position reads 3 % of the travel too much", STANDSTILL_MODE, "",
-     0.0, "learnt as its zero when it is next pressed shut, and told; wide open it reads beyond"
-     " its range, so that a drain-down stops and starts, and 48-VLV trips"),
+     0.0, "nothing: learnt as its zero when it is next pressed shut, and told"),
     ("valve-reads-far", "its position reads 9 % of the travel too much", STANDSTILL_MODE, "48-VLV",
      8.0, "beyond what may be learnt: it trips; a running pump is stopped at once"),
     ("valve-wiper-stuck", "its position reads the same for ever", TURBINE_MODE, "", 0.0,
