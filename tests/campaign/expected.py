@@ -262,7 +262,10 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
                  " sun that hardly turns it"),
         Follower("48-PMP", TRIAL_S, "four times the power seems enough to lift, in weak sun"),
         Follower("80-PMP", DAYLIGHT_S, "the same when the sun sinks while it runs"),
-        Follower("80-LOW", DAYLIGHT_S, "four times the power seems to lift little, in weak sun")),
+        Follower("80-LOW", DAYLIGHT_S, "four times the power seems to lift little, in weak sun"),
+        # Found by a random rig whose pump is large for its monitor.
+        Follower("3-PMP", DAYLIGHT_S, "four times the current of a motor that starts or works may"
+                 " be more than its monitor reads")),
     "meter-up-slow": (
         Follower("80-LOW", DAYLIGHT_S, "40 % of a useful flow reads as too little for its power"),
         Follower("80-PMP", DAYLIGHT_S, "and as none that is sure, in weaker sun"),
@@ -308,8 +311,11 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("3-VOL", NIGHT_S, "what is not metered comes down, and the level falls"),),
     "meter-up-stopped": (
         Follower("3-VOL", DAYLIGHT_S, "what goes up is not metered, and the level rises"),),
-    # Found by a random rig with a large generator.
+    # Found by random rigs: with a large generator, and with one whose winding has few ohms, so
+    # that twenty times the drop in it is no speed that 12-GEN acts at.
     "generator-current-high": (
+        Follower("3-AMP", NIGHT_S, "the lamps' meter sees a twentieth of it"),
+        Follower("32-GEN", NIGHT_S, "at a twentieth of the light it reads as the rated power"),
         Follower("3-GNA", NIGHT_S, "twenty times its current is more than any monitor reads"),),
     "lamp-current-stuck": (
         Follower("3-AMP", NIGHT_S, "the generator's meter sees the current that the lamps' does"
