@@ -218,7 +218,8 @@ class Follower(NamedTuple):
 TRIAL_S = 25.0           # a trial start, the flow's window and a second
 DAYLIGHT_S = 57600.0     # the longest of the campaign's days: a run may last so long
 FALLS_S = 900.0          # 20 mm of a square metre by more than 25 mL/s, and its mean
-SEEPS_S = 3600.0         # 20 mm, or the 25 mm of 3-VOL, by 20 mL/s, and the means
+# 25 mm of 3-VOL by 20 mL/s: of the widest tanks that are drawn, 6 square metres.
+SEEPS_S = 7500.0
 NIGHT_S = 57600.0        # the longest night: as long as water runs down
 
 # Each with the reason from physics.
@@ -243,7 +244,8 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("48-SHT", DAYLIGHT_S, "in maintenance water runs though the valve is told shut"),
         Follower("80-VLV", NIGHT_S, "a valve stuck nearly shut passes no flow that is seen")),
     "seat-leaks": (
-        Follower("80-SHT", 60.0, "what passes the shut valve is metered, whoever bears it out"),
+        Follower("80-SHT", 120.0, "what passes the shut valve is metered, whoever bears it out; so"
+                 " little comes in single pulses, and its delay runs back between them"),
         Follower("71D-UP", SEEPS_S, "the level falls by 20 mL/s at standstill"),
         Follower("3-VOL", NIGHT_S, "so small a flow is metered too low: the level falls more")),
     "tank-leaks": (
@@ -317,6 +319,8 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("3-AMP", NIGHT_S, "the lamps' meter sees a twentieth of it"),
         Follower("32-GEN", NIGHT_S, "at a twentieth of the light it reads as the rated power"),
         Follower("3-GNA", NIGHT_S, "twenty times its current is more than any monitor reads"),),
+    "generator-current-stuck": (
+        Follower("3-AMP", NIGHT_S, "in another light than it stuck in the lamps' meter disagrees"),),
     "lamp-current-stuck": (
         Follower("3-AMP", NIGHT_S, "the generator's meter sees the current that the lamps' does"
                  " not"),),

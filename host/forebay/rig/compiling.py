@@ -35,8 +35,7 @@ _PULSES = Source(("sensors.pulses_per_litre",),
 
 def _slope(step: int) -> Source:
     """How the light changes with travel, in hundredths, at a point of the travel."""
-    return Source(governing.KEYS, lambda values: 1e2 * governing.slope(
-        values, step / _STEPS, governing.mean_head_m(values)))
+    return Source(governing.KEYS, lambda values: 1e2 * governing.tabled_slope(values, step))
 
 
 def _travel(step: int) -> Source:

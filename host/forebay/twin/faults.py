@@ -211,7 +211,8 @@ _STUCK = (
     ("generator-voltage-stuck", "the generator's voltage reads the same for ever",
      STANDSTILL_MODE, "37-GEN", 40.0, "stuck at nought no light seems to come: it trips"),
     ("generator-current-stuck", "the generator's current reads the same for ever",
-     TURBINE_MODE, "", 0.0, "nothing: only the balance misses it"),
+     TURBINE_MODE, "", 0.0, "nothing in a steady light; in another the lamps' meter disagrees:"
+     " noted"),
     ("lamp-current-stuck", "the lamps' current reads the same for ever", STANDSTILL_MODE,
      "37-LMP", 40.0, "noted when light comes and it reads nought; the light is too bright"),
     ("supply-voltage-stuck", "the supply's voltage reads the same for ever", ANY_MODE, "", 0.0,
