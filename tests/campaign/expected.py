@@ -320,7 +320,7 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("32-GEN", NIGHT_S, "at a twentieth of the light it reads as the rated power"),
         Follower("3-GNA", NIGHT_S, "twenty times its current is more than any monitor reads"),),
     "generator-current-stuck": (
-        Follower("3-AMP", NIGHT_S, "in another light than it stuck in the lamps' meter disagrees"),),
+        Follower("3-AMP", NIGHT_S, "stuck in one light it disagrees with the lamps' of another"),),
     "lamp-current-stuck": (
         Follower("3-AMP", NIGHT_S, "the generator's meter sees the current that the lamps' does"
                  " not"),),
