@@ -18,6 +18,10 @@ REASONS = range(9)
 (OUT_OF_RANGE, OPEN, SHORT, NO_ANSWER, DAMAGED, POWER_ON_VALUE, CLIPPED, STALE,
  ALL_ZERO) = REASONS
 
+# A valve's position may read off by so much at its ends, and it flickers; a broken wire is
+# known by its driver.
+POSITION_OFF, POSITION_FLICKER = 700, 20
+
 # name, unit, lowest and highest legal value, journal step as a ratio
 # (value = stored number * numerator / denominator).
 # The steps are the resolutions of the instruments that the demo rig assumes.
@@ -36,7 +40,8 @@ CHANNELS = (
     ("level_mm", "mm", -100, 10000, 1, 1),
     ("motor_mdegC", "mdegC", -40000, 125000, 125, 2),
     ("water_mdegC", "mdegC", -40000, 125000, 125, 2),
-    ("valve_permille", "permille", -20, 1020, 1, 1),
+    ("valve_permille", "permille", -POSITION_OFF - POSITION_FLICKER,
+     1000 + POSITION_OFF + POSITION_FLICKER, 1, 1),
 )  # type: tuple
 
 (CH_NAME, CH_UNIT, CH_LOW, CH_HIGH, CH_STEP_NUM, CH_STEP_DEN) = range(6)

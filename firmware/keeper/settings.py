@@ -4,6 +4,7 @@ The host compiles them from the rig's description; the board refuses a file
 that is damaged, of another version or out of range, and stays safe.
 """
 
+from keeper.channels import POSITION_OFF
 from keeper.integers import R_HIGHEST, R_NAME, checked, column, form_of, least, packed, unpacked
 from keeper.integers import problems as problems_of
 
@@ -73,6 +74,8 @@ SETTINGS = (
     ("valve_travel_ms", 200, 300000),
     ("valve_open_permille", 1, 1000),
     ("valve_sure_permille", 1, 1001),
+    ("wheel_turns_permille", 1, 1001),
+    ("no_volts_delay_ms", 3000, 300000),
     ("shut_flow_uL_s", 100, 1000000),
     ("leak_mm", 2, 1000),
     ("volume_gap_mm", 2, 1000),
@@ -129,7 +132,7 @@ SETTINGS = (
     ("lit_mW", 1, 100000),
     ("valve_rate_permille_s", 10, 2000),
     ("valve_shut_permille", 0, 100),
-    ("valve_zero_permille", 0, 700),
+    ("valve_zero_permille", 0, POSITION_OFF),
     ("valve_run_ms", 0, 120000),
     ("valve_pulse_ms", 1, 100),
     ("valve_rest_ms", 200, 5000),

@@ -79,6 +79,8 @@ SCENES = {
     "foot-valve-stuck": Scene(after=((orders.PUMP_ALLOWED, 1, 0),)),
     "pump-switch-welded": Scene({"upper.start_volume_m3": 0.970}, watch_s=600.0),
     "valve-stuck": Scene(after=((orders.BRIGHTNESS, 3, 60),)),
+    # Wide open it reads 103 %, and shut anew it learns.
+    "valve-reads-high": Scene(after=((orders.DRAIN_DOWN, 1, 1),), watch_s=300.0),
     "valve-reads-far": Scene(then=("33-SHT",)),
     "valve-slow": Scene(after=((orders.REST, 60, 0),)),
     "frost": Scene(then=("23-WTR",), watch_s=7200.0),
@@ -183,10 +185,8 @@ ELSEWHERE: dict[str, tuple[str, ...]] = {
     "foot-valve-stuck": ("80-PMP",),
     "valve-creeps": ("33-VLV",),
     "valve-drifts": ("48-VLV",),
-    # A drain-down opens the valve wide: 103 % is beyond any reading, so it is lost there.
-    "valve-reads-high": ("3-VLV",),
-    # 9 % open while the pump runs is 33-VLV's, within a second; wide open as above.
-    "valve-reads-far": ("33-VLV", "3-VLV"),
+    # 9 % open while the pump runs is 33-VLV's, within a second.
+    "valve-reads-far": ("33-VLV",),
     # Stuck on its way, or in the shut place at the next light, it is not where it is told.
     "valve-wiper-stuck": ("48-VLV",),
     # In a trial start, and in weak sun, so little flow is not surely one.
@@ -218,7 +218,8 @@ class Follower(NamedTuple):
 TRIAL_S = 25.0           # a trial start, the flow's window and a second
 DAYLIGHT_S = 57600.0     # the longest of the campaign's days: a run may last so long
 FALLS_S = 900.0          # 20 mm of a square metre by more than 25 mL/s, and its mean
-SEEPS_S = 3600.0         # 20 mm, or the 25 mm of 3-VOL, by 20 mL/s, and the means
+# 25 mm of 3-VOL by 20 mL/s: of the widest tanks that are drawn, 6 square metres.
+SEEPS_S = 7500.0
 NIGHT_S = 57600.0        # the longest night: as long as water runs down
 
 # Each with the reason from physics.
@@ -235,9 +236,6 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("71D-UP", FALLS_S, "and the level falls at standstill")),
     "valve-slow": (
         Follower("33-SHT", 120.0, "told shut it is still on its way, longer than it is pressed"),),
-    "valve-reads-high": (
-        Follower("48-VLV", 60.0, "with 3-VLV gone a drain-down opens anew; as often as it turns,"
-                 " the motor's rest and slack add to what is read too much"),),
     "valve-wiper-stuck": (
         Follower("33-SHT", 120.0, "stuck on its way it never reads shut again"),),
     "valve-stuck": (
@@ -246,7 +244,8 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("48-SHT", DAYLIGHT_S, "in maintenance water runs though the valve is told shut"),
         Follower("80-VLV", NIGHT_S, "a valve stuck nearly shut passes no flow that is seen")),
     "seat-leaks": (
-        Follower("80-SHT", 60.0, "what passes the shut valve is metered, whoever bears it out"),
+        Follower("80-SHT", 120.0, "what passes the shut valve is metered, whoever bears it out; so"
+                 " little comes in single pulses, and its delay runs back between them"),
         Follower("71D-UP", SEEPS_S, "the level falls by 20 mL/s at standstill"),
         Follower("3-VOL", NIGHT_S, "so small a flow is metered too low: the level falls more")),
     "tank-leaks": (
@@ -265,7 +264,10 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
                  " sun that hardly turns it"),
         Follower("48-PMP", TRIAL_S, "four times the power seems enough to lift, in weak sun"),
         Follower("80-PMP", DAYLIGHT_S, "the same when the sun sinks while it runs"),
-        Follower("80-LOW", DAYLIGHT_S, "four times the power seems to lift little, in weak sun")),
+        Follower("80-LOW", DAYLIGHT_S, "four times the power seems to lift little, in weak sun"),
+        # Found by a random rig whose pump is large for its monitor.
+        Follower("3-PMP", DAYLIGHT_S, "four times the current of a motor that starts or works may"
+                 " be more than its monitor reads")),
     "meter-up-slow": (
         Follower("80-LOW", DAYLIGHT_S, "40 % of a useful flow reads as too little for its power"),
         Follower("80-PMP", DAYLIGHT_S, "and as none that is sure, in weaker sun"),
@@ -311,9 +313,14 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("3-VOL", NIGHT_S, "what is not metered comes down, and the level falls"),),
     "meter-up-stopped": (
         Follower("3-VOL", DAYLIGHT_S, "what goes up is not metered, and the level rises"),),
-    # Found by a random rig with a large generator.
+    # Found by random rigs: with a large generator, and with one whose winding has few ohms, so
+    # that twenty times the drop in it is no speed that 12-GEN acts at.
     "generator-current-high": (
+        Follower("3-AMP", NIGHT_S, "the lamps' meter sees a twentieth of it"),
+        Follower("32-GEN", NIGHT_S, "at a twentieth of the light it reads as the rated power"),
         Follower("3-GNA", NIGHT_S, "twenty times its current is more than any monitor reads"),),
+    "generator-current-stuck": (
+        Follower("3-AMP", NIGHT_S, "stuck in one light it disagrees with the lamps' of another"),),
     "lamp-current-stuck": (
         Follower("3-AMP", NIGHT_S, "the generator's meter sees the current that the lamps' does"
                  " not"),),

@@ -60,7 +60,8 @@ HAZARDS = (
     ("overcharged", "the battery is charged past full, or over its voltage", "frac",
      "full is 1; sheet of worst cases: supply_most_V"),
     ("dark", "there is no light, or more than a tenth of the time none, though it is wanted and"
-     " water is there", "s", "rig: light_least_off, travel and the delay of a start"),
+     " water is there", "s", "rig: light_least_off, travel and the delay of a start; after a true"
+     " end the rest that grows with each"),
     ("fitful", "the light starts again and again unasked", "times",
      "limits: so many an hour; a guess"),
     ("idle", "a rig that can pump rests in the sun, or starts and lifts nothing", "s",

@@ -1,6 +1,8 @@
 """Hazards that come slowly, looked for once a second: battery, ice, no light, no pumping."""
 
 from forebay.twin.uphill import Uphill
+from keeper.clock import PERIODS_PER_S
+from keeper.operation.actuators import GrowingRest
 from keeper.physics import gravity, water
 from tests.campaign.limits import LIGHT_NEEDS, PAID, PUMP_NEEDS, SCAN_S
 
@@ -8,6 +10,8 @@ EACH_S = 1.0
 SUN_EACH_S = 30.0        # how often one asks what the pump would give now
 LIFTS_FRAC = 0.5         # of the useful flow: lifting less is as good as resting; a guess
 DELAY_OF_COLD_S = 60.0   # frost comes slowly: the delay of 23-WTR
+# What ends a light that is wanted, and is no person's doing: it rests longer each time.
+ENDS_LIGHT = ("upper dry", "lower full", "supply low")
 
 
 class Sunlit:
@@ -31,6 +35,35 @@ class Sunlit:
         return up.flow
 
 
+class Rests:
+    """How much longer than at the least a light may rest, by what in truth ended it.
+
+    By the keeper's own rule; a stop that the truth does not explain earns nothing.
+    """
+
+    def __init__(self, watch, rig):
+        """Takes the watch and the rig."""
+        self.watch = watch
+        self.least_s = rig["limits.light_least_off_s"]
+        self.rule = GrowingRest(int(self.least_s), int(rig["limits.light_rest_longest_s"]))
+        self.ran_s = self.longer_s = 0.0
+
+    def follow(self, passed_s, is_wanted):
+        """After each look."""
+        watch = self.watch
+        if watch.valve() and not watch.drains():
+            self.ran_s += passed_s
+            return
+        if self.ran_s and is_wanted and any(watch.false_s[name] for name in ENDS_LIGHT):
+            rest_s = self.rule.begin(int(self.ran_s) * PERIODS_PER_S) / PERIODS_PER_S
+            self.longer_s = max(0.0, rest_s - self.least_s)
+        self.ran_s = 0.0
+
+    def end(self):
+        """Somebody asks for light: it comes after the shortest rest."""
+        self.longer_s = 0.0
+
+
 class Looking:
     """Follows battery, ice, light and sun of a watched twin."""
 
@@ -39,6 +72,7 @@ class Looking:
         self.watch = watch
         self.twin = watch.twin
         self.sunlit = Sunlit(rig)
+        self.rests = Rests(watch, rig)
         self.cold_s = DELAY_OF_COLD_S
         self.next_s = self.next_sun_s = 0.0
         self.before_s = watch.twin.plant.time_s
@@ -55,7 +89,8 @@ class Looking:
         passed_s, self.before_s = now_s - self.before_s, now_s
         self.next_s = now_s + EACH_S - 1e-6
         limits, battery = watch.limits, plant.battery
-        is_dark = plant.up.panel_V < limits.dark_V
+        # A panel that the pump draws down shows neither day nor night.
+        is_dark = None if plant.pump_commanded else plant.up.panel_V < limits.dark_V
         if self.twin.powered:
             self.twin.wishes.pass_time(now_s, passed_s, is_dark, limits.dark_s)
         step_s, watch.step_s = watch.step_s, passed_s
@@ -84,6 +119,9 @@ class Looking:
         wanted_W = self.twin.wishes.light_W(now_s)
         is_lit = plant.down.lamp_A * plant.down.generator_V > 0.5 * limits.useful_W
         told, self.told = self.told, len(self.twin.wishes.told)
+        self.rests.follow(passed_s, bool(wanted_W))
+        if told != self.told:
+            self.rests.end()
         if (not wanted_W or plant.pump_commanded or not self._free(LIGHT_NEEDS)
                 or plant.upper.level_m < plant.upper_wet.level_m or not plant.penstock_open
                 or told != self.told):
@@ -93,7 +131,7 @@ class Looking:
             self.dark_s = max(0.0, self.dark_s - PAID * passed_s)
             return
         self.dark_s += passed_s
-        self.watch.over("dark", self.dark_s, limits.unseen_s)
+        self.watch.over("dark", self.dark_s, limits.unseen_s + self.rests.longer_s)
 
     def _sun(self, now_s, passed_s):
         """Sun for a useful flow, room, water, and a pump that rests, or starts and lifts none."""

@@ -9,9 +9,12 @@ import pytest
 
 from forebay.twin import faults
 from keeper import modes
+from keeper.channels import VALVE_PERMILLE
+from keeper.operation import orders
 from tests.campaign import days, disabled, expected, pairs, run, singles, waivers
 from tests.campaign.people import Script
 from tests.campaign.run import single_cases
+from tests.campaign.scene import staged
 
 # Cases that a minute has room for: what acts within seconds.  The slow ones
 # (tank, heat, frost, level) are in the long form.
@@ -32,6 +35,31 @@ def test_a_single_fault_meets_its_element_in_time_and_no_hazard(name):
     outcome = singles.run(case)
     assert not outcome.failures, told(outcome)
     assert outcome.first == expected.first_of(name)
+
+
+# Together with what the twin's own sensor is off, within the 55 permille that may be learnt.
+@pytest.mark.parametrize("off_permille", [-50, 30])
+def test_a_position_off_by_what_may_be_learnt_drains_wide_open_again_and_again(off_permille):
+    """Beyond 102 % it used to be no reading: the drain hunted until 48-VLV tripped."""
+    twin = staged(modes.STANDSTILL)
+    try:
+        log = singles.Log(twin)
+        own_permille = twin.keeper.core.positioner.zero
+        twin.leads.adds(VALVE_PERMILLE, off_permille)
+        for _ in range(2):  # what it reads too much is learnt between them
+            assert twin.order(orders.DRAIN_DOWN, 1, 1) == orders.DONE
+            assert twin.until(lambda one: one.plant.down.position > 0.99)
+            for _ in range(1200):
+                twin.step()
+                log.follow()
+            assert twin.plant.down.position == 0.0
+        # A wheel that coasts teaches nothing, and what reads shut is not pressed again.
+        learnt_permille = max(0, off_permille)
+        assert twin.keeper.core.positioner.zero == pytest.approx(
+            own_permille + learnt_permille, abs=3)
+        assert log.unsaid == []
+    finally:
+        twin.close()
 
 
 @pytest.mark.parametrize("state", singles.STATES)

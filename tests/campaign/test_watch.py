@@ -146,6 +146,49 @@ def test_a_light_that_starts_and_stops_all_night_is_dark(twin, lit_s, is_dark):
     assert ("dark" in twin.watch.found) == is_dark
 
 
+# Two ends soon after each other: 60 s, then twice as long; half an hour of light, and anew.
+@pytest.mark.parametrize(("ran_s", "longer_s"), [(30.0, 60.0), (1801.0, 0.0)])
+@pytest.mark.parametrize("side", [BEYOND, BELOW])
+def test_a_light_that_the_water_ended_twice_may_rest_twice_as_long(twin, ran_s, longer_s, side):
+    twin.wishes.dark = True
+    for _ in range(2):
+        _lit(twin.plant, True)
+        driven(twin, 500)
+        looked(twin, ran_s, step_s=1.0)
+        _lit(twin.plant, False)
+        driven(twin, 0)
+        twin.plant.upper_wet.up = False
+        looked(twin, 5.0, step_s=1.0)
+        twin.plant.upper_wet.up = True
+    seen = looked(twin, LIMITS.unseen_s + longer_s + side * 2.0, step_s=1.0)
+    assert ("dark" in seen) == (side > 0)
+
+
+@pytest.mark.parametrize("is_asked", [True, False])
+def test_a_light_that_nothing_true_ended_or_that_is_asked_for_has_no_longer_rest(twin, is_asked):
+    twin.wishes.dark = True
+    for _ in range(2):
+        driven(twin, 500)
+        looked(twin, 10.0, step_s=1.0)
+        driven(twin, 0)
+        twin.plant.upper_wet.up = not is_asked
+        looked(twin, 1.0, step_s=1.0)
+        twin.plant.upper_wet.up = True
+    if is_asked:
+        twin.wishes.tell(Told(twin.plant.time_s, orders.LIGHT, 600, 60))
+    assert "dark" in looked(twin, LIMITS.unseen_s + 2.0, step_s=1.0)
+
+
+def test_a_panel_that_the_pump_draws_down_makes_no_night_of_the_dawn(twin):
+    # Day 28: a start of the pump at dawn, between the keeper's dawn and this one.
+    twin.wishes.dark = True
+    for is_drawn, seconds in ((False, LIMITS.dark_s - 5.0), (True, 20.0), (False, 10.0)):
+        twin.plant.pump_commanded = int(is_drawn)
+        twin.plant.up.panel_V = 0.0 if is_drawn else 24.0
+        looked(twin, seconds, step_s=1.0)
+    assert not twin.wishes.dark
+
+
 def test_what_is_asked_for_begins_the_dark_anew_and_allows_a_start_each(twin):
     twin.wishes.dark = True
     for _ in range(12):

@@ -90,12 +90,15 @@ class Wishes:
             self.off_tonight = False
 
     def pass_time(self, now_s, step_s, is_dark, dark_s):
-        """Follows day and night: is_dark by the true panel, believed after `dark_s` [s]."""
+        """Follows day and night: is_dark by the true panel, believed after `dark_s` [s].
+
+        None: it does not show which.
+        """
         if self.dark:
             self.night_s += step_s
         if is_dark == self.dark:
             self.twilight_s = 0.0
-        else:
+        elif is_dark is not None:
             self.twilight_s += step_s
             if self.twilight_s >= dark_s:
                 self._turn(now_s, dark_s)

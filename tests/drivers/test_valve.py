@@ -9,7 +9,7 @@ from hypothesis import strategies as some
 from keeper.boards import wiring as wr
 from keeper.boards.kinds import PICO
 from keeper.boards.pins import gpio
-from keeper.channels import INVALID, NO_ANSWER, OPEN, OUT_DRIVE, OUT_VALVE, VALVE_PERMILLE
+from keeper.channels import INVALID, NO_ANSWER, OPEN, OUT_DRIVE, OUT_VALVE, SHORT, VALVE_PERMILLE
 from keeper.drivers.pulse import TICKS_PER_MS, Pulse
 from keeper.drivers.valve import Servo
 from tests.drivers import fake
@@ -212,11 +212,16 @@ def test_a_sensor_says_where_a_motor_stands(chip):
     assert rig.scan()[VALVE_PERMILLE] == pytest.approx(500, abs=1)
 
 
-def test_a_broken_wire_of_the_position_is_seen_and_the_valve_is_still_driven(chip):
+# Half way from an end of the travel, 330 and 2970 mV, to that of the rail.
+@pytest.mark.parametrize(("millivolts", "why"), [(0, OPEN), (163, OPEN), (3137, SHORT),
+                                                 (3300, SHORT)])
+def test_a_broken_wire_of_the_position_is_seen_and_the_valve_is_still_driven(
+    chip, millivolts, why
+):
     rig = Rig(FEEDBACK)
-    chip.analog[gpio("adc_valve")] = 0
+    chip.analog[gpio("adc_valve")] = analog(millivolts)
     assert scan(chip, rig, -100)[1] > 0
-    assert rig.values[VALVE_PERMILLE] == INVALID + OPEN
+    assert rig.values[VALVE_PERMILLE] == INVALID + why
 
 
 def test_the_position_outlives_a_reset_so_that_a_servo_does_not_jump(chip):

@@ -104,6 +104,8 @@ NUMBERS = (
     ("valve_travel_ms", 6000),
     ("valve_open_permille", 60),
     ("valve_sure_permille", 1001),
+    ("wheel_turns_permille", 1001),
+    ("no_volts_delay_ms", 3000),
     ("shut_flow_uL_s", 10000),
     ("leak_mm", 20),
     ("volume_gap_mm", 1000),

@@ -111,7 +111,7 @@ def _home(derived, _):
 
 
 SURE = (("flow_sure_mW", 10000),)
-OPEN_ENOUGH = (("valve_sure_permille", TOLD - 1),)
+OPEN_ENOUGH = (("valve_sure_permille", TOLD - 1), ("wheel_turns_permille", TOLD - 1))
 NOTHING_UP, NOTHING_DOWN = (ch.PULSES_UP, 0), (ch.PULSES_DOWN, 0)
 
 

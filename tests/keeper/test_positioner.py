@@ -144,6 +144,16 @@ def test_shutting_begins_from_where_the_sensor_says():
     assert valve.positioner.at == valve.positioner.aim == 550_000
 
 
+def test_a_valve_whose_wiper_is_stuck_in_the_shut_place_is_shut_all_the_same():
+    """It used to be pressed for the end's sake alone, and a tank of water ran away."""
+    valve = Valve()
+    valve.go(0.5)
+    valve.reading = lambda: 0
+    valve.lit = False
+    valve.run(60)
+    assert valve.position == 0
+
+
 def test_at_rest_the_reckoning_follows_the_sensor_slowly_and_nothing_moves():
     valve = Valve()
     valve.go(0.5)

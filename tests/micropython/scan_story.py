@@ -18,7 +18,8 @@ from keeper.modes import STATES
 QUICK = (
     ("flow_sure_mW", 30000), ("thermal_base_mA", 900),
     ("thermal_tau_s", 60), ("starts_per_hour", 10), ("starts_most_milli", 9500),
-    ("starts_again_milli", 9000), ("valve_sure_permille", 700), ("volume_gap_mm", 20),
+    ("starts_again_milli", 9000), ("valve_sure_permille", 700), ("wheel_turns_permille", 700),
+    ("volume_gap_mm", 20),
     ("leak_mm", 20), ("valve_travel_ms", 1500), ("trip_retries", 6), ("dry_delay_ms", 1500),
     ("setpoint_mW", 1000), ("clock_on_min", 100), ("clock_off_min", 200),
     ("start_wait_s", 1), ("trial_s", 7), ("holdoff_s", 1), ("holdoff_longest_s", 4),

@@ -14,6 +14,7 @@ from forebay.twin.downhill import Downhill
 from keeper import settings
 from keeper.boards import wiring
 from keeper.physics import of_rig
+from tests.campaign import rigs
 from tests.rig.test_rig import BOX, changed, faults
 
 KEY_OF = {f"{section.name}.{key.attribute}": key for section in SCHEMA for key in section.keys}
@@ -120,6 +121,23 @@ def test_each_travel_gives_its_part_of_the_brightest_light_under_a_full_tank(cha
         assert light[0] <= 1.0 * step / 8 <= light[1]
 
 
+# Linear valves and large flows: their dimmest light stands at a few per cent of the travel.
+@pytest.mark.parametrize("seed", [350, 352, 367, 368])
+def test_at_the_dimmest_light_a_move_is_no_longer_than_what_is_missing(seed):
+    """Day 368: the table said 23 where 57 was true; each move overshot, and the light hunted."""
+    told = rigs.drawn(seed)
+    plant = told["rig"]
+    first = settings.index("slope_0_centi")
+    machine, head_m = governing.turbine_set(plant), governing.highest_head_m(plant)
+    at = governing.travel_frac(plant, min(plant["lamps.steps_W"]), head_m)
+    tabled = np.interp(at, np.linspace(0.0, 1.0, 9), told["settings"][first:first + 9]) / 100
+    around = np.linspace(at - 0.008, at + 0.008, 25)
+    light = [machine.steady(float(one), head_m)[3] for one in around]
+    proper = float(CubicSpline(around, np.log(light))(at, 1))
+    # A loop that makes good more than twice its error never settles; once is aimed at.
+    assert 0.8 * proper < tabled < 1.25 * proper
+
+
 @pytest.mark.parametrize("characteristic", CHARACTERISTICS)
 def test_each_slope_is_that_of_the_light_s_logarithm(characteristic):
     """By scipy's derivative of a spline through the steady powers: another way round."""
@@ -133,7 +151,8 @@ def test_each_slope_is_that_of_the_light_s_logarithm(characteristic):
         light = [machine.steady(float(one), head_m)[3] for one in around]
         slope = found[f"slope_{step}_centi"] / 100
         if min(light) <= 0:
-            assert slope == governing.STEEPEST
+            # At the seat it makes up for a dim light that stands close by.
+            assert slope == governing.STEEPEST or step == 0 and slope > governing.STEEPEST
             continue
         spline = CubicSpline(around, np.log(light))
         wanted = min(governing.STEEPEST, max(governing.FLATTEST, float(spline(at, 1))))

@@ -10,6 +10,8 @@ from forebay.twin.uphill import Uphill
 from keeper import settings
 from keeper.channels import LEVEL_MM
 from keeper.physics import gravity, water
+from keeper.protection.derived import LEAST_GENERATOR_MV
+from tests.campaign import rigs
 from tests.rig.test_rig import changed
 
 
@@ -202,6 +204,53 @@ def test_water_that_surely_goes_down_does_so_at_the_lowest_level(demo):
     for _ in range(600):
         down.step(0.1, 9.05, True)
     assert down.flow > 1.5 * demo["sensors.flow_floor_m3_s"]
+
+
+# Travels of up to a minute, flows that the meter sees long before the wheel turns.
+SLOW_SEEDS = [5, 35, 44, 59, 61]
+
+
+@pytest.mark.parametrize("seed", SLOW_SEEDS)
+def test_a_wheel_that_a_slow_valve_starts_gives_volts_before_it_is_missed(seed):
+    """Day 59 used to lock out: 37-GEN began to count where water is seen, far below that."""
+    told = rigs.drawn(seed)
+    plant = told["rig"]
+    pickup, delay_ms = (told["settings"][settings.index(name)] for name in (
+        "wheel_turns_permille", "no_volts_delay_ms"))
+    # The lowest head, and a reading that is too far by all that it may be.
+    head_m, too_far = governing.lowest_head_m(plant), protecting.valve_gap_permille(plant) / 1e3
+    down = sides(plant)[1]
+    missed_s = position = 0.0
+    while down.generator_V * 1000 < LEAST_GENERATOR_MV:
+        assert position < 1.0
+        position = min(1.0, position + 0.1 / protecting.valve_way_s(plant))
+        down.commanded = position
+        down.step(0.1, head_m, True)
+        if (position + too_far) * 1000 > pickup and down.flow >= plant["sensors.flow_floor_m3_s"]:
+            missed_s += 0.1
+    assert missed_s * 1000 < delay_ms
+
+
+# And large flows that the meter is sure of only with the valve half open.
+@pytest.mark.parametrize("seed", [14, 20, 34, *SLOW_SEEDS])
+def test_an_open_lead_is_counted_where_the_dimmest_light_begins(seed):
+    """Day 1083: the governor had to open in the dark, step by step, up to a pickup above."""
+    told = rigs.drawn(seed)
+    dimmest = governing.travel_frac(told["rig"], min(told["rig"]["lamps.steps_W"]),
+                                    governing.highest_head_m(told["rig"]))
+    too_near = protecting.valve_gap_permille(told["rig"])
+    assert told["settings"][settings.index("wheel_turns_permille")] < 1e3 * dimmest - too_near
+
+
+def test_the_opening_at_which_the_wheel_surely_turns_by_the_simulated_turbine(demo):
+    """A hair below it the wheel settles to less than a volt, a hair above to more."""
+    travel = (protecting.wheel_turns_permille(demo) - protecting.valve_gap_permille(demo)) / 1e3
+    for change, is_enough in ((-0.002, False), (0.002, True)):
+        down = sides(demo)[1]
+        down.commanded = travel + change
+        for _ in range(6000):
+            down.step(0.1, 9.05, True)
+        assert (down.generator_V * 1000 > LEAST_GENERATOR_MV) is is_enough
 
 
 def test_absent_sensors_are_told_to_the_board():

@@ -2,7 +2,8 @@
 
 It reckons by running time: a position sensor is too coarse to step a light by.
 What the sensor reads corrects the reckoning slowly while the valve rests, and at
-once when it begins to shut; an end of the travel, pressed on, makes it true again.
+once when it begins to shut, if it reads further open; an end of the travel, pressed
+on, makes it true again.
 
 `goal` is where the valve is to go, `aim` where it should be by now at the safe rate,
 `at` where it is believed to be: all in millionths of the travel.  A valve that goes
@@ -95,10 +96,13 @@ class Positioner:
         self.go(self.at + change)
 
     def shut(self, position):
-        """Shut at the safe rate, from where the sensor says: `position` [permille] or INVALID."""
+        """Shut at the safe rate, from where the sensor says: `position` [permille] or INVALID.
+
+        What was reckoned counts where that is further open: a wiper may be stuck.
+        """
         self.goal = self.rests_in = 0
-        if self.is_driven and position != INVALID:
-            self.aim = self.at = min(MILLIONTHS, max(0, position * PERMILLE))
+        if self.is_driven and position > 0:  # INVALID lies below
+            self.aim = self.at = max(self.at, min(MILLIONTHS, position * PERMILLE))
 
     def drive(self, position):
         """Pass one period; return the time for which the motor runs in it [ms], + opens.

@@ -35,8 +35,7 @@ _PULSES = Source(("sensors.pulses_per_litre",),
 
 def _slope(step: int) -> Source:
     """How the light changes with travel, in hundredths, at a point of the travel."""
-    return Source(governing.KEYS, lambda values: 1e2 * governing.slope(
-        values, step / _STEPS, governing.mean_head_m(values)))
+    return Source(governing.KEYS, lambda values: 1e2 * governing.tabled_slope(values, step))
 
 
 def _travel(step: int) -> Source:
@@ -176,6 +175,11 @@ _PROTECTION: dict[str, Source] = {
         "valve.shut_reading"),
     "valve_sure_permille": _made(protecting.valve_sure_permille, *_TURBINE_SET,
                                  "sensors.flow_floor"),
+    "wheel_turns_permille": _made(protecting.wheel_turns_permille, *_TURBINE_SET,
+                                  "sensors.valve_frac"),
+    "no_volts_delay_ms": _made(
+        protecting.no_volts_delay_ms, "limits.no_flow_delay", "valve.travel", "limits.valve_rate",
+        "sensors.valve_frac"),
     "shut_flow_uL_s": _made(
         lambda values: M3_TO_uL * protecting.SHUT_FLOW_PART * values["sensors.flow_floor_m3_s"],
         "sensors.flow_floor"),

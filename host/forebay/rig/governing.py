@@ -19,6 +19,7 @@ KEYS = ("upper", "penstock", "valve", "turbine", "generator", "lamps")
 # Where light changes faster with travel than this, or hardly at all, the table ends
 # [d ln P / d x]: beside the lamps' threshold, and with the valve wide open; a guess.
 STEEPEST, FLATTEST = 30.0, 0.2
+STEEPEST_TABLED = 100.0  # of a step without light: the end of what the board takes
 NEAR_FRAC = 0.01         # of travel, over which the change is taken
 SETTLES = 3.0            # time constants of the wheel: within 5 %
 LEAST_SETTLE_S = 1.0     # three turns of the monitors that are read in turn, and the water's
@@ -64,13 +65,36 @@ def slope(values: Mapping[str, Any], travel_frac: float, head_m: float) -> float
 
     travel_frac: 0 to 1; head_m: water surface above the nozzle [m].
     """
+    return min(STEEPEST, max(FLATTEST, _slope(values, travel_frac, head_m)))
+
+
+def _slope(values: Mapping[str, Any], travel_frac: float, head_m: float) -> float:
+    """Return d ln P / d x [-] as it is; STEEPEST where the lamps' threshold is too near."""
     machine = turbine_set(values)
     low, high = max(0.0, travel_frac - NEAR_FRAC), min(1.0, travel_frac + NEAR_FRAC)
     dimmer, brighter = (machine.steady(one, head_m)[3] for one in (low, high))
     if dimmer <= 0.0:
         return STEEPEST
-    found = 2.0 * (brighter - dimmer) / (brighter + dimmer) / (high - low)
-    return min(STEEPEST, max(FLATTEST, found))
+    return 2.0 * (brighter - dimmer) / (brighter + dimmer) / (high - low)
+
+
+def tabled_slope(values: Mapping[str, Any], step: int) -> float:
+    """Return the slope [-] that the governor's table has at a step of the travel, of STEPS.
+
+    Between two steps the table is a straight line.  Where the dimmest light stands, under a
+    full tank, that must not lie below the slope proper: a move of twice what is missing
+    never comes to rest.  The step before it, where no light is held, makes up for that.
+    """
+    here, beyond = step / governor.STEPS, (step + 1) / governor.STEPS
+    found = slope(values, here, mean_head_m(values))
+    head_m = highest_head_m(values)
+    dimmest = travel_frac(values, min(values["lamps.steps_W"]), head_m)
+    if not here <= dimmest < beyond:
+        return found
+    after = slope(values, beyond, mean_head_m(values))
+    along = (dimmest - here) / (beyond - here)
+    needed = after + (_slope(values, dimmest, head_m) - after) / (1.0 - along)
+    return min(STEEPEST_TABLED, max(found, needed))
 
 
 def travel_frac(values: Mapping[str, Any], power_W: float, head_m: float) -> float:

@@ -11,9 +11,11 @@ from typing import Any
 from forebay.rig import governing
 from keeper.physics import of_rig
 from keeper.physics.solar_pump import SolarPump
-from keeper.protection import volumes
+from keeper.physics.solve import rising_root
+from keeper.protection import derived, volumes
 
 M_TO_MM = 1e3
+V_TO_MV = 1e3
 M3_TO_ML = 1e6
 # Half of the extra current that a motor without flow draws over an empty pump: a guess.
 DRY_PART = 0.4
@@ -181,6 +183,28 @@ def valve_sure_permille(values: Mapping[str, Any]) -> float:
     """Opening at which even the lowest level gives a flow that is seen [permille]."""
     machine, head_m = governing.turbine_set(values), governing.lowest_head_m(values)
     return 1e3 * (VALVE_GAP_FRAC + machine.travel_for_frac(least_seen_m3_s(values), head_m))
+
+
+def wheel_turns_permille(values: Mapping[str, Any]) -> float:
+    """Reading of the valve from which the wheel surely turns, 37-GEN [permille].
+
+    At the lowest head it settles to the volts that 37-GEN asks for; by as much as the
+    valve may read too far, it reads more.
+    """
+    machine, head_m = governing.turbine_set(values), governing.lowest_head_m(values)
+    asked_V = derived.LEAST_GENERATOR_MV / V_TO_MV
+    travel = rising_root(
+        lambda travel: machine.steady(travel, head_m)[2] - asked_V, 0.0, 1.0)
+    return 1e3 * travel + valve_gap_permille(values)
+
+
+def no_volts_delay_ms(values: Mapping[str, Any]) -> float:
+    """Delay of 37-GEN [ms]: a valve that reads too far has as much of its way before it.
+
+    What it opens in the delay of its like then gives the wheel the torque to start.
+    """
+    behind_s = valve_gap_permille(values) / 1e3 * valve_way_s(values)
+    return 1e3 * (values["limits.no_flow_delay_s"] + behind_s)
 
 
 def least_seen_m3_s(values: Mapping[str, Any]) -> float:

@@ -103,8 +103,7 @@ _LIGHT = (
     ("seat-leaks", "20 mL/s pass the shut valve", STANDSTILL_MODE, "48-SHT", 18.0,
      "locked out; only the hand valve ends the flow"),
     ("valve-reads-high", "its position reads 3 % of the travel too much", STANDSTILL_MODE, "",
-     0.0, "learnt as its zero when it is next pressed shut, and told; wide open it reads beyond"
-     " its range, so that a drain-down stops and starts, and 48-VLV trips"),
+     0.0, "nothing: learnt as its zero when it is next pressed shut, and told"),
     ("valve-reads-far", "its position reads 9 % of the travel too much", STANDSTILL_MODE, "48-VLV",
      8.0, "beyond what may be learnt: it trips; a running pump is stopped at once"),
     ("valve-wiper-stuck", "its position reads the same for ever", TURBINE_MODE, "", 0.0,
@@ -212,7 +211,8 @@ _STUCK = (
     ("generator-voltage-stuck", "the generator's voltage reads the same for ever",
      STANDSTILL_MODE, "37-GEN", 40.0, "stuck at nought no light seems to come: it trips"),
     ("generator-current-stuck", "the generator's current reads the same for ever",
-     TURBINE_MODE, "", 0.0, "nothing: only the balance misses it"),
+     TURBINE_MODE, "", 0.0, "nothing in a steady light; in another the lamps' meter disagrees:"
+     " noted"),
     ("lamp-current-stuck", "the lamps' current reads the same for ever", STANDSTILL_MODE,
      "37-LMP", 40.0, "noted when light comes and it reads nought; the light is too bright"),
     ("supply-voltage-stuck", "the supply's voltage reads the same for ever", ANY_MODE, "", 0.0,

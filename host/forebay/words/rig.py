@@ -41,7 +41,7 @@ SETTINGS: dict[str, str] = {
     "seen_flow_uL_s": "reading of a meter from which on it is a flow, and no noise",
     "trickle_mW": "by how much more power 80-PMP and 48-PMP act while the reading is less",
     "useful_sure_mW": "power at which more than the useful flow surely goes up, 80-LOW",
-    "no_flow_delay_ms": "delay of 80-PMP, 80-VLV and 37-GEN",
+    "no_flow_delay_ms": "delay of 80-PMP and 80-VLV",
     "prime_ms": "delay of 48-PMP and 80-LOW",
     "welded_mA": "pump current that a switch that is off must not pass, 3-SW",
     "starts_per_hour": "starts of the pump that an hour allows",
@@ -51,6 +51,9 @@ SETTINGS: dict[str, str] = {
     "valve_travel_ms": "delay of 48-VLV: its travel and a reserve",
     "valve_open_permille": "pickup of 33-VLV: the valve counts as open",
     "valve_sure_permille": "opening at which water surely goes down, 80-VLV",
+    "wheel_turns_permille": "opening at which the wheel surely turns, 37-GEN",
+    "no_volts_delay_ms": "delay of 37-GEN: no_flow_delay, and the way that the valve may be behind"
+                         " its reading",
     "shut_flow_uL_s": "pickup of 48-SHT and 80-SHT",
     "leak_mm": "pickup of 71D-UP",
     "volume_gap_mm": "pickup of 3-VOL",
