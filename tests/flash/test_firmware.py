@@ -141,7 +141,7 @@ def test_the_program_lets_go_what_only_its_start_needs():
     assert opened_once | made_once <= set(artefact.let_go)
     for function, names in (("let_go_opening", opened_once), ("let_go", made_once)):
         letting_go = artefact.text.partition(
-            f"def {artefact.names[ENTRY_MODULE, function]}():\n")[2].partition("\ndef ")[0]
+            f"def {artefact.names[ENTRY_MODULE, function]}():\n")[2].partition("\ndef ")[0] + "\n"
         assert all(f"    del {name}\n" in letting_go for name in names)
 
 
