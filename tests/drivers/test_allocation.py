@@ -32,7 +32,7 @@ SCAN_PATH = {
     analog.LinearSensor: ("read",),
     debouncing.Debounced: ("read",),
     monitors.Monitors: ("read",),
-    monitors.Monitor: ("has_failed", "sample", "publish", "_signed", "pass_scan"),
+    monitors.Monitor: ("sample", "publish", "_signed", "pass_scan"),
     pulses.PulseMeter: ("read", "_newest"),
     scratch.Word: ("put",),
     supervised.SupervisedLoop: ("read", "_classify"),

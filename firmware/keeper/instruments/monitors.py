@@ -57,10 +57,6 @@ class Monitor:
         self.missed = HOLD_SCANS + 1    # begins as a device that must be looked for
         self.settling_scans = 0         # scans until its first average
 
-    def has_failed(self):
-        """Return whether the device is out of the scan's round; allocates nothing."""
-        return self.missed > HOLD_SCANS
-
     def sample(self):
         """Read the device; return whether it answered.  Allocates nothing."""
         try:
@@ -116,7 +112,7 @@ class Monitor:
                 self.settling_scans = SETTLE_SCANS
         except OSError:
             return False
-        if self.settling_scans or self.has_failed():
+        if self.settling_scans or self.missed > HOLD_SCANS:
             self.mA = self.mV = INVALID + NO_ANSWER  # no older reading bridges that
         self.missed = 0
         return True
@@ -154,7 +150,7 @@ class Monitors:
             monitor = self.monitors[place]
             if not monitor.is_quick and monitor is not due:
                 monitor.pass_scan()
-            elif not skip and not monitor.has_failed():
+            elif not skip and monitor.missed <= HOLD_SCANS:  # else it is looked for beside the scan
                 began_us = self.clock.ticks_us()
                 if not monitor.sample():
                     self.faults += 1

@@ -27,7 +27,7 @@ class Wire:
         """Begin open."""
         self.closed = 0
 
-    def value(self):
+    def __call__(self):
         """Return the pin's level."""
         return 1 - self.closed
 
