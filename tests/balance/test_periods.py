@@ -8,7 +8,7 @@ import pytest
 from forebay.balance import Measured, balance, balance_of
 from forebay.balance.compute import steps, within
 from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance, maybe_iso
-from forebay.shelf import Anchor, Clock, Rows, Shelf
+from forebay.shelf import Anchor, Clock, Rows, Shelf, ShelfError
 from keeper import channels as ch
 from keeper import events
 from keeper.modes import CLOSING, PUMPING, RUNNING, STANDSTILL
@@ -282,7 +282,8 @@ def test_a_shelf_is_balanced_for_the_rig_and_period_that_are_asked(tmp_path):
         assert light == pytest.approx(plant.TRUE_ENERGY_J["lamps"], rel=1e-3)
         early = balance(shelf, plant.DEMO, 7, (0, BEGAN_S + plant.FILL_S))
         assert early.energies["lamps"].value == 0
-        assert balance(shelf, plant.DEMO, 8).rows == 0
+        with pytest.raises(ShelfError, match="holds no rows of that rig"):
+            balance(shelf, plant.DEMO, 8)
 
 
 def test_findings_of_the_journal_are_passed_on():

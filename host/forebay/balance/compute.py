@@ -17,7 +17,7 @@ from forebay.balance.water import Water, row_seconds
 from forebay.shelf import Clock, Journal, Shelf
 from forebay.shelf.clock import DS_PER_S
 from forebay.shelf.local import bound_text
-from forebay.shelf.query import journal_between
+from forebay.shelf.query import journal_between, no_rows
 from keeper import channels as ch
 from keeper import events
 from keeper.protection import elements
@@ -38,11 +38,15 @@ def balance(shelf: Shelf, rig, rig_id: int | None = None, period=None) -> Balanc
     rig: its description (`forebay.rig.load`), for the meters' errors and the
     tank; rig_id: which rig of the shelf, None = the only one; period: (begin,
     end) [s since 1970 UTC], None = all that is there.
-    Raises ShelfError if the shelf holds no such rig.
+    Raises ShelfError if the shelf holds no such rig, or no row of it in the
+    period.
     """
     rig_id = shelf.only_rig() if rig_id is None else rig_id
     journal = journal_between(shelf, rig_id, period)
-    return balance_of(journal, shelf.clock(rig_id), rig, rig_id, period)
+    found = balance_of(journal, shelf.clock(rig_id), rig, rig_id, period)
+    if not found.rows:
+        raise no_rows(shelf, rig_id)
+    return found
 
 
 def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None) -> Balance:

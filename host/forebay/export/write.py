@@ -12,6 +12,7 @@ from forebay.export.tables import NO_DAY, pieces
 from forebay.shelf import Shelf
 from forebay.shelf.columns import EVENT_COLUMNS, ROW_COLUMNS, chosen
 from forebay.shelf.local import period_of
+from forebay.shelf.query import no_rows
 
 CSV, PARQUET = "csv", "parquet"
 FORMATS = (CSV, PARQUET)
@@ -101,7 +102,9 @@ def export(shelf: Shelf, rig_id: int, wish: Wish,
             if writer:
                 writer.close()
         if not lines:
-            raise ExportError(f"the shelf holds no {what} of that rig in that time")
+            if wish.events:
+                raise ExportError("the shelf holds no events of that rig in that time")
+            raise no_rows(shelf, rig_id, wish.zone)
         files = aside.put_in_place()
     return Exported(rig_id, wish.form, lines, files, days, [one.name for one in columns])
 

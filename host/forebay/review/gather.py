@@ -10,7 +10,7 @@ from forebay.balance.compute import TELLING_BOUND_S, within
 from forebay.review.words import Event, events_of
 from forebay.shelf import Shelf
 from forebay.shelf.local import bound_text, iso_local, zone_of
-from forebay.shelf.query import journal_between
+from forebay.shelf.query import journal_between, no_rows
 from keeper import channels as ch
 
 CAUTION = (
@@ -66,20 +66,23 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
     rig: its description; rig_id: None = the only one; zone: for local times,
     None = the whole hours from UTC that its longitude gives; period: (begin,
     end) [s since 1970 UTC], None = all; notes: what was assumed elsewhere.
-    Raises ShelfError if there is no such rig.
+    Raises ShelfError if there is no such rig, or no row of it in the period.
     """
     rig_id = shelf.only_rig() if rig_id is None else rig_id
+    zone = zone or zone_of(rig.site.longitude_deg)
     journal = journal_between(shelf, rig_id, period)
     clock = shelf.clock(rig_id)
     if period:
         journal = within(journal, clock, period)
+    if not len(journal.rows):
+        raise no_rows(shelf, rig_id, zone)
     found = balance_of(journal, clock, rig, rig_id)
     rows, table = journal.rows, journal.events
     when = clock.utc(rows.generation, rows.boot, rows.uptime_ds)
     event_times = clock.times(table["generation"], table["boot"], table["uptime_ds"])
     return Review(
         name=rig.rig.name,
-        zone=zone or zone_of(rig.site.longitude_deg),
+        zone=zone,
         balance=found,
         series=_series(rows, when),
         events=_with_bounds(events_of(table, event_times.utc_s), event_times),

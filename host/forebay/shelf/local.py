@@ -104,6 +104,17 @@ def local_days(utc_s: np.ndarray, zone: tzinfo) -> tuple[np.ndarray, list[date]]
     return place, days
 
 
+def day_ranges(days: list[date]) -> list[str]:
+    """Return days in order as text, those that follow each other as one: first to last."""
+    ranges: list[list[date]] = []
+    for day in days:
+        if ranges and day - ranges[-1][1] == timedelta(days=1):
+            ranges[-1][1] = day
+        else:
+            ranges.append([day, day])
+    return [str(first) if first == last else f"{first} to {last}" for first, last in ranges]
+
+
 def bound_text(bound_s: float) -> str:
     """Return the bound of a time [s] for a person: "+- 40 s", "+- 3 min", "+- 2.5 h"."""
     if not np.isfinite(bound_s):
