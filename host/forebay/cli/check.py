@@ -11,6 +11,7 @@ from forebay.cli.options import (
     shelf_option,
     zone_option,
 )
+from forebay.exits import Exit
 
 
 @click.command("check")
@@ -23,6 +24,7 @@ def command(zone, shelf_path, rig_path, as_json) -> None:
 
     Every CRC, number and total on the shelf is looked at; nothing is changed.
     It also says how many days the board still holds, so when to pull next.
+    Exit code 0: sound; 3: incomplete, what is here is whole; 4: damaged.
 
     \b
     Example:
@@ -30,7 +32,7 @@ def command(zone, shelf_path, rig_path, as_json) -> None:
     """
     from forebay.review.described import described_rig
     from forebay.shelf import Shelf
-    from forebay.shelf.checking import check
+    from forebay.shelf.checking import Verdict, check
     from forebay.shelf.checking.text import document, lines
 
     progress = Progress("check", "segments")
@@ -45,3 +47,6 @@ def command(zone, shelf_path, rig_path, as_json) -> None:
         print_json(document(found))
     else:
         click.echo("\n".join(lines(found, local)))
+    click.get_current_context().exit({
+        Verdict.SOUND: Exit.DONE, Verdict.INCOMPLETE: Exit.INCOMPLETE,
+        Verdict.DAMAGED: Exit.DAMAGED}[found.verdict])

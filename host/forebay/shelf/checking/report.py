@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 
@@ -12,6 +13,14 @@ from forebay.shelf.checking.segments import Segments, look
 from forebay.shelf.checking.totals import Agreement, Disagreement, fallen
 from forebay.shelf.query import journal_between, parts
 from keeper.journal import records
+
+
+class Verdict(StrEnum):
+    """What a check comes to."""
+
+    SOUND = "sound"
+    INCOMPLETE = "incomplete"
+    DAMAGED = "damaged"
 
 
 @dataclass
@@ -46,11 +55,19 @@ class Check:
     notes: list[str]
 
     @property
-    def is_sound(self) -> bool:
-        """Whether all that the shelf holds is whole and agrees, and nothing is lost by a fault."""
-        return not (self.database or self.segments.damage or self.conflicts
-                    or self.conflicting_records or self.unreadable_records or self.disagreements
-                    or any(not loss.is_explained for loss in self.losses))
+    def verdict(self) -> Verdict:
+        """What all of it comes to.
+
+        Damaged: something held does not fit its CRC, the format or the rest.
+        Incomplete: what is held is whole, but numbers are missing, wait on
+        the board, or are of a newer version.
+        """
+        if (self.database or self.segments.damage or self.conflicts or self.conflicting_records
+                or self.unreadable_records or self.disagreements):
+            return Verdict.DAMAGED
+        if self.losses or self.segments.not_pulled or self.segments.newer:
+            return Verdict.INCOMPLETE
+        return Verdict.SOUND
 
 
 def check(shelf: Shelf, rig_id: int,

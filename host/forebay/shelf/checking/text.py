@@ -6,7 +6,7 @@ from datetime import UTC, datetime, tzinfo
 import numpy as np
 
 from forebay.shelf.checking.losses import WHAT, Loss
-from forebay.shelf.checking.report import Check
+from forebay.shelf.checking.report import Check, Verdict
 from forebay.shelf.local import iso_local
 from forebay.shelf.segments import STREAM_NAMES
 
@@ -103,7 +103,11 @@ def _holding(held, zone):
 
 
 def _verdict(check):
-    return "sound" if check.is_sound else "NOT sound: see above"
+    return {
+        Verdict.SOUND: "sound: nothing is damaged, no number is missing",
+        Verdict.INCOMPLETE: "INCOMPLETE: what is here is whole, but not all is here: see above",
+        Verdict.DAMAGED: "DAMAGED: see above",
+    }[check.verdict]
 
 
 def document(check: Check) -> dict:
@@ -111,7 +115,7 @@ def document(check: Check) -> dict:
     held = check.holding
     return {
         "rig_id": check.rig_id,
-        "sound": check.is_sound,
+        "verdict": check.verdict.value,
         "database_faults": check.database,
         "segments": dict(zip(STREAM_NAMES, check.segments.counts, strict=True)),
         "segment_bytes_B": dict(zip(STREAM_NAMES, check.segments.sizes, strict=True)),
