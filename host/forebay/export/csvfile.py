@@ -38,5 +38,7 @@ def _texts(column, values):
         texts = np.char.add(np.datetime_as_string(values), "Z")
         return np.where(np.isnat(values), "", texts)
     if column.kind == TRUTH:
-        return values.astype(np.uint8)
+        # Of objects only where some are not known.
+        unknown = np.equal(values, None)
+        return np.where(unknown, "", np.where(unknown, 0, values).astype(np.uint8).astype(str))
     return values
