@@ -71,7 +71,8 @@ def _names(code, names):
 _TIMES = (
     Column("utc", "UTC", TIME, 3, "when it was; a row: when its interval ended",
            lambda table, times: utc_ms(times)),
-    Column("bound_s", "s", NUMBER, BOUND_DIGITS, "most by which `utc` can be wrong; empty = not bounded",
+    Column("bound_s", "s", NUMBER, BOUND_DIGITS,
+           "most by which `utc` can be wrong; empty = not bounded",
            lambda table, times: bound_s(times)),
     _plain("life", "-", "which journal of the board, from 0", "generation"),
     _plain("boot", "-", "which start of the board"),
