@@ -13,6 +13,8 @@ from forebay.shelf.local import bound_text, iso_local, zone_of
 from forebay.shelf.query import journal_between, no_rows
 from keeper import channels as ch
 
+MOST_STRETCHES = 4  # that are told one by one
+
 CAUTION = (
     "Hobby-grade, not a safety-rated system: it must not be the only thing that keeps water,"
     " heat or current in bounds. Electrics near water, loads on a stand and pressure in pipes"
@@ -51,6 +53,15 @@ class Review:
     def time(self, utc_s: float | None, form: str = "%H:%M") -> str:
         """Return a time [s since 1970 UTC] in the review's zone; "time unknown" if it is not."""
         return iso_local(utc_s, self.zone, form)
+
+    def covers(self, form: str) -> str:
+        """Return from when to when its figures are, each stretch apart; form: as for strftime."""
+        told = [f"{self.time(begin, form)} to {self.time(end, form)}"
+                for begin, end in self.balance.stretches_s]
+        left = len(told) - MOST_STRETCHES
+        return "; ".join(told[:MOST_STRETCHES]) + (
+            f"; and {left} more stretches, to {self.time(self.balance.end_utc_s, form)}"
+            if left > 0 else "")
 
     def offset(self) -> str:
         """Return the zone's offset from UTC, both where the clocks change in the period."""

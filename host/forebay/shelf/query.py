@@ -148,9 +148,11 @@ def journal_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | Non
     """
     found = segments_between(shelf, rig_id, shelf.clock(rig_id), period, streams)
     generations = sorted({one.generation for one in found})
-    return Journal.joined([
+    journal = Journal.joined([
         decode(_blobs(shelf, [one for one in found if one.generation == generation]), generation)
         for generation in generations])
+    journal.findings.not_pulled = shelf.not_pulled(rig_id)
+    return journal
 
 
 def no_rows(shelf: Shelf, rig_id: int, zone: tzinfo = UTC) -> ShelfError:

@@ -19,6 +19,7 @@ from forebay.shelf.clock import DS_PER_S, Anchor, Clock
 from forebay.shelf.decode import Journal, decode
 from forebay.shelf.index import Gain
 from forebay.shelf.opening import ShelfError, in_memory, open_shelf
+from forebay.shelf.segments import name_of
 from keeper.journal.records import EVENT, ROW, TAIL
 
 
@@ -236,6 +237,15 @@ class Shelf:
         found = self.read("SELECT utc_s, life, stream, number, size FROM listings"
                           " WHERE rig_id = ? ORDER BY stream, number", rig_id)
         return (found[0][0] if found else None), [row[1:] for row in found]
+
+    def not_pulled(self, rig_id: int) -> list[str]:
+        """Return the names of the files that the board listed last and of which a part is lacking.
+        """
+        _, listed = self.listing(rig_id)
+        held = {generation: self.sizes(rig_id, generation)
+                for generation in {row[0] for row in listed}}
+        return [name_of(stream, number) for generation, stream, number, size in listed
+                if held[generation].get((stream, number), 0) < size]
 
     def rig_toml(self, rig_id: int) -> str | None:
         """Return the newest description kept of a rig, None if there is none."""

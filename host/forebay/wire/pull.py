@@ -158,15 +158,20 @@ class _Session:
         The files that the shelf knows come first: they show whether the board
         still writes the journal of that generation.  Then the anchor is sure.
         """
+        # Ahead of the files: a pull that breaks off among them must show as one.
+        self._list(files)
         while not self._goes_on(files):
             # What the shelf knows by these names is another journal.
             self.generation += 1
+            self._list(files)
         self.shelf.add_anchor(self.rig_id, self.anchor._replace(generation=self.generation))
-        self.shelf.put_listing(self.rig_id, self.generation, self.anchor.utc_s, files)
         held = self.shelf.sizes(self.rig_id, self.generation)
         for stream, number, size in files:
             if size != held.get((stream, number), 0):
                 self._fetch(stream, number, size)
+
+    def _list(self, files):
+        self.shelf.put_listing(self.rig_id, self.generation, self.anchor.utc_s, files)
 
     def _goes_on(self, files):
         """Continue the files that the shelf has a part of; return whether all of them fit it."""
