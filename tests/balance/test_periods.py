@@ -7,8 +7,9 @@ import pytest
 
 from forebay.balance import Measured, balance, balance_of
 from forebay.balance.compute import steps, within
-from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance, maybe_iso
+from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance
 from forebay.shelf import Anchor, Clock, Rows, Shelf, ShelfError
+from forebay.shelf.local import maybe_iso
 from keeper import channels as ch
 from keeper import events
 from keeper.modes import CLOSING, PUMPING, RUNNING, STANDSTILL

@@ -207,6 +207,20 @@ def test_a_bound_is_told_to_the_millisecond_and_never_less_than_it_is(shelf, tmp
         assert true_s - 1e-6 <= float(line["bound_s"]) <= true_s + 0.001 + 1e-6
 
 
+def test_the_export_states_its_period_and_what_waits_on_the_board(capsys, shelf, tmp_path):
+    shelf.put_listing(7, 0, 1.5e9, [(0, 9, 4000)])
+    code, out, _ = run(capsys, "export", "--shelf", shelf.path, "--out", tmp_path / "a.csv",
+                       "--zone", "UTC", "--date", "2026-03-28")
+    assert code == Exit.DONE
+    assert "28 Mar 2026 00:00 to 28 Mar 2026 23:59" in " ".join(out.split())
+    assert "Not wholly pulled: pull again (d00009)." in out
+    _, out, _ = run(capsys, "export", "--shelf", shelf.path, "--out", tmp_path / "b.csv",
+                    "--zone", "UTC", "--date", "2026-03-28", "--json")
+    told = json.loads(out)
+    assert (told["begin_utc"], told["end_utc"], told["not_wholly_pulled"]) == (
+        "2026-03-28T00:00:00+00:00", "2026-03-28T23:59:00+00:00", ["d00009"])
+
+
 def test_rows_of_a_board_that_no_contact_tied_to_time_are_exported_without_one(tmp_path):
     with Shelf(fill(tmp_path / "s", None, 100)) as shelf:
         export(shelf, 7, Wish(tmp_path / "a.csv", UTC))

@@ -1,9 +1,9 @@
 """What a balance says: the result types, and their form as JSON."""
 
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 
 from forebay.balance.measured import Measured
+from forebay.shelf.local import maybe_iso
 
 # key, plain words; the order is that of every table.
 ENERGIES = (
@@ -111,13 +111,6 @@ class Balance:
             "gaps_s": round(self.gap_s, 1),
             "notes": self.notes,
         }
-
-
-def maybe_iso(utc_s: float | None) -> str | None:
-    """Return a time [s since 1970 UTC] as ISO 8601 text, None if it is not known."""
-    if utc_s is None or utc_s != utc_s:
-        return None
-    return datetime.fromtimestamp(utc_s, UTC).isoformat(timespec="seconds")
 
 
 def _pair(value):

@@ -21,6 +21,12 @@ PLAIN = {
 MOST_NAMES = 6  # of files, in a sentence for a person
 
 
+def said_not_pulled(names: list[str]) -> str:
+    """Return a sentence on files, by name, of which the board has more than the shelf."""
+    more = ", ..." if len(names) > MOST_NAMES else ""
+    return f"Not wholly pulled: pull again ({', '.join(names[:MOST_NAMES])}{more})."
+
+
 @dataclass
 class Findings:
     """What the reader of a journal dropped, skipped or missed.
@@ -66,11 +72,7 @@ class Findings:
              " contents", 0),
         )
         found = [text.format(count, more) for count, text, more in said if count]
-        if self.not_pulled:
-            shown = ", ".join(self.not_pulled[:MOST_NAMES])
-            more = ", ..." if len(self.not_pulled) > MOST_NAMES else ""
-            found.append(f"Not wholly pulled: pull again ({shown}{more}).")
-        return found
+        return found + ([said_not_pulled(self.not_pulled)] if self.not_pulled else [])
 
 
 @dataclass

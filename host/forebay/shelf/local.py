@@ -125,6 +125,13 @@ def bound_text(bound_s: float) -> str:
     return f"+- {bound_s:.2g} s"
 
 
+def maybe_iso(utc_s: float | None) -> str | None:
+    """Return a time [s since 1970 UTC] as ISO 8601 text, None if it is not known."""
+    if utc_s is None or not np.isfinite(utc_s):
+        return None
+    return datetime.fromtimestamp(utc_s, UTC).isoformat(timespec="seconds")
+
+
 def iso_local(utc_s: float | None, zone: tzinfo, form: str = "%d %b %Y %H:%M") -> str:
     """Return a time [s since 1970 UTC] in a zone; "time unknown" if it is not known."""
     if utc_s is None or not np.isfinite(utc_s):

@@ -1,13 +1,13 @@
 """A check as lines for a terminal, in 80 columns, and as a JSON document."""
 
 import textwrap
-from datetime import UTC, datetime, tzinfo
+from datetime import tzinfo
 
 import numpy as np
 
 from forebay.shelf.checking.losses import WHAT, Loss
 from forebay.shelf.checking.report import Check, Verdict
-from forebay.shelf.local import iso_local
+from forebay.shelf.local import iso_local, maybe_iso
 from forebay.shelf.segments import STREAM_NAMES
 
 WIDTH = 80
@@ -124,8 +124,8 @@ def document(check: Check) -> dict:
         "damage": [{"file": one.name, "life": one.generation, "at_B": one.at, "size_B": one.size,
                     "what": one.what} for one in check.segments.damage],
         "losses": [{"what": WHAT[one.kind], "life": one.generation, "first": one.first,
-                    "last": one.last, "after_utc": _iso(one.after_s),
-                    "before_utc": _iso(one.before_s), "why": one.why,
+                    "last": one.last, "after_utc": maybe_iso(one.after_s),
+                    "before_utc": maybe_iso(one.before_s), "why": one.why,
                     "fault": not one.is_explained} for one in check.losses],
         "rows_that_differ": [{"life": generation, "seq": seq}
                              for generation, seq in check.conflicts],
@@ -140,14 +140,8 @@ def document(check: Check) -> dict:
         "not_wholly_pulled": check.segments.not_pulled,
         "cut_B": check.segments.cut_bytes,
         "largest_bound_s": check.most_bound_s,
-        "board": {"utc": _iso(held.utc_s), "used_B": held.used_B, "budget_B": held.budget_B,
+        "board": {"utc": maybe_iso(held.utc_s), "used_B": held.used_B, "budget_B": held.budget_B,
                   "detail_days": held.detail_days, "summary_days": held.summary_days,
                   "detail_fits_days": held.detail_fits_days},
         "notes": check.notes,
     }
-
-
-def _iso(utc_s):
-    if utc_s is None or not np.isfinite(utc_s):
-        return None
-    return datetime.fromtimestamp(utc_s, UTC).isoformat(timespec="seconds")
