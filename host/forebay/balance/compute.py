@@ -174,7 +174,9 @@ def _stretches_s(rows, seconds, stretches, clock):
         return [float(one) if np.isfinite(one) else None for one in times_s]
 
     begins_s = utc_s(firsts, np.round(seconds[firsts] * DS_PER_S))
-    return list(zip(begins_s, utc_s(lasts, 0), strict=True))
+    # Lives of two boards need not be in the order of time.
+    return sorted(zip(begins_s, utc_s(lasts, 0), strict=True),
+                  key=lambda one: np.inf if one[0] is None else one[0])
 
 
 def _bound(journal, clock, notes):

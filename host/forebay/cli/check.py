@@ -4,6 +4,7 @@ import click
 
 from forebay.cli.options import (
     Progress,
+    board_option,
     json_option,
     local_zone,
     print_json,
@@ -18,8 +19,9 @@ from forebay.exits import Exit
 @zone_option
 @shelf_option
 @rig_option
+@board_option
 @json_option
-def command(zone, shelf_path, rig_path, as_json) -> None:
+def command(zone, shelf_path, rig_path, board, as_json) -> None:
     """Say whether what was pulled is whole, and what is lost and why.
 
     Every CRC, number and total on the shelf is looked at; nothing is changed.
@@ -34,10 +36,12 @@ def command(zone, shelf_path, rig_path, as_json) -> None:
     from forebay.shelf import Shelf
     from forebay.shelf.checking import Verdict, check
     from forebay.shelf.checking.text import document, lines
+    from forebay.shelf.lives import choose
 
     progress = Progress("check", "segments")
     with Shelf(shelf_path, create=False) as shelf:
         rig_id, rig, assumed = described_rig(shelf, rig_path)
+        choose(shelf, rig_id, board)
         local = local_zone(zone, None if assumed else rig)
         try:
             found = check(shelf, rig_id, progress)

@@ -45,6 +45,15 @@ def rig_option(command: Callable) -> Callable:
     )(command)
 
 
+def board_option(command: Callable) -> Callable:
+    """Add --board ID."""
+    return click.option(
+        "--board",
+        metavar="ID",
+        help="Only what came from one board: its number, or the begin or end of it.",
+    )(command)
+
+
 def period_options(command: Callable) -> Callable:
     """Add --from, --to and --date, as `begin`, `end` and `day`."""
     for option in (

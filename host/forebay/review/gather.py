@@ -7,6 +7,7 @@ import numpy as np
 
 from forebay.balance import Balance, balance_of
 from forebay.balance.compute import TELLING_BOUND_S, within
+from forebay.balance.spans import keys_of, uptime_of
 from forebay.review.words import Event, events_of
 from forebay.shelf import Shelf
 from forebay.shelf.local import bound_text, iso_local, zone_of
@@ -88,7 +89,7 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
     if not len(journal.rows):
         raise no_rows(shelf, rig_id, zone)
     found = balance_of(journal, clock, rig, rig_id)
-    rows, table = journal.rows, journal.events
+    rows, table = _in_time(journal.rows, clock), _in_time(journal.events, clock)
     when = clock.utc(rows.generation, rows.boot, rows.uptime_ds)
     event_times = clock.times(table["generation"], table["boot"], table["uptime_ds"])
     return Review(
@@ -100,6 +101,15 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
         tank_height_m=rig.upper.height_m,
         notes=[*notes, *found.notes],
     )
+
+
+def _in_time(table, clock):
+    """Return rows or events by time, if they are of boards that took turns."""
+    if len(set(clock.boards.values())) < 2:
+        return table
+    key = keys_of(table)
+    order = np.argsort(clock.utc(key >> 16, key & 0xFFFF, uptime_of(table)), kind="stable")
+    return table[order] if isinstance(table, np.ndarray) else table.take(order)
 
 
 def _with_bounds(found, times):

@@ -57,6 +57,8 @@ def segments_between(shelf: Shelf, rig_id: int, clock: Clock, period=None,
         "SELECT life, stream, rowid, first_seq, last_seq, first_boot, first_uptime_ds, last_boot,"
         f" last_uptime_ds FROM segments WHERE rig_id = ? AND stream IN ({marks})"
         " AND first_boot IS NOT NULL ORDER BY life, first_seq, stream", rig_id, *streams)
+    lives = set(shelf.generations(rig_id))
+    found = [row for row in found if row[0] in lives]
     # Totals alone have no number of their own: they count as before every row.
     held = [Held(row[0], row[1], row[2], row[3] or 0, row[4] or 0) for row in found]
     if period is None or not found:

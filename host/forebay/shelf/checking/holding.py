@@ -34,7 +34,8 @@ class Holding:
 
 def holding(shelf: Shelf, rig_id: int, budget_B: int = BUDGET_BYTES) -> Holding:
     """Return what a rig's board held at the last pull, within a budget [bytes]."""
-    when_s, files = shelf.listing(rig_id)
+    when_s, generation, listed = (shelf.listings(rig_id) or [(None, 0, [])])[-1]
+    files = [(generation, *file) for file in listed]
     used = {stream: sum(-(-size // FLASH_BLOCK) * FLASH_BLOCK
                         for _, one, _, size in files if one == stream)
             for stream in {file[1] for file in files}}

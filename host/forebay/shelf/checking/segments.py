@@ -57,6 +57,8 @@ def look(shelf: Shelf, rig_id: int, progress: Callable[[int, int], None]) -> Seg
     """Return what every segment of a rig holds; progress: called with (done, all) segments."""
     keys = shelf.read("SELECT rowid, life, stream, number, first_seq, last_seq FROM segments"
                       " WHERE rig_id = ? ORDER BY life, stream, first_seq", rig_id)
+    lives = set(shelf.generations(rig_id))
+    keys = [key for key in keys if key[1] in lives]
     found = Segments()
     for done, (rowid, generation, stream, number, first, last) in enumerate(keys, 1):
         data = shelf.read("SELECT data FROM segments WHERE rowid = ?", rowid)[0][0]
