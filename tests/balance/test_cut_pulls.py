@@ -89,7 +89,7 @@ class Board:
     def truth(self, stretches_s):
         """Returns what happened in some stretches (begin, end) [s since 1970 UTC]."""
         spans = [[round((at_s - 1.5e9) * 10) for at_s in pair] for pair in stretches_s]
-        grown = sum(self._totals(end) - self._totals(begin) for begin, end in spans)
+        grown = np.sum([self._totals(end) - self._totals(begin) for begin, end in spans], axis=0)
         names = {"panel": ch.T_PANEL, "pump": ch.T_PUMP, "generator": ch.T_GENERATOR,
                  "lamps": ch.T_LAMP, "supply_in": ch.T_SUPPLY_IN, "supply_out": ch.T_SUPPLY_OUT}
         found = {name: grown[total] * J_PER_MJ for name, total in names.items()}

@@ -89,7 +89,8 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
     if not len(journal.rows):
         raise no_rows(shelf, rig_id, zone)
     found = balance_of(journal, clock, rig, rig_id)
-    rows, table = _in_time(journal.rows, clock), _in_time(journal.events, clock)
+    rows = journal.rows.take(_by_time(journal.rows, clock))
+    table = journal.events[_by_time(journal.events, clock)]
     when = clock.utc(rows.generation, rows.boot, rows.uptime_ds)
     event_times = clock.times(table["generation"], table["boot"], table["uptime_ds"])
     return Review(
@@ -103,13 +104,12 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
     )
 
 
-def _in_time(table, clock):
-    """Return rows or events by time, if they are of boards that took turns."""
+def _by_time(table, clock):
+    """Return the places [-] of rows or events by time; boards may have taken turns."""
     if len(set(clock.boards.values())) < 2:
-        return table
+        return slice(None)
     key = keys_of(table)
-    order = np.argsort(clock.utc(key >> 16, key & 0xFFFF, uptime_of(table)), kind="stable")
-    return table[order] if isinstance(table, np.ndarray) else table.take(order)
+    return np.argsort(clock.utc(key >> 16, key & 0xFFFF, uptime_of(table)), kind="stable")
 
 
 def _with_bounds(found, times):
