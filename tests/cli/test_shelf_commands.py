@@ -195,3 +195,24 @@ def test_a_span_without_data_is_refused_and_the_days_held_are_named(
     code, out, _ = run(capsys, command, "--shelf", shelf_path, "--zone", "UTC", "--date",
                        "2017-07-14", *out_path)
     assert code == Exit.DONE
+
+
+@pytest.mark.parametrize("command", ["review", "check", "balance"])
+def test_it_is_said_how_well_times_are_known_and_until_when(capsys, shelf_path, tmp_path, command):
+    out_path = ("--out", tmp_path / "p.html") if command == "review" else ()
+    _, out, _ = run(capsys, command, "--shelf", shelf_path, "--zone", "UTC", *out_path)
+    said = " ".join(out.split())
+    # 1.5e9 s is 14 July 2017, 02:40 UTC; 60 s of drift at 50 parts in a million are 13.9 days.
+    assert "tied to a laptop's clock last on 14 Jul 2017 02:40, +- 0.12 s" in said
+    assert "by 4.3 s a day. Within a minute until 27 Jul 2017, if no cut comes before" in said
+
+
+def test_check_says_which_starts_no_laptop_was_near(capsys, shelf_path):
+    with Shelf(shelf_path) as shelf:
+        shelf.put_segment(7, 0, 1, 2, encoder.header(1, 2) + encoder.event(50, 2, 0, 1)
+                          + encoder.event(51, 3, 0, 1))
+        shelf.add_anchor(7, Anchor(0, 3, 0, 1.5e9 + 12_800 + 4 * 3600, 0.05))
+    _, out, _ = run(capsys, "check", "--shelf", shelf_path, "--zone", "UTC")
+    said = " ".join(out.split())
+    assert "No pull met 1 of 3 starts of the board" in said
+    assert "cut off with no laptop near; its times are +- 2 h" in said

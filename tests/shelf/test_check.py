@@ -240,12 +240,18 @@ def test_days_that_the_board_holds_come_from_its_list_of_files(board, tmp_path):
         board.put(shelf)
         files = [(stream, number, len(data)) for (stream, number), data in board.segments.items()]
         shelf.put_listing(7, 0, 1.5e9 + 12800, files)
-        held = check(shelf, 7).holding
+        assert check(shelf, 7).holdings[-1].fits_days is None
+        shelf.note_life(7, 0, "", 900_000)
+        held = check(shelf, 7).holdings[-1]
     assert held.detail_days == pytest.approx(12790 / 86400, rel=1e-3)
     # Five segments below 4096 bytes are five blocks of flash; events and summary two more.
     assert held.used_B == 7 * 4096
-    fits_days = (held.budget_B - 2 * 4096) / (5 * 4096) * 12790 / 86400
-    assert held.detail_fits_days == pytest.approx(fits_days, rel=1e-3)
+    # These plain summaries come to their share of 41 %; a segment of detail goes whole.
+    rate = 1.024 * sum(size for stream, _, size in files if stream == DETAIL) / held.detail_days
+    rate += 1.024 * sum(size for stream, _, size in files if stream == EVENTS) / (11900 / 86400)
+    room_B = 900_000 * (1 - 0.41) - 20_000 - 4096
+    assert held.fits_days == pytest.approx(room_B / rate, rel=0.02)
+    assert (held.budget_B, held.is_measured) == (900_000, True)
 
 
 def run(capsys, *arguments):

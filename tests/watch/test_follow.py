@@ -6,9 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from forebay.shelf import Shelf
 from forebay.watch.events import EventTail
 from forebay.watch.follow import Follower
-from forebay.wire import Board, WireError
+from forebay.watch.known import Known
+from forebay.wire import Board, WireError, pull
 from keeper import modes
 from tests.link.rig import Rig
 from tests.wire.board import FakeBoard
@@ -42,6 +44,22 @@ def files_of(rig) -> dict[int, bytes]:
         assert rig.journal.read_file(number, 0, data) == size
         found[number] = bytes(data)
     return found
+
+
+def test_what_the_shelf_knows_of_the_board_is_shown(board, tmp_path, monkeypatch):
+    board.live.update(board_id=0xABC, journal_budget_B=800_000, boot=3, uptime_ds=50_000)
+    port = board.on_pty()
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    assert Follower(port, 1.0).once().known == Known()
+    with Shelf() as shelf:
+        pull(port, shelf)
+    board.live["uptime_ds"] += 600
+    known = Follower(port, 1.0).once().known
+    assert known.anchor is not None
+    assert (known.anchor.boot, known.anchor.uptime_ds) == (3, 50_000)
+    assert known.holding is None  # it has no files yet
+    board.live["board_id"] = 0xDEF
+    assert Follower(port, 1.0).once().known == Known()
 
 
 def test_histories_grow_with_every_reading(board):

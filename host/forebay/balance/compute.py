@@ -16,6 +16,7 @@ from forebay.balance.plant import ASSUMED_WATER_DEGC, Store
 from forebay.balance.spans import axis_of, keys_of, spans_of, uptime_of
 from forebay.balance.water import Water, row_seconds
 from forebay.shelf import Clock, Journal, Shelf
+from forebay.shelf.certainty import TELLING_BOUND_S, cuts_said
 from forebay.shelf.clock import DS_PER_S
 from forebay.shelf.local import bound_text
 from forebay.shelf.query import journal_between, no_rows
@@ -26,8 +27,6 @@ from keeper.protection import elements
 MS_PER_H, S_PER_H = 3_600_000, 3600
 # Totals are synced once a minute: so much at either end is always without.
 TELLING_ROWS_S = 120.0
-# A time that may be off by more is told with its bound (a guess: what a person notices).
-TELLING_BOUND_S = 60.0
 # Efficiencies of less than this are chance (a guess: ten seconds of full light).
 # Elements that trip or lock, by number: what they did again is told as a count.
 TRIPPING = [number for number, row in enumerate(elements.ELEMENTS, 1)
@@ -191,10 +190,7 @@ def _bound(journal, clock, notes):
     starts = np.unique(key)
     adrift = [int(one) for one in starts if not clock.is_anchored(one >> 16, one & 0xFFFF)]
     if adrift:
-        bound_s = times.bound_s[np.isin(key, adrift)].max()
-        notes.append(
-            f"No pull met {len(adrift)} of {len(starts)} starts of the board: each is placed"
-            f" between its neighbours, its times are {bound_text(bound_s)}.")
+        notes += cuts_said(clock, [(int(one) >> 16, int(one) & 0xFFFF) for one in starts])
     met_s = times.bound_s[~np.isin(key, adrift)].max(initial=0.0)
     if met_s > TELLING_BOUND_S:
         notes.append(f"It is long from a pull to some records: their times are"

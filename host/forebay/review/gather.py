@@ -6,10 +6,11 @@ from datetime import tzinfo
 import numpy as np
 
 from forebay.balance import Balance, balance_of
-from forebay.balance.compute import TELLING_BOUND_S, within
+from forebay.balance.compute import within
 from forebay.balance.spans import keys_of, uptime_of
 from forebay.review.words import Event, events_of
 from forebay.shelf import Shelf
+from forebay.shelf.certainty import TELLING_BOUND_S, contacts_said
 from forebay.shelf.local import bound_text, iso_local, zone_of
 from forebay.shelf.query import journal_between, no_rows
 from keeper import channels as ch
@@ -100,7 +101,7 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
         series=_series(rows, when),
         events=_with_bounds(events_of(table, event_times.utc_s), event_times),
         tank_height_m=rig.upper.height_m,
-        notes=[*notes, *found.notes],
+        notes=[*notes, *found.notes, *contacts_said(clock, zone)],
     )
 
 

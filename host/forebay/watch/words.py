@@ -40,6 +40,11 @@ def clock(at_s: float) -> str:
     return time.strftime("%H:%M:%S", time.localtime(at_s))
 
 
+def day(at_s: float) -> str:
+    """Return a moment [s since 1970] as the local day."""
+    return time.strftime("%d %b %Y", time.localtime(at_s))
+
+
 def span(seconds: float) -> str:
     """Return a time [s] as a person reads it."""
     if seconds < S_PER_MIN:

@@ -6,13 +6,14 @@ from enum import StrEnum
 
 import numpy as np
 
-from forebay.shelf import Shelf
-from forebay.shelf.checking.holding import Holding, holding
+from forebay.shelf import Clock, Shelf
+from forebay.shelf.certainty import cuts_said
 from forebay.shelf.checking.losses import Gap, Loss, gaps_of, losses
 from forebay.shelf.checking.segments import Segments, look
 from forebay.shelf.checking.totals import Agreement, Disagreement, fallen
 from forebay.shelf.lives import at_once, named
 from forebay.shelf.query import journal_between, parts
+from forebay.shelf.room import Holding, holdings
 from keeper.journal import records
 
 
@@ -33,7 +34,8 @@ class Check:
     conflicts: (generation, number) of rows that exist twice and differ;
     conflicting_records: events or summaries likewise [-]; unreadable_records:
     whole by their CRC but not in the format [-]; compared: totals compared
-    with rows [-]; most_bound_s: largest bound of a row's time [s], None = open.
+    with rows [-]; most_bound_s: largest bound of a row's time [s], None = open;
+    clock: of the rig's boards; holdings: what each held at its last pull.
     """
 
     rig_id: int
@@ -52,7 +54,8 @@ class Check:
     disagreements: list[Disagreement]
     compared: int
     most_bound_s: float | None
-    holding: Holding
+    holdings: list[Holding]
+    clock: Clock
     notes: list[str]
 
     @property
@@ -114,8 +117,9 @@ def check(shelf: Shelf, rig_id: int,
         disagreements=fallen(journal) + rows.agreement.found,
         compared=rows.agreement.compared,
         most_bound_s=rows.most_bound_s if np.isfinite(rows.most_bound_s) else None,
-        holding=holding(shelf, rig_id),
-        notes=[*clock.notes(), *_at_once(shelf, rig_id)],
+        holdings=holdings(shelf, rig_id),
+        clock=clock,
+        notes=[*clock.notes(), *cuts_said(clock), *_at_once(shelf, rig_id)],
     )
 
 
