@@ -101,6 +101,27 @@ def test_the_description_kept_on_the_shelf_is_used(capsys, tmp_path):
     assert "no description" not in out
 
 
+@pytest.mark.parametrize(("zone", "told"), [
+    ("Europe/Madrid", "14 Jul 2017 04:40 to 14 Jul 2017 08:13 (UTC+0200)"),
+    (None, "13 Jul 2017 19:40 to 13 Jul 2017 23:13 (UTC-0700)")])
+def test_local_times_are_those_of_the_rigs_own_zone(capsys, tmp_path, zone, told):
+    # Used to be whole hours by longitude: every summer an hour off.
+    text = DEMO_PATH.read_text()
+    text = text.replace("[site]\n", f'[site]\nzone = "{zone}"\n') if zone else text
+    demo = rig.load_text(text, "r")
+    rig_id = demo.settings()[settings.index("rig_id")]
+    path = tmp_path / "s"
+    with Shelf(path) as shelf:
+        plant.fill_shelf(shelf, plant.journal_of(plant.Errors(2)), rig_id)
+        shelf.add_rig(rig_id, demo.rig.name, text, demo.digest)
+    for command, *more in (("balance",), ("review", "--out", tmp_path / "p.html"), ("check",)):
+        _, out, _ = run(capsys, command, "--shelf", path, *more)
+        assert (told.split(" to ")[0] if command == "check" else told) in " ".join(out.split())
+    code, out, _ = run(capsys, "export", "--shelf", path, "--out", tmp_path / "r.csv", "--date",
+                       "2017-07-14" if zone else "2017-07-13", "--json")
+    assert (code, json.loads(out)["lines"]) == (Exit.DONE, 1280)
+
+
 def test_a_rig_that_the_shelf_lacks_is_one_line(capsys, shelf_path):
     code, _, err = run(capsys, "balance", "--shelf", shelf_path, "--rig", DEMO_PATH)
     assert code == Exit.INPUT

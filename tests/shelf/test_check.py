@@ -246,6 +246,7 @@ def test_days_that_the_board_holds_come_from_its_list_of_files(board, tmp_path):
     assert held.detail_days == pytest.approx(12790 / 86400, rel=1e-3)
     # Five segments below 4096 bytes are five blocks of flash; events and summary two more.
     assert held.used_B == 7 * 4096
+    assert held.detail_days is not None
     # These plain summaries come to their share of 41 %; a segment of detail goes whole.
     rate = 1.024 * sum(size for stream, _, size in files if stream == DETAIL) / held.detail_days
     rate += 1.024 * sum(size for stream, _, size in files if stream == EVENTS) / (11900 / 86400)

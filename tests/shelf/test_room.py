@@ -60,6 +60,7 @@ def test_all_who_tell_the_room_tell_the_same(tmp_path):
         shelf.note_life(7, 0, "0000000000000abc", 800_000)
         shelf.put_listing(7, 0, 1.5e9 + DAY_S, [(0, 1, rows), (3, 1, 300)])
         held = holdings(shelf, 7)[0]
+    assert held.fits_days is not None
     said = due.journal(live(), held, 1.5e9 + DAY_S + 2 * DAY_S)
     assert held.fits_days == pytest.approx((800_000 - 20_000 - 4096) / (1.024 * rows), rel=0.01)
     assert f"room for {held.fits_days:.0f} days" in said

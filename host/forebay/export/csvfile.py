@@ -39,6 +39,6 @@ def _texts(column, values):
         return np.where(np.isnat(values), "", texts)
     if column.kind == TRUTH:
         # Of objects only where some are not known.
-        unknown = np.equal(values, None)
+        unknown = np.array([value is None for value in values.tolist()], bool)
         return np.where(unknown, "", np.where(unknown, 0, values).astype(np.uint8).astype(str))
     return values

@@ -11,7 +11,7 @@ from forebay.balance.spans import keys_of, uptime_of
 from forebay.review.words import Event, events_of
 from forebay.shelf import Shelf
 from forebay.shelf.certainty import TELLING_BOUND_S, contacts_said
-from forebay.shelf.local import bound_text, iso_local, zone_of
+from forebay.shelf.local import bound_text, iso_local, zone_at
 from forebay.shelf.query import journal_between, no_rows
 from keeper import channels as ch
 
@@ -77,12 +77,12 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
     """Return the review of one rig on a shelf.
 
     rig: its description; rig_id: None = the only one; zone: for local times,
-    None = the whole hours from UTC that its longitude gives; period: (begin,
-    end) [s since 1970 UTC], None = all; notes: what was assumed elsewhere.
+    None = that of its site; period: (begin, end) [s since 1970 UTC], None =
+    all; notes: what was assumed elsewhere.
     Raises ShelfError if there is no such rig, or no row of it in the period.
     """
     rig_id = shelf.only_rig() if rig_id is None else rig_id
-    zone = zone or zone_of(rig.site.longitude_deg)
+    zone = zone or zone_at(rig.site)
     journal = journal_between(shelf, rig_id, period)
     clock = shelf.clock(rig_id)
     if period:

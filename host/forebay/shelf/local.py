@@ -34,6 +34,14 @@ def zone_of(longitude_deg: float) -> timezone:
     return timezone(timedelta(hours=round(longitude_deg / DEGREES_AN_HOUR)))
 
 
+def zone_at(site) -> tzinfo:
+    """Return the zone of a rig's site: the one that it names, else that of its longitude.
+
+    site: section of a description (`forebay.rig`).  TimeError if there is none of that name.
+    """
+    return zone_named(site.zone) if site.zone else zone_of(site.longitude_deg)
+
+
 def day_of(text: str) -> date:
     """Return a local day from YYYY-MM-DD; TimeError otherwise."""
     try:
