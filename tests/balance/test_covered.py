@@ -24,7 +24,8 @@ def spans_of(found):
 def test_totals_that_reach_beyond_the_rows_are_left_to_the_rows():
     # The period ends with the last row; to there the rows' own sum counts, 24 V x 1 A.
     made = rows(*still(100, 200, also={0: 2400, 1: 1000}))
-    found = told(journal(made, None, kept((1, 0, totals()), (1, 9000, totals(panel=10**9)))))
+    said = happened(changed(1, 0, STANDSTILL, STANDSTILL, totals()))
+    found = told(journal(made, said, kept((1, 0, totals()), (1, 9000, totals(panel=10**9)))))
     assert spans_of(found) == [(0, 20)]
     assert found.from_rows_s == 20
     assert found.energies["panel"].value == pytest.approx(24 * 1.0 * 20, rel=1e-6)

@@ -38,7 +38,8 @@ def _texts(column, values):
         texts = np.char.add(np.datetime_as_string(values), "Z")
         return np.where(np.isnat(values), "", texts)
     if column.kind == TRUTH:
+        if values.dtype == bool:
+            return values.astype(np.uint8)
         # Of objects only where some are not known.
-        unknown = np.array([value is None for value in values.tolist()], bool)
-        return np.where(unknown, "", np.where(unknown, 0, values).astype(np.uint8).astype(str))
+        return np.array(["" if value is None else int(value) for value in values], object)
     return values
