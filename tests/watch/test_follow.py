@@ -6,10 +6,12 @@ from pathlib import Path
 
 import pytest
 
+from forebay import rig as rigs
 from forebay.shelf import Shelf
 from forebay.watch.events import EventTail
 from forebay.watch.follow import Follower
 from forebay.watch.known import Known
+from forebay.watch.view import plain_line
 from forebay.wire import Board, WireError, pull
 from keeper import modes
 from tests.link.rig import Rig
@@ -58,8 +60,17 @@ def test_what_the_shelf_knows_of_the_board_is_shown(board, tmp_path, monkeypatch
     assert known.anchor is not None
     assert (known.anchor.boot, known.anchor.uptime_ds) == (3, 50_000)
     assert known.holding is None  # it has no files yet
+    assert known.zone is None
+    with Shelf() as shelf:
+        demo = rigs.load()
+        text = demo.toml_text.replace("[site]\n", '[site]\nzone = "Pacific/Kiritimati"\n')
+        shelf.add_rig(7, demo.rig.name, text, "digest")
+    follower = Follower(port, 1.0, now=lambda: 1.5e9)
+    # 02:40 UTC, and 14 hours ahead of it.
+    assert plain_line(follower.once()).startswith("16:40:00 ")
     board.live["board_id"] = 0xDEF
-    assert Follower(port, 1.0).once().known == Known()
+    stranger = Follower(port, 1.0).once().known
+    assert (stranger.holding, stranger.anchor) == (None, None)
 
 
 def test_histories_grow_with_every_reading(board):

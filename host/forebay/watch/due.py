@@ -1,6 +1,6 @@
 """What becomes due at a rig: a pull, the yearly proof test; and how good its times are."""
 
-from datetime import date
+from datetime import date, tzinfo
 
 from forebay.shelf.anchors import DRIFT_FRAC, Anchor
 from forebay.shelf.certainty import known_until_s
@@ -44,10 +44,11 @@ def _never_pulled(live):
             " before")
 
 
-def times(live: dict[str, int], anchor: Anchor | None) -> str:
+def times(live: dict[str, int], anchor: Anchor | None, zone: tzinfo | None = None) -> str:
     """Return how well the board's times are known, and until when, in words.
 
-    anchor: the last tie of its count to this computer's clock, None = there is none.
+    anchor: the last tie of its count to this computer's clock, None = there is none;
+    zone: of days, None = this computer's.
     """
     if anchor is None:
         return "times: never pulled here; a pull ties the board's count to the clock"
@@ -57,7 +58,7 @@ def times(live: dict[str, int], anchor: Anchor | None) -> str:
                 f" {live['boot']}): this start's are not known; a pull ties them")
     bound_s = anchor.bound_s + DRIFT_FRAC * since_s
     return (f"times: tied {span(since_s)} ago, now {bound_text(bound_s)}; within a minute until"
-            f" {day(known_until_s(anchor))}, or a cut")
+            f" {day(known_until_s(anchor), zone)}, or a cut")
 
 
 def proof_test(noted: str | None, today: date) -> str:
