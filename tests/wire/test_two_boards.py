@@ -133,6 +133,14 @@ def test_what_was_pulled_before_the_shelf_knew_boards_is_gone_on_with_by_its_own
         assert shelf.boards(7) == {0: NAME_A, 1: NAME_B}
 
 
+@pty
+def test_a_board_that_did_not_tell_its_number_is_not_said_to_be_another(bring, tmp_path):
+    with Shelf(tmp_path / "s") as shelf:
+        bring(shelf, A, 400, told=False)
+        bring(shelf, B, 500)
+        assert at_once(shelf, 7) == []
+
+
 def test_a_shelf_of_the_second_form_is_brought_up_to_date(tmp_path):
     path = tmp_path / "s"
     with Shelf(path) as shelf:

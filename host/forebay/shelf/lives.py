@@ -86,7 +86,10 @@ def choose(shelf: Shelf, rig_id: int, text: str | None) -> None:
 
 
 def at_once(shelf: Shelf, rig_id: int) -> list[str]:
-    """Return the boards of a rig that surely ran at the same time: no one rig has them both."""
+    """Return the boards of a rig that surely ran at the same time: no one rig has them both.
+
+    One that did not tell its number may be any of the others, so it is none of them.
+    """
     of, clock = shelf.boards(rig_id), shelf.clock(rig_id)
     if shelf.board is not None or len(set(of.values())) < 2:
         return []
@@ -101,7 +104,7 @@ def at_once(shelf: Shelf, rig_id: int) -> list[str]:
 
 def _surely_on(clock: Clock, of: dict[int, str]):
     """Yield (begin [s], end [s], board) of the time in which each boot surely ran."""
-    keys = [(*key, last_s) for key, last_s in clock.lasts().items() if key[0] in of]
+    keys = [(*key, last_s) for key, last_s in clock.lasts().items() if of.get(key[0])]
     if not keys:
         return
     life, boot, last_s = (np.array(part) for part in zip(*keys, strict=True))
