@@ -12,5 +12,9 @@ class Exit(IntEnum):
     """It met a fault of its own; `--traceback` shows where."""
     INPUT = 2
     """Something given to it cannot be used, or a port or board is not there."""
+    INCOMPLETE = 3
+    """What was checked is sound as far as it goes, but not all of it is there."""
+    DAMAGED = 4
+    """What was checked is damaged, or contradicts itself."""
     INTERRUPTED = 130
     """It was interrupted from the keyboard (128 + signal 2, the shells' custom)."""

@@ -12,7 +12,7 @@ from keeper import events, modes
 
 DEMO = SimpleNamespace(
     rig=SimpleNamespace(name="hillside allotment"),
-    site=SimpleNamespace(latitude_deg=38.0, longitude_deg=-106.0, height_m=300.0),
+    site=SimpleNamespace(latitude_deg=38.0, longitude_deg=-106.0, height_m=300.0, zone=None),
     upper=SimpleNamespace(shape="rectangular", length_m=1.0, width_m=1.0, height_m=1.1,
                           base_height_m=9.0),
     generator=SimpleNamespace(clamp_voltage_V=15.0, clamp_resistance_ohm=2.0),

@@ -7,8 +7,9 @@ import pytest
 
 from forebay.balance import Measured, balance, balance_of
 from forebay.balance.compute import steps, within
-from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance, maybe_iso
-from forebay.shelf import Anchor, Clock, Rows, Shelf
+from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance
+from forebay.shelf import Anchor, Clock, Rows, Shelf, ShelfError
+from forebay.shelf.local import maybe_iso
 from keeper import channels as ch
 from keeper import events
 from keeper.modes import CLOSING, PUMPING, RUNNING, STANDSTILL
@@ -69,7 +70,8 @@ def test_a_period_tells_two_lives_of_a_board_apart():
         some = within(one, known, (BEGAN_S + begin, BEGAN_S + begin + 60))
         assert list(some.rows.generation) == list(some.totals["generation"]) == [generation]
         told = balance_of(one, known, plant.DEMO, period=(BEGAN_S + begin, BEGAN_S + begin + 60))
-        assert told.begin_utc_s == pytest.approx(BEGAN_S + begin + 10, abs=0.2)
+        assert told.begin_utc_s == pytest.approx(BEGAN_S + begin, abs=0.2)
+        assert told.end_utc_s == pytest.approx(BEGAN_S + begin + 10, abs=0.2)
 
 
 def test_without_a_period_all_is_taken(hour):
@@ -118,7 +120,11 @@ def test_trips_that_were_told_as_a_count_are_counted(element, counted):
 def test_a_gap_is_what_is_missing_between_two_rows_of_one_start():
     made = rows(*still(100, 200, 900, 1000), *still(100, 500, boot=2))
     made.seq[:] = [1, 2, 5, 6, 9, 11]
-    found = balance_of(journal(made), clock((1, 0)), plant.DEMO)
+    both = kept(*[(boot, at, totals()) for boot, last in ((1, 1000), (2, 500))
+                  for at in (0, last)])
+    said = happened(changed(1, 0, STANDSTILL, STANDSTILL, totals()),
+                    changed(2, 0, STANDSTILL, STANDSTILL, totals()))
+    found = balance_of(journal(made, said, both), clock((1, 0)), plant.DEMO)
     # From 20 to 80 s, and from 10 to 40 s; between the starts nothing is missing.
     assert (found.gaps, found.gap_s) == (2, 90.0)
     assert "2 gaps in the rows, 2 min in all, are bridged by the totals." in found.notes
@@ -162,9 +168,9 @@ def test_a_temperature_that_was_never_read_is_assumed_and_said(hour):
 # Times -------------------------------------------------------------------------------------
 
 
-def test_begin_and_end_are_those_of_the_first_and_last_record(hour):
+def test_begin_and_end_are_those_of_the_first_and_last_row(hour):
     found = balance_of(hour, clock((1, 0)), plant.DEMO)
-    assert found.begin_utc_s == pytest.approx(BEGAN_S + 10, abs=0.2)
+    assert found.begin_utc_s == pytest.approx(BEGAN_S, abs=0.2)
     assert found.end_utc_s == pytest.approx(BEGAN_S + 400, abs=0.2)
     assert found.time_bound_s == pytest.approx(0.05, abs=0.2)
     assert not any("pull" in note for note in found.notes)
@@ -197,7 +203,7 @@ def test_times_that_nothing_bounds_are_not_known(hour):
     assert found.begin_utc_s is found.end_utc_s is found.time_bound_s is None
     open_end = balance_of(journal(rows(*still(100), *still(100, boot=2))), clock((1, 0)),
                           plant.DEMO)
-    assert open_end.begin_utc_s == pytest.approx(BEGAN_S + 10, abs=0.2)
+    assert open_end.begin_utc_s == pytest.approx(BEGAN_S, abs=0.2)
     assert open_end.time_bound_s is None
 
 
@@ -237,7 +243,8 @@ def test_a_step_of_less_than_ten_joules_is_chance(small, gone):
 
 def told(**changes):
     given = {
-        "rig_id": 7, "begin_utc_s": 0.0, "end_utc_s": 86400.0, "covered_s": 12.34,
+        "rig_id": 7, "stretches_s": [(0.0, 3600.0), (None, 86400.0)], "covered_s": 12.34,
+        "from_rows_s": 2.34,
         "energies": {name: Measured(1234.5678).with_part("x", 0.25) for name, _ in ENERGIES},
         "nodes": {name: Measured(3.0).with_part("x", 1.5) for name, _ in NODES},
         "water": {name: Measured(-4.0).with_part("x", 2.0) for name, _ in WATER},
@@ -260,13 +267,18 @@ def test_the_document_tells_every_figure_under_its_key():
         **{name: {"value": 0.25, "u": 0.0} for name, _ in STEPS}, "round_trip": None}
     plain = {"rig_id": 7, "begin_utc": "1970-01-01T00:00:00+00:00",
              "end_utc": "1970-01-02T00:00:00+00:00", "largest_bound_s": 1.23457,
-             "covered_s": 12.3, "light_h": 1.2346, "pump_h": 2.3457, "trips": 3, "boots": 4,
+             "covered": [{"begin_utc": "1970-01-01T00:00:00+00:00",
+                          "end_utc": "1970-01-01T01:00:00+00:00"},
+                         {"begin_utc": None, "end_utc": "1970-01-02T00:00:00+00:00"}],
+             "covered_s": 12.3, "from_rows_s": 2.3,
+             "light_h": 1.2346, "pump_h": 2.3457, "trips": 3, "boots": 4,
              "rows": 5, "gaps_bridged_by_totals": 6, "gaps_s": 7.9, "notes": ["a note"]}
     assert {key: found[key] for key in plain} == plain
 
 
 def test_what_is_exact_or_not_known_is_null():
-    found = told(nodes={"panel_node": Measured(3.0)}, begin_utc_s=None, time_bound_s=None)
+    found = told(nodes={"panel_node": Measured(3.0)}, stretches_s=[(None, None)],
+                 time_bound_s=None)
     assert found["node_residual_J"]["panel_node"]["normalised"] is None
     assert found["begin_utc"] is None
     assert found["largest_bound_s"] is None
@@ -282,7 +294,8 @@ def test_a_shelf_is_balanced_for_the_rig_and_period_that_are_asked(tmp_path):
         assert light == pytest.approx(plant.TRUE_ENERGY_J["lamps"], rel=1e-3)
         early = balance(shelf, plant.DEMO, 7, (0, BEGAN_S + plant.FILL_S))
         assert early.energies["lamps"].value == 0
-        assert balance(shelf, plant.DEMO, 8).rows == 0
+        with pytest.raises(ShelfError, match="holds no rows of that rig"):
+            balance(shelf, plant.DEMO, 8)
 
 
 def test_findings_of_the_journal_are_passed_on():
@@ -294,7 +307,7 @@ def test_findings_of_the_journal_are_passed_on():
 
 
 def test_light_belongs_to_the_states_of_light():
-    one = journal(rows(*still(100)), happened(
+    one = journal(rows((1, 50, 50, RUNNING, {}), (1, 100, 50, STANDSTILL, {})), happened(
         changed(1, 0, STANDSTILL, RUNNING, totals()),
         changed(1, 50, RUNNING, STANDSTILL, totals(down=2_000_000))),
         kept((1, 100, totals(down=2_500_000))))

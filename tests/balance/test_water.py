@@ -25,7 +25,7 @@ def water_of(one, rig=plant.DEMO):
     axis = axis_of(one)
     ends_s = axis.at(keys_of(one.rows), one.rows.uptime_ds)
     return Water(one.rows, ends_s, row_seconds(one.rows), spans_of(one, axis),
-                 Store(rig, None), Meters(rig.sensors))
+                 [(0, len(one.rows) - 1)], Store(rig, None), Meters(rig.sensors))
 
 
 def test_a_row_is_a_mean_so_its_level_is_that_of_its_middle():

@@ -101,6 +101,27 @@ def test_the_description_kept_on_the_shelf_is_used(capsys, tmp_path):
     assert "no description" not in out
 
 
+@pytest.mark.parametrize(("zone", "told"), [
+    ("Europe/Madrid", "14 Jul 2017 04:40 to 14 Jul 2017 08:13 (UTC+0200)"),
+    (None, "13 Jul 2017 19:40 to 13 Jul 2017 23:13 (UTC-0700)")])
+def test_local_times_are_those_of_the_rigs_own_zone(capsys, tmp_path, zone, told):
+    # Used to be whole hours by longitude: every summer an hour off.
+    text = DEMO_PATH.read_text()
+    text = text.replace("[site]\n", f'[site]\nzone = "{zone}"\n') if zone else text
+    demo = rig.load_text(text, "r")
+    rig_id = demo.settings()[settings.index("rig_id")]
+    path = tmp_path / "s"
+    with Shelf(path) as shelf:
+        plant.fill_shelf(shelf, plant.journal_of(plant.Errors(2)), rig_id)
+        shelf.add_rig(rig_id, demo.rig.name, text, demo.digest)
+    for command, *more in (("balance",), ("review", "--out", tmp_path / "p.html"), ("check",)):
+        _, out, _ = run(capsys, command, "--shelf", path, *more)
+        assert (told.split(" to ")[0] if command == "check" else told) in " ".join(out.split())
+    code, out, _ = run(capsys, "export", "--shelf", path, "--out", tmp_path / "r.csv", "--date",
+                       "2017-07-14" if zone else "2017-07-13", "--json")
+    assert (code, json.loads(out)["lines"]) == (Exit.DONE, 1280)
+
+
 def test_a_rig_that_the_shelf_lacks_is_one_line(capsys, shelf_path):
     code, _, err = run(capsys, "balance", "--shelf", shelf_path, "--rig", DEMO_PATH)
     assert code == Exit.INPUT
@@ -179,3 +200,40 @@ def test_a_day_on_which_the_clocks_change_is_shown_with_its_hours(
     labels = re.findall(r'class="tick mid"[^>]*>(\d\d:\d\d)<', page.read_text())
     assert len(labels) == len(set(labels))
     assert "02:00" not in labels or hours == 25
+
+
+@pytest.mark.parametrize("command", ["balance", "review", "export"])
+@pytest.mark.parametrize("span", [("--date", "2017-07-15"), ("--from", "2020-01-01")])
+def test_a_span_without_data_is_refused_and_the_days_held_are_named(
+        capsys, shelf_path, tmp_path, command, span):
+    # It used to read as a night without light, a loss or a trip.  1.5e9 s is 14 July 2017.
+    out_path = {"balance": (), "review": ("--out", tmp_path / "p.html"),
+                "export": ("--out", tmp_path / "rows.csv")}[command]
+    code, out, err = run(capsys, command, "--shelf", shelf_path, "--zone", "UTC", *span, *out_path)
+    assert (code, out, err.count("\n")) == (Exit.INPUT, "", 1)
+    assert "days held: 2017-07-14\n" in err
+    assert [path.name for path in tmp_path.iterdir()] == ["shelf.sqlite"]
+    code, out, _ = run(capsys, command, "--shelf", shelf_path, "--zone", "UTC", "--date",
+                       "2017-07-14", *out_path)
+    assert code == Exit.DONE
+
+
+@pytest.mark.parametrize("command", ["review", "check", "balance"])
+def test_it_is_said_how_well_times_are_known_and_until_when(capsys, shelf_path, tmp_path, command):
+    out_path = ("--out", tmp_path / "p.html") if command == "review" else ()
+    _, out, _ = run(capsys, command, "--shelf", shelf_path, "--zone", "UTC", *out_path)
+    said = " ".join(out.split())
+    # 1.5e9 s is 14 July 2017, 02:40 UTC; 60 s of drift at 50 parts in a million are 13.9 days.
+    assert "tied to a laptop's clock last on 14 Jul 2017 02:40, +- 0.12 s" in said
+    assert "by 4.3 s a day. Within a minute until 27 Jul 2017, if no cut comes before" in said
+
+
+def test_check_says_which_starts_no_laptop_was_near(capsys, shelf_path):
+    with Shelf(shelf_path) as shelf:
+        shelf.put_segment(7, 0, 1, 2, encoder.header(1, 2) + encoder.event(50, 2, 0, 1)
+                          + encoder.event(51, 3, 0, 1))
+        shelf.add_anchor(7, Anchor(0, 3, 0, 1.5e9 + 12_800 + 4 * 3600, 0.05))
+    _, out, _ = run(capsys, "check", "--shelf", shelf_path, "--zone", "UTC")
+    said = " ".join(out.split())
+    assert "No pull met 1 of 3 starts of the board" in said
+    assert "cut off with no laptop near; its times are +- 2 h" in said

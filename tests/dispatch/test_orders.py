@@ -1,11 +1,13 @@
 """Every order from the command line to the keeper and back, over a real line."""
 
 import json
+from datetime import datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
-from forebay import cli
+from forebay import cli, lastused, zones
 from forebay.dispatch import DispatchError, keys, sending, wishes
 from forebay.exits import Exit
 from forebay.wire import Board
@@ -298,10 +300,25 @@ def test_the_access_point_is_shown_with_the_password_that_the_board_works_out(ca
     assert code == Exit.INPUT
 
 
-def test_a_till_is_the_next_such_time():
-    from datetime import datetime
+def test_a_till_is_of_the_rigs_zone_not_of_this_computers(tmp_path):
+    path = tmp_path / "rig.toml"
+    demo = Path(cli.__file__).parents[1] / "demo" / "rig.toml"
+    path.write_text(demo.read_text().replace(
+        "[site]\n", '[site]\nzone = "Pacific/Kiritimati"\n'))
+    lastused.note(rig=path)
+    assert zones.now_at_rig().utcoffset() == timedelta(hours=14)
+    path.unlink()
+    assert zones.now_at_rig().utcoffset() == datetime.now().astimezone().utcoffset()
 
+
+def test_a_till_is_the_next_such_time():
     now = datetime(2026, 1, 5, 22, 30)
     assert wishes.minutes_till("23:15", now) == 45
     assert wishes.minutes_till("06:00", now) == 450
     assert wishes.minutes_till("22:30", now) == 1440
+    # In the night to 29 March 2026 Madrid's clocks skip an hour (Directive 2000/84/EC).
+    spring = datetime(2026, 3, 28, 23, 0, tzinfo=ZoneInfo("Europe/Madrid"))
+    assert wishes.minutes_till("06:00", spring) == 360
+    autumn = datetime(2026, 10, 24, 23, 0, tzinfo=ZoneInfo("Europe/Madrid"))
+    assert wishes.minutes_till("06:00", autumn) == 480
+    assert wishes.minutes_till("23:00", autumn) == 1440

@@ -19,7 +19,10 @@ from forebay.export import ExportError, Wish, document, export
 from forebay.shelf import Anchor, Shelf, query
 from forebay.shelf.columns import ROW_COLUMNS
 from forebay.shelf.rows import Rows
-from keeper.channels import LEVEL_MM, MOTOR_MDEGC, PANEL_MV
+from keeper import events, modes
+from keeper.channels import CONTACTS, LEVEL_MM, MOTOR_MDEGC, OPEN, PANEL_MV
+from keeper.operation import orders
+from keeper.protection import elements
 from tests.shelf import encoder
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -149,6 +152,73 @@ def test_events_are_exported_with_name_state_and_totals(shelf, tmp_path):
         "state", "3", "12")
     export(shelf, 7, Wish(tmp_path / "e", UTC, events=True))
     assert len(pd.read_parquet(tmp_path / "e")) == 96
+
+
+NOT_READ = (encoder.INVALID,) * 14
+
+
+def of_events(tmp_path, *records):
+    """Exports events as CSV and as Parquet; returns the lines of both."""
+    with Shelf(tmp_path / "s") as shelf:
+        shelf.put_segment(7, 0, 1, 1, encoder.header(1, 1) + b"".join(
+            encoder.event(seq, *record[:2], **record[2]) for seq, record in enumerate(records, 1)))
+        shelf.add_anchor(7, Anchor(0, 1, 0, 1.5e9, 0.05))
+        export(shelf, 7, Wish(tmp_path / "e.csv", UTC, events=True))
+        export(shelf, 7, Wish(tmp_path / "e", UTC, events=True))
+    return lines_of(tmp_path / "e.csv"), pd.read_parquet(tmp_path / "e").to_dict("records")
+
+
+def test_contacts_that_nobody_read_are_empty(tmp_path):
+    # The events of a start used to state the over-full float open and the stop pressed.
+    lines, kept = of_events(
+        tmp_path, (1, 0, {"code": 1, "values": NOT_READ}),
+        (1, 0, {"code": 7, "values": NOT_READ}),
+        (1, 5, {"code": 2, "contacts": 0b10, "values": NOT_READ}))
+    for name in CONTACTS:
+        told = "1" if name == "contact_71hh_up" else "0"
+        assert [line[name] for line in lines] == ["", "", told]
+        assert [line[name] for line in kept] == [None, None, told == "1"]
+
+
+@pytest.mark.parametrize(("code", "argument", "argument2", "names"), [
+    (events.ACTED, elements.number("71H-UP"), elements.STOP, ("71H-UP", "stop")),
+    (events.STATE, modes.PUMPING, modes.TOO_WEAK, ("pumping", "too weak")),
+    (events.ORDER, orders.LIGHT, orders.LOCKED,
+     ("light", "locked out: a person must reset first")),
+    (events.READING_BAD, LEVEL_MM, OPEN, ("LI-UP", "open")),
+    (events.HELD_OFF, elements.TURBINE, 60, ("light", "")),
+    (events.JOURNAL_LOST, 0, 12, ("detail", "")),
+    (events.LIGHT_PLANNED, 1, 600, ("", "")), (99, 1, 2, ("", ""))])
+def test_events_have_names_where_their_numbers_stand_for_something(
+        tmp_path, code, argument, argument2, names):
+    lines, kept = of_events(tmp_path, (
+        1, 9, {"code": code, "argument": argument, "argument2": argument2}))
+    told = (lines[0]["argument_name"], lines[0]["argument2_name"])
+    assert told == names
+    assert (kept[0]["argument_name"], kept[0]["argument2_name"]) == told
+    assert (lines[0]["argument"], lines[0]["argument2"]) == (str(argument), str(argument2))
+
+
+def test_a_bound_is_told_to_the_millisecond_and_never_less_than_it_is(shelf, tmp_path):
+    export(shelf, 7, Wish(tmp_path / "a.csv", UTC, columns="bound_s,uptime_s"))
+    for line in lines_of(tmp_path / "a.csv"):
+        assert len(line["bound_s"].partition(".")[2]) <= 3
+        true_s = float(line["uptime_s"]) * 50e-6
+        assert true_s - 1e-6 <= float(line["bound_s"]) <= true_s + 0.001 + 1e-6
+
+
+def test_the_export_states_its_period_and_what_waits_on_the_board(capsys, shelf, tmp_path):
+    shelf.put_listing(7, 0, 1.5e9, [(0, 9, 4000)])
+    code, out, _ = run(capsys, "export", "--shelf", shelf.path, "--out", tmp_path / "a.csv",
+                       "--zone", "UTC", "--date", "2026-03-28")
+    assert code == Exit.DONE
+    assert "28 Mar 2026 00:00 to 28 Mar 2026 23:59" in " ".join(out.split())
+    assert "Not wholly pulled: pull again (d00009)." in out
+    _, out, _ = run(capsys, "export", "--shelf", shelf.path, "--out", tmp_path / "b.csv",
+                    "--zone", "UTC", "--date", "2026-03-28", "--json")
+    told = json.loads(out)
+    assert (told["begin_utc"], told["end_utc"], told["not_wholly_pulled"]) == (
+        "2026-03-28T00:00:00+00:00", "2026-03-28T23:59:00+00:00", ["d00009"])
 
 
 def test_rows_of_a_board_that_no_contact_tied_to_time_are_exported_without_one(tmp_path):

@@ -13,10 +13,11 @@ from hypothesis import strategies as st
 from forebay.balance import Measured
 from forebay.review import page, review_of, summary
 from forebay.review.figures import pair, verdict
-from forebay.review.gather import CAUTION, zone_of
+from forebay.review.gather import CAUTION
 from forebay.review.plot import nice_step, svg
 from forebay.review.words import Event, events_of, sentence
 from forebay.shelf import Shelf, decode
+from forebay.shelf.local import zone_of
 from forebay.words.protection import ELEMENTS
 from keeper import channels, events, modes
 from keeper.protection import elements

@@ -56,6 +56,14 @@ def changed(*changes):
     return text
 
 
+@pytest.mark.parametrize(("zone", "told"), [("Europe/Madrid", []), ("Mars/Base", [
+    'site.zone = "Mars/Base": must be the name of a time zone, such as Europe/Madrid or UTC'])])
+def test_the_zone_is_a_name_that_there_is(zone, told):
+    text = changed(("[site]\n", f'[site]\nzone = "{zone}"\n'))
+    assert (faults(text) if told else [rig.load_text(text, "r").site.zone][1:]) == told
+    assert rig.load().site.zone is None
+
+
 def faults(text):
     """Returns the faults of a description, without the file's name."""
     with pytest.raises(rig.RigError) as caught:

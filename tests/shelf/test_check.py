@@ -11,7 +11,7 @@ import pytest
 from forebay import cli
 from forebay.exits import Exit
 from forebay.shelf import Anchor, Shelf
-from forebay.shelf.checking import check
+from forebay.shelf.checking import Verdict, check
 from forebay.shelf.checking.losses import BEFORE, REMOVED, UNKNOWN, UNWRITTEN
 from keeper import channels as ch
 from keeper import events as ev
@@ -95,7 +95,7 @@ def lost(found):
 
 def test_a_whole_shelf_is_sound_and_its_totals_agree_with_its_rows(board, checked):
     found = checked(board)
-    assert found.is_sound
+    assert found.verdict == Verdict.SOUND
     assert (found.rows, found.summaries, found.events) == (len(board.rows), 14, 1)
     assert found.compared == 13 * 7
     assert found.losses == []
@@ -107,7 +107,7 @@ def test_a_changed_bit_is_found_placed_and_costs_its_block_alone(board, checked,
     data[at] ^= 4
     board.segments[DETAIL, 2] = bytes(data)
     found = checked(board)
-    assert not found.is_sound
+    assert found.verdict == Verdict.DAMAGED
     assert [(one.name, one.at <= at < one.at + one.size) for one in found.segments.damage] == [
         ("d00002", True)]
     assert [(last - first + 1, why) for first, last, why in lost(found)] == [
@@ -139,11 +139,12 @@ def test_rows_that_the_board_could_not_write_are_told_from_those_that_nobody_exp
         assert lost(check(shelf, 7)) == [(513, 576, UNWRITTEN)]
 
 
-def test_rows_from_before_the_first_pull_are_no_fault(board, checked):
+def test_rows_from_before_the_first_pull_are_no_fault_but_the_record_is_not_whole(board, checked):
     del board.segments[DETAIL, 1]
     found = checked(board)
     assert lost(found) == [(1, 256, BEFORE)]
-    assert found.is_sound
+    assert [loss.is_explained for loss in found.losses] == [True]
+    assert found.verdict == Verdict.INCOMPLETE
 
 
 def test_what_the_board_still_holds_is_to_be_pulled(board, tmp_path):
@@ -154,7 +155,7 @@ def test_what_the_board_still_holds_is_to_be_pulled(board, tmp_path):
         found = check(shelf, 7)
         assert lost(found) == [(257, 512, "d00002 is not wholly pulled yet: pull again")]
         assert found.segments.not_pulled == ["d00002"]
-        assert found.is_sound
+        assert found.verdict == Verdict.INCOMPLETE
 
 
 def test_a_missing_event_and_a_missing_summary_are_losses(board, checked):
@@ -172,7 +173,7 @@ def test_rows_that_exist_twice_and_differ_are_named(board, checked):
                                + encoder.totals(1, 1, 100, board.totals[0].tolist()))
     found = checked(board)
     assert found.conflicts == [(0, 1)]
-    assert not found.is_sound
+    assert found.verdict == Verdict.DAMAGED
 
 
 def test_a_segment_of_a_newer_version_is_said_and_explains_what_is_missing(board, checked):
@@ -195,7 +196,7 @@ def test_a_record_that_was_cut_while_it_was_written_is_no_damage(board, checked)
                                + encoder.row(len(board.rows) + 1, 2, 100)[:30])
     found = checked(board)
     assert found.segments.cut_bytes == 30
-    assert found.is_sound
+    assert found.verdict == Verdict.SOUND
 
 
 @pytest.mark.parametrize("total", range(8))
@@ -239,12 +240,19 @@ def test_days_that_the_board_holds_come_from_its_list_of_files(board, tmp_path):
         board.put(shelf)
         files = [(stream, number, len(data)) for (stream, number), data in board.segments.items()]
         shelf.put_listing(7, 0, 1.5e9 + 12800, files)
-        held = check(shelf, 7).holding
+        assert check(shelf, 7).holdings[-1].fits_days is None
+        shelf.note_life(7, 0, "", 900_000)
+        held = check(shelf, 7).holdings[-1]
     assert held.detail_days == pytest.approx(12790 / 86400, rel=1e-3)
     # Five segments below 4096 bytes are five blocks of flash; events and summary two more.
     assert held.used_B == 7 * 4096
-    fits_days = (held.budget_B - 2 * 4096) / (5 * 4096) * 12790 / 86400
-    assert held.detail_fits_days == pytest.approx(fits_days, rel=1e-3)
+    assert held.detail_days is not None
+    # These plain summaries come to their share of 41 %; a segment of detail goes whole.
+    rate = 1.024 * sum(size for stream, _, size in files if stream == DETAIL) / held.detail_days
+    rate += 1.024 * sum(size for stream, _, size in files if stream == EVENTS) / (11900 / 86400)
+    room_B = 900_000 * (1 - 0.41) - 20_000 - 4096
+    assert held.fits_days == pytest.approx(room_B / rate, rel=0.02)
+    assert (held.budget_B, held.is_measured) == (900_000, True)
 
 
 def run(capsys, *arguments):
@@ -257,12 +265,51 @@ def test_the_command_says_what_is_lost_in_80_columns(board, checked, capsys, tmp
     del board.segments[DETAIL, 3]
     checked(board)
     code, out, _ = run(capsys, "check", "--shelf", tmp_path / "s", "--zone", "Europe/Madrid")
-    assert code == Exit.DONE
+    assert code == Exit.INCOMPLETE
     assert max(map(len, out.splitlines())) <= 80
     said = " ".join(out.split())
     # 1.5e9 s is 14 July 2017, 02:40 UTC: 04:40 in summer time.
     assert "lost: rows 513 to 768, 14 Jul 2017 06:05 to 14 Jul 2017 06:48: removed" in said
-    assert said.endswith("NOT sound: see above")
+    assert said.endswith("INCOMPLETE: what is here is whole, but not all is here: see above")
+
+
+def spoilt(board, how):
+    """Spoils a board's files as a person's shelf may be spoilt."""
+    if how == "all rows but the last few":
+        board.rows = board.rows.take(slice(-7, None))
+        for key in [key for key in board.segments if key[0] == DETAIL]:
+            del board.segments[key]
+        data = encoder.header(TAIL, 1)
+        for place in range(7):
+            data += encoder.row(int(board.rows.seq[place]), 1, int(board.rows.uptime_ds[place]))
+        board.segments[TAIL, 1] = data
+    elif how == "removed on the board":
+        del board.segments[DETAIL, 3]
+    elif how == "a newer version":
+        board.segments[DETAIL, 2] = encoder.header(DETAIL, 2, version=2)
+    elif how == "a bit":
+        data = bytearray(board.segments[DETAIL, 2])
+        data[60] ^= 4
+        board.segments[DETAIL, 2] = bytes(data)
+    elif how == "a total":
+        board.add_events(encoder.event(2, 1, 90000, 2, totals=[10**9] * 10),
+                         encoder.event(3, 1, 99000, 2))
+
+
+@pytest.mark.parametrize(("how", "verdict", "code"), [
+    ("", "sound", 0), ("all rows but the last few", "incomplete", 3),
+    ("removed on the board", "incomplete", 3), ("a newer version", "incomplete", 3),
+    ("a bit", "damaged", 4), ("a total", "damaged", 4)])
+def test_the_exit_code_is_the_verdict(board, tmp_path, capsys, how, verdict, code):
+    # A shelf with 7 rows of its thousands used to be called sound, and a damaged one left with 0.
+    spoilt(board, how)
+    with Shelf(tmp_path / "s") as shelf:
+        board.put(shelf)
+    ended, out, _ = run(capsys, "check", "--shelf", tmp_path / "s")
+    assert ended == code
+    assert out.splitlines()[-1].lower().startswith(verdict)
+    ended, out, _ = run(capsys, "check", "--shelf", tmp_path / "s", "--json")
+    assert (ended, json.loads(out)["verdict"]) == (code, verdict)
 
 
 def test_every_key_of_the_document_is_described(board, capsys, tmp_path):

@@ -12,6 +12,7 @@ from forebay.shelf.local import (
     TimeError,
     bound_text,
     day_bounds_s,
+    day_ranges,
     local_days,
     moment_of,
     period_of,
@@ -98,3 +99,9 @@ def test_a_zone_that_is_none_is_told(name):
     (400_000, "+- 4.6 d"), (float("inf"), "not bounded")])
 def test_a_bound_is_told_in_the_unit_that_a_person_would_use(bound_s, text):
     assert bound_text(bound_s) == text
+
+
+def test_days_that_follow_each_other_are_told_as_a_range():
+    days = [date(2026, 2, 27), date(2026, 2, 28), date(2026, 3, 1), date(2026, 3, 4)]
+    assert day_ranges(days) == ["2026-02-27 to 2026-03-01", "2026-03-04"]
+    assert day_ranges([]) == []

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from forebay.shelf import Anchor, Shelf, ShelfError
 from forebay.shelf.index import joined_ranges, ranges_of, size_of
+from forebay.shelf.lives import to_try
 from forebay.shelf.opening import APPLICATION_ID
 from keeper.journal.records import EVENT, ROW
 from tests.shelf import encoder
@@ -188,10 +189,11 @@ def test_a_lower_uptime_that_was_read_earlier_is_no_new_journal(tmp_path):
     # Two pulls at once: the one that asked first may be the second to look here.
     with Shelf(tmp_path / "s") as shelf:
         shelf.add_anchor(7, Anchor(0, 3, 1000, 1e9, 0.1))
-        assert shelf.generation_of(7, Anchor(0, 3, 990, 1e9 - 1, 0.1)) == 0
-        assert shelf.generation_of(7, Anchor(0, 3, 990, 1e9 + 1, 0.1)) == 1
-        assert shelf.generation_of(7, Anchor(0, 2, 5000, 1e9 + 1, 0.1)) == 1
-        assert shelf.generation_of(7, Anchor(0, 4, 0, 1e9 + 1, 0.1)) == 0
+        for now, own in ((Anchor(0, 3, 990, 1e9 - 1, 0.1), [0]),
+                         (Anchor(0, 3, 990, 1e9 + 1, 0.1), []),
+                         (Anchor(0, 2, 5000, 1e9 + 1, 0.1), []),
+                         (Anchor(0, 4, 0, 1e9 + 1, 0.1), [0])):
+            assert to_try(shelf, 7, "", now) == (own, None, 1)
 
 
 def test_a_shelf_of_the_first_form_is_brought_up_to_date_with_every_byte(tmp_path):

@@ -6,9 +6,13 @@ from pathlib import Path
 
 import pytest
 
+from forebay import rig as rigs
+from forebay.shelf import Shelf
 from forebay.watch.events import EventTail
 from forebay.watch.follow import Follower
-from forebay.wire import Board, WireError
+from forebay.watch.known import Known
+from forebay.watch.view import plain_line
+from forebay.wire import Board, WireError, pull
 from keeper import modes
 from tests.link.rig import Rig
 from tests.wire.board import FakeBoard
@@ -42,6 +46,31 @@ def files_of(rig) -> dict[int, bytes]:
         assert rig.journal.read_file(number, 0, data) == size
         found[number] = bytes(data)
     return found
+
+
+def test_what_the_shelf_knows_of_the_board_is_shown(board, tmp_path, monkeypatch):
+    board.live.update(board_id=0xABC, journal_budget_B=800_000, boot=3, uptime_ds=50_000)
+    port = board.on_pty()
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    assert Follower(port, 1.0).once().known == Known()
+    with Shelf() as shelf:
+        pull(port, shelf)
+    board.live["uptime_ds"] += 600
+    known = Follower(port, 1.0).once().known
+    assert known.anchor is not None
+    assert (known.anchor.boot, known.anchor.uptime_ds) == (3, 50_000)
+    assert known.holding is None  # it has no files yet
+    assert known.zone is None
+    with Shelf() as shelf:
+        demo = rigs.load()
+        text = demo.toml_text.replace("[site]\n", '[site]\nzone = "Pacific/Kiritimati"\n')
+        shelf.add_rig(7, demo.rig.name, text, "digest")
+    follower = Follower(port, 1.0, now=lambda: 1.5e9)
+    # 02:40 UTC, and 14 hours ahead of it.
+    assert plain_line(follower.once()).startswith("16:40:00 ")
+    board.live["board_id"] = 0xDEF
+    stranger = Follower(port, 1.0).once().known
+    assert (stranger.holding, stranger.anchor) == (None, None)
 
 
 def test_histories_grow_with_every_reading(board):

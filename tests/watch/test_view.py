@@ -8,6 +8,7 @@ import hypothesis.strategies as st
 import pytest
 from hypothesis import given
 
+from forebay.shelf import Anchor
 from forebay.watch import due
 from forebay.watch.follow import Snapshot
 from forebay.watch.view import changes, plain_line, view
@@ -162,17 +163,29 @@ def test_a_sparkline_has_one_mark_a_column_at_most(values, columns):
 
 
 def test_the_journal_says_how_many_days_are_left():
-    # 600000 / ((16 * 360 + 8 * 60) * 7.6 * 1.125) = 11.2
-    assert "about 11 days" in due.journal(live())
-    assert "pull now" in due.journal(live(journal_free_B=0))
-    assert "nothing is written" in due.journal(live(journal_budget_B=0))
+    # (600000 - a segment of 20000) / ((16 * 360 + 8 * 60) * 7.6 * 1.125) = 10.9
+    assert "about 11 days" in due.journal(live(), None, 0.0)
+    assert "pull now" in due.journal(live(journal_free_B=0), None, 0.0)
+    assert "nothing is written" in due.journal(live(journal_budget_B=0), None, 0.0)
+
+
+def test_the_view_says_how_well_times_are_known_and_until_when():
+    # Tied 10 000 s ago to 0.24 s: 0.5 s of drift since, a minute after 60 / 50e-6 s.
+    tied = Anchor(0, 12, 20000, 1.5e9, 0.1)
+    assert due.times(live(), None).startswith("times: never pulled here")
+    said = due.times(live(), tied)
+    assert "tied 2.8 h ago, now +- 0.74 s" in said
+    assert "within a minute until 27 Jul 2017, or a cut" in said
+    for cut in (live(boot=14), live(uptime_ds=10)):
+        assert "with no laptop near (start 12 to" in due.times(cut, tied)
+        assert "this start's are not known; a pull ties them" in due.times(cut, tied)
 
 
 @pytest.mark.parametrize(("state", "words"), [
     (1, "no memory for it"), (2, "its files are unusable"), (3, "the safe mode writes none"),
     (4, "no memory, not even to read it"), (9, "reason 9")])
 def test_a_journal_that_is_not_kept_is_told_with_its_reason(state, words):
-    assert due.journal(live(journal_state=state)) == f"journal: NONE IS KEPT: {words}"
+    assert due.journal(live(journal_state=state), None, 0.0) == f"journal: NONE IS KEPT: {words}"
     assert "NO JOURNAL" in plain_line(snapshot(journal_state=state))
 
 

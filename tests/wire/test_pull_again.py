@@ -113,9 +113,9 @@ def test_a_new_journal_that_was_begun_before_is_gone_on_with(serve, shelf):
 def test_the_boards_list_of_files_is_kept(serve, shelf):
     board, port = serve(files=journal_files())
     pull(port, shelf, now_utc=lambda: NOON)
-    when_s, files = shelf.listing(7)
-    assert when_s == NOON.timestamp()
-    assert {16384 * stream + number: size for _, stream, number, size in files} == {
+    when_s, generation, files = shelf.listings(7)[-1]
+    assert (when_s, generation) == (NOON.timestamp(), 0)
+    assert {16384 * stream + number: size for stream, number, size in files} == {
         number: len(data) for number, data in board.files.items()}
 
 

@@ -8,23 +8,25 @@ from dataclasses import replace
 import numpy as np
 
 from forebay.balance import electric
+from forebay.balance.covered import covered
 from forebay.balance.instruments import Meters
 from forebay.balance.measured import Measured, maybe_ratio
 from forebay.balance.model import ENERGIES, Balance
 from forebay.balance.plant import ASSUMED_WATER_DEGC, Store
-from forebay.balance.spans import axis_of, keys_of, spans_of
+from forebay.balance.spans import axis_of, keys_of, spans_of, uptime_of
 from forebay.balance.water import Water, row_seconds
 from forebay.shelf import Clock, Journal, Shelf
+from forebay.shelf.certainty import TELLING_BOUND_S, cuts_said
 from forebay.shelf.clock import DS_PER_S
 from forebay.shelf.local import bound_text
-from forebay.shelf.query import journal_between
+from forebay.shelf.query import journal_between, no_rows
 from keeper import channels as ch
 from keeper import events
 from keeper.protection import elements
 
-MS_PER_H = 3_600_000
-# A time that may be off by more is told with its bound (a guess: what a person notices).
-TELLING_BOUND_S = 60.0
+MS_PER_H, S_PER_H = 3_600_000, 3600
+# Totals are synced once a minute: so much at either end is always without.
+TELLING_ROWS_S = 120.0
 # Efficiencies of less than this are chance (a guess: ten seconds of full light).
 # Elements that trip or lock, by number: what they did again is told as a count.
 TRIPPING = [number for number, row in enumerate(elements.ELEMENTS, 1)
@@ -38,11 +40,15 @@ def balance(shelf: Shelf, rig, rig_id: int | None = None, period=None) -> Balanc
     rig: its description (`forebay.rig.load`), for the meters' errors and the
     tank; rig_id: which rig of the shelf, None = the only one; period: (begin,
     end) [s since 1970 UTC], None = all that is there.
-    Raises ShelfError if the shelf holds no such rig.
+    Raises ShelfError if the shelf holds no such rig, or no row of it in the
+    period.
     """
     rig_id = shelf.only_rig() if rig_id is None else rig_id
     journal = journal_between(shelf, rig_id, period)
-    return balance_of(journal, shelf.clock(rig_id), rig, rig_id, period)
+    found = balance_of(journal, shelf.clock(rig_id), rig, rig_id, period)
+    if not found.rows:
+        raise no_rows(shelf, rig_id)
+    return found
 
 
 def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None) -> Balance:
@@ -51,23 +57,25 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
     if period:
         journal = within(journal, clock, period)
     axis = axis_of(journal)
-    spans = spans_of(journal, axis)
     meters = Meters(rig.sensors)
     seconds = row_seconds(journal.rows)
     store = Store(rig, _water_degC(journal.rows, notes))
     ends_s = axis.at(keys_of(journal.rows), journal.rows.uptime_ds)
+    found = covered(journal, axis, spans_of(journal, axis), ends_s, seconds)
+    spans = found.spans
     part = electric.Electric(journal.rows, ends_s, seconds, spans, rig, meters)
     energies = part.energies(notes)
-    flow = Water(journal.rows, ends_s, seconds, spans, store, meters)
+    flow = Water(journal.rows, ends_s, seconds, spans, found.stretches, store, meters)
     energies |= flow.energies()
-    gaps, gap_s = _gaps(journal.rows, notes)
-    begin, end, bound_s = _limits(journal, clock, notes)
+    gaps, gap_s = _gaps(journal.rows, found, notes)
+    bound_s = _bound(journal, clock, notes)
+    stretches_s = _stretches_s(journal.rows, seconds, found.stretches, clock)
     notes += journal.findings.lines()
     return Balance(
         rig_id=rig_id,
-        begin_utc_s=begin,
-        end_utc_s=end,
+        stretches_s=stretches_s,
         covered_s=spans.seconds,
+        from_rows_s=found.from_rows_s,
         energies={key: energies[key] for key, _ in ENERGIES},
         nodes=electric.nodes(energies),
         water=flow.volumes(),
@@ -111,7 +119,7 @@ def within(journal: Journal, clock: Clock, period) -> Journal:
 
     def utc_s(table):
         key = keys_of(table)
-        return clock.utc(key >> 16, key & 0xFFFF, _uptime(table))
+        return clock.utc(key >> 16, key & 0xFFFF, uptime_of(table))
 
     def inside(table):
         return (utc_s(table) >= begin_s) & (utc_s(table) <= end_s)
@@ -126,10 +134,6 @@ def within(journal: Journal, clock: Clock, period) -> Journal:
     )
 
 
-def _uptime(table):
-    return table["uptime_ds"] if isinstance(table, np.ndarray) else table.uptime_ds
-
-
 def _water_degC(rows, notes):
     degC = rows.si(ch.WATER_MDEGC)
     trusted = degC[np.isfinite(degC)]
@@ -139,11 +143,18 @@ def _water_degC(rows, notes):
     return None
 
 
-def _gaps(rows, notes):
-    """Return (how many gaps the rows have, their length [s])."""
+def _gaps(rows, found, notes):
+    """Return (how many gaps of the rows are bridged, their length [s])."""
     step = np.diff(rows.uptime_ds.astype(np.int64)) / DS_PER_S
     missing = (np.diff(keys_of(rows)) == 0) & (np.diff(rows.seq.astype(np.int64)) > 1)
+    missing[[last for _, last in found.stretches[:-1]]] = False
     length = (step - rows.scans[1:] / DS_PER_S)[missing]
+    if found.from_rows_s > TELLING_ROWS_S:
+        notes.append(f"Of {found.from_rows_s / S_PER_H:.1f} h no totals are held: there energies"
+                     " and volumes are summed from the rows, and are less certain.")
+    if len(found.stretches) > 1:
+        notes.append(f"Between the {len(found.stretches)} stretches nothing is known: the figures"
+                     " leave that time out.")
     if len(length):
         notes.append(
             f"{len(length)} gaps in the rows, {length.sum() / 60:.0f} min in all, are bridged"
@@ -152,30 +163,41 @@ def _gaps(rows, notes):
     return len(length), float(length.sum())
 
 
-def _limits(journal, clock, notes):
-    """Return (begin, end) [s since 1970 UTC] and the largest bound of a time [s], or None each."""
+def _stretches_s(rows, seconds, stretches, clock):
+    """Return (begin, end) [s since 1970 UTC] of each stretch, None where not known."""
+    firsts, lasts = (np.array([one[side] for one in stretches], int) for side in (0, 1))
+
+    def utc_s(places, back_ds):
+        times_s = clock.utc(rows.generation[places], rows.boot[places],
+                            rows.uptime_ds[places] - back_ds)
+        return [float(one) if np.isfinite(one) else None for one in times_s]
+
+    begins_s = utc_s(firsts, np.round(seconds[firsts] * DS_PER_S))
+    # Lives of two boards need not be in the order of time.
+    return sorted(zip(begins_s, utc_s(lasts, 0), strict=True),
+                  key=lambda one: np.inf if one[0] is None else one[0])
+
+
+def _bound(journal, clock, notes):
+    """Return the largest bound of a time [s], None if one is open; say what is uncertain."""
     tables = (journal.rows, journal.events, journal.totals)
     key = np.concatenate([keys_of(table) for table in tables])
-    uptime = np.concatenate([_uptime(table).astype(np.int64) for table in tables])
+    uptime = np.concatenate([uptime_of(table) for table in tables])
     times = clock.times(key >> 16, key & 0xFFFF, uptime)
     known = np.isfinite(times.utc_s)
     if not known.any():
-        return None, None, None
+        return None
     starts = np.unique(key)
     adrift = [int(one) for one in starts if not clock.is_anchored(one >> 16, one & 0xFFFF)]
     if adrift:
-        bound_s = times.bound_s[np.isin(key, adrift)].max()
-        notes.append(
-            f"No pull met {len(adrift)} of {len(starts)} starts of the board: each is placed"
-            f" between its neighbours, its times are {bound_text(bound_s)}.")
+        notes += cuts_said(clock, [(int(one) >> 16, int(one) & 0xFFFF) for one in starts])
     met_s = times.bound_s[~np.isin(key, adrift)].max(initial=0.0)
     if met_s > TELLING_BOUND_S:
         notes.append(f"It is long from a pull to some records: their times are"
                      f" {bound_text(met_s)}.")
     notes += clock.notes()
     most_s = float(times.bound_s.max())
-    return (float(times.utc_s[known].min()), float(times.utc_s[known].max()),
-            most_s if np.isfinite(most_s) else None)
+    return most_s if np.isfinite(most_s) else None
 
 
 def _trips(table):

@@ -16,6 +16,7 @@ from forebay.balance.measured import Measured
 from forebay.balance.spans import Spans
 from forebay.shelf import Rows
 from keeper import channels as ch
+from keeper.channels import TOTALS
 
 # Below this the panel gives nothing: three steps of the monitor's last digit.
 DARK_STEPS = 3
@@ -71,9 +72,11 @@ class Electric:
         volts, amps, _ = self._series(volts_channel, amps_channel)
         volts, amps, seconds = self._flowing(volts, amps * sign, rows)
         # An outward current reads less, not more, when its meter reads high.
-        return sign * self.meters.energy(
+        energy = sign * self.meters.energy(
             sign * joules, volts_channel, amps_channel, volts, sign * amps, seconds
         )
+        error = spans.error_si(total) * HALF_WIDTH
+        return energy.with_part(f"{TOTALS[total]} from rows", error) if error else energy
 
     def _flowing(self, volts, amps, rows):
         """Return root mean squares [V], [A] and time [s] of those rows in which current flowed."""

@@ -1,9 +1,9 @@
 """What a balance says: the result types, and their form as JSON."""
 
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 
 from forebay.balance.measured import Measured
+from forebay.shelf.local import maybe_iso
 
 # key, plain words; the order is that of every table.
 ENERGIES = (
@@ -46,14 +46,17 @@ class Balance:
 
     energies, nodes [J], water [L], steps [-]: Measured by the keys of the
     tables in this module; a step is None where its divisor cannot be told
-    from 0.  notes: what was assumed, bridged or left out, one sentence each;
-    time_bound_s: most by which a time in it can be wrong [s], None = not bounded.
+    from 0.  stretches_s: (begin, end) [s since 1970 UTC] of each stretch that the
+    figures cover, None = not known; covered_s: their length by the board's own
+    count [s]; from_rows_s: how much of it no totals cover [s].  notes: what was
+    assumed, bridged or left out, one sentence each; time_bound_s: most by
+    which a time in it can be wrong [s], None = not bounded.
     """
 
     rig_id: int
-    begin_utc_s: float | None
-    end_utc_s: float | None
+    stretches_s: list[tuple[float | None, float | None]]
     covered_s: float
+    from_rows_s: float
     energies: dict[str, Measured]
     nodes: dict[str, Measured]
     water: dict[str, Measured]
@@ -68,6 +71,17 @@ class Balance:
     notes: list[str] = field(default_factory=list)
     time_bound_s: float | None = None
 
+    @property
+    def begin_utc_s(self) -> float | None:
+        """Begin of the first stretch [s since 1970 UTC], None = not known."""
+        known = [begin for begin, _ in self.stretches_s if begin is not None]
+        return min(known, default=None)
+
+    @property
+    def end_utc_s(self) -> float | None:
+        """End of the last stretch [s since 1970 UTC], None = not known."""
+        return max([end for _, end in self.stretches_s if end is not None], default=None)
+
     def as_json(self) -> dict:
         """Return the balance with the units in its keys, as documented in docs/json.md."""
         return {
@@ -75,7 +89,10 @@ class Balance:
             "begin_utc": maybe_iso(self.begin_utc_s),
             "end_utc": maybe_iso(self.end_utc_s),
             "largest_bound_s": None if self.time_bound_s is None else _digits(self.time_bound_s),
+            "covered": [{"begin_utc": maybe_iso(begin), "end_utc": maybe_iso(end)}
+                        for begin, end in self.stretches_s],
             "covered_s": round(self.covered_s, 1),
+            "from_rows_s": round(self.from_rows_s, 1),
             "energy_J": {key: _pair(value) for key, value in self.energies.items()},
             "node_residual_J": {key: _residual(value) for key, value in self.nodes.items()},
             "water_L": {
@@ -94,13 +111,6 @@ class Balance:
             "gaps_s": round(self.gap_s, 1),
             "notes": self.notes,
         }
-
-
-def maybe_iso(utc_s: float | None) -> str | None:
-    """Return a time [s since 1970 UTC] as ISO 8601 text, None if it is not known."""
-    if utc_s is None or utc_s != utc_s:
-        return None
-    return datetime.fromtimestamp(utc_s, UTC).isoformat(timespec="seconds")
 
 
 def _pair(value):

@@ -22,6 +22,7 @@ from keeper.modes import CLOSING, PUMPING, RUNNING, SAFE_STATE, TRIAL
 FILL_STATES = (TRIAL, PUMPING)
 LIGHT_STATES = (RUNNING, CLOSING)
 UNKNOWN_STATE = 255
+HOLE_S = 1.0  # between spans, in which nothing is known
 
 
 @dataclass
@@ -30,7 +31,8 @@ class Spans:
 
     begin_s, end_s: on an axis that lays the boots end to end [s]; key: generation
     and boot as one number [-]; state: in force during it; totals: growth of
-    the ten totals [mJ, uL, ms].
+    the ten totals [mJ, uL, ms]; error: half-width of what is not known of it,
+    0 between two records of totals.
     """
 
     begin_s: np.ndarray
@@ -38,6 +40,12 @@ class Spans:
     key: np.ndarray
     state: np.ndarray
     totals: np.ndarray
+    error: np.ndarray
+
+    def joined(self, other: "Spans") -> "Spans":
+        """Return these and others, one after the other."""
+        parts = zip(vars(self).values(), vars(other).values(), strict=True)
+        return Spans(*[np.concatenate(both) for both in parts])
 
     def of(self, states) -> "Spans":
         """Return the spans in some states."""
@@ -49,11 +57,15 @@ class Spans:
 
     def growth(self, total: int) -> int:
         """Return the growth of one total over all spans [unit of the total]."""
-        return int(self.totals[:, total].sum())
+        return round(self.totals[:, total].sum())
 
     def growth_si(self, total: int) -> float:
         """Return the growth of one total over all spans [SI unit]."""
         return self.growth(total) * unit_of(TOTALS[total]).factor
+
+    def error_si(self, total: int) -> float:
+        """Return the half-width of what is not known of that growth [SI unit]."""
+        return float(self.error[:, total].sum()) * unit_of(TOTALS[total]).factor
 
     @property
     def seconds(self) -> float:
@@ -79,6 +91,11 @@ def keys_of(table) -> np.ndarray:
     return generation.astype(np.int64) << 16 | boot.astype(np.int64)
 
 
+def uptime_of(table) -> np.ndarray:
+    """Return the uptimes [0.1 s] of rows or records, as whole numbers that may be negative."""
+    return _field(table, "uptime_ds").astype(np.int64)
+
+
 def _field(table, name):
     return table[name] if isinstance(table, np.ndarray) else getattr(table, name)
 
@@ -87,7 +104,7 @@ def axis_of(journal: Journal) -> Axis:
     """Return the axis on which all rows and records of a journal lie."""
     tables = (journal.rows, journal.events, journal.totals, journal.summaries)
     keys = np.concatenate([keys_of(table) for table in tables])
-    ends = np.concatenate([_field(table, "uptime_ds") for table in tables]).astype(np.int64)
+    ends = np.concatenate([uptime_of(table) for table in tables])
     bases, base_s = {}, 0.0
     for key in np.unique(keys):
         bases[int(key)] = base_s
@@ -105,7 +122,8 @@ def spans_of(journal: Journal, axis: Axis) -> Spans:
     # On the axis a boot begins where the rows of the one before it end.
     carried = (np.diff(key) == 1) & (uptime_ds[1:] == 0) & (growth >= 0).all(axis=1)
     known = (key[1:] == key[:-1]) | carried
-    return Spans(at[:-1][known], at[1:][known], key[:-1][known], state[known], growth[known])
+    return Spans(at[:-1][known], at[1:][known], key[:-1][known], state[known], growth[known],
+                 np.zeros(growth[known].shape))
 
 
 def _points(journal):
@@ -165,13 +183,18 @@ def legs(spans: Spans) -> list[tuple[str, float, float]]:
 
     A leg runs from the first to the last span of its kind with none of the
     other kind between: pauses under a cloud belong to the filling.  A restart
-    of the board ends a leg, because nothing was metered while it was off.
+    of the board ends a leg, because nothing was metered while it was off; so
+    does a hole in what is known.
     """
     found = []
     key_before = None  # of the last leg found
+    known_to_s = -np.inf
     for begin_s, end_s, key, state in zip(
         spans.begin_s, spans.end_s, spans.key, spans.state, strict=True
     ):
+        if begin_s > known_to_s + HOLE_S:
+            key_before = None
+        known_to_s = max(known_to_s, end_s)
         last = found[-1][0] if key == key_before else None
         if state in FILL_STATES:
             kind = "fill"

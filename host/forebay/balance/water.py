@@ -4,13 +4,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from forebay.balance.instruments import L_PER_M3, Meters
+from forebay.balance.instruments import HALF_WIDTH, L_PER_M3, Meters
 from forebay.balance.measured import Measured
 from forebay.balance.plant import Store
-from forebay.balance.spans import FILL_STATES, LIGHT_STATES, Spans, keys_of, legs
+from forebay.balance.spans import FILL_STATES, HOLE_S, LIGHT_STATES, Spans, keys_of, legs
 from forebay.shelf import Rows
 from forebay.shelf.clock import DS_PER_S
 from keeper import channels as ch
+from keeper.channels import TOTALS
 
 STEP_S = 0.05  # of the level at a restart of the board: half a scan
 # kind of leg, its states, its total, its meter
@@ -24,13 +25,15 @@ SIDES = (
 class Water:
     """Rows and spans of a period, ready to be turned into volumes.
 
-    ends_s: end of each row on the axis [s]; seconds: its length [s].
+    ends_s: end of each row on the axis [s]; seconds: its length [s]; stretches:
+    places [-] of the first and last row of each stretch without a hole.
     """
 
     rows: Rows
     ends_s: np.ndarray
     seconds: np.ndarray
     spans: Spans
+    stretches: list[tuple[int, int]]
     store: Store
     meters: Meters
 
@@ -46,6 +49,8 @@ class Water:
         place = np.repeat(first, 2)
         self._level_at_s = np.insert(middles_s[trusted], place, at_s)
         self._level_m = np.insert(level_m[trusted], place, level_m[trusted][sides])
+        gaps = np.flatnonzero(begins_s[1:] - self.ends_s[trusted][:-1] > HOLE_S)
+        self._gaps_s = np.stack([middles_s[trusted][gaps], middles_s[trusted][gaps + 1]], -1)
         scans = self.rows.scans[trusted]
         self._level_scans = np.insert(scans, place, scans[sides])
 
@@ -56,7 +61,8 @@ class Water:
         gained = {"fill": Measured(0.0), "discharge": Measured(0.0)}
         for kind, begin_s, end_s in self._legs():
             gained[kind] += self._gain(self.store.litres, begin_s, end_s)
-        found["gained"] = self._gain(self.store.litres, *self._whole())
+        found["gained"] = sum([self._gain(self.store.litres, *ends) for ends in self._whole()],
+                              Measured(0.0))
         found["fill_residual"] = moved["fill"] - gained["fill"]
         found["discharge_residual"] = -gained["discharge"] - moved["discharge"]
         found["rest_change"] = found["gained"] - gained["fill"] - gained["discharge"]
@@ -77,9 +83,14 @@ class Water:
         return legs(self.spans) if len(self._level_m) else []
 
     def _whole(self):
-        if not len(self._level_m):
-            return 0.0, 0.0
-        return float(self._level_at_s[0]), float(self._level_at_s[-1])
+        """Return (begin, end) [s] on the axis of what readings of the level show, by stretch."""
+        middles_s = self.ends_s - self.seconds / 2
+        known = np.isfinite(self.rows.si(ch.LEVEL_MM))
+        found = []
+        for first, last in self.stretches:
+            at_s = middles_s[first : last + 1][known[first : last + 1]]
+            found += [(float(at_s[0]), float(at_s[-1]))] if len(at_s) else []
+        return found
 
     def _moved(self, states, total, channel):
         mine = self.spans.of(states)
@@ -87,7 +98,9 @@ class Water:
         on = np.isin(self.rows.state, states)
         unseen = self.meters.unseen_litres(self.rows.si(channel)[on], self.seconds[on])
         runs = int(np.count_nonzero(np.diff(np.append(0, on.astype(int))) == 1))
-        return self.meters.volume(litres, channel, runs, unseen)
+        volume = self.meters.volume(litres, channel, runs, unseen)
+        error = mine.error_si(total) * L_PER_M3 * HALF_WIDTH
+        return volume.with_part(f"{TOTALS[total]} from rows", error) if error else volume
 
     def _gain(self, content, begin_s, end_s):
         """Return what the tank's content (of a level) grew by between two moments [s]."""
@@ -99,7 +112,19 @@ class Water:
         """Return the level [m] at a moment on the axis [s], between the rows next to it."""
         metres = float(np.interp(at_s, self._level_at_s, self._level_m))
         near = min(int(np.searchsorted(self._level_at_s, at_s)), len(self._level_m) - 1)
-        return self.meters.level(metres, self.store.tank.height_m, int(self._level_scans[near]))
+        level = self.meters.level(metres, self.store.tank.height_m, int(self._level_scans[near]))
+        return level.with_noise(self._unseen_m(at_s, metres) * HALF_WIDTH)
+
+    def _unseen_m(self, at_s, metres):
+        """Return by how much the level [m] may be another, at a moment that no row shows."""
+        within = self._gaps_s[(self._gaps_s[:, 0] < at_s) & (at_s < self._gaps_s[:, 1])]
+        if not len(within):
+            return 0.0
+        begin_s, end_s = within[0]
+        inside = self.spans.where((self.spans.end_s > begin_s) & (self.spans.begin_s < end_s))
+        moved_L = sum(inside.growth_si(total) * L_PER_M3 for total in (ch.T_UP, ch.T_DOWN))
+        more_L = self.store.litres(Measured(metres, {"level": 1.0})).parts["level"]
+        return moved_L / more_L
 
 
 def row_seconds(rows) -> np.ndarray:

@@ -3,6 +3,7 @@
 import click
 
 from forebay.cli.options import (
+    board_option,
     json_option,
     local_zone,
     period_options,
@@ -18,8 +19,9 @@ from forebay.cli.options import (
 @zone_option
 @shelf_option
 @rig_option
+@board_option
 @json_option
-def command(begin, end, day, zone, shelf_path, rig_path, as_json) -> None:
+def command(begin, end, day, zone, shelf_path, rig_path, board, as_json) -> None:
     """Say where the energy and the water went, with uncertainties.
 
     Energies and volumes come from the board's totals; every +- is two
@@ -33,10 +35,13 @@ def command(begin, end, day, zone, shelf_path, rig_path, as_json) -> None:
     from forebay.review import review_of, summary
     from forebay.review.described import described_rig
     from forebay.shelf import Shelf
+    from forebay.shelf.lives import choose, refuse_at_once
     from forebay.shelf.local import period_of
 
     with Shelf(shelf_path, create=False) as shelf:
         rig_id, rig, notes = described_rig(shelf, rig_path)
+        choose(shelf, rig_id, board)
+        refuse_at_once(shelf, rig_id)
         local = local_zone(zone, rig)
         period = period_of(begin, end, day, local)
         review = review_of(shelf, rig, rig_id, local, period, notes)

@@ -4,6 +4,7 @@ import click
 
 from forebay.cli.options import (
     Progress,
+    board_option,
     json_option,
     local_zone,
     print_json,
@@ -11,18 +12,21 @@ from forebay.cli.options import (
     shelf_option,
     zone_option,
 )
+from forebay.exits import Exit
 
 
 @click.command("check")
 @zone_option
 @shelf_option
 @rig_option
+@board_option
 @json_option
-def command(zone, shelf_path, rig_path, as_json) -> None:
+def command(zone, shelf_path, rig_path, board, as_json) -> None:
     """Say whether what was pulled is whole, and what is lost and why.
 
     Every CRC, number and total on the shelf is looked at; nothing is changed.
     It also says how many days the board still holds, so when to pull next.
+    Exit code 0: sound; 3: incomplete, what is here is whole; 4: damaged.
 
     \b
     Example:
@@ -30,12 +34,14 @@ def command(zone, shelf_path, rig_path, as_json) -> None:
     """
     from forebay.review.described import described_rig
     from forebay.shelf import Shelf
-    from forebay.shelf.checking import check
+    from forebay.shelf.checking import Verdict, check
     from forebay.shelf.checking.text import document, lines
+    from forebay.shelf.lives import choose
 
     progress = Progress("check", "segments")
     with Shelf(shelf_path, create=False) as shelf:
         rig_id, rig, assumed = described_rig(shelf, rig_path)
+        choose(shelf, rig_id, board)
         local = local_zone(zone, None if assumed else rig)
         try:
             found = check(shelf, rig_id, progress)
@@ -45,3 +51,6 @@ def command(zone, shelf_path, rig_path, as_json) -> None:
         print_json(document(found))
     else:
         click.echo("\n".join(lines(found, local)))
+    click.get_current_context().exit({
+        Verdict.SOUND: Exit.DONE, Verdict.INCOMPLETE: Exit.INCOMPLETE,
+        Verdict.DAMAGED: Exit.DAMAGED}[found.verdict])

@@ -99,7 +99,7 @@ def brightness(step, duration, port, as_json) -> None:
 
 
 @command.command("last")
-@click.option("--till", metavar="HH:MM", help="Time of this computer's clock; without it, dawn.")
+@click.option("--till", metavar="HH:MM", help="Time of the rig's zone; without it, dawn.")
 @line_options
 def last(till, port, as_json) -> None:
     """Make tonight's light last till dawn, or till a time.
@@ -110,7 +110,9 @@ def last(till, port, as_json) -> None:
     Example:
       forebay dispatch last --till 23:30
     """
-    _do(port, as_json, lambda wishes: wishes.last(till, datetime.now().astimezone()))
+    from forebay.zones import now_at_rig
+
+    _do(port, as_json, lambda wishes: wishes.last(till, now_at_rig()))
 
 
 @command.command("rest")

@@ -12,6 +12,8 @@ EXITS = {
     Exit.DONE: "did what was asked",
     Exit.FAULT: "a fault of forebay itself; `--traceback` shows where",
     Exit.INPUT: "something given cannot be used, or a port or board is not there",
+    Exit.INCOMPLETE: "`check` found nothing damaged, but not all that the board wrote is held",
+    Exit.DAMAGED: "`check` found damage, or records that contradict each other",
     Exit.INTERRUPTED: "interrupted from the keyboard; what was finished is kept",
 }
 

@@ -6,6 +6,7 @@ import click
 
 from forebay.cli.options import (
     Progress,
+    board_option,
     json_option,
     local_zone,
     period_options,
@@ -26,8 +27,9 @@ from forebay.cli.options import (
 @zone_option
 @shelf_option
 @rig_option
+@board_option
 @json_option
-def command(out, columns, begin, end, day, events, force, zone, shelf_path, rig_path,
+def command(out, columns, begin, end, day, events, force, zone, shelf_path, rig_path, board,
             as_json) -> None:
     """Write rows or events for other programs, as CSV or Parquet.
 
@@ -43,10 +45,12 @@ def command(out, columns, begin, end, day, events, force, zone, shelf_path, rig_
     from forebay.export import Wish, export
     from forebay.review.described import described_rig
     from forebay.shelf import Shelf
+    from forebay.shelf.lives import choose
 
     progress = Progress("export", "segments")
     with Shelf(shelf_path, create=False) as shelf:
         rig_id, rig, assumed = described_rig(shelf, rig_path)
+        choose(shelf, rig_id, board)
         wish = Wish(Path(out), local_zone(zone, None if assumed else rig), columns, begin, end,
                     day, events, force)
         try:

@@ -45,6 +45,15 @@ def rig_option(command: Callable) -> Callable:
     )(command)
 
 
+def board_option(command: Callable) -> Callable:
+    """Add --board ID."""
+    return click.option(
+        "--board",
+        metavar="ID",
+        help="Only what came from one board: its number, or the begin or end of it.",
+    )(command)
+
+
 def period_options(command: Callable) -> Callable:
     """Add --from, --to and --date, as `begin`, `end` and `day`."""
     for option in (
@@ -62,23 +71,23 @@ def zone_option(command: Callable) -> Callable:
     return click.option(
         "--zone",
         metavar="NAME",
-        help="Time zone of local days and times, such as Europe/Madrid; without it, whole"
-        " hours from UTC by the rig's longitude.",
+        help="Time zone of local days and times, such as Europe/Madrid; without it, the one"
+        " that the rig's description names, else whole hours from UTC by its longitude.",
     )(command)
 
 
 def local_zone(name: str | None, rig=None):
-    """Return the zone that --zone names, else that of a rig's longitude, else UTC.
+    """Return the zone that --zone names, else that of a rig's site, else UTC.
 
     Raises InputError if there is no such zone.
     """
     from datetime import UTC
 
-    from forebay.shelf.local import zone_named, zone_of
+    from forebay.shelf.local import zone_at, zone_named
 
     if name:
         return zone_named(name)
-    return zone_of(rig.site.longitude_deg) if rig else UTC
+    return zone_at(rig.site) if rig else UTC
 
 
 def json_option(command: Callable) -> Callable:

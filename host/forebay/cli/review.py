@@ -3,6 +3,7 @@
 import click
 
 from forebay.cli.options import (
+    board_option,
     check_page,
     local_zone,
     period_options,
@@ -18,6 +19,7 @@ from forebay.cli.options import (
 @zone_option
 @shelf_option
 @rig_option
+@board_option
 @click.option(
     "--out",
     default="review.html",
@@ -26,7 +28,7 @@ from forebay.cli.options import (
     metavar="FILE",
     help="Where to write the page.",
 )
-def command(begin, end, day, zone, shelf_path, rig_path, out) -> None:
+def command(begin, end, day, zone, shelf_path, rig_path, board, out) -> None:
     """Show the night on one page and in the terminal.
 
     The page needs no network: plot, events, energy table and what was
@@ -39,11 +41,14 @@ def command(begin, end, day, zone, shelf_path, rig_path, out) -> None:
     from forebay.review import page, review_of, summary
     from forebay.review.described import described_rig
     from forebay.shelf import Shelf
+    from forebay.shelf.lives import choose, refuse_at_once
     from forebay.shelf.local import period_of
 
     check_page(out)
     with Shelf(shelf_path, create=False) as shelf:
         rig_id, rig, notes = described_rig(shelf, rig_path)
+        choose(shelf, rig_id, board)
+        refuse_at_once(shelf, rig_id)
         local = local_zone(zone, rig)
         period = period_of(begin, end, day, local)
         review = review_of(shelf, rig, rig_id, local, period, notes)

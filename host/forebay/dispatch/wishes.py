@@ -130,7 +130,10 @@ def milliwatts_of(text: str) -> int:
 
 
 def minutes_till(clock: str, now: datetime) -> int:
-    """Return the whole minutes from `now` to the next HH:MM of the same zone, 1 to 1440."""
+    """Return the whole minutes from `now` to the next HH:MM of the same zone, 1 to 1440.
+
+    So where the clocks go back, a whole day of 25 h ends an hour early.
+    """
     try:
         hour, minute = (int(part) for part in clock.split(":"))
         then = now.replace(hour=hour, minute=minute, second=0, microsecond=0)
@@ -138,7 +141,9 @@ def minutes_till(clock: str, now: datetime) -> int:
         raise DispatchError(f"time {clock!r}: write HH:MM, 00:00 to 23:59") from None
     if then <= now:
         then += timedelta(days=1)
-    return max(1, round((then - now).total_seconds() / 60))
+    # By UTC: two times of one zone are subtracted as its clock shows them.
+    minutes = round((then.astimezone(UTC) - now.astimezone(UTC)).total_seconds() / 60)
+    return min(max(1, minutes), 24 * MIN_PER_H)
 
 
 # The wishes
@@ -161,7 +166,7 @@ def brightness(step: int, duration: str) -> Wish:
 
 
 def last(till: str | None, now: datetime) -> Wish:
-    """Make the light last till dawn, or till HH:MM of this computer's zone."""
+    """Make the light last till dawn, or till HH:MM of the zone of `now`."""
     minutes = minutes_till(till, now) if till else 0
     text = f"the light is to last till {till}" if till else "the light is to last till dawn"
     return Wish(orders.LAST, minutes, 0, text, ("light_ends_ds", "setpoint_mW"),

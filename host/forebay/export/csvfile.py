@@ -38,5 +38,8 @@ def _texts(column, values):
         texts = np.char.add(np.datetime_as_string(values), "Z")
         return np.where(np.isnat(values), "", texts)
     if column.kind == TRUTH:
-        return values.astype(np.uint8)
+        if values.dtype == bool:
+            return values.astype(np.uint8)
+        # Of objects only where some are not known.
+        return np.array(["" if value is None else int(value) for value in values], object)
     return values

@@ -16,11 +16,16 @@ NO_DAY = "__HIVE_DEFAULT_PARTITION__"
 
 
 class Piece(NamedTuple):
-    """Lines of one local day: the day as text, and one array a column."""
+    """Lines of one local day: the day as text, one array a column, times of first and last line.
+
+    begin_s, end_s [s since 1970 UTC], NaN where not known.
+    """
 
     day: str
     values: dict[str, np.ndarray]
     lines: int
+    begin_s: float
+    end_s: float
 
 
 def pieces(shelf: Shelf, rig_id: int, columns: tuple[Column, ...], zone: tzinfo, period,
@@ -46,4 +51,5 @@ def _by_day(table, times, columns, zone):
         if end > begin:
             known = place[begin] != UNKNOWN_DAY
             yield Piece(days[place[begin]].isoformat() if known else NO_DAY,
-                        {name: array[begin:end] for name, array in values.items()}, end - begin)
+                        {name: array[begin:end] for name, array in values.items()}, end - begin,
+                        float(times.utc_s[begin]), float(times.utc_s[end - 1]))

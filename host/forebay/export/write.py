@@ -11,7 +11,9 @@ from forebay.export.parquet import ParquetFolder, arrow
 from forebay.export.tables import NO_DAY, pieces
 from forebay.shelf import Shelf
 from forebay.shelf.columns import EVENT_COLUMNS, ROW_COLUMNS, chosen
-from forebay.shelf.local import period_of
+from forebay.shelf.decode import said_not_pulled
+from forebay.shelf.local import iso_local, maybe_iso, period_of
+from forebay.shelf.query import no_rows
 
 CSV, PARQUET = "csv", "parquet"
 FORMATS = (CSV, PARQUET)
@@ -44,7 +46,12 @@ class Wish:
 
 @dataclass
 class Exported:
-    """What was written: lines [-], the files, and the local days; "" among them = unknown."""
+    """What was written: lines [-], the files, and the local days; "" among them = unknown.
+
+    period_s: times of the first and last line that has one [s since 1970 UTC],
+    None = none has; zone: of local times; not_pulled: names of files of which
+    the board has more than the shelf.
+    """
 
     rig_id: int
     form: str
@@ -52,19 +59,29 @@ class Exported:
     files: list[Path]
     days: list[str]
     columns: list[str]
+    period_s: tuple[float, float] | None
+    zone: tzinfo
+    not_pulled: list[str]
 
     def as_json(self) -> dict:
         """Return the report as documented in docs/json.md."""
+        begin_s, end_s = self.period_s or (None, None)
         return {"rig_id": self.rig_id, "format": self.form, "lines": self.lines,
+                "begin_utc": maybe_iso(begin_s), "end_utc": maybe_iso(end_s),
                 "columns": self.columns, "local_days": self.days,
+                "not_wholly_pulled": self.not_pulled,
                 "files": [str(path) for path in self.files]}
 
     def summary(self) -> list[str]:
         """Return the report as lines for a terminal."""
         what = "CSV" if self.form == CSV else "Parquet"
-        days = [day for day in self.days if day] or ["time unknown"]
-        span = days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
-        lines = [f"{what}: {self.lines} lines of {len(self.columns)} columns, local {span}"]
+        begin_s, end_s = self.period_s or (None, None)
+        span = f"{iso_local(begin_s, self.zone)} to {iso_local(end_s, self.zone)}"
+        if begin_s is None:
+            span = "time unknown"
+        lines = [f"{what}: {self.lines} lines of {len(self.columns)} columns, {span}"]
+        if self.not_pulled:
+            lines.append(said_not_pulled(self.not_pulled))
         if len(self.files) == 1:
             return [*lines, f"written: {self.files[0]}"]
         return [*lines, f"written: {len(self.files)} files, a folder for each local day,"
@@ -83,7 +100,7 @@ def export(shelf: Shelf, rig_id: int, wish: Wish,
     period = period_of(wish.begin, wish.end, wish.day, wish.zone)
     _check(wish)
     what = "events" if wish.events else "rows"
-    lines, days = 0, []
+    lines, days, times_s = 0, [], []
     with Aside(wish.force) as aside:
         writer = None
         try:
@@ -95,15 +112,20 @@ def export(shelf: Shelf, rig_id: int, wish: Wish,
                 lines += piece.lines
                 day = "" if piece.day == NO_DAY else piece.day
                 days += [day] if day not in days[-1:] else []
+                times_s += [at_s for at_s in (piece.begin_s, piece.end_s) if at_s == at_s]
         except OSError as error:
             raise ExportError(f"cannot write to {wish.out}: {error.strerror or error}") from error
         finally:
             if writer:
                 writer.close()
         if not lines:
-            raise ExportError(f"the shelf holds no {what} of that rig in that time")
+            if wish.events:
+                raise ExportError("the shelf holds no events of that rig in that time")
+            raise no_rows(shelf, rig_id, wish.zone)
         files = aside.put_in_place()
-    return Exported(rig_id, wish.form, lines, files, days, [one.name for one in columns])
+    return Exported(rig_id, wish.form, lines, files, days, [one.name for one in columns],
+                    (min(times_s), max(times_s)) if times_s else None, wish.zone,
+                    shelf.not_pulled(rig_id))
 
 
 def _writer(wish, rig_id, what, columns, aside):

@@ -3,6 +3,7 @@
 import difflib
 import re
 from dataclasses import dataclass, field
+from datetime import tzinfo
 from pathlib import Path
 
 from forebay.errors import InputError
@@ -11,6 +12,7 @@ from forebay.rig import load as load_rig
 from forebay.sun import SunTrack
 from forebay.sun import load as load_sun
 from forebay.twin.faults import FAULTS, NAMES
+from forebay.zones import zone_of_day
 from keeper import settings as st
 
 DEMO_SUN = Path(__file__).parents[1] / "demo" / "sun-2016-01-01.csv"
@@ -30,7 +32,7 @@ class Plan:
     """A rehearsal, ready to run.
 
     faults: (seconds from the start, name), in order of time.  settings: what
-    the board is given, the setpoint included.
+    the board is given, the setpoint included.  zone: of its local times.
     """
 
     rig: Rig
@@ -38,6 +40,7 @@ class Plan:
     settings: list[int]
     faults: list[tuple[float, str]]
     out: Path
+    zone: tzinfo
     notes: list[str] = field(default_factory=list)
 
 
@@ -60,8 +63,9 @@ def plan(rig_path=None, *, sun=None, date=None, assume_dark=False, station=None,
         str(sun) if sun else str(DEMO_SUN), rig.site, date=date, assume_dark=assume_dark,
         station=station, air_temperature_degC=rig.site.air_temperature_degC,
         tilt_deg=rig.panel.tilt_deg, azimuth_deg=rig.panel.azimuth_deg)
-    times = sorted((_since(clock_s, track), name) for name, clock_s in when)
-    return Plan(rig, track, settings, times, folder, [*rig.notices(), *track.notes])
+    zone = zone_of_day(rig, track)
+    times = sorted((_since(clock_s, track, zone), name) for name, clock_s in when)
+    return Plan(rig, track, settings, times, folder, zone, [*rig.notices(), *track.notes])
 
 
 def _setpoint_mW(watts, rig):
@@ -89,10 +93,10 @@ def _split(text):
     return name, hour * 3600 + minute * 60
 
 
-def _since(clock_s, track):
-    """Return the seconds from the start of the run until a local time of day [s]."""
-    begin = (track.start_utc.hour * 3600 + track.start_utc.minute * 60
-             + track.utc_offset_h * 3600)
+def _since(clock_s, track, zone):
+    """Return the seconds from the start of the run until a time of day [s] in a zone."""
+    start = track.start_utc.astimezone(zone)
+    begin = start.hour * 3600.0 + start.minute * 60
     return (clock_s - begin) % DAY_S
 
 

@@ -2,9 +2,9 @@
 
 from datetime import datetime
 
-from forebay.balance.model import maybe_iso
 from forebay.rehearse.options import DAY_S
 from forebay.rehearse.run import Rehearsal, files
+from forebay.shelf.local import maybe_iso
 from forebay.twin.faults import ANY_MODE, F_FIRST, F_MODE, F_NAME, FAULTS
 from forebay.words.operation import MODES
 from forebay.words.protection import ACTIONS, ELEMENTS

@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, timedelta, timezone
+from datetime import UTC, timedelta
 from pathlib import Path
 
 from forebay.rehearse.options import DAY_S, MARK, Plan, RehearsalError
@@ -66,8 +66,7 @@ def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
         pulled = _pull(stage, served, plan.sun.start_utc, shelf)
         stage.tell(STOP)
         truth = stage.hear()["truth"]
-        zone = timezone(timedelta(hours=plan.sun.utc_offset_h))
-        review = review_of(shelf, plan.rig, rig_id, zone=zone, notes=plan.notes)
+        review = review_of(shelf, plan.rig, rig_id, zone=plan.zone, notes=plan.notes)
         return Rehearsal(plan, truth, pulled, review, _events(shelf, rig_id),
                          truth["periods"] / PERIODS_PER_S, wall_s, interrupted,
                          stage.interpreter, stage.note)

@@ -6,12 +6,16 @@ from datetime import tzinfo
 import numpy as np
 
 from forebay.balance import Balance, balance_of
-from forebay.balance.compute import TELLING_BOUND_S, within
+from forebay.balance.compute import within
+from forebay.balance.spans import keys_of, uptime_of
 from forebay.review.words import Event, events_of
 from forebay.shelf import Shelf
-from forebay.shelf.local import bound_text, iso_local, zone_of
-from forebay.shelf.query import journal_between
+from forebay.shelf.certainty import TELLING_BOUND_S, contacts_said
+from forebay.shelf.local import bound_text, iso_local, zone_at
+from forebay.shelf.query import journal_between, no_rows
 from keeper import channels as ch
+
+MOST_STRETCHES = 4  # that are told one by one
 
 CAUTION = (
     "Hobby-grade, not a safety-rated system: it must not be the only thing that keeps water,"
@@ -52,6 +56,15 @@ class Review:
         """Return a time [s since 1970 UTC] in the review's zone; "time unknown" if it is not."""
         return iso_local(utc_s, self.zone, form)
 
+    def covers(self, form: str) -> str:
+        """Return from when to when its figures are, each stretch apart; form: as for strftime."""
+        told = [f"{self.time(begin, form)} to {self.time(end, form)}"
+                for begin, end in self.balance.stretches_s]
+        left = len(told) - MOST_STRETCHES
+        return "; ".join(told[:MOST_STRETCHES]) + (
+            f"; and {left} more stretches, to {self.time(self.balance.end_utc_s, form)}"
+            if left > 0 else "")
+
     def offset(self) -> str:
         """Return the zone's offset from UTC, both where the clocks change in the period."""
         first, last = (self.time(when_s, "UTC%z") for when_s in (
@@ -64,28 +77,40 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
     """Return the review of one rig on a shelf.
 
     rig: its description; rig_id: None = the only one; zone: for local times,
-    None = the whole hours from UTC that its longitude gives; period: (begin,
-    end) [s since 1970 UTC], None = all; notes: what was assumed elsewhere.
-    Raises ShelfError if there is no such rig.
+    None = that of its site; period: (begin, end) [s since 1970 UTC], None =
+    all; notes: what was assumed elsewhere.
+    Raises ShelfError if there is no such rig, or no row of it in the period.
     """
     rig_id = shelf.only_rig() if rig_id is None else rig_id
+    zone = zone or zone_at(rig.site)
     journal = journal_between(shelf, rig_id, period)
     clock = shelf.clock(rig_id)
     if period:
         journal = within(journal, clock, period)
+    if not len(journal.rows):
+        raise no_rows(shelf, rig_id, zone)
     found = balance_of(journal, clock, rig, rig_id)
-    rows, table = journal.rows, journal.events
+    rows = journal.rows.take(_by_time(journal.rows, clock))
+    table = journal.events[_by_time(journal.events, clock)]
     when = clock.utc(rows.generation, rows.boot, rows.uptime_ds)
     event_times = clock.times(table["generation"], table["boot"], table["uptime_ds"])
     return Review(
         name=rig.rig.name,
-        zone=zone or zone_of(rig.site.longitude_deg),
+        zone=zone,
         balance=found,
         series=_series(rows, when),
         events=_with_bounds(events_of(table, event_times.utc_s), event_times),
         tank_height_m=rig.upper.height_m,
-        notes=[*notes, *found.notes],
+        notes=[*notes, *found.notes, *contacts_said(clock, zone)],
     )
+
+
+def _by_time(table, clock):
+    """Return the places [-] of rows or events by time; boards may have taken turns."""
+    if len(set(clock.boards.values())) < 2:
+        return slice(None)
+    key = keys_of(table)
+    return np.argsort(clock.utc(key >> 16, key & 0xFFFF, uptime_of(table)), kind="stable")
 
 
 def _with_bounds(found, times):

@@ -50,12 +50,12 @@ th { font-weight: normal; color: var(--soft); }
 def page(review: Review) -> str:
     """Return the whole page as HTML text."""
     begin = review.time(review.balance.begin_utc_s, "%d %B %Y %H:%M")
-    end = review.time(review.balance.end_utc_s, "%d %B %Y %H:%M")
+    covers = review.covers("%d %B %Y %H:%M")
     title = escape(f"{review.name}, {begin}")
     body = "\n".join(
         [
             f"<header><h1>{escape(review.name)}</h1>",
-            f'<div class="when">{escape(begin)} to {escape(end)}</div>',
+            f'<div class="when">{escape(covers)}</div>',
             f'<p class="lead">{escape(_lead(review))}</p></header>',
             _section("Over time", svg(review)),
             _section("Energy", _energy(review)),

@@ -30,9 +30,7 @@ def summary(review: Review, events: bool = True) -> str:
 
 
 def _title(review):
-    begin = review.time(review.balance.begin_utc_s, "%d %b %Y %H:%M")
-    end = review.time(review.balance.end_utc_s, "%d %b %Y %H:%M")
-    return _wrapped(f"{review.name}: {begin} to {end} ({review.offset()})", "")
+    return _wrapped(f"{review.name}: {review.covers('%d %b %Y %H:%M')} ({review.offset()})", "")
 
 
 def _table(title, unit, rows, values, scale):

@@ -1,6 +1,7 @@
 """What must hold between the keys of a description, over and above each range."""
 
 from collections.abc import Iterator, Mapping
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from keeper.physics import of_rig, panel
 from keeper.physics.generator import lamp_current_A
@@ -56,12 +57,21 @@ def faults(values: Mapping) -> Iterator[tuple[str, str]]:
 
     values: by "section.key_unit"; a rule whose values are missing is passed over.
     """
-    for rule in (_upper, _lower, _pipes, _fall, _lift, _panel, _nameplate, _pump, _motor,
-                 _lamps, _panel_range, _pump_range, _lamp_range):
+    for rule in (_zone, _upper, _lower, _pipes, _fall, _lift, _panel, _nameplate, _pump,
+                 _motor, _lamps, _panel_range, _pump_range, _lamp_range):
         try:
             yield from rule(values)
         except KeyError:
             continue
+
+
+def _zone(values):
+    name = values["site.zone"]
+    try:
+        if name is not None:
+            ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        yield "site.zone", "must be the name of a time zone, such as Europe/Madrid or UTC"
 
 
 def _shape(values, name):

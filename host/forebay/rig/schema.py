@@ -59,6 +59,9 @@ _WATER = (
         Key("latitude", "angle", "-90 deg", "90 deg", meaning="latitude, north positive"),
         Key("longitude", "angle", "-180 deg", "180 deg", meaning="longitude, east positive"),
         Key("height", "length", "-450 m", "6000 m", meaning="height above sea level"),
+        Key("zone", TEXT, "1", "60", OPTIONAL,
+            "time zone of its clock, by name, such as Europe/Madrid; absent = whole hours from"
+            " UTC by its longitude, the same all year"),
         Key("air_temperature", "temperature", "-60 degC", "60 degC", OPTIONAL,
             "air temperature; absent = that of the sun file"),
         Key("water_temperature", "temperature", "0 degC", "40 degC", "12 degC",

@@ -13,6 +13,7 @@ import numpy as np
 
 from forebay.shelf.anchors import DS_PER_S, Anchor, agreeing
 from forebay.shelf.boots import Boot
+from forebay.shelf.local import maybe_iso
 
 __all__ = ["DS_PER_S", "Anchor", "Clock", "Times", "ends_of"]
 
@@ -40,15 +41,37 @@ class Clock:
     anchors: every contact; those that contradict the rest by more than any
     crystal's drift are left out and listed in `left_out`.  ends: the last
     uptime [s] known of each (generation, boot), from every record of the journal;
-    without it a boot is known only as far as it is asked for.
+    without it a boot is known only as far as it is asked for.  boards: of each
+    generation the board: those of one follow each other, those of two do not;
+    without it all are of one.
     """
 
-    def __init__(self, anchors: list[Anchor], ends: dict[tuple[int, int], float] | None = None):
+    def __init__(self, anchors: list[Anchor], ends: dict[tuple[int, int], float] | None = None,
+                 boards: dict[int, str] | None = None):
         self.ends = dict(ends or {})
-        self.anchors = agreeing(list(anchors), self.ends)
+        self.boards = dict(boards or {})
+        self.anchors = [one for board in self._boards_of(anchors)
+                        for one in agreeing([each for each in anchors if self._of(each) == board],
+                                            self._ends_of(board))]
         self.left_out = [one for one in anchors if one not in self.anchors]
         self._met = {one.key for one in self.anchors}
         self._boots: dict[tuple[int, int], Boot] = {}
+
+    def _of(self, key):
+        return self.boards.get(key[0], "")
+
+    def _boards_of(self, keys):
+        return sorted({self._of(key) for key in keys})
+
+    def _ends_of(self, board):
+        return {key: last_s for key, last_s in self.ends.items() if self._of(key) == board}
+
+    def lasts(self) -> dict[tuple[int, int], float]:
+        """Return the last uptime [s] known of each (generation, boot), contacts included."""
+        found = dict(self.ends)
+        for one in self.anchors:
+            found[one.key] = max(found.get(one.key, 0.0), one.uptime_s)
+        return found
 
     def is_anchored(self, generation: int, boot: int) -> bool:
         """Return whether an anchor fixes the time of that boot."""
@@ -85,14 +108,36 @@ class Clock:
                 self.ends[key] = float(last_s)
                 known = False
         if not known:
-            self._boots = line(self.anchors, self.ends)
+            self._boots = {}
+            for board in self._boards_of([*self.ends, *self._met]):
+                mine = [one for one in self.anchors if self._of(one) == board]
+                self._boots |= line(mine, self._ends_of(board))
+
+    def _boards_said(self):
+        """Return a sentence on the boards that the records are from, if there are several."""
+        begins: dict[str, float] = {}
+        keys = sorted(self.lasts())
+        times_s = self.utc(*[[key[0] for key in keys], [key[1] for key in keys], [0] * len(keys)])
+        for key, begin_s in zip(keys, times_s.tolist(), strict=True):
+            board = self._of(key)
+            if not begin_s >= begins.get(board, np.inf):
+                begins[board] = begin_s
+        if len(begins) < 2:
+            return []
+        told = [f"{board or 'one that does not tell its number'} from"
+                f" {(maybe_iso(begin_s) or 'a time not known')[:10]}"
+                for board, begin_s in sorted(begins.items(), key=lambda one: one[1])]
+        return [f"The records are of {len(begins)} boards: {', '.join(told)} on (--board shows"
+                " one alone)."]
 
     def notes(self) -> list[str]:
         """Return what a person should know of the contacts, one sentence each."""
-        if not self.left_out:
-            return []
-        return [f"{len(self.left_out)} of {len(self.left_out) + len(self.anchors)} contacts with"
-                " the host contradict the others and are left out: was its clock wrong?"]
+        said = self._boards_said()
+        if self.left_out:
+            said.append(
+                f"{len(self.left_out)} of {len(self.left_out) + len(self.anchors)} contacts with"
+                " the host contradict the others and are left out: was its clock wrong?")
+        return said
 
 
 def line(anchors: list[Anchor], ends: dict[tuple[int, int], float]) -> dict:

@@ -11,14 +11,17 @@ import numpy as np
 
 from forebay.errors import InputError
 from forebay.shelf.clock import DS_PER_S, Times
+from forebay.shelf.naming import argument2_name, argument_name
 from forebay.shelf.rows import total_values
-from forebay.si import si_name, step, stored_si, unit_of
+from forebay.si import are_trusted, si_name, step, stored_si, unit_of
 from forebay.words import measured
 from forebay.words.operation import EVENTS
 from keeper.channels import CH_NAME, CHANNELS, CONTACTS, TOTALS
 from keeper.modes import STATES
 
 MS_PER_S = 1000
+BOUND_DIGITS = 3  # of a bound [s]: its last is a millisecond, rounded up
+SLACK_MS = 1e-3   # of times in seconds since 1970, which floats hold to less than 1 us
 UNKNOWN = "unknown"
 TIME, NUMBER, WHOLE, TRUTH, TEXT = "time", "number", "whole", "truth", "text"
 
@@ -26,8 +29,8 @@ TIME, NUMBER, WHOLE, TRUTH, TEXT = "time", "number", "whole", "truth", "text"
 class Column(NamedTuple):
     """One column.  kind: TIME, NUMBER, WHOLE, TRUTH or TEXT; digits: after the point [-].
 
-    values: called with (rows or events, times); times are NaT and numbers NaN
-    where nothing is known.
+    values: called with (rows or events, times); times are NaT, numbers NaN
+    and truths None where nothing is known.
     """
 
     name: str
@@ -47,8 +50,9 @@ def utc_ms(times: Times) -> np.ndarray:
 
 
 def bound_s(times: Times) -> np.ndarray:
-    """Return the bounds of times [s], NaN where open."""
-    return np.where(np.isfinite(times.bound_s), times.bound_s, np.nan)
+    """Return the bounds of times [s], up to the next millisecond; NaN where open."""
+    bounds_ms = np.where(np.isfinite(times.bound_s), times.bound_s, np.nan) * MS_PER_S
+    return np.ceil(bounds_ms - SLACK_MS) / MS_PER_S
 
 
 def _field(table, name):
@@ -67,7 +71,8 @@ def _names(code, names):
 _TIMES = (
     Column("utc", "UTC", TIME, 3, "when it was; a row: when its interval ended",
            lambda table, times: utc_ms(times)),
-    Column("bound_s", "s", NUMBER, 3, "most by which `utc` can be wrong; empty = not bounded",
+    Column("bound_s", "s", NUMBER, BOUND_DIGITS,
+           "most by which `utc` can be wrong; empty = not bounded",
            lambda table, times: bound_s(times)),
     _plain("life", "-", "which journal of the board, from 0", "generation"),
     _plain("boot", "-", "which start of the board"),
@@ -80,8 +85,23 @@ _STATE = Column("state", "-", TEXT, 0, "state of operation", lambda table, times
 
 
 def _contact(index, name):
-    return Column(name, "-", TRUTH, 0, measured.CONTACTS[name].plain, lambda table, times: (
-        (_field(table, "contacts") >> index & 1).astype(bool)))
+    return Column(name, "-", TRUTH, 0, measured.CONTACTS[name].plain,
+                  lambda table, times: _closed(table, index))
+
+
+def _closed(table, index):
+    """Return whether a contact is closed [bool]; None in an event before the first scan."""
+    closed = (_field(table, "contacts") >> index & 1).astype(bool)
+    if not isinstance(table, np.ndarray):
+        return closed
+    unread = (table["uptime_ds"] == 0) & ~are_trusted(table["stored"]).any(axis=1)
+    return np.where(unread, None, closed) if unread.any() else closed
+
+
+def _named(name, field, meaning, naming):
+    return Column(name, "-", TEXT, 0, meaning, lambda table, times: np.array(
+        [naming(code, value) for code, value in
+         zip(table["code"].tolist(), table[field].tolist(), strict=True)], dtype=object))
 
 
 def _channel(index, row):
@@ -118,7 +138,11 @@ EVENT_COLUMNS = (
     Column("event", "-", TEXT, 0, "its name", lambda table, times: _names(
         table["code"], [UNKNOWN, *[said.name for said in EVENTS.values()]])),
     _plain("argument", "-", "depends on the event"),
+    _named("argument_name", "argument", "element, state left, order, side, stream or instrument"
+           " of that number; empty if it is none", argument_name),
     _plain("argument2", "-", "depends on the event"),
+    _named("argument2_name", "argument2", "action, cause, refusal or reason of that number;"
+           " empty if it is none", argument2_name),
     _STATE, *_CONTACTS, *_CHANNELS,
     *[_total(index, name) for index, name in enumerate(TOTALS)])
 

@@ -18,6 +18,13 @@ PLAIN = {
     records.TOTALS_AT_ROW: TOTALS_RECORD,
     records.QUARTER_SUMMARY: SUMMARY_RECORD,
 }
+MOST_NAMES = 6  # of files, in a sentence for a person
+
+
+def said_not_pulled(names: list[str]) -> str:
+    """Return a sentence on files, by name, of which the board has more than the shelf."""
+    more = ", ..." if len(names) > MOST_NAMES else ""
+    return f"Not wholly pulled: pull again ({', '.join(names[:MOST_NAMES])}{more})."
 
 
 @dataclass
@@ -28,7 +35,8 @@ class Findings:
     of a segment (normal for the newest); conflicts lists the numbers of rows
     that exist twice and differ, conflicting_records counts such events and
     summaries; missing_rows lists (first, last) numbers that no segment holds,
-    among the rows that are there.
+    among the rows that are there; not_pulled: names of files of which the
+    board has more than the shelf.
     """
 
     segments: int = 0
@@ -43,6 +51,7 @@ class Findings:
     conflicting_records: int = 0
     conflicts: list[int] = field(default_factory=list)
     missing_rows: list[tuple[int, int]] = field(default_factory=list)
+    not_pulled: list[str] = field(default_factory=list)
 
     def add(self, other: "Findings") -> None:
         """Add the counts and lists of another journal's findings."""
@@ -62,7 +71,8 @@ class Findings:
             (self.conflicting_records, "{} events or summaries exist twice with different"
              " contents", 0),
         )
-        return [text.format(count, more) for count, text, more in said if count]
+        found = [text.format(count, more) for count, text, more in said if count]
+        return found + ([said_not_pulled(self.not_pulled)] if self.not_pulled else [])
 
 
 @dataclass

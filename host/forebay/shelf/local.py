@@ -34,6 +34,14 @@ def zone_of(longitude_deg: float) -> timezone:
     return timezone(timedelta(hours=round(longitude_deg / DEGREES_AN_HOUR)))
 
 
+def zone_at(site) -> tzinfo:
+    """Return the zone of a rig's site: the one that it names, else that of its longitude.
+
+    site: section of a description (`forebay.rig`).  TimeError if there is none of that name.
+    """
+    return zone_named(site.zone) if site.zone else zone_of(site.longitude_deg)
+
+
 def day_of(text: str) -> date:
     """Return a local day from YYYY-MM-DD; TimeError otherwise."""
     try:
@@ -104,6 +112,17 @@ def local_days(utc_s: np.ndarray, zone: tzinfo) -> tuple[np.ndarray, list[date]]
     return place, days
 
 
+def day_ranges(days: list[date]) -> list[str]:
+    """Return days in order as text, those that follow each other as one: first to last."""
+    ranges: list[list[date]] = []
+    for day in days:
+        if ranges and day - ranges[-1][1] == timedelta(days=1):
+            ranges[-1][1] = day
+        else:
+            ranges.append([day, day])
+    return [str(first) if first == last else f"{first} to {last}" for first, last in ranges]
+
+
 def bound_text(bound_s: float) -> str:
     """Return the bound of a time [s] for a person: "+- 40 s", "+- 3 min", "+- 2.5 h"."""
     if not np.isfinite(bound_s):
@@ -112,6 +131,13 @@ def bound_text(bound_s: float) -> str:
         if bound_s >= 2 * size_s:
             return f"+- {bound_s / size_s:.2g} {unit}"
     return f"+- {bound_s:.2g} s"
+
+
+def maybe_iso(utc_s: float | None) -> str | None:
+    """Return a time [s since 1970 UTC] as ISO 8601 text, None if it is not known."""
+    if utc_s is None or not np.isfinite(utc_s):
+        return None
+    return datetime.fromtimestamp(utc_s, UTC).isoformat(timespec="seconds")
 
 
 def iso_local(utc_s: float | None, zone: tzinfo, form: str = "%d %b %Y %H:%M") -> str:

@@ -11,11 +11,12 @@ from forebay.errors import InputError
 from forebay.shelf import index
 
 APPLICATION_ID = 0x66627368  # "fbsh"
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 # How long one pull waits for another's transaction: they last milliseconds.
 BUSY_S = 30.0
 
 # The columns `life` and `turn` are a journal's generation and a segment's revision.
+# From which board a life is stands in `lives`.
 SEGMENTS = """
 CREATE TABLE segments (
     rig_id INTEGER NOT NULL REFERENCES rigs,
@@ -61,7 +62,17 @@ CREATE TABLE listings (
     stream INTEGER NOT NULL,
     number INTEGER NOT NULL,
     size INTEGER NOT NULL,
-    PRIMARY KEY (rig_id, stream, number)
+    PRIMARY KEY (rig_id, life, stream, number)
+);
+"""
+# From which board a journal came ("" = not known), and the room that it gives to it.
+LIVES = """
+CREATE TABLE lives (
+    rig_id INTEGER NOT NULL REFERENCES rigs,
+    life INTEGER NOT NULL,
+    board TEXT NOT NULL,
+    budget_B INTEGER,
+    PRIMARY KEY (rig_id, life)
 );
 """
 SCHEMA = f"""
@@ -70,7 +81,7 @@ CREATE TABLE rigs (
     name TEXT NOT NULL DEFAULT '',
     first_seen_utc TEXT NOT NULL
 );
-{SEGMENTS}{DERIVED}{LISTINGS}
+{SEGMENTS}{DERIVED}{LISTINGS}{LIVES}
 CREATE TABLE anchors (
     rig_id INTEGER NOT NULL REFERENCES rigs,
     life INTEGER NOT NULL,
@@ -94,7 +105,14 @@ ALTER TABLE segments RENAME TO segments_1;
 INSERT INTO segments (rig_id, life, stream, number, turn, data, size, first_seen_utc)
     SELECT rig_id, life, stream, number, 0, data, size, first_seen_utc FROM segments_1;
 DROP TABLE segments_1;
-{DERIVED}{LISTINGS}
+{DERIVED}{LISTINGS}{LIVES}
+"""
+FROM_2 = f"""
+ALTER TABLE listings RENAME TO listings_2;
+{LISTINGS}
+INSERT INTO listings SELECT * FROM listings_2;
+DROP TABLE listings_2;
+{LIVES}
 """
 
 
@@ -145,7 +163,7 @@ def _prepare(db, path, create):
     try:
         version = _version(db, path)
         if version < SCHEMA_VERSION:
-            for statement in (FROM_1 if version else SCHEMA).split(";"):
+            for statement in (SCHEMA, FROM_1, FROM_2)[version].split(";"):
                 db.execute(statement)
             index.fill(db)
             db.execute(f"PRAGMA application_id = {APPLICATION_ID}")

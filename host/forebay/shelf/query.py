@@ -5,6 +5,7 @@ and each once, whether a block, a tail or both brought them.
 """
 
 from collections.abc import Iterator
+from datetime import UTC, date, tzinfo
 from typing import NamedTuple
 
 import numpy as np
@@ -12,6 +13,8 @@ import numpy as np
 from forebay.shelf.clock import Clock, Times
 from forebay.shelf.columns import ROW_COLUMNS, chosen
 from forebay.shelf.decode import Findings, Journal, decode
+from forebay.shelf.local import UNKNOWN_DAY, day_ranges, local_days
+from forebay.shelf.opening import ShelfError
 from forebay.shelf.rows import Rows
 from forebay.shelf.store import Shelf
 from keeper.journal import records
@@ -19,6 +22,7 @@ from keeper.journal import records
 # Segments decoded at a time: some 40 000 rows, 4 MB with their times.
 PART_SEGMENTS = 16
 ROW_STREAMS = (records.DETAIL, records.TAIL)
+MOST_RANGES = 8  # of days, in one line for a person
 
 
 class Held(NamedTuple):
@@ -53,6 +57,8 @@ def segments_between(shelf: Shelf, rig_id: int, clock: Clock, period=None,
         "SELECT life, stream, rowid, first_seq, last_seq, first_boot, first_uptime_ds, last_boot,"
         f" last_uptime_ds FROM segments WHERE rig_id = ? AND stream IN ({marks})"
         " AND first_boot IS NOT NULL ORDER BY life, first_seq, stream", rig_id, *streams)
+    lives = set(shelf.generations(rig_id))
+    found = [row for row in found if row[0] in lives]
     # Totals alone have no number of their own: they count as before every row.
     held = [Held(row[0], row[1], row[2], row[3] or 0, row[4] or 0) for row in found]
     if period is None or not found:
@@ -144,6 +150,27 @@ def journal_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | Non
     """
     found = segments_between(shelf, rig_id, shelf.clock(rig_id), period, streams)
     generations = sorted({one.generation for one in found})
-    return Journal.joined([
+    journal = Journal.joined([
         decode(_blobs(shelf, [one for one in found if one.generation == generation]), generation)
         for generation in generations])
+    journal.findings.not_pulled = shelf.not_pulled(rig_id)
+    return journal
+
+
+def no_rows(shelf: Shelf, rig_id: int, zone: tzinfo = UTC) -> ShelfError:
+    """Return the error that a period holds no rows of a rig: it names the local days held."""
+    held: set[date] = set()
+    rows = 0
+    for part in parts(shelf, rig_id):
+        rows += len(part.rows)
+        place, days = local_days(part.times.utc_s, zone)
+        held |= {days[at] for at in np.unique(place).tolist() if at != UNKNOWN_DAY}
+    ranges = day_ranges(sorted(held))
+    if not ranges:
+        what = "no row whose time is known" if rows else "no rows of that rig: pull again"
+        return ShelfError(f"the shelf {shelf.path} holds {what}")
+    left = len(ranges) - MOST_RANGES
+    more = f" and {left} more stretches" if left > 0 else ""
+    return ShelfError("the shelf holds no rows of that rig in that time; days held:"
+                      f" {', '.join(ranges[:MOST_RANGES])}{more}")
+

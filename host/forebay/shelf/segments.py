@@ -49,6 +49,11 @@ class Segment:
     torn: int = 0
 
 
+def name_of(stream: int, number: int) -> str:
+    """Return the name of a segment's file on the board."""
+    return f"{records.LETTERS[stream]}{number:05d}"
+
+
 def file_number(stream: int, segment: int) -> int:
     """Return the Modbus file number [-] of a segment."""
     return stream * STREAM_FILES + segment

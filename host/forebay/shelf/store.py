@@ -19,6 +19,7 @@ from forebay.shelf.clock import DS_PER_S, Anchor, Clock
 from forebay.shelf.decode import Journal, decode
 from forebay.shelf.index import Gain
 from forebay.shelf.opening import ShelfError, in_memory, open_shelf
+from forebay.shelf.segments import name_of
 from keeper.journal.records import EVENT, ROW, TAIL
 
 
@@ -33,10 +34,12 @@ class Shelf:
     Raises ShelfError if the file cannot be opened, is no shelf, or was
     written by a newer forebay; with create=False also if it is not there.
     With create=True the file is made by the first call that writes.
+    Attribute: board, the one whose records are shown, None = all boards'.
     """
 
     def __init__(self, path: Path | str | None = None, create: bool = True):
         self.path = Path(path) if path is not None else default_path()
+        self.board: str | None = None
         self._waits = not self.path.exists()
         if self._waits and not create:
             raise ShelfError(
@@ -129,11 +132,24 @@ class Shelf:
                 " SET utc_s = excluded.utc_s, uncertainty_s = excluded.uncertainty_s"
                 " WHERE excluded.uncertainty_s < uncertainty_s", (rig_id, *anchor))
 
+    def note_life(self, rig_id: int, generation: int, board: str, budget_B: int | None) -> None:
+        """Keep from which board a life is, and how much room [bytes] that gives its journal."""
+        with self._writing(rig_id) as db:
+            db.execute("INSERT INTO lives VALUES (?, ?, ?, ?) ON CONFLICT DO UPDATE"
+                       " SET board = excluded.board, budget_B = excluded.budget_B",
+                       (rig_id, generation, board, budget_B))
+
     def put_listing(self, rig_id: int, generation: int, utc_s: float,
                     files: list[tuple[int, int, int]]) -> None:
-        """Keep which files [(stream, number, size in bytes)] the board has at a time [s]."""
+        """Keep which files [(stream, number, size in bytes)] a board has at a time [s].
+
+        They replace the board's earlier list, whichever of its lives that was of.
+        """
+        of = self.boards(rig_id)
+        mine = [life for life in of if of[life] == of.get(generation, "")]
         with self._writing(rig_id) as db:
-            db.execute("DELETE FROM listings WHERE rig_id = ?", (rig_id,))
+            db.executemany("DELETE FROM listings WHERE (rig_id, life) = (?, ?)",
+                           [(rig_id, life) for life in {*mine, generation}])
             db.executemany("INSERT INTO listings VALUES (?, ?, ?, ?, ?, ?)",
                            [(rig_id, generation, utc_s, *file) for file in files])
 
@@ -152,24 +168,6 @@ class Shelf:
             names = ", ".join(name or str(rig_id) for rig_id, name in rigs)
             raise ShelfError(f"the shelf holds {len(rigs)} rigs ({names}): say which with --rig")
         return rigs[0][0]
-
-    def generation_of(self, rig_id: int, now: Anchor) -> int:
-        """Return the number [-] of the journal that a board is writing at an anchor.
-
-        Boot number and uptime only ever grow in one journal.  One
-        that fell back was made anew: a formatted filesystem.  An uptime that
-        is lower because it was read earlier, by another pull, is none such.
-        """
-        last = self.read(
-            "SELECT life, boot, uptime_ds, utc_s, uncertainty_s FROM anchors WHERE rig_id = ?"
-            " ORDER BY life DESC, boot DESC, uptime_ds DESC LIMIT 1", rig_id)
-        if not last:
-            return 0
-        anchor = Anchor(*last[0])
-        fell = now.boot < anchor.boot or (
-            now.boot == anchor.boot and now.uptime_ds < anchor.uptime_ds
-            and now.utc_s > anchor.utc_s)
-        return anchor.generation + fell
 
     def sizes(self, rig_id: int, generation: int) -> dict[tuple[int, int], int]:
         """Return the bytes held of each (stream, number) of one journal."""
@@ -192,7 +190,22 @@ class Shelf:
         """Return the numbers [-] of the journals that are held of a rig."""
         found = self.read(
             "SELECT DISTINCT life FROM segments WHERE rig_id = ? ORDER BY life", rig_id)
-        return [row[0] for row in found]
+        of = self.boards(rig_id)
+        return [life for life, in found if self.board in (None, of[life])]
+
+    def boards(self, rig_id: int) -> dict[int, str]:
+        """Return the board of each life that is known of a rig, "" where not known."""
+        found = self.read(
+            "SELECT life, '' FROM segments WHERE rig_id = ? UNION SELECT life, '' FROM anchors"
+            " WHERE rig_id = ?", rig_id, rig_id)
+        told = self.read("SELECT life, board FROM lives WHERE rig_id = ?", rig_id)
+        return {**dict(found), **dict(told)}
+
+    def budget_B(self, rig_id: int, generation: int) -> int | None:
+        """Return the room [bytes] that a life's board gives its journal, None if not known."""
+        found = self.read("SELECT budget_B FROM lives WHERE (rig_id, life) = (?, ?)", rig_id,
+                          generation)
+        return found[0][0] if found else None
 
     def journal(self, rig_id: int) -> Journal:
         """Return all that is held of a rig, decoded."""
@@ -227,15 +240,36 @@ class Shelf:
     def clock(self, rig_id: int) -> Clock:
         """Return what turns a rig's uptimes into UTC; decodes nothing."""
         found = self.read("SELECT life, boot, last_uptime_ds FROM boots WHERE rig_id = ?", rig_id)
-        ends = {(generation, boot): last_ds / DS_PER_S for generation, boot, last_ds in found}
-        return Clock(self.anchors(rig_id), ends)
+        of = self.boards(rig_id)
+        shown = {life: board for life, board in of.items() if self.board in (None, board)}
+        ends = {(generation, boot): last_ds / DS_PER_S for generation, boot, last_ds in found
+                if generation in shown}
+        anchors = [one for one in self.anchors(rig_id) if one.generation in shown]
+        return Clock(anchors, ends, shown)
 
-    def listing(self, rig_id: int) -> tuple[float | None, list[tuple[int, int, int, int]]]:
-        """Return the last list of files: (when [s], [(generation, stream, number, size [bytes])]).
+    def listings(self, rig_id: int) -> list[tuple[float, int, list[tuple[int, int, int]]]]:
+        """Return the last list of files of each board, the newest list last.
+
+        Each is (when [s], generation [-], [(stream, number, size [bytes])]).
         """
-        found = self.read("SELECT utc_s, life, stream, number, size FROM listings"
-                          " WHERE rig_id = ? ORDER BY stream, number", rig_id)
-        return (found[0][0] if found else None), [row[1:] for row in found]
+        of = self.boards(rig_id)
+        found: dict[tuple[float, int], list] = {}
+        for utc_s, life, *file in self.read(
+                "SELECT utc_s, life, stream, number, size FROM listings WHERE rig_id = ?"
+                " ORDER BY utc_s, life, stream, number", rig_id):
+            if self.board in (None, of.get(life, "")):
+                found.setdefault((utc_s, life), []).append(tuple(file))
+        return [(*key, files) for key, files in found.items()]
+
+    def not_pulled(self, rig_id: int) -> list[str]:
+        """Return the names of the files that the board listed last and of which a part is lacking.
+        """
+        lacking = []
+        for _, generation, files in self.listings(rig_id):
+            held = self.sizes(rig_id, generation)
+            lacking += [name_of(stream, number) for stream, number, size in files
+                        if held.get((stream, number), 0) < size]
+        return lacking
 
     def rig_toml(self, rig_id: int) -> str | None:
         """Return the newest description kept of a rig, None if there is none."""

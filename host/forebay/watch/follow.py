@@ -12,6 +12,7 @@ from forebay import ports
 from forebay.flash import last_error
 from forebay.si import maybe_power_W, maybe_si
 from forebay.watch.events import EventTail
+from forebay.watch.known import Known, known_of
 from forebay.wire import Board, WireError
 from keeper.health import GAVE_WAY, NO_BOARD, NO_FILES, SCAN_FAILED, SLACK_FAILED, START_FAILED
 
@@ -30,8 +31,9 @@ class Snapshot:
     live: registers by name, those of the last answer; at_s: wall clock of
     that answer [s]; lost: why there is none now, "" if there is; events: as
     `EventTail.newest`; error: text of the last error that ended a start, ""
-    for none; pump_W, lamp_W, level_m: histories, oldest first, None
-    where a reading cannot be trusted.
+    for none; known: what this computer's shelf knows of the board; pump_W,
+    lamp_W, level_m: histories, oldest first, None where a reading cannot be
+    trusted.
     """
 
     port: str
@@ -40,6 +42,7 @@ class Snapshot:
     lost: str = ""
     events: list[tuple[int, int, str]] = field(default_factory=list)
     error: str = ""
+    known: Known = field(default_factory=Known)
     pump_W: deque[float | None] = field(default_factory=lambda: deque(maxlen=READINGS_MOST))
     lamp_W: deque[float | None] = field(default_factory=lambda: deque(maxlen=READINGS_MOST))
     level_m: deque[float | None] = field(default_factory=lambda: deque(maxlen=READINGS_MOST))
@@ -104,6 +107,7 @@ class Follower:
             self._events.update(board)
             self._events_due_s = self._clock() + EVENTS_S
             snapshot.events = self._events.newest
+            snapshot.known = known_of(live)
         snapshot.lost = ""
         snapshot.pump_W.append(maybe_power_W(live, "panel_mV", "pump_mA"))
         snapshot.lamp_W.append(maybe_power_W(live, "generator_mV", "lamp_mA"))

@@ -45,13 +45,13 @@ def view(snapshot: Snapshot, *, width: int = 80, fine: bool = True, today: date 
         *_error(snapshot, fine),
         "",
         *_values(live),
-        "",
         *_sparklines(snapshot, width, fine),
         "",
         *_acting(live),
         *_recent(snapshot),
         "",
-        due.journal(live),
+        due.journal(live, snapshot.known.holding, snapshot.at_s),
+        due.times(live, snapshot.known.anchor, snapshot.known.zone),
         due.proof_test(proof_test, today or date.today()),
         *_health(live),
     ]
@@ -62,9 +62,9 @@ def plain_line(snapshot: Snapshot) -> str:
     """Return one line of text for a file or a pipe."""
     live = snapshot.live
     if snapshot.lost or not live:
-        return f"{clock(time.time())} no answer: {snapshot.lost}"
+        return f"{clock(time.time(), snapshot.known.zone)} no answer: {snapshot.lost}"
     parts = [
-        clock(snapshot.at_s), _state_of(live).name,
+        clock(snapshot.at_s, snapshot.known.zone), _state_of(live).name,
         f"panel {reading(live, 'panel_mV')} {reading(live, 'panel_mA')}",
         f"lamps {watts(maybe_power_W(live, 'generator_mV', 'lamp_mA'))}",
         f"level {reading(live, 'level_mm')}",
@@ -98,13 +98,13 @@ def _head(snapshot, width):
     live = snapshot.live
     left = (f"forebay watch  {snapshot.port}  rig {live['rig_id']}  start {live['boot']}, up"
             f" {span(live['uptime_ds'] / DS_PER_S)}")
-    return left + clock(snapshot.at_s).rjust(max(10, width - len(left)))
+    return left + clock(snapshot.at_s, snapshot.known.zone).rjust(max(10, width - len(left)))
 
 
 def _lost(snapshot):
     if not snapshot.lost:
         return []
-    since = f" since {clock(snapshot.at_s)}" if snapshot.at_s else ""
+    since = f" since {clock(snapshot.at_s, snapshot.known.zone)}" if snapshot.at_s else ""
     return [f"NO ANSWER{since}; what follows is old. Trying again.", snapshot.lost]
 
 

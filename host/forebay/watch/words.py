@@ -1,8 +1,8 @@
 """Numbers of the registers as a person reads them; a reading that cannot be trusted is "-"."""
 
 import math
-import time
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime, tzinfo
 
 from forebay.si import is_trusted, unit_of
 
@@ -35,9 +35,14 @@ def watts(value: float | None) -> str:
     return "-" if value is None else f"{value:.2f} W"
 
 
-def clock(at_s: float) -> str:
-    """Return a moment [s since 1970] as the local time of day."""
-    return time.strftime("%H:%M:%S", time.localtime(at_s))
+def clock(at_s: float, zone: tzinfo | None = None) -> str:
+    """Return a moment [s since 1970] as the time of day in a zone, None = this computer's."""
+    return datetime.fromtimestamp(at_s, zone).strftime("%H:%M:%S")
+
+
+def day(at_s: float, zone: tzinfo | None = None) -> str:
+    """Return a moment [s since 1970] as the day in a zone, None = this computer's."""
+    return datetime.fromtimestamp(at_s, zone).strftime("%d %b %Y")
 
 
 def span(seconds: float) -> str:

@@ -13,6 +13,7 @@ from datetime import UTC, datetime
 from forebay.shelf import Anchor, Shelf
 from forebay.shelf.anchors import tie
 from forebay.shelf.index import Gain
+from forebay.shelf.lives import board_text, named, to_try
 from forebay.shelf.segments import file_number, split_file_number
 from forebay.wire.client import MOST_FILE_WORDS, UNIT, WORD_BYTES, Board, NoSuchRecord, WireError
 from keeper.journal.records import TAIL
@@ -44,6 +45,8 @@ class PullReport:
     anchor_utc: str
     anchor_uncertainty_s: float
     new_journal: bool
+    board: str
+    other_boards: list[str]
 
     def as_json(self) -> dict:
         """Return the report with the units in its keys, as documented in docs/json.md."""
@@ -53,13 +56,15 @@ class PullReport:
             "bytes_B": report.pop("bytes"),
             "time_s": round(report.pop("seconds"), 3),
             **report,
+            "board": self.board or None,
         }
 
     def lines(self) -> list[str]:
         """Return the report as lines for a terminal."""
         rate = f", {self.bytes / self.seconds / 1000:.1f} kB/s" if self.bytes else ""
         found = [
-            f"board: rig {self.rig_id}, start {self.boot}, up {self.uptime_s / 3600:.1f} h",
+            f"board: rig {self.rig_id}, start {self.boot}, up {self.uptime_s / 3600:.1f} h"
+            + (f", number {self.board}" if self.board else ""),
             f"fetched: {self.bytes} bytes of {self.files} files in {self.seconds:.1f} s{rate}",
             f"new: {self.new_rows} rows, {self.new_events} events",
         ]
@@ -70,6 +75,9 @@ class PullReport:
                          " read. Update this forebay.")
         if self.new_journal:
             found.append("The board began a new journal since the last pull; both are kept.")
+        if self.other_boards:
+            found.append("The shelf holds another board of this rig as well"
+                         f" ({', '.join(map(named, self.other_boards))}): they are kept apart.")
         return found
 
 
@@ -95,8 +103,8 @@ def pull(
     with Board(port, unit) as board:
         live, anchor = _anchor(board, now_utc)
         rig_id = live["rig_id"]
-        anchor = anchor._replace(generation=shelf.generation_of(rig_id, anchor))
         session = _Session(board, shelf, rig_id, anchor, progress)
+        session.go_on_with(board_text(live["board_id"]), live["journal_budget_B"])
         session.run()
         return PullReport(
             rig_id=rig_id,
@@ -113,7 +121,9 @@ def pull(
             seconds=time.monotonic() - started,
             anchor_utc=datetime.fromtimestamp(anchor.utc_s, UTC).isoformat(),
             anchor_uncertainty_s=anchor.uncertainty_s,
-            new_journal=session.generation not in (0, *session.generations_before),
+            new_journal=session.is_new and session.knew_board,
+            board=session.chip,
+            other_boards=sorted(set(session.boards_before.values()) - {session.chip}),
         )
 
 
@@ -121,7 +131,8 @@ def _anchor(board, now_utc):
     """Return (live values, anchor): the host's time in the middle of the reading."""
     board.values("map_version")  # refuses another map, ahead of the reading that is timed
     before = now_utc()
-    live = board.values("firmware_version", "rig_id", "boot", "uptime_ds")
+    live = board.values("firmware_version", "rig_id", "boot", "uptime_ds", "board_id",
+                        "journal_budget_B")
     after = now_utc()
     utc_s, doubt_s = tie(before.timestamp(), after.timestamp())
     return live, Anchor(0, live["boot"], live["uptime_ds"], utc_s, doubt_s)
@@ -135,14 +146,29 @@ class _Session:
         self.shelf = shelf
         self.rig_id = rig_id
         self.anchor = anchor
-        self.generation = anchor.generation
-        self.generations_before = shelf.generations(rig_id)
+        self.boards_before = shelf.boards(rig_id)
+        self.generation = -1
         self.progress = progress or (lambda done, total: None)
         self.wanted_bytes = 0
         self.moved = 0
         self.files = 0
         self.gone = 0
         self.gain = Gain()
+
+    def go_on_with(self, chip, budget_B):
+        """Take which board it is, and so with which journal of the shelf it can go on."""
+        self.chip = chip
+        self.budget_B = budget_B or None
+        self.knew_board = chip in self.boards_before.values()
+        tries = to_try(self.shelf, self.rig_id, chip, self.anchor)
+        self.untold = tries.untold
+        self.tries = iter([*tries.own, tries.new])
+        self.new = tries.new
+        self._try_next()
+
+    def _try_next(self):
+        self.generation = next(self.tries, self.generation + 1)
+        self.is_new = self.generation == self.new
 
     def run(self):
         for _ in range(MOST_ROUNDS):
@@ -158,15 +184,39 @@ class _Session:
         The files that the shelf knows come first: they show whether the board
         still writes the journal of that generation.  Then the anchor is sure.
         """
+        if self.is_new and self.untold is not None and self._is_that(self.untold, files):
+            # Pulled before the shelf kept whose it was.
+            self.generation, self.is_new, self.knew_board = self.untold, False, True
+        self._list(files)
         while not self._goes_on(files):
             # What the shelf knows by these names is another journal.
-            self.generation += 1
+            self._try_next()
+            self._list(files)
         self.shelf.add_anchor(self.rig_id, self.anchor._replace(generation=self.generation))
-        self.shelf.put_listing(self.rig_id, self.generation, self.anchor.utc_s, files)
         held = self.shelf.sizes(self.rig_id, self.generation)
         for stream, number, size in files:
             if size != held.get((stream, number), 0):
                 self._fetch(stream, number, size)
+
+    def _is_that(self, generation, files):
+        """Return whether the board's files are those of a life, by the end of what is held."""
+        held = self.shelf.sizes(self.rig_id, generation)
+        known = [file for file in files if file[0] != TAIL and held.get(file[:2])]
+        for stream, number, size in known:
+            data = self.shelf.segment(self.rig_id, generation, stream, number)
+            at = max(0, len(data) - OVERLAP_BYTES) // WORD_BYTES * WORD_BYTES
+            try:
+                if size < len(data) or not self._chunk(
+                        stream, number, at, size).startswith(data[at:]):
+                    return False
+            except NoSuchRecord:
+                return False  # gone since: a life of its own is no harm
+        return bool(known)
+
+    def _list(self, files):
+        """Keep the list of files ahead of them, so that a pull that breaks off shows as one."""
+        self.shelf.note_life(self.rig_id, self.generation, self.chip, self.budget_B)
+        self.shelf.put_listing(self.rig_id, self.generation, self.anchor.utc_s, files)
 
     def _goes_on(self, files):
         """Continue the files that the shelf has a part of; return whether all of them fit it."""

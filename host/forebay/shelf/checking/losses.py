@@ -8,7 +8,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from forebay.shelf.checking.segments import Segments, name_of
+from forebay.shelf.checking.segments import Segments
+from forebay.shelf.segments import name_of
 from keeper import events
 from keeper.journal import records
 

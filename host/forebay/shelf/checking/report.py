@@ -2,16 +2,27 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 
-from forebay.shelf import Shelf
-from forebay.shelf.checking.holding import Holding, holding
+from forebay.shelf import Clock, Shelf
+from forebay.shelf.certainty import cuts_said
 from forebay.shelf.checking.losses import Gap, Loss, gaps_of, losses
 from forebay.shelf.checking.segments import Segments, look
 from forebay.shelf.checking.totals import Agreement, Disagreement, fallen
+from forebay.shelf.lives import at_once, named
 from forebay.shelf.query import journal_between, parts
+from forebay.shelf.room import Holding, holdings
 from keeper.journal import records
+
+
+class Verdict(StrEnum):
+    """What a check comes to."""
+
+    SOUND = "sound"
+    INCOMPLETE = "incomplete"
+    DAMAGED = "damaged"
 
 
 @dataclass
@@ -23,7 +34,8 @@ class Check:
     conflicts: (generation, number) of rows that exist twice and differ;
     conflicting_records: events or summaries likewise [-]; unreadable_records:
     whole by their CRC but not in the format [-]; compared: totals compared
-    with rows [-]; most_bound_s: largest bound of a row's time [s], None = open.
+    with rows [-]; most_bound_s: largest bound of a row's time [s], None = open;
+    clock: of the rig's boards; holdings: what each held at its last pull.
     """
 
     rig_id: int
@@ -42,15 +54,24 @@ class Check:
     disagreements: list[Disagreement]
     compared: int
     most_bound_s: float | None
-    holding: Holding
+    holdings: list[Holding]
+    clock: Clock
     notes: list[str]
 
     @property
-    def is_sound(self) -> bool:
-        """Whether all that the shelf holds is whole and agrees, and nothing is lost by a fault."""
-        return not (self.database or self.segments.damage or self.conflicts
-                    or self.conflicting_records or self.unreadable_records or self.disagreements
-                    or any(not loss.is_explained for loss in self.losses))
+    def verdict(self) -> Verdict:
+        """What all of it comes to.
+
+        Damaged: something held does not fit its CRC, the format or the rest.
+        Incomplete: what is held is whole, but numbers are missing, wait on
+        the board, or are of a newer version.
+        """
+        if (self.database or self.segments.damage or self.conflicts or self.conflicting_records
+                or self.unreadable_records or self.disagreements):
+            return Verdict.DAMAGED
+        if self.losses or self.segments.not_pulled or self.segments.newer:
+            return Verdict.INCOMPLETE
+        return Verdict.SOUND
 
 
 def check(shelf: Shelf, rig_id: int,
@@ -96,9 +117,16 @@ def check(shelf: Shelf, rig_id: int,
         disagreements=fallen(journal) + rows.agreement.found,
         compared=rows.agreement.compared,
         most_bound_s=rows.most_bound_s if np.isfinite(rows.most_bound_s) else None,
-        holding=holding(shelf, rig_id),
-        notes=clock.notes(),
+        holdings=holdings(shelf, rig_id),
+        clock=clock,
+        notes=[*clock.notes(), *cuts_said(clock), *_at_once(shelf, rig_id)],
     )
+
+
+def _at_once(shelf, rig_id):
+    boards = at_once(shelf, rig_id)
+    return [f"Boards {' and '.join(map(named, boards))} ran at the same time: no one rig has them"
+            " both. Give one of the rigs a name of its own."] if boards else []
 
 
 class _Rows:

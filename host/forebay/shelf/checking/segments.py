@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from forebay.shelf import Shelf
-from forebay.shelf.segments import HEADER, MARK, RECORD_HEAD, read
-from keeper.journal.records import HEAD, LETTERS, PAYLOAD_MOST, STREAMS, TRAILER
+from forebay.shelf.segments import HEADER, MARK, RECORD_HEAD, name_of, read
+from keeper.journal.records import HEAD, PAYLOAD_MOST, STREAMS, TRAILER
 
 
 class Damage(NamedTuple):
@@ -53,15 +53,12 @@ class Segments:
     not_pulled: list[str] = field(default_factory=list)
 
 
-def name_of(stream: int, number: int) -> str:
-    """Return the name of a segment's file on the board."""
-    return f"{LETTERS[stream]}{number:05d}"
-
-
 def look(shelf: Shelf, rig_id: int, progress: Callable[[int, int], None]) -> Segments:
     """Return what every segment of a rig holds; progress: called with (done, all) segments."""
     keys = shelf.read("SELECT rowid, life, stream, number, first_seq, last_seq FROM segments"
                       " WHERE rig_id = ? ORDER BY life, stream, first_seq", rig_id)
+    lives = set(shelf.generations(rig_id))
+    keys = [key for key in keys if key[1] in lives]
     found = Segments()
     for done, (rowid, generation, stream, number, first, last) in enumerate(keys, 1):
         data = shelf.read("SELECT data FROM segments WHERE rowid = ?", rowid)[0][0]
@@ -73,7 +70,7 @@ def look(shelf: Shelf, rig_id: int, progress: Callable[[int, int], None]) -> Seg
         found.counts[stream] += 1
         found.sizes[stream] += len(data)
         progress(done, len(keys))
-    found.not_pulled = _not_pulled(shelf, rig_id)
+    found.not_pulled = shelf.not_pulled(rig_id)
     return found
 
 
@@ -106,12 +103,3 @@ def _is_cut(data, at):
         return data[at] == MARK
     _, kind, length, _ = RECORD_HEAD.unpack_from(data, at)
     return kind != 0 and length <= PAYLOAD_MOST and at + HEAD + length + TRAILER > len(data)
-
-
-def _not_pulled(shelf, rig_id):
-    """Return the files that the board listed last and of which the shelf lacks a part."""
-    _, listed = shelf.listing(rig_id)
-    held = {generation: shelf.sizes(rig_id, generation)
-            for generation in {row[0] for row in listed}}
-    return [name_of(stream, number) for generation, stream, number, size in listed
-            if held[generation].get((stream, number), 0) < size]

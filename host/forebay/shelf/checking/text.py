@@ -1,13 +1,14 @@
 """A check as lines for a terminal, in 80 columns, and as a JSON document."""
 
 import textwrap
-from datetime import UTC, datetime, tzinfo
+from datetime import tzinfo
 
 import numpy as np
 
+from forebay.shelf.certainty import contacts_said
 from forebay.shelf.checking.losses import WHAT, Loss
-from forebay.shelf.checking.report import Check
-from forebay.shelf.local import iso_local
+from forebay.shelf.checking.report import Check, Verdict
+from forebay.shelf.local import iso_local, maybe_iso
 from forebay.shelf.segments import STREAM_NAMES
 
 WIDTH = 80
@@ -85,33 +86,41 @@ def _known(check, zone):
         found.append(f"totals: {check.compared} stretches compared with their rows")
     bound = "not bounded" if check.most_bound_s is None else f"+- {check.most_bound_s:.1f} s"
     found.append(f"times: the least certain row {bound}" if check.rows else "times: no rows")
-    return [*found, *check.notes, *_holding(check.holding, zone)]
+    found += contacts_said(check.clock, zone) + check.notes
+    return found + [line for held in check.holdings for line in _holding(held, zone)]
 
 
 def _holding(held, zone):
-    if held.utc_s is None:
-        return []
     parts = [f"{days:.1f} days of {what}" for days, what in (
         (held.detail_days, "rows"), (held.summary_days, "summaries")) if days is not None]
     what = " and ".join(parts) or "nothing with a time"
-    found = [f"board at {iso_local(held.utc_s, zone)}: {held.used_B / KB:.0f} of"
-             f" {held.budget_B / KB:.0f} kB used; it held {what}"]
-    if held.detail_fits_days is not None:
-        found.append(f"next pull: within {held.detail_fits_days:.0f} days of that, or the oldest"
-                     " rows are lost")
+    room = f" of {held.budget_B / KB:.0f}" if held.budget_B else ""
+    which = f" {held.board}" if held.board else ""
+    found = [f"board{which} at {iso_local(held.utc_s, zone)}: {held.used_B / KB:.0f}{room} kB"
+             f" used; it held {what}"]
+    if held.fits_days is None:
+        found.append("next pull: the board did not tell its room, so nobody knows when; pull"
+                     " again with this forebay")
+    else:
+        rate = "at that rate" if held.is_measured else "at 16 h running a day"
+        found.append(f"next pull: within {held.fits_days:.0f} days of that, {rate}, or rows are"
+                     " lost")
     return found
 
 
 def _verdict(check):
-    return "sound" if check.is_sound else "NOT sound: see above"
+    return {
+        Verdict.SOUND: "sound: nothing is damaged, no number is missing",
+        Verdict.INCOMPLETE: "INCOMPLETE: what is here is whole, but not all is here: see above",
+        Verdict.DAMAGED: "DAMAGED: see above",
+    }[check.verdict]
 
 
 def document(check: Check) -> dict:
     """Return a check as a JSON document, as described in docs/json.md."""
-    held = check.holding
     return {
         "rig_id": check.rig_id,
-        "sound": check.is_sound,
+        "verdict": check.verdict.value,
         "database_faults": check.database,
         "segments": dict(zip(STREAM_NAMES, check.segments.counts, strict=True)),
         "segment_bytes_B": dict(zip(STREAM_NAMES, check.segments.sizes, strict=True)),
@@ -120,8 +129,8 @@ def document(check: Check) -> dict:
         "damage": [{"file": one.name, "life": one.generation, "at_B": one.at, "size_B": one.size,
                     "what": one.what} for one in check.segments.damage],
         "losses": [{"what": WHAT[one.kind], "life": one.generation, "first": one.first,
-                    "last": one.last, "after_utc": _iso(one.after_s),
-                    "before_utc": _iso(one.before_s), "why": one.why,
+                    "last": one.last, "after_utc": maybe_iso(one.after_s),
+                    "before_utc": maybe_iso(one.before_s), "why": one.why,
                     "fault": not one.is_explained} for one in check.losses],
         "rows_that_differ": [{"life": generation, "seq": seq}
                              for generation, seq in check.conflicts],
@@ -136,14 +145,10 @@ def document(check: Check) -> dict:
         "not_wholly_pulled": check.segments.not_pulled,
         "cut_B": check.segments.cut_bytes,
         "largest_bound_s": check.most_bound_s,
-        "board": {"utc": _iso(held.utc_s), "used_B": held.used_B, "budget_B": held.budget_B,
-                  "detail_days": held.detail_days, "summary_days": held.summary_days,
-                  "detail_fits_days": held.detail_fits_days},
+        "boards": [{"board": held.board or None, "utc": maybe_iso(held.utc_s),
+                    "used_B": held.used_B, "budget_B": held.budget_B,
+                    "detail_days": held.detail_days, "summary_days": held.summary_days,
+                    "fits_days": held.fits_days, "fits_is_measured": held.is_measured}
+                   for held in check.holdings],
         "notes": check.notes,
     }
-
-
-def _iso(utc_s):
-    if utc_s is None or not np.isfinite(utc_s):
-        return None
-    return datetime.fromtimestamp(utc_s, UTC).isoformat(timespec="seconds")

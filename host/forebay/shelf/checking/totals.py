@@ -118,7 +118,7 @@ class Agreement:
         is_end = self.moments[place] == moments if len(self.moments) else np.zeros(len(rows), bool)
         broken = np.diff(rows.seq.astype(np.int64), prepend=rows.seq[0]) > 1
         broken |= np.diff(moments >> 32, prepend=moments[0] >> 32) != 0
-        parts = _contributions(rows)
+        parts = contributions(rows)
         edges = np.flatnonzero(is_end | broken)
         begin = 0
         for edge in edges.tolist():
@@ -178,18 +178,21 @@ def _moments(table):
     return (generation << 16 | boot) << 32 | uptime_ds
 
 
-def _contributions(rows):
-    """Return (sum, its bound, its part below 0, not trusted, value; each sum; each row).
+def contributions(rows: Rows, missed_s: np.ndarray | None = None) -> np.ndarray:
+    """Return what rows say of the growth of totals: an array (5, SUMS, rows).
 
-    In the units of the totals; the last but one is a count, the last the
-    factor itself where it is alone (a flow).
+    The sum, the most by which it can be wrong, its part below 0 [units of the
+    totals each]; whether a factor was not trusted [0 or 1]; the factor itself
+    where it is alone (a flow).  missed_s: how much longer each row was than
+    its scans [s], None = since the row before it.
     """
     found = np.zeros((5, len(SUMS), len(rows)))
     seconds = rows.scans / DS_PER_S
-    same = np.diff(_moments(rows) >> 32, prepend=-1) == 0
-    uptime_s = rows.uptime_ds / DS_PER_S
-    # A late scan stands for the periods that were missed, in the totals alone.
-    missed_s = np.where(same, np.maximum(np.diff(uptime_s, prepend=0.0) - seconds, 0.0), 0.0)
+    if missed_s is None:
+        same = np.diff(_moments(rows) >> 32, prepend=-1) == 0
+        since_s = np.diff(rows.uptime_ds / DS_PER_S, prepend=0.0)
+        # A late scan stands for the periods that were missed, in the totals alone.
+        missed_s = np.where(same, np.maximum(since_s - seconds, 0.0), 0.0)
     for index, one in enumerate(SUMS):
         stored = [rows.stored[factor] for factor in one.factors]
         found[3, index] = np.any([~are_trusted(each) for each in stored], axis=0)
