@@ -24,13 +24,11 @@ class Asked:
         self.place = place
         self.is_quick = is_quick
         self.clock = clock
+        self.missed = 0
         self.scans = []
 
     def look_after(self):
         return True
-
-    def has_failed(self):
-        return False
 
     def pass_scan(self):
         pass
