@@ -4,11 +4,10 @@ import binascii
 
 from keeper.settings import index as at
 from keeper.protection.elements import (
-    BOTH, E_ID, ELEMENTS, J_TARGET, JUDGED, NO_ELEMENT, PUMP, TRIP, number)
+    BOTH, E_ID, ELEMENTS, NO_ELEMENT, PUMP, ROWS, TRIP, number)
 from keeper.events import RUN_CUT
 from keeper.operation.light import PERIODS_PER_MIN
 from keeper.operation.night import POINTS
-from keeper.protection.judging import ROWS
 from keeper.operation.sequence import SIDES, TO_MARK, UNMARKED
 
 LOOK_DS = 10             # how often a change is looked for
@@ -124,7 +123,7 @@ class Retained:
                 sequence.lockout.trips[index] = trips[index]
                 sequence.lockout.counted += 1
                 for side in range(2):
-                    if JUDGED[index][J_TARGET] & SIDES[side]:
+                    if self.keeper.core.protection.target[index] & SIDES[side]:
                         sequence.wait_periods[side] = sequence.trip_wait_periods
 
     def _count_cut(self):

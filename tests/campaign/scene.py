@@ -41,8 +41,8 @@ def change_rows(protection, change):
     protection.by_index = [change(row) or row for row in protection.by_index]
     protection.rows = changed(protection.rows)
     protection.sensor_rows = changed(protection.sensor_rows)
-    protection.above = watched(protection.rows, 1)
-    protection.below = watched(protection.rows, -1)
+    protection.above = watched(protection.rows, 1, protection.armed)
+    protection.below = watched(protection.rows, -1, protection.armed)
 
 
 def wishes_of(rig, settings):

@@ -145,7 +145,7 @@ def test_a_trip_more_after_a_restart_counts_on(start):
     core = keeper.core
     place = el.number("26-MOT") - 1
     core.protection.struck[place] = 1
-    core.protection.action[place] = el.TRIP
+    assert core.protection.action[place] == el.TRIP
     lockout: Lockout = core.sequence.lockout
     lockout.count(core.protection)
     assert (lockout.sides, lockout.element) == (el.BOTH, place + 1)

@@ -32,7 +32,8 @@ class Rig:
         self.board = ScriptedBoard()
         self.journal = open_journal(folder, RIG_ID, 7, BUDGET)
         self.keeper = Keeper(settings_with(changes), self.board, self.journal)
-        self.desk = Desk(self.keeper, key, chance, Identity(BOARD_ID, FIRMWARE))
+        identity = Identity(BOARD_ID, FIRMWARE, self.keeper.settings)
+        self.desk = Desk(self.keeper, key, chance, identity)
         self.now_ms = 0
 
     def link(self, unit=1, local=False):

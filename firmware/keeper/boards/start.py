@@ -146,12 +146,6 @@ def keep_error(path, error):
         pass  # the files are the trouble; the reason is published
 
 
-def open_desk(keeper, key, folder):
-    """Return the order desk that all lines share; folder: of the program that runs."""
-    identity = Identity(machine.unique_id(), firmware_hash(folder))
-    return Desk(keeper, key, os.urandom, identity)
-
-
 def open_ports(keeper, journal, wiring, serial, desk):
     """Return the lines to the outside as a list: USB, and RS-485 unless its stream is None.
 
@@ -209,6 +203,8 @@ class Making:
         """Read the settings; decide whether the rig stands safe."""
         self.settings, settings_known = read_settings(self.loader.folder + SETTINGS)
         self.rig_id = self.settings[st.index("rig_id")]
+        self.identity = Identity(machine.unique_id(), firmware_hash(self.loader.folder),
+                                 self.settings)
         self.reason = SOUND
         if self.is_bare:
             self.reason = NO_BOARD
@@ -249,7 +245,10 @@ class Making:
 
     def beside(self, held_B, journal):
         """Return the loop round a journal, made beside a piece of memory that is free then."""
+        below = bytearray(held_B // 8)
         held = bytearray(held_B)
+        del below  # the room for what is longer than the gaps between small things
+        gc.collect()
         found = self.around(journal)
         del held
         return found
@@ -275,7 +274,7 @@ class Making:
         health.journal_state = getattr(journal, "why_quiet", RECORDING)
         health.error_path = loader.root + ERROR
         key = read_key(loader.root + KEY)
-        desk = open_desk(keeper, key, loader.folder)
+        desk = Desk(keeper, key, os.urandom, self.identity)
         gc.collect()
         self.watchdog.feed()
         serial = maybe_serial(wiring, board, self.is_bare)

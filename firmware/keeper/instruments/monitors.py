@@ -150,7 +150,7 @@ class Monitors:
             monitor = self.monitors[place]
             if not monitor.is_quick and monitor is not due:
                 monitor.pass_scan()
-            elif not skip and monitor.missed <= HOLD_SCANS:  # else it is looked for beside the scan
+            elif not skip and monitor.missed <= HOLD_SCANS:  # else it is looked for in slack
                 began_us = self.clock.ticks_us()
                 if not monitor.sample():
                     self.faults += 1

@@ -19,7 +19,8 @@ import struct
 from keeper.link import hmac, signing
 from keeper.operation import orders
 from keeper.link.identity import Identity
-from keeper.link.layout import BLOCK_GO, BLOCK_NONCE, BLOCK_SIGNATURE, ORDER_HEAD, ORDER_WORDS
+from keeper.link.layout import (
+    BLOCK_GO, BLOCK_NONCE, BLOCK_SIGNATURE, ORDER_HEAD, ORDER_WORDS, REGISTERS_END)
 
 NONCE_LIFE_DS = 600     # an order that was held back for longer is stale
 
@@ -44,7 +45,8 @@ class Desk:
     Attributes: identity; key_state (NO_KEY, HAS_KEY, BAD_KEY); key_id, 0
     without a key; passed, orders that passed since the start; state (NEVER,
     WAITS, JUDGED, REFUSED), tag, code, result and gate of the last order;
-    counts, of refusals by reason.
+    counts, of refusals by reason; image, what the lines answer from, one
+    request at a time.
     """
 
     def __init__(self, keeper, key=None, random=CHANCE, identity=None):
@@ -63,6 +65,7 @@ class Desk:
         self.state = NEVER
         self.tag = self.code = self.result = self.gate = 0
         self.counts = [0] * REASONS
+        self.image = bytearray(2 * REGISTERS_END)  # reserved registers stay 0
         self.block = bytearray(2 * ORDER_WORDS)  # the order that waits
         self.local = False       # it came over the line at the board itself
         self.piece = IDLE

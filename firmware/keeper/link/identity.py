@@ -42,17 +42,16 @@ class Identity:
     And settings_crc [u32], which ends the settings' file; 0 = not known.
     """
 
-    def __init__(self, board_id=b"", firmware=0):
-        """Take the chip's number [bytes, at most 8] and the hash of its program [u64]."""
+    def __init__(self, board_id=b"", firmware=0, settings=None):
+        """Take the chip's number [bytes, at most 8] and the hash of its program [u64].
+
+        settings: those in force [list in table order], None: not known.
+        """
         self.board_id = number_of(bytes(board_id)[:HASH_BYTES])
         self.firmware_hash = firmware
         self.settings_crc = 0
         self.settings_hash = 0
-
-    def know(self, settings):
-        """Take the settings in force [list in table order]; only the first time is work."""
-        if self.settings_hash:
-            return
-        packed = st.file_of(settings)
-        self.settings_crc = struct.unpack("<I", packed[-4:])[0]
-        self.settings_hash = short_hash(packed)
+        if settings is not None:
+            packed = st.file_of(settings)
+            self.settings_crc = struct.unpack("<I", packed[-4:])[0]
+            self.settings_hash = short_hash(packed)

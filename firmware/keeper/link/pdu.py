@@ -56,7 +56,7 @@ class Answers:
         self.desk = desk or Desk(keeper)
         self.local = local
         self.published = Published(keeper, journal, self.desk)
-        self.image = bytearray(2 * layout.REGISTERS_END)  # reserved registers stay 0
+        self.image = self.desk.image
         self.order = bytearray(2 * layout.ORDER_WORDS)
         self.directory = b""
         self.functions = {

@@ -25,7 +25,6 @@ class Published:
         self.requests = 0
         self.bad_frames = 0
         self.rig_id = keeper.settings[at("rig_id")]
-        desk.identity.know(keeper.settings)
         self.tables = {"status": self._status, "identity": self._identity, "desk": self._desk,
                        "wish": self._wishes}
 

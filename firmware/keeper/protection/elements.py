@@ -212,10 +212,23 @@ def _judged(row):
             row[E_TARGET], _placed(row[E_RETRIES]), row[E_WHERE])
 
 
-# The table as a board judges by it: numbers alone.
-JUDGED = tuple([_judged(row) for row in ELEMENTS])
+# The table as a board judges by it: numbers alone, row after row.  One list, as in
+# `keeper.integers`: a board can let it go after the start, a tuple of constants not.
+JUDGED = [number for row in ELEMENTS for number in _judged(row)]
 (J_VALUE, J_SENSE, J_PICKUP, J_RESET, J_DELAY_MS, J_ARMED, J_ACTION, J_TARGET, J_RETRIES,
  J_WHERE) = range(10)
+J_NUMBERS = 10
+ROWS = len(ELEMENTS)
+
+
+def judged(index, place):
+    """Return one number of the table: of element `index + 1`, at a place of J_VALUE and so on."""
+    return JUDGED[index * J_NUMBERS + place]
+
+
+def column(place):
+    """Return a number of each element [list]; for the start."""
+    return JUDGED[place::J_NUMBERS]
 
 
 def limit_of(number, values):

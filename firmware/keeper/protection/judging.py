@@ -9,13 +9,12 @@ from keeper.channels import COLUMNS, INVALID
 from keeper.clock import PERIOD_MS
 from keeper.protection.elements import (
     AT_REST, BELOW, BOTH, INHIBIT, J_ACTION, J_ARMED, J_DELAY_MS, J_PICKUP, J_RESET, J_SENSE,
-    J_TARGET, J_VALUE, JUDGED, HELD_BY_VALUE, STOP, TRIP, UNTRUSTED, limit_of)
+    J_TARGET, J_VALUE, HELD_BY_VALUE, ROWS, STOP, TRIP, column, judged, limit_of)
 from keeper.events import (
     ACTED, FIRST_TOLD, LET_GO, READING_BAD, REPEATED, TRIPS_TOLD, Repeats)
 from keeper.modes import STATES
 
 UP, DOWN = 2, 1  # steps of the delay count, see `keeper.protection.elements`
-ROWS = len(JUDGED)
 BEYOND_MOST_SCANS = 1 << 28  # a count of scans stops here: 310 days
 # By sense: "<" elements are mirrored, a sensor's own has none.
 SIGNS = (1, -1, 0)
@@ -39,16 +38,19 @@ class Protection:
         # sign 0 is a sensor's own element, which knows only 'not to be trusted' and is
         # armed in every state.
         self.by_index = [(
-            index, row[J_VALUE], SIGNS[row[J_SENSE]],
-            _limit(row, J_PICKUP, settings), _limit(row, J_RESET, settings),
-            UP * (limit_of(row[J_DELAY_MS], settings) // PERIOD_MS),
-        ) for index, row in enumerate(JUDGED)]
-        rows = [row for row in self.by_index if _is_fitted(JUDGED[row[R_INDEX]], fitted)]
+            index, judged(index, J_VALUE), SIGNS[judged(index, J_SENSE)],
+            _limit(index, J_PICKUP, settings), _limit(index, J_RESET, settings),
+            UP * (limit_of(judged(index, J_DELAY_MS), settings) // PERIOD_MS),
+        ) for index in range(ROWS)]
+        self.armed = bytes(column(J_ARMED))
+        self.action = bytes(column(J_ACTION))
+        self.target = bytes(column(J_TARGET))
+        rows = [row for row in self.by_index if _is_fitted(row[R_PLACE], fitted)]
         self.rows = tuple([row for row in rows if row[R_SIGN]])
         # What a scan looks at in each state: of the armed rows, index, value and pickup
         # as written.
-        self.above = watched(self.rows, 1)
-        self.below = watched(self.rows, -1)
+        self.above = watched(self.rows, 1, self.armed)
+        self.below = watched(self.rows, -1, self.armed)
         # Rows that count, in the order of the table, and how many they are; no others are
         # judged any further.
         self.counting = list(self.rows)
@@ -56,12 +58,10 @@ class Protection:
         self.state = -1            # state of the scan before, -1 = none yet
         # Uptime at which every element that trips a rig at rest has had its delay.
         self.settled_ds = max([row[R_DELAY_STEPS] // UP for row in self.rows
-                               if JUDGED[row[R_INDEX]][J_ACTION] >= TRIP
-                               and JUDGED[row[R_INDEX]][J_ARMED] & AT_REST])
+                               if self.action[row[R_INDEX]] >= TRIP
+                               and self.armed[row[R_INDEX]] & AT_REST])
         self.sensor_rows = tuple([row for row in rows if not row[R_SIGN]])
         self.sensors_count = False  # a sensor's element counts or acts
-        self.action = [row[J_ACTION] for row in JUDGED]
-        self.target = [row[J_TARGET] for row in JUDGED]
         self.count = [0] * ROWS    # progress of each delay [steps]
         self.beyond_scans = [0] * ROWS  # scans beyond the pickup in this spell, for the record
         self.acting = [0] * ROWS   # 1 = the element acts
@@ -140,7 +140,7 @@ class Protection:
         for slot in range(self.counts):
             row = counting[slot]
             index = row[R_INDEX]
-            if JUDGED[index][J_ARMED] >> state & 1:
+            if self.armed[index] >> state & 1:
                 counting[left] = row
                 left += 1
             else:
@@ -214,8 +214,8 @@ class Protection:
         action = self.action[index]
         if self.repeats.occur(index, TRIPS_TOLD if action >= TRIP else FIRST_TOLD):
             self.events.post(ACTED, index + 1, action)
-            place = JUDGED[index][J_VALUE]
-            if JUDGED[index][J_SENSE] == UNTRUSTED and place < COLUMNS:
+            place = self.by_index[index][R_PLACE]
+            if not self.by_index[index][R_SIGN] and place < COLUMNS:
                 self.events.post(READING_BAD, place, self.why[place])
         if action >= TRIP:
             self.tripped |= self.target[index]
@@ -246,7 +246,7 @@ class Protection:
         """
         for index in range(ROWS):
             if self.acting[index] and self.action[index] >= STOP and self.target[index] & side:
-                if JUDGED[index][J_ARMED] >> state & 1:
+                if self.armed[index] >> state & 1:
                     return True
         return False
 
@@ -286,22 +286,23 @@ class Protection:
         return bits
 
 
-def watched(rows, sign):
-    """Return, by state, (index, value, pickup as written) of the armed rows of one sign."""
+def watched(rows, sign, armed):
+    """Return, by state, (index, value, pickup as written) of the armed rows of one sign.
+
+    armed: of each element the states as bits.
+    """
     watched = [(row[R_INDEX], row[R_PLACE], sign * row[R_PICKUP]) for row in rows
                if row[R_SIGN] == sign]
-    return tuple([tuple([row for row in watched
-                         if JUDGED[row[R_INDEX]][J_ARMED] >> state & 1])
+    return tuple([tuple([row for row in watched if armed[row[R_INDEX]] >> state & 1])
                   for state in range(len(STATES))])
 
 
-def _is_fitted(row, fitted):
-    """Return whether the instrument that a row reads exists; contacts and derived values do."""
-    place = row[J_VALUE]
+def _is_fitted(place, fitted):
+    """Return whether the instrument of a value exists; contacts and derived values do."""
     return place >= COLUMNS or bool(fitted >> place & 1)
 
 
-def _limit(row, place, settings):
-    """Return a limit of a row as the loop compares it: from a setting or as written, mirrored."""
-    limit = limit_of(row[place], settings)
-    return -limit if row[J_SENSE] == BELOW else limit
+def _limit(index, place, settings):
+    """Return a limit of an element as the loop compares it: as set or as written, mirrored."""
+    limit = limit_of(judged(index, place), settings)
+    return -limit if judged(index, J_SENSE) == BELOW else limit

@@ -8,9 +8,8 @@ that trips still acts; some lockouts are reset only at the rig.
 from keeper.settings import index as at
 from keeper.clock import PERIODS_PER_S
 from keeper.protection.elements import (
-    AT_RIG, BOTH, J_RETRIES, J_WHERE, JUDGED, LOCK, NO_ELEMENT, limit_of)
+    AT_RIG, BOTH, J_RETRIES, J_WHERE, LOCK, NO_ELEMENT, ROWS, column, limit_of)
 from keeper.events import LOCKOUT, LOCKOUT_RESET
-from keeper.protection.judging import ROWS
 
 LOOK_PERIODS = 10 * PERIODS_PER_S  # how often the windows are looked at
 MOST_TRIPS = 250  # a count stops here: the journal keeps it in a byte
@@ -23,7 +22,8 @@ class Lockout:
         """Take settings [list in table order]; post to `events`."""
         self.events = events
         self.window_periods = settings[at("trip_window_s")] * PERIODS_PER_S
-        self.retries = [limit_of(row[J_RETRIES], settings) for row in JUDGED]
+        self.retries = [limit_of(number, settings) for number in column(J_RETRIES)]
+        self.where = bytes(column(J_WHERE))  # each is reset
         self.trips = [0] * ROWS    # trips of each element within its window
         self.since_periods = [0] * ROWS  # periods since the last of them
         self.counted = 0           # elements with trips
@@ -64,7 +64,7 @@ class Lockout:
         if not self.sides or self.trips[index] == self.retries[index] + 1:
             self.events.post(LOCKOUT, index + 1, self.trips[index])
         # A cause that only the rig can reset is never covered by another one.
-        if not self.sides or JUDGED[index][J_WHERE] == AT_RIG:
+        if not self.sides or self.where[index] == AT_RIG:
             self.element = index + 1
         self.sides = BOTH
 
@@ -72,7 +72,7 @@ class Lockout:
         """Return whether this lockout may be reset only at the rig [bool]."""
         if self.element == NO_ELEMENT:
             return True  # what was before the restart is not known
-        return JUDGED[self.element - 1][J_WHERE] == AT_RIG
+        return self.where[self.element - 1] == AT_RIG
 
     def reset(self):
         """End the lockout and count trips anew; the caller has asked `cause_present`."""

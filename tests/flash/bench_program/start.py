@@ -123,7 +123,7 @@ def run(loader):
     with open(loader.folder + "/whole") as file:
         program = int(file.read().split()[1][:16], 16)
     desk = Desk(keeper, read_key("/rig/key"), os.urandom,
-                Identity(b"\1\2\3\4\5\6\7\x08", program))
+                Identity(b"\1\2\3\4\5\6\7\x08", program, settings))
     link = Link(keeper, journal, 1, desk, True)
     loop = Loop(keeper, board, [Port(link, Terminal())], System, loader.confirm)
     let_go()
