@@ -203,3 +203,27 @@ def test_every_exit_code_is_in_the_commands_page():
     page = (ROOT / "host" / "docs" / "commands.md").read_text()
     for code in Exit:
         assert re.search(rf"^\| {code.value} \|", page, re.M)
+
+
+@pytest.mark.parametrize("text", ["0.3W", "0.3 W", "0.3", "300 mW"])
+def test_a_quantity_may_have_its_unit_or_none(capsys, tmp_path, text):
+    # A setpoint with a unit was once "not a valid float"; the rest of the line is wrong here.
+    code, _, err = run(capsys, "rehearse", "--setpoint", text, "--fault", "x", "--out", tmp_path)
+    assert (code, err.startswith("forebay: --fault x: must be")) == (Exit.INPUT, True)
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ("0.3 V", "V does not fit a power; use W, mW or kW"), ("much", "not a number with a unit"),
+    ("0,3", "has a comma"), ("9 kW", "must be 0 to 1.5 W"), ("-1", "must be 0 to 1.5 W"),
+])  # fmt: skip
+def test_a_quantity_that_cannot_be_is_refused_with_what_may(capsys, text, said):
+    code, _, err = run(capsys, "rehearse", "--setpoint", text)
+    assert code == Exit.INPUT
+    assert said in err
+
+
+@pytest.mark.parametrize(("text", "said"), [("0.1 s", "at least 0.2 s"), ("2 h", "at most 3600 s")])
+def test_a_time_out_of_range_is_refused_with_its_limit(capsys, text, said):
+    code, _, err = run(capsys, "watch", "--every", text)
+    assert code == Exit.INPUT
+    assert said in err

@@ -42,7 +42,7 @@ def line_options(function: Callable) -> Callable:
 
 
 for_option = click.option("--for", "duration", required=True, metavar="TIME",
-                          help='How long, such as "4 h" or "90 min"; at most 24 h.')
+                          help='How long, such as "4 h" or "90 min"; at most 24 h. A number alone is in s.')
 
 
 def _do(port, as_json, make, before=None):
@@ -74,7 +74,7 @@ def _do(port, as_json, make, before=None):
 def light(power, duration, port, as_json) -> None:
     """Hold a lamp power, day or night.
 
-    POWER is such as "0.6 W" or "600 mW". Below the least useful power the
+    POWER is such as "0.6 W" or "600 mW"; a number alone is in W. Below the least useful power the
     board refuses: a fixed nozzle gives few more hours, choose a shorter time.
 
     \b

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import click
 
+from forebay import units
 from forebay.errors import InputError
 
 PROGRESS_S = 0.2
@@ -21,6 +22,34 @@ PAGE_BEGIN = b"<!doctype html"
 
 class OutputError(InputError):
     """A file that was asked for cannot be written."""
+
+
+class Quantity(click.ParamType):
+    """A quantity as people write it, "0.3 W" or 0.3, given in the SI unit of its dimension.
+
+    least, most: its range, in that unit; None = open.
+    """
+
+    name = "quantity"
+
+    def __init__(self, dimension: str, least: float | None = None, most: float | None = None):
+        self.dimension = dimension
+        self.least, self.most = least, most
+
+    def convert(self, value, param, ctx) -> float:
+        """Return a text as a number; a usage error says what it must be."""
+        try:
+            found = units.parse(value, self.dimension) if isinstance(value, str) else value
+        except units.UnitError as error:
+            self.fail(f"{value!r} {error.reason}", param, ctx)
+        for beyond, limit, word in (
+            (self.least is not None and found < self.least, self.least, "least"),
+            (self.most is not None and found > self.most, self.most, "most"),
+        ):
+            if beyond:
+                self.fail(f"{value!r}: must be at {word} {units.show(limit, self.dimension)}",
+                          param, ctx)
+        return found
 
 
 def shelf_option(command: Callable) -> Callable:

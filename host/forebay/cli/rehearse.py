@@ -5,7 +5,7 @@ import textwrap
 
 import click
 
-from forebay.cli.options import hours_bar, json_option, print_json, write_whole
+from forebay.cli.options import Quantity, hours_bar, json_option, print_json, write_whole
 from forebay.twin.faults import NAMES
 
 TERMINAL_COLUMNS = 80
@@ -24,7 +24,8 @@ EPILOG = f"\b\nFaults, each described in docs/faults.md:\n{_NAMES}"
               help="Where the sun was measured, in degrees (east positive) and m.")
 @click.option("--fault", "faults", multiple=True, metavar="NAME@HH:MM",
               help="Bring on a fault at a local time; may be given again. Names are below.")
-@click.option("--setpoint", "setpoint_W", type=float, metavar="W", help="Lamp power of the night.")
+@click.option("--setpoint", "setpoint_W", type=Quantity("power"), metavar="POWER",
+              help='Lamp power of the night, such as "0.3 W".')
 @click.option("--python", default="auto", metavar="auto|here|PROGRAM",
               help="What the simulation runs under: auto takes pypy3 where it is found, here"
                    " is forebay's own Python; the results are the same to the last digit.")
