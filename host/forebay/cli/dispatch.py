@@ -6,7 +6,7 @@ from datetime import datetime
 
 import click
 
-from forebay.cli.options import json_option, print_json
+from forebay.cli.options import json_option, port_option, print_json
 
 
 class Orders(click.Group):
@@ -35,27 +35,23 @@ def command() -> None:
 
 def line_options(function: Callable) -> Callable:
     """Add --port and --json."""
-    function = json_option(function)
-    return click.option("--port", metavar="P", help="Port of the board (/dev/ttyACM0, COM3), or"
-                        " HOST:PORT; without it, the one that is plugged in or was used last."
-                        )(function)
+    return port_option(json_option(function))
 
 
 for_option = click.option("--for", "duration", required=True, metavar="TIME",
-                          help='How long, such as "4 h" or "90 min"; at most 24 h. A number alone is in s.')
+                          help='How long, such as "4 h" or "90 min"; at most 24 h. A number alone'
+                          " is in s.")
 
 
 def _do(port, as_json, make, before=None):
     """Open the line, carry out the wish that `make(wishes)` gives, tell what came of it."""
-    from forebay import lastused, ports
+    from forebay import lastused
     from forebay.dispatch import wishes
     from forebay.wire import Board
-    from forebay.wire.line import maybe_tcp
+    from forebay.wire.line import port_of_board
 
     wish = make(wishes)
-    port = ports.choose(port)
-    if not maybe_tcp(port):
-        ports.check(port)
+    port = port_of_board(port)
     with Board(port) as board:
         if before is not None:
             before(wishes, board)

@@ -52,6 +52,16 @@ class Quantity(click.ParamType):
         return found
 
 
+def port_option(command: Callable) -> Callable:
+    """Add --port P."""
+    return click.option(
+        "--port",
+        metavar="P",
+        help="Port of the board (/dev/ttyACM0, COM3), or HOST:PORT; without it, the one that"
+        " is plugged in or was used last.",
+    )(command)
+
+
 def shelf_option(command: Callable) -> Callable:
     """Add --shelf PATH."""
     return click.option(

@@ -6,11 +6,12 @@ from collections.abc import Callable, Iterator
 from datetime import date
 from typing import Any, TextIO
 
-from forebay import lastused, ports
+from forebay import lastused
 from forebay.errors import InputError
 from forebay.watch.follow import Follower, Snapshot
 from forebay.watch.screen import Ended, Screen, can_draw, shows_blocks
 from forebay.watch.view import changes, plain_line, view
+from forebay.wire.line import port_of_board
 
 SCREEN_S, LINES_S = 1.0, 10.0
 
@@ -20,9 +21,7 @@ def begin(port: str | None, every_s: float | None, draws: bool) -> Follower:
 
     Raises PortError if there is no such port, or none can be chosen.
     """
-    chosen = ports.choose(port)
-    if ":" not in chosen:
-        ports.check(chosen)
+    chosen = port_of_board(port)
     lastused.note(port=chosen)
     return Follower(chosen, every_s or (SCREEN_S if draws else LINES_S))
 
