@@ -42,13 +42,12 @@ class Quantity(click.ParamType):
             found = units.parse(value, self.dimension) if isinstance(value, str) else value
         except units.UnitError as error:
             self.fail(f"{value!r} {error.reason}", param, ctx)
-        for beyond, limit, word in (
-            (self.least is not None and found < self.least, self.least, "least"),
-            (self.most is not None and found > self.most, self.most, "most"),
-        ):
-            if beyond:
-                self.fail(f"{value!r}: must be at {word} {units.show(limit, self.dimension)}",
-                          param, ctx)
+        if self.least is not None and found < self.least:
+            self.fail(f"{value!r}: must be at least {units.show(self.least, self.dimension)}",
+                      param, ctx)
+        if self.most is not None and found > self.most:
+            self.fail(f"{value!r}: must be at most {units.show(self.most, self.dimension)}",
+                      param, ctx)
         return found
 
 

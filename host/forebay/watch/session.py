@@ -48,7 +48,7 @@ def watch(port: str | None, *, every_s: float | None = None, once: bool = False,
         if draws:
             with Screen(stream) as screen:
                 for snapshot in follower.run():
-                    screen.draw(_view(snapshot, stream, screen.columns()))
+                    screen.draw(_view(snapshot, stream, screen.columns(), screen.rows()))
         else:
             _print(follower.run(), stream, _document if as_json else plain_line)
     except (KeyboardInterrupt, Ended):
@@ -63,9 +63,9 @@ def _note(rig_id, day):
     lastused.note_proof_test(rig_id, day)
 
 
-def _view(snapshot, out, width=80):
+def _view(snapshot, out, width=80, rows=None):
     rig_id = snapshot.live.get("rig_id", 0)
-    return view(snapshot, width=width, fine=shows_blocks(out),
+    return view(snapshot, width=width, rows=rows, fine=shows_blocks(out),
                 proof_test=lastused.proof_test(rig_id))
 
 
