@@ -12,5 +12,9 @@ class Exit(IntEnum):
     """It met a fault of its own; `--traceback` shows where."""
     INPUT = 2
     """Something given to it cannot be used, or a port or board is not there."""
+    HUNG_UP = 129
+    """Its terminal went away (128 + signal 1, the shells' custom)."""
     INTERRUPTED = 130
-    """It was interrupted from the keyboard (128 + signal 2, the shells' custom)."""
+    """It was interrupted from the keyboard (128 + signal 2)."""
+    TERMINATED = 143
+    """It was told to end from outside (128 + signal 15)."""

@@ -171,7 +171,9 @@ def test_what_is_not_there_is_one_line_and_code_2(capsys, tmp_path, monkeypatch,
 def test_wrong_usage_is_code_2(capsys, arguments):
     code, out, err = run(capsys, *arguments)
     assert (code, out) == (Exit.INPUT, "")
-    assert "Error:" in err
+    assert err.startswith("forebay: ")
+    assert err.count("\n") == 1
+    assert "--help` says more)" in err
 
 
 def failing(monkeypatch, error):

@@ -11,6 +11,7 @@ from forebay.cli.options import (
     shelf_option,
     zone_option,
 )
+from forebay.cli.saying import say
 
 
 @click.command("balance")
@@ -43,4 +44,4 @@ def command(begin, end, day, zone, shelf_path, rig_path, as_json) -> None:
     if as_json:
         print_json(review.balance.as_json())
     else:
-        click.echo(summary(review, events=False), nl=False)
+        say(summary(review, events=False), end="")

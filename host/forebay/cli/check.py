@@ -11,6 +11,7 @@ from forebay.cli.options import (
     shelf_option,
     zone_option,
 )
+from forebay.cli.saying import say
 
 
 @click.command("check")
@@ -44,4 +45,4 @@ def command(zone, shelf_path, rig_path, as_json) -> None:
     if as_json:
         print_json(document(found))
     else:
-        click.echo("\n".join(lines(found, local)))
+        say("\n".join(lines(found, local)))

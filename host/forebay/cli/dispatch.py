@@ -7,6 +7,7 @@ from datetime import datetime
 import click
 
 from forebay.cli.options import json_option, port_option, print_json
+from forebay.cli.saying import say
 
 
 class Orders(click.Group):
@@ -60,7 +61,7 @@ def _do(port, as_json, make, before=None):
     if as_json:
         print_json(report.as_json())
     else:
-        click.echo("\n".join(report.lines()))
+        say("\n".join(report.lines()))
 
 
 @command.command("light")
@@ -189,7 +190,7 @@ def reset(seen_on_site, port, as_json) -> None:
     """
     def before(wishes, board):
         _, lines = wishes.lockout_of(board)
-        click.echo("\n".join(lines), err=True)
+        say("\n".join(lines), err=True)
         if not seen_on_site:
             _ask()
 
@@ -248,4 +249,4 @@ def access(rig_path, as_json) -> None:
     if as_json:
         print_json(found.as_json())
     else:
-        click.echo("\n".join(found.lines()))
+        say("\n".join(found.lines()))

@@ -12,7 +12,9 @@ EXITS = {
     Exit.DONE: "did what was asked",
     Exit.FAULT: "a fault of forebay itself; `--traceback` shows where",
     Exit.INPUT: "something given cannot be used, or a port or board is not there",
+    Exit.HUNG_UP: "its terminal went away; what was finished is kept",
     Exit.INTERRUPTED: "interrupted from the keyboard; what was finished is kept",
+    Exit.TERMINATED: "told to end by another program; what was finished is kept",
 }
 
 

@@ -3,6 +3,7 @@
 import click
 
 from forebay.cli.options import Progress, json_option, port_option, print_json, shelf_option
+from forebay.cli.saying import say
 
 
 @click.command("pull")
@@ -36,5 +37,5 @@ def command(port: str | None, shelf_path: str | None, as_json: bool) -> None:
     if as_json:
         print_json(report.as_json())
     else:
-        click.echo("\n".join(report.lines()))
-        click.echo(f"shelf: {shelf.path}", err=True)
+        say("\n".join(report.lines()))
+        say(f"shelf: {shelf.path}", err=True)

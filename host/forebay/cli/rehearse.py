@@ -7,6 +7,7 @@ import textwrap
 import click
 
 from forebay.cli.options import Quantity, hours_bar, json_option, print_json, write_whole
+from forebay.cli.saying import say
 from forebay.twin.faults import NAMES
 
 TERMINAL_COLUMNS = 80
@@ -107,9 +108,9 @@ def _play(planned, python, as_json):
     if as_json:
         print_json(found)
     else:
-        click.echo(summary(run.review), nl=False)
-        click.echo("\n".join(closing_lines(run)))
-        click.echo(click.wrap_text(CAUTION, TERMINAL_COLUMNS), err=True)
+        say(summary(run.review), end="")
+        say("\n".join(closing_lines(run)))
+        say(click.wrap_text(CAUTION, TERMINAL_COLUMNS), err=True)
     if run.interrupted:
         raise KeyboardInterrupt
 
@@ -126,10 +127,10 @@ def _serve(planned, serve, speed, at, python, as_json):
             print_json(live.as_json())
             sys.stdout.flush()
         else:
-            click.echo("\n".join(live.opening_lines()))
-            click.echo(click.wrap_text(CAUTION, TERMINAL_COLUMNS), err=True)
+            say("\n".join(live.opening_lines()))
+            say(click.wrap_text(CAUTION, TERMINAL_COLUMNS), err=True)
 
     live = serve_live(planned, None if serve == LINE else serve, ahead_s=moment(at, planned),
                       speed=speed, python=python, begun=begun,
-                      tell=lambda text: click.echo(text, err=True))
-    click.echo("\n".join(live.closing_lines()), err=True)
+                      tell=lambda text: say(text, err=True))
+    say("\n".join(live.closing_lines()), err=True)
