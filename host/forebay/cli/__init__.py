@@ -17,6 +17,8 @@ from forebay.cli.saying import printable
 from forebay.errors import InputError
 from forebay.exits import Exit
 
+TOLD_MOST = 1000  # letters of a message
+
 # name, what it does: the first line of its help.
 COMMANDS = {
     "rehearse": "Play a day and a night of a rig through, without hardware.",
@@ -133,5 +135,7 @@ def _wrong_usage(error):
 
 
 def _say(text):
-    """Tell a person one line."""
-    click.echo(f"forebay: {printable(text, lines=False)}", err=True)
+    """Tell a person one line, and of a text without an end its beginning."""
+    told = printable(text, lines=False)
+    told = told if len(told) <= TOLD_MOST else told[:TOLD_MOST] + " ..."
+    click.echo(f"forebay: {told}", err=True)
