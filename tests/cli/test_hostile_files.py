@@ -1,4 +1,4 @@
-"""Files that others wrote: whatever stands in one, a line says so, and no byte steers the terminal.
+"""Files that others wrote: a line says what is wrong, and no byte steers the terminal.
 
 Names of files are hostile too: an escape in one once reached the terminal.
 """

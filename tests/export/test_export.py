@@ -261,7 +261,8 @@ def test_an_export_that_is_told_to_end_leaves_nothing(tmp_path, number):
 @pytest.mark.parametrize("name", ["s.csv", "link.csv", "s"])
 def test_the_shelf_itself_is_never_replaced(tmp_path, name, capsys):
     # --force once replaced it, and all that was ever pulled was gone.
-    path = fill(tmp_path / ("s" if name == "s" else "s.csv"), datetime(2026, 3, 27, tzinfo=UTC), 70)
+    begin = datetime(2026, 3, 27, tzinfo=UTC)
+    path = fill(tmp_path / ("s" if name == "s" else "s.csv"), begin, 70)
     if name == "link.csv":
         (tmp_path / name).symlink_to(path)
     before = path.read_bytes()

@@ -118,5 +118,6 @@ def text_lines(path):
             f"{path}: cannot read the sun file ({error.strerror}); check the name, or use 'clear'"
         ) from None
     if len(text) > MOST_LETTERS:
-        raise SunError(f"{path}: longer than {MOST_LETTERS} letters; cut out the day that is meant")
+        raise SunError(f"{path}: longer than {MOST_LETTERS} letters; cut out the day that is"
+                       " meant")
     return text.splitlines()
