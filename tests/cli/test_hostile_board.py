@@ -61,6 +61,26 @@ def test_a_hostile_board_is_told_in_one_line(kind, tmp_path, monkeypatch, capsys
             assert len(said) == 1, f"{name}: {err}"
 
 
+@pytest.mark.parametrize(("kind", "said"), [
+    ("lists files without an end", "gives a file 16384 without an end"),
+    ("lists other files without an end", "gives a file 16384 without an end"),
+    # Once "UNIQUE constraint failed", which is nothing that a person can act on.
+    ("lists a file twice", "lists file 1 twice"),
+    ("lists a file twice, of two sizes", "lists file 1 twice"),
+    ("lists files that are too large", "says that file 1 has 65535 bytes, more than the 20000"),
+])  # fmt: skip
+def test_a_list_of_files_that_no_keeper_gives_is_told_as_that(
+        kind, said, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    board = hostile.board(kind)
+    port = board.on_pty()
+    try:
+        assert cli.run(["pull", "--shelf", "shelf", "--port", port]) == Exit.INPUT
+    finally:
+        board.close()
+    assert f"the board at {port} {said}" in capsys.readouterr().err
+
+
 READERS = (["check"], ["balance"], ["review", "--out", "page.html"],
            ["export", "--out", "rows.csv"], ["export", "--events", "--out", "events.csv"],
            ["export", "--out", "store"])

@@ -138,13 +138,20 @@ def changing(name, values):
 
 
 def file_says(make):
-    """Returns a hook by which the words of files are others; registers are right."""
+    """Returns a hook by which the words of files are others; registers are right.
+
+    make(number, first, words): the bytes, None for the right ones; fewer than asked: the
+    file ends before.
+    """
     def hook(board, frame, write, right):
         if frame[1] != 20:
             write(right)
             return
         _, number, first, words = struct.unpack(">BHHH", frame[3:10])
         data = make(number, first, words)
+        if data is not None and len(data) < 2 * words:
+            write(framed(bytes([frame[0], 0x94, 2])))
+            return
         write(right if data is None else framed(
             bytes([frame[0], 20, len(data) + 2, len(data) + 1, 6]) + data))
     return hook
@@ -157,7 +164,7 @@ def lists(*pairs):
     def make(number, first, words):
         if number != layout.DIRECTORY_FILE:
             return None
-        return listed.ljust(2 * (first + words), b"\0")[2 * first:2 * (first + words)]
+        return listed[2 * first:2 * (first + words)]
     return file_says(make)
 
 
