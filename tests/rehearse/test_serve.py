@@ -139,7 +139,8 @@ def test_its_identity_and_key_are_not_those_of_the_rig_that_it_plays(at_line):
 def test_what_is_pulled_from_it_is_whole_and_described(at_line):
     shelf = at_line.document["shelf"]
     assert run("pull", "--shelf", shelf).returncode == Exit.DONE
-    assert "sound" in run("check", "--shelf", shelf).stdout
+    checked = run("check", "--shelf", shelf)
+    assert (checked.returncode, "NOT sound" in checked.stdout) == (Exit.DONE, False)
     balance = run("balance", "--shelf", shelf)
     assert (balance.returncode, balance.stdout[:18]) == (Exit.DONE, "hillside allotment")
     assert run("pull", "--port", at_line.port, "--shelf", shelf).returncode == Exit.DONE
