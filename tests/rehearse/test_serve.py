@@ -23,6 +23,7 @@ from keeper.channels import CONTACTS
 from keeper.link import layout
 from keeper.operation import orders
 from keeper.protection.elements import number
+from keeper.retained import FORCED_DS, LOOK_DS
 from tests.rehearse import serving
 from tests.rehearse.serving import run, served, until
 from tests.tools import modbus
@@ -175,7 +176,10 @@ def test_faults_and_the_button_work_while_it_runs(at_tcp):
 def test_a_cut_of_its_power_is_a_new_start_that_remembers(at_tcp):
     run("dispatch", "pump", "forbid", "--for", "20 h", "--port", at_tcp.port)
     until(lambda: live_of(at_tcp)["pump_forbidden_ds"])
-    boot = live_of(at_tcp)["boot"]
+    before = live_of(at_tcp)
+    boot = before["boot"]
+    # What bars the pump is saved after a look each second and a wait of 5 s for a quiet moment.
+    until(lambda: live_of(at_tcp)["uptime_ds"] > before["uptime_ds"] + LOOK_DS + FORCED_DS)
     at_tcp.type("power-cut")
 
     def started_anew():
