@@ -16,5 +16,9 @@ class Exit(IntEnum):
     """What was checked is sound as far as it goes, but not all of it is there."""
     DAMAGED = 4
     """What was checked is damaged, or contradicts itself."""
+    HUNG_UP = 129
+    """Its terminal went away (128 + signal 1, the shells' custom)."""
     INTERRUPTED = 130
-    """It was interrupted from the keyboard (128 + signal 2, the shells' custom)."""
+    """It was interrupted from the keyboard (128 + signal 2)."""
+    TERMINATED = 143
+    """It was told to end from outside (128 + signal 15)."""

@@ -7,6 +7,8 @@ read counts as never used, what cannot be written is left.
 import json
 import os
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -57,6 +59,20 @@ def note(port: str | None = None, rig: Path | str | None = None) -> None:
     if rig:
         found["rig"] = str(Path(rig).resolve())
     _write(found)
+
+
+@contextmanager
+def port_for_now(port: str) -> Iterator[None]:
+    """Keep a port as used last while it is there, then what was kept before."""
+    before = _text("port")
+    note(port=port)
+    try:
+        yield
+    finally:
+        found = _read()
+        if found.get("port") == port:
+            found["port"] = before
+            _write(found)
 
 
 def note_proof_test(rig_id: int, day: str) -> None:

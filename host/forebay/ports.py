@@ -19,6 +19,10 @@ from forebay.errors import InputError
 VENDOR = 0x2E8A
 
 
+# Lines that pyserial finds by an address of its own kind.
+URL_MARK = "://"
+
+
 class PortError(InputError):
     """No port, several, or one that this user may not open."""
 
@@ -90,7 +94,7 @@ def serial_number(port: str) -> str:
 def check(port: str) -> None:
     """Raise PortError if a serial port is not there, or not for this user to open."""
     path = Path(port)
-    if sys.platform == "win32" or not path.is_absolute():
+    if sys.platform == "win32" or URL_MARK in port:
         return
     try:
         mode = path.stat().st_mode

@@ -1,4 +1,4 @@
-"""Quantities as people write them: a number in the SI unit, or text with a unit.
+"""Quantities as people write them: text with a unit, or a number in the SI unit.
 
 Owns the table of dimensions and units, reading ("9.2 m", "3/4 in", "1 1/2 in",
 "12 degC") and showing.  A table of our own rather than a units library: such a
@@ -159,12 +159,12 @@ def parse(text: str, dimension: str) -> float:
     """Return a text such as "9.2 m" as a value in the SI unit of its dimension.
 
     Args:
-        text: number or fraction, then a unit; without unit only for a ratio
+        text: number or fraction, then a unit; without one it is in the SI unit
         dimension: a key of DIMENSIONS
     Returns:
         value [the unit of the dimension]
     Raises:
-        UnitError: no number, a decimal comma, no unit, or a unit of another dimension
+        UnitError: no number, a decimal comma, or a unit of another dimension
     Example:
         >>> parse("3/4 in", "length")
         0.01905
@@ -177,14 +177,18 @@ def parse(text: str, dimension: str) -> float:
     if parts is None:
         raise UnitError(f"not a number with a unit, such as {example}")
     number, written = parts
-    if not written and not kind.unit:
-        return float(number)
     if not written:
-        raise UnitError(f"has no unit; use {fitting(dimension)}")
+        return float(number)
     unit = _UNITS_BY_KEY[dimension].get(_key(written))
     if unit is None:
         raise UnitError(f"{written} does not fit a {dimension}; use {fitting(dimension)}")
     return float(number * kind.units[unit] + kind.zeros.get(unit, 0))
+
+
+def has_unit(text: str) -> bool:
+    """Return whether a text is a number with a unit behind it."""
+    parts = _split(text)
+    return parts is not None and bool(parts[1])
 
 
 def convert(value: float, dimension: str, unit: str) -> float:

@@ -12,7 +12,7 @@ from pathlib import Path
 import click
 import pytest
 
-from forebay import cli
+from forebay import cli, lastused, ports
 from forebay.cli import document
 from forebay.cli.options import OutputError, write_whole
 from forebay.exits import Exit
@@ -115,6 +115,28 @@ def test_pull_says_what_it_brought_and_keeps_it(board, capsys, tmp_path):
 
 
 @pty
+@pty
+def test_pull_without_a_port_finds_the_board_as_watch_and_dispatch_do(
+        board, capsys, tmp_path, monkeypatch):
+    # Alone of all commands it once demanded a port.
+    monkeypatch.setattr(ports, "candidates", list)
+    monkeypatch.setattr(lastused, "path", lambda: tmp_path / "last.json")
+    code, _, err = run(capsys, "pull", "--shelf", tmp_path / "s")
+    assert (code, "name its port with --port" in err) == (Exit.INPUT, True)
+    assert run(capsys, "watch", "--once", "--port", board)[0] == Exit.DONE
+    assert run(capsys, "pull", "--shelf", tmp_path / "s")[0] == Exit.DONE
+    monkeypatch.setattr(ports, "candidates", lambda: [ports.Candidate("/dev/gone", "1")])
+    _, _, err = run(capsys, "pull", "--shelf", tmp_path / "s")
+    assert "there is no port /dev/gone" in err
+
+
+@pty
+def test_pull_notes_its_port_for_the_other_commands(board, capsys, tmp_path, monkeypatch):
+    monkeypatch.setattr(lastused, "path", lambda: tmp_path / "last.json")
+    assert run(capsys, "pull", "--port", board, "--shelf", tmp_path / "s")[0] == Exit.DONE
+    assert lastused.port() == board
+
+
 def test_pull_as_json_is_one_document_with_documented_keys(board, capsys, tmp_path):
     code, out, _ = run(capsys, "pull", "--port", board, "--shelf", tmp_path / "s", "--json")
     document = json.loads(out)
@@ -145,11 +167,13 @@ def test_what_is_not_there_is_one_line_and_code_2(capsys, tmp_path, monkeypatch,
     assert "Traceback" not in err
 
 
-@pytest.mark.parametrize("arguments", [["no-such-command"], ["pull"], ["pull", "--wrong"]])
+@pytest.mark.parametrize("arguments", [["no-such-command"], ["balance", "x"], ["pull", "--wrong"]])
 def test_wrong_usage_is_code_2(capsys, arguments):
     code, out, err = run(capsys, *arguments)
     assert (code, out) == (Exit.INPUT, "")
-    assert "Error:" in err
+    assert err.startswith("forebay: ")
+    assert err.count("\n") == 1
+    assert "--help` says more)" in err
 
 
 def failing(monkeypatch, error):
@@ -203,3 +227,28 @@ def test_every_exit_code_is_in_the_commands_page():
     page = (ROOT / "host" / "docs" / "commands.md").read_text()
     for code in Exit:
         assert re.search(rf"^\| {code.value} \|", page, re.M)
+
+
+@pytest.mark.parametrize("text", ["0.3W", "0.3 W", "0.3", "300 mW"])
+def test_a_quantity_may_have_its_unit_or_none(capsys, tmp_path, text):
+    # A setpoint with a unit was once "not a valid float"; the rest of the line is wrong here.
+    code, _, err = run(capsys, "rehearse", "--setpoint", text, "--fault", "x", "--out", tmp_path)
+    assert (code, err.startswith("forebay: --fault x: must be")) == (Exit.INPUT, True)
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ("0.3 V", "V does not fit a power; use W, mW or kW"), ("much", "not a number with a unit"),
+    ("0,3", "has a comma"), ("9 kW", "must be 0 to 1.5 W"), ("-1", "must be 0 to 1.5 W"),
+])  # fmt: skip
+def test_a_quantity_that_cannot_be_is_refused_with_what_may(capsys, text, said):
+    code, _, err = run(capsys, "rehearse", "--setpoint", text)
+    assert code == Exit.INPUT
+    assert said in err
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ("0.1 s", "at least 0.2 s"), ("2 h", "at most 3600 s")])
+def test_a_time_out_of_range_is_refused_with_its_limit(capsys, text, said):
+    code, _, err = run(capsys, "watch", "--every", text)
+    assert code == Exit.INPUT
+    assert said in err

@@ -39,6 +39,51 @@ def test_a_key_that_others_may_read_is_not_used():
         keys.maybe_key(7)
 
 
+@posix
+@pytest.mark.parametrize("mode", [0o777, 0o770, 0o720, 0o702])
+def test_a_key_from_a_folder_that_others_may_write_to_is_not_used(mode):
+    # It was once taken: whoever may write there may put a key of his own in its place.
+    keys.ensure(7)
+    keys.folder().chmod(mode)
+    try:
+        with pytest.raises(DispatchError, match="run chmod 700 on it"):
+            keys.ensure(7)
+        assert keys.maybe_key_named(1) is None
+    finally:
+        keys.folder().chmod(0o700)
+    assert keys.ensure(7) == keys.maybe_key(7)
+
+
+@posix
+def test_a_new_key_is_not_used_from_a_folder_that_others_may_write_to():
+    keys.folder().mkdir(parents=True, exist_ok=True)
+    keys.folder().chmod(0o777)
+    try:
+        with pytest.raises(DispatchError, match="run chmod 700 on it"):
+            keys.ensure(7)
+    finally:
+        keys.folder().chmod(0o700)
+
+
+@posix
+def test_a_link_that_leads_nowhere_is_told(tmp_path):
+    # It once ended in a bare AssertionError, which no person can act on.
+    keys.folder().mkdir(parents=True, exist_ok=True)
+    keys.path(7).symlink_to(tmp_path / "gone")
+    for ask in (keys.ensure, keys.maybe_key):
+        with pytest.raises(DispatchError, match="a link that leads nowhere"):
+            ask(7)
+    assert not (tmp_path / "gone").exists()
+
+
+@posix
+def test_what_is_no_file_is_no_key(tmp_path):
+    keys.folder().mkdir(mode=0o700, parents=True, exist_ok=True)
+    os.mkfifo(keys.path(7), 0o600)
+    with pytest.raises(DispatchError, match="is no key"):
+        keys.maybe_key(7)
+
+
 def test_a_file_that_is_no_key_is_told_and_kept():
     keys.ensure(7)
     keys.path(7).write_bytes(b"short")

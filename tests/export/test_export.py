@@ -3,7 +3,10 @@
 import csv
 import json
 import os
+import signal
+import subprocess
 import sys
+import time
 import tracemalloc
 from datetime import UTC, datetime
 from pathlib import Path
@@ -263,6 +266,83 @@ def test_an_interrupted_export_leaves_nothing(shelf, tmp_path, out):
     assert sorted(tmp_path.rglob("*")) == before
 
 
+EXPORTER = """
+import os, signal, sys
+from datetime import UTC
+from pathlib import Path
+from forebay.export import Wish, export
+from forebay.shelf import Shelf, query
+query.PART_SEGMENTS = 1
+def told(done, total):
+    if done > 3:
+        print("writing", flush=True)
+        sys.stdin.readline()
+with Shelf(sys.argv[1]) as shelf:
+    export(shelf, 7, Wish(Path(sys.argv[2]), UTC), told)
+"""
+
+
+def exporting(shelf_path, out):
+    """Returns an export, in a process of its own, that waits in the midst of its work."""
+    process = subprocess.Popen([sys.executable, "-c", EXPORTER, str(shelf_path), str(out)],
+                               stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    assert process.stdout
+    assert process.stdout.readline() == "writing\n"
+    return process
+
+
+@pytest.mark.skipif(os.name == "nt", reason="locks of POSIX")
+@pytest.mark.parametrize("out", ["out/a.csv", "out/p"])
+def test_what_a_killed_export_leaves_goes_with_the_next(shelf, tmp_path, out):
+    killed = exporting(shelf.path, tmp_path / out)
+    killed.kill()
+    killed.wait()
+    left = list((tmp_path / "out").rglob("*held"))
+    assert left  # nothing can clean up at that moment
+    other = exporting(shelf.path, tmp_path / out)
+    export(shelf, 7, Wish(tmp_path / out, UTC, force=True))
+    assert other.poll() is None
+    # What another export still writes is left alone.
+    assert len(list((tmp_path / "out").rglob("*held"))) == 1
+    assert not left[0].exists()
+    other.communicate("")
+    assert other.returncode != 0  # what has come to be there meanwhile is not replaced
+    export(shelf, 7, Wish(tmp_path / out, UTC, force=True))
+    names = {path.name for path in (tmp_path / "out").rglob("*") if path.is_file()}
+    assert names == ({"a.csv"} if out.endswith("csv") else {"rows.parquet"})
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+def test_an_export_that_is_told_to_end_leaves_nothing(tmp_path, number):
+    shelf_path = fill(tmp_path / "s", datetime(2026, 1, 1, tzinfo=UTC), 120_000)
+    process = subprocess.Popen(
+        [sys.executable, "-m", "forebay", "export", "--shelf", str(shelf_path), "--out",
+         str(tmp_path / "out/a.csv")], stderr=subprocess.PIPE, text=True)
+    end = time.monotonic() + 60
+    while not list((tmp_path / "out").rglob("*held")):
+        assert time.monotonic() < end
+        assert process.poll() is None
+    process.send_signal(number)
+    assert process.wait(60) == 128 + number
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("name", ["s.csv", "link.csv", "s"])
+def test_the_shelf_itself_is_never_replaced(tmp_path, name, capsys):
+    # --force once replaced it, and all that was ever pulled was gone.
+    begin = datetime(2026, 3, 27, tzinfo=UTC)
+    path = fill(tmp_path / ("s" if name == "s" else "s.csv"), begin, 70)
+    if name == "link.csv":
+        (tmp_path / name).symlink_to(path)
+    before = path.read_bytes()
+    code = cli.run(["export", "--shelf", str(path), "--out", str(tmp_path / name), "--force"])
+    said = capsys.readouterr().err
+    assert (code, said.count("\n")) == (Exit.INPUT, 1)
+    assert "is the shelf itself: name another file" in said
+    assert path.read_bytes() == before
+
+
 def test_events_and_rows_do_not_share_a_folder(shelf, tmp_path):
     export(shelf, 7, Wish(tmp_path / "p", UTC))
     with pytest.raises(ExportError, match="folder of its own"):
@@ -272,7 +352,8 @@ def test_events_and_rows_do_not_share_a_folder(shelf, tmp_path):
 def test_without_pyarrow_parquet_is_refused_in_one_line_and_csv_is_not(
         shelf, tmp_path, monkeypatch):
     monkeypatch.setitem(sys.modules, "pyarrow", None)
-    with pytest.raises(ExportError, match=r"pip install 'forebay\[parquet\]'") as caught:
+    # The words once named an extra that no index has.
+    with pytest.raises(ExportError, match=f"{sys.executable} -m pip install pyarrow") as caught:
         export(shelf, 7, Wish(tmp_path / "p", UTC))
     assert "\n" not in str(caught.value)
     assert not (tmp_path / "p").exists()

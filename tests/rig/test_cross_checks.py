@@ -24,8 +24,8 @@ from tests.rig.test_rig import changed, faults
         ('travel = "4 s"', 'travel = "4 m"',
          'valve.travel = "4 m": m does not fit a time; use s, ms, min or h;'
          " must be 0.5 s to 100 s"),
-        ('travel = "4 s"', 'travel = "4"',
-         'valve.travel = "4": has no unit; use s, ms, min or h; must be 0.5 s to 100 s'),
+        ('travel = "4 s"', 'travel = "400"',
+         'valve.travel = "400": must be 0.5 s to 100 s (a number alone is in s)'),
         ("hit_frac", "hit_frak", "turbine.hit_frak: unknown key; did you mean turbine.hit_frac?"),
         ("[penstock]", "[penstok]", "[penstok]: unknown section; did you mean [penstock]?"),
         ("[site]", "[qqqqqq]\n[site]", "[qqqqqq]: unknown section; remove it"),

@@ -52,13 +52,19 @@ def test_a_flow_coefficient_in_us_units_agrees_with_iec_60534_1():
     assert units.parse("1 Cv", "flow coefficient") == pytest.approx(0.865, abs=5e-4)
 
 
-@pytest.mark.parametrize("text", ["", "m", "1", "1 / 0 m", "nan m", "inf m", "1e999 m", "--1 m",
-                                  "1 m 2", "9" * 80 + " m", "\N{ARABIC-INDIC DIGIT THREE} m",
+@pytest.mark.parametrize("text", ["", "m", "1 / 0", "1 / 0 m", "nan m", "inf m", "1e999 m",
+                                  "--1 m", "1 m 2", "9" * 80 + " m",
+                                  "\N{ARABIC-INDIC DIGIT THREE} m",
                                   "\N{FULLWIDTH DIGIT ONE} m"])
 def test_what_is_no_length_is_refused_with_the_units_that_fit_or_an_example(text):
     with pytest.raises(units.UnitError) as caught:
         units.parse(text, "length")
     assert "m" in caught.value.reason
+
+
+@pytest.mark.parametrize("text", ["0.3W", "0.3 W", "0.3", "300 mW", " .3 ", "3/10"])
+def test_a_number_without_a_unit_is_in_the_si_unit(text):
+    assert units.parse(text, "power") == 0.3
 
 
 def test_a_wrong_unit_is_answered_by_those_that_fit():

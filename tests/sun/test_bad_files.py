@@ -99,7 +99,7 @@ def test_rows_five_minutes_apart_are_too_coarse(tmp_path):
         ("37.7,west,3", "expected latitude,longitude,height"),
         ("97.7,-105.9,3", "latitude_deg is 97.7; allowed are -90 to 90"),
         ("37.7,-205.9,3", "longitude_deg is -205.9; allowed are -180 to 180"),
-        ("37.7,-105.9,nan", "height_m is nan"),
+        ("37.7,-105.9,nan", "expected latitude,longitude,height"),
     ],
 )
 def test_a_station_that_is_no_place_is_refused(tmp_path, station, told):

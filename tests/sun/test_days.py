@@ -82,6 +82,8 @@ def test_a_stated_station_is_checked_against_the_zenith(tmp_path):
     path = tmp_path / "sun.dat"
     write_surfrad(path, "  39.00  105.92 300 m version 1", 39.0, -105.92, "2016-01-01T00:00Z")
     assert loaded(path, station="39.0,-105.92,300").station == Station(39.0, -105.92, 300.0)
+    in_words = "39 deg, -105.92 deg, 0.3 km"
+    assert loaded(path, station=in_words).station == Station(39.0, -105.92, 300.0)
     with pytest.raises(SunError, match="does not fit the solar zenith"):
         loaded(path, station="39.0,105.92,300")
 

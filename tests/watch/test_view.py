@@ -47,6 +47,23 @@ def page(**changes) -> str:
     return "\n".join(view(snapshot(**changes), today=TODAY))
 
 
+@pytest.mark.parametrize("rows", [24, 25, 30, 60])
+@pytest.mark.parametrize("count", [0, 1, 6, 20])
+def test_on_24_rows_all_but_older_events_is_shown(rows, count):
+    one = snapshot()
+    one.events = [(12, 119000 + 40 * place, f"Event {place}: " + "words " * 12)
+                  for place in range(count)]
+    lines = view(one, today=TODAY, rows=rows)
+    assert len(lines) <= rows
+    assert lines[-1].startswith("started: ")
+    whole = [line for line in view(one, today=TODAY) if line]
+    shown = [line for line in lines if line]
+    gone = [line for line in whole if line not in shown]
+    assert all("Event" in line or "words" in line for line in gone)
+    if count:
+        assert f"Event {count - 1}:" in "\n".join(shown)
+
+
 def test_values_stand_in_units_a_person_reads():
     text = page()
 

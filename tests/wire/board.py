@@ -38,6 +38,7 @@ class FakeBoard:
         self.live = {"map_version": layout.MAP_VERSION, "rig_id": 7, "boot": 1,
                      "uptime_ds": 1000, **(live or {})}
         self.error = b""  # text of the last error
+        self.written = b""  # what came last for holding registers
         self.mishap = mishap or (lambda number, reply: reply)
         self.requests = 0
         self.asked_words = 0
@@ -94,17 +95,24 @@ class FakeBoard:
 
     @staticmethod
     def _length(got):
+        if got[1] == 16:
+            return 7 + got[6] + 2 if len(got) > 6 else 9
         return 8 if got[1] == 4 else 3 + got[2] + 2
 
     def _answer(self, frame, write):
         assert crc16(frame[:-2]) == frame[-2:]
         self.requests += 1
-        pdu = frame[1:-2]
-        answer = self._registers(pdu) if pdu[0] == 4 else self._file(pdu)
-        body = frame[:1] + answer
+        body = frame[:1] + self.reply_to(frame[1:-2])
         reply = self.mishap(self.requests, body + crc16(body))
         if reply:
             write(reply)
+
+    def reply_to(self, pdu):
+        """Returns the PDU of the answer to a PDU."""
+        if pdu[0] == 16:
+            self.written = pdu[6:]
+            return pdu[:5]
+        return self._registers(pdu) if pdu[0] == 4 else self._file(pdu)
 
     def _registers(self, pdu):
         first, count = struct.unpack(">HH", pdu[1:])

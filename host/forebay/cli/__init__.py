@@ -7,13 +7,17 @@ errors into exit codes; they are listed in `forebay.exits`.
 
 import importlib
 import importlib.util
+import signal
 import sys
 
 import click
 
 from forebay import __version__
+from forebay.cli.saying import printable
 from forebay.errors import InputError
 from forebay.exits import Exit
+
+TOLD_MOST = 1000  # letters of a message
 
 # name, what it does: the first line of its help.
 COMMANDS = {
@@ -70,7 +74,17 @@ def group(traceback: bool) -> None:
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line and leave with a code of `forebay.exits`."""
     arguments = sys.argv[1:] if arguments is None else arguments
+    _unwind_when_told_to_end()
     sys.exit(int(run(arguments)))
+
+
+def _unwind_when_told_to_end():
+    """Let what is half done be cleared away when this program is told to end from outside."""
+    for name, code in (("SIGHUP", Exit.HUNG_UP), ("SIGTERM", Exit.TERMINATED)):
+        number = getattr(signal, name, None)
+        # Who ignores it (nohup) goes on ignoring it.
+        if number is not None and signal.getsignal(number) == signal.SIG_DFL:
+            signal.signal(number, lambda *_, code=code: sys.exit(int(code)))
 
 
 def run(arguments: list[str]) -> Exit:
@@ -80,8 +94,11 @@ def run(arguments: list[str]) -> Exit:
             return _invoke(context)
     except click.exceptions.Exit as done:
         return Exit(done.exit_code)
-    except click.ClickException as error:
+    except click.exceptions.NoArgsIsHelpError as error:
         error.show()
+        return Exit.INPUT
+    except click.ClickException as error:
+        _say(_wrong_usage(error))
         return Exit.INPUT
 
 
@@ -91,7 +108,8 @@ def _invoke(context):
     except (click.exceptions.Exit, click.ClickException):
         raise
     except InputError as error:
-        _say(str(error))
+        for line in error.lines():
+            _say(line)
         return Exit.INPUT
     except (KeyboardInterrupt, click.Abort):
         _say("interrupted; what was finished is kept")
@@ -110,5 +128,14 @@ def _invoke(context):
     return Exit.DONE
 
 
+def _wrong_usage(error):
+    context = getattr(error, "ctx", None)
+    path = context.command_path if context else "forebay"
+    return f"{error.format_message()} (`{path} --help` says more)"
+
+
 def _say(text):
-    click.echo(f"forebay: {text}", err=True)
+    """Tell a person one line, and of a text without an end its beginning."""
+    told = printable(text, lines=False)
+    told = told if len(told) <= TOLD_MOST else told[:TOLD_MOST] + " ..."
+    click.echo(f"forebay: {told}", err=True)

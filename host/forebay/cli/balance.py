@@ -12,6 +12,7 @@ from forebay.cli.options import (
     shelf_option,
     zone_option,
 )
+from forebay.cli.saying import say
 
 
 @click.command("balance")
@@ -48,4 +49,4 @@ def command(begin, end, day, zone, shelf_path, rig_path, board, as_json) -> None
     if as_json:
         print_json(review.balance.as_json())
     else:
-        click.echo(summary(review, events=False), nl=False)
+        say(summary(review, events=False), end="")

@@ -12,6 +12,7 @@ from forebay.cli.options import (
     shelf_option,
     zone_option,
 )
+from forebay.cli.saying import say
 from forebay.exits import Exit
 
 
@@ -50,7 +51,7 @@ def command(zone, shelf_path, rig_path, board, as_json) -> None:
     if as_json:
         print_json(document(found))
     else:
-        click.echo("\n".join(lines(found, local)))
+        say("\n".join(lines(found, local)))
     click.get_current_context().exit({
         Verdict.SOUND: Exit.DONE, Verdict.INCOMPLETE: Exit.INCOMPLETE,
         Verdict.DAMAGED: Exit.DAMAGED}[found.verdict])

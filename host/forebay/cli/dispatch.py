@@ -6,7 +6,8 @@ from datetime import datetime
 
 import click
 
-from forebay.cli.options import json_option, print_json
+from forebay.cli.options import json_option, port_option, print_json
+from forebay.cli.saying import say
 
 
 class Orders(click.Group):
@@ -35,27 +36,23 @@ def command() -> None:
 
 def line_options(function: Callable) -> Callable:
     """Add --port and --json."""
-    function = json_option(function)
-    return click.option("--port", metavar="P", help="Port of the board (/dev/ttyACM0, COM3), or"
-                        " HOST:PORT; without it, the one that is plugged in or was used last."
-                        )(function)
+    return port_option(json_option(function))
 
 
 for_option = click.option("--for", "duration", required=True, metavar="TIME",
-                          help='How long, such as "4 h" or "90 min"; at most 24 h.')
+                          help='How long, such as "4 h" or "90 min"; at most 24 h. A number alone'
+                          " is in s.")
 
 
 def _do(port, as_json, make, before=None):
     """Open the line, carry out the wish that `make(wishes)` gives, tell what came of it."""
-    from forebay import lastused, ports
+    from forebay import lastused
     from forebay.dispatch import wishes
     from forebay.wire import Board
-    from forebay.wire.line import maybe_tcp
+    from forebay.wire.line import port_of_board
 
     wish = make(wishes)
-    port = ports.choose(port)
-    if not maybe_tcp(port):
-        ports.check(port)
+    port = port_of_board(port)
     with Board(port) as board:
         if before is not None:
             before(wishes, board)
@@ -64,7 +61,7 @@ def _do(port, as_json, make, before=None):
     if as_json:
         print_json(report.as_json())
     else:
-        click.echo("\n".join(report.lines()))
+        say("\n".join(report.lines()))
 
 
 @command.command("light")
@@ -74,7 +71,7 @@ def _do(port, as_json, make, before=None):
 def light(power, duration, port, as_json) -> None:
     """Hold a lamp power, day or night.
 
-    POWER is such as "0.6 W" or "600 mW". Below the least useful power the
+    POWER is such as "0.6 W" or "600 mW"; a number alone is in W. Below the least useful power the
     board refuses: a fixed nozzle gives few more hours, choose a shorter time.
 
     \b
@@ -195,7 +192,7 @@ def reset(seen_on_site, port, as_json) -> None:
     """
     def before(wishes, board):
         _, lines = wishes.lockout_of(board)
-        click.echo("\n".join(lines), err=True)
+        say("\n".join(lines), err=True)
         if not seen_on_site:
             _ask()
 
@@ -254,4 +251,4 @@ def access(rig_path, as_json) -> None:
     if as_json:
         print_json(found.as_json())
     else:
-        click.echo("\n".join(found.lines()))
+        say("\n".join(found.lines()))

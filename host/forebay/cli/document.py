@@ -14,7 +14,9 @@ EXITS = {
     Exit.INPUT: "something given cannot be used, or a port or board is not there",
     Exit.INCOMPLETE: "`check` found nothing damaged, but not all that the board wrote is held",
     Exit.DAMAGED: "`check` found damage, or records that contradict each other",
+    Exit.HUNG_UP: "its terminal went away; what was finished is kept",
     Exit.INTERRUPTED: "interrupted from the keyboard; what was finished is kept",
+    Exit.TERMINATED: "told to end by another program; what was finished is kept",
 }
 
 

@@ -15,6 +15,7 @@ from forebay.cli.options import (
     shelf_option,
     zone_option,
 )
+from forebay.cli.saying import say
 
 
 @click.command("export")
@@ -60,4 +61,4 @@ def command(out, columns, begin, end, day, events, force, zone, shelf_path, rig_
     if as_json:
         print_json(done.as_json())
     else:
-        click.echo("\n".join(done.summary()))
+        say("\n".join(done.summary()))

@@ -5,6 +5,7 @@ import sys
 import click
 
 from forebay.cli.options import json_option, print_json, shelf_option
+from forebay.cli.saying import say
 
 
 @click.command("flash")
@@ -44,13 +45,13 @@ def command(rig_path, port, stop, no_pull, other_rig, loader, interpreter, shelf
     if as_json:
         print_json(report.as_json())
     else:
-        click.echo("\n".join(report.lines()))
+        say("\n".join(report.lines()))
 
 
 def _ask(boards):
     """Let a person choose one of several boards."""
     for place, board in enumerate(boards, 1):
-        click.echo(f"{place}: {board.device} (USB number {board.serial_number})", err=True)
+        say(f"{place}: {board.device} (USB number {board.serial_number})", err=True)
     chosen = click.prompt("which board", type=click.IntRange(1, len(boards)), err=True)
     return boards[chosen - 1].device
 
@@ -65,7 +66,7 @@ class _Stages:
     def __call__(self, stage, done, total):
         if stage != self.stage:
             self.stage, self.shown = stage, -1
-            click.echo(f"{stage} ...", err=True)
+            say(f"{stage} ...", err=True)
         share = 100 * done // total if total else 100
         if share > self.shown and total > 1 and sys.stderr.isatty():
             self.shown = share

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import click
 
+from forebay import units
 from forebay.errors import InputError
 
 PROGRESS_S = 0.2
@@ -21,6 +22,43 @@ PAGE_BEGIN = b"<!doctype html"
 
 class OutputError(InputError):
     """A file that was asked for cannot be written."""
+
+
+class Quantity(click.ParamType):
+    """A quantity as people write it, "0.3 W" or 0.3, given in the SI unit of its dimension.
+
+    least, most: its range, in that unit; None = open.
+    """
+
+    name = "quantity"
+
+    def __init__(self, dimension: str, least: float | None = None, most: float | None = None):
+        self.dimension = dimension
+        self.least, self.most = least, most
+
+    def convert(self, value, param, ctx) -> float:
+        """Return a text as a number; a usage error says what it must be."""
+        try:
+            found = units.parse(value, self.dimension) if isinstance(value, str) else value
+        except units.UnitError as error:
+            self.fail(f"{value!r} {error.reason}", param, ctx)
+        if self.least is not None and found < self.least:
+            self.fail(f"{value!r}: must be at least {units.show(self.least, self.dimension)}",
+                      param, ctx)
+        if self.most is not None and found > self.most:
+            self.fail(f"{value!r}: must be at most {units.show(self.most, self.dimension)}",
+                      param, ctx)
+        return found
+
+
+def port_option(command: Callable) -> Callable:
+    """Add --port P."""
+    return click.option(
+        "--port",
+        metavar="P",
+        help="Port of the board (/dev/ttyACM0, COM3), or HOST:PORT; without it, the one that"
+        " is plugged in or was used last.",
+    )(command)
 
 
 def shelf_option(command: Callable) -> Callable:

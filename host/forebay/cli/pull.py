@@ -2,19 +2,15 @@
 
 import click
 
-from forebay.cli.options import Progress, json_option, print_json, shelf_option
+from forebay.cli.options import Progress, json_option, port_option, print_json, shelf_option
+from forebay.cli.saying import say
 
 
 @click.command("pull")
-@click.option(
-    "--port",
-    required=True,
-    metavar="P",
-    help="Serial port of the board (/dev/ttyACM0, COM3), or HOST:PORT.",
-)
+@port_option
 @shelf_option
 @json_option
-def command(port: str, shelf_path: str | None, as_json: bool) -> None:
+def command(port: str | None, shelf_path: str | None, as_json: bool) -> None:
     """Fetch what a board has recorded onto the shelf.
 
     Only what the shelf lacks is fetched, and a pull that was interrupted goes
@@ -22,19 +18,24 @@ def command(port: str, shelf_path: str | None, as_json: bool) -> None:
 
     \b
     Example:
+      forebay pull
       forebay pull --port /dev/ttyACM0
     """
+    from forebay import lastused
     from forebay.shelf import Shelf
     from forebay.wire import pull
+    from forebay.wire.line import port_of_board
 
+    port = port_of_board(port)
     progress = Progress("pull", "bytes")
     with Shelf(shelf_path) as shelf:
         try:
             report = pull(port, shelf, progress)
         finally:
             progress.close()
+    lastused.note(port=port)
     if as_json:
         print_json(report.as_json())
     else:
-        click.echo("\n".join(report.lines()))
-        click.echo(f"shelf: {shelf.path}", err=True)
+        say("\n".join(report.lines()))
+        say(f"shelf: {shelf.path}", err=True)

@@ -1,16 +1,36 @@
 """forebay rehearse"""
 
 import json
+import sys
 import textwrap
 
 import click
 
-from forebay.cli.options import hours_bar, json_option, print_json, write_whole
+from forebay.cli.options import Quantity, hours_bar, json_option, print_json, write_whole
+from forebay.cli.saying import say
 from forebay.twin.faults import NAMES
 
 TERMINAL_COLUMNS = 80
+PORT_MOST = 65535
+SERVED_AT = "10:00"  # the sun is up
+LINE = "line"
 _NAMES = textwrap.fill(", ".join(map(str, NAMES)), TERMINAL_COLUMNS - 4, break_on_hyphens=False)
 EPILOG = f"\b\nFaults, each described in docs/faults.md:\n{_NAMES}"
+
+
+class ServedAt(click.ParamType):
+    """A TCP port of this computer [-], or LINE for the value that is left out."""
+
+    name = "port"
+
+    def convert(self, value, param, ctx):
+        """Return LINE or the number of the port."""
+        if value == LINE or isinstance(value, int):
+            return value
+        if not (value.isascii() and value.isdigit() and int(value) <= PORT_MOST):
+            self.fail(f"{value!r}: must be a TCP port, 0 (any that is free) to {PORT_MOST}, or"
+                      " left out; RIG.toml stands ahead of --serve", param, ctx)
+        return int(value)
 
 
 @click.command("rehearse", epilog=EPILOG)
@@ -24,32 +44,61 @@ EPILOG = f"\b\nFaults, each described in docs/faults.md:\n{_NAMES}"
               help="Where the sun was measured, in degrees (east positive) and m.")
 @click.option("--fault", "faults", multiple=True, metavar="NAME@HH:MM",
               help="Bring on a fault at a local time; may be given again. Names are below.")
-@click.option("--setpoint", "setpoint_W", type=float, metavar="W", help="Lamp power of the night.")
+@click.option("--setpoint", "setpoint_W", type=Quantity("power"), metavar="POWER",
+              help='Lamp power of the night, such as "0.3 W".')
+@click.option("--serve", metavar="[PORT]", is_flag=False, flag_value=LINE, type=ServedAt(),
+              help="Serve the board, as if it were plugged in, till Ctrl-C: on a serial line of"
+                   " its own, or at a TCP port of this computer.")
+@click.option("--speed", type=click.FloatRange(0.1, 1000), metavar="N",
+              help="With --serve: let its time run N times as fast.")
+@click.option("--at", metavar="HH:MM",
+              help="With --serve: the local time at which it begins to answer; without it,"
+                   f" {SERVED_AT}.")
 @click.option("--python", default="auto", metavar="auto|here|PROGRAM",
               help="What the simulation runs under: auto takes pypy3 where it is found, here"
                    " is forebay's own Python; the results are the same to the last digit.")
 @click.option("--out", metavar="DIR", help="New folder for all results; else rehearsal[-N].")
 @json_option
-def command(rig_path, sun, date, assume_dark, station, faults, setpoint_W, python, out,
-            as_json) -> None:
+def command(rig_path, sun, date, assume_dark, station, faults, setpoint_W, serve, speed, at,
+            python, out, as_json) -> None:
     """Play a day and a night of a rig through, without hardware.
 
     The board's own program runs against a simulated rig under measured sun;
     its journal comes over a real local serial line, and is balanced and
     reviewed as from a roof. For rehearsal only.
 
+    With --serve it goes on in real time instead, day after day, for `watch`,
+    `dispatch`, `pull` and any Modbus client, with a key of its own. A fault's
+    name typed meanwhile brings that fault on, `button 2 s` presses the rig's
+    button.
+
     \b
     Example:
       forebay rehearse
       forebay rehearse --fault upper-float-stuck@09:30 --out stuck
+      forebay rehearse --serve
+      forebay rehearse --serve 5020 --speed 60
     """
-    from forebay.rehearse import plan, rehearse
+    from forebay.rehearse import plan
+
+    planned = plan(rig_path, sun=sun, date=date, assume_dark=assume_dark, station=station,
+                   faults=faults, setpoint_W=setpoint_W, out=out)
+    if serve is not None:
+        _serve(planned, serve, speed or 1.0, at or SERVED_AT, python, as_json)
+    elif speed or at:
+        raise click.UsageError("--speed and --at go with --serve: a day that is only played"
+                               " through goes as fast as it can")
+    else:
+        _play(planned, python, as_json)
+
+
+def _play(planned, python, as_json):
+    """Play the day through and show what came of it."""
+    from forebay.rehearse import rehearse
     from forebay.rehearse.report import CAUTION, closing_lines, document
     from forebay.rehearse.run import files
     from forebay.review import page, summary
 
-    planned = plan(rig_path, sun=sun, date=date, assume_dark=assume_dark, station=station,
-                   faults=faults, setpoint_W=setpoint_W, out=out)
     with hours_bar("rehearsal") as progress:
         run = rehearse(planned, progress, python=python)
     found = document(run)
@@ -59,8 +108,29 @@ def command(rig_path, sun, date, assume_dark, station, faults, setpoint_W, pytho
     if as_json:
         print_json(found)
     else:
-        click.echo(summary(run.review), nl=False)
-        click.echo("\n".join(closing_lines(run)))
-        click.echo(click.wrap_text(CAUTION, TERMINAL_COLUMNS), err=True)
+        say(summary(run.review), end="")
+        say("\n".join(closing_lines(run)))
+        say(click.wrap_text(CAUTION, TERMINAL_COLUMNS), err=True)
     if run.interrupted:
         raise KeyboardInterrupt
+
+
+def _serve(planned, serve, speed, at, python, as_json):
+    """Serve the board until it is ended."""
+    from forebay.rehearse.live import serve as serve_live
+    from forebay.rehearse.options import moment
+    from forebay.rehearse.report import CAUTION
+
+    def begun(live):
+        write_whole(live.report, json.dumps(live.as_json(), indent=2) + "\n")
+        if as_json:
+            print_json(live.as_json())
+            sys.stdout.flush()
+        else:
+            say("\n".join(live.opening_lines()))
+            say(click.wrap_text(CAUTION, TERMINAL_COLUMNS), err=True)
+
+    live = serve_live(planned, None if serve == LINE else serve, ahead_s=moment(at, planned),
+                      speed=speed, python=python, begun=begun,
+                      tell=lambda text: say(text, err=True))
+    say("\n".join(live.closing_lines()), err=True)

@@ -12,6 +12,7 @@ from forebay.cli.options import (
     write_whole,
     zone_option,
 )
+from forebay.cli.saying import say
 
 
 @click.command("review")
@@ -53,5 +54,5 @@ def command(begin, end, day, zone, shelf_path, rig_path, board, out) -> None:
         period = period_of(begin, end, day, local)
         review = review_of(shelf, rig, rig_id, local, period, notes)
     write_whole(out, page(review))
-    click.echo(summary(review), nl=False)
-    click.echo(f"page: {out}", err=True)
+    say(summary(review), end="")
+    say(f"page: {out}", err=True)

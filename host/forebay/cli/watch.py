@@ -2,14 +2,14 @@
 
 import click
 
-from forebay.cli.options import json_option
+from forebay.cli.options import Quantity, json_option, port_option
 
 
 @click.command("watch")
-@click.option("--port", metavar="P", help="Serial port of the board (/dev/ttyACM0, COM3), or"
-              " HOST:PORT; without it, the one plugged in, or used last.")
-@click.option("--every", "every_s", type=click.FloatRange(0.2, 3600), metavar="S",
-              help="Seconds between two readings; without it, 1 on a terminal, else 10.")
+@port_option
+@click.option("--every", "every_s", type=Quantity("time", 0.2, 3600), metavar="TIME",
+              help='Between two readings, such as "2 s"; without it, 1 s on a terminal, else'
+              " 10 s.")
 @click.option("--once", is_flag=True, help="Show the board once and end.")
 @click.option("--proved", metavar="YYYY-MM-DD", help="Note the day of this rig's proof test.")
 @json_option

@@ -20,6 +20,7 @@ from keeper.link.signing import KEY_BYTES, access_password, key_id
 
 FOLDER_MODE = 0o700
 OTHERS = 0o077
+OTHERS_WRITE = 0o022
 # Where a board keeps its key.
 BOARD_PATH = "/rig/key"
 
@@ -54,18 +55,26 @@ def path(rig_id: int) -> Path:
 def maybe_key(rig_id: int) -> Key | None:
     """Return the key of a rig, None if this computer has none.
 
-    Raises DispatchError if the file is no key, or not this user's alone.
+    Raises DispatchError if the file is no key, or not this user's alone, or if
+    others may put one in its place.
     """
     place = path(rig_id)
     try:
-        secret = place.read_bytes()
         mode = place.stat().st_mode
+        secret = place.read_bytes() if stat.S_ISREG(mode) else b""
+        around = place.parent.stat().st_mode
     except FileNotFoundError:
+        if place.is_symlink():
+            raise DispatchError(f"the key {place} is a link that leads nowhere: bring back what"
+                                " it led to, or remove it") from None
         return None
     except OSError as error:
         raise DispatchError(f"cannot read the key {place}: {error.strerror}") from error
     if os.name == "posix" and stat.S_IMODE(mode) & OTHERS:
         raise DispatchError(f"the key {place} is open to other users: run chmod 600 on it")
+    if os.name == "posix" and stat.S_IMODE(around) & OTHERS_WRITE:
+        raise DispatchError(f"other users may put keys into {place.parent}: run chmod 700 on it,"
+                            " and flash the board anew if you did not make the key")
     if len(secret) != KEY_BYTES:
         raise DispatchError(f"{place} is no key ({len(secret)} bytes, not {KEY_BYTES}): put a"
                             " copy there, or remove it and flash the board anew")
@@ -101,7 +110,8 @@ def ensure(rig_id: int) -> Key:
     except OSError as error:
         raise DispatchError(f"cannot keep a key at {place}: {error.strerror}") from error
     made = maybe_key(rig_id)
-    assert made is not None
+    if made is None:  # removed, or put out of sight, by another program meanwhile
+        raise DispatchError(f"the key {place} was made and is gone again: try once more")
     return made
 
 

@@ -107,19 +107,19 @@ def _about(register, minutes):
 # Quantities as people write them
 
 def minutes_of(text: str) -> int:
-    """Return a duration such as "90 min" or "4 h" in whole minutes, at least 1."""
+    """Return a duration such as "90 min" or "4 h" (alone: s) in whole minutes, at least 1."""
     try:
         seconds = parse(text, "time")
     except UnitError as error:
         raise DispatchError(f"duration {text!r} {error.reason}") from None
     minutes = round(seconds / 60)
     if minutes < 1:
-        raise DispatchError(f"duration {text!r}: at least 1 min")
+        raise DispatchError(f"duration {text!r} is {seconds:g} s: at least 1 min")
     return minutes
 
 
 def milliwatts_of(text: str) -> int:
-    """Return a power such as "0.6 W" or "600 mW" in whole milliwatts, at least 1."""
+    """Return a power such as "0.6 W", "600 mW" or "0.6" in whole milliwatts, at least 1."""
     try:
         milliwatts = round(parse(text, "power") * 1000)
     except UnitError as error:

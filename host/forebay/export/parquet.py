@@ -4,6 +4,7 @@ The folders carry the values (`rig=7/date=2026-03-01/rows.parquet`), so that an
 engine for many files reads only the days that it is asked for.
 """
 
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,8 @@ def arrow() -> tuple[Any, Any]:
         import pyarrow.parquet
     except ImportError as error:
         raise ExportError("Parquet needs the package pyarrow: install it with"
-                          " pip install 'forebay[parquet]', or export to CSV") from error
+                          f" {sys.executable} -m pip install pyarrow, or export to a name that"
+                          " ends in .csv") from error
     return pyarrow, pyarrow.parquet
 
 

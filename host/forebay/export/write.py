@@ -98,10 +98,10 @@ def export(shelf: Shelf, rig_id: int, wish: Wish,
     """
     columns = chosen(EVENT_COLUMNS if wish.events else ROW_COLUMNS, wish.columns)
     period = period_of(wish.begin, wish.end, wish.day, wish.zone)
-    _check(wish)
+    _check(wish, shelf)
     what = "events" if wish.events else "rows"
     lines, days, times_s = 0, [], []
-    with Aside(wish.force) as aside:
+    with Aside(wish.out if wish.form == PARQUET else wish.out.parent, wish.force) as aside:
         writer = None
         try:
             for piece in pieces(shelf, rig_id, columns, wish.zone, period, wish.events,
@@ -134,8 +134,10 @@ def _writer(wish, rig_id, what, columns, aside):
     return CsvFile(wish.out, columns, aside)
 
 
-def _check(wish):
+def _check(wish, shelf):
     """Refuse what can be refused before anything is read."""
+    if wish.out.exists() and shelf.path.exists() and wish.out.samefile(shelf.path):
+        raise ExportError(f"--out {wish.out} is the shelf itself: name another file")
     if wish.form == PARQUET:
         arrow()
         if wish.out.exists() and not wish.out.is_dir():

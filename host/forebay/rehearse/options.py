@@ -20,7 +20,9 @@ DEFAULT_OUT = "rehearsal"
 MARK = "rehearsal.json"
 DAY_S = 86400
 NEAR = 2   # names that a wrong one is likely to have meant
-_FAULT = re.compile(r"(?P<name>[^@]+)@(?P<hour>\d{1,2}):(?P<minute>\d{2})")
+_HH_MM = r"(?P<hour>\d{1,2}):(?P<minute>\d{2})"
+_CLOCK = re.compile(_HH_MM, re.ASCII)
+_FAULT = re.compile("(?P<name>[^@]+)@" + _HH_MM, re.ASCII)
 
 
 class RehearsalError(InputError):
@@ -76,21 +78,35 @@ def _setpoint_mW(watts, rig):
     return round(watts * 1000)
 
 
+def moment(text: str, plan: Plan) -> float:
+    """Return the seconds from a plan's start to a local time HH:MM.  Raises RehearsalError."""
+    match = _CLOCK.fullmatch(text)
+    if match is None:
+        raise RehearsalError(f"--at {text}: must be HH:MM, for example 10:00")
+    return _since(_of_day(match, f"--at {text}"), plan.sun, plan.zone)
+
+
+def _of_day(match, what):
+    """Return the seconds of the local day of a match of HH:MM."""
+    hour, minute = int(match["hour"]), int(match["minute"])
+    if hour > 23 or minute > 59:
+        raise RehearsalError(f"{what}: the time must be 00:00 to 23:59")
+    return hour * 3600 + minute * 60
+
+
 def _split(text):
     """Return (name, seconds of the local day) of NAME@HH:MM."""
     match = _FAULT.fullmatch(text)
     if match is None:
         raise RehearsalError(f"--fault {text}: must be NAME@HH:MM, for example"
                              f" {FAULTS[0][0]}@11:30")
-    name, hour, minute = match["name"], int(match["hour"]), int(match["minute"])
+    name = match["name"]
     if name not in NAMES:
         near = difflib.get_close_matches(name, map(str, NAMES), NEAR, cutoff=0.4)
         like = f"; did you mean {' or '.join(near)}?" if near else ""
         raise RehearsalError(f"--fault {text}: no fault {name!r}{like} All {len(NAMES)} are in"
                              " docs/faults.md and in the help")
-    if hour > 23 or minute > 59:
-        raise RehearsalError(f"--fault {text}: the time must be 00:00 to 23:59")
-    return name, hour * 3600 + minute * 60
+    return name, _of_day(match, f"--fault {text}")
 
 
 def _since(clock_s, track, zone):

@@ -58,8 +58,8 @@ def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
     """
     rig_id = plan.settings[st.index("rig_id")]
     begin = time.perf_counter()
-    with Stage(python) as stage, Shelf(_folder(plan.out) / "shelf.sqlite") as shelf:
-        stage.tell(_job(plan, rig_id, seed))
+    with Stage(python) as stage, Shelf(folder_of(plan) / "shelf.sqlite") as shelf:
+        stage.tell(job(plan, rig_id, seed))
         served, interrupted = _simulate(stage, progress)
         wall_s = time.perf_counter() - begin
         shelf.add_rig(rig_id, plan.rig.rig.name, plan.rig.toml_text, plan.rig.digest)
@@ -72,7 +72,9 @@ def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
                          stage.interpreter, stage.note)
 
 
-def _folder(out):
+def folder_of(plan: Plan) -> Path:
+    """Return the folder of a plan, made if it is not there.  Raises RehearsalError."""
+    out = plan.out
     try:
         out.mkdir(parents=True, exist_ok=True)
         (out / MARK).touch()
@@ -82,8 +84,8 @@ def _folder(out):
     return out
 
 
-def _job(plan, rig_id, seed):
-    """Return what the simulation needs, as data."""
+def job(plan: Plan, rig_id: int, seed: int) -> dict:
+    """Return what the simulation of a plan needs, as data."""
     track = plan.sun
     sun = [[float(value) for value in values]
            for values in (track.poa_w_m2, track.cell_degC, track.air_degC)]

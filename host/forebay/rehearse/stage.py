@@ -5,6 +5,7 @@ library, the keeper and the twin, not `forebay` itself.  It is told what to do
 and answers in lines of JSON on stdin and stdout: who it is; after each piece
 of the day how far it is, upon which it hears whether to go on; the port at
 which the board then answers; and, once that may be closed, what was true.
+A job that is to be served goes on at the pace of a clock instead: see `paced`.
 """
 
 import importlib.util
@@ -129,7 +130,13 @@ def main(arguments):
     import forebay.twin.twin  # noqa: F401 - what this interpreter cannot read shows at once
 
     caller.tell(interpreter=interpreter())
-    play(caller.hear(), caller)
+    job = caller.hear()
+    if "speed" in job:
+        from forebay.rehearse.paced import serve
+
+        serve(job, caller)
+    else:
+        play(job, caller)
 
 
 if __name__ == "__main__":

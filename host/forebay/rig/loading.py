@@ -23,6 +23,10 @@ class RigError(InputError):
         super().__init__("\n".join(faults))
         self.faults = faults
 
+    def lines(self) -> list[str]:
+        """Return one line for each fault."""
+        return self.faults
+
 
 def parse(text: str, name: str, is_kept: bool = False) -> dict[str, Any]:
     """Return the values of a description by "section.key_unit" [SI]; None = absent.

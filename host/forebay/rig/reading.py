@@ -94,7 +94,8 @@ def _wanted(key: Key) -> str:
 
 
 def _plain_unit(key: Key, raw: object) -> str:
-    return f" (a number alone is in {key.unit})" if key.unit and not isinstance(raw, str) else ""
+    alone = not isinstance(raw, str) or not units.has_unit(raw)
+    return f" (a number alone is in {key.unit})" if key.unit and alone else ""
 
 
 def _float(raw: int | float) -> float:

@@ -8,7 +8,7 @@ import sqlite3
 from pathlib import Path
 
 from forebay.errors import InputError
-from forebay.shelf import index
+from forebay.shelf import cells, index
 
 APPLICATION_ID = 0x66627368  # "fbsh"
 SCHEMA_VERSION = 3
@@ -136,6 +136,10 @@ def open_shelf(path: Path, create: bool) -> sqlite3.Connection:
         raise ShelfError(f"cannot use {path} as the shelf: {error}") from error
     try:
         _prepare(db, path, create)
+        wrong = cells.maybe_wrong(db)
+        if wrong:
+            raise ShelfError(f"the shelf {path} is damaged: {wrong}: take a copy of it, or pull"
+                             " the board anew onto another shelf")
         return db
     except sqlite3.Error as error:
         db.close()

@@ -11,6 +11,8 @@ from datetime import UTC, datetime
 
 from forebay.sun.errors import SunError
 
+# A year of minutes; more is another file, or one without an end.
+MOST_LETTERS = 64_000_000
 IRRADIANCE = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2", "poa_w_m2")
 
 # Thermal offset of a thermopile by night reaches a few W/m2 below zero; common
@@ -106,7 +108,7 @@ def text_lines(path):
     """Lines of a text file; SunError if it cannot be read or is no text."""
     try:
         with open(path, encoding="utf-8-sig") as file:
-            return file.read().splitlines()
+            text = file.read(MOST_LETTERS + 1)
     except UnicodeDecodeError:
         raise SunError(
             f"{path}: not a text file (UTF-8); give a SURFRAD daily file or a CSV"
@@ -115,3 +117,7 @@ def text_lines(path):
         raise SunError(
             f"{path}: cannot read the sun file ({error.strerror}); check the name, or use 'clear'"
         ) from None
+    if len(text) > MOST_LETTERS:
+        raise SunError(f"{path}: longer than {MOST_LETTERS} letters; cut out the day that is"
+                       " meant")
+    return text.splitlines()

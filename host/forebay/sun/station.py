@@ -12,6 +12,9 @@ from pathlib import Path
 from typing import Any
 
 from forebay.sun.errors import SunError
+from forebay.units import parse
+
+STATED = ("angle", "angle", "length")  # what "latitude,longitude,height" are
 
 DEGREES_PER_HOUR = 15.0  # 360 deg in 24 h
 
@@ -89,8 +92,9 @@ def parsed(stated):
     else:
         parts = stated.split(",")
         try:
-            latitude, longitude, height = (float(part) for part in parts)
-        except ValueError:
+            latitude, longitude, height = (
+                parse(part, kind) for part, kind in zip(parts, STATED, strict=True))
+        except ValueError:  # UnitError is one
             raise SunError(
                 f"station '{stated}': expected latitude,longitude,height in deg, deg (east"
                 " positive) and m, such as 37.70,-105.92,2317"

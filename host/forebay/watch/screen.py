@@ -84,9 +84,13 @@ class Screen:
         """Return the width of the terminal [columns]."""
         return shutil.get_terminal_size().columns
 
+    def rows(self) -> int:
+        """Return the height of the terminal [lines]."""
+        return shutil.get_terminal_size().lines
+
     def draw(self, lines: Sequence[str]) -> None:
         """Show lines from the top; those that do not fit below are left out, and it says so."""
-        rows = shutil.get_terminal_size().lines
+        rows = self.rows()
         shown = list(lines)
         if len(shown) > rows:
             shown = [*shown[:rows - 1], f"... {len(shown) - rows + 1} more lines: a taller window"]

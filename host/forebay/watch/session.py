@@ -6,11 +6,12 @@ from collections.abc import Callable, Iterator
 from datetime import date
 from typing import Any, TextIO
 
-from forebay import lastused, ports
+from forebay import lastused
 from forebay.errors import InputError
 from forebay.watch.follow import Follower, Snapshot
 from forebay.watch.screen import Ended, Screen, can_draw, shows_blocks
 from forebay.watch.view import changes, plain_line, view
+from forebay.wire.line import port_of_board
 
 SCREEN_S, LINES_S = 1.0, 10.0
 
@@ -20,9 +21,7 @@ def begin(port: str | None, every_s: float | None, draws: bool) -> Follower:
 
     Raises PortError if there is no such port, or none can be chosen.
     """
-    chosen = ports.choose(port)
-    if ":" not in chosen:
-        ports.check(chosen)
+    chosen = port_of_board(port)
     lastused.note(port=chosen)
     return Follower(chosen, every_s or (SCREEN_S if draws else LINES_S))
 
@@ -49,7 +48,7 @@ def watch(port: str | None, *, every_s: float | None = None, once: bool = False,
         if draws:
             with Screen(stream) as screen:
                 for snapshot in follower.run():
-                    screen.draw(_view(snapshot, stream, screen.columns()))
+                    screen.draw(_view(snapshot, stream, screen.columns(), screen.rows()))
         else:
             _print(follower.run(), stream, _document if as_json else plain_line)
     except (KeyboardInterrupt, Ended):
@@ -64,9 +63,9 @@ def _note(rig_id, day):
     lastused.note_proof_test(rig_id, day)
 
 
-def _view(snapshot, out, width=80):
+def _view(snapshot, out, width=80, rows=None):
     rig_id = snapshot.live.get("rig_id", 0)
-    return view(snapshot, width=width, fine=shows_blocks(out),
+    return view(snapshot, width=width, rows=rows, fine=shows_blocks(out),
                 proof_test=lastused.proof_test(rig_id))
 
 

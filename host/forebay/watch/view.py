@@ -26,18 +26,33 @@ PERMILLE = 1000
 SIDES = ("pump", "turbine")
 
 
-def view(snapshot: Snapshot, *, width: int = 80, fine: bool = True, today: date | None = None,
-         proof_test: str | None = None) -> list[str]:
+def view(snapshot: Snapshot, *, width: int = 80, rows: int | None = None, fine: bool = True,
+         today: date | None = None, proof_test: str | None = None) -> list[str]:
     """Return the whole view of a board.
 
-    width: columns [-], at least WIDTH_LEAST.  fine: the terminal shows block
-    characters.  proof_test: day of the last one [YYYY-MM-DD], None unknown.
+    width: columns [-], at least WIDTH_LEAST.  rows: of the terminal [-], None =
+    as many as it takes; where they are few, blank lines go first, then the older
+    events.  fine: the terminal shows block characters.  proof_test: day of the
+    last one [YYYY-MM-DD], None unknown.
     """
     width = max(width, WIDTH_LEAST)
-    live = snapshot.live
-    if not live:
+    if not snapshot.live:
         return _fold([f"forebay watch  {snapshot.port}", "", *_lost(snapshot)], width)
-    lines = [
+    due_test = due.proof_test(proof_test, today or date.today())
+    lines: list[str] = []
+    for events in range(EVENT_LINES, -1, -1):
+        lines = _fold(_page(snapshot, width, fine, due_test, events), width)
+        if rows is not None and len(lines) > rows:
+            lines = [line for line in lines if line]
+        if rows is None or len(lines) <= rows:
+            break
+    return lines
+
+
+def _page(snapshot, width, fine, due_test, events):
+    """Return the lines of the view, with so many of the newest events."""
+    live = snapshot.live
+    return [
         _head(snapshot, width),
         *_lost(snapshot),
         "",
@@ -48,14 +63,13 @@ def view(snapshot: Snapshot, *, width: int = 80, fine: bool = True, today: date 
         *_sparklines(snapshot, width, fine),
         "",
         *_acting(live),
-        *_recent(snapshot),
+        *_recent(snapshot, events),
         "",
         due.journal(live, snapshot.known.holding, snapshot.at_s),
         due.times(live, snapshot.known.anchor, snapshot.known.zone),
-        due.proof_test(proof_test, today or date.today()),
+        due_test,
         *_health(live),
     ]
-    return _fold(lines, width)
 
 
 def plain_line(snapshot: Snapshot) -> str:
@@ -212,11 +226,11 @@ def _acting(live):
     return lines or ["nothing acts"]
 
 
-def _recent(snapshot):
-    if not snapshot.events:
+def _recent(snapshot, count):
+    if not snapshot.events or not count:
         return []
     lines = ["", "last events:"]
-    for boot, uptime_ds, text in snapshot.events[-EVENT_LINES:]:
+    for boot, uptime_ds, text in snapshot.events[-count:]:
         if boot == snapshot.live["boot"]:
             ago = (snapshot.live["uptime_ds"] - uptime_ds) / DS_PER_S
             when = f"{span(max(0.0, ago))} ago"

@@ -39,6 +39,8 @@ BUSY_WAIT_S = 0.25
 LONGEST_BUSY_S = 10.0
 # 121 words are the most that the reply's length byte allows.
 MOST_FILE_WORDS = 121
+RECORDS = 10000  # words of a file, the last record being 9999
+FILE_MOST_BYTES = 2 * RECORDS
 WORD_BYTES = 2
 EXCEPTIONS = {
     1: "it does not know this function",
@@ -153,10 +155,29 @@ class Board:
         return b"".join(part.record_data for part in answer.records)
 
     def directory(self) -> list[tuple[int, int]]:
-        """Return (file number, size [bytes]) of every file of the journal."""
+        """Return (file number, size [bytes]) of every file of the journal.
+
+        Raises WireError too for a list that no keeper gives.
+        """
         words = memoryview(self._to_its_end(DIRECTORY_FILE, 2))
-        pairs = [int.from_bytes(words[at : at + 2]) for at in range(0, len(words), 2)]
-        return [pair for pair in zip(pairs[::2], pairs[1::2], strict=True) if pair[0]]
+        numbers = [int.from_bytes(words[at : at + 2]) for at in range(0, len(words), 2)]
+        files = [pair for pair in zip(numbers[::2], numbers[1::2], strict=True) if pair[0]]
+        self._check_files(files)
+        return files
+
+    def _check_files(self, files):
+        seen = set()
+        for number, size in files:
+            if number in seen:
+                raise self._no_keeper(f"lists file {number} twice")
+            seen.add(number)
+            if size > FILE_MOST_BYTES:
+                raise self._no_keeper(f"says that file {number} has {size} bytes, more than the"
+                                      f" {FILE_MOST_BYTES} of any")
+
+    def _no_keeper(self, what):
+        return WireError(f"the board at {self.port} {what}: that is no sound keeper; is another"
+                         " device on this line?")
 
     def last_error(self) -> str:
         """Return the text of the error that last ended a start of the board, "" for none."""
@@ -168,6 +189,8 @@ class Board:
         found = b""
         step = MOST_FILE_WORDS // unit * unit
         while step:
+            if len(found) // WORD_BYTES + step > RECORDS:
+                raise self._no_keeper(f"gives a file {number} without an end")
             try:
                 found += self.file(number, len(found) // WORD_BYTES, step)
             except NoSuchRecord:

@@ -85,6 +85,18 @@ class PromptTcp(ModbusTcpClient):
             return False
 
 
+def port_of_board(named: str | None) -> str:
+    """Return the port that a command means: as named, else of the board plugged in or used last.
+
+    Raises PortError if there is none, or it is no serial port that this user may
+    open; WireError if it names a TCP stream badly.
+    """
+    port = ports.choose(named)
+    if maybe_tcp(port) is None:
+        ports.check(port)
+    return port
+
+
 def client(port: str, timeout_s: float) -> PromptSerial | PromptTcp:
     """Return a client for a port, not yet connected.  Raises WireError for a bad name."""
     address = maybe_tcp(port)

@@ -1,0 +1,214 @@
+"""A board without a board: a simulated rig served at the pace of a clock, until it is ended.
+
+Its rig has an identity and a key of its own, so that nothing of it can be taken for
+the real one's: orders signed for it are no orders there, and a pull from it is
+no part of that history.
+"""
+
+import contextlib
+import difflib
+import os
+import signal
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import timedelta
+from pathlib import Path
+
+from forebay import lastused, units
+from forebay.dispatch import keys
+from forebay.rehearse.options import MARK, NEAR, Plan, RehearsalError
+from forebay.rehearse.process import AUTO, Stage
+from forebay.rehearse.run import folder_of, job
+from forebay.rehearse.stage import STOP
+from forebay.rig.governing import identity
+from forebay.shelf import Shelf
+from forebay.twin.faults import NAMES
+from keeper import settings as st
+from keeper.clock import PERIODS_PER_S
+
+OWN_NAME = "{} (rehearsal)"  # of the rig that is served
+PRESS_S, PRESS_MOST_S = 2.0, 60.0
+STDIN, READ_BYTES = 0, 4096
+RETRY_S = 1.0                # between two looks at a terminal that others have now
+
+
+@dataclass
+class Live:
+    """A served board, as it is now.
+
+    port: its name for --port; scans, late_scans [-], late_most_s [s]: of the wall
+    clock, since it is served; interpreter, interpreter_note: as of a rehearsal.
+    """
+
+    plan: Plan
+    rig_id: int
+    speed: float
+    port: str
+    interpreter: str
+    interpreter_note: str
+    periods: int = 0
+    scans: int = 0
+    late_scans: int = 0
+    late_most_s: float = 0.0
+
+    def take(self, said: dict) -> None:
+        """Take what the simulation says of itself."""
+        for name in ("periods", "scans", "late_scans", "late_most_s"):
+            setattr(self, name, said[name])
+
+    def clock(self) -> str:
+        """Return the rig's local time of day, HH:MM:SS."""
+        track = self.plan.sun
+        passed = timedelta(hours=track.utc_offset_h, seconds=self.periods / PERIODS_PER_S)
+        return f"{track.start_utc + passed:%H:%M:%S}"
+
+    @property
+    def shelf(self) -> Path:
+        """The shelf that knows this rig's description."""
+        return self.plan.out / "shelf.sqlite"
+
+    @property
+    def report(self) -> Path:
+        """Where the JSON document is left."""
+        return self.plan.out / MARK
+
+    def as_json(self) -> dict:
+        """Return it as documented in docs/json.md."""
+        return {"port": self.port, "rig_id": self.rig_id, "speed": self.speed,
+                "local_time": self.clock(), "shelf": str(self.shelf),
+                "board": str(self.plan.out / "board"), "interpreter": self.interpreter}
+
+    def opening_lines(self) -> list[str]:
+        """Return what a person may do now, as lines for a terminal."""
+        note = self.interpreter_note
+        return [
+            *([f"not under the faster interpreter: {note}"] if note else []),
+            f"A simulated board answers at {self.port}, where it is {self.clock()}. In another"
+            " terminal:",
+            f"  forebay watch --port {self.port}",
+            f'  forebay dispatch light "0.6 W" --for "1 h" --port {self.port}',
+            f"  forebay pull --port {self.port} --shelf {self.shelf}",
+            "Here: the name of a fault, or: button 2 s. Ctrl-C ends it."
+            + (f" Its time runs {self.speed:g} times as fast." if self.speed != 1 else ""),
+        ]
+
+    def closing_lines(self) -> list[str]:
+        """Return how it went, as lines for a terminal."""
+        return [f"served {self.scans} scans until {self.clock()};"
+                f" {self.late_scans} late by more than a period, {self.late_most_s * 1000:.0f} ms"
+                " at most"]
+
+
+def asked(text: str) -> dict | None:
+    """Return what a line of a person asks for, as the simulation is told it; None for nothing.
+
+    A fault's name, or `button`, perhaps with the time that it is held.  Raises
+    RehearsalError.
+    """
+    word, _, rest = text.strip().partition(" ")
+    if not word:
+        return None
+    if word == "button":
+        return {"button_s": _held_s(rest.strip())}
+    name = text.strip()
+    if name in NAMES:
+        return {"fault": name}
+    near = difflib.get_close_matches(name, [*map(str, NAMES), "button"], NEAR, cutoff=0.4)
+    like = f"; did you mean {' or '.join(near)}?" if near else ""
+    raise RehearsalError(f"{name!r} is neither a fault nor button{like} The faults are in"
+                         " docs/faults.md and in the help")
+
+
+def _held_s(text):
+    try:
+        seconds = units.parse(text, "time") if text else PRESS_S
+    except units.UnitError as error:
+        raise RehearsalError(f"button {text!r} {error.reason}") from None
+    if not 0 < seconds <= PRESS_MOST_S:
+        raise RehearsalError(f"button {text!r}: must be more than 0 and at most"
+                             f" {PRESS_MOST_S:g} s")
+    return seconds
+
+
+def serve(plan: Plan, number: int | None, *, ahead_s: float, speed: float = 1.0,
+          python: str = AUTO, seed: int = 1, begun: Callable[[Live], None],
+          tell: Callable[[str], None]) -> Live:
+    """Serve a plan's board until a signal ends it; return how it went.
+
+    number: TCP port [-], 0 = a free one; None = a pseudo terminal where there
+    are such.  ahead_s: moment at which clients come [s from the start].  begun:
+    called once it answers; tell: with each line for a person.  Lines on the
+    standard input bring faults on and press the button.  Raises InputError.
+    """
+    name = OWN_NAME.format(plan.rig.rig.name)
+    rig_id = identity(name)
+    plan.settings[st.index("rig_id")] = rig_id
+    key = keys.ensure(rig_id)
+    with Stage(python) as stage:
+        with Shelf(folder_of(plan) / "shelf.sqlite") as shelf:
+            shelf.add_rig(rig_id, name, plan.rig.toml_text, plan.rig.digest)
+        stage.tell({**job(plan, rig_id, seed), "serve": number, "speed": speed,
+                    "ahead_s": ahead_s, "key": key.secret.hex()})
+        said = stage.hear()
+        if "error" in said:
+            raise RehearsalError(f"--serve {number}: the port cannot be opened ({said['error']});"
+                                 " name another one, or none")
+        live = Live(plan, rig_id, speed, said["port"], stage.interpreter, stage.note)
+        live.take(said)
+        with _until_told(stage), lastused.port_for_now(live.port):
+            begun(live)
+            threading.Thread(target=_listen, args=(stage, live, tell), daemon=True).start()
+            while "ended" not in said:
+                said = stage.hear()
+                live.take(said)
+    return live
+
+
+@contextlib.contextmanager
+def _until_told(stage):
+    """Let the signals that would end this program end what is served."""
+    ending = [number for name in ("SIGINT", "SIGTERM", "SIGHUP")
+              if (number := getattr(signal, name, None)) is not None]
+    before = [(number, signal.signal(number, lambda *_: stage.tell(STOP))) for number in ending]
+    waits = getattr(signal, "SIGTTIN", None)
+    if waits is not None:  # in the background reading then fails, and does not stop this program
+        before.append((waits, signal.signal(waits, signal.SIG_IGN)))
+    try:
+        yield
+    finally:
+        for number, handler in before:
+            signal.signal(number, handler)
+
+
+def _listen(stage, live, tell):
+    """Do what lines on the standard input ask for, until there are no more."""
+    for line in _lines():
+        try:
+            what = asked(line)
+            if what is None:
+                continue
+            stage.tell(what)
+        except RehearsalError as error:
+            tell(str(error))
+            continue
+        tell(f"{live.clock()} {line.strip()}")
+
+
+def _lines():
+    """Give the lines of the standard input.
+
+    Read without Python's buffer, whose lock a thread must not hold at the end.
+    """
+    rest = b""
+    while True:
+        try:
+            data = os.read(STDIN, READ_BYTES)
+        except OSError:
+            # The terminal is another program's now (this one is in the background).
+            threading.Event().wait(RETRY_S)
+            continue
+        *lines, rest = (rest + data).split(b"\n")
+        yield from (line.decode(errors="replace") for line in lines)
+        if not data:
+            return

@@ -1,0 +1,109 @@
+"""Whatever is on the line: no traceback, no fault of ours, no byte that steers the terminal."""
+
+import os
+
+import pytest
+
+from forebay import cli
+from forebay.exits import Exit
+from forebay.shelf import Shelf
+from forebay.wire import client
+from tests.wire import hostile
+
+pytestmark = pytest.mark.skipif(os.name == "nt", reason="no pseudo terminals on this system")
+
+COMMANDS = {
+    "pull": ["pull", "--shelf", "shelf"],
+    "pull again": ["pull", "--shelf", "shelf", "--json"],
+    "watch": ["watch", "--once"],
+    "watch --json": ["watch", "--once", "--json"],
+    "dispatch": ["dispatch", "rest", "--for", "1 h"],
+    "reset": ["dispatch", "reset", "--seen-on-site"],
+}
+
+
+@pytest.fixture(autouse=True)
+def short_waits(monkeypatch):
+    monkeypatch.setattr(client, "TIMEOUT_S", 0.15)
+    monkeypatch.setattr(client, "SILENCE_S", 0.02)
+    monkeypatch.setattr(client, "LONGEST_DRAIN_S", 0.3)
+    monkeypatch.setattr(client, "LONGEST_BUSY_S", 0.2)
+    monkeypatch.setattr(client, "BUSY_WAIT_S", 0.02)
+    monkeypatch.setattr("forebay.watch.follow.ANSWER_S", 0.15)
+    monkeypatch.setattr("forebay.dispatch.sending.JUDGED_S", 0.2)
+
+
+def is_clean(text):
+    return all(letter.isprintable() or letter == "\n" for letter in text)
+
+
+def test_there_are_more_than_25_kinds():
+    assert len(hostile.KINDS) >= 25
+
+
+@pytest.mark.parametrize("kind", hostile.KINDS)
+def test_a_hostile_board_is_told_in_one_line(kind, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    port = None
+    for name, arguments in COMMANDS.items():
+        board = hostile.board(kind)
+        port = board.on_pty()
+        try:
+            code = cli.run([*arguments, "--port", port])
+        finally:
+            board.close()
+        out, err = capsys.readouterr()
+        assert code in (Exit.DONE, Exit.INPUT), f"{name}: {err}"
+        assert is_clean(out), name
+        assert is_clean(err), name
+        if code == Exit.INPUT:
+            said = [line for line in err.splitlines() if line.startswith("forebay: ")]
+            assert len(said) == 1, f"{name}: {err}"
+
+
+@pytest.mark.parametrize(("kind", "said"), [
+    ("lists files without an end", "gives a file 16384 without an end"),
+    ("lists other files without an end", "gives a file 16384 without an end"),
+    # Once "UNIQUE constraint failed", which is nothing that a person can act on.
+    ("lists a file twice", "lists file 1 twice"),
+    ("lists a file twice, of two sizes", "lists file 1 twice"),
+    ("lists files that are too large", "says that file 1 has 65535 bytes, more than the 20000"),
+])  # fmt: skip
+def test_a_list_of_files_that_no_keeper_gives_is_told_as_that(
+        kind, said, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    board = hostile.board(kind)
+    port = board.on_pty()
+    try:
+        assert cli.run(["pull", "--shelf", "shelf", "--port", port]) == Exit.INPUT
+    finally:
+        board.close()
+    assert f"the board at {port} {said}" in capsys.readouterr().err
+
+
+READERS = (["check"], ["balance"], ["review", "--out", "page.html"],
+           ["export", "--out", "rows.csv"], ["export", "--events", "--out", "events.csv"],
+           ["export", "--out", "store"])
+
+
+@pytest.mark.parametrize("kind", hostile.KINDS)
+def test_what_was_pulled_from_it_is_read_without_a_fault(kind, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    board = hostile.board(kind)
+    port = board.on_pty()
+    try:
+        cli.run(["pull", "--shelf", "shelf", "--port", port])
+    finally:
+        board.close()
+    if not (tmp_path / "shelf").exists():
+        return
+    with Shelf("shelf") as shelf:
+        rigs = len(shelf.rigs())
+    assert rigs
+    for arguments in READERS:
+        capsys.readouterr()
+        code = cli.run([*arguments, "--shelf", "shelf"])
+        out, err = capsys.readouterr()
+        assert code != Exit.FAULT, f"{arguments}: {err}"
+        assert is_clean(out), arguments
+        assert is_clean(err), arguments

@@ -1,0 +1,269 @@
+"""A board without a board: any client may ask it, orders must be signed, faults come on."""
+
+import os
+import pty
+import signal
+import socket
+import struct
+import subprocess
+import termios
+from fcntl import ioctl
+
+import pytest
+from pymodbus.client import ModbusSerialClient, ModbusTcpClient
+
+from forebay import lastused, rig
+from forebay.dispatch import keys
+from forebay.exits import Exit
+from forebay.rehearse import RehearsalError, live
+from forebay.twin.faults import NAMES
+from forebay.wire import Board, WireError
+from keeper import modes
+from keeper.channels import CONTACTS
+from keeper.link import layout
+from keeper.operation import orders
+from keeper.protection.elements import number
+from keeper.retained import FORCED_DS, LOOK_DS
+from tests.rehearse import serving
+from tests.rehearse.serving import run, served, until
+from tests.tools import modbus
+from tests.tools.npm import ToolMissingError
+
+ROWS, COLUMNS = 24, 80
+FAST = ("--speed", "20")
+
+
+@pytest.fixture(scope="module")
+def at_line(tmp_path_factory):
+    """A board on a line of its own, at real time."""
+    with served(tmp_path_factory.mktemp("line"), "--serve") as one:
+        yield one
+
+
+@pytest.fixture
+def at_tcp(tmp_path):
+    """A board at a TCP port, at twenty times the pace."""
+    with served(tmp_path, "--serve", "0", *FAST) as one:
+        yield one
+
+
+def live_of(one):
+    with Board(one.port) as board:
+        return board.live()
+
+
+def test_what_it_prints_is_left_and_documented(at_line):
+    assert (at_line.folder / "rehearsal.json").is_file()
+    page = (serving.pathlib.Path(__file__).parents[2] / "host/docs/json.md").read_text()
+    section = page.split("## forebay rehearse --serve --json")[1].split("\n## ")[0]
+    assert [key for key in at_line.document if f"`{key}`" not in section] == []
+    assert at_line.document["local_time"].startswith("10:00")
+
+
+def test_pymodbus_reads_it_pumping_in_the_morning_sun(at_line):
+    client = ModbusSerialClient(at_line.port, baudrate=115200)
+    assert client.connect()
+    try:
+        answer = client.read_input_registers(0, count=20, device_id=1)
+        assert not answer.isError()
+        assert answer.registers[0] == layout.MAP_VERSION
+    finally:
+        client.close()
+    assert live_of(at_line)["state"] == modes.PUMPING
+
+
+def test_mbpoll_reads_it_with_no_parity(at_line):
+    try:
+        program = modbus.mbpoll_path()
+    except ToolMissingError as error:
+        if os.environ.get("CI"):
+            raise
+        pytest.skip(f"not run: {error}")
+    done = subprocess.run([program, "-1", "-0", "-a", "1", "-m", "rtu", "-b", "115200", "-P",
+                           "none", "-t", "3:int", "-B", "-r", "2", "-c", "1", at_line.port],
+                          capture_output=True, text=True, timeout=serving.END_S)
+    assert f"[2]: \t{at_line.document['rig_id']}" in done.stdout, done.stdout + done.stderr
+
+
+def test_watch_shows_it_whole_lines_in_a_terminal_of_80_by_24(at_line):
+    near, far = pty.openpty()
+    ioctl(near, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
+    process = subprocess.Popen(
+        serving.forebay_command("watch", "--port", at_line.port), stdin=far, stdout=far,
+        stderr=far, env=serving.environment(TERM="xterm"), start_new_session=True)
+    os.close(far)
+    said = b""
+    try:
+        while b"\x1b[J" not in said:
+            said += os.read(near, 65536)
+    finally:
+        process.terminate()
+        process.wait(serving.END_S)
+        os.close(near)
+    page = said.split(b"\x1b[H")[1].split(b"\x1b[J")[0].decode().replace("\x1b[K", "")
+    lines = page.replace("\r", "").split("\n")
+    assert len(lines) <= ROWS
+    assert max(map(len, lines)) <= COLUMNS
+    assert str(at_line.document["rig_id"]) in lines[0]
+    assert any(line.startswith("PUMPING") for line in lines)
+    assert lines[-1].startswith("started: ")  # nothing is cut off below
+    assert any("last events" in line for line in lines)
+
+
+def test_watch_and_dispatch_find_it_without_a_port(at_line):
+    done = run("dispatch", "light", "0.6W", "--for", "1 h")
+    assert (done.returncode, done.stdout) == (Exit.DONE, "done: light of 0.6 W for 1 h\n")
+    assert live_of(at_line)["wanted_mW"] == 600
+    assert run("watch", "--once").stdout.startswith(f"forebay watch  {at_line.port}  ")
+
+
+def test_it_takes_no_order_that_is_not_signed_with_its_key(at_line, monkeypatch):
+    from forebay.dispatch.sending import block
+
+    with Board(at_line.port) as board:
+        before = board.live()
+        words = block(None, before["order_nonce"].to_bytes(16), before["orders_passed"] + 1, 5,
+                      orders.REST, 60, 0)
+        board.write(0, words)
+        until(lambda: board.values("last_tag")["last_tag"] == 5)
+        assert board.values("rest_ds")["rest_ds"] == 0
+        assert board.values("orders_passed")["orders_passed"] == before["orders_passed"]
+
+
+def test_its_identity_and_key_are_not_those_of_the_rig_that_it_plays(at_line):
+    played = rig.load().rig_id
+    assert at_line.document["rig_id"] != played
+    assert keys.maybe_key(at_line.document["rig_id"]) is not None
+    assert not keys.path(played).exists()
+
+
+def test_what_is_pulled_from_it_is_whole_and_described(at_line):
+    shelf = at_line.document["shelf"]
+    assert run("pull", "--shelf", shelf).returncode == Exit.DONE
+    checked = run("check", "--shelf", shelf)
+    assert (checked.returncode, "NOT sound" in checked.stdout) == (Exit.DONE, False)
+    balance = run("balance", "--shelf", shelf)
+    assert (balance.returncode, balance.stdout[:18]) == (Exit.DONE, "hillside allotment")
+    assert run("pull", "--port", at_line.port, "--shelf", shelf).returncode == Exit.DONE
+
+
+def test_a_client_that_reads_nothing_holds_nobody_up(at_line):
+    far = os.open(at_line.port, os.O_RDWR | os.O_NOCTTY)
+    request = bytes.fromhex("01040000007d") + b"\x31\xeb"  # 125 registers
+    try:
+        for _ in range(200):
+            os.write(far, request)
+    finally:
+        os.close(far)
+    before = live_of(at_line)["scans"]
+    until(lambda: live_of(at_line)["scans"] > before + 10)
+
+
+def test_faults_and_the_button_work_while_it_runs(at_tcp):
+    element = 1 << number("71HH-UP") - 1
+    assert not live_of(at_tcp)["acting"] & element
+    at_tcp.type("over-full-cut")
+    until(lambda: live_of(at_tcp)["acting"] & element)
+    button = 1 << list(CONTACTS).index("button")
+    assert not live_of(at_tcp)["contacts"] & button
+    at_tcp.type("button 20 s")
+    until(lambda: live_of(at_tcp)["contacts"] & button)
+    until(lambda: not live_of(at_tcp)["contacts"] & button)
+    at_tcp.type("over-ful-cut")
+    until(lambda: "did you mean over-full-cut" in at_tcp.said())
+
+
+def test_a_cut_of_its_power_is_a_new_start_that_remembers(at_tcp):
+    run("dispatch", "pump", "forbid", "--for", "20 h", "--port", at_tcp.port)
+    until(lambda: live_of(at_tcp)["pump_forbidden_ds"])
+    before = live_of(at_tcp)
+    boot = before["boot"]
+    # What bars the pump is saved after a look each second and a wait of 5 s for a quiet moment.
+    until(lambda: live_of(at_tcp)["uptime_ds"] > before["uptime_ds"] + LOOK_DS + FORCED_DS)
+    at_tcp.type("power-cut")
+
+    def started_anew():
+        try:
+            return live_of(at_tcp)["boot"] == boot + 1
+        except WireError:
+            return False
+
+    until(started_anew, 120)
+    found = live_of(at_tcp)
+    assert found["pump_forbidden_ds"] > 0
+    assert found["lockouts"] == 0
+
+
+def test_its_day_comes_again(tmp_path):
+    with served(tmp_path, "--serve", "0", "--speed", "1000", "--at", "05:59") as one:
+        def lit():
+            found = live_of(one)
+            return found["uptime_ds"] > 864000 and found["panel_mV"] > 20000
+        until(lit, 240)
+
+
+def test_another_tcp_client_reads_it(at_tcp):
+    host, port = at_tcp.port.split(":")
+    client = ModbusTcpClient(host, port=int(port))
+    assert client.connect()
+    try:
+        answer = client.read_input_registers(0, count=2, device_id=1)
+        assert answer.registers[0] == layout.MAP_VERSION
+    finally:
+        client.close()
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_ended_by_a_signal_it_leaves_the_port_of_before(tmp_path, number):
+    lastused.note(port="/dev/of-before")
+    with served(tmp_path, "--serve", "0") as one:
+        assert lastused.port() == one.port
+        assert one.end(number) == Exit.DONE
+        assert "late by more than a period" in one.said()
+    assert lastused.port() == "/dev/of-before"
+    with pytest.raises(WireError, match="nothing answers"):
+        live_of(one)
+
+
+def test_a_port_that_is_taken_is_one_line(tmp_path):
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        done = run("rehearse", "--serve", taken.getsockname()[1], "--out", tmp_path / "out")
+    assert (done.returncode, done.stdout) == (Exit.INPUT, "")
+    assert "the port cannot be opened (Address already in use); name another" in done.stderr
+    assert len(done.stderr.splitlines()) == 1
+
+
+@pytest.mark.parametrize(("arguments", "said"), [
+    (["--serve", "my-rig.toml"], "RIG.toml stands ahead of --serve"),
+    (["--serve", "65536"], "0 (any that is free) to 65535"),
+    (["--serve", "--at", "noon"], "--at noon: must be HH:MM"),
+    (["--serve", "--at", "24:00"], "--at 24:00: the time must be 00:00 to 23:59"),
+    (["--serve", "--speed", "0"], "Invalid value for '--speed'"),
+    (["--speed", "2"], "--speed and --at go with --serve"),
+    (["--at", "10:00"], "--speed and --at go with --serve"),
+])  # fmt: skip
+def test_what_cannot_be_served_is_said(tmp_path, arguments, said):
+    done = run("rehearse", "--out", tmp_path / "out", *arguments)
+    assert (done.returncode, done.stdout) == (Exit.INPUT, "")
+    assert said in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(("text", "what"), [
+    ("", None), ("  ", None), (" cloud-edge ", {"fault": "cloud-edge"}),
+    ("button", {"button_s": 2.0}), ("button 12 s", {"button_s": 12.0}),
+    ("button 500ms", {"button_s": 0.5}), ("button 3", {"button_s": 3.0}),
+])  # fmt: skip
+def test_a_line_that_is_typed_means(text, what):
+    assert live.asked(text) == what
+
+
+@pytest.mark.parametrize("text", ["nonsense", "button 0", "button 2 h", "button x", "\x1b[2J"])
+def test_a_line_that_means_nothing_is_answered_in_one_line(text):
+    with pytest.raises(RehearsalError) as caught:
+        live.asked(text)
+    assert str(caught.value).isprintable()
+
+
+def test_every_fault_can_be_typed():
+    assert [name for name in NAMES if live.asked(str(name)) != {"fault": str(name)}] == []
