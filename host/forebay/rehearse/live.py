@@ -59,9 +59,8 @@ class Live:
 
     def clock(self) -> str:
         """Return the rig's local time of day, HH:MM:SS."""
-        track = self.plan.sun
-        passed = timedelta(hours=track.utc_offset_h, seconds=self.periods / PERIODS_PER_S)
-        return f"{track.start_utc + passed:%H:%M:%S}"
+        now = self.plan.sun.start_utc + timedelta(seconds=self.periods / PERIODS_PER_S)
+        return f"{now.astimezone(self.plan.zone):%H:%M:%S}"
 
     @property
     def shelf(self) -> Path:
