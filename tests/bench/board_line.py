@@ -135,7 +135,7 @@ def main() -> None:
     if not baud:
         stream.quiet_ms = 0
     assert PASS_BYTES >= 12  # a request for a file is taken in one pass
-    tcp = TcpPort(rig.keeper, rig.journal, 1, rig.desk)
+    tcp = TcpPort(rig.keeper, rig.journal, rig.desk)
     listener = socket.create_server(("127.0.0.1", 0))
     tcp.open(listener)
     loop = Loop(rig.keeper, Board(), [Port(rig.link(), stream), tcp],

@@ -151,7 +151,7 @@ class TcpTarget(Target):
     def __init__(self, folder: str, chance: random.Random):
         super().__init__(folder, KEY, local=False)
         self.chance = chance
-        self.port = TcpPort(self.rig.keeper, self.rig.journal, 1, self.rig.desk)
+        self.port = TcpPort(self.rig.keeper, self.rig.journal, self.rig.desk)
         self.listener = Listener()
         self.port.open(self.listener)
         self.pipes: list[Pipe] = []

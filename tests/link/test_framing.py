@@ -122,6 +122,17 @@ def test_the_unit_can_be_chosen(keeper):
             Link(keeper, keeper.journal, unit)
 
 
+@pytest.mark.parametrize("unit", [1, 2, 247])
+def test_the_line_at_the_board_answers_whichever_unit_it_is_called(keeper, unit):
+    link = Link(keeper, keeper.journal, local=True)
+    assert [pdu_of(reply, unit) for reply in replies(link, [frame(GOOD, unit)])] == [ANSWER]
+    assert [pdu_of(reply, unit) for reply in replies(
+        link, [b"\xff\0" + frame(GOOD, unit)])] == [ANSWER]
+    assert replies(link, [frame(GOOD, 0)]) == []
+    link.feed(frame(b"\x2a\1\2\3", unit), 1000)
+    assert pdu_of(link.poll(1060), unit) == b"\xaa\1"
+
+
 def test_half_a_request_is_forgotten_after_silence(link):
     link.feed(frame(GOOD)[:5], 0)
     assert link.poll(49) is None

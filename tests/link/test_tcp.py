@@ -84,7 +84,7 @@ class Network:
 
 @pytest.fixture
 def network(rig):
-    network = Network(TcpPort(rig.keeper, rig.journal, 1, rig.desk))
+    network = Network(TcpPort(rig.keeper, rig.journal, rig.desk))
     yield network
     network.close()
 
@@ -129,13 +129,11 @@ def test_serial_line_and_tcp_give_the_same_pdus(network, rig):
         assert network.heard(client)[7:] == pdu_of(serial)
 
 
-def test_the_own_unit_and_255_are_served_and_no_other(network):
+def test_every_unit_is_served_and_echoed_as_no_line_lies_behind(network):
     client = network.client()
-    for unit in (0, 2, 247, 254):
+    for unit in (0, 1, 2, 247, 254, 255):
         client.send(mbap(GOOD, unit=unit))
-        assert network.heard(client) == b""
-    client.send(mbap(GOOD, unit=255))
-    assert network.heard(client) == mbap(ANSWER, unit=255)
+        assert network.heard(client) == mbap(ANSWER, unit=unit)
 
 
 @pytest.mark.parametrize("garbage", [
@@ -251,7 +249,7 @@ def test_one_piece_of_work_answers_one_request_at_most(network):
 
 def test_orders_over_tcp_pass_signed_only(tmp_path):
     rig = rigs.Rig(str(tmp_path / "j"), rigs.KEY)
-    network = Network(TcpPort(rig.keeper, rig.journal, 1, rig.desk))
+    network = Network(TcpPort(rig.keeper, rig.journal, rig.desk))
     try:
         client = network.client()
         sender = Sender(rig.link(), rigs.KEY)
@@ -268,7 +266,7 @@ def test_orders_over_tcp_pass_signed_only(tmp_path):
 
 
 def test_a_port_without_a_listener_only_moves_orders_on(rig):
-    port = TcpPort(rig.keeper, rig.journal, 1, Desk(rig.keeper))
+    port = TcpPort(rig.keeper, rig.journal, Desk(rig.keeper))
     assert not port.work(0)
     assert not port.is_busy()
     port.close()

@@ -36,7 +36,8 @@ class Link:
         """Serve as the given unit [1 to 247].
 
         desk: `keeper.link.desk.Desk`, one for all lines of a board; without one no
-        order passes.  local: this is the line at the board itself (USB).
+        order passes.  local: this is the line at the board itself (USB), on which
+        nobody else listens: there it serves as whichever unit it is called.
         """
         if not 1 <= unit <= UNIT_MOST:
             raise ValueError("unit %d: must be 1 to %d" % (unit, UNIT_MOST))
@@ -141,7 +142,7 @@ class Link:
         if not FRAME_LEAST <= self.count <= FRAME_MOST or self.damaged:
             return 0
         function = self.held[1]
-        if self.held[0] != self.unit or function in FIXED or function in COUNTED:
+        if not self._is_ours(self.held[0]) or function in FIXED or function in COUNTED:
             return 0
         end = self.count - 2
         crc = self.held[end] | self.held[end + 1] << 8
@@ -182,11 +183,15 @@ class Link:
         length = self.held[at + place] + others
         return length if length <= FRAME_MOST else NONE
 
+    def _is_ours(self, unit):
+        return unit == self.unit or self.answers.local and unit != BROADCAST
+
     def _answer(self, length):
         """Answer the frame at the start; return the bytes of the reply, 0 if it gets none."""
         unit = self.held[0]
-        if unit != self.unit:
+        if not self._is_ours(unit):
             return 0  # for another, or for all: an order to all is not carried out either
+        self.unit = unit  # in a damaged stretch the one that called last is looked for
         request = bytes(memoryview(self.held)[1:length - 2])
         size = 1 + self.answers.answer(request, self.body)
         self.reply[0] = unit

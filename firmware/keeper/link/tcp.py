@@ -1,7 +1,8 @@
 """Modbus over TCP (MBAP): the same answers, for a few clients at once.
 
 Framing: "MODBUS Messaging on TCP/IP Implementation Guide" V1.0b, section
-3.1.3.  Contract: every socket is non-blocking and handed in; `work` does one
+3.1.3; the unit means nothing where no line lies behind the server, and is
+echoed.  Contract: every socket is non-blocking and handed in; `work` does one
 short piece (takes a client, some bytes, or answers one request) and never
 waits; whatever a client does or leaves undone costs its own slot at most, and
 that for IDLE_MS.  Has what `keeper.loop` wants of a port.
@@ -24,8 +25,6 @@ IN_USE_MS = 100         # after a byte, the loop rests in short pieces
 HEAD_BYTES = 7          # transaction, protocol, length, unit
 LENGTH_LEAST, LENGTH_MOST = 2, 1 + PDU_MOST  # unit and PDU
 HELD_MOST = 2 * (HEAD_BYTES + PDU_MOST)
-# Unit that means the server itself where there is no line behind it.
-UNIT_SELF = 255
 # errno of "not now": EAGAIN, EINPROGRESS; as other systems number them.
 NOT_NOW = (11, 35, 115, 10035)
 
@@ -103,9 +102,8 @@ class Client:
 class TcpPort:
     """The clients of one board.  Attributes: answers; refused, clients that found no slot."""
 
-    def __init__(self, keeper, journal, unit=1, desk=None):
-        """Serve as `unit` [1 to 247], and as UNIT_SELF; see `keeper.link.rtu.Link`."""
-        self.unit = unit
+    def __init__(self, keeper, journal, desk=None):
+        """Serve a keeper; see `keeper.link.rtu.Link`."""
         self.answers = Answers(keeper, journal, desk)
         self.listener = None
         self.clients = [Client() for _ in range(SLOTS)]
@@ -201,7 +199,7 @@ class TcpPort:
         """
         if client.count < HEAD_BYTES:
             return False
-        _, protocol, length, unit = struct.unpack_from(">HHHB", client.held)
+        _, protocol, length = struct.unpack_from(">HHH", client.held)
         if protocol or not LENGTH_LEAST <= length <= LENGTH_MOST:
             self.answers.published.bad_frames += 1
             raise OSError(0)
@@ -209,14 +207,12 @@ class TcpPort:
         if client.count < whole:
             return False
         client.asked_ms = now_ms
-        if unit in (self.unit, UNIT_SELF):
-            request = bytes(memoryview(client.held)[HEAD_BYTES:whole])
-            size = self.answers.answer(request, client.body)
-            client.reply[:HEAD_BYTES] = client.held[:HEAD_BYTES]
-            struct.pack_into(">H", client.reply, 4, 1 + size)
-            client.size = HEAD_BYTES + size
-            client.at = 0
+        request = bytes(memoryview(client.held)[HEAD_BYTES:whole])
+        size = self.answers.answer(request, client.body)
+        client.reply[:HEAD_BYTES] = client.held[:HEAD_BYTES]
+        struct.pack_into(">H", client.reply, 4, 1 + size)
+        client.size = HEAD_BYTES + size
+        client.at = 0
         client.drop(whole)
-        if client.size:
-            client.give()
+        client.give()
         return True

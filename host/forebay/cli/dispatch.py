@@ -6,7 +6,7 @@ from datetime import datetime
 
 import click
 
-from forebay.cli.options import json_option, print_json
+from forebay.cli.options import json_option, line_rig_option, print_json
 
 
 class Orders(click.Group):
@@ -34,8 +34,8 @@ def command() -> None:
 
 
 def line_options(function: Callable) -> Callable:
-    """Add --port and --json."""
-    function = json_option(function)
+    """Add --port, --rig and --json."""
+    function = line_rig_option(json_option(function))
     return click.option("--port", metavar="P", help="Port of the board (/dev/ttyACM0, COM3), or"
                         " HOST:PORT; without it, the one that is plugged in or was used last."
                         )(function)

@@ -2,7 +2,7 @@
 
 import click
 
-from forebay.cli.options import Progress, json_option, print_json, shelf_option
+from forebay.cli.options import Progress, json_option, line_rig_option, print_json, shelf_option
 
 
 @click.command("pull")
@@ -12,6 +12,7 @@ from forebay.cli.options import Progress, json_option, print_json, shelf_option
     metavar="P",
     help="Serial port of the board (/dev/ttyACM0, COM3), or HOST:PORT.",
 )
+@line_rig_option
 @shelf_option
 @json_option
 def command(port: str, shelf_path: str | None, as_json: bool) -> None:

@@ -61,7 +61,7 @@ def send(board: Board, code: int, a: int = 0, b: int = 0) -> Outcome:
                         f"{GATE.get(gate, f'an unknown reason ({gate})')}")
 
 
-def order(port: str, code: int, a: int = 0, b: int = 0, unit: int = 1) -> int:
+def order(port: str, code: int, a: int = 0, b: int = 0, unit: int | None = None) -> int:
     """Send an order over a port; return 0 or the number of the keeper's refusal.
 
     Raises DispatchError or WireError if it does not get as far as the keeper.

@@ -49,9 +49,10 @@ Registers between those listed are reserved and read 0. A reading that cannot be
 
 **Frames** on a serial line are found by function code, length and CRC, not by silence;
 {SILENCE_MS} ms without a byte end what cannot become a frame. A frame with a bad CRC gets no
-answer, nor does one for another unit. **Broadcasts** (unit 0) are not answered and not carried
-out, orders included. Over TCP the board's own unit and {tcp.UNIT_SELF} are served; a head that
-cannot be one ends the connection.
+answer. On RS-485 the board has the unit and the speed of `[link]` in the rig's description,
+and a frame for another unit gets no answer; over USB it answers every unit from 1 to 247, over
+TCP any. **Broadcasts** (unit 0) on a serial line are not answered and not carried out, orders
+included. Over TCP a head that cannot be one ends the connection.
 
 The text of **the last error** that ended a start is file {ERROR_FILE}, in UTF-8, of
 some lines; a last odd byte is followed by a 0. Without one there is no such file.

@@ -19,11 +19,11 @@ from pymodbus import ModbusException
 from pymodbus.pdu.file_message import FileRecord
 from serial.tools import list_ports
 
+from forebay.links import asked_at
 from forebay.wire.line import WireError, client, maybe_tcp
 from forebay.wire.registers import INPUT_REGISTERS, LACKING
 from keeper.link.layout import DIRECTORY_FILE, ERROR_FILE, MAP_VERSION
 
-UNIT = 1
 TIMEOUT_S = 2.0  # longer than the worst write to flash, 1.2 s: a late answer fits another question
 TRIES = 4
 # How long the line must say nothing before it counts as silent.
@@ -64,17 +64,18 @@ class Board:
 
     port: a serial device ("/dev/ttyACM0", "COM3"), "HOST:PORT" for Modbus
     over TCP, or "rtu:HOST:PORT" for RTU frames over a TCP stream.
-    unit: Modbus address [-], 1 to 247.  timeout_s: longest wait for an
-    answer [s], TIMEOUT_S if None.
+    unit: Modbus address [-], 1 to 247, None = as the rig's line has it
+    (`forebay.links`).  timeout_s: longest wait for an answer [s], TIMEOUT_S if None.
     Every method raises WireError in one line when the line or the board fails.
     """
 
-    def __init__(self, port: str, unit: int = UNIT, timeout_s: float | None = None):
+    def __init__(self, port: str, unit: int | None = None, timeout_s: float | None = None):
         self.port = port
-        self.unit = unit
+        asked = asked_at(port)
+        self.unit = asked.unit if unit is None else unit
         self.requests = 0
         self._map = 0  # its version, 0 = not asked for yet
-        self._client = client(port, timeout_s or TIMEOUT_S)
+        self._client = client(port, timeout_s or TIMEOUT_S, asked.speed_baud)
         if not self._client.connect():
             raise WireError(_why_not(port))
 
