@@ -151,7 +151,7 @@ def main() -> None:
     health = rig.keeper.health
     print(json.dumps({
         "scans": rig.keeper.scans - before, "uptime_ds": rig.keeper.uptime_ds - begin_ds,
-        "tcp_refused": tcp.refused, "tcp_requests": tcp.answers.published.requests,
+        "tcp_requests": tcp.answers.published.requests,
         "periods": (time.monotonic() - begin_s) * 10,
         "late_ms": health.late_ms, "late_scans": health.late_scans, "stall_ms": health.stall_ms}))
 

@@ -5,6 +5,7 @@ import struct
 
 import pytest
 
+from keeper.link import rtu
 from keeper.link.crc import crc16
 from keeper.link.layout import MAP_VERSION
 from keeper.link.rtu import Link
@@ -31,9 +32,11 @@ def replies(link: Link, pieces, now_ms=0) -> list[bytes]:
 
 
 def drained(link: Link, now_ms: int) -> list[bytes]:
+    """Returns the replies of as many polls as the work takes."""
     found = []
-    while (reply := link.poll(now_ms)) is not None:
-        found.append(bytes(reply))
+    while (reply := link.poll(now_ms)) is not None or link.work <= 0:
+        if reply is not None:
+            found.append(bytes(reply))
     return found
 
 
@@ -218,3 +221,34 @@ def pieces_of(chance, data: bytes):
         size = chance.randint(1, len(data))
         yield data[:size]
         data = data[size:]
+
+
+def crafted():
+    """Returns as many bytes as are held, at each of which a frame for the board seems to begin.
+
+    Its function counts its bytes, so that a CRC over much of what follows is due there.
+    """
+    return bytes([1, 16, 1, 16, 1, 16, 247, 247] * (rtu.HELD_MOST // 8))
+
+
+@pytest.mark.parametrize("silence_ms", [0, 60])
+@pytest.mark.parametrize("data", [
+    crafted(), bytes([1, 20, 230] * 170), bytes([1] * 512), bytes([1, 3] * 256)])
+def test_a_poll_does_no_more_than_its_share_and_the_next_goes_on(
+        link, monkeypatch, data, silence_ms):
+    steps = [0]
+
+    def counted(data, start, end):
+        steps[0] += end - start
+        return crc16(data, start, end)
+
+    monkeypatch.setattr(rtu, "crc16", counted)
+    link.feed(data, 0)
+    now_ms, most = silence_ms, 0
+    for _ in range(rtu.HELD_MOST):
+        steps[0] = 0
+        assert link.poll(now_ms) is None
+        most = max(most, steps[0])
+    assert most <= rtu.WORK_MOST + rtu.FRAME_MOST
+    link.feed(frame(GOOD), now_ms + 100)
+    assert [pdu_of(reply) for reply in drained(link, now_ms + 200)] == [ANSWER]

@@ -10,7 +10,7 @@ import pytest
 
 from keeper.link.desk import Desk
 from keeper.link.layout import MAP_VERSION
-from keeper.link.tcp import HELD_MOST, IDLE_MS, SLOTS, TcpPort
+from keeper.link.tcp import HELD_MOST, IDLE_MS, NEW_IDLE_MS, SLOTS, TcpPort
 from keeper.operation import orders
 from tests.link import rig as rigs
 from tests.link.frames import frame, pdu_of, read_file, read_registers, write_many
@@ -150,23 +150,38 @@ def test_a_head_that_cannot_be_one_ends_the_connection_and_is_counted(network, g
     assert network.heard(other) == mbap(ANSWER)
 
 
-def test_a_client_too_many_is_let_go_and_harms_no_other(network):
-    served = [network.client() for _ in range(SLOTS)]
-    extra = [network.client() for _ in range(5)]
-    assert all(network.is_closed(client) for client in extra)
-    assert network.port.refused == 5
-    for client in served:
-        client.send(mbap(GOOD))
-        assert network.heard(client) == mbap(ANSWER)
-    served[0].close()
-    network.turn()
-    late = network.client()
-    late.send(mbap(GOOD))
-    assert network.heard(late) == mbap(ANSWER)
+def ask(network, client):
+    client.send(mbap(GOOD))
+    return network.heard(client) == mbap(ANSWER)
+
+
+def test_who_comes_where_all_are_served_takes_the_place_of_the_longest_idle(network):
+    """Two that ask something every fifty seconds keep the owner out for ever otherwise."""
+    strangers = [network.client() for _ in range(SLOTS)]
+    for client in strangers:
+        network.now_ms += 1000
+        assert ask(network, client)
+    network.now_ms += 49000
+    owner = network.client()
+    assert ask(network, owner)
+    assert [network.is_closed(client) for client in strangers] == [True] + [False] * (SLOTS - 1)
+    assert ask(network, strangers[1])
+
+
+def test_who_only_comes_again_and_again_drives_nobody_out_that_asks(network):
+    owner = network.client()
+    assert ask(network, owner)
+    for _ in range(20):
+        network.now_ms += 1000
+        network.client()
+        network.turn()
+        assert ask(network, owner)
 
 
 def test_silent_clients_lose_their_slots_after_a_minute_and_busy_ones_do_not(network):
     silent, busy = network.client(), network.client()
+    assert ask(network, silent)
+    assert ask(network, busy)
     for _ in range(3):
         network.now_ms += IDLE_MS // 2
         busy.send(mbap(GOOD))
@@ -181,7 +196,7 @@ def test_a_client_that_drips_bytes_is_silent_too(network):
     for byte in mbap(GOOD)[:8]:
         client.send(bytes([byte]))
         network.turn()
-        network.now_ms += IDLE_MS // 7
+        network.now_ms += NEW_IDLE_MS // 8
     assert network.is_closed(client)
 
 

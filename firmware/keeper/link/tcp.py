@@ -5,7 +5,8 @@ Framing: "MODBUS Messaging on TCP/IP Implementation Guide" V1.0b, section
 echoed.  Contract: every socket is non-blocking and handed in; `work` does one
 short piece (takes a client, some bytes, or answers one request) and never
 waits; whatever a client does or leaves undone costs its own slot at most, and
-that for IDLE_MS.  Has what `keeper.loop` wants of a port.
+that for IDLE_MS.  Where all are taken the one that asked nothing for longest
+gives way to who comes.  Has what `keeper.loop` wants of a port.
 """
 
 import struct
@@ -16,6 +17,9 @@ from keeper.link.pdu import PDU_MOST, Answers
 PORT = 502              # registered for Modbus
 SLOTS = 2               # clients at once: the radio's program has few sockets
 IDLE_MS = 60000         # without a whole request, a client is cut
+# Who has come and not asked yet counts as idle for so long: else a stranger who
+# only comes, again and again, would drive out the owner.
+NEW_IDLE_MS = IDLE_MS // 2
 PIECE_BYTES = 260       # taken at once: the longest request
 # A reply that leaves may hold up the journal for so long; a client that does
 # not read must not.
@@ -42,12 +46,12 @@ class Client:
         self.body = self.view[HEAD_BYTES:]
         self.size = 0            # bytes of the reply that leaves, 0 = none
         self.at = 0              # of them, those that have gone
-        self.asked_ms = 0        # ticks of the last whole request, or of the start
+        self.asked_ms = 0        # ticks of the last whole request; see NEW_IDLE_MS
 
     def begin(self, socket, now_ms):
         """Serve a socket from `now_ms` [ticks] on."""
         self.socket = socket
-        self.asked_ms = now_ms
+        self.asked_ms = (now_ms - NEW_IDLE_MS) & TICKS_MASK
 
     def close(self):
         """Let the client go."""
@@ -100,7 +104,7 @@ class Client:
 
 
 class TcpPort:
-    """The clients of one board.  Attributes: answers; refused, clients that found no slot."""
+    """The clients of one board.  Attribute: answers, the server behind it."""
 
     def __init__(self, keeper, journal, desk=None):
         """Serve a keeper; see `keeper.link.rtu.Link`."""
@@ -108,7 +112,6 @@ class TcpPort:
         self.listener = None
         self.clients = [Client() for _ in range(SLOTS)]
         self.next_client = 0     # client that is next
-        self.refused = 0
         self.heard_ms = 0        # ticks of the newest bytes
         self.was_heard = False
         self.now_ms = 0
@@ -158,18 +161,21 @@ class TcpPort:
         return did_work
 
     def _accept(self, listener, now_ms):
-        """Take a client that waits; one too many is let go at once."""
+        """Take a client that waits, in place of the longest idle one if there is no other."""
         try:
             socket = listener.accept()[0]
-            for client in self.clients:
-                if client.socket is None:
-                    socket.setblocking(False)
-                    client.begin(socket, now_ms)
-                    return True
-            self.refused += 1
-            socket.close()
+            socket.setblocking(False)
         except OSError:
             return False  # none waits, or there is no memory for it
+        idlest, most_ms = self.clients[0], -1
+        for client in self.clients:
+            idle_ms = (now_ms - client.asked_ms) & TICKS_MASK
+            if client.socket is None:
+                idle_ms = TICKS_MASK
+            if idle_ms > most_ms:
+                idlest, most_ms = client, idle_ms
+        idlest.close()
+        idlest.begin(socket, now_ms)
         return True
 
     def _serve(self, client, now_ms):

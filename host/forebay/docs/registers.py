@@ -32,7 +32,8 @@ Written by `python -m forebay.docs.registers`; do not edit. Map version {MAP_VER
 The keeper is a Modbus server ("MODBUS Application Protocol" V1.1b3). On USB serial and RS-485
 it speaks RTU frames, 8N1; on the wireless board Modbus over TCP, port {tcp.PORT}, for
 {tcp.SLOTS} clients at once, each of which is let go after {tcp.IDLE_MS // 1000} s without a
-whole request. Reading is open to everybody; orders are not.
+whole request ({tcp.NEW_IDLE_MS // 1000} s before its first one), and the one that asked nothing
+for longest when another comes. Reading is open to everybody; orders are not.
 
 | function | what it is for | most at once |
 |---|---|---|
@@ -70,8 +71,9 @@ ORDERING = """## Orders
 
 An order is the block of holding registers below. Writing 1 to `order_go`, best in one request
 with all of it, lays it on the desk; the answer says only that. It is judged between scans,
-within some of them, and what came of it stands in the input registers: `last_tag` is then the
-tag that was sent.
+within some of them, and what came of it stands in the input registers: once the keeper has
+judged it `last_tag` is the tag that was sent, and `last_result` tells; if the desk refused it
+`refused_tag` is, and `last_gate` tells. What the desk refuses changes nothing of the former.
 
 | address | name | type | value | meaning |
 |---|---|---|---|---|

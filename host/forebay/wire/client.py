@@ -105,9 +105,17 @@ class Board:
             raise ValueError(f"no such register among {names}")
         return self._read(rows)
 
+    def has(self, name: str) -> bool:
+        """Return whether the board's register map has a name, as one of before may not."""
+        return name not in LACKING.get(self._map_version(), ())
+
+    def _map_version(self):
+        self._map = self._map or self._read(INPUT_REGISTERS[:1])["map_version"]
+        return self._map
+
     def _check_map(self, names):
         """See that the board's register map has these names where this forebay looks for them."""
-        self._map = self._map or self._read(INPUT_REGISTERS[:1])["map_version"]
+        self._map_version()
         lacking = LACKING.get(self._map)
         if self._map != MAP_VERSION and (lacking is None or set(names) & set(lacking)):
             raise WireError(
@@ -149,7 +157,8 @@ class Board:
             lambda: self._client.read_file_record([record], device_id=self.unit),
             f"word {first_word} of file {number}",
             fits=lambda answer: sum(
-                len(part.record_data) for part in answer.records) == words * WORD_BYTES,
+                len(part.record_data) for part in getattr(answer, "records", ())
+            ) == words * WORD_BYTES,
         )
         return b"".join(part.record_data for part in answer.records)
 
@@ -180,7 +189,7 @@ class Board:
         answer = self._ask(
             lambda: self._client.read_input_registers(first, count=count, device_id=self.unit),
             f"registers {first} to {first + count - 1}",
-            fits=lambda answer: len(answer.registers) == count,
+            fits=lambda answer: len(getattr(answer, "registers", ())) == count,
         )
         return answer.registers
 
