@@ -135,7 +135,7 @@ def main() -> None:
     if not baud:
         stream.quiet_ms = 0
     assert PASS_BYTES >= 12  # a request for a file is taken in one pass
-    tcp = TcpPort(rig.keeper, rig.journal, 1, rig.desk)
+    tcp = TcpPort(rig.keeper, rig.journal, rig.desk)
     listener = socket.create_server(("127.0.0.1", 0))
     tcp.open(listener)
     loop = Loop(rig.keeper, Board(), [Port(rig.link(), stream), tcp],
@@ -151,7 +151,7 @@ def main() -> None:
     health = rig.keeper.health
     print(json.dumps({
         "scans": rig.keeper.scans - before, "uptime_ds": rig.keeper.uptime_ds - begin_ds,
-        "tcp_refused": tcp.refused, "tcp_requests": tcp.answers.published.requests,
+        "tcp_requests": tcp.answers.published.requests,
         "periods": (time.monotonic() - begin_s) * 10,
         "late_ms": health.late_ms, "late_scans": health.late_scans, "stall_ms": health.stall_ms}))
 

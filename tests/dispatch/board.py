@@ -65,7 +65,7 @@ class TcpLine:
     """The firmware's TCP port on this machine, worked by a thread."""
 
     def __init__(self, rig):
-        self.port = TcpPort(rig.keeper, rig.journal, 1, rig.desk)
+        self.port = TcpPort(rig.keeper, rig.journal, rig.desk)
         listener = socket.create_server(("127.0.0.1", 0))
         self.number = listener.getsockname()[1]
         self.address = f"127.0.0.1:{self.number}"

@@ -75,6 +75,44 @@ def test_an_old_program_that_comes_back_has_its_own_settings(run, tmp_path, monk
     assert values["safe_reason"] == 0
 
 
+def short_trial(folder, monkeypatch):
+    """Makes the program of a folder one that is healthy after six seconds."""
+    loop = folder / "keeper" / "loop.py"
+    text = loop.read_text()
+    assert text.count("HEALTHY_PERIODS = 5 * 60 * PERIODS_PER_S") == 1
+    loop.write_text(text.replace("HEALTHY_PERIODS = 5 * 60", "HEALTHY_PERIODS = 6"))
+    monkeypatch.setattr(running, "TRIAL_S", 8)
+
+
+def test_a_flash_that_waits_ends_once_the_slot_is_taken_for_good(
+        flashed, run, release, monkeypatch):
+    _, files = flashed
+    short_trial(release, monkeypatch)
+    with TerminalBoard(files) as board:
+        report = run(board, wait=True)
+        after = board.files()
+
+    assert (report.slot, report.trial_s) == ("b", 0.0)
+    assert after["/slot"] == b"b"
+    assert "/slot_new" not in after
+
+
+def test_a_program_that_fails_late_in_its_trial_is_told_by_a_flash_that_waits(
+        flashed, run, release, monkeypatch):
+    _, files = flashed
+    short_trial(release, monkeypatch)
+    rigs.change(release, "System, loader.confirm)", "System, lambda: settings.no_good)")
+    with TerminalBoard(files) as board:
+        with pytest.raises(FlashError, match="went back to the one it had.*no_good"):
+            run(board, wait=True)
+        values = live(board)
+        after = board.files()
+
+    assert (after["/slot"], after["/slot_new"]) == (b"a", b"b4")
+    assert values["firmware_hash"] == hash_of(files, "a")
+    assert values["safe_reason"] == 0
+
+
 def test_a_program_that_never_says_hello_is_told_with_what_was_done_and_where_to_look(
         flashed, run, tmp_path, monkeypatch):
     _, files = flashed

@@ -103,7 +103,8 @@ def report(**changes: Any) -> job.Report:
         "port": "COM3", "rig_id": 7, "interpreter": "1.29.0", "build": "B", "slot": "b",
         "firmware_version": 1, "firmware_digest": "d", "changed": True, "files": 3,
         "bytes_B": 1234, "copied": 2, "removed": 0, "board_files": [], "loader": [],
-        "pulled": None, "boot": 5, "safe_reason": 0, "away_s": 12.4, "time_s": 30.0, "notes": [],
+        "pulled": None, "boot": 5, "safe_reason": 0, "trial_s": 0.0, "away_s": 12.4,
+        "time_s": 30.0, "notes": [],
         **changes})
 
 
@@ -122,6 +123,13 @@ def test_a_report_without_a_change_says_so():
     assert "in slot a: nothing had to change" in said[1]
     assert len(said) == 3
     assert report().as_json()["pulled"] is None
+
+
+def test_a_slot_on_trial_is_told_with_how_long_and_how_to_stay_for_it():
+    said = report(trial_s=304.0).lines()
+    assert said[-1].startswith("on trial for 5 min: ")
+    assert "is given up with its settings and wiring" in said[-1]
+    assert "--wait" in said[-1]
 
 
 # Before anything is changed

@@ -193,6 +193,36 @@ def test_a_board_that_stays_strange_is_told_so_and_one_that_fell_silent_as_silen
         running.wait_healthy(PORT, "", board(FlashError("strange"), None).tell)
 
 
+def aged(*uptimes_s, **more):
+    return [{**HEALTHY, "uptime_ds": 10 * uptime_s, **more} for uptime_s in uptimes_s]
+
+
+def wait_trial(board, is_deployed=lambda live: True):
+    return running.wait_trial(PORT, "", board.tell, is_deployed)
+
+
+def test_a_slot_is_taken_for_good_by_a_start_that_lives_on_for_five_minutes(board):
+    found = board(*aged(6, 299), None, *aged(2, 299, 315, 400))
+    assert wait_trial(found) == (PORT, aged(315)[0])
+    assert ("on trial", 299, running.TRIAL_S) in found.told
+    assert running.TRIAL_S >= 300
+
+
+def test_a_slot_that_was_given_up_is_not_waited_for(board):
+    found = board(*aged(6, 280, 3))
+    assert wait_trial(found, lambda live: live["uptime_ds"] != 30) == (PORT, aged(3)[0])
+
+
+@pytest.mark.parametrize(("answers", "said"), [
+    ([*aged(6), None], "said nothing for 60 s"),
+    (aged(6), "no start of it ran on for 5 min")])
+def test_a_trial_that_never_ends_is_told(board, answers, said):
+    found = board(*answers)
+    with pytest.raises(NoHelloError, match=said):
+        wait_trial(found)
+    assert found.slept_s <= 3 * (running.TRIAL_S + 60)
+
+
 def test_the_board_is_followed_to_another_port(board, monkeypatch):
     found = board(None, HEALTHY)
     names = iter([PORT, "/dev/ttyACM1"])

@@ -13,6 +13,7 @@ import sys
 import tempfile
 import time
 
+from keeper.channels import OUTPUTS
 from keeper.link.layout import MAP_VERSION
 from keeper.link.tcp import IDLE_MS, SLOTS, TcpPort
 from keeper.operation import orders
@@ -60,7 +61,7 @@ class Target:
     def feed(self, piece: bytes):
         """Lets a piece of a stream in, and everything out."""
         self.link.feed(piece, self.now_ms)
-        while self.link.poll(self.now_ms) is not None:
+        while self.link.poll(self.now_ms) is not None or self.link.work <= 0:
             pass
 
     def wait(self, passed_ms: int):
@@ -71,7 +72,7 @@ class Target:
         self.rig.run(1)
         self.scans += 1
         assert self.rig.keeper.scans == self.scans
-        assert self.rig.board.outputs == self.outputs == [0, 0, 0, 0]
+        assert self.rig.board.outputs == self.outputs == [0] * len(OUTPUTS)
 
     def check(self):
         """After a silence: nothing passed, and the next good request is answered at once."""
@@ -151,7 +152,7 @@ class TcpTarget(Target):
     def __init__(self, folder: str, chance: random.Random):
         super().__init__(folder, KEY, local=False)
         self.chance = chance
-        self.port = TcpPort(self.rig.keeper, self.rig.journal, 1, self.rig.desk)
+        self.port = TcpPort(self.rig.keeper, self.rig.journal, self.rig.desk)
         self.listener = Listener()
         self.port.open(self.listener)
         self.pipes: list[Pipe] = []

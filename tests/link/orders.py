@@ -29,6 +29,9 @@ def order_words(nonce, number, tag, code, a=0, b=0, key=None, go=1) -> list[int]
     return [*struct.unpack(f">{len(data) // 2}H", data), go]
 
 
+REFUSED = 3  # what became of an order, beside the desk's own JUDGED
+
+
 class Sender:
     """Asks a link of the firmware directly; time stands still unless told."""
 
@@ -37,6 +40,7 @@ class Sender:
         self.key = key
         self.now_ms = 0
         self.tag = 0
+        self.refusals = 0  # that the desk had counted before the order
 
     def ask(self, pdu: bytes) -> bytes:
         """Returns the reply's PDU."""
@@ -59,6 +63,7 @@ class Sender:
 
     def send(self, words) -> bytes:
         """Writes an order and lets it be judged; returns the reply to the writing."""
+        self.refusals = sum(self.link.answers.desk.counts)
         reply = self.ask(write_many(0, words))
         self.work()
         return reply
@@ -69,9 +74,12 @@ class Sender:
             self.link.poll(self.now_ms)
 
     def order(self, code, a=0, b=0) -> tuple[int, int, int]:
-        """Sends a good order; returns (order_state, last_gate, last_result)."""
+        """Sends a good order; returns what became of it: see `outcome`."""
         self.send(self.words(code, a, b))
         return self.outcome()
 
     def outcome(self) -> tuple[int, int, int]:
-        return self.read("order_state"), self.read("last_gate"), self.read("last_result")
+        """Returns (REFUSED, last_gate, 0) if it was counted so, else (order_state, 0, result)."""
+        if sum(self.link.answers.desk.counts) > self.refusals:
+            return REFUSED, self.read("last_gate"), 0
+        return self.read("order_state"), 0, self.read("last_result")

@@ -8,7 +8,7 @@ from keeper.link import desk, signing
 from keeper.link.rtu import Link
 from keeper.link.signing import read_key
 from keeper.operation import orders
-from tests.link.orders import Sender
+from tests.link.orders import REFUSED, Sender
 from tests.link.rig import KEY, Rig
 
 DONE = (desk.JUDGED, desk.PASSED, orders.DONE)
@@ -16,7 +16,7 @@ MINUTES = 30
 
 
 def refused(gate: int) -> tuple[int, int, int]:
-    return desk.REFUSED, gate, 0
+    return REFUSED, gate, 0
 
 
 def held(rig) -> int:

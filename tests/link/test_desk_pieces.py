@@ -37,7 +37,7 @@ def pieces(rig) -> int:
 
 
 def outcome(rig):
-    return rig.desk.state, rig.desk.gate, rig.desk.result
+    return rig.desk.state(), rig.desk.gate, rig.desk.result
 
 
 DONE = (desk.JUDGED, desk.PASSED, orders.DONE)
@@ -58,7 +58,7 @@ def test_an_order_that_is_laid_down_after_the_minute_is_stale_though_nobody_read
     rig.keeper.core.uptime_ds = MINUTE_DS
     rig.desk.take(words, False)
     pieces(rig)
-    assert outcome(rig) == (desk.REFUSED, desk.STALE, 0)
+    assert outcome(rig) == (desk.NEVER, desk.STALE, 0)
 
 
 def test_a_new_nonce_serves_for_a_minute_of_its_own(rig):
@@ -74,7 +74,7 @@ def test_a_new_nonce_serves_for_a_minute_of_its_own(rig):
 def test_what_names_another_key_or_none_costs_no_signature(rig, key, gate):
     rig.desk.take(block(rig, key=key), False)
     assert pieces(rig) == 1
-    assert outcome(rig) == (desk.REFUSED, gate, 0)
+    assert outcome(rig) == (desk.NEVER, gate, 0)
     assert sum(rig.desk.counts) == rig.desk.counts[gate] == 1
 
 
@@ -85,19 +85,28 @@ def test_a_board_without_a_key_works_out_no_signature(tmp_path):
     assert outcome(rig) == DONE
 
 
-@pytest.mark.parametrize("before", ["refused", "judged with a refusal of the keeper"])
-def test_an_order_that_waits_shows_its_own_tag_and_nothing_of_the_one_before(rig, before):
-    if before == "refused":
-        rig.desk.take(block(rig, tag=7, key=OTHER_KEY), False)
-    else:
-        rig.desk.take(block(rig, tag=7, a=1), False)
+@pytest.mark.parametrize("key", [OTHER_KEY, None])
+def test_what_the_desk_refuses_leaves_what_became_of_the_last_order(rig, key):
+    rig.desk.take(block(rig, tag=7, a=1), False)
     pieces(rig)
-    assert (rig.desk.tag, outcome(rig)[0]) != (8, desk.WAITS)
-    assert rig.desk.gate or rig.desk.result
+    for tag in range(8, 208):
+        rig.desk.take(block(rig, tag=tag, key=key, code=orders.BRIGHTNESS, a=2), False)
+        assert rig.desk.state() == desk.WAITS
+        pieces(rig)
+        assert (rig.desk.tag, rig.desk.code) == (7, orders.LIGHT)
+        assert (rig.desk.state(), rig.desk.result) == (desk.JUDGED, orders.NOT_USEFUL)
+        assert rig.desk.refused_tag == tag
+
+
+def test_an_order_that_waits_shows_nothing_before_it_is_judged(rig):
+    rig.desk.take(block(rig, tag=7, a=1), False)
+    pieces(rig)
     rig.desk.take(block(rig, tag=8, code=orders.BRIGHTNESS, a=2), False)
-    assert (rig.desk.tag, rig.desk.code) == (8, orders.BRIGHTNESS)
-    assert outcome(rig) == (desk.WAITS, desk.PASSED, 0)
+    assert (rig.desk.tag, rig.desk.code) == (7, orders.LIGHT)
+    assert outcome(rig) == (desk.WAITS, desk.PASSED, orders.NOT_USEFUL)
     assert not rig.desk.is_free()
+    pieces(rig)
+    assert (rig.desk.tag, rig.desk.code) == (8, orders.BRIGHTNESS)
 
 
 @pytest.mark.parametrize("key", [KEY, OTHER_KEY])
@@ -119,7 +128,7 @@ def test_a_signature_is_not_left_for_the_next_order(rig):
     forged[2 * layout.BLOCK_SIGNATURE:2 * layout.BLOCK_SIGNATURE + 32] = bytes(32)
     rig.desk.take(forged, False)
     pieces(rig)
-    assert outcome(rig) == (desk.REFUSED, desk.ALTERED, 0)
+    assert outcome(rig) == (desk.JUDGED, desk.ALTERED, orders.DONE)
 
 
 def test_an_order_that_the_keeper_refuses_is_used_up_all_the_same(rig):
@@ -130,7 +139,7 @@ def test_an_order_that_the_keeper_refuses_is_used_up_all_the_same(rig):
     assert rig.desk.passed == 1
     rig.desk.take(words, False)
     pieces(rig)
-    assert outcome(rig) == (desk.REFUSED, desk.REPLAYED, 0)
+    assert outcome(rig) == (desk.JUDGED, desk.REPLAYED, orders.NOT_USEFUL)
 
 
 def test_a_refused_order_uses_neither_its_number_nor_its_nonce_up(rig):
@@ -141,7 +150,7 @@ def test_a_refused_order_uses_neither_its_number_nor_its_nonce_up(rig):
 
 
 def test_an_empty_desk_has_no_work(rig):
-    assert rig.desk.state == desk.NEVER
+    assert rig.desk.state() == desk.NEVER
     assert not rig.desk.step()
     assert rig.desk.is_free()
 

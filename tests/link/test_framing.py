@@ -5,6 +5,7 @@ import struct
 
 import pytest
 
+from keeper.link import rtu
 from keeper.link.crc import crc16
 from keeper.link.layout import MAP_VERSION
 from keeper.link.rtu import Link
@@ -31,9 +32,11 @@ def replies(link: Link, pieces, now_ms=0) -> list[bytes]:
 
 
 def drained(link: Link, now_ms: int) -> list[bytes]:
+    """Returns the replies of as many polls as the work takes."""
     found = []
-    while (reply := link.poll(now_ms)) is not None:
-        found.append(bytes(reply))
+    while (reply := link.poll(now_ms)) is not None or link.work <= 0:
+        if reply is not None:
+            found.append(bytes(reply))
     return found
 
 
@@ -122,6 +125,17 @@ def test_the_unit_can_be_chosen(keeper):
             Link(keeper, keeper.journal, unit)
 
 
+@pytest.mark.parametrize("unit", [1, 2, 247])
+def test_the_line_at_the_board_answers_whichever_unit_it_is_called(keeper, unit):
+    link = Link(keeper, keeper.journal, local=True)
+    assert [pdu_of(reply, unit) for reply in replies(link, [frame(GOOD, unit)])] == [ANSWER]
+    assert [pdu_of(reply, unit) for reply in replies(
+        link, [b"\xff\0" + frame(GOOD, unit)])] == [ANSWER]
+    assert replies(link, [frame(GOOD, 0)]) == []
+    link.feed(frame(b"\x2a\1\2\3", unit), 1000)
+    assert pdu_of(link.poll(1060), unit) == b"\xaa\1"
+
+
 def test_half_a_request_is_forgotten_after_silence(link):
     link.feed(frame(GOOD)[:5], 0)
     assert link.poll(49) is None
@@ -207,3 +221,34 @@ def pieces_of(chance, data: bytes):
         size = chance.randint(1, len(data))
         yield data[:size]
         data = data[size:]
+
+
+def crafted():
+    """Returns as many bytes as are held, at each of which a frame for the board seems to begin.
+
+    Its function counts its bytes, so that a CRC over much of what follows is due there.
+    """
+    return bytes([1, 16, 1, 16, 1, 16, 247, 247] * (rtu.HELD_MOST // 8))
+
+
+@pytest.mark.parametrize("silence_ms", [0, 60])
+@pytest.mark.parametrize("data", [
+    crafted(), bytes([1, 20, 230] * 170), bytes([1] * 512), bytes([1, 3] * 256)])
+def test_a_poll_does_no_more_than_its_share_and_the_next_goes_on(
+        link, monkeypatch, data, silence_ms):
+    steps = [0]
+
+    def counted(data, start, end):
+        steps[0] += end - start
+        return crc16(data, start, end)
+
+    monkeypatch.setattr(rtu, "crc16", counted)
+    link.feed(data, 0)
+    now_ms, most = silence_ms, 0
+    for _ in range(rtu.HELD_MOST):
+        steps[0] = 0
+        assert link.poll(now_ms) is None
+        most = max(most, steps[0])
+    assert most <= rtu.WORK_MOST + rtu.FRAME_MOST
+    link.feed(frame(GOOD), now_ms + 100)
+    assert [pdu_of(reply) for reply in drained(link, now_ms + 200)] == [ANSWER]

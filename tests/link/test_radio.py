@@ -81,7 +81,7 @@ class Stage:
         FakeWlan.log = []
         FakeSocket.opened = []
         self.rig = Rig(folder, key)
-        port = TcpPort(self.rig.keeper, self.rig.journal, 1, self.rig.desk)
+        port = TcpPort(self.rig.keeper, self.rig.journal, self.rig.desk)
         self.radio = Radio(self.rig.keeper, port, (FakeNetwork, FakeSockets), key, known)
 
     def run(self, scans):

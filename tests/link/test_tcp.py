@@ -10,7 +10,7 @@ import pytest
 
 from keeper.link.desk import Desk
 from keeper.link.layout import MAP_VERSION
-from keeper.link.tcp import HELD_MOST, IDLE_MS, SLOTS, TcpPort
+from keeper.link.tcp import HELD_MOST, IDLE_MS, NEW_IDLE_MS, SLOTS, TcpPort
 from keeper.operation import orders
 from tests.link import rig as rigs
 from tests.link.frames import frame, pdu_of, read_file, read_registers, write_many
@@ -84,7 +84,7 @@ class Network:
 
 @pytest.fixture
 def network(rig):
-    network = Network(TcpPort(rig.keeper, rig.journal, 1, rig.desk))
+    network = Network(TcpPort(rig.keeper, rig.journal, rig.desk))
     yield network
     network.close()
 
@@ -129,13 +129,11 @@ def test_serial_line_and_tcp_give_the_same_pdus(network, rig):
         assert network.heard(client)[7:] == pdu_of(serial)
 
 
-def test_the_own_unit_and_255_are_served_and_no_other(network):
+def test_every_unit_is_served_and_echoed_as_no_line_lies_behind(network):
     client = network.client()
-    for unit in (0, 2, 247, 254):
+    for unit in (0, 1, 2, 247, 254, 255):
         client.send(mbap(GOOD, unit=unit))
-        assert network.heard(client) == b""
-    client.send(mbap(GOOD, unit=255))
-    assert network.heard(client) == mbap(ANSWER, unit=255)
+        assert network.heard(client) == mbap(ANSWER, unit=unit)
 
 
 @pytest.mark.parametrize("garbage", [
@@ -152,23 +150,38 @@ def test_a_head_that_cannot_be_one_ends_the_connection_and_is_counted(network, g
     assert network.heard(other) == mbap(ANSWER)
 
 
-def test_a_client_too_many_is_let_go_and_harms_no_other(network):
-    served = [network.client() for _ in range(SLOTS)]
-    extra = [network.client() for _ in range(5)]
-    assert all(network.is_closed(client) for client in extra)
-    assert network.port.refused == 5
-    for client in served:
-        client.send(mbap(GOOD))
-        assert network.heard(client) == mbap(ANSWER)
-    served[0].close()
-    network.turn()
-    late = network.client()
-    late.send(mbap(GOOD))
-    assert network.heard(late) == mbap(ANSWER)
+def ask(network, client):
+    client.send(mbap(GOOD))
+    return network.heard(client) == mbap(ANSWER)
+
+
+def test_who_comes_where_all_are_served_takes_the_place_of_the_longest_idle(network):
+    """Two that ask something every fifty seconds keep the owner out for ever otherwise."""
+    strangers = [network.client() for _ in range(SLOTS)]
+    for client in strangers:
+        network.now_ms += 1000
+        assert ask(network, client)
+    network.now_ms += 49000
+    owner = network.client()
+    assert ask(network, owner)
+    assert [network.is_closed(client) for client in strangers] == [True] + [False] * (SLOTS - 1)
+    assert ask(network, strangers[1])
+
+
+def test_who_only_comes_again_and_again_drives_nobody_out_that_asks(network):
+    owner = network.client()
+    assert ask(network, owner)
+    for _ in range(20):
+        network.now_ms += 1000
+        network.client()
+        network.turn()
+        assert ask(network, owner)
 
 
 def test_silent_clients_lose_their_slots_after_a_minute_and_busy_ones_do_not(network):
     silent, busy = network.client(), network.client()
+    assert ask(network, silent)
+    assert ask(network, busy)
     for _ in range(3):
         network.now_ms += IDLE_MS // 2
         busy.send(mbap(GOOD))
@@ -183,7 +196,7 @@ def test_a_client_that_drips_bytes_is_silent_too(network):
     for byte in mbap(GOOD)[:8]:
         client.send(bytes([byte]))
         network.turn()
-        network.now_ms += IDLE_MS // 7
+        network.now_ms += NEW_IDLE_MS // 8
     assert network.is_closed(client)
 
 
@@ -251,7 +264,7 @@ def test_one_piece_of_work_answers_one_request_at_most(network):
 
 def test_orders_over_tcp_pass_signed_only(tmp_path):
     rig = rigs.Rig(str(tmp_path / "j"), rigs.KEY)
-    network = Network(TcpPort(rig.keeper, rig.journal, 1, rig.desk))
+    network = Network(TcpPort(rig.keeper, rig.journal, rig.desk))
     try:
         client = network.client()
         sender = Sender(rig.link(), rigs.KEY)
@@ -268,7 +281,7 @@ def test_orders_over_tcp_pass_signed_only(tmp_path):
 
 
 def test_a_port_without_a_listener_only_moves_orders_on(rig):
-    port = TcpPort(rig.keeper, rig.journal, 1, Desk(rig.keeper))
+    port = TcpPort(rig.keeper, rig.journal, Desk(rig.keeper))
     assert not port.work(0)
     assert not port.is_busy()
     port.close()

@@ -235,12 +235,23 @@ def test_a_default_beyond_its_own_range_is_refused_and_says_what_it_follows_from
 
 
 @pytest.mark.parametrize(("said", "place"), [
+    ("link_unit = 2", "link.unit"),
+    ("link_baud = 9600", "link.speed_baud"),
     ("level_sensor = 0", "sensors.level"),
     ("water_sensor = 1", "sensors.water_temperature"),
     ("valve_feedback = 1", "sensors.valve_position")])
 def test_what_another_key_says_cannot_be_said_again_for_the_board(said, place):
     assert faults(changed(("valve_kind = 2", f"{said}\nvalve_kind = 2"))) == [
         f"board.{said}: said by {place} alone; remove it here, and set it there"]
+
+
+def test_the_line_of_the_board_is_as_the_section_of_the_line_says():
+    other = rig.load_text(changed(("unit = 1\nspeed_baud = 19200",
+                                   "unit = 7\nspeed_baud = 9600")), "t")
+    told = dict(zip(wiring.NAMES, other.wiring(), strict=True))
+    assert (told["link_unit"], told["link_baud"]) == (7, 9600)
+    told = dict(zip(wiring.NAMES, rig.load().wiring(), strict=True))
+    assert (told["link_unit"], told["link_baud"]) == (1, 19200)
 
 
 def test_the_demo_s_board_is_wired_as_its_monitors_need():

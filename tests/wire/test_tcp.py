@@ -62,11 +62,9 @@ def test_where_nothing_listens_it_is_one_line(line):
             board.live()
 
 
-def test_a_third_client_is_told_that_nobody_answers(line):
-    """Two slots: the third one's connection is closed, which is an error in one line."""
+def test_a_third_client_is_served_and_the_longest_idle_one_comes_back_by_itself(line):
     with Board(line.address) as one, Board(line.address) as two:
-        assert one.values("boot") == two.values("boot")
-        with pytest.raises(WireError):
-            with Board(line.address, timeout_s=0.2) as three:
-                three.live()
-        assert one.values("boot") == two.values("boot")
+        assert one.values("boot") == two.values("boot") == {"boot": 1}
+        with Board(line.address) as three:
+            assert three.live()["boot"] == 1
+            assert one.values("boot") == {"boot": 1}

@@ -151,13 +151,12 @@ def open_ports(keeper, journal, wiring, serial, desk):
 
     While the board has no key, orders pass on USB alone.
     """
-    unit = wiring[at("link_unit")]
     usb = UsbStream(sys.stdin.buffer, sys.stdout.buffer, select.poll, select.POLLIN,
                     select.POLLOUT)
     ports = []
-    ports.append(Port(Link(keeper, journal, unit, desk, True), usb))
+    ports.append(Port(Link(keeper, journal, 1, desk, True), usb))
     if serial is not None:
-        ports.append(Port(Link(keeper, journal, unit, desk), serial))
+        ports.append(Port(Link(keeper, journal, wiring[at("link_unit")], desk), serial))
     return ports
 
 
@@ -171,11 +170,11 @@ def maybe_serial(wiring, board, is_bare):
         return None
 
 
-def open_radio(keeper, journal, wiring, desk, key, root):
+def open_radio(keeper, journal, desk, key, root):
     """Return the port of the wireless board's clients; the radio is off until asked for."""
     from keeper.boards.radio import Radio, modules, read_network
     from keeper.link.tcp import TcpPort
-    port = TcpPort(keeper, journal, wiring[at("link_unit")], desk)
+    port = TcpPort(keeper, journal, desk)
     return Radio(keeper, port, modules(), key, read_network(root + NETWORK))
 
 
@@ -280,7 +279,7 @@ class Making:
         serial = maybe_serial(wiring, board, self.is_bare)
         ports = open_ports(keeper, journal, wiring, serial, desk)
         if self.kind.has_radio:
-            ports.append(open_radio(keeper, journal, wiring, desk, key, loader.root))
+            ports.append(open_radio(keeper, journal, desk, key, loader.root))
         lacks = reason != SOUND or health.journal_state != RECORDING
         if board.lamp is not None:
             board.lamp.show(STANDS_SAFE if reason != SOUND else NO_JOURNAL if lacks else WELL)

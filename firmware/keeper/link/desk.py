@@ -26,8 +26,8 @@ NONCE_LIFE_DS = 600     # an order that was held back for longer is stale
 
 # Whether the board has a key.
 NO_KEY, HAS_KEY, BAD_KEY = 0, 1, 2
-# What became of the last order.
-NEVER, WAITS, JUDGED, REFUSED = 0, 1, 2, 3
+# What became of the last order that the keeper judged; one waits.
+NEVER, WAITS, JUDGED = 0, 1, 2
 # Why an order did not get as far as the keeper; each is counted.
 (PASSED, UNSIGNED, OTHER_KEY, ALTERED, REPLAYED, STALE, ONLY_USB, KEY_UNREADABLE) = range(8)
 REASONS = 8
@@ -43,10 +43,10 @@ class Desk:
     """The desk of one board.
 
     Attributes: identity; key_state (NO_KEY, HAS_KEY, BAD_KEY); key_id, 0
-    without a key; passed, orders that passed since the start; state (NEVER,
-    WAITS, JUDGED, REFUSED), tag, code, result and gate of the last order;
-    counts, of refusals by reason; image, what the lines answer from, one
-    request at a time.
+    without a key; passed, orders that passed since the start; tag, code and
+    result of the last order that the keeper judged; refused_tag and gate of the
+    last that did not get there; counts, of refusals by reason;
+    image, what the lines answer from, one request at a time.
     """
 
     def __init__(self, keeper, key=None, random=CHANCE, identity=None):
@@ -62,8 +62,7 @@ class Desk:
         self.key_state = NO_KEY if key is None else HAS_KEY if key else BAD_KEY
         self.key_id = signing.key_id(key) if key else signing.NO_KEY_ID
         self.passed = 0
-        self.state = NEVER
-        self.tag = self.code = self.result = self.gate = 0
+        self.tag = self.code = self.result = self.gate = self.refused_tag = 0
         self.counts = [0] * REASONS
         self.image = bytearray(2 * REGISTERS_END)  # reserved registers stay 0
         self.block = bytearray(2 * ORDER_WORDS)  # the order that waits
@@ -94,15 +93,16 @@ class Desk:
         """Return whether no order waits."""
         return self.piece == IDLE
 
+    def state(self):
+        """Return NEVER, WAITS or JUDGED."""
+        return WAITS if self.piece else JUDGED if self.passed else NEVER
+
     def take(self, block, local):
         """Lay an order [2 * ORDER_WORDS bytes] on the free desk; local: it came over USB."""
         self.nonce()
         self.block[:] = block
         self.local = local
-        self.code, self.tag, _, _, _, named = self._head()
-        self.result = 0
-        self.gate = PASSED
-        self.state = WAITS
+        named = self._head()[5]
         # What names another key, or none, is not worth the work of a signature.
         self.piece = INNER if self.key_state == HAS_KEY and named == self.key_id else COMPARE
 
@@ -132,7 +132,7 @@ class Desk:
         gate = self._gate()
         if gate != PASSED:
             self.gate = gate
-            self.state = REFUSED
+            self.refused_tag = self._head()[1]
             self.counts[gate] = min(U16_MOST, self.counts[gate] + 1)
             self._clear()
             return
@@ -166,12 +166,13 @@ class Desk:
 
     def _carry_out(self):
         """Hand the order to the keeper; whatever it says, the order is used up."""
-        code, _, a, b, _, _ = self._head()
+        code, tag, a, b, _, _ = self._head()
         self.passed = min(U32_MOST, self.passed + 1)
         self._renew()
         self._clear()
         self.result = self.keeper.order(code, a, b)
-        self.state = JUDGED
+        self.code = code
+        self.tag = tag
 
     def _clear(self):
         self.piece = IDLE

@@ -9,7 +9,7 @@ by growing; rows are only ever added.
 from keeper.channels import COLUMNS, OUTPUTS, TOTALS
 from keeper.protection.derived import DERIVED
 
-MAP_VERSION = 5
+MAP_VERSION = 6
 WORDS = {"u16": 1, "i16": 1, "u32": 2, "i32": 2, "u64": 4, "u128": 8, "u256": 16}
 
 # name, type
@@ -36,7 +36,7 @@ DESK_ROWS = (
     ("order_state", "u16"), ("last_tag", "u32"), ("last_code", "u16"), ("last_result", "u16"),
     ("last_gate", "u16"), ("refused_unsigned", "u16"), ("refused_other_key", "u16"),
     ("refused_altered", "u16"), ("refused_replayed", "u16"), ("refused_stale", "u16"),
-    ("refused_only_usb", "u16"), ("refused_bad_key", "u16"),
+    ("refused_only_usb", "u16"), ("refused_bad_key", "u16"), ("refused_tag", "u32"),
 )
 # What orders have brought about, and how long it lasts.
 WISH_ROWS = (

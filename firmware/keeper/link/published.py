@@ -82,9 +82,9 @@ class Published:
     def _desk(self):
         desk = self.desk
         return [
-            desk.nonce(), desk.passed, desk.key_state, desk.key_id, desk.state, desk.tag,
+            desk.nonce(), desk.passed, desk.key_state, desk.key_id, desk.state(), desk.tag,
             desk.code, desk.result, desk.gate,
-        ] + desk.counts[1:]
+        ] + desk.counts[1:] + [desk.refused_tag]
 
     def _wishes(self):
         core = self.keeper.core

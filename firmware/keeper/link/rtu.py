@@ -3,7 +3,8 @@
 A frame is found by its function code, its length and its CRC, as USB and a
 polled port show no silences.  Silence only ends what cannot become a frame.
 Contract: `feed` takes what came, in pieces of any size; `poll` gives at most
-one reply; nothing is raised whatever comes.
+one reply and looks at no more than WORK_MOST bytes and a frame, the rest in the
+next; nothing is raised whatever comes.
 """
 
 from keeper.clock import TICKS_MASK
@@ -18,6 +19,9 @@ UNIT_MOST = 247
 NEVER = -1
 # Two frames may be glued together.
 HELD_MOST = 2 * FRAME_MOST
+# Work of one poll, in bytes of which a CRC is made; a place that is looked at costs some more.
+WORK_MOST = 512
+PLACE_WORK = 8          # guess
 
 # Lengths of requests, CRC included, by function code; those with a byte count
 # follow as (place of the count, bytes besides those counted).
@@ -36,7 +40,8 @@ class Link:
         """Serve as the given unit [1 to 247].
 
         desk: `keeper.link.desk.Desk`, one for all lines of a board; without one no
-        order passes.  local: this is the line at the board itself (USB).
+        order passes.  local: this is the line at the board itself (USB), on which
+        nobody else listens: there it serves as whichever unit it is called.
         """
         if not 1 <= unit <= UNIT_MOST:
             raise ValueError("unit %d: must be 1 to %d" % (unit, UNIT_MOST))
@@ -46,6 +51,8 @@ class Link:
         self.count = 0           # bytes held
         self.last_ms = NEVER     # ticks of the newest byte
         self.damaged = False     # what is held does not start with a frame
+        self.ended = 0           # bytes held that a silence followed: nothing completes them
+        self.work = 0            # what this poll may still do
         self.reply = bytearray(1 + PDU_MOST + 2)
         self.view = memoryview(self.reply)
         self.body = self.view[1:]
@@ -53,7 +60,7 @@ class Link:
     def feed(self, data, now_ms):
         """Take one byte [int] or several [bytes-like] that came by `now_ms` [ticks]."""
         if self._silent(now_ms):
-            self._after_silence()
+            self._end()
         self.last_ms = now_ms
         if isinstance(data, int):
             self._hold(data)
@@ -68,18 +75,19 @@ class Link:
         waits on by one piece.
         """
         self.answers.desk.step()
-        unknown = 0
+        self.work = WORK_MOST
+        length = 0
         if self._silent(now_ms):
-            unknown = self._unknown_request()
-            if not unknown:
-                self._after_silence()
+            length = self._unknown_request()
+            if not length:
+                self._end()
         while True:
-            length = unknown or self._find()
-            unknown = 0
+            length = length or self._find()
             if length == 0:
                 return None
             size = self._answer(length)
             self._drop(length)
+            length = 0
             if size:
                 return self.view[:size]
 
@@ -101,6 +109,10 @@ class Link:
         """Forget the first bytes."""
         self.count -= count
         self.held[:self.count] = self.held[count:count + self.count]
+        if self.ended:
+            self.ended = max(0, self.ended - count)
+            if not self.ended:
+                self.damaged = False
 
     def _bad(self):
         """Count a stretch that is no frame, once."""
@@ -110,9 +122,10 @@ class Link:
 
     def _find(self):
         """Drop what is no frame; return the length of the frame at the start, 0 if none yet."""
-        while self.count:
-            length = self._judge(0)
-            if length == MORE:
+        while self.count and self.work > 0:
+            self.work -= PLACE_WORK
+            length = self._judge()
+            if length == MORE and not self.ended:
                 return 0
             if length > 0:
                 self.damaged = False
@@ -121,17 +134,11 @@ class Link:
             self._drop(1)
         return 0
 
-    def _after_silence(self):
-        """Keep the first whole frame and what follows it, forget the rest."""
-        for at in range(self.count):
-            if self._judge(at) > 0:
-                break
-        else:
-            at = self.count
-        if at:
-            self._bad()
-            self._drop(at)
-        self.damaged = False
+    def _end(self):
+        """Take that a silence follows what is held: what is no frame by now will be none."""
+        self.ended = self.count
+        if not self.count:
+            self.damaged = False
 
     def _unknown_request(self):
         """Return the length of a request with an unknown function, 0 if there is none.
@@ -141,52 +148,56 @@ class Link:
         if not FRAME_LEAST <= self.count <= FRAME_MOST or self.damaged:
             return 0
         function = self.held[1]
-        if self.held[0] != self.unit or function in FIXED or function in COUNTED:
+        if not self._is_ours(self.held[0]) or function in FIXED or function in COUNTED:
             return 0
         end = self.count - 2
         crc = self.held[end] | self.held[end + 1] << 8
         return self.count if crc16(self.held, 0, end) == crc else 0
 
-    def _judge(self, at):
-        """Return the length of the frame at a place, MORE if bytes are missing, NONE if none is.
+    def _judge(self):
+        """Return the length of the frame at the start, MORE if bytes are missing, NONE if none is.
 
         Inside a damaged stretch only a frame for this unit, or for all, counts:
         any other byte would make one look for a frame where none is.
         """
         held = self.held
-        count = self.count - at
-        unit = held[at]
-        if unit > UNIT_MOST or ((at or self.damaged) and unit != self.unit and unit != BROADCAST):
+        unit = held[0]
+        if unit > UNIT_MOST or (self.damaged and unit != self.unit and unit != BROADCAST):
             return NONE
-        if count < 2:
+        if self.count < 2:
             return MORE
-        length = self._length(at, count)
+        length = self._length()
         if length <= 0:
             return length
-        if count < length:
+        if self.count < length:
             return MORE
-        end = at + length - 2
+        end = length - 2
+        self.work -= end
         crc = held[end] | held[end + 1] << 8
-        return length if crc16(held, at, end) == crc else NONE
+        return length if crc16(held, 0, end) == crc else NONE
 
-    def _length(self, at, count):
-        """Return the length that the request at a place has by its function code."""
-        function = self.held[at + 1]
+    def _length(self):
+        """Return the length that the request at the start has by its function code."""
+        function = self.held[1]
         if function in FIXED:
             return FIXED[function]
         if function not in COUNTED:
-            return MORE if at == 0 and not self.damaged else NONE
+            return NONE if self.damaged else MORE
         place, others = COUNTED[function]
-        if count <= place:
+        if self.count <= place:
             return MORE
-        length = self.held[at + place] + others
+        length = self.held[place] + others
         return length if length <= FRAME_MOST else NONE
+
+    def _is_ours(self, unit):
+        return unit == self.unit or self.answers.local and unit != BROADCAST
 
     def _answer(self, length):
         """Answer the frame at the start; return the bytes of the reply, 0 if it gets none."""
         unit = self.held[0]
-        if unit != self.unit:
+        if not self._is_ours(unit):
             return 0  # for another, or for all: an order to all is not carried out either
+        self.unit = unit  # in a damaged stretch the one that called last is looked for
         request = bytes(memoryview(self.held)[1:length - 2])
         size = 1 + self.answers.answer(request, self.body)
         self.reply[0] = unit

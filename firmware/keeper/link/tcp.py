@@ -1,10 +1,12 @@
 """Modbus over TCP (MBAP): the same answers, for a few clients at once.
 
 Framing: "MODBUS Messaging on TCP/IP Implementation Guide" V1.0b, section
-3.1.3.  Contract: every socket is non-blocking and handed in; `work` does one
+3.1.3; the unit means nothing where no line lies behind the server, and is
+echoed.  Contract: every socket is non-blocking and handed in; `work` does one
 short piece (takes a client, some bytes, or answers one request) and never
 waits; whatever a client does or leaves undone costs its own slot at most, and
-that for IDLE_MS.  Has what `keeper.loop` wants of a port.
+that for IDLE_MS.  Where all are taken the one that asked nothing for longest
+gives way to who comes.  Has what `keeper.loop` wants of a port.
 """
 
 import struct
@@ -15,6 +17,9 @@ from keeper.link.pdu import PDU_MOST, Answers
 PORT = 502              # registered for Modbus
 SLOTS = 2               # clients at once: the radio's program has few sockets
 IDLE_MS = 60000         # without a whole request, a client is cut
+# Who has come and not asked yet counts as idle for so long: else a stranger who
+# only comes, again and again, would drive out the owner.
+NEW_IDLE_MS = IDLE_MS // 2
 PIECE_BYTES = 260       # taken at once: the longest request
 # A reply that leaves may hold up the journal for so long; a client that does
 # not read must not.
@@ -24,8 +29,6 @@ IN_USE_MS = 100         # after a byte, the loop rests in short pieces
 HEAD_BYTES = 7          # transaction, protocol, length, unit
 LENGTH_LEAST, LENGTH_MOST = 2, 1 + PDU_MOST  # unit and PDU
 HELD_MOST = 2 * (HEAD_BYTES + PDU_MOST)
-# Unit that means the server itself where there is no line behind it.
-UNIT_SELF = 255
 # errno of "not now": EAGAIN, EINPROGRESS; as other systems number them.
 NOT_NOW = (11, 35, 115, 10035)
 
@@ -43,12 +46,12 @@ class Client:
         self.body = self.view[HEAD_BYTES:]
         self.size = 0            # bytes of the reply that leaves, 0 = none
         self.at = 0              # of them, those that have gone
-        self.asked_ms = 0        # ticks of the last whole request, or of the start
+        self.asked_ms = 0        # ticks of the last whole request; see NEW_IDLE_MS
 
     def begin(self, socket, now_ms):
         """Serve a socket from `now_ms` [ticks] on."""
         self.socket = socket
-        self.asked_ms = now_ms
+        self.asked_ms = (now_ms - NEW_IDLE_MS) & TICKS_MASK
 
     def close(self):
         """Let the client go."""
@@ -101,16 +104,14 @@ class Client:
 
 
 class TcpPort:
-    """The clients of one board.  Attributes: answers; refused, clients that found no slot."""
+    """The clients of one board.  Attribute: answers, the server behind it."""
 
-    def __init__(self, keeper, journal, unit=1, desk=None):
-        """Serve as `unit` [1 to 247], and as UNIT_SELF; see `keeper.link.rtu.Link`."""
-        self.unit = unit
+    def __init__(self, keeper, journal, desk=None):
+        """Serve a keeper; see `keeper.link.rtu.Link`."""
         self.answers = Answers(keeper, journal, desk)
         self.listener = None
         self.clients = [Client() for _ in range(SLOTS)]
         self.next_client = 0     # client that is next
-        self.refused = 0
         self.heard_ms = 0        # ticks of the newest bytes
         self.was_heard = False
         self.now_ms = 0
@@ -160,18 +161,21 @@ class TcpPort:
         return did_work
 
     def _accept(self, listener, now_ms):
-        """Take a client that waits; one too many is let go at once."""
+        """Take a client that waits, in place of the longest idle one if there is no other."""
         try:
             socket = listener.accept()[0]
-            for client in self.clients:
-                if client.socket is None:
-                    socket.setblocking(False)
-                    client.begin(socket, now_ms)
-                    return True
-            self.refused += 1
-            socket.close()
+            socket.setblocking(False)
         except OSError:
             return False  # none waits, or there is no memory for it
+        idlest, most_ms = self.clients[0], -1
+        for client in self.clients:
+            idle_ms = (now_ms - client.asked_ms) & TICKS_MASK
+            if client.socket is None:
+                idle_ms = TICKS_MASK
+            if idle_ms > most_ms:
+                idlest, most_ms = client, idle_ms
+        idlest.close()
+        idlest.begin(socket, now_ms)
         return True
 
     def _serve(self, client, now_ms):
@@ -201,7 +205,7 @@ class TcpPort:
         """
         if client.count < HEAD_BYTES:
             return False
-        _, protocol, length, unit = struct.unpack_from(">HHHB", client.held)
+        _, protocol, length = struct.unpack_from(">HHH", client.held)
         if protocol or not LENGTH_LEAST <= length <= LENGTH_MOST:
             self.answers.published.bad_frames += 1
             raise OSError(0)
@@ -209,14 +213,12 @@ class TcpPort:
         if client.count < whole:
             return False
         client.asked_ms = now_ms
-        if unit in (self.unit, UNIT_SELF):
-            request = bytes(memoryview(client.held)[HEAD_BYTES:whole])
-            size = self.answers.answer(request, client.body)
-            client.reply[:HEAD_BYTES] = client.held[:HEAD_BYTES]
-            struct.pack_into(">H", client.reply, 4, 1 + size)
-            client.size = HEAD_BYTES + size
-            client.at = 0
+        request = bytes(memoryview(client.held)[HEAD_BYTES:whole])
+        size = self.answers.answer(request, client.body)
+        client.reply[:HEAD_BYTES] = client.held[:HEAD_BYTES]
+        struct.pack_into(">H", client.reply, 4, 1 + size)
+        client.size = HEAD_BYTES + size
+        client.at = 0
         client.drop(whole)
-        if client.size:
-            client.give()
+        client.give()
         return True

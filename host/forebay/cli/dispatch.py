@@ -6,7 +6,7 @@ from datetime import datetime
 
 import click
 
-from forebay.cli.options import json_option, port_option, print_json
+from forebay.cli.options import json_option, line_rig_option, port_option, print_json
 from forebay.cli.saying import say
 
 
@@ -35,8 +35,8 @@ def command() -> None:
 
 
 def line_options(function: Callable) -> Callable:
-    """Add --port and --json."""
-    return port_option(json_option(function))
+    """Add --port, --rig and --json."""
+    return port_option(line_rig_option(json_option(function)))
 
 
 for_option = click.option("--for", "duration", required=True, metavar="TIME",

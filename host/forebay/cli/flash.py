@@ -18,18 +18,21 @@ from forebay.cli.saying import say
 @click.option("--other-rig", is_flag=True, help="The board may have belonged to another rig.")
 @click.option("--loader", is_flag=True, help="Replace a boot.py and main.py that no forebay"
               " wrote.")
+@click.option("--wait", is_flag=True, help="Stay till the board has taken the new slot for good,"
+              " 5 minutes.")
 @click.option("--interpreter", metavar="FILE.uf2", type=click.Path(dir_okay=False),
               help="MicroPython image for a board that has none yet.")
 @shelf_option
 @json_option
-def command(rig_path, port, stop, no_pull, other_rig, loader, interpreter, shelf_path,
+def command(rig_path, port, stop, no_pull, other_rig, loader, wait, interpreter, shelf_path,
             as_json) -> None:
     """Bring a board up to date with this forebay and a rig.
 
     The journal is pulled first; the running keeper is asked to make
     everything safe; only what differs is copied, into the slot that does not
     run. Cut off anywhere, the board has the old program with its settings or
-    the new one with the new. An older forebay's board is brought over as well.
+    the new one with the new. The new one is on trial until it has run for five
+    minutes. An older forebay's board is brought over as well.
     While it lasts nobody watches the rig: shut its hand valve before.
 
     \b
@@ -41,7 +44,7 @@ def command(rig_path, port, stop, no_pull, other_rig, loader, interpreter, shelf
 
     report = flash_rig(rig_path, port=port, stop=stop, pull=not no_pull, other_rig=other_rig,
                        renew_loader=loader, interpreter=interpreter, shelf_path=shelf_path,
-                       ask=_ask if sys.stdin.isatty() else None, tell=_Stages())
+                       ask=_ask if sys.stdin.isatty() else None, tell=_Stages(), wait=wait)
     if as_json:
         print_json(report.as_json())
     else:

@@ -83,6 +83,28 @@ def rig_option(command: Callable) -> Callable:
     )(command)
 
 
+def line_rig_option(command: Callable) -> Callable:
+    """Add --rig RIG.toml, which is from then on the rig used last (see `forebay.links`)."""
+    return click.option(
+        "--rig",
+        type=click.Path(dir_okay=False),
+        metavar="RIG.toml",
+        expose_value=False,
+        callback=_note_rig,
+        help="Description of the rig, whose [link] an RS-485 line is asked with; without it,"
+        " the one used last.",
+    )(command)
+
+
+def _note_rig(context, option, path):
+    if path:
+        from forebay import lastused
+        from forebay.rig import load
+
+        load(path)
+        lastused.note(rig=path)
+
+
 def board_option(command: Callable) -> Callable:
     """Add --board ID."""
     return click.option(

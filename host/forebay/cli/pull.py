@@ -2,12 +2,20 @@
 
 import click
 
-from forebay.cli.options import Progress, json_option, port_option, print_json, shelf_option
+from forebay.cli.options import (
+    Progress,
+    json_option,
+    line_rig_option,
+    port_option,
+    print_json,
+    shelf_option,
+)
 from forebay.cli.saying import say
 
 
 @click.command("pull")
 @port_option
+@line_rig_option
 @shelf_option
 @json_option
 def command(port: str | None, shelf_path: str | None, as_json: bool) -> None:

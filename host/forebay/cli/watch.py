@@ -2,7 +2,7 @@
 
 import click
 
-from forebay.cli.options import Quantity, json_option, port_option
+from forebay.cli.options import Quantity, json_option, line_rig_option, port_option
 
 
 @click.command("watch")
@@ -12,6 +12,7 @@ from forebay.cli.options import Quantity, json_option, port_option
               " 10 s.")
 @click.option("--once", is_flag=True, help="Show the board once and end.")
 @click.option("--proved", metavar="YYYY-MM-DD", help="Note the day of this rig's proof test.")
+@line_rig_option
 @json_option
 def command(port, every_s, once, proved, as_json) -> None:
     """Show a board's live values, state and events, until Ctrl-C.

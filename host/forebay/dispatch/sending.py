@@ -61,7 +61,7 @@ def send(board: Board, code: int, a: int = 0, b: int = 0) -> Outcome:
                         f"{GATE.get(gate, f'an unknown reason ({gate})')}")
 
 
-def order(port: str, code: int, a: int = 0, b: int = 0, unit: int = 1) -> int:
+def order(port: str, code: int, a: int = 0, b: int = 0, unit: int | None = None) -> int:
     """Send an order over a port; return 0 or the number of the keeper's refusal.
 
     Raises DispatchError or WireError if it does not get as far as the keeper.
@@ -80,38 +80,47 @@ def _once(board, code, a, b):
     leaves = code == orders.MAINTAIN and a and b
     try:
         _lay(board, words, tag, live["order_nonce"])
-        seen = _wait(board, tag)
+        gate, result = _wait(board, tag)
     except NoAnswer:
         if leaves:
             return Outcome(code, a, b, orders.DONE, key is not None, gone=True), 0
         raise
-    if seen["order_state"] == desk.REFUSED:
-        return None, seen["last_gate"]
-    return Outcome(code, a, b, seen["last_result"], key is not None), 0
+    if gate != desk.PASSED:
+        return None, gate
+    return Outcome(code, a, b, result, key is not None), desk.PASSED
 
 
 def _lay(board, words, tag, nonce):
     """Write an order's words; write them again while the board shows that they never came.
 
-    A board that took them shows their tag; one that started anew, another nonce.
+    A board that judged or refused them shows their tag; one that started anew, another nonce.
     """
     for _ in range(TRIES):
         try:
             return board.write(0, words)
         except NoAnswer:
-            seen = board.values("last_tag", "order_nonce")
-            if seen["last_tag"] == tag or seen["order_nonce"] != nonce:
+            seen = board.values("last_tag", _refused_tag(board), "order_nonce")
+            if tag in (seen["last_tag"], seen[_refused_tag(board)]) or (
+                    seen["order_nonce"] != nonce):
                 return None
     return None
 
 
+def _refused_tag(board):
+    """Return the register that holds the tag of an order that a desk refused."""
+    return "refused_tag" if board.has("refused_tag") else "last_tag"
+
+
 def _wait(board, tag):
-    """Return the desk's registers once the order of a tag is judged."""
+    """Return (PASSED or why the desk refused the order of a tag, what the keeper said)."""
     end = time.monotonic() + JUDGED_S
     while True:
-        seen = board.values("order_state", "last_tag", "last_result", "last_gate")
-        if seen["last_tag"] == tag and seen["order_state"] in (desk.JUDGED, desk.REFUSED):
-            return seen
+        seen = board.values("order_state", "last_tag", "last_result", "last_gate",
+                            _refused_tag(board))
+        if seen["last_tag"] == tag and seen["order_state"] == desk.JUDGED:
+            return desk.PASSED, seen["last_result"]
+        if seen[_refused_tag(board)] == tag and seen["order_state"] != desk.WAITS:
+            return seen["last_gate"], 0
         if time.monotonic() > end:
             raise DispatchError(f"the board at {board.port} does not say what became of the"
                                 " order: look whether it took effect before you repeat it")

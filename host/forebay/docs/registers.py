@@ -32,7 +32,8 @@ Written by `python -m forebay.docs.registers`; do not edit. Map version {MAP_VER
 The keeper is a Modbus server ("MODBUS Application Protocol" V1.1b3). On USB serial and RS-485
 it speaks RTU frames, 8N1; on the wireless board Modbus over TCP, port {tcp.PORT}, for
 {tcp.SLOTS} clients at once, each of which is let go after {tcp.IDLE_MS // 1000} s without a
-whole request. Reading is open to everybody; orders are not.
+whole request ({tcp.NEW_IDLE_MS // 1000} s before its first one), and the one that asked nothing
+for longest when another comes. Reading is open to everybody; orders are not.
 
 | function | what it is for | most at once |
 |---|---|---|
@@ -49,9 +50,10 @@ Registers between those listed are reserved and read 0. A reading that cannot be
 
 **Frames** on a serial line are found by function code, length and CRC, not by silence;
 {SILENCE_MS} ms without a byte end what cannot become a frame. A frame with a bad CRC gets no
-answer, nor does one for another unit. **Broadcasts** (unit 0) are not answered and not carried
-out, orders included. Over TCP the board's own unit and {tcp.UNIT_SELF} are served; a head that
-cannot be one ends the connection.
+answer. On RS-485 the board has the unit and the speed of `[link]` in the rig's description,
+and a frame for another unit gets no answer; over USB it answers every unit from 1 to 247, over
+TCP any. **Broadcasts** (unit 0) on a serial line are not answered and not carried out, orders
+included. Over TCP a head that cannot be one ends the connection.
 
 The text of **the last error** that ended a start is file {ERROR_FILE}, in UTF-8, of
 some lines; a last odd byte is followed by a 0. Without one there is no such file.
@@ -69,8 +71,9 @@ ORDERING = """## Orders
 
 An order is the block of holding registers below. Writing 1 to `order_go`, best in one request
 with all of it, lays it on the desk; the answer says only that. It is judged between scans,
-within some of them, and what came of it stands in the input registers: `last_tag` is then the
-tag that was sent.
+within some of them, and what came of it stands in the input registers: once the keeper has
+judged it `last_tag` is the tag that was sent, and `last_result` tells; if the desk refused it
+`refused_tag` is, and `last_gate` tells. What the desk refuses changes nothing of the former.
 
 | address | name | type | value | meaning |
 |---|---|---|---|---|

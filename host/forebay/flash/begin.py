@@ -20,7 +20,8 @@ LOOK_S = 0.5
 
 def flash_rig(rig_path: str | None, *, port: str | None, stop: bool, pull: bool,
               other_rig: bool, renew_loader: bool, interpreter: str | None,
-              shelf_path: str | None, ask: Callable | None, tell: Tell) -> Report:
+              shelf_path: str | None, ask: Callable | None, tell: Tell,
+              wait: bool = False) -> Report:
     """Flash the board of a rig; return what was done.
 
     rig_path, port: None = what was used last, or is plugged in.  interpreter:
@@ -36,7 +37,7 @@ def flash_rig(rig_path: str | None, *, port: str | None, stop: bool, pull: bool,
     key = keys.ensure(rig.rig_id)
     with Shelf(shelf_path) as shelf:
         report = flash(Job(port, rig, shelf if pull else None, order, stop, other_rig,
-                           renew_loader, key.secret, tell=tell))
+                           renew_loader, key.secret, wait=wait, tell=tell))
         shelf.add_rig(rig.rig_id, rig.rig.name, rig.toml_text, rig.digest)
     lastused.note(port=report.port, rig=Path(rig_path))
     return report

@@ -31,6 +31,7 @@ class Done:
 
     copied: files copied on the board itself, from its other slot.  changes:
     paths inside the slot whose contents are another than in the slot that stays.
+    is_on_trial: the loader has not taken that slot for good yet.
     """
 
     slot: str = ""
@@ -41,6 +42,7 @@ class Done:
     board_files: list[str] = field(default_factory=list)
     loader: list[str] = field(default_factory=list)
     moved_pointer: bool = False
+    is_on_trial: bool = False
     notes: list[str] = field(default_factory=list)
     changes: list[str] = field(default_factory=list)
 
@@ -106,13 +108,14 @@ def _fill_slots(prompt, wanted, found, tell, done):
     held = slots.running(found.status)
     if found.holds(held, target):
         done.slot = held
+        done.is_on_trial = slots.maybe_trial(found.status) == held
     else:
         choice = slots.choose(found.status)
         _keep(prompt, found.status, choice)
         tree = found.trees.get(choice.keep or "", slots.Tree())
         stays = tree.inside(f"/{choice.keep}")
         done.changes = [path for path in target if stays.get(path) != target[path]]
-        done.slot, done.moved_pointer = choice.write, True
+        done.slot, done.moved_pointer, done.is_on_trial = choice.write, True, True
         _fill(prompt, choice.write, wanted, found, tree.files, tell, done)
     other = next(slot for slot in slots.SLOTS if slot != done.slot)
     if other not in found.status.programs:

@@ -37,7 +37,8 @@ class Job:
     is pulled to, None = not pulled.  order: see `running.Order`.  stop: end
     what runs.  other_rig: the board may have been another rig's.  renew_loader:
     replace boot.py and main.py.  key: what orders will be signed with, None =
-    the board's stays.  folder: firmware to take instead of forebay's own.
+    the board's stays.  folder: firmware to take instead of forebay's own.  wait:
+    stay till the slot is taken for good.
     """
 
     port: str
@@ -49,6 +50,7 @@ class Job:
     renew_loader: bool = False
     key: bytes | None = field(default=None, repr=False)
     folder: Path | None = None
+    wait: bool = False
     tell: Tell = lambda stage, done, total: None
 
 
@@ -73,6 +75,7 @@ class Report:
     pulled: dict[str, Any] | None
     boot: int
     safe_reason: int
+    trial_s: float
     away_s: float
     time_s: float
     notes: list[str]
@@ -100,6 +103,10 @@ class Report:
                          f" {self.pulled['new_events']} events")
         found.append(f"healthy: start {self.boot}; nobody watched the rig for"
                      f" {self.away_s:.0f} s, with its outputs off")
+        if self.trial_s:
+            found.append(f"on trial for {self.trial_s / 60:.0f} min: a program that does not stay"
+                         f" up so long in {slots.TRIES} starts is given up with its settings and"
+                         " wiring for the slot before; `forebay flash --wait` stays for it")
         return found + self.notes
 
 
@@ -120,6 +127,8 @@ def flash(job: Job) -> Report:
     done, identity, wanted = _deploy(job, prompt, slot_files, live)
     port, live = _wait_start(job, prompt.port, number, done)
     _check_start(job, port, live, wanted, done)
+    away_s = round(time.monotonic() - away_s - live["uptime_ds"] / 10, 1)
+    port, live, trial_s = _stay(job, port, live, wanted, done)
     return Report(
         port=port,
         rig_id=live["rig_id"],
@@ -138,7 +147,8 @@ def flash(job: Job) -> Report:
         pulled=pulled or None,
         boot=live["boot"],
         safe_reason=live["safe_reason"],
-        away_s=round(time.monotonic() - away_s - live["uptime_ds"] / 10, 1),
+        trial_s=trial_s,
+        away_s=away_s,
         time_s=round(time.monotonic() - began_s, 1),
         notes=done.notes,
     )
@@ -229,6 +239,32 @@ def _wait_start(job, port, number, done):
             error = ""
         raise FlashError(f"the program with its settings {what} (slot {done.slot}), but {failure}"
                          f"{error}: see `forebay watch`") from failure
+
+
+def _stay(job, port, live, wanted, done):
+    """Return (port, live values, time that the slot is still on trial [s]), waited for if asked.
+
+    Raises FlashError if what was written did not stay up.
+    """
+    if not done.is_on_trial:
+        return port, live, 0.0
+    if not job.wait:
+        return port, live, max(1.0, running.TRIAL_S - live["uptime_ds"] / 10)
+    number, notes = ports.serial_number(port), list(done.notes)
+    try:
+        port, live = running.wait_trial(port, number, job.tell,
+                                        lambda found: _is_deployed(found, wanted, done))
+    except running.NoHelloError as failure:
+        raise FlashError(f"the program in slot {done.slot} started, but was not taken for good:"
+                         f" {failure}; see `forebay watch`") from failure
+    done.notes.clear()  # of its safe mode, as it was then
+    _check_start(job, port, live, wanted, done)
+    done.notes[:0] = [note for note in notes if note not in done.notes]
+    if not running.lacks(port):
+        return port, live, 0.0
+    done.notes.append("the slot stays on trial, as its keeper lacks something: it is taken for"
+                      " good by a start that has its rig and its journal")
+    return port, live, float(running.TRIAL_S)
 
 
 def _last_error(prompt):

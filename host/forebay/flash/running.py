@@ -9,9 +9,12 @@ from collections.abc import Callable
 
 from forebay import ports
 from forebay.flash.errors import FlashError
+from forebay.flash.slots import TRIES
 from forebay.wire.client import Board, NoAnswer, WireError
 from forebay.words.operation import REFUSALS, WAY_IN
 from keeper import health
+from keeper.clock import PERIODS_PER_S
+from keeper.loop import HEALTHY_PERIODS
 from keeper.operation import orders
 
 # Waits for an answer while it is not known whether anybody answers; the short one
@@ -25,6 +28,11 @@ START_S = 60.0
 LOOK_S = 0.3
 # A start that has lived so long did not fail at once.
 STEADY_DS = 50
+# What a start must live for till the loader takes its slot for good; the board does not
+# count the scans that stalls of its flash swallow: a guess of their most.
+STALLS_S = 10
+TRIAL_S = HEALTHY_PERIODS // PERIODS_PER_S + STALLS_S
+TRIAL_LOOK_S = 2.0
 
 
 # What a keeper says of itself, one of before too.
@@ -105,6 +113,44 @@ def wait_healthy(port: str, serial_number: str,
         time.sleep(LOOK_S)
     raise strange or NoHelloError(
         f"the board did not say hello within {START_S:.0f} s of its restart")
+
+
+def wait_trial(port: str, serial_number: str, tell: Callable[[str, int, int], None],
+               is_deployed: Callable[[dict[str, int]], bool]) -> tuple[str, dict[str, int]]:
+    """Return (port, GREETING) of a keeper that has run for TRIAL_S, over its restarts.
+
+    is_deployed: whether a GREETING is of what was written; of anything else it is
+    returned at once.  Raises NoHelloError if nobody greets in time, or if no start
+    lives long enough.
+    """
+    now_s = time.monotonic()
+    end_s, silent_s = now_s + TRIES * (TRIAL_S + START_S), now_s + START_S
+    while now_s < min(end_s, silent_s):
+        port = ports.same_board(port, serial_number)
+        try:
+            live = maybe_greeting(port)
+        except FlashError:  # a late answer to an earlier question
+            live = None
+        if live is not None:
+            silent_s = time.monotonic() + START_S
+            lived_s = live["uptime_ds"] // PERIODS_PER_S
+            if lived_s >= TRIAL_S or not is_deployed(live):
+                return port, live
+            tell("on trial", lived_s, TRIAL_S)
+        time.sleep(TRIAL_LOOK_S)
+        now_s = time.monotonic()
+    raise NoHelloError(f"no start of it ran on for {TRIAL_S // 60} min" if silent_s > now_s else
+                       f"the board has said nothing for {START_S:.0f} s")
+
+
+def lacks(port: str) -> bool:
+    """Return whether a keeper lacks what the loader wants of a slot: a rig, its journal.
+
+    Raises WireError.
+    """
+    with Board(port) as board:
+        live = board.values("safe_reason", "journal_state")
+    return bool(live["safe_reason"]) or live["journal_state"] != health.RECORDING
 
 
 def is_first_start(live: dict[str, int]) -> bool:

@@ -72,7 +72,7 @@ def choose(status: Status) -> Choice:
     What stays is what the loader would run once it gave up any trial; a board
     that never took a program for good keeps the one on trial.
     """
-    trial = _maybe_trial(status)
+    trial = maybe_trial(status)
     order = [status.pointer, "" if trial is None else trial, "", *SLOTS]
     keep = next((slot for slot in order if slot in status.programs), None)
     return Choice(keep, "b" if keep == "a" else "a")
@@ -80,7 +80,7 @@ def choose(status: Status) -> Choice:
 
 def running(status: Status) -> str | None:
     """Return the slot that the loader runs at the next start, None if there is none."""
-    trial = _maybe_trial(status)
+    trial = maybe_trial(status)
     return choose(status).keep if trial is None else trial
 
 
@@ -103,7 +103,7 @@ def in_place(status: Status, programs: Mapping[str, int], running_hash: int) -> 
     return replace(status, pointer=running_slots[0])
 
 
-def _maybe_trial(status):
+def maybe_trial(status: Status) -> str | None:
     """Return the slot that has starts left on trial, None if there is none."""
     trial = status.trial
     has_starts = len(trial) == 2 and trial[1] in map(str, range(TRIES))

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, timedelta
 from pathlib import Path
 
+from forebay.links import Asked
 from forebay.rehearse.options import DAY_S, MARK, Plan, RehearsalError
 from forebay.rehearse.process import AUTO, Stage
 from forebay.rehearse.stage import GO_ON, STOP
@@ -134,7 +135,7 @@ def _pull(stage, served, start_utc, shelf):
     """Fetch the journal over a real line, at the twin's own time of day."""
     now = start_utc.astimezone(UTC) + timedelta(seconds=served["periods"] / PERIODS_PER_S)
     try:
-        return pull(served["port"], shelf, now_utc=lambda: now)
+        return pull(served["port"], shelf, now_utc=lambda: now, unit=Asked().unit)
     except WireError:
         stage.check()  # a board that is no more is the reason, not its line
         raise

@@ -40,6 +40,8 @@ def _is_fitted(key: str) -> Callable[[Mapping[str, Any]], int]:
 _DEFAULTS: dict[str, Derived] = {f"{name}_shunt_uohm": _shunt(name) for name in MONITORS}
 # Entries of the board's table that other keys say: (the key, how it is worked out).
 SAID_BY: dict[str, tuple[str, Callable[[Mapping[str, Any]], int]]] = {
+    "link_unit": ("link.unit", lambda values: values["link.unit"]),
+    "link_baud": ("link.speed_baud", lambda values: values["link.speed_baud"]),
     "level_sensor": ("sensors.level", _is_fitted("sensors.level")),
     "water_sensor": ("sensors.water_temperature", _is_fitted("sensors.water_temperature")),
     "valve_feedback": ("sensors.valve_position", _is_fitted("sensors.valve_position")),
@@ -53,6 +55,22 @@ interpreter gives eight bytes, counted from 1: its kind, the serial number from 
 to the highest, a checksum. The high half is byte 7 x 65536 + byte 6 x 256 + byte 5, the low half \
 byte 4 x 65536 + byte 3 x 256 + byte 2."""
 
+_ROWS = {row[wiring.W_NAME]: row for row in wiring.WIRING}
+
+
+def _link_key(name: str, entry: str, meaning: str) -> Key:
+    """Return a key of [link] with the range that the board's own entry has."""
+    row = _ROWS[entry]
+    return Key(name, COUNT, str(row[wiring.W_LOW]), str(row[wiring.W_HIGH]),
+               row[wiring.W_DEFAULT], meaning)
+
+
+LINK = Section(
+    "link", "The RS-485 line from the board. Board and laptop both go by it; over USB and TCP the"
+    " board answers whichever unit it is called, at any speed.", (
+        _link_key("unit", "link_unit", "Modbus unit of the board on that line"),
+        _link_key("speed_baud", "link_baud", "speed of that line"),
+    ))
 BOARD = Section(
     "board", _MEANING,
     tuple(Key(row[wiring.W_NAME], COUNT, str(row[wiring.W_LOW]), str(row[wiring.W_HIGH]),

@@ -19,11 +19,11 @@ from pymodbus import ModbusException
 from pymodbus.pdu.file_message import FileRecord
 from serial.tools import list_ports
 
+from forebay.links import asked_at
 from forebay.wire.line import WireError, client, maybe_tcp
 from forebay.wire.registers import INPUT_REGISTERS, LACKING
 from keeper.link.layout import DIRECTORY_FILE, ERROR_FILE, MAP_VERSION
 
-UNIT = 1
 TIMEOUT_S = 2.0  # longer than the worst write to flash, 1.2 s: a late answer fits another question
 TRIES = 4
 # How long the line must say nothing before it counts as silent.
@@ -66,17 +66,18 @@ class Board:
 
     port: a serial device ("/dev/ttyACM0", "COM3"), "HOST:PORT" for Modbus
     over TCP, or "rtu:HOST:PORT" for RTU frames over a TCP stream.
-    unit: Modbus address [-], 1 to 247.  timeout_s: longest wait for an
-    answer [s], TIMEOUT_S if None.
+    unit: Modbus address [-], 1 to 247, None = as the rig's line has it
+    (`forebay.links`).  timeout_s: longest wait for an answer [s], TIMEOUT_S if None.
     Every method raises WireError in one line when the line or the board fails.
     """
 
-    def __init__(self, port: str, unit: int = UNIT, timeout_s: float | None = None):
+    def __init__(self, port: str, unit: int | None = None, timeout_s: float | None = None):
         self.port = port
-        self.unit = unit
+        asked = asked_at(port)
+        self.unit = asked.unit if unit is None else unit
         self.requests = 0
         self._map = 0  # its version, 0 = not asked for yet
-        self._client = client(port, timeout_s or TIMEOUT_S)
+        self._client = client(port, timeout_s or TIMEOUT_S, asked.speed_baud)
         if not self._client.connect():
             raise WireError(_why_not(port))
 
@@ -106,9 +107,17 @@ class Board:
             raise ValueError(f"no such register among {names}")
         return self._read(rows)
 
+    def has(self, name: str) -> bool:
+        """Return whether the board's register map has a name, as one of before may not."""
+        return name not in LACKING.get(self._map_version(), ())
+
+    def _map_version(self):
+        self._map = self._map or self._read(INPUT_REGISTERS[:1])["map_version"]
+        return self._map
+
     def _check_map(self, names):
         """See that the board's register map has these names where this forebay looks for them."""
-        self._map = self._map or self._read(INPUT_REGISTERS[:1])["map_version"]
+        self._map_version()
         lacking = LACKING.get(self._map)
         if self._map != MAP_VERSION and (lacking is None or set(names) & set(lacking)):
             raise WireError(
@@ -150,7 +159,8 @@ class Board:
             lambda: self._client.read_file_record([record], device_id=self.unit),
             f"word {first_word} of file {number}",
             fits=lambda answer: sum(
-                len(part.record_data) for part in answer.records) == words * WORD_BYTES,
+                len(part.record_data) for part in getattr(answer, "records", ())
+            ) == words * WORD_BYTES,
         )
         return b"".join(part.record_data for part in answer.records)
 
@@ -202,7 +212,7 @@ class Board:
         answer = self._ask(
             lambda: self._client.read_input_registers(first, count=count, device_id=self.unit),
             f"registers {first} to {first + count - 1}",
-            fits=lambda answer: len(answer.registers) == count,
+            fits=lambda answer: len(getattr(answer, "registers", ())) == count,
         )
         return answer.registers
 

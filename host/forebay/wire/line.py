@@ -16,12 +16,17 @@ from pymodbus.exceptions import ConnectionException
 
 from forebay import ports
 from forebay.errors import InputError
+from forebay.links import RTU_PREFIX
 
-BAUD = 115200
-# Silence ahead of a frame above 19200 baud: "MODBUS over Serial Line" V1.02, section 2.5.1.1.
+# Silence ahead of a frame: 3.5 characters of 11 bits, above 19200 baud a fixed time ("MODBUS
+# over Serial Line" V1.02, section 2.5.1.1).
 FRAME_SILENCE_S = 0.00175
-# A line that lends a serial line to a network speaks RTU frames, not MBAP.
-RTU_PREFIX, TCP_PREFIX = "rtu:", "tcp:"
+QUICK_BAUD = 19200
+SILENT_BITS = 3.5 * 11
+# The longest request and answer of 256 bytes each, on their way (same place, section 2.5.1).
+FRAMES_BITS = 2 * 256 * 11
+# RTU_PREFIX: a line that lends a serial line to a network speaks RTU frames, not MBAP.
+TCP_PREFIX = "tcp:"
 PORT_MOST = 65535
 
 
@@ -97,11 +102,18 @@ def port_of_board(named: str | None) -> str:
     return port
 
 
-def client(port: str, timeout_s: float) -> PromptSerial | PromptTcp:
-    """Return a client for a port, not yet connected.  Raises WireError for a bad name."""
+def client(port: str, timeout_s: float, speed_baud: int) -> PromptSerial | PromptTcp:
+    """Return a client for a port, not yet connected.  Raises WireError for a bad name.
+
+    timeout_s: longest wait for an answer [s], beside the time that frames need on a
+    serial line of a speed [Bd].
+    """
     address = maybe_tcp(port)
     if address is None:
-        serial = PromptSerial(port, baudrate=BAUD, timeout=timeout_s, retries=0)
+        serial = PromptSerial(port, baudrate=speed_baud, retries=0,
+                              timeout=timeout_s + FRAMES_BITS / speed_baud)
+        if speed_baud <= QUICK_BAUD:
+            serial.silence_s = SILENT_BITS / speed_baud
         if any(board.device == port for board in ports.candidates()):
             serial.silence_s = 0.0  # its own USB: there is no line that others listen to
         return serial

@@ -15,7 +15,7 @@ from forebay.shelf.anchors import tie
 from forebay.shelf.index import Gain
 from forebay.shelf.lives import board_text, named, to_try
 from forebay.shelf.segments import file_number, split_file_number
-from forebay.wire.client import MOST_FILE_WORDS, UNIT, WORD_BYTES, Board, NoSuchRecord, WireError
+from forebay.wire.client import MOST_FILE_WORDS, WORD_BYTES, Board, NoSuchRecord, WireError
 from keeper.journal.records import TAIL
 
 # Bytes before the end of what is held that are read again and compared: the
@@ -91,7 +91,7 @@ def pull(
     shelf: Shelf,
     progress: Callable[[int, int], None] | None = None,
     now_utc: Callable[[], datetime] = utc_now,
-    unit: int = UNIT,
+    unit: int | None = None,
 ) -> PullReport:
     """Fetch what the shelf lacks from the board at `port`.
 
