@@ -1,6 +1,7 @@
 """Whatever is on the line: no traceback, no fault of ours, no byte that steers the terminal."""
 
 import os
+import re
 
 import pytest
 
@@ -10,7 +11,9 @@ from forebay.shelf import Shelf
 from forebay.wire import client
 from tests.wire import hostile
 
-pytestmark = pytest.mark.skipif(os.name == "nt", reason="no pseudo terminals on this system")
+pytestmark = [
+    pytest.mark.skipif(os.name == "nt", reason="no pseudo terminals on this system"),
+    pytest.mark.usefixtures("descriptions_once")]
 
 COMMANDS = {
     "pull": ["pull", "--shelf", "shelf"],
@@ -20,17 +23,31 @@ COMMANDS = {
     "dispatch": ["dispatch", "rest", "--for", "1 h"],
     "reset": ["dispatch", "reset", "--seen-on-site"],
 }
+READERS = (["check"], ["balance"], ["review", "--out", "page.html"],
+           ["export", "--out", "rows.csv"], ["export", "--events", "--out", "events.csv"],
+           ["export", "--out", "store"])
 
 
 @pytest.fixture(autouse=True)
 def short_waits(monkeypatch):
     monkeypatch.setattr(client, "TIMEOUT_S", 0.15)
-    monkeypatch.setattr(client, "SILENCE_S", 0.02)
-    monkeypatch.setattr(client, "LONGEST_DRAIN_S", 0.3)
+    monkeypatch.setattr(client, "TRIES", 2)
+    monkeypatch.setattr(client, "SILENCE_S", 0.01)
+    monkeypatch.setattr(client, "LONGEST_DRAIN_S", 0.1)
     monkeypatch.setattr(client, "LONGEST_BUSY_S", 0.2)
     monkeypatch.setattr(client, "BUSY_WAIT_S", 0.02)
     monkeypatch.setattr("forebay.watch.follow.ANSWER_S", 0.15)
     monkeypatch.setattr("forebay.dispatch.sending.JUDGED_S", 0.2)
+
+
+def at_board(kind, *arguments):
+    """Runs a command at a new board of a kind; returns its exit code."""
+    board = hostile.board(kind)
+    port = board.on_pty()
+    try:
+        return cli.run([*arguments, "--port", port])
+    finally:
+        board.close()
 
 
 def is_clean(text):
@@ -42,16 +59,11 @@ def test_there_are_more_than_25_kinds():
 
 
 @pytest.mark.parametrize("kind", hostile.KINDS)
-def test_a_hostile_board_is_told_in_one_line(kind, tmp_path, monkeypatch, capsys):
+def test_a_hostile_board_is_told_in_one_line_and_what_it_gave_is_read(
+        kind, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
-    port = None
     for name, arguments in COMMANDS.items():
-        board = hostile.board(kind)
-        port = board.on_pty()
-        try:
-            code = cli.run([*arguments, "--port", port])
-        finally:
-            board.close()
+        code = at_board(kind, *arguments)
         out, err = capsys.readouterr()
         assert code in (Exit.DONE, Exit.INPUT), f"{name}: {err}"
         assert is_clean(out), name
@@ -59,6 +71,20 @@ def test_a_hostile_board_is_told_in_one_line(kind, tmp_path, monkeypatch, capsys
         if code == Exit.INPUT:
             said = [line for line in err.splitlines() if line.startswith("forebay: ")]
             assert len(said) == 1, f"{name}: {err}"
+    if (tmp_path / "shelf").exists():
+        read_all(capsys)
+
+
+def read_all(capsys):
+    """Runs every command that reads a shelf."""
+    with Shelf("shelf") as shelf:
+        assert shelf.rigs()
+    for arguments in READERS:
+        code = cli.run([*arguments, "--shelf", "shelf"])
+        out, err = capsys.readouterr()
+        assert code != Exit.FAULT, f"{arguments}: {err}"
+        assert is_clean(out), arguments
+        assert is_clean(err), arguments
 
 
 @pytest.mark.parametrize(("kind", "said"), [
@@ -72,38 +98,5 @@ def test_a_hostile_board_is_told_in_one_line(kind, tmp_path, monkeypatch, capsys
 def test_a_list_of_files_that_no_keeper_gives_is_told_as_that(
         kind, said, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
-    board = hostile.board(kind)
-    port = board.on_pty()
-    try:
-        assert cli.run(["pull", "--shelf", "shelf", "--port", port]) == Exit.INPUT
-    finally:
-        board.close()
-    assert f"the board at {port} {said}" in capsys.readouterr().err
-
-
-READERS = (["check"], ["balance"], ["review", "--out", "page.html"],
-           ["export", "--out", "rows.csv"], ["export", "--events", "--out", "events.csv"],
-           ["export", "--out", "store"])
-
-
-@pytest.mark.parametrize("kind", hostile.KINDS)
-def test_what_was_pulled_from_it_is_read_without_a_fault(kind, tmp_path, monkeypatch, capsys):
-    monkeypatch.chdir(tmp_path)
-    board = hostile.board(kind)
-    port = board.on_pty()
-    try:
-        cli.run(["pull", "--shelf", "shelf", "--port", port])
-    finally:
-        board.close()
-    if not (tmp_path / "shelf").exists():
-        return
-    with Shelf("shelf") as shelf:
-        rigs = len(shelf.rigs())
-    assert rigs
-    for arguments in READERS:
-        capsys.readouterr()
-        code = cli.run([*arguments, "--shelf", "shelf"])
-        out, err = capsys.readouterr()
-        assert code != Exit.FAULT, f"{arguments}: {err}"
-        assert is_clean(out), arguments
-        assert is_clean(err), arguments
+    assert at_board(kind, "pull", "--shelf", "shelf") == Exit.INPUT
+    assert re.search(rf"the board at \S+ {said}", capsys.readouterr().err)

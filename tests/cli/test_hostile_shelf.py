@@ -12,6 +12,8 @@ from forebay.rig import load
 from forebay.shelf import Shelf
 from tests.balance import rig as plant
 
+pytestmark = pytest.mark.usefixtures("descriptions_once")
+
 NASTY = ("text\x1b[31m", b"\x00\xff\x1b", None, -1, 2**62, 2**32, 0, "", 3.5, 1e300,
          float("inf"))
 READERS = (["check"], ["check", "--json"], ["balance"], ["review", "--out", "page.html"],
@@ -72,6 +74,7 @@ def test_a_cell_of_another_kind_or_size_is_no_fault(table, good, capsys, tmp_pat
         for value in NASTY:
             shutil.copy(good, "s")
             db = sqlite3.connect("s")
+            db.execute("PRAGMA synchronous = OFF")
             try:
                 with db:
                     db.execute(f"UPDATE {table} SET {column} = ? WHERE rowid ="

@@ -122,6 +122,14 @@ def test_local_times_are_those_of_the_rigs_own_zone(capsys, tmp_path, zone, told
     assert (code, json.loads(out)["lines"]) == (Exit.DONE, 1280)
 
 
+def test_without_a_description_every_command_tells_utc(capsys, shelf_path, tmp_path):
+    # The balance and the review once took the demo's zone for the rig's.
+    for command, *more in (("balance",), ("review", "--out", tmp_path / "p.html"), ("check",),
+                           ("export", "--out", tmp_path / "r.csv")):
+        _, out, _ = run(capsys, command, "--shelf", shelf_path, *more)
+        assert "14 Jul 2017 02:40" in out, command
+
+
 def test_a_rig_that_the_shelf_lacks_is_one_line(capsys, shelf_path):
     code, _, err = run(capsys, "balance", "--shelf", shelf_path, "--rig", DEMO_PATH)
     assert code == Exit.INPUT
@@ -145,7 +153,8 @@ def test_a_balance_of_one_local_day_leaves_the_others_out(capsys, shelf_path):
 
 @pytest.mark.parametrize("name", ["balance", "review"])
 @pytest.mark.parametrize(("arguments", "said"), [
-    (["--zone", "Mars/Base"], "no time zone 'Mars/Base'"), (["--date", "today"], "is not a day"),
+    (["--zone", "Mars/Base"], "no time zone 'Mars/Base'"), (["--zone", ""], "no time zone ''"),
+    (["--date", "today"], "is not a day"),
     (["--from", "2017-07-15", "--to", "2017-07-14"], "is not before")])
 def test_times_and_zones_that_are_none_are_one_line(
         capsys, shelf_path, tmp_path, monkeypatch, name, arguments, said):

@@ -56,6 +56,13 @@ def test_times_that_are_not_known_have_no_day():
     assert local_days(np.array([np.nan]), UTC)[1] == []
 
 
+def test_only_days_that_hold_a_time_are_listed():
+    # A record of chance, ages away, once made a list of all the days between: seconds of work.
+    place, days = local_days(np.array([2.5e11, 1.5e9, 1.5e9 + 30, np.nan]), UTC)
+    assert place.tolist() == [1, 0, 0, -1]
+    assert days == [date(2017, 7, 14), datetime.fromtimestamp(2.5e11, UTC).date()]
+
+
 @given(st.lists(st.floats(0, 3e9), max_size=20))
 def test_days_are_those_of_the_calendar_wherever_the_clocks_do_not_change(times):
     zone = zone_of(-106.0)

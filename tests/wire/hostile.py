@@ -116,13 +116,13 @@ def hangs_up(board, frame, write, right):
 
 
 def trickles(board, frame, write, right):
-    for byte in right[:40]:
+    for byte in right[:20]:
         write(bytes([byte]))
-        time.sleep(0.02)
+        time.sleep(0.015)
 
 
 def floods(board, frame, write, right):
-    for _ in range(200):
+    for _ in range(100):
         write(b"\x55" * 512)
         time.sleep(0.001)
 

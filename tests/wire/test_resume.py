@@ -27,7 +27,6 @@ def rig(tmp_path):
 def short_waits(monkeypatch):
     monkeypatch.setattr(wire_client, "TIMEOUT_S", 0.1)
     monkeypatch.setattr(wire_client, "SILENCE_S", 0.02)
-    monkeypatch.setattr(wire_client, "TRIES", 2)
 
 
 def whole(rig, shelf) -> bool:

@@ -27,11 +27,9 @@ from keeper.protection import elements
 MS_PER_H, S_PER_H = 3_600_000, 3600
 # Totals are synced once a minute: so much at either end is always without.
 TELLING_ROWS_S = 120.0
-# Efficiencies of less than this are chance (a guess: ten seconds of full light).
 # Elements that trip or lock, by number: what they did again is told as a count.
 TRIPPING = [number for number, row in enumerate(elements.ELEMENTS, 1)
             if row[elements.E_ACTION] >= elements.TRIP]
-LEAST_ENERGY_J = 10.0
 
 
 def balance(shelf: Shelf, rig, rig_id: int | None = None, period=None) -> Balance:
@@ -95,7 +93,7 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
 def steps(energies: dict[str, Measured]) -> dict[str, Measured | None]:
     """Return the step efficiencies [-]; None where the divisor cannot be told from 0."""
     found = {
-        key: maybe_ratio(energies[above], energies[below], LEAST_ENERGY_J)
+        key: maybe_ratio(energies[above], energies[below], electric.LEAST_ENERGY_J)
         for key, above, below in (
             ("panel_to_pump", "pump", "panel"),
             ("wire_to_water", "stored", "pump"),

@@ -23,6 +23,9 @@ DARK_STEPS = 3
 # Without dark rows the description's figure is taken, as +-20 % (a guess).
 STATED_LOAD_HALF_WIDTH_FRAC = 0.2
 
+# Energies of less than this are chance (a guess: ten seconds of full light).
+LEAST_ENERGY_J = 10.0
+
 # energy, its total, its meters, the sign of its current
 METERED = (
     ("panel", ch.T_PANEL, ch.PANEL_MV, ch.PANEL_MA, 1),
@@ -153,8 +156,13 @@ class Electric:
 
 
 def nodes(energies: dict[str, Measured]) -> dict[str, Measured]:
-    """Return what is left over at each node [J]; 0 within its uncertainty on a sound rig."""
-    return {
+    """Return what is left over at each node [J]; 0 within its uncertainty on a sound rig.
+
+    Where nothing flowed, totals still grow by a count or two of noise, of
+    which no meter's error speaks: so each node has that of chance as well.
+    """
+    found = {
         "panel_node": energies["panel"] - energies["pump"] - energies["charge"],
         "generator_node": energies["generator"] - energies["lamps"] - energies["clamp"],
     }
+    return {key: left.with_noise(LEAST_ENERGY_J * HALF_WIDTH) for key, left in found.items()}

@@ -132,7 +132,8 @@ def zone_option(command: Callable) -> Callable:
         "--zone",
         metavar="NAME",
         help="Time zone of local days and times, such as Europe/Madrid; without it, the one"
-        " that the rig's description names, else whole hours from UTC by its longitude.",
+        " that the rig's description names, else whole hours from UTC by its longitude, or UTC"
+        " where the shelf keeps no description.",
     )(command)
 
 
@@ -145,7 +146,7 @@ def local_zone(name: str | None, rig=None):
 
     from forebay.shelf.local import zone_at, zone_named
 
-    if name:
+    if name is not None:
         return zone_named(name)
     return zone_at(rig.site) if rig else UTC
 

@@ -50,7 +50,7 @@ def command(begin, end, day, zone, shelf_path, rig_path, board, out) -> None:
         rig_id, rig, notes = described_rig(shelf, rig_path)
         choose(shelf, rig_id, board)
         refuse_at_once(shelf, rig_id)
-        local = local_zone(zone, rig)
+        local = local_zone(zone, None if notes else rig)
         period = period_of(begin, end, day, local)
         review = review_of(shelf, rig, rig_id, local, period, notes)
     write_whole(out, page(review))

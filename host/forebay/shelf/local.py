@@ -14,6 +14,8 @@ from forebay.errors import InputError
 
 DEGREES_AN_HOUR = 15.0
 UNKNOWN_DAY = -1
+S_PER_DAY = 86400
+EPOCH = date(1970, 1, 1)
 
 
 class TimeError(InputError):
@@ -96,20 +98,23 @@ def _begin_s(day, zone):
 
 
 def local_days(utc_s: np.ndarray, zone: tzinfo) -> tuple[np.ndarray, list[date]]:
-    """Return (for each time its place in the list, or UNKNOWN_DAY; the local days in order).
+    """Return (for each time its place in the list, or UNKNOWN_DAY; the local days of them in order).
 
-    utc_s: times [s since 1970 UTC], NaN where not known.
+    utc_s: times [s since 1970 UTC], NaN where not known.  Days between
+    that hold no time are not in the list: a damaged record may be ages away.
     """
     known = np.isfinite(utc_s)
     place = np.full(len(utc_s), UNKNOWN_DAY)
     if not known.any():
         return place, []
-    first = datetime.fromtimestamp(float(utc_s[known].min()), UTC).astimezone(zone).date()
-    last = datetime.fromtimestamp(float(utc_s[known].max()), UTC).astimezone(zone).date()
-    days = [first + timedelta(days=count) for count in range((last - first).days + 1)]
+    of_utc = np.unique(np.floor(utc_s[known] / S_PER_DAY).astype(np.int64))
+    # No zone is a whole day from UTC.
+    near = np.unique(of_utc[:, None] + np.array([-1, 0, 1]))
+    days = [EPOCH + timedelta(days=count) for count in near.tolist()]
     begins_s = np.array([_begin_s(day, zone) for day in days])
-    place[known] = np.maximum(np.searchsorted(begins_s, utc_s[known], side="right") - 1, 0)
-    return place, days
+    used, place[known] = np.unique(
+        np.searchsorted(begins_s, utc_s[known], side="right") - 1, return_inverse=True)
+    return place, [days[at] for at in used.tolist()]
 
 
 def day_ranges(days: list[date]) -> list[str]:

@@ -216,14 +216,14 @@ class Board:
         )
         return answer.registers
 
-    def _ask(self, request, what, tries=TRIES, fits=lambda answer: True):
+    def _ask(self, request, what, tries=None, fits=lambda answer: True):
         """Return the answer to one request; wait while busy, ask again when none comes.
 
         fits: whether an answer can be the one to this question.
         """
         reason = "no answer"
         busy_until_s = time.monotonic() + LONGEST_BUSY_S
-        tried = tries
+        tried = tries = tries or TRIES
         while tries:
             tries -= 1
             self.requests += 1
