@@ -103,8 +103,8 @@ def report(**changes: Any) -> job.Report:
         "port": "COM3", "rig_id": 7, "interpreter": "1.29.0", "build": "B", "slot": "b",
         "firmware_version": 1, "firmware_digest": "d", "changed": True, "files": 3,
         "bytes_B": 1234, "copied": 2, "removed": 0, "board_files": [], "loader": [],
-        "pulled": None, "boot": 5, "safe_reason": 0, "trial_s": 0.0, "away_s": 12.4,
-        "time_s": 30.0, "notes": [],
+        "pulled": None, "replaces": None, "boot": 5, "safe_reason": 0, "trial_s": 0.0,
+        "away_s": 12.4, "time_s": 30.0, "notes": [],
         **changes})
 
 

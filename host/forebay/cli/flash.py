@@ -20,12 +20,17 @@ from forebay.cli.saying import say
               " wrote.")
 @click.option("--wait", is_flag=True, help="Stay till the board has taken the new slot for good,"
               " 5 minutes.")
+@click.option("--replaces", metavar="OLD-BOARD", help="The board is new, in the place of this one"
+              " on the shelf (its number, or the begin or end of it): it gets the rig's key,"
+              " the shelf's description unless one is named, and goes on from the totals.")
+@click.option("--new-key", is_flag=True, help="Make a new key for the rig's orders; without it,"
+              " the board gets the one there is.")
 @click.option("--interpreter", metavar="FILE.uf2", type=click.Path(dir_okay=False),
               help="MicroPython image for a board that has none yet.")
 @shelf_option
 @json_option
-def command(rig_path, port, stop, no_pull, other_rig, loader, wait, interpreter, shelf_path,
-            as_json) -> None:
+def command(rig_path, port, stop, no_pull, other_rig, loader, wait, replaces, new_key,
+            interpreter, shelf_path, as_json) -> None:
     """Bring a board up to date with this forebay and a rig.
 
     The journal is pulled first; the running keeper is asked to make
@@ -39,12 +44,14 @@ def command(rig_path, port, stop, no_pull, other_rig, loader, wait, interpreter,
     Example:
       forebay flash rig.toml
       forebay flash rig.toml --port /dev/ttyACM0 --stop
+      forebay flash --replaces e660583883123456
     """
     from forebay.flash.begin import flash_rig
 
     report = flash_rig(rig_path, port=port, stop=stop, pull=not no_pull, other_rig=other_rig,
                        renew_loader=loader, interpreter=interpreter, shelf_path=shelf_path,
-                       ask=_ask if sys.stdin.isatty() else None, tell=_Stages(), wait=wait)
+                       ask=_ask if sys.stdin.isatty() else None, tell=_Stages(), wait=wait,
+                       replaces=replaces, new_key=new_key)
     if as_json:
         print_json(report.as_json())
     else:

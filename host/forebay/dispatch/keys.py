@@ -58,7 +58,10 @@ def maybe_key(rig_id: int) -> Key | None:
     Raises DispatchError if the file is no key, or not this user's alone, or if
     others may put one in its place.
     """
-    place = path(rig_id)
+    return _maybe_at(path(rig_id))
+
+
+def _maybe_at(place):
     try:
         mode = place.stat().st_mode
         secret = place.read_bytes() if stat.S_ISREG(mode) else b""
@@ -84,14 +87,14 @@ def maybe_key(rig_id: int) -> Key | None:
 def maybe_key_named(name: int) -> Key | None:
     """Return the key of a short name [1 to 2**32 - 1], None if this computer has none.
 
-    A board whose settings are unreadable names no rig, but it names its key.
+    A board whose settings are unreadable names no rig, but it names its key; so does
+    one that has the key from before the rig got a new one.
     """
     for place in sorted(folder().glob("*.key")):
-        if place.stem.isdigit():
-            with contextlib.suppress(DispatchError):
-                key = maybe_key(int(place.stem))
-                if key is not None and key.id == name:
-                    return key
+        with contextlib.suppress(DispatchError):
+            key = _maybe_at(place)
+            if key is not None and key.id == name:
+                return key
     return None
 
 
@@ -113,6 +116,21 @@ def ensure(rig_id: int) -> Key:
     if made is None:  # removed, or put out of sight, by another program meanwhile
         raise DispatchError(f"the key {place} was made and is gone again: try once more")
     return made
+
+
+def renew(rig_id: int) -> Key:
+    """Return a new key of a rig; the one before stays beside it, under its own short name.
+
+    Raises DispatchError as `ensure`.
+    """
+    before = maybe_key(rig_id)
+    if before is not None:
+        place = path(rig_id)
+        try:
+            place.rename(place.with_name(f"{rig_id}-{before.id:08x}.key"))
+        except OSError as error:
+            raise DispatchError(f"cannot put the key {place} aside: {error.strerror}") from error
+    return ensure(rig_id)
 
 
 def _write(place, secret):

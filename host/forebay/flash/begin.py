@@ -10,7 +10,8 @@ from forebay.dispatch.sending import order
 from forebay.flash import volume
 from forebay.flash.errors import FlashError
 from forebay.flash.job import Job, Report, Tell, flash
-from forebay.rig import load
+from forebay.flash.replacing import past_of
+from forebay.rig import load, load_text
 from forebay.shelf import Shelf
 
 # From the last block of an image to the serial port.  A guess.
@@ -21,26 +22,48 @@ LOOK_S = 0.5
 def flash_rig(rig_path: str | None, *, port: str | None, stop: bool, pull: bool,
               other_rig: bool, renew_loader: bool, interpreter: str | None,
               shelf_path: str | None, ask: Callable | None, tell: Tell,
-              wait: bool = False) -> Report:
+              wait: bool = False, replaces: str | None = None,
+              new_key: bool = False) -> Report:
     """Flash the board of a rig; return what was done.
 
     rig_path, port: None = what was used last, or is plugged in.  interpreter:
-    image for a board without one.  ask: chooses among several boards.
+    image for a board without one.  ask: chooses among several boards.  replaces:
+    a board on the shelf that is gone.  new_key: orders are signed with another one
+    from now on.
     """
-    rig_path = rig_path or lastused.rig()
-    if not rig_path:
-        raise FlashError("say which rig: forebay flash RIG.toml")
-    rig = load(rig_path)
-    if interpreter:
-        port = _with_interpreter(interpreter, port, tell)
-    port = _port(port, ask)
-    key = keys.ensure(rig.rig_id)
     with Shelf(shelf_path) as shelf:
+        past = past_of(shelf, replaces) if replaces is not None else None
+        rig, rig_path = _rig(rig_path, shelf, past)
+        if interpreter:
+            port = _with_interpreter(interpreter, port, tell)
+        port = _port(port, ask)
+        key = keys.renew(rig.rig_id) if new_key else keys.ensure(rig.rig_id)
         report = flash(Job(port, rig, shelf if pull else None, order, stop, other_rig,
-                           renew_loader, key.secret, wait=wait, tell=tell))
+                           renew_loader, key.secret, wait=wait, past=past, tell=tell))
         shelf.add_rig(rig.rig_id, rig.rig.name, rig.toml_text, rig.digest)
-    lastused.note(port=report.port, rig=Path(rig_path))
+    lastused.note(port=report.port, rig=rig_path)
     return report
+
+
+def _rig(path, shelf, past):
+    """Return (rig, path of its description or None): of a board that is replaced, the shelf's.
+
+    Calibration lies in the description, so the newest one that was flashed has it.
+    """
+    if path is None and past is not None:
+        text = shelf.rig_toml(past.rig_id)
+        if text is None:
+            raise FlashError(f"the shelf holds no description of the rig of board {past.board}:"
+                             " say forebay flash RIG.toml --replaces ...")
+        return load_text(text, f"the description on the shelf {shelf.path}"), None
+    path = path or lastused.rig()
+    if not path:
+        raise FlashError("say which rig: forebay flash RIG.toml")
+    rig = load(path)
+    if past is not None and rig.rig_id != past.rig_id:
+        raise FlashError(f"board {past.board} was of rig {past.rig_id}, {path} is of rig"
+                         f" {rig.rig_id}: flash without --replaces")
+    return rig, Path(path)
 
 
 def _port(named, ask):

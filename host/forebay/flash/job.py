@@ -12,7 +12,7 @@ from typing import Any
 
 from forebay import ports
 from forebay.errors import InputError
-from forebay.flash import deploy, firmware, looking, rigfiles, running, slots
+from forebay.flash import deploy, firmware, looking, replacing, rigfiles, running, slots
 from forebay.flash.errors import FlashError
 from forebay.flash.firmware import expected_hash
 from forebay.flash.last_error import LAST_ERROR, in_one_line, readable
@@ -38,7 +38,7 @@ class Job:
     what runs.  other_rig: the board may have been another rig's.  renew_loader:
     replace boot.py and main.py.  key: what orders will be signed with, None =
     the board's stays.  folder: firmware to take instead of forebay's own.  wait:
-    stay till the slot is taken for good.
+    stay till the slot is taken for good.  past: of the board that this one replaces.
     """
 
     port: str
@@ -51,6 +51,7 @@ class Job:
     key: bytes | None = field(default=None, repr=False)
     folder: Path | None = None
     wait: bool = False
+    past: replacing.Past | None = None
     tell: Tell = lambda stage, done, total: None
 
 
@@ -73,6 +74,7 @@ class Report:
     board_files: list[str]
     loader: list[str]
     pulled: dict[str, Any] | None
+    replaces: str | None
     boot: int
     safe_reason: int
     trial_s: float
@@ -128,6 +130,7 @@ def flash(job: Job) -> Report:
     port, live = _wait_start(job, prompt.port, number, done)
     _check_start(job, port, live, wanted, done)
     away_s = round(time.monotonic() - away_s - live["uptime_ds"] / 10, 1)
+    _note_past(job, port, done)
     port, live, trial_s = _stay(job, port, live, wanted, done)
     return Report(
         port=port,
@@ -145,6 +148,7 @@ def flash(job: Job) -> Report:
         board_files=done.board_files,
         loader=done.loader,
         pulled=pulled or None,
+        replaces=job.past and job.past.board,
         boot=live["boot"],
         safe_reason=live["safe_reason"],
         trial_s=trial_s,
@@ -198,6 +202,8 @@ def _deploy(job, prompt, slot_files, live):
         found = looking.look(prompt, wanted)
         stands_in = 0 if live is None or live["reset_reason"] != health.GAVE_WAY else (
             live["firmware_hash"])
+        if job.past is not None:
+            replacing.give(prompt, identity.chip, job.past)
         if stands_in:
             deploy.take_stand_in(prompt, found, stands_in)
         done = deploy.deploy(prompt, wanted, found, job.tell)
@@ -239,6 +245,15 @@ def _wait_start(job, port, number, done):
             error = ""
         raise FlashError(f"the program with its settings {what} (slot {done.slot}), but {failure}"
                          f"{error}: see `forebay watch`") from failure
+
+
+def _note_past(job, port, done):
+    """Let the shelf know the board that took another's place, and from when on."""
+    if job.past is None:
+        return
+    if job.shelf is not None:
+        pull(port, job.shelf)
+    done.notes.append(job.past.said())
 
 
 def _stay(job, port, live, wanted, done):
