@@ -22,7 +22,7 @@ NAME_A, NAME_B = f"{A:016x}", f"{B:016x}"
 
 @pytest.fixture(scope="module")
 def journals():
-    return {A: Board(None), B: Board(2)}
+    return {A: Board(1), B: Board()}
 
 
 @pytest.fixture
