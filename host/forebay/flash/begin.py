@@ -33,7 +33,7 @@ def flash_rig(rig_path: str | None, *, port: str | None, stop: bool, pull: bool,
     """
     with Shelf(shelf_path) as shelf:
         past = past_of(shelf, replaces) if replaces is not None else None
-        rig, used = _rig(rig_path, shelf, past)
+        rig, described = _rig(rig_path, shelf, past)
         if interpreter:
             port = _with_interpreter(interpreter, port, tell)
         port = _port(port, ask)
@@ -41,7 +41,7 @@ def flash_rig(rig_path: str | None, *, port: str | None, stop: bool, pull: bool,
         report = flash(Job(port, rig, shelf if pull else None, order, stop, other_rig,
                            renew_loader, key.secret, wait=wait, past=past, tell=tell))
         shelf.add_rig(rig.rig_id, rig.rig.name, rig.toml_text, rig.digest)
-    lastused.note(port=report.port, rig=used)
+    lastused.note(port=report.port, rig=described)
     return report
 
 

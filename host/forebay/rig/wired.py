@@ -58,18 +58,18 @@ byte 4 x 65536 + byte 3 x 256 + byte 2."""
 _ROWS = {row[wiring.W_NAME]: row for row in wiring.WIRING}
 
 
-def _link_key(name: str, entry: str, meaning: str) -> Key:
+def _link_key(name: str, entry: str) -> Key:
     """Return a key of [link] with the range that the board's own entry has."""
     row = _ROWS[entry]
     return Key(name, COUNT, str(row[wiring.W_LOW]), str(row[wiring.W_HIGH]),
-               row[wiring.W_DEFAULT], meaning)
+               row[wiring.W_DEFAULT], WIRING[entry])
 
 
 LINK = Section(
     "link", "The RS-485 line from the board. Board and laptop both go by it; over USB and TCP the"
     " board answers whichever unit it is called, at any speed.", (
-        _link_key("unit", "link_unit", "Modbus unit of the board on that line"),
-        _link_key("speed_baud", "link_baud", "speed of that line"),
+        _link_key("unit", "link_unit"),
+        _link_key("speed_baud", "link_baud"),
     ))
 BOARD = Section(
     "board", _MEANING,

@@ -140,6 +140,8 @@ SETTINGS: dict[str, str] = {
 }
 
 WIRING: dict[str, str] = {
+    "link_unit": "Modbus unit of the board on the RS-485 line",
+    "link_baud": "speed of the RS-485 line",
     "contact_scans": "equal scans before a contact is believed",
     "loop_supervised": "1 = LSHH-UP is read through its end-of-line resistors",
     "loop_short_permille": "below this share of the rail the loop is shorted",
