@@ -32,7 +32,7 @@ ROWS = (plant.FILL_S + 2 * plant.REST_S + plant.LIGHT_S) // 10 - 10  # the last 
 class Board:
     """The journal of a plant that keeps its laws, as the files of a board at any uptime."""
 
-    def __init__(self):
+    def __init__(self, seed=SEED):
         state, true = plant.scans()
         self.state = state
         levels_m = [plant.START_LEVEL_M,
@@ -42,7 +42,7 @@ class Board:
         self.held = np.array([[store.joules(level).value, store.litres(level).value]
                               for level in map(Measured, levels_m)])
         self.true = plant.totals_of(state, plant.readings(true, plant.Errors()))
-        errors = plant.Errors(SEED)
+        errors = plant.Errors(seed)
         # Calibration alone: of so many ends one in a hundred has noise beyond 3 u by chance.
         errors.on = False
         errors.level_mm = (4.0, -3.0)

@@ -16,7 +16,7 @@ from pymodbus.client import ModbusSerialClient, ModbusTcpClient
 from forebay import cli, lastused, rig
 from forebay.dispatch import keys
 from forebay.exits import Exit
-from forebay.rehearse import RehearsalError, live
+from forebay.rehearse import RehearsalError, live, plan
 from forebay.twin.faults import NAMES
 from forebay.wire import Board, WireError, client
 from keeper import modes
@@ -279,6 +279,13 @@ def test_a_line_that_means_nothing_is_answered_in_one_line(text):
     with pytest.raises(RehearsalError) as caught:
         live.asked(text)
     assert str(caught.value).isprintable()
+
+
+def test_what_it_says_fits_80_columns_but_for_commands(tmp_path):
+    planned = plan(None, out=tmp_path / "out")
+    for port in ("/dev/pts/123", "127.0.0.1:65535"):
+        lines = live.Live(planned, 1, 60.0, port, "CPython", "").opening_lines()
+        assert [one for one in lines if len(one) > COLUMNS and not one.startswith("  ")] == []
 
 
 def test_every_fault_can_be_typed():
