@@ -237,7 +237,8 @@ def test_a_quantity_may_have_its_unit_or_none(capsys, tmp_path, text):
 
 
 @pytest.mark.parametrize(("text", "said"), [
-    ("0.3 V", "V does not fit a power; use W, mW or kW"), ("much", "not a number with a unit"),
+    ("0.3 V", "'0.3 V': V does not fit a power; use W, mW or kW"),
+    ("much", "not a number with a unit"),
     ("0,3", "has a comma"), ("9 kW", "must be 0 to 1.5 W"), ("-1", "must be 0 to 1.5 W"),
 ])  # fmt: skip
 def test_a_quantity_that_cannot_be_is_refused_with_what_may(capsys, text, said):

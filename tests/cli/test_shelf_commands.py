@@ -211,13 +211,15 @@ def test_a_day_on_which_the_clocks_change_is_shown_with_its_hours(
     assert "02:00" not in labels or hours == 25
 
 
-@pytest.mark.parametrize("command", ["balance", "review", "export"])
+@pytest.mark.parametrize("command", ["balance", "review", "export", "export --events"])
 @pytest.mark.parametrize("span", [("--date", "2017-07-15"), ("--from", "2020-01-01")])
 def test_a_span_without_data_is_refused_and_the_days_held_are_named(
         capsys, shelf_path, tmp_path, command, span):
     # It used to read as a night without light, a loss or a trip.  1.5e9 s is 14 July 2017.
     out_path = {"balance": (), "review": ("--out", tmp_path / "p.html"),
-                "export": ("--out", tmp_path / "rows.csv")}[command]
+                "export": ("--out", tmp_path / "rows.csv"),
+                "export --events": ("--events", "--out", tmp_path / "rows.csv")}[command]
+    command = command.split()[0]
     code, out, err = run(capsys, command, "--shelf", shelf_path, "--zone", "UTC", *span, *out_path)
     assert (code, out, err.count("\n")) == (Exit.INPUT, "", 1)
     assert "days held: 2017-07-14\n" in err

@@ -83,7 +83,7 @@ def test_as_json_it_says_what_was_ordered_and_what_the_board_shows(line, capsys)
     (["light", "0.1 W", "--for", "4 h"], "below the least useful power"),
     (["brightness", 5, "--for", "1 h"], "there is no such brightness step"),
     (["light", "0.6 W", "--for", "30 h"], "an argument is out of range"),
-    (["light", "0.6 V", "--for", "4 h"], "V does not fit a power; use W, mW or kW"),
+    (["light", "0.6 V", "--for", "4 h"], "power '0.6 V': V does not fit a power; use W, mW or kW"),
     (["rest", "--for", "4"], "duration '4' is 4 s: at least 1 min"),
     (["light", "0,6 W", "--for", "4 h"], "has a comma"),
     (["light", "0 W", "--for", "4 h"], "at least 1 mW"),

@@ -8,16 +8,17 @@ import struct
 import subprocess
 import termios
 from fcntl import ioctl
+from types import SimpleNamespace
 
 import pytest
 from pymodbus.client import ModbusSerialClient, ModbusTcpClient
 
-from forebay import lastused, rig
+from forebay import cli, lastused, rig
 from forebay.dispatch import keys
 from forebay.exits import Exit
-from forebay.rehearse import RehearsalError, live
+from forebay.rehearse import RehearsalError, live, plan
 from forebay.twin.faults import NAMES
-from forebay.wire import Board, WireError
+from forebay.wire import Board, WireError, client
 from keeper import modes
 from keeper.channels import CONTACTS
 from keeper.link import layout
@@ -25,12 +26,12 @@ from keeper.operation import orders
 from keeper.protection.elements import number
 from keeper.retained import FORCED_DS, LOOK_DS
 from tests.rehearse import serving
-from tests.rehearse.serving import run, served, until
+from tests.rehearse.serving import served, until
 from tests.tools import modbus
 from tests.tools.npm import ToolMissingError
 
 ROWS, COLUMNS = 24, 80
-FAST = ("--speed", "20")
+FAST = ("--speed", "60")
 
 
 @pytest.fixture(scope="module")
@@ -40,11 +41,23 @@ def at_line(tmp_path_factory):
         yield one
 
 
-@pytest.fixture
-def at_tcp(tmp_path):
-    """A board at a TCP port, at twenty times the pace."""
-    with served(tmp_path, "--serve", "0", *FAST) as one:
+@pytest.fixture(scope="module")
+def at_tcp(tmp_path_factory):
+    """A board at a TCP port, at sixty times the pace."""
+    with served(tmp_path_factory.mktemp("tcp"), "--serve", "0", *FAST) as one:
         yield one
+
+
+@pytest.fixture
+def run(capsys):
+    """Gives a function that runs a command: returncode, stdout, stderr."""
+    def done(*arguments):
+        capsys.readouterr()
+        code = cli.run(list(map(str, arguments)))
+        out, err = capsys.readouterr()
+        return SimpleNamespace(returncode=code, stdout=out, stderr=err)
+
+    return done
 
 
 def live_of(one):
@@ -61,14 +74,14 @@ def test_what_it_prints_is_left_and_documented(at_line):
 
 
 def test_pymodbus_reads_it_pumping_in_the_morning_sun(at_line):
-    client = ModbusSerialClient(at_line.port, baudrate=115200)
-    assert client.connect()
+    other = ModbusSerialClient(at_line.port, baudrate=115200)
+    assert other.connect()
     try:
-        answer = client.read_input_registers(0, count=20, device_id=1)
+        answer = other.read_input_registers(0, count=20, device_id=1)
         assert not answer.isError()
         assert answer.registers[0] == layout.MAP_VERSION
     finally:
-        client.close()
+        other.close()
     assert live_of(at_line)["state"] == modes.PUMPING
 
 
@@ -110,7 +123,7 @@ def test_watch_shows_it_whole_lines_in_a_terminal_of_80_by_24(at_line):
     assert any("last events" in line for line in lines)
 
 
-def test_watch_and_dispatch_find_it_without_a_port(at_line):
+def test_watch_and_dispatch_find_it_without_a_port(at_line, run):
     done = run("dispatch", "light", "0.6W", "--for", "1 h")
     assert (done.returncode, done.stdout) == (Exit.DONE, "done: light of 0.6 W for 1 h\n")
     assert live_of(at_line)["wanted_mW"] == 600
@@ -137,7 +150,7 @@ def test_its_identity_and_key_are_not_those_of_the_rig_that_it_plays(at_line):
     assert not keys.path(played).exists()
 
 
-def test_what_is_pulled_from_it_is_whole_and_described(at_line):
+def test_what_is_pulled_from_it_is_whole_and_described(at_line, run):
     shelf = at_line.document["shelf"]
     assert run("pull", "--shelf", shelf).returncode == Exit.DONE
     checked = run("check", "--shelf", shelf)
@@ -159,21 +172,21 @@ def test_a_client_that_reads_nothing_holds_nobody_up(at_line):
     until(lambda: live_of(at_line)["scans"] > before + 10)
 
 
-def test_faults_and_the_button_work_while_it_runs(at_tcp):
-    element = 1 << number("71HH-UP") - 1
-    assert not live_of(at_tcp)["acting"] & element
-    at_tcp.type("over-full-cut")
-    until(lambda: live_of(at_tcp)["acting"] & element)
-    button = 1 << list(CONTACTS).index("button")
-    assert not live_of(at_tcp)["contacts"] & button
-    at_tcp.type("button 20 s")
-    until(lambda: live_of(at_tcp)["contacts"] & button)
-    until(lambda: not live_of(at_tcp)["contacts"] & button)
-    at_tcp.type("over-ful-cut")
-    until(lambda: "did you mean over-full-cut" in at_tcp.said())
+def test_another_tcp_client_reads_it(at_tcp):
+    host, port = at_tcp.port.split(":")
+    other = ModbusTcpClient(host, port=int(port))
+    assert other.connect()
+    try:
+        answer = other.read_input_registers(0, count=2, device_id=1)
+        assert answer.registers[0] == layout.MAP_VERSION
+    finally:
+        other.close()
 
 
-def test_a_cut_of_its_power_is_a_new_start_that_remembers(at_tcp):
+def test_a_cut_of_its_power_is_a_new_start_that_remembers(at_tcp, run, monkeypatch):
+    # While it is off nothing answers: no use to ask again and again.
+    monkeypatch.setattr(client, "TRIES", 1)
+    monkeypatch.setattr(client, "TIMEOUT_S", 1.0)
     run("dispatch", "pump", "forbid", "--for", "20 h", "--port", at_tcp.port)
     until(lambda: live_of(at_tcp)["pump_forbidden_ds"])
     before = live_of(at_tcp)
@@ -194,6 +207,20 @@ def test_a_cut_of_its_power_is_a_new_start_that_remembers(at_tcp):
     assert found["lockouts"] == 0
 
 
+def test_faults_and_the_button_work_while_it_runs(at_tcp):
+    element = 1 << number("71HH-UP") - 1
+    assert not live_of(at_tcp)["acting"] & element
+    at_tcp.type("over-full-cut")
+    until(lambda: live_of(at_tcp)["acting"] & element)
+    button = 1 << list(CONTACTS).index("button")
+    assert not live_of(at_tcp)["contacts"] & button
+    at_tcp.type("button 60 s")
+    until(lambda: live_of(at_tcp)["contacts"] & button)
+    until(lambda: not live_of(at_tcp)["contacts"] & button)
+    at_tcp.type("over-ful-cut")
+    until(lambda: "did you mean over-full-cut" in at_tcp.said())
+
+
 def test_its_day_comes_again(tmp_path):
     with served(tmp_path, "--serve", "0", "--speed", "1000", "--at", "05:59") as one:
         def lit():
@@ -202,21 +229,10 @@ def test_its_day_comes_again(tmp_path):
         until(lit, 240)
 
 
-def test_another_tcp_client_reads_it(at_tcp):
-    host, port = at_tcp.port.split(":")
-    client = ModbusTcpClient(host, port=int(port))
-    assert client.connect()
-    try:
-        answer = client.read_input_registers(0, count=2, device_id=1)
-        assert answer.registers[0] == layout.MAP_VERSION
-    finally:
-        client.close()
-
-
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
 def test_ended_by_a_signal_it_leaves_the_port_of_before(tmp_path, number):
     lastused.note(port="/dev/of-before")
-    with served(tmp_path, "--serve", "0") as one:
+    with served(tmp_path, "--serve", "0", "--at", "06:00", "--python", "here") as one:
         assert lastused.port() == one.port
         assert one.end(number) == Exit.DONE
         assert "late by more than a period" in one.said()
@@ -225,7 +241,7 @@ def test_ended_by_a_signal_it_leaves_the_port_of_before(tmp_path, number):
         live_of(one)
 
 
-def test_a_port_that_is_taken_is_one_line(tmp_path):
+def test_a_port_that_is_taken_is_one_line(tmp_path, run):
     with socket.create_server(("127.0.0.1", 0)) as taken:
         done = run("rehearse", "--serve", taken.getsockname()[1], "--out", tmp_path / "out")
     assert (done.returncode, done.stdout) == (Exit.INPUT, "")
@@ -242,7 +258,7 @@ def test_a_port_that_is_taken_is_one_line(tmp_path):
     (["--speed", "2"], "--speed and --at go with --serve"),
     (["--at", "10:00"], "--speed and --at go with --serve"),
 ])  # fmt: skip
-def test_what_cannot_be_served_is_said(tmp_path, arguments, said):
+def test_what_cannot_be_served_is_said(tmp_path, run, arguments, said):
     done = run("rehearse", "--out", tmp_path / "out", *arguments)
     assert (done.returncode, done.stdout) == (Exit.INPUT, "")
     assert said in done.stderr
@@ -263,6 +279,13 @@ def test_a_line_that_means_nothing_is_answered_in_one_line(text):
     with pytest.raises(RehearsalError) as caught:
         live.asked(text)
     assert str(caught.value).isprintable()
+
+
+def test_what_it_says_fits_80_columns_but_for_commands(tmp_path):
+    planned = plan(None, out=tmp_path / "out")
+    for port in ("/dev/pts/123", "127.0.0.1:65535"):
+        lines = live.Live(planned, 1, 60.0, port, "CPython", "").opening_lines()
+        assert [one for one in lines if len(one) > COLUMNS and not one.startswith("  ")] == []
 
 
 def test_every_fault_can_be_typed():

@@ -78,6 +78,7 @@ def test_values_stand_in_units_a_person_reads():
     assert "start 12, up 3.3 h" in text
     # Bit 4 of the contacts is the button: open, as nobody presses it.
     assert "contacts open: HS-1\n" in text
+    assert "lamps 0.00 W" in plain_line(snapshot(generator_mV=-20, lamp_mA=1))
     assert "nothing acts" in text
 
 
@@ -213,6 +214,10 @@ def test_the_boards_own_times_and_memory_are_told():
     assert ("board: scan 4.9 ms, 7.5 at most; late 18 ms, flash stall 87 ms, collection 29 ms"
             " at most; 40.1 kB free") in text
     assert "started: power came; first scan after 2.4 s" in text
+    # A simulated board once had "0.0 kB free".
+    text = " ".join(page(late_ms=18, stall_ms=87, heap_free_B=0).split())
+    assert ("board: late 18 ms, flash stall 87 ms at most; scan and memory are not measured there"
+            in text)
 
 
 TRACEBACK = """Traceback (most recent call last):

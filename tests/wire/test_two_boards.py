@@ -110,6 +110,12 @@ def test_two_boards_that_ran_at_once_are_told_and_never_added_up(
     said = " ".join(capsys.readouterr().out.split())
     assert f"2 boards: {NAME_A} from" in said
     assert "ran at the same time" in said
+    # An export keeps them apart by a column; it once said nothing of it.
+    line = ["export", "--out", str(tmp_path / "r.csv"), "--shelf", str(tmp_path / "both")]
+    assert cli.run(line) == Exit.DONE
+    assert "ran at the same time" in capsys.readouterr().err
+    assert cli.run([*line, "--board", "3456", "--force"]) == Exit.DONE
+    assert "ran at the same time" not in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(("text", "said"), [

@@ -46,12 +46,14 @@ def command(out, columns, begin, end, day, events, force, zone, shelf_path, rig_
     from forebay.export import Wish, export
     from forebay.review.described import described_rig
     from forebay.shelf import Shelf
-    from forebay.shelf.lives import choose
+    from forebay.shelf.lives import at_once_said, choose
 
     progress = Progress("export", "segments")
     with Shelf(shelf_path, create=False) as shelf:
         rig_id, rig, assumed = described_rig(shelf, rig_path)
         choose(shelf, rig_id, board)
+        for line in at_once_said(shelf, rig_id):
+            say(f"{line} The column life tells them apart, --board chooses one.", err=True)
         wish = Wish(Path(out), local_zone(zone, None if assumed else rig), columns, begin, end,
                     day, events, force)
         try:

@@ -41,7 +41,7 @@ class Quantity(click.ParamType):
         try:
             found = units.parse(value, self.dimension) if isinstance(value, str) else value
         except units.UnitError as error:
-            self.fail(f"{value!r} {error.reason}", param, ctx)
+            self.fail(f"{value!r}: {error.reason}", param, ctx)
         if self.least is not None and found < self.least:
             self.fail(f"{value!r}: must be at least {units.show(self.least, self.dimension)}",
                       param, ctx)

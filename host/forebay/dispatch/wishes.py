@@ -111,7 +111,7 @@ def minutes_of(text: str) -> int:
     try:
         seconds = parse(text, "time")
     except UnitError as error:
-        raise DispatchError(f"duration {text!r} {error.reason}") from None
+        raise DispatchError(f"duration {text!r}: {error.reason}") from None
     minutes = round(seconds / 60)
     if minutes < 1:
         raise DispatchError(f"duration {text!r} is {seconds:g} s: at least 1 min")
@@ -123,7 +123,7 @@ def milliwatts_of(text: str) -> int:
     try:
         milliwatts = round(parse(text, "power") * 1000)
     except UnitError as error:
-        raise DispatchError(f"power {text!r} {error.reason}") from None
+        raise DispatchError(f"power {text!r}: {error.reason}") from None
     if milliwatts < 1:
         raise DispatchError(f"power {text!r}: at least 1 mW")
     return milliwatts

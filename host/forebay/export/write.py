@@ -119,11 +119,10 @@ def export(shelf: Shelf, rig_id: int, wish: Wish,
             if writer:
                 writer.close()
         if not lines:
-            if wish.events:
-                raise ExportError("the shelf holds no events of that rig in that time")
-            raise no_rows(shelf, rig_id, wish.zone)
+            raise no_rows(shelf, rig_id, wish.zone, what)
         files = aside.put_in_place()
-    return Exported(rig_id, wish.form, lines, files, days, [one.name for one in columns],
+    return Exported(rig_id, wish.form, lines, files, list(dict.fromkeys(days)),
+                    [one.name for one in columns],
                     (min(times_s), max(times_s)) if times_s else None, wish.zone,
                     shelf.not_pulled(rig_id))
 

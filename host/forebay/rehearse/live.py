@@ -83,13 +83,13 @@ class Live:
         note = self.interpreter_note
         return [
             *([f"not under the faster interpreter: {note}"] if note else []),
-            f"A simulated board answers at {self.port}, where it is {self.clock()}. In another"
-            " terminal:",
+            f"A simulated board answers at {self.port}, where it is {self.clock()}.",
+            "In another terminal:",
             f"  forebay watch --port {self.port}",
             f'  forebay dispatch light "0.6 W" --for "1 h" --port {self.port}',
             f"  forebay pull --port {self.port} --shelf {self.shelf}",
-            "Here: the name of a fault, or: button 2 s. Ctrl-C ends it."
-            + (f" Its time runs {self.speed:g} times as fast." if self.speed != 1 else ""),
+            "Here: the name of a fault, or: button 2 s. Ctrl-C ends it.",
+            *([f"Its time runs {self.speed:g} times as fast."] if self.speed != 1 else []),
         ]
 
     def closing_lines(self) -> list[str]:
@@ -123,7 +123,7 @@ def _held_s(text):
     try:
         seconds = units.parse(text, "time") if text else PRESS_S
     except units.UnitError as error:
-        raise RehearsalError(f"button {text!r} {error.reason}") from None
+        raise RehearsalError(f"button {text!r}: {error.reason}") from None
     if not 0 < seconds <= PRESS_MOST_S:
         raise RehearsalError(f"button {text!r}: must be more than 0 and at most"
                              f" {PRESS_MOST_S:g} s")

@@ -115,6 +115,13 @@ def _surely_on(clock: Clock, of: dict[int, str]):
             yield begin_s, end_s, of[one]
 
 
+def at_once_said(shelf: Shelf, rig_id: int) -> list[str]:
+    """Return in a line that boards of a rig ran at the same time, nothing where none did."""
+    boards = at_once(shelf, rig_id)
+    return [f"Boards {' and '.join(map(named, boards))} ran at the same time: no one rig has them"
+            " both. Give one of the rigs a name of its own."] if boards else []
+
+
 def refuse_at_once(shelf: Shelf, rig_id: int) -> None:
     """Raise ShelfError if two boards of a rig ran at once and none was chosen."""
     boards = at_once(shelf, rig_id)

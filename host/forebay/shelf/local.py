@@ -98,7 +98,7 @@ def _begin_s(day, zone):
 
 
 def local_days(utc_s: np.ndarray, zone: tzinfo) -> tuple[np.ndarray, list[date]]:
-    """Return (for each time its place in the list, or UNKNOWN_DAY; the local days in order).
+    """Return (for each time its place in the list, or UNKNOWN_DAY; their local days in order).
 
     utc_s: times [s since 1970 UTC], NaN where not known.  Days between
     that hold no time are not in the list: a damaged record may be ages away.

@@ -157,8 +157,11 @@ def journal_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | Non
     return journal
 
 
-def no_rows(shelf: Shelf, rig_id: int, zone: tzinfo = UTC) -> ShelfError:
-    """Return the error that a period holds no rows of a rig: it names the local days held."""
+def no_rows(shelf: Shelf, rig_id: int, zone: tzinfo = UTC, what: str = "rows") -> ShelfError:
+    """Return the error that a period holds no rows of a rig: it names the local days held.
+
+    what: what was looked for, rows or events.
+    """
     held: set[date] = set()
     rows = 0
     for part in parts(shelf, rig_id):
@@ -167,10 +170,10 @@ def no_rows(shelf: Shelf, rig_id: int, zone: tzinfo = UTC) -> ShelfError:
         held |= {days[at] for at in np.unique(place).tolist() if at != UNKNOWN_DAY}
     ranges = day_ranges(sorted(held))
     if not ranges:
-        what = "no row whose time is known" if rows else "no rows of that rig: pull again"
-        return ShelfError(f"the shelf {shelf.path} holds {what}")
+        found = "no row whose time is known" if rows else "no rows of that rig: pull again"
+        return ShelfError(f"the shelf {shelf.path} holds {found}")
     left = len(ranges) - MOST_RANGES
     more = f" and {left} more stretches" if left > 0 else ""
-    return ShelfError("the shelf holds no rows of that rig in that time; days held:"
+    return ShelfError(f"the shelf holds no {what} of that rig in that time; days held:"
                       f" {', '.join(ranges[:MOST_RANGES])}{more}")
 

@@ -32,7 +32,8 @@ def reading(live: Mapping[str, int], name: str) -> str:
 
 def watts(value: float | None) -> str:
     """Return a power [W, None = unknown] as a person reads it."""
-    return "-" if value is None else f"{value:.2f} W"
+    # No minus before a zero.
+    return "-" if value is None else f"{round(value, 2) + 0.0:.2f} W"
 
 
 def clock(at_s: float, zone: tzinfo | None = None) -> str:
