@@ -32,7 +32,7 @@ ROWS = (plant.FILL_S + 2 * plant.REST_S + plant.LIGHT_S) // 10 - 10  # the last 
 class Board:
     """The journal of a plant that keeps its laws, as the files of a board at any uptime."""
 
-    def __init__(self, seed=SEED):
+    def __init__(self, seed: int | None = SEED):
         state, true = plant.scans()
         self.state = state
         levels_m = [plant.START_LEVEL_M,
