@@ -108,7 +108,7 @@ def test_the_board_says_three_blinks_where_it_has_a_light(folder, chip, monkeypa
 
 
 def test_what_is_not_the_boards_doing_still_ends_a_safe_start(folder, monkeypatch):
-    monkeypatch.setattr(start, "open_desk", failing(RuntimeError("no desk")))
+    monkeypatch.setattr(start, "Desk", failing(RuntimeError("no desk")))
     with pytest.raises(RuntimeError, match="no desk"):
         begin(folder, SAFE_START)
     assert driven() == []

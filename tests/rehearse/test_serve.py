@@ -138,7 +138,7 @@ def test_it_takes_no_order_that_is_not_signed_with_its_key(at_line, monkeypatch)
         words = block(None, before["order_nonce"].to_bytes(16), before["orders_passed"] + 1, 5,
                       orders.REST, 60, 0)
         board.write(0, words)
-        until(lambda: board.values("last_tag")["last_tag"] == 5)
+        until(lambda: board.values("refused_tag")["refused_tag"] == 5)
         assert board.values("rest_ds")["rest_ds"] == 0
         assert board.values("orders_passed")["orders_passed"] == before["orders_passed"]
 
