@@ -50,15 +50,16 @@ CHANNELS = (
  FLOW_UP, FLOW_DOWN, LEVEL_MM, MOTOR_MDEGC, WATER_MDEGC, VALVE_PERMILLE) = range(14)
 COLUMNS = 14
 
-# The monitors of the rig in the order in which they are read: places of its current and
-# its voltage, whether every scan needs it.  The others are read in turn, one a scan; till
-# its turn comes a value stands.
+# The monitors of the rig in the order in which they are read: places of its current and of
+# the voltage of its node, whether every scan needs it.  The first that a rig has of a node
+# reads its voltage (`keeper.instruments.monitors.arranged`).  Those that not every scan
+# needs are read in turn, one a scan; till its turn comes a value stands.
 NOWHERE = -1
 MONITORS = (
     (PANEL_MA, PANEL_MV, False),
-    (PUMP_MA, NOWHERE, True),
+    (PUMP_MA, PANEL_MV, True),
     (GENERATOR_MA, GENERATOR_MV, True),
-    (LAMP_MA, NOWHERE, False),
+    (LAMP_MA, GENERATOR_MV, False),
     (SUPPLY_MA, SUPPLY_MV, False),
 )
 
@@ -76,6 +77,10 @@ CONTACTS = (
 )
 (C_71H_UP, C_71HH_UP, C_71L_UP, C_71L_LO, BUTTON, C_71H_LO,
  C_STOP) = range(COLUMNS, COLUMNS + len(CONTACTS))
+
+# What a rig has or lacks: the setting `fitted` has a bit for each channel and contact.
+FITTABLE = COLUMNS + len(CONTACTS)
+ALL_FITTED = (1 << FITTABLE) - 1
 
 # Pulses counted by the two flow meters since the scan before.
 PULSES_UP, PULSES_DOWN = COLUMNS + len(CONTACTS), COLUMNS + len(CONTACTS) + 1

@@ -35,7 +35,7 @@ class Keeper:
         self.journal = journal
         self.health = Health()
         self.safe_reason = safe_reason
-        self.rows = Rows()
+        self.rows = Rows(settings[at("fitted")])
         self.core = Scan(settings, board)
         # What the journal and the link read: the lists and parts stay the same.
         self.values = self.core.values    # of the last scan, as in `keeper.channels`
@@ -135,9 +135,12 @@ class Keeper:
 
 
 def contact_bits(values):
-    """Return the contacts of a list of values as bits, in table order; allocates nothing."""
+    """Return the contacts of a list of values as bits, in table order; allocates nothing.
+
+    One that the rig lacks is told as open.
+    """
     bits = 0
     for place in range(len(CONTACTS)):
-        if values[COLUMNS + place]:
+        if values[COLUMNS + place] > 0:
             bits |= 1 << place
     return bits

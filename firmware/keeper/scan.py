@@ -6,9 +6,9 @@ reading and writing.  Outputs are safe from the moment the object exists.
 
 from keeper.settings import index as at
 from keeper.channels import (
-    CHANNELS, CH_HIGH, CH_LOW, COLUMNS, CONTACTS, FLOW_DOWN, FLOW_UP, GENERATOR_MV, INVALID,
-    LAMP_MA, OUTPUTS, OUT_DRIVE, OUT_DUMP, OUT_LAMPS_OFF, OUT_OF_RANGE, OUT_PUMP, OUT_VALVE,
-    PULSES_DOWN, PULSES_UP, REASONS, SUPPLY_MA, SUPPLY_MV, VALVE_PERMILLE)
+    CHANNELS, CH_HIGH, CH_LOW, COLUMNS, FITTABLE, FLOW_DOWN, FLOW_UP, GENERATOR_MA, GENERATOR_MV,
+    INVALID, LAMP_MA, OUTPUTS, OUT_DRIVE, OUT_DUMP, OUT_LAMPS_OFF, OUT_OF_RANGE, OUT_PUMP,
+    OUT_VALVE, PULSES_DOWN, PULSES_UP, REASONS, SUPPLY_MA, SUPPLY_MV, VALVE_PERMILLE)
 from keeper.clock import PERIOD_MS, TICKS_MASK
 from keeper.protection.derived import LEAST_GENERATOR_MV, VALUES, Derived
 from keeper.protection.elements import number
@@ -24,7 +24,6 @@ MOST_PERIODS = 600       # a longer pause is a new start, not a late scan
 FLOW_WINDOW_SCANS = 20   # scans over which a flow is measured: 2 s
 LONGEST_DS = (1 << 30) - 1  # the board's largest small number: 3.4 years
 EVENT_SLOTS = 24     # a few of the journal's turns; most elements never act together
-ALL_FITTED = (1 << COLUMNS) - 1
 # A measured channel is judged by its limits; the two flows are derived.
 LIMITS = tuple([(index, row[CH_LOW], row[CH_HIGH]) for index, row in enumerate(CHANNELS)
                 if index not in (FLOW_UP, FLOW_DOWN)])
@@ -71,15 +70,19 @@ class Scan:
         self.values = [0] * VALUES
         self.outputs = [0] * len(OUTPUTS)
         self.why = [OUT_OF_RANGE] * COLUMNS  # reason of each bad channel
-        self.fitted = settings[at("fitted")]
-        self.events = EventQueue(EVENT_SLOTS, self.values, COLUMNS + len(CONTACTS))
+        fitted = settings[at("fitted")]
+        self.limits = tuple([row for row in LIMITS if fitted >> row[0] & 1])
+        # What the rig lacks reads INVALID in every scan, and is not bad.
+        self.absent = tuple([place for place in range(FITTABLE) if not fitted >> place & 1])
+        self.light_mA = LAMP_MA if fitted >> LAMP_MA & 1 else GENERATOR_MA
+        self.events = EventQueue(EVENT_SLOTS, self.values, FITTABLE)
         self.derived = Derived(settings, self.why)
         self.protection = Protection(settings, self.events, self.why)
         self.sequence = Sequence(settings, self.events, self.derived.starts)
         self.positioner = Positioner(settings)
         self.governor = Governor(settings, self.positioner)
         self.totals = TotalsBank(settings[at("pulse_up_nL")], settings[at("pulse_down_nL")],
-                                 settings[at("lit_mW")])
+                                 settings[at("lit_mW")], fitted)
         self.window_up = PulseWindow(settings[at("pulse_up_nL")])
         self.window_down = PulseWindow(settings[at("pulse_down_nL")])
         self.scans = 0
@@ -87,7 +90,7 @@ class Scan:
         self.spare_ms = 0      # time not yet counted as a whole period
         self.last_ms = -1      # ticks of the scan before, -1 = none yet
         self.drains = 0        # 1 = the valve is or was opened to drain, and is not shut yet
-        self.bad = 0           # bit i = channel i cannot be trusted in this scan
+        self.bad = 0           # bit i = channel i, which exists, cannot be trusted in this scan
         self.flows = False     # a window still holds pulses
 
     def run(self, now_ms):
@@ -139,23 +142,21 @@ class Scan:
     def _validate(self, values, periods):
         """Mark what lies outside its legal range or does not exist, and derive the flows."""
         bad = 0
-        for index, low, high in LIMITS:
+        for index, low, high in self.limits:
             if not low <= values[index] <= high:
                 value = values[index]
                 known = INVALID < value < INVALID + MOST_REASON
                 self.why[index] = value - INVALID if known else OUT_OF_RANGE
                 values[index] = INVALID
                 bad |= 1 << index
-        if self.fitted != ALL_FITTED:
-            for index in range(COLUMNS):
-                if not self.fitted >> index & 1:
-                    values[index] = INVALID
-                    bad |= 1 << index
         self.bad = bad
         if values[PULSES_UP] or values[PULSES_DOWN] or self.flows:
             self._flow(values, periods)
         else:
             values[FLOW_UP] = values[FLOW_DOWN] = 0
+        if self.absent:
+            for place in self.absent:
+                values[place] = INVALID
 
     def _flow(self, values, periods):
         """Derive the flows from the pulses of the last FLOW_WINDOW_SCANS periods."""
@@ -226,7 +227,7 @@ class Scan:
         if state_before != RUNNING:
             self.governor.start(setpoint)
         volts = values[GENERATOR_MV]
-        amps = values[LAMP_MA]
+        amps = values[self.light_mA]
         power = INVALID  # what is not known must not open the valve
         if volts != INVALID and amps != INVALID:
             power = volts * amps // 1000 if volts > 0 and amps > 0 else 0
@@ -234,7 +235,7 @@ class Scan:
 
     def _learn_zero(self, values):
         """Let the positioner learn what a valve that was pressed shut reads."""
-        is_still = not values[FLOW_DOWN] and INVALID != values[GENERATOR_MV] < LEAST_GENERATOR_MV
+        is_still = values[FLOW_DOWN] <= 0 and INVALID != values[GENERATOR_MV] < LEAST_GENERATOR_MV
         if self.positioner.learn(values[VALVE_PERMILLE], is_still):
             self.events.post(VALVE_ZERO, self.positioner.zero, 0)
 

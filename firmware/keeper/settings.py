@@ -4,11 +4,11 @@ The host compiles them from the rig's description; the board refuses a file
 that is damaged, of another version or out of range, and stays safe.
 """
 
-from keeper.channels import POSITION_OFF
+from keeper.channels import ALL_FITTED, POSITION_OFF
 from keeper.integers import R_HIGHEST, R_NAME, checked, column, form_of, least, packed, unpacked
 from keeper.integers import problems as problems_of
 
-VERSION = 3
+VERSION = 4
 
 # name, lowest, highest.  The unit ends the name.
 SETTINGS = (
@@ -27,7 +27,7 @@ SETTINGS = (
     ("generator_delay_ms", 0, 1000),
     ("overspeed_mV", 2000, 200000),
     ("generator_mohm", 0, 60000),
-    ("fitted", 0, 16383),
+    ("fitted", 0, ALL_FITTED),
     ("level_full_mm", 1, 40000),
     ("level_high_mm", 2, 41000),
     ("level_empty_mm", -100, 39999),

@@ -13,7 +13,7 @@ from forebay.dispatch import keys
 from forebay.exits import Exit
 
 ESC = "\x1b]0;owned\x07\x1b[2J\x9b31m"
-DEMO = (rig.Path(rig.__file__).parents[1] / "demo" / "rig.toml").read_text()
+DEMO = (rig.Path(rig.__file__).parents[1] / "demo" / "hillside.toml").read_text()
 SUN = "time,ghi_w_m2\n2016-01-01T14:15:00Z,1.2\n2016-01-01T14:16:00Z,1.3\n"
 NAMES = ["plain", "es\x1b[31mcape", "new\nline", "car\rriage", "right-to-left\u202e", "-dash",
          "tab\there", "n" * 200]

@@ -16,7 +16,7 @@ from tests.balance import rig as plant
 from tests.shelf import encoder
 
 ROOT = Path(__file__).resolve().parents[2]
-DEMO_PATH = ROOT / "host" / "forebay" / "demo" / "rig.toml"
+DEMO_PATH = ROOT / "host" / "forebay" / "demo" / "hillside.toml"
 
 
 @pytest.fixture

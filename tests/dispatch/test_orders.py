@@ -298,7 +298,7 @@ def test_the_access_point_is_shown_with_the_password_that_the_board_works_out(ca
     from forebay import rig as rigs
     from forebay.dispatch import access
 
-    demo = str(Path(rigs.__file__).parents[1] / "demo" / "rig.toml")
+    demo = str(Path(rigs.__file__).parents[1] / "demo" / "hillside.toml")
     rig_id = rigs.load(demo).rig_id
     _, out, _ = dispatch(capsys, "access", "--rig", demo)
     assert "It is open" in out
@@ -314,7 +314,7 @@ def test_the_access_point_is_shown_with_the_password_that_the_board_works_out(ca
 
 def test_a_till_is_of_the_rigs_zone_not_of_this_computers(tmp_path):
     path = tmp_path / "rig.toml"
-    demo = Path(cli.__file__).parents[1] / "demo" / "rig.toml"
+    demo = Path(cli.__file__).parents[1] / "demo" / "hillside.toml"
     path.write_text(demo.read_text().replace(
         "[site]\n", '[site]\nzone = "Pacific/Kiritimati"\n'))
     lastused.note(rig=path)

@@ -18,7 +18,7 @@ from forebay.ports import Candidate
 from forebay.rig import load
 from forebay.shelf import Shelf, store
 
-DEMO = pathlib.Path(forebay.rig.__file__).parent.parent / "demo" / "rig.toml"
+DEMO = pathlib.Path(forebay.rig.__file__).parent.parent / "demo" / "hillside.toml"
 
 
 @pytest.fixture(autouse=True)

@@ -10,7 +10,7 @@ from tests.twin.rigs import PUMPING, RUNNING, run_until, steady, twin
 PLACE = {row[ch.CH_NAME]: place for place, row in enumerate(ch.CHANNELS)}
 MEASURED = [point for point in WIRING["test_point"] if "channel" in point]
 SETTLED_SCANS = 600
-NOISE_V = 0.02  # one sigma of a scan, demo/rig.toml
+NOISE_V = 0.02  # one sigma of a scan, demo/hillside.toml
 
 
 def readings(one, scans):

@@ -47,7 +47,7 @@ class Drawn(NamedTuple):
 def rigs() -> tuple[Drawn, ...]:
     """The rigs; a description that the program refuses is drawn anew."""
     chance, found = random.Random(SEED), []
-    demo, plant = importlib.resources.files("forebay") / "demo" / "rig.toml", load().plant()
+    demo, plant = importlib.resources.files("forebay") / "demo" / "hillside.toml", load().plant()
     text = demo.read_text(encoding="utf-8")
     while len(found) < COUNT:
         values, faults = values_of(_description(tomllib.loads(text), plant, chance))

@@ -8,7 +8,7 @@ import pytest
 import forebay
 from forebay.rehearse import plan
 
-DEMO = (Path(forebay.__file__).parent / "demo" / "rig.toml").read_text()
+DEMO = (Path(forebay.__file__).parent / "demo" / "hillside.toml").read_text()
 FAULT = "upper-float-stuck@09:30"
 
 

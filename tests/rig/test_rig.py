@@ -19,7 +19,7 @@ from forebay.rig.schema import KEYS, SCHEMA
 from keeper.physics import of_rig
 
 ROOT = Path(__file__).resolve().parents[2]
-DEMO = (ROOT / "host" / "forebay" / "demo" / "rig.toml").read_text(encoding="utf-8")
+DEMO = (ROOT / "host" / "forebay" / "demo" / "hillside.toml").read_text(encoding="utf-8")
 
 # The demo's figures as its scenario states them, in SI units.
 STATED = {

@@ -56,7 +56,7 @@ class Board:
         self.loop = parts.maybe_loop(wiring)
         self.level = parts.maybe_level(wiring)
         self.monitors = parts.monitors(wiring, clock)
-        self.meter_up, self.meter_down = parts.meters(kind)
+        self.meter_up, self.meter_down = parts.meters(kind, wiring)
         self.thermistor = parts.maybe_thermistor(wiring)
         self.thermometers = parts.thermometers(wiring)
         self.motor_place, self.water_place = parts.thermometer_places(wiring)

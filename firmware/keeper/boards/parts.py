@@ -15,7 +15,7 @@ from keeper.drivers.i2c_bus import Bus
 from keeper.drivers.pulse import Pulse
 from keeper.drivers.pulses import PulseMeter
 from keeper.drivers.streams import SerialStream
-from keeper.instruments.monitors import Monitor, Monitors
+from keeper.instruments.monitors import Monitor, Monitors, arranged
 from keeper.instruments.thermometers import Thermometers, rom_code
 
 PERMILLE = 1000
@@ -39,12 +39,15 @@ def monitors(wiring, clock):
     """Return the monitors that have a shunt, on their bus."""
     sda, scl = gpio("i2c_sda"), gpio("i2c_scl")
     bus = Bus(check.i2c_number(sda, scl), sda, scl, clock)
-    fitted = []
-    for (shunt, address), (mA_place, mV_place, is_quick) in zip(MONITORED, MONITORS):
+    fitted = 0
+    for (shunt, _), row in zip(MONITORED, MONITORS):
         if wiring[shunt]:
-            fitted.append(Monitor(bus, wiring[address], wiring[shunt], mA_place, mV_place,
-                                  is_quick))
-    return Monitors(bus, fitted, clock)
+            fitted |= 1 << row[0]
+    found = []
+    for row, mA_place, mV_place, is_quick in arranged(fitted):
+        shunt, address = MONITORED[row]
+        found.append(Monitor(bus, wiring[address], wiring[shunt], mA_place, mV_place, is_quick))
+    return Monitors(bus, found, clock)
 
 
 def clear_machines(kind):
@@ -53,30 +56,39 @@ def clear_machines(kind):
 
 
 class NoMeter:
-    """A meter whose counter could not be set up.  Attribute: faults [-]."""
+    """A meter that is not there, or whose counter could not be set up.
 
-    faults = 1
+    Attribute: faults, readings that it gave up [-].
+    """
+
+    def __init__(self, reads, faults):
+        """Take what it reads, and its faults [-]."""
+        self.reads = reads
+        self.faults = faults
 
     def read(self):
-        """Return INVALID + NO_ANSWER."""
-        return INVALID + NO_ANSWER
+        """Return what it always reads."""
+        return self.reads
 
     def step(self):
         """Return False: there is nothing to do."""
         return False
 
 
-def meters(kind):
+def meters(kind, wiring):
     """Return the meters up and down, as `read()` and `step()`."""
     up, down = kind.meter_machines
-    return _meter(up, "flow_up"), _meter(down, "flow_down")
+    return (_meter(wiring[at("meter_up")], up, "flow_up"),
+            _meter(wiring[at("meter_down")], down, "flow_down"))
 
 
-def _meter(number, name):
+def _meter(is_fitted, number, name):
+    if not is_fitted:
+        return NoMeter(0, 0)
     try:
         return PulseMeter(number, gpio(name))
     except (OSError, ValueError):  # no room, or the machine is somebody else's
-        return NoMeter()
+        return NoMeter(INVALID + NO_ANSWER, 1)
 
 
 def thermometers(wiring):

@@ -8,7 +8,7 @@ the settings.
 from keeper.integers import R_NAME, checked, column, form_of, unpacked
 from keeper.integers import problems as problems_of
 
-VERSION = 2
+VERSION = 3
 
 # valve_kind: a motor with a lead for each direction, one that is reversed by a second
 # switch, one that a spring shuts when its supply is let go.
@@ -36,6 +36,8 @@ WIRING = (
     ("lamp_shunt_uohm", -1000000, 1000000, 200000),
     ("supply_monitor", 64, 79, 72),
     ("supply_shunt_uohm", -1000000, 1000000, 100000),
+    ("meter_up", 0, 1, 1),
+    ("meter_down", 0, 1, 1),
     ("motor_sensor", 0, 2, 1),
     ("water_sensor", 0, 1, 1),
     ("motor_serial_high", 0, 0xFFFFFF, 0),

@@ -15,7 +15,7 @@ comes later on the bus waits for the next scan.  Devices without an answer are
 looked for between scans, one a scan.
 """
 
-from keeper.channels import CLIPPED, INVALID, NO_ANSWER, NOWHERE
+from keeper.channels import CLIPPED, GENERATOR_MV, INVALID, MONITORS, NO_ANSWER, NOWHERE
 
 REG_CONFIG, REG_SHUNT, REG_BUS = 0, 1, 2
 # 64 averages (011), bus conversions of 0.588 ms (011), shunt 1.1 ms (100), both
@@ -33,6 +33,22 @@ HOLD_SCANS = 1          # readings that may be missed and are bridged
 SETTLE_SCANS = 2
 # A refused address costs 0.1 ms, a time-out 2 ms.
 SLOW_us = 1000
+
+
+def arranged(fitted):
+    """Return a rig's monitors as (row of MONITORS, mA place, mV place, read in every scan).
+
+    fitted: bits of what exists, as the setting; a monitor does if its current is.
+    The first on a node reads its voltage, and the generator's is needed in every scan.
+    """
+    found = []
+    nodes = [NOWHERE]
+    for row, (mA_place, mV_place, is_quick) in enumerate(MONITORS):
+        if fitted >> mA_place & 1:
+            reads = NOWHERE if mV_place in nodes else mV_place
+            nodes.append(mV_place)
+            found.append((row, mA_place, reads, is_quick or reads == GENERATOR_MV))
+    return found
 
 
 class Monitor:

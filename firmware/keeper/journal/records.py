@@ -99,7 +99,7 @@ def put_event(out, at, seq, boot, slot, low, high):
     code, argument, argument2, state, uptime_ds, values = slot
     contacts = 0
     for index in range(len(CONTACTS)):
-        if values[COLUMNS + index]:
+        if values[COLUMNS + index] > 0:  # one that the rig lacks is INVALID
             contacts |= 1 << index
     struct.pack_into(EVENT_LAYOUT, out, at + HEAD, boot, uptime_ds, code,
                      min(max(argument, 0), 255), state, contacts, argument2,

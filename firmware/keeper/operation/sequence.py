@@ -8,7 +8,7 @@ nothing.
 from keeper.settings import index as at
 from keeper.operation.actuators import GrowingRest, MinimumTimes
 from keeper.operation.button import LONG, SHORT, Button
-from keeper.channels import BUTTON, FLOW_UP, INVALID, PANEL_MV, VALVE_PERMILLE
+from keeper.channels import BUTTON, FLOW_UP, INVALID, PANEL_MV, PUMP_MA, VALVE_PERMILLE
 from keeper.clock import PERIODS_PER_S
 from keeper.protection.elements import PUMP, TURBINE, number
 from keeper.events import FIRST_TOLD, HELD_OFF, RESTARTED, STATE, Repeats
@@ -18,7 +18,7 @@ from keeper.protection.lockout import Lockout
 from keeper.modes import (
     CLOSING, DRAIN_ORDERED, DRAINING, LIGHT_DUE, LIGHT_OVER, MAINTENANCE, MAINTENANCE_ORDERED,
     NEXT, ORDER_OVER, ORDERED_OFF, PUMPING, RUNNING, SAFE_STATE, STANDSTILL, STOPPED,
-    SUN_ENOUGH, TOO_WEAK, TRIAL, TRIPPED, VALVE_SHUT, WATER_SEEN)
+    SUN_ENOUGH, TOO_WEAK, TRIAL, TRIAL_OVER, TRIPPED, VALVE_SHUT, WATER_SEEN)
 
 NO_CAUSE = -1
 SIDES = (PUMP, TURBINE)
@@ -44,8 +44,15 @@ class Sequence:
         self.light = Light(settings, events)
         self.lockout = Lockout(settings, events)
         self.button = Button()
-        self.start_mV = settings[at("start_panel_mV")]
+        fitted = settings[at("fitted")]
+        self.sees_sun = fitted >> PANEL_MV & 1
+        self.sees_flow = fitted >> FLOW_UP & 1
+        self.sees_power = self.sees_sun and fitted >> PUMP_MA & 1
+        # Where nothing reads the panel, the pump is tried whenever nothing bars it.
+        self.start_mV = settings[at("start_panel_mV")] if self.sees_sun else INVALID
         self.unused_sun = UnusedSun(self.start_mV, events)
+        self.useful_mW = settings[at("useful_sure_mW")]
+        self.judge_mV = settings[at("pump_judge_mV")]
         self.start_wait_periods = settings[at("start_wait_s")] * PERIODS_PER_S
         self.useful_flow = settings[at("useful_flow_uL_s")]
         self.trial_periods = settings[at("trial_s")] * PERIODS_PER_S
@@ -56,7 +63,7 @@ class Sequence:
         self.start_mark = UNMARKED
         self.marked_periods = 0  # periods in this state since the start was marked
         self.valve_shut = settings[at("valve_shut_permille")]
-        self.valve_fitted = settings[at("fitted")] >> VALVE_PERMILLE & 1
+        self.valve_fitted = fitted >> VALVE_PERMILLE & 1
         self.valve_travel_periods = settings[at("valve_travel_ms")] * PERIODS_PER_S // 1000
         self.valve_commanded = 0  # the scan writes it [permille]
         self.commanded_shut_periods = 0  # periods since it was commanded shut
@@ -178,9 +185,14 @@ class Sequence:
             return ORDERED_OFF
         if state == RUNNING:
             return NO_CAUSE if self.light.due() else LIGHT_OVER
-        if self.forbidden_periods:
+        if self.forbidden_periods or self._light_waits():
             return ORDERED_OFF
-        return self._pump_cause(values[FLOW_UP], periods)
+        return self._pump_cause(values, periods)
+
+    def _light_waits(self):
+        """Return whether light is due while a pump runs that no reading of the sun will end."""
+        return not self.sees_sun and self.light.due() and (
+            self.state == TRIAL or self.pump.may_stop())
 
     def _start(self, values, protection, periods):
         """Return what may begin from standstill."""
@@ -193,8 +205,11 @@ class Sequence:
         if (self.light.due() and self.in_state_periods >= self.light_least_off_periods
                 and not self.light_rest.left_periods and self._may(1, protection)):
             return LIGHT_DUE
-        if values[PANEL_MV] < self.unused_sun.near_mV:  # the usual case: no sun at all
-            self.unused_sun.periods = 0
+        if self.sees_sun:
+            if values[PANEL_MV] < self.unused_sun.near_mV:  # the usual case: no sun at all
+                self.unused_sun.periods = 0
+                return NO_CAUSE
+        elif self.light.due():  # it begins once its rest is over
             return NO_CAUSE
         if (self.light.dark or self.forbidden_periods or not self.pump.may_start()
                 or not self.is_shut(values) or not self._may(0, protection)):
@@ -233,11 +248,31 @@ class Sequence:
             return self.commanded_shut_periods >= self.valve_travel_periods
         return INVALID != values[VALVE_PERMILLE] <= self.valve_shut
 
-    def _pump_cause(self, flow_uL_s, periods):
-        """Judge a trial or a run by its flow [uL/s]: weak sun is not a fault."""
-        if flow_uL_s >= self.useful_flow:
+    def _lifts(self, values):
+        """Return whether the pump lifts a useful flow, as far as this rig can tell [bool].
+
+        By its flow; else by its power, from which water goes up; else by the panel's voltage
+        alone, which a pump in weak sun pulls down.
+        """
+        if self.sees_flow:
+            return values[FLOW_UP] >= self.useful_flow
+        panel_mV = values[PANEL_MV]
+        if self.sees_power:
+            pump_mA = values[PUMP_MA]
+            # What cannot be trusted says nothing: the sensor's own element has the word.
+            return (panel_mV == INVALID or pump_mA == INVALID
+                    or panel_mV * pump_mA // 1000 >= self.useful_mW)
+        return not self.sees_sun or panel_mV == INVALID or panel_mV >= self.judge_mV
+
+    def _pump_cause(self, values, periods):
+        """Judge a trial or a run by what it lifts: weak sun is not a fault."""
+        if self._lifts(values):
             self.weak_periods = 0
-            return WATER_SEEN if self.state == TRIAL else NO_CAUSE
+            if self.state == PUMPING:
+                return NO_CAUSE
+            if self.sees_flow or self.sees_power:
+                return WATER_SEEN
+            return TRIAL_OVER if self.in_state_periods >= self.trial_periods else NO_CAUSE
         if self.state == TRIAL:
             return TOO_WEAK if self.in_state_periods >= self.trial_periods else NO_CAUSE
         self.weak_periods += periods

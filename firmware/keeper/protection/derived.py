@@ -15,37 +15,49 @@ from keeper.clock import PERIODS_PER_S
 from keeper.modes import CLOSING, DRAINING, PUMPING, RUNNING, STANDSTILL
 from keeper.protection.volumes import Volumes
 
-# name, unit
+# name, unit, the readings that it cannot do without
 DERIVED = (
-    ("welded_mA", "mA"),
-    ("missing_mA", "mA"),
-    ("stall_mV", "mV"),
-    ("no_flow_up_mW", "mW"),
-    ("no_flow_down_permille", "permille"),
-    ("dark_lamps_mV", "mV"),
-    ("emf_mV", "mV"),
-    ("valve_gap_permille", "permille"),
-    ("shut_flow_uL_s", "uL/s"),
-    ("level_mean_mm", "mm"),
-    ("level_gap_mm", "mm"),
-    ("leak_mm", "mm"),
-    ("starts_milli", "1/1000"),
-    ("thermal_permille", "permille"),
-    ("motor_still_s", "s"),
-    ("no_volts_permille", "permille"),
-    ("not_shut_permille", "permille"),
-    ("open_lead_mV", "mV"),
-    ("little_flow_mW", "mW"),
-    ("missing_rise_mdegC", "mdegC"),
-    ("shut_leak_uL_s", "uL/s"),
-    ("lamp_gap_mA", "mA"),
-    ("generator_mW", "mW"),
+    ("welded_mA", "mA", (PUMP_MA,)),
+    ("missing_mA", "mA", (PANEL_MV, PUMP_MA)),
+    ("stall_mV", "mV", (PANEL_MV, PUMP_MA)),
+    ("no_flow_up_mW", "mW", (PANEL_MV, PUMP_MA, FLOW_UP)),
+    ("no_flow_down_permille", "permille", (FLOW_DOWN,)),
+    ("dark_lamps_mV", "mV", (GENERATOR_MV, LAMP_MA)),
+    ("emf_mV", "mV", (GENERATOR_MV,)),
+    ("valve_gap_permille", "permille", (VALVE_PERMILLE,)),
+    ("shut_flow_uL_s", "uL/s", (FLOW_DOWN,)),
+    ("level_mean_mm", "mm", (LEVEL_MM,)),
+    ("level_gap_mm", "mm", (LEVEL_MM, FLOW_UP, FLOW_DOWN)),
+    ("leak_mm", "mm", (LEVEL_MM,)),
+    ("starts_milli", "1/1000", ()),
+    ("thermal_permille", "permille", (PUMP_MA,)),
+    ("motor_still_s", "s", (MOTOR_MDEGC,)),
+    ("no_volts_permille", "permille", (GENERATOR_MV,)),
+    ("not_shut_permille", "permille", (VALVE_PERMILLE,)),
+    ("open_lead_mV", "mV", (PANEL_MV, PUMP_MA)),
+    ("little_flow_mW", "mW", (PANEL_MV, PUMP_MA, FLOW_UP)),
+    ("missing_rise_mdegC", "mdegC", (MOTOR_MDEGC, WATER_MDEGC)),
+    ("shut_leak_uL_s", "uL/s", (FLOW_DOWN,)),
+    ("lamp_gap_mA", "mA", (GENERATOR_MV, GENERATOR_MA, LAMP_MA)),
+    ("generator_mW", "mW", (GENERATOR_MV, GENERATOR_MA)),
 )
 (WELDED_MA, MISSING_MA, STALL_MV, NO_FLOW_UP_MW, NO_FLOW_DOWN, DARK_LAMPS_MV, EMF_MV,
  VALVE_GAP, SHUT_FLOW, LEVEL_MEAN, LEVEL_GAP, LEAK_MM, STARTS_MILLI, THERMAL,
  MOTOR_STILL_S, NO_VOLTS, NOT_SHUT, OPEN_LEAD_MV, LITTLE_FLOW_MW, MISSING_RISE_MDEGC, SHUT_LEAK,
  LAMP_GAP_MA, GENERATOR_MW) = range(READ, READ + len(DERIVED))
 VALUES = READ + len(DERIVED)
+D_NAME, D_UNIT, D_NEEDS = range(3)
+
+
+def _bits(places):
+    bits = 0
+    for place in places:
+        bits |= 1 << place
+    return bits
+
+
+# The readings as bits.  A list, as in `keeper.integers`: a board lets it go after the start.
+NEEDS = [_bits(row[D_NEEDS]) for row in DERIVED]
 
 MEAN_SHIFT = 7            # the mean of the level forgets over 2**7 scans
 LEAST_LAMP_MA = 5         # five steps of the monitor: below it a lamp draws nothing; a guess
@@ -87,6 +99,8 @@ class Derived:
         self.generator_mohm = settings[at("generator_mohm")]
         self.pulse_up_nL = settings[at("pulse_up_nL")]
         self.pulse_down_nL = settings[at("pulse_down_nL")]
+        # Without a meter only the wheel shows whether water comes through the valve.
+        self.sees_flow_down = settings[at("fitted")] >> FLOW_DOWN & 1
         self.volumes = Volumes(settings)
         self.heat = Heat(settings[at("thermal_base_mA")], settings[at("thermal_tau_s")])
         self.starts = Starts(settings[at("starts_per_hour")])
@@ -205,7 +219,8 @@ class Derived:
             values[LAMP_GAP_MA] = values[GENERATOR_MW] = INVALID
             return
         lamp_mA = values[LAMP_MA]
-        values[NO_VOLTS] = position if seen and volts < LEAST_GENERATOR_MV else 0
+        turns = volts >= LEAST_GENERATOR_MV
+        values[NO_VOLTS] = 0 if turns or self.sees_flow_down and not seen else position
         values[DARK_LAMPS_MV] = volts if INVALID != lamp_mA < LEAST_LAMP_MA else 0
         amps = values[GENERATOR_MA]
         values[EMF_MV] = volts + (self.generator_mohm * amps // 1000 if amps > 0 else 0)

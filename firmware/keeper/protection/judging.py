@@ -5,8 +5,9 @@ which states arm them; it does not know how a state begins or ends.
 """
 
 from keeper.settings import index as at
-from keeper.channels import COLUMNS, INVALID
+from keeper.channels import FITTABLE, INVALID, READ
 from keeper.clock import PERIOD_MS
+from keeper.protection.derived import NEEDS
 from keeper.protection.elements import (
     AT_REST, BELOW, BOTH, INHIBIT, J_ACTION, J_ARMED, J_DELAY_MS, J_PICKUP, J_RESET, J_SENSE,
     J_TARGET, J_VALUE, HELD_BY_VALUE, ROWS, STOP, TRIP, column, judged, limit_of)
@@ -36,16 +37,16 @@ class Protection:
         # Each row as the loop reads it: index, value, sign, pickup, reset, delay
         # count.  '<' elements are mirrored: the loop only knows 'above';
         # sign 0 is a sensor's own element, which knows only 'not to be trusted' and is
-        # armed in every state.
+        # armed in every state.  None: what it judges does not exist.
         self.by_index = [(
             index, judged(index, J_VALUE), SIGNS[judged(index, J_SENSE)],
             _limit(index, J_PICKUP, settings), _limit(index, J_RESET, settings),
             UP * (limit_of(judged(index, J_DELAY_MS), settings) // PERIOD_MS),
-        ) for index in range(ROWS)]
+        ) if is_fitted(judged(index, J_VALUE), fitted) else None for index in range(ROWS)]
         self.armed = bytes(column(J_ARMED))
         self.action = bytes(column(J_ACTION))
         self.target = bytes(column(J_TARGET))
-        rows = [row for row in self.by_index if _is_fitted(row[R_PLACE], fitted)]
+        rows = [row for row in self.by_index if row]
         self.rows = tuple([row for row in rows if row[R_SIGN]])
         # What a scan looks at in each state: of the armed rows, index, value and pickup
         # as written.
@@ -151,8 +152,10 @@ class Protection:
     def _take_up(self, values):
         """The first scan: what has not come back below its reset acts on; no trip is counted."""
         for number in HELD_BY_VALUE:
-            index, place, sign, _, reset, delay_steps = self.by_index[number - 1]
-            # One that is not fitted reads INVALID.
+            row = self.by_index[number - 1]
+            if row is None:
+                continue
+            index, place, sign, _, reset, delay_steps = row
             if values[place] != INVALID and values[place] * sign > reset:
                 self.count[index] = delay_steps + UP
                 self.acting[index] = 1
@@ -297,9 +300,16 @@ def watched(rows, sign, armed):
                   for state in range(len(STATES))])
 
 
-def _is_fitted(place, fitted):
-    """Return whether the instrument of a value exists; contacts and derived values do."""
-    return place >= COLUMNS or bool(fitted >> place & 1)
+def is_fitted(place, fitted):
+    """Return whether a value exists [bool]: read, or worked out of what is read.
+
+    fitted: bits of what the rig has, as the setting.
+    """
+    if place < FITTABLE:
+        return bool(fitted >> place & 1)
+    if place < READ:
+        return True
+    return NEEDS[place - READ] & fitted == NEEDS[place - READ]
 
 
 def _limit(index, place, settings):

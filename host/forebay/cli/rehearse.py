@@ -8,6 +8,7 @@ import click
 
 from forebay.cli.options import Quantity, hours_bar, json_option, print_json, write_whole
 from forebay.cli.saying import say
+from forebay.rig import DEMOS
 from forebay.twin.faults import NAMES
 
 TERMINAL_COLUMNS = 80
@@ -35,6 +36,9 @@ class ServedAt(click.ParamType):
 
 @click.command("rehearse", epilog=EPILOG)
 @click.argument("rig_path", required=False, metavar="[RIG.toml]", type=click.Path(dir_okay=False))
+@click.option("--demo", metavar="|".join(DEMOS),
+              help=f"Without a RIG.toml: which packaged rig, {DEMOS[0]} with every instrument or"
+                   f" {DEMOS[1]} with the fewest.")
 @click.option("--sun", metavar="FILE|clear",
               help="Measured day (SURFRAD daily file or CSV), or a modelled clear day;"
                    " without it, the demo's measured day.")
@@ -44,6 +48,8 @@ class ServedAt(click.ParamType):
               help="Where the sun was measured, in degrees (east positive) and m.")
 @click.option("--fault", "faults", multiple=True, metavar="NAME@HH:MM",
               help="Bring on a fault at a local time; may be given again. Names are below.")
+@click.option("--press", "presses", multiple=True, metavar="HH:MM",
+              help="Press the rig's button at a local time; may be given again.")
 @click.option("--setpoint", "setpoint_W", type=Quantity("power"), metavar="POWER",
               help='Lamp power of the night, such as "0.3 W".')
 @click.option("--serve", metavar="[PORT]", is_flag=False, flag_value=LINE, type=ServedAt(),
@@ -59,8 +65,8 @@ class ServedAt(click.ParamType):
                    " is forebay's own Python; the results are the same to the last digit.")
 @click.option("--out", metavar="DIR", help="New folder for all results; else rehearsal[-N].")
 @json_option
-def command(rig_path, sun, date, assume_dark, station, faults, setpoint_W, serve, speed, at,
-            python, out, as_json) -> None:
+def command(rig_path, demo, sun, date, assume_dark, station, faults, presses, setpoint_W, serve,
+            speed, at, python, out, as_json) -> None:
     """Play a day and a night of a rig through, without hardware.
 
     The board's own program runs against a simulated rig under measured sun;
@@ -75,14 +81,15 @@ def command(rig_path, sun, date, assume_dark, station, faults, setpoint_W, serve
     \b
     Example:
       forebay rehearse
+      forebay rehearse --demo orchard
       forebay rehearse --fault upper-float-stuck@09:30 --out stuck
       forebay rehearse --serve
       forebay rehearse --serve 5020 --speed 60
     """
     from forebay.rehearse import plan
 
-    planned = plan(rig_path, sun=sun, date=date, assume_dark=assume_dark, station=station,
-                   faults=faults, setpoint_W=setpoint_W, out=out)
+    planned = plan(rig_path, demo=demo, sun=sun, date=date, assume_dark=assume_dark,
+                   station=station, faults=faults, presses=presses, setpoint_W=setpoint_W, out=out)
     if serve is not None:
         _serve(planned, serve, speed or 1.0, at or SERVED_AT, python, as_json)
     elif speed or at:

@@ -120,7 +120,7 @@ def page() -> str:
         lines += _element(row, said)
     lines += ["## Derived values", ""]
     lines += _list(f"`{name}` [{unit}]: {measured.DERIVED[name]}"
-                   for name, unit in derived.DERIVED)
+                   for name, unit, _ in derived.DERIVED)
     lines += ["## Reasons of a bad reading", ""]
     lines += _list(f"{number}: {text}" for number, text in measured.REASONS.items())
     lines += ["## States of operation", "", f"![states and transitions]({PICTURE})", ""]

@@ -16,7 +16,7 @@ key, or text with a unit: `length = 1.5`, `length = "1500 mm"`,
 a file is reported at once, with its key, what may stand there and what to do.
 This page is drawn from the table that the loader uses.
 
-The demo rig, `forebay/demo/rig.toml`, is a whole file to start from. Its
+The demo rig, `forebay/demo/hillside.toml`, is a whole file to start from. Its
 figures are invented: measure your own. The limits here guard a hobby-grade
 installation, which is not a safety-rated system; electrical work, and water
 above people's heads, are for local codes and licensed practice.

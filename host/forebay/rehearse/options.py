@@ -3,11 +3,11 @@
 import difflib
 import re
 from dataclasses import dataclass, field
-from datetime import tzinfo
+from datetime import timedelta, tzinfo
 from pathlib import Path
 
 from forebay.errors import InputError
-from forebay.rig import Rig
+from forebay.rig import DEMOS, Rig, instruments
 from forebay.rig import load as load_rig
 from forebay.sun import SunTrack
 from forebay.sun import load as load_sun
@@ -19,6 +19,8 @@ DEMO_SUN = Path(__file__).parents[1] / "demo" / "sun-2016-01-01.csv"
 DEFAULT_OUT = "rehearsal"
 MARK = "rehearsal.json"
 DAY_S = 86400
+S_PER_MIN = 60
+DUSK_MIN = 10   # after the last light on the panel, when somebody presses the button
 NEAR = 2   # names that a wrong one is likely to have meant
 _HH_MM = r"(?P<hour>\d{1,2}):(?P<minute>\d{2})"
 _CLOCK = re.compile(_HH_MM, re.ASCII)
@@ -34,7 +36,8 @@ class Plan:
     """A rehearsal, ready to run.
 
     faults: (seconds from the start, name), in order of time.  settings: what
-    the board is given, the setpoint included.  zone: of its local times.
+    the board is given, the setpoint included.  zone: of its local times.  presses: when
+    the button is pressed [s from the start].
     """
 
     rig: Rig
@@ -43,19 +46,21 @@ class Plan:
     faults: list[tuple[float, str]]
     out: Path
     zone: tzinfo
+    presses: list[float] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
 
-def plan(rig_path=None, *, sun=None, date=None, assume_dark=False, station=None, faults=(),
-         setpoint_W=None, out=None) -> Plan:
+def plan(rig_path=None, *, demo=None, sun=None, date=None, assume_dark=False, station=None,
+         faults=(), presses=(), setpoint_W=None, out=None) -> Plan:
     """Return the checked plan of a rehearsal.
 
-    rig_path: a rig.toml, None = the demo's; sun: a file, "clear", or None =
+    rig_path: a rig.toml, None = a demo's; demo: its name, None = the first one; sun: a file, "clear", or None =
     the demo's measured day; date: local day; station: "lat,lon,height" of the
-    measuring station; faults: texts NAME@HH:MM; setpoint_W: lamp power [W];
+    measuring station; faults: texts NAME@HH:MM; presses: of the button, texts HH:MM;
+    setpoint_W: lamp power [W];
     out: a folder that is new or empty.  Raises InputError.
     """
-    rig = load_rig(rig_path)
+    rig = _rig(rig_path, demo)
     settings = rig.settings()
     if setpoint_W is not None:
         settings[st.index("setpoint_mW")] = _setpoint_mW(setpoint_W, rig)
@@ -67,7 +72,34 @@ def plan(rig_path=None, *, sun=None, date=None, assume_dark=False, station=None,
         tilt_deg=rig.panel.tilt_deg, azimuth_deg=rig.panel.azimuth_deg)
     zone = zone_of_day(rig, track)
     times = sorted((_since(clock_s, track, zone), name) for name, clock_s in when)
-    return Plan(rig, track, settings, times, folder, zone, [*rig.notices(), *track.notes])
+    pressed, told = _pressed(presses, rig, track, zone)
+    return Plan(rig, track, settings, times, folder, zone, pressed,
+                [*rig.notices(), *track.notes, *told])
+
+
+def _rig(rig_path, demo):
+    if rig_path is not None and demo is not None:
+        raise RehearsalError("--demo goes without a RIG.toml: name one of the two")
+    if demo is not None and demo not in DEMOS:
+        raise RehearsalError(f"--demo {demo}: must be {' or '.join(DEMOS)}")
+    return load_rig(rig_path, demo or DEMOS[0])
+
+
+def _pressed(presses, rig, track, zone):
+    """Return ([s from the start] of each press of the button, notes on them)."""
+    if presses:
+        return sorted(_since(_clock(text, "--press"), track, zone) for text in presses), []
+    values = rig.plant()
+    if values["night.begins"] == "dusk" or rig.night.clock_on_s is not None or (
+            instruments.any_fitted(values, instruments.SUN)):
+        return [], []
+    lit = [minute for minute, power in enumerate(track.poa_w_m2) if power > 0.0]
+    if not lit:
+        return [], []
+    at_s = float((lit[-1] + DUSK_MIN) * S_PER_MIN)
+    when = track.start_utc.astimezone(zone) + timedelta(seconds=at_s)
+    return [at_s], [f"Somebody presses the button at {when:%H:%M}, after dusk, which nothing of"
+                    " this rig sees (see --press)."]
 
 
 def _setpoint_mW(watts, rig):
@@ -80,10 +112,15 @@ def _setpoint_mW(watts, rig):
 
 def moment(text: str, plan: Plan) -> float:
     """Return the seconds from a plan's start to a local time HH:MM.  Raises RehearsalError."""
+    return _since(_clock(text, "--at"), plan.sun, plan.zone)
+
+
+def _clock(text, option):
+    """Return the seconds of the local day of HH:MM.  Raises RehearsalError."""
     match = _CLOCK.fullmatch(text)
     if match is None:
-        raise RehearsalError(f"--at {text}: must be HH:MM, for example 10:00")
-    return _since(_of_day(match, f"--at {text}"), plan.sun, plan.zone)
+        raise RehearsalError(f"{option} {text}: must be HH:MM, for example 10:00")
+    return _of_day(match, f"{option} {text}")
 
 
 def _of_day(match, what):

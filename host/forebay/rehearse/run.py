@@ -15,11 +15,13 @@ from forebay.rehearse.process import AUTO, Stage
 from forebay.rehearse.stage import GO_ON, STOP
 from forebay.review import Review, review_of
 from forebay.shelf import Shelf
+from forebay.twin.twin import PRESSED, RELEASED
 from forebay.wire import PullReport, WireError, pull
 from keeper import settings as st
 from keeper.clock import PERIODS_PER_S
 
 S_PER_H = 3600
+PRESS_S = 0.5   # a short press is about the light
 
 
 @dataclass
@@ -92,7 +94,9 @@ def job(plan: Plan, rig_id: int, seed: int) -> dict:
            for values in (track.poa_w_m2, track.cell_degC, track.air_degC)]
     return {"rig": plan.rig.plant(), "settings": plan.settings, "sun": sun,
             "board": str(plan.out / "board"), "rig_id": rig_id, "settings_version": st.VERSION,
-            "faults": plan.faults, "seed": seed, "periods": DAY_S * PERIODS_PER_S}
+            "faults": sorted(plan.faults + [
+                (at_s + late_s, deed) for at_s in plan.presses
+                for late_s, deed in ((0.0, PRESSED), (PRESS_S, RELEASED))]), "seed": seed, "periods": DAY_S * PERIODS_PER_S}
 
 
 def _events(shelf, rig_id):

@@ -17,9 +17,11 @@ from forebay.rig import compiling, governing, machines, wired
 from forebay.rig.loading import RigError, parse
 from forebay.rig.schema import SCHEMA
 
-__all__ = ["Rig", "RigError", "load", "load_text"]
+__all__ = ["DEMOS", "Rig", "RigError", "load", "load_text"]
 
-DEMO_NAME = "rig.toml"
+# The packaged demonstrations by name, each a file of the folder `demo`; the first is meant
+# where none is named.
+DEMOS = ("hillside", "orchard")
 _MOST_BYTES = 1000000  # a description has a few kilobytes; more is another file
 
 
@@ -79,14 +81,14 @@ def load_text(text: str, name: str, is_kept: bool = False) -> Rig:
     return Rig(parse(text, name, is_kept), text, name)
 
 
-def load(path: Path | str | None = None) -> Rig:
-    """Return the rig that a file describes; path: None = the packaged demo.
+def load(path: Path | str | None = None, demo: str = DEMOS[0]) -> Rig:
+    """Return the rig that a file describes; path: None = the packaged demo of a name.
 
     Raises InputError if the file cannot be read, RigError with one line for each fault.
     """
     if path is None:
-        demo = importlib.resources.files("forebay") / "demo" / DEMO_NAME
-        return load_text(demo.read_text(encoding="utf-8"), DEMO_NAME)
+        file = importlib.resources.files("forebay") / "demo" / f"{demo}.toml"
+        return load_text(file.read_text(encoding="utf-8"), file.name)
     return load_text(_text_of(Path(path)), str(path))
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from forebay.rig import instruments
 from keeper.physics import of_rig, panel
 from keeper.physics.generator import lamp_current_A
 from keeper.physics.pump import hydraulic_power_W
@@ -58,7 +59,7 @@ def faults(values: Mapping) -> Iterator[tuple[str, str]]:
     values: by "section.key_unit"; a rule whose values are missing is passed over.
     """
     for rule in (_zone, _upper, _lower, _pipes, _fall, _lift, _panel, _nameplate, _pump,
-                 _motor, _lamps, _panel_range, _pump_range, _lamp_range):
+                 _motor, _lamps, _panel_range, _pump_range, _lamp_range, instruments.faults):
         try:
             yield from rule(values)
         except KeyError:
@@ -192,6 +193,8 @@ def _lamps(values):
 
 
 def _panel_range(values):
+    if not instruments.is_fitted(values, "panel_meter"):
+        return
     most_A = BRIGHTEST_FRAC * values["panel.short_circuit_current_A"]
     if values["sensors.panel_range_A"] < most_A:
         yield "sensors.panel_range", (
@@ -199,6 +202,8 @@ def _panel_range(values):
 
 
 def _pump_range(values):
+    if not instruments.is_fitted(values, "pump_meter"):
+        return
     most_A = STARTING_FRAC * _rated_A(values)
     if values["sensors.pump_range_A"] < most_A:
         yield "sensors.pump_range", (
@@ -208,6 +213,7 @@ def _pump_range(values):
 def _lamp_range(values):
     most_A = lamp_current_A(max(values["lamps.steps_W"]), values["lamps.threshold_voltage_V"],
                             values["lamps.resistance_ohm"])
-    for name in ("generator_range", "lamp_range"):
-        if values[f"sensors.{name}_A"] < most_A:
-            yield f"sensors.{name}", f"must be at least the lamps' current, {most_A:.4g} A"
+    for name in ("generator", "lamp"):
+        if instruments.is_fitted(values, f"{name}_meter") and (
+                values[f"sensors.{name}_range_A"] < most_A):
+            yield f"sensors.{name}_range", f"must be at least the lamps' current, {most_A:.4g} A"

@@ -3,9 +3,9 @@
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
-from forebay.rig import governing, protecting
+from forebay.rig import governing, instruments, protecting
 from forebay.rig.schema import NAME_OF
-from keeper import channels, settings
+from keeper import settings
 from keeper.boards import wiring
 from keeper.protection.volumes import STEPS
 
@@ -51,24 +51,9 @@ def _run_ms(values: Mapping[str, Any]) -> float:
 
 
 _STEPS = 8
-_UNFITTED = {
-    "sensors.level": channels.LEVEL_MM,
-    "sensors.water_temperature": channels.WATER_MDEGC,
-    "sensors.valve_position": channels.VALVE_PERMILLE,
-}
-_EVERY_CHANNEL = (1 << channels.COLUMNS) - 1
 _COLD_HYSTERESIS_K = 1.0
 _SOLAR_PUMP = ("panel", "pump", "motor", "rising_main")
 _TURBINE_SET = governing.KEYS
-
-
-def _fitted(values: Mapping[str, Any]) -> int:
-    """Channels that exist, bit i = channel i."""
-    mask = _EVERY_CHANNEL
-    for key, channel in _UNFITTED.items():
-        if values[key] == "absent":
-            mask &= ~(1 << channel)
-    return mask
 
 
 def _made(rule: Callable[[Mapping[str, Any]], float], *keys: str) -> Source:
@@ -109,7 +94,7 @@ def _volume(step: int) -> Source:
 _PROTECTION: dict[str, Source] = {
     "overspeed_mV": _made(protecting.overspeed_mV, "generator"),
     "generator_mohm": _scaled("generator.resistance_ohm", 1e3),
-    "fitted": _made(_fitted, *_UNFITTED),
+    "fitted": _made(instruments.mask, *(one.key for one in instruments.INSTRUMENTS)),
     "level_full_mm": _made(lambda values: protecting.upper_level_mm(values, "full_volume"),
                            "upper.full_volume"),
     "level_high_mm": _beside("full_volume", 1),

@@ -7,7 +7,7 @@ as the limit, from keeper.physics and the rig's own figures.
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
-from forebay.rig import governing, protecting, surging
+from forebay.rig import governing, instruments, protecting, surging
 from forebay.rig.wired import MONITOR_MOST_V
 from keeper.boards import wiring
 from keeper.physics import of_rig
@@ -64,6 +64,8 @@ def _solar_pump(values: Mapping[str, Any]) -> SolarPump:
 
 
 def _monitored(values) -> Faults:
+    if not instruments.any_fitted(values, instruments.SUN):
+        return
     cold_V = coldest_open_V(values)
     if cold_V > MONITOR_MOST_V:
         cold = values["site.coldest_cell_degC"]
@@ -74,6 +76,8 @@ def _monitored(values) -> Faults:
 
 
 def _starts(values) -> Faults:
+    if not instruments.any_fitted(values, instruments.SUN):
+        return
     hot_V = hottest_open_V(values)
     if values["limits.start_voltage_V"] > hot_V:
         yield "limits.start_voltage", (
@@ -128,7 +132,7 @@ def _held(values) -> Faults:
 
 
 def _seen(values) -> Faults:
-    if protecting.valve_sure_permille(values) < PERMILLE:
+    if not instruments.is_fitted(values, "flow_down") or protecting.valve_sure_permille(values) < PERMILLE:
         return
     machine, head_m = governing.turbine_set(values), governing.lowest_head_m(values)
     least = (machine.steady(1.0 - protecting.VALVE_GAP_FRAC, head_m)[0]
@@ -169,7 +173,7 @@ def _own_way(values) -> str:
     if values["valve.on_power_loss"] == "closes":
         return "it closes by itself without power"
     if (values["board.valve_kind"] == wiring.SERVO
-            and values["sensors.valve_position"] == "absent"):
+            and not instruments.is_fitted(values, "valve_position")):
         return "a servo without a position reading goes home at its own speed after a power loss"
     return ""
 

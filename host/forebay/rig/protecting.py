@@ -8,7 +8,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from forebay.rig import governing
+from forebay.rig import governing, instruments
 from keeper.physics import of_rig
 from keeper.physics.solar_pump import SolarPump
 from keeper.physics.solve import rising_root
@@ -34,6 +34,7 @@ PRIME_PART = 0.75         # of a trial start, so that 48-PMP comes before "too w
 VALVE_GAP_FRAC = 0.05     # of travel; more where the position is less certain
 COVERAGE = 3.0            # standard uncertainties that a difference may be wrong by
 VALVE_RESERVE_S = 2.0     # over the travel, before the valve counts as stuck; a guess
+OUT_OF_REACH_PERMILLE = 1001.0
 OPEN_FRAC = 0.03          # of travel above the shut reading; a guess
 SEEN_FLOW_PART = 1.5      # of the meter's floor: a flow that is surely seen
 SHUT_FLOW_PART = 0.6      # of the meter's floor: still counted, and no drip
@@ -180,8 +181,13 @@ def valve_way_s(values: Mapping[str, Any]) -> float:
 
 
 def valve_sure_permille(values: Mapping[str, Any]) -> float:
-    """Opening at which even the lowest level gives a flow that is seen [permille]."""
+    """Opening at which even the lowest level gives a flow that is seen [permille].
+
+    Out of reach where no opening gives one, or there is no meter to see it.
+    """
     machine, head_m = governing.turbine_set(values), governing.lowest_head_m(values)
+    if not instruments.is_fitted(values, "flow_down"):
+        return OUT_OF_REACH_PERMILLE
     return 1e3 * (VALVE_GAP_FRAC + machine.travel_for_frac(least_seen_m3_s(values), head_m))
 
 

@@ -1,18 +1,28 @@
 """The keys of a rig's description that say how it is measured, protected and lit."""
 
-from forebay.rig import surging
+from forebay.rig import instruments, surging
 from forebay.rig.keys import CHOICE, COUNT, OPTIONAL, Derived, Key, Section
+
+
+_MOST_A = 8.0             # the largest reading of keeper.channels
+_PULSES_M3 = 450e3        # of a meter that is not there
+_UNREAD_START_FRAC = 0.8  # of the open-circuit voltage, where nothing rests on it
 
 
 def _range(name):
     # The largest shunt of keeper.boards.wiring; the largest reading of keeper.channels.
-    return Key(f"{name}_range", "current", "82 mA", "8 A", meaning=f"range of the {name} monitor")
+    return Key(f"{name}_range", "current", "82 mA", "8 A",
+               instruments.needed_with((f"{name}_meter",), _MOST_A),
+               f"range of the {name} monitor")
 
 
-SENSORS = Section("sensors", "Standard uncertainties, resolution and noise (one sigma a scan).", (
+SENSORS = Section("sensors", "Which instruments are there; their standard uncertainties, resolution"
+                  " and noise (one sigma a scan).", (
+    *instruments.keys(),
     Key("flow_frac", "ratio", "0.1 %", "30 %", "2 %", "flow meters, of the reading"),
     Key("pulses_per_litre", "pulses by volume", "2 /L", "1000000 /L",
-        meaning="pulses of the flow meters"),
+        instruments.needed_with(("flow_up", "flow_down"), _PULSES_M3),
+        "pulses of the flow meters"),
     Key("flow_floor", "flow", "0.01 L/min", "100 L/min", "1 L/min", "below it they read low"),
     Key("flow_stall", "flow", "0 L/min", "100 L/min", "0.5 L/min", "below it they stand still"),
     Key("voltage_frac", "ratio", "0.01 %", "20 %", "0.5 %", "voltages, of the reading"),
@@ -30,17 +40,20 @@ SENSORS = Section("sensors", "Standard uncertainties, resolution and noise (one 
     Key("temperature_noise", "temperature difference", "0 K", "5 K", "0.06 K",
         "noise of temperatures"),
     Key("valve_frac", "ratio", "0.01 %", "20 %", "1 %", "valve position, of full travel"),
-    *(Key(name, CHOICE, choices=("fitted", "absent"), default="fitted",
-          meaning=f"whether there is a sensor of the {text}")
-      for name, text in (("level", "level"),
-                         ("water_temperature", "water in the pump's pipe, where that is coldest"),
-                         ("valve_position", "valve's position"))),
 ))
+
+def _start_V(values):
+    if instruments.any_fitted(values, instruments.SUN):
+        return None
+    return _UNREAD_START_FRAC * values["panel.open_circuit_voltage_V"]
+
 
 RULES = (
     Section("limits", "Delays, waits and limits of protection and modes.", (
         Key("start_voltage", "voltage", "1 V", "59 V",
-            meaning="unloaded panel voltage that allows a trial start"),
+            Derived("0.8 x panel.open_circuit_voltage where nothing reads it; else it must be"
+                    " stated", _start_V),
+            "unloaded panel voltage that allows a trial start"),
         Key("start_wait", "time", "1 s", "1 h", "30 s", "how long the panel must hold it"),
         Key("trial", "time", "2 s", "600 s", "20 s", "length of a trial start"),
         Key("useful_flow", "flow", "1 mL/s", "1000 mL/s", "1.5 L/min",

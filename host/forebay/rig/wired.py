@@ -8,6 +8,7 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
+from forebay.rig.instruments import FITTED
 from forebay.rig.keys import COUNT, Derived, Key, Section
 from forebay.words.rig import WIRING
 from keeper.boards import wiring
@@ -28,20 +29,33 @@ def shunt_uohm(range_A: float) -> float:
     return math.floor(most / step) * step
 
 
-def _shunt(name: str) -> Derived:
-    return Derived(f"from sensors.{name}_range",
-                   lambda values: int(shunt_uohm(values[f"sensors.{name}_range_A"])))
-
-
 def _is_fitted(key: str) -> Callable[[Mapping[str, Any]], int]:
-    return lambda values: int(values[key] == "fitted")
+    return lambda values: int(values[key] == FITTED)
 
 
-_DEFAULTS: dict[str, Derived] = {f"{name}_shunt_uohm": _shunt(name) for name in MONITORS}
+def _shunt(name: str) -> Derived:
+    return Derived(f"from sensors.{name}_range; 0 without {name}_meter", lambda values: (
+        int(shunt_uohm(values[f"sensors.{name}_range_A"]))
+        if values[f"sensors.{name}_meter"] == FITTED else 0))
+
+
+_DEFAULTS: dict[str, Derived] = {
+    **{f"{name}_shunt_uohm": _shunt(name) for name in MONITORS},
+    "motor_sensor": Derived("1; 0 without sensors.motor_temperature",
+                            _is_fitted("sensors.motor_temperature")),
+}
+# Entries of [board] that must be 0 where an instrument is absent, and nothing else where it
+# is fitted.
+_SWITCHED = {
+    **{f"{name}_shunt_uohm": f"sensors.{name}_meter" for name in MONITORS},
+    "motor_sensor": "sensors.motor_temperature",
+}
 # Entries of the board's table that other keys say: (the key, how it is worked out).
 SAID_BY: dict[str, tuple[str, Callable[[Mapping[str, Any]], int]]] = {
     "link_unit": ("link.unit", lambda values: values["link.unit"]),
     "link_baud": ("link.speed_baud", lambda values: values["link.speed_baud"]),
+    "meter_up": ("sensors.flow_up", _is_fitted("sensors.flow_up")),
+    "meter_down": ("sensors.flow_down", _is_fitted("sensors.flow_down")),
     "level_sensor": ("sensors.level", _is_fitted("sensors.level")),
     "water_sensor": ("sensors.water_temperature", _is_fitted("sensors.water_temperature")),
     "valve_feedback": ("sensors.valve_position", _is_fitted("sensors.valve_position")),
@@ -95,8 +109,17 @@ def faults(values: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], str]]:
         return
     for problem in wiring.problems(numbers):
         yield ("board",), problem
+    yield from _switched(values)
     yield from _spring(values)
     yield from _thermometers(dict(zip(wiring.NAMES, numbers, strict=True)))
+
+
+def _switched(values: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], str]]:
+    """What is wired is said to be there, and the other way round."""
+    for name, key in _SWITCHED.items():
+        if (values[f"board.{name}"] != 0) != (values[key] == FITTED):
+            yield (f"board.{name}", key), (
+                f"board.{name} is 0 exactly where there is no such instrument; leave it out")
 
 
 def _spring(values: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], str]]:

@@ -9,7 +9,7 @@ from keeper.channels import (
 from keeper.clock import PERIOD_MS
 from keeper.instruments.debouncing import Debounced
 from keeper.instruments.monitors import (
-    BUS_DEN, BUS_NUM, CLIP, CONFIG, REG_BUS, REG_CONFIG, SHUNT_nV, Monitor, Monitors)
+    BUS_DEN, BUS_NUM, CLIP, CONFIG, REG_BUS, REG_CONFIG, SHUNT_nV, Monitor, Monitors, arranged)
 from keeper.instruments.thermometers import (
     CONFIG_BYTE, MILLI_DEN, MILLI_NUM, ROM_BYTES, SCRATCHPAD_BYTES, Thermometers)
 
@@ -129,15 +129,15 @@ class Clock:
 class Judged:
     """Contacts, monitors and thermometers of one boot.  `read` puts what the board believes."""
 
-    def __init__(self, rig, due):
-        """Take the rig and which monitor in turn is read next [-]."""
+    def __init__(self, rig, fitted, due):
+        """Take the rig, the bits of what it has, and which monitor in turn is read next [-]."""
         self.wires = [Wire() for _ in CONTACTS]
         self.contacts = Debounced(self.wires, rig["board.contact_scans"])
         self.settled = False
         self.chips = Chips(rig)
         self.monitors = Monitors(self.chips, [
-            Monitor(self.chips, place, self.chips.shunts[place], mA_place, mV_place, is_quick)
-            for place, (mA_place, mV_place, is_quick) in enumerate(MONITORS)], Clock())
+            Monitor(self.chips, row, self.chips.shunts[row], mA_place, mV_place, is_quick)
+            for row, mA_place, mV_place, is_quick in arranged(fitted)], Clock())
         self.monitors.due = due
         self.line = Line()
         self.thermometers = Thermometers(self.line, ROMS, rig["board.temperature_stale_s"])

@@ -15,6 +15,7 @@ from keeper.channels import (
     PANEL_MA, PANEL_MV, PULSES_DOWN, PULSES_UP, PUMP_MA, SUPPLY_MA, SUPPLY_MV, VALVE_PERMILLE,
     WATER_MDEGC)
 from keeper.clock import PERIOD_S
+from keeper.instruments.monitors import arranged
 
 NOISE_TABLE = 4093        # a prime, so that channels do not repeat together
 # Wichmann and Hill, "An efficient and portable pseudo-random number generator",
@@ -108,8 +109,8 @@ class Sensors:
     the level, so slowly that its scale is made anew once a second.
     """
 
-    def __init__(self, rig, plant, seed):
-        """Take the rig as a dict "section.key_unit", the plant and a seed [-]."""
+    def __init__(self, rig, plant, seed, fitted=ch.ALL_FITTED):
+        """Take the rig as a dict "section.key_unit", the plant, a seed [-] and what is fitted."""
         self.plant = plant
         draws = Draws(seed)
         noise = [draws.normal() for _ in range(NOISE_TABLE)]
@@ -126,6 +127,9 @@ class Sensors:
             scale[index] = gain * MILLI / step
             steps[index] = step
             blur[index] = [(offset + sigma * one) / step + LIFT + HALF for one in own]
+        for place in (FLOW_UP, FLOW_DOWN):
+            if not fitted >> place & 1:
+                self.gain[place] = 0.0   # no meter, no pulses
         self.scale = scale
         self.step = tuple(steps)
         self._take_level(rig, draws)
@@ -144,9 +148,11 @@ class Sensors:
         self.most_A = [rig["sensors." + name + "_range_A"] for name in RANGES]
         readers = {PANEL_MA: self._read_panel, LAMP_MA: self._read_lamp,
                    SUPPLY_MA: self._read_supply}
-        slow = [readers[mA_place] for mA_place, _, is_quick in ch.MONITORS if not is_quick]
+        found = arranged(fitted)
+        slow = [readers[row[1]] for row in found if not row[3]] or [self._read_none]
         # Each with the place of the one after it.
         self.polled = [(reader, (place + 1) % len(slow)) for place, reader in enumerate(slow)]
+        self.lamp_is_quick = any(row[1] == LAMP_MA and row[3] for row in found)
         self.polls = 1            # how many of them a step reads
         self.countdown = 0
         self.held = [0] * ch.COLUMNS   # last reading of what is not read in every scan
@@ -193,6 +199,8 @@ class Sensors:
             self._read_generator(values, down, scale, step, blur)
         else:
             values[GENERATOR_MV], values[GENERATOR_MA], values[VALVE_PERMILLE] = self.idle[at]
+        if self.lamp_is_quick:
+            self._read_lamp(values, scale, step, blur)
         reader, self.due = self.polled[self.due]
         reader(values, scale, step, blur)
         if self.polls > 1:
@@ -221,6 +229,9 @@ class Sensors:
         for _ in range(self.polls - 1):
             reader, self.due = self.polled[self.due]
             reader(values, scale, step, blur)
+
+    def _read_none(self, values, scale, step, blur):
+        """Read no monitor in turn: this rig has none."""
 
     def _read_panel(self, values, scale, step, blur):
         up, held = self.plant.up, self.held

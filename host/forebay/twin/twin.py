@@ -8,15 +8,21 @@ from forebay.twin.sensors import Sensors
 from forebay.twin.leads import Leads
 from keeper.channels import (
     BUTTON, C_71H_LO, C_71H_UP, C_71HH_UP, C_71L_LO, C_71L_UP, C_STOP, LOOP_71HH, LOOP_HEALTHY)
+from keeper import settings as st
 from keeper.clock import PERIOD_MS, PERIOD_S, PERIODS_PER_S, TICKS_MASK
 from keeper.keeper import Keeper
+
+
+# What somebody does at the rig, at times as faults have.
+PRESSED, RELEASED = "button pressed", "button released"
 
 
 class Board:
     """The keeper's board interface on the plant: `read(values)` and `write(outputs)`."""
 
-    def __init__(self, rig, plant, sensors, leads):
-        """Take the rig, its plant, instruments and leads."""
+    def __init__(self, rig, plant, sensors, leads, fitted):
+        """Take the rig, its plant, instruments and leads, and the bits of what it has."""
+        self.fitted = fitted
         self.rig = rig
         self.plant = plant
         self.sensors = sensors
@@ -28,7 +34,7 @@ class Board:
         """Begin a boot, which knows nothing yet."""
         self.plant.contacts_new = True
         self.sensors.start()
-        self.judged = Judged(self.rig, self.sensors.due) if self.leads.judges else None
+        self.judged = Judged(self.rig, self.fitted, self.sensors.due) if self.leads.judges else None
 
     def read(self, values):
         """Fill `values` in the order of `keeper.channels`."""
@@ -57,7 +63,7 @@ class Board:
         if self.judged is None:
             # Its turn is the one that has just been read.
             polled = len(self.sensors.polled)
-            self.judged = Judged(self.rig, (self.sensors.due - 1) % polled)
+            self.judged = Judged(self.rig, self.fitted, (self.sensors.due - 1) % polled)
             self.judged.prime(values)
         self.judged.read(values, leads.lost)
 
@@ -94,9 +100,10 @@ class Twin:
         self.open_journal = open_journal
         self.open_memory = open_memory
         self.plant = Plant(rig, sun)
-        self.sensors = Sensors(rig, self.plant, seed)
+        fitted = settings[st.index("fitted")]
+        self.sensors = Sensors(rig, self.plant, seed, fitted)
         self.leads = Leads(seed)
-        self.board = Board(rig, self.plant, self.sensors, self.leads)
+        self.board = Board(rig, self.plant, self.sensors, self.leads, fitted)
         self.faults = sorted(faults)
         self.stays = rig["valve.on_power_loss"] == "stays"
         self.substeps = substeps
@@ -169,6 +176,8 @@ class Twin:
     def _fault(self, name):
         if name == "power-cut":
             self.cut()
+        elif name in (PRESSED, RELEASED):
+            self.board.button = int(name == PRESSED)
         else:
             apply(name, self.plant, self.leads)
 

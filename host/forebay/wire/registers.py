@@ -36,7 +36,7 @@ _NAMED = {
     "output": [("out_" + row[0], "permille" if row[0].endswith("permille") else "0 or 1",
                 measured.OUTPUTS[row[0]].plain) for row in OUTPUTS],
     "total": [(name, name.split("_")[-1], measured.TOTALS[name]) for name in TOTALS],
-    "derived": [(name, unit, measured.DERIVED[name]) for name, unit in DERIVED],
+    "derived": [(name, unit, measured.DERIVED[name]) for name, unit, _ in DERIVED],
     "first": [("first_" + name, unit, "at the first-out: " + plain)
               for name, unit, plain in _VALUES],
 }

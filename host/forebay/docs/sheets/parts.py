@@ -14,7 +14,7 @@ _HEAD = """\
 
 {drawn}
 
-Worked out for the demo rig, `host/forebay/demo/rig.toml`, by the formulas of
+Worked out for the demo rig, `host/forebay/demo/hillside.toml`, by the formulas of
 `keeper.physics`; a test fails when a margin falls below its least. Margin is
 rating over worst, less 1; for temperatures and gaps it is the difference. No
 makes: any part that stands the figures will do. None has been tried: *not
