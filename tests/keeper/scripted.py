@@ -5,6 +5,7 @@ The settings are plain numbers, close to a small garden rig, with short waits.
 
 from keeper import settings as st
 from keeper.channels import (
+    ALL_FITTED,
     BUTTON,
     C_71H_LO,
     C_71H_UP,
@@ -57,7 +58,7 @@ NUMBERS = (
     ("generator_delay_ms", 100),
     ("overspeed_mV", 20000),
     ("generator_mohm", 10000),
-    ("fitted", 16383),
+    ("fitted", ALL_FITTED),
     ("level_full_mm", 960),
     ("level_high_mm", 975),
     ("level_empty_mm", 50),

@@ -99,7 +99,7 @@ def test_contacts_that_stop_the_light(contact):
 
 
 def test_a_level_sensor_that_does_not_exist_is_not_judged():
-    bench = Bench([("fitted", 0x3FFF & ~(1 << ch.LEVEL_MM))])
+    bench = Bench([("fitted", ch.ALL_FITTED & ~(1 << ch.LEVEL_MM))])
     bench.run(500, [(ch.LEVEL_MM, ch.INVALID)])
     assert acted(bench) == []
     assert bench.scan.values[ch.LEVEL_MM] == ch.INVALID

@@ -5,7 +5,7 @@ which states arm them; it does not know how a state begins or ends.
 """
 
 from keeper.settings import index as at
-from keeper.channels import FITTABLE, INVALID, READ
+from keeper.channels import COLUMNS, FITTABLE, INVALID, READ
 from keeper.clock import PERIOD_MS
 from keeper.protection.derived import NEEDS
 from keeper.protection.elements import (
