@@ -36,6 +36,7 @@ TRANSITIONS = (
     ("standstill", "drain ordered", "draining"),
     ("standstill", "maintenance ordered", "maintenance"),
     ("trial", "water seen", "pumping"),
+    ("trial", "trial over", "pumping"),
     ("trial", "too weak", "standstill"),
     ("trial", "stop", "standstill"),
     ("trial", "trip", "standstill"),

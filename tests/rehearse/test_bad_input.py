@@ -6,7 +6,7 @@ import sys
 
 import pytest
 
-DEMO = (importlib.resources.files("forebay") / "demo" / "hillside.toml").read_text(encoding="utf-8")
+DEMO = (importlib.resources.files("forebay") / "demo" / "hillside.toml").read_text("utf-8")
 CSV_HEAD = "time_utc,ghi_w_m2\n"
 
 

@@ -259,7 +259,7 @@ def test_two_thermometers_do_not_share_a_number():
 
 @pytest.mark.parametrize("change", [
     ("valve_frac = 0.01", 'valve_frac = 0.01\nwater_temperature = "absent"'),
-    ("valve_kind = 2", "motor_sensor = 0\nvalve_kind = 2")])
+    ("valve_frac = 0.01", 'valve_frac = 0.01\nmotor_temperature = "absent"')])
 def test_one_thermometer_alone_needs_no_number(change):
     rig.load_text(changed(change, ("motor_serial_high", "# "), ("motor_serial_low", "# "),
                           ("water_serial_high", "# "), ("water_serial_low", "# ")), "rig.toml")

@@ -94,9 +94,14 @@ def job(plan: Plan, rig_id: int, seed: int) -> dict:
            for values in (track.poa_w_m2, track.cell_degC, track.air_degC)]
     return {"rig": plan.rig.plant(), "settings": plan.settings, "sun": sun,
             "board": str(plan.out / "board"), "rig_id": rig_id, "settings_version": st.VERSION,
-            "faults": sorted(plan.faults + [
-                (at_s + late_s, deed) for at_s in plan.presses
-                for late_s, deed in ((0.0, PRESSED), (PRESS_S, RELEASED))]), "seed": seed, "periods": DAY_S * PERIODS_PER_S}
+            "faults": sorted([*plan.faults, *_deeds(plan)]), "seed": seed,
+            "periods": DAY_S * PERIODS_PER_S}
+
+
+def _deeds(plan):
+    """Return what somebody does at the rig, as faults: (seconds from the start, name)."""
+    return [(at_s + late_s, deed) for at_s in plan.presses
+            for late_s, deed in ((0.0, PRESSED), (PRESS_S, RELEASED))]
 
 
 def _events(shelf, rig_id):

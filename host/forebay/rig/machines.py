@@ -132,7 +132,9 @@ def _held(values) -> Faults:
 
 
 def _seen(values) -> Faults:
-    if not instruments.is_fitted(values, "flow_down") or protecting.valve_sure_permille(values) < PERMILLE:
+    if not instruments.is_fitted(values, "flow_down"):
+        return
+    if protecting.valve_sure_permille(values) < PERMILLE:
         return
     machine, head_m = governing.turbine_set(values), governing.lowest_head_m(values)
     least = (machine.steady(1.0 - protecting.VALVE_GAP_FRAC, head_m)[0]

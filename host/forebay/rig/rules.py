@@ -3,7 +3,6 @@
 from forebay.rig import instruments, surging
 from forebay.rig.keys import CHOICE, COUNT, OPTIONAL, Derived, Key, Section
 
-
 _MOST_A = 8.0             # the largest reading of keeper.channels
 _PULSES_M3 = 450e3        # of a meter that is not there
 _UNREAD_START_FRAC = 0.8  # of the open-circuit voltage, where nothing rests on it
@@ -16,8 +15,8 @@ def _range(name):
                f"range of the {name} monitor")
 
 
-SENSORS = Section("sensors", "Which instruments are there; their standard uncertainties, resolution"
-                  " and noise (one sigma a scan).", (
+SENSORS = Section("sensors", "Which instruments are there; their standard uncertainties,"
+                  " resolution and noise (one sigma a scan).", (
     *instruments.keys(),
     Key("flow_frac", "ratio", "0.1 %", "30 %", "2 %", "flow meters, of the reading"),
     Key("pulses_per_litre", "pulses by volume", "2 /L", "1000000 /L",

@@ -34,7 +34,9 @@ class Board:
         """Begin a boot, which knows nothing yet."""
         self.plant.contacts_new = True
         self.sensors.start()
-        self.judged = Judged(self.rig, self.fitted, self.sensors.due) if self.leads.judges else None
+        self.judged = None
+        if self.leads.judges:
+            self.judged = Judged(self.rig, self.fitted, self.sensors.due)
 
     def read(self, values):
         """Fill `values` in the order of `keeper.channels`."""

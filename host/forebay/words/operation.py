@@ -55,7 +55,7 @@ CAUSES: dict[int, Named] = {
     modes.DRAIN_ORDERED: Named("drain ordered", "a person orders pump and pipes to be emptied"),
     modes.MAINTENANCE_ORDERED: Named("maintenance ordered", "a person wants everything to stand"),
     modes.ORDER_OVER: Named("order over", "the order ended or ran out"),
-    modes.TRIAL_OVER: Named("trial over", "the trial is over, in a rig that cannot see water go up"),
+    modes.TRIAL_OVER: Named("trial over", "the trial is over, where nothing can see water"),
 }
 
 EVENTS: dict[int, Event] = {
