@@ -1,9 +1,9 @@
 """Memory and time of the keeper on the emulated board, in a start that is left to itself.
 
-Run: python -m tests.bench.board_figures [--rows N] [--minutes N] [--json FILE]
+Run: python -m tests.bench.board_figures [--demo NAME] [--rows N] [--minutes N] [--json FILE]
 
 The board starts by its own loader from what `forebay flash` puts there, with a
-key, all instruments of the demonstration rig, and the journal that a power cut
+key, all instruments of a demonstration rig, and the journal that a power cut
 in a hand-over left: the largest tail there can be (--rows: one of so many rows).
 All figures but the cost of the import are seen from outside
 (tests/board/watched.py), and the journal is the real one, or there are none.
@@ -55,11 +55,11 @@ print(free - gc.mem_free(), took)
 
 
 @contextlib.contextmanager
-def own_keys() -> Iterator[bytes]:
-    """Gives the demonstration rig a key, in a folder of its own."""
+def own_keys(demo: str = rigs.DEMOS[0]) -> Iterator[bytes]:
+    """Gives a demonstration rig a key, in a folder of its own."""
     with tempfile.TemporaryDirectory() as folder:
         with mock.patch.object(keys, "folder", return_value=pathlib.Path(folder)):
-            yield keys.ensure(rigs.load().rig_id).secret
+            yield keys.ensure(rigs.load(demo=demo).rig_id).secret
 
 
 def import_cost() -> dict[str, float]:
@@ -70,21 +70,24 @@ def import_cost() -> dict[str, float]:
     return {"import_kB": int(used_B) / 1000, "import_ms": int(took_ms)}
 
 
-def files_of(key: bytes, journal: dict[str, bytes]) -> dict[str, bytes]:
+def files_of(key: bytes, journal: dict[str, bytes], demo: str) -> dict[str, bytes]:
     """Returns what is on the board before its power comes."""
-    return {**session.flashed_files(with_rig=True, **states.SOON), keys.BOARD_PATH: key, **journal}
+    return {**session.flashed_files(with_rig=True, demo=demo, **states.SOON),
+            keys.BOARD_PATH: key, **journal}
 
 
 class Figures:
     """One start that is watched. Attributes: board, rows (name -> figure), boot, rows_before."""
 
-    def __init__(self, board: EmulatedBoard, boot: int, rows_before: int):
+    def __init__(self, board: EmulatedBoard, boot: int, rows_before: int,
+                 demo: str = rigs.DEMOS[0]):
         """board: fitted, held, its power on.
 
         boot: the number that this start must have. rows_before: in the journal
         that it starts from.
         """
         self.rows_before = rows_before
+        self.demo = demo
         self.board = board
         self.boot = boot
         self.rows: dict[str, Any] = {}
@@ -123,7 +126,7 @@ class Figures:
             if not closing:
                 assert states.state_of(board) == state
             self.rows[modes.STATES[state][0]] = summary(watched.scans(marks))
-        states.tour(self.board, look)
+        states.tour(self.board, look, self.demo)
 
     def live_on(self, minutes: int) -> None:
         """Lets minutes pass with a client that pulls, asks and orders, then looks at the heap.
@@ -184,14 +187,14 @@ def summary(scans: list[watched.ScanTime]) -> dict[str, float]:
     }
 
 
-def measure(minutes: int, journal: dict[str, bytes]) -> dict[str, Any]:
-    """Returns every figure of a start from a journal."""
-    with own_keys() as key:
-        files = files_of(key, journal)
+def measure(minutes: int, journal: dict[str, bytes], demo: str = rigs.DEMOS[0]) -> dict[str, Any]:
+    """Returns every figure of a demonstration's start from a journal."""
+    with own_keys(demo) as key:
+        files = files_of(key, journal, demo)
         with EmulatedBoard(files, held=True, powered=False, watched=watched.WATCHED) as board:
-            session.fit(board)
+            session.fit(board, demo)
             board.power_on()
-            figures = Figures(board, 2, len(journals.of_flash(journal).rows))
+            figures = Figures(board, 2, len(journals.of_flash(journal).rows), demo)
             figures.start()
             figures.scans()
             figures.live_on(minutes)
@@ -213,6 +216,7 @@ def lines(rows: dict[str, Any]) -> list[str]:
 def main() -> None:
     """Prints the table."""
     parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--demo", choices=rigs.DEMOS, default=rigs.DEMOS[0])
     parser.add_argument("--rows", type=int, help="in the tail, instead of the most")
     parser.add_argument("--minutes", type=int, default=10, help="of board time, with a client")
     parser.add_argument("--json", type=pathlib.Path, help="where to put the figures as JSON")
@@ -220,8 +224,9 @@ def main() -> None:
     if missing():
         raise SystemExit(missing())
     largest = asked.rows is None
-    journal = journals.of_largest_tail() if largest else journals.of_tail(asked.rows)
-    rows = {**import_cost(), **measure(asked.minutes, journal)}
+    journal = (journals.of_largest_tail(demo=asked.demo) if largest
+               else journals.of_tail(asked.rows, demo=asked.demo))
+    rows = {**import_cost(), **measure(asked.minutes, journal, asked.demo)}
     print("\n".join(lines(rows)))
     missed = [name for name, row in rows.items()
               if isinstance(row, dict) and row["beside_most_us"] > BESIDE_AIM_US]

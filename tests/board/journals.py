@@ -35,10 +35,12 @@ ROW_S = 1
 class Life:
     """A journal that grows in a folder. Attributes: folder, keeper."""
 
-    def __init__(self, folder: pathlib.Path, seed: int = 1, sync_s: int = ROW_S):
-        """Starts the writer in an empty folder."""
+    def __init__(self, folder: pathlib.Path, seed: int = 1, sync_s: int = ROW_S,
+                 demo: str = rigs.DEMOS[0]):
+        """Starts the writer in an empty folder, as a demonstration rig's."""
         self.folder = folder
-        journal = open_journal(str(folder), rigs.load().rig_id, st.VERSION, PICO.journal_bytes)
+        journal = open_journal(str(folder), rigs.load(demo=demo).rig_id, st.VERSION,
+                               PICO.journal_bytes)
         self.keeper = FakeKeeper(journal, seed, running_s=ROW_S, standstill_s=ROW_S, sync_s=sync_s)
 
     def files(self) -> dict[str, bytes]:
@@ -82,9 +84,9 @@ def placed(files: dict[str, bytes]) -> dict[str, bytes]:
     return {f"{FOLDER}/{name}": data for name, data in files.items()}
 
 
-def of_tail(rows: int, seed: int = 1) -> dict[str, bytes]:
+def of_tail(rows: int, seed: int = 1, demo: str = rigs.DEMOS[0]) -> dict[str, bytes]:
     """Returns a journal cut when its only tail held so many rows [0 to 64]; path -> bytes."""
-    with _life(seed=seed) as life:
+    with _life(seed=seed, demo=demo) as life:
         if rows:
             life.run_until(lambda: life.tail_rows() == rows)
         found = life.content()
@@ -112,9 +114,9 @@ def _no_blocks() -> Iterator[None]:
         yield
 
 
-def of_largest_tail(seed: int = 1) -> dict[str, bytes]:
+def of_largest_tail(seed: int = 1, demo: str = rigs.DEMOS[0]) -> dict[str, bytes]:
     """Returns a journal cut in a hand-over: an old tail and a new one, LARGEST rows in both."""
-    with _life(seed=seed) as life:
+    with _life(seed=seed, demo=demo) as life:
         with _no_blocks():
             life.run_until(lambda: life.tail_rows() == HELD_MOST)
         remove = os.remove

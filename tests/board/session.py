@@ -13,8 +13,10 @@ from mpremote.transport_serial import SerialTransport
 
 from forebay import rig as rigs
 from forebay.flash import firmware, looking
+from forebay.rig import instruments
 from keeper import settings
 from keeper.boards import pins, wiring
+from keeper.channels import COLUMNS, CONTACTS, FITTABLE
 from tests.board import clock
 from tests.board.rig import EmulatedBoard
 
@@ -66,15 +68,15 @@ def module_files(more: Mapping[str, bytes] = MappingProxyType({})) -> dict[str, 
     return found
 
 
-def program_files() -> dict[str, bytes]:
-    """Returns the program of slot a as `forebay flash` compiles it."""
-    return {f"{SLOT}/{place}": data for place, data in program().files.items()}
+def program_files(demo: str = rigs.DEMOS[0]) -> dict[str, bytes]:
+    """Returns the program of slot a as `forebay flash` compiles it for a demonstration."""
+    return {f"{SLOT}/{place}": data for place, data in program(demo).files.items()}
 
 
 @functools.cache
-def program() -> firmware.Program:
+def program(demo: str = rigs.DEMOS[0]) -> firmware.Program:
     """Returns what `forebay flash` would put in a slot."""
-    return firmware.program(MPY_FORMAT)
+    return firmware.program(MPY_FORMAT, wiring=rigs.load(demo=demo).wiring())
 
 
 def entry() -> str:
@@ -87,46 +89,58 @@ def rig_path(name: str) -> str:
     return f"{SLOT}/{name}"
 
 
-def flashed_files(*, with_rig: bool, **changed: int) -> dict[str, bytes]:
+def flashed_files(*, with_rig: bool, demo: str = rigs.DEMOS[0], **changed: int
+                  ) -> dict[str, bytes]:
     """Returns what `forebay flash` puts on a fresh board.
 
     with_rig: settings and wiring too. changed: settings other than the demonstration rig's.
     """
-    files = {**program_files(), **firmware.loader(), "/slot": b"a"}
+    files = {**program_files(demo), **firmware.loader(), "/slot": b"a"}
     if with_rig:
-        numbers = rigs.load().settings()
+        numbers = rigs.load(demo=demo).settings()
         for name, value in changed.items():
             numbers[settings.index(name)] = value
         files[rig_path("settings")] = settings.pack(numbers)
-        files[rig_path("wiring")] = wiring.pack(wired())
+        files[rig_path("wiring")] = wiring.pack(wired(demo))
     slot = {path.removeprefix(f"{SLOT}/"): data for path, data in files.items()
             if path.startswith(f"{SLOT}/")}
     files[f"{SLOT}/whole"] = looking.whole_text(firmware.hashes(slot))
     return files
 
 
-def wired() -> list[int]:
-    """Returns the demonstration rig's wiring, with the thermometers that `fit` puts there."""
-    entries = rigs.load().wiring()
+def wired(demo: str = rigs.DEMOS[0]) -> list[int]:
+    """Returns a demonstration rig's wiring, with the thermometers that `fit` puts there."""
+    entries = rigs.load(demo=demo).wiring()
     for name, serial in (("motor", MOTOR), ("water", WATER)):
+        if not entries[wiring.index(f"{name}_sensor")]:
+            continue
         entries[wiring.index(f"{name}_serial_low")] = int.from_bytes(serial[:3], "little")
         entries[wiring.index(f"{name}_serial_high")] = int.from_bytes(serial[3:], "little")
     return entries
 
 
-def fit(board: EmulatedBoard) -> None:
-    """Puts on the board's pins what a rig at rest has there: tanks half full, no sun."""
-    for gpio in FLOATS:
-        board.drive(gpio, False)
+def fit(board: EmulatedBoard, demo: str = rigs.DEMOS[0]) -> None:
+    """Puts on the board's pins what a demonstration rig at rest has there.
+
+    Tanks half full, no sun; what the rig lacks is not there.
+    """
+    rig = rigs.load(demo=demo)
+    values = rig.plant()
+    for name, place in zip(CONTACTS, range(COLUMNS, FITTABLE), strict=True):
+        if instruments.mask(values) >> place & 1 and name.startswith("contact"):
+            board.drive(GPIO[name], False)
     for name, address in MONITORS.items():
-        board.device(address, {0: AS_DELIVERED, 1: 0, 2: SUPPLY_12_8_V * (name == "supply")})
-    board.thermometer(GPIO["one_wire"], MOTOR, 21.5)
-    board.thermometer(GPIO["one_wire"], WATER, 12.0)
-    board.adc(LEVEL_ADC, LEVEL_HALF)
-    ends = [wired()[wiring.index(name)] * ADC_STEPS // ADC_FULL_MV
+        if instruments.is_fitted(values, f"{name}_meter"):
+            board.device(address, {0: AS_DELIVERED, 1: 0, 2: SUPPLY_12_8_V * (name == "supply")})
+    for name, serial, degC in (("motor", MOTOR, 21.5), ("water", WATER, 12.0)):
+        if instruments.is_fitted(values, f"{name}_temperature"):
+            board.thermometer(GPIO["one_wire"], serial, degC)
+    if instruments.is_fitted(values, "level"):
+        board.adc(LEVEL_ADC, LEVEL_HALF)
+    ends = [rig.wiring()[wiring.index(name)] * ADC_STEPS // ADC_FULL_MV
             for name in ("valve_shut_mV", "valve_open_mV")]
     board.valve({"opens": GPIO["valve_open"], "shuts": GPIO["valve_close"], "channel": VALVE_ADC},
-                rigs.load().settings()[settings.index("valve_run_ms")], (ends[0], ends[1]))
+                rig.settings()[settings.index("valve_run_ms")], (ends[0], ends[1]))
 
 
 def wait_usb(board: EmulatedBoard) -> None:

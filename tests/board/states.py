@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from forebay import rig as rigs
 from forebay.dispatch import sending
 from forebay.wire.client import Board as Client
 from keeper import modes
@@ -23,10 +24,11 @@ PANEL_30_V_2_A = {1: 8000, 2: 24000}
 PUMP_1_A = {1: 6400}
 GENERATOR_12_V_100_mA = {1: 8000, 2: 9600}
 LAMP_100_mA = {1: 8000}
+LAMP_3_V_50_mA = {1: 4000, 2: 2400}
 FLOW_UP_HZ, FLOW_DOWN_HZ = 23, 9  # 50 and 20 mL/s by 2.2 mL a pulse
 STEP_MS, PATIENCE_MS = 500, 30_000
 COOL_MS, PRESS_MS = 10_000, 6000  # as SOON has it; a long press and a second
-SETPOINT_MW = 600
+SETPOINT_MW, LEAST_SETPOINT_MW = 600, 150
 
 
 def noon(board: EmulatedBoard) -> None:
@@ -134,6 +136,51 @@ TOUR: tuple[tuple[int, Callable, Callable], ...] = (
 )
 
 
+def _full(board):
+    """The float of the upper tank lifts: that alone ends a pump that nothing else sees."""
+    board.drive(GPIO["contact_71h_up"], None)
+
+
+def _room(board):
+    """There is room in the upper tank again."""
+    board.drive(GPIO["contact_71h_up"], False)
+
+
+def _lit_alone(board):
+    _full(board)
+    wait_state(board, modes.STANDSTILL)
+    board.device(MONITORS["lamp"], LAMP_3_V_50_mA)
+    assert order(board, orders.LIGHT, LEAST_SETPOINT_MW, 5).result == orders.DONE
+
+
+def _unlit(board):
+    board.device(MONITORS["lamp"], {1: 0, 2: 0})
+    assert order(board, orders.RELEASE).result == orders.DONE
+
+
+def _draining_alone(board):
+    wait_state(board, modes.STANDSTILL)
+    assert order(board, orders.DRAIN_DOWN, 1, 0).result == orders.DONE
+
+
+def _stop_alone(board):
+    assert order(board, orders.RELEASE).result == orders.DONE
+    wait_state(board, modes.STANDSTILL)
+
+
+# Likewise for the rig of the fewest instruments.
+TOUR_OF_LESS: tuple[tuple[int, Callable, Callable], ...] = (
+    (modes.STANDSTILL, _full, _nothing),
+    (modes.MAINTENANCE, _maintain, _end_maintenance),
+    (modes.TRIAL, _room, _nothing),
+    (modes.PUMPING, _nothing, _nothing),
+    (modes.RUNNING, _lit_alone, _nothing),
+    (modes.CLOSING, _unlit, _nothing),
+    (modes.DRAINING, _draining_alone, _stop_alone),
+)
+TOURS = dict(zip(rigs.DEMOS, ((rest, TOUR), (_full, TOUR_OF_LESS)), strict=True))
+
+
 def unlock(board: EmulatedBoard) -> None:
     """Presses the button for long, once the motor counts as cool."""
     board.run_ms(COOL_MS)
@@ -144,11 +191,12 @@ def unlock(board: EmulatedBoard) -> None:
     assert live(board)["lockouts"] == 0
 
 
-def tour(board: EmulatedBoard, look: Callable[[int], None]) -> None:
+def tour(board: EmulatedBoard, look: Callable[[int], None], demo: str = rigs.DEMOS[0]) -> None:
     """Goes through every state; `look` is called in each with its number."""
-    rest(board)
+    begin, stages = TOURS[demo]
+    begin(board)
     unlock(board)
-    for state, come, leave in TOUR:
+    for state, come, leave in stages:
         come(board)
         wait_state(board, state)
         look(state)

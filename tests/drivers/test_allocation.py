@@ -27,7 +27,7 @@ from keeper.instruments import debouncing, monitors, thermometers
 # The functions that a scan goes through below `Board.read` and `Board.write`.
 SCAN_PATH = {
     base.Board: ("read", "_temperatures", "write"),
-    parts.NoMeter: ("read",),
+    parts.NoPart: ("read", "step"),
     analog.AnalogInput: ("read",),
     analog.LinearSensor: ("read",),
     debouncing.Debounced: ("read",),

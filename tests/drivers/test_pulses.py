@@ -4,11 +4,11 @@
 
 import pytest
 
-from keeper.boards.parts import NoMeter, meters
+from keeper.boards.parts import NoPart, meters
 from keeper.channels import INVALID, NO_ANSWER, PULSES_DOWN, PULSES_UP
 from keeper.drivers import pulses
 from keeper.drivers.pulses import PulseMeter
-from tests.drivers.bench import Rig
+from tests.drivers.bench import Rig, wiring_with
 
 GPIO = 6
 
@@ -96,7 +96,7 @@ def test_a_counter_that_cannot_be_had_is_no_answer_and_stops_nothing(chip, monke
     monkeypatch.setattr(pulses.rp2, "StateMachine", refuse)
     rig = Rig()
     rig.scan(3)
-    assert isinstance(rig.board.meter_up, NoMeter)
+    assert isinstance(rig.board.meter_up, NoPart)
     assert rig.values[PULSES_UP] == rig.values[PULSES_DOWN] == INVALID + NO_ANSWER
     assert rig.board.faults == 2
 
@@ -117,5 +117,5 @@ def test_meters_are_pulled_up_for_their_open_collectors(chip):
 
     from keeper.boards.kinds import PICO
 
-    meters(PICO)
+    meters(PICO, wiring_with())
     assert chip.lines[6].pull == chip.lines[7].pull == Pin.PULL_UP

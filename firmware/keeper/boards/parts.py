@@ -1,6 +1,9 @@
-"""Makes the drivers that the wiring of a rig asks for."""
+"""Makes the drivers that the wiring of a rig asks for.
 
-import onewire
+Contract: what only some rigs have is imported in the function that makes it; the program
+of a rig without it leaves that module out (`forebay.flash.firmware.PARTS`).
+"""
+
 import rp2
 from machine import UART, Pin
 
@@ -10,13 +13,8 @@ from keeper.boards.pins import gpio
 from keeper.boards.wiring import index as at
 from keeper.channels import INVALID, MONITORS, NO_ANSWER
 from keeper.drivers import valve as valves
-from keeper.drivers.analog import FULL, AnalogInput, LinearSensor, steps
-from keeper.drivers.i2c_bus import Bus
 from keeper.drivers.pulse import Pulse
-from keeper.drivers.pulses import PulseMeter
 from keeper.drivers.streams import SerialStream
-from keeper.instruments.monitors import Monitor, Monitors, arranged
-from keeper.instruments.thermometers import Thermometers, rom_code
 
 PERMILLE = 1000
 MACHINES_A_BLOCK = 4     # RP2040 data sheet, 3.1
@@ -35,14 +33,38 @@ THERMOMETERS = (
 )
 
 
+class NoPart:
+    """A meter or a bus that is not there, or that could not be set up.
+
+    Attribute: faults, readings that it gave up [-].
+    """
+
+    def __init__(self, reads=0, faults=0):
+        """Take what it reads, and its faults [-]."""
+        self.reads = reads
+        self.faults = faults
+
+    def read(self, values=None):
+        """Return what it always reads; of a list of values nothing is its own."""
+        return self.reads
+
+    def step(self, now_ms=0):
+        """Return False: there is nothing to do."""
+        return False
+
+
 def monitors(wiring, clock):
     """Return the monitors that have a shunt, on their bus."""
-    sda, scl = gpio("i2c_sda"), gpio("i2c_scl")
-    bus = Bus(check.i2c_number(sda, scl), sda, scl, clock)
     fitted = 0
     for (shunt, _), row in zip(MONITORED, MONITORS):
         if wiring[shunt]:
             fitted |= 1 << row[0]
+    if not fitted:
+        return NoPart()
+    from keeper.drivers.i2c_bus import Bus
+    from keeper.instruments.monitors import Monitor, Monitors, arranged
+    sda, scl = gpio("i2c_sda"), gpio("i2c_scl")
+    bus = Bus(check.i2c_number(sda, scl), sda, scl, clock)
     found = []
     for row, mA_place, mV_place, is_quick in arranged(fitted):
         shunt, address = MONITORED[row]
@@ -55,26 +77,6 @@ def clear_machines(kind):
     rp2.PIO(kind.valve_machines[0] // MACHINES_A_BLOCK).remove_program()
 
 
-class NoMeter:
-    """A meter that is not there, or whose counter could not be set up.
-
-    Attribute: faults, readings that it gave up [-].
-    """
-
-    def __init__(self, reads, faults):
-        """Take what it reads, and its faults [-]."""
-        self.reads = reads
-        self.faults = faults
-
-    def read(self):
-        """Return what it always reads."""
-        return self.reads
-
-    def step(self):
-        """Return False: there is nothing to do."""
-        return False
-
-
 def meters(kind, wiring):
     """Return the meters up and down, as `read()` and `step()`."""
     up, down = kind.meter_machines
@@ -84,20 +86,26 @@ def meters(kind, wiring):
 
 def _meter(is_fitted, number, name):
     if not is_fitted:
-        return NoMeter(0, 0)
+        return NoPart()
+    from keeper.drivers.pulses import PulseMeter
     try:
         return PulseMeter(number, gpio(name))
     except (OSError, ValueError):  # no room, or the machine is somebody else's
-        return NoMeter(INVALID + NO_ANSWER, 1)
+        return NoPart(INVALID + NO_ANSWER, 1)
 
 
 def thermometers(wiring):
     """Return the thermometers on the 1-Wire line, motor before water."""
-    line = onewire.OneWire(Pin(gpio("one_wire")))
-    roms = []
+    found = []
     for kind, high, low in THERMOMETERS:
         if wiring[kind] == wr.ONE_WIRE:
-            roms.append(rom_code(wiring[high], wiring[low], line.crc8))
+            found.append((wiring[high], wiring[low]))
+    if not found:
+        return NoPart()
+    import onewire
+    from keeper.instruments.thermometers import Thermometers, rom_code
+    line = onewire.OneWire(Pin(gpio("one_wire")))
+    roms = [rom_code(high, low, line.crc8) for high, low in found]
     return Thermometers(line, roms, wiring[at("temperature_stale_s")])
 
 
@@ -112,7 +120,7 @@ def maybe_thermistor(wiring):
     """Return the motor's thermistor, None if it has none."""
     if wiring[at("motor_sensor")] != wr.THERMISTOR:
         return None
-    # Only here: its table needs the physics, which others need not load.
+    from keeper.drivers.analog import AnalogInput
     from keeper.drivers.thermistor import Thermistor
     return Thermistor(AnalogInput(gpio("adc_valve")), wiring[at("thermistor_ohm")],
                       wiring[at("thermistor_beta_K")], wiring[at("thermistor_pull_ohm")])
@@ -122,6 +130,7 @@ def maybe_level(wiring):
     """Return the level sensor, None if there is none."""
     if not wiring[at("level_sensor")]:
         return None
+    from keeper.drivers.analog import AnalogInput, LinearSensor, steps
     rail_mV = wiring[at("rail_mV")]
     return LinearSensor(
         AnalogInput(gpio("adc_level")),
@@ -136,7 +145,8 @@ def maybe_loop(wiring):
     """Return the supervised over-full loop, None if it is a plain contact."""
     if not wiring[at("loop_supervised")]:
         return None
-    from keeper.drivers.supervised import SupervisedLoop  # only here: few rigs have one
+    from keeper.drivers.analog import AnalogInput
+    from keeper.drivers.supervised import SupervisedLoop
     return SupervisedLoop(
         AnalogInput(gpio("adc_loop")), wiring[at("loop_short_permille")],
         wiring[at("loop_open_permille")], wiring[at("loop_cut_permille")],
@@ -185,6 +195,7 @@ def _maybe_position(wiring):
     """
     if not wiring[at("valve_feedback")]:
         return None
+    from keeper.drivers.analog import FULL, AnalogInput, LinearSensor, steps
     rail_mV = wiring[at("rail_mV")]
     shut = steps(wiring[at("valve_shut_mV")], rail_mV)
     opened = steps(wiring[at("valve_open_mV")], rail_mV)

@@ -9,13 +9,14 @@ import functools
 import hashlib
 import subprocess
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import keeper
 from forebay.flash.artefact import Artefact, BuildError, Global, Plan, Tree, flatten, walk
 from forebay.flash.errors import FlashError
+from keeper.boards import wiring as wr
 from keeper.link.identity import HASH_BYTES
 
 ENTRY = Global("keeper.boards.start", "run")
@@ -49,6 +50,28 @@ NATIVE = frozenset(f"keeper.{name}" for name in (
     "instruments.monitors.Monitor._signed", "instruments.monitors.Monitor.publish",
     "drivers.analog.AnalogInput.read", "protection.judging.Protection._holds",
 ))
+def _is_on(value):
+    return value != 0
+
+
+def _is(kind):
+    return lambda value: value == kind
+
+
+_ANALOG = (("level_sensor", _is_on), ("valve_feedback", _is_on), ("loop_supervised", _is_on),
+           ("motor_sensor", _is(wr.THERMISTOR)))
+# Modules that `keeper.boards.parts` imports only for what a rig's wiring has, and the entries
+# of the wiring, any of which asks for them.
+PARTS = (
+    (("keeper.instruments.monitors", "keeper.drivers.i2c_bus"),
+     tuple((name, _is_on) for name in wr.SHUNTS)),
+    (("keeper.instruments.thermometers",),
+     (("motor_sensor", _is(wr.ONE_WIRE)), ("water_sensor", _is(wr.ONE_WIRE)))),
+    (("keeper.drivers.pulses",), (("meter_up", _is_on), ("meter_down", _is_on))),
+    (("keeper.drivers.analog",), _ANALOG),
+    (("keeper.drivers.thermistor",), (("motor_sensor", _is(wr.THERMISTOR)),)),
+    (("keeper.drivers.supervised",), (("loop_supervised", _is_on),)),
+)
 # Bytes 0 and 1 of a compiled file: a letter and the version of its format.
 MPY_MARK = 0x4D  # "M"
 MPY_VERSION_MASK = 0xFF
@@ -116,10 +139,26 @@ def loader(folder: Path | None = None) -> dict[str, bytes]:
                          " again") from error
 
 
-def tree(folder: Path | None = None) -> Tree:
-    """Return the modules that the program imports; folder: as for `loader`.  Raises FlashError."""
+def left_out(wiring: Sequence[int] | None) -> frozenset[str]:
+    """Return the modules of PARTS that a rig's wiring [list in table order] has no use of.
+
+    None: no rig is known, and none is left out.
+    """
+    if wiring is None:
+        return frozenset()
+    held = dict(zip(wr.NAMES, wiring, strict=True))
+    return frozenset(name for names, asking in PARTS
+                     if not any(is_asked(held[entry]) for entry, is_asked in asking)
+                     for name in names)
+
+
+def tree(folder: Path | None = None, wiring: Sequence[int] | None = None) -> Tree:
+    """Return the modules that the program of a rig imports.  Raises FlashError.
+
+    folder: as for `loader`; wiring: as for `left_out`.
+    """
     try:
-        return walk(folder or firmware_folder(), ENTRY.module)
+        return walk(folder or firmware_folder(), ENTRY.module, left_out(wiring))
     except BuildError as error:
         raise FlashError(str(error)) from error
 
@@ -131,25 +170,30 @@ def sources(folder: Path | None = None) -> dict[str, Path]:
             for module in tree(folder).modules.values()}
 
 
-def artefact(folder: Path | None = None, *, native: bool) -> Artefact:
-    """Return the program as one module; native: with code of the processor's own."""
+def artefact(folder: Path | None = None, wiring: Sequence[int] | None = None, *,
+             native: bool) -> Artefact:
+    """Return the program as one module; native: with code of the processor's own.
+
+    folder, wiring: as for `tree`.
+    """
     try:
-        found = tree(folder)
+        found = tree(folder, wiring)
         hot = [one for one in NATIVE if native and one.rsplit(".", 2)[0] in found.modules]
         return flatten(found, Plan(ENTRY, LETTING_GO, frozenset(hot)))
     except BuildError as error:
         raise FlashError(str(error)) from error
 
 
-def program(mpy: int, folder: Path | None = None) -> Program:
-    """Return the program for a board.
+def program(mpy: int, folder: Path | None = None,
+            wiring: Sequence[int] | None = None) -> Program:
+    """Return the program for a board, without what its rig does not have.
 
-    mpy: `sys.implementation._mpy` of its interpreter [-].  folder: as for
-    `loader`.  Raises FlashError if the interpreter reads another byte code
+    mpy: `sys.implementation._mpy` of its interpreter [-].  folder, wiring: as for
+    `tree`.  Raises FlashError if the interpreter reads another byte code
     than this forebay writes, or if a source cannot be compiled.
     """
     processor = PROCESSORS.get(mpy >> MPY_PROCESSOR_SHIFT, "")
-    text = artefact(folder, native=bool(processor)).text
+    text = artefact(folder, wiring, native=bool(processor)).text
     data = _compiled(text, processor)
     wanted = mpy & MPY_VERSION_MASK
     if data[0] != MPY_MARK or data[1] != wanted:

@@ -22,6 +22,11 @@ def of_slot(rig: Any) -> dict[str, bytes]:
     return {SETTINGS: settings.pack(rig.settings()), WIRING: wiring.pack(rig.wiring())}
 
 
+def wiring_of(files: Mapping[str, bytes]) -> list[int]:
+    """Return the wiring [list in table order] of the files of a slot."""
+    return wiring.unpack(files[WIRING])
+
+
 def of_board(key: bytes | None) -> dict[str, bytes]:
     """Return path on the board -> bytes of what no slot holds: the key, unless it is None.
 

@@ -5,7 +5,7 @@ functions count too; relative ones are resolved.
 """
 
 import ast
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -64,9 +64,13 @@ class Module:
 class Tree:
     """All modules that an entry imports.  Attribute: modules, name -> Module, in running order."""
 
-    def __init__(self, top: Path):
-        """top: folder above the package."""
+    def __init__(self, top: Path, without: Collection[str] = ()):
+        """Take the folder above the package, and what is left out where functions import it.
+
+        without: modules; one that a module imports at its top is there all the same.
+        """
         self.top = top
+        self.without = set(without)
         self.modules: dict[str, Module] = {}
         self._entered: set[str] = set()
         self._late: list[str] = []
@@ -79,6 +83,8 @@ class Tree:
 
     def maybe_path(self, name: str) -> Path | None:
         """Return the source of a module of the tree, None if it is none."""
+        if name in self.without:
+            return None
         base = self.top / name.replace(".", "/")
         for path in (base.with_suffix(".py"), base / "__init__.py"):
             if path.is_file():
@@ -113,6 +119,7 @@ class Tree:
         for statement in tree.body:
             if isinstance(statement, ast.Import | ast.ImportFrom):
                 for target in self._targets(module, statement):
+                    self.without.discard(target)
                     self._visit(target)
                 module.names.update(self.bound_by(module, statement))
             elif not _is_docstring(statement):
@@ -150,7 +157,8 @@ class Tree:
             if alias.name == "*":
                 raise BuildError(f"{module.where(statement)}: an import must name what it takes")
             if self.maybe_path(source) is None:
-                if source.partition(".")[0] == module.name.partition(".")[0]:
+                inside = source.partition(".")[0] == module.name.partition(".")[0]
+                if inside and source not in self.without:
                     raise BuildError(f"{module.where(statement)}: there is no {source}")
                 found[name] = External(source, alias.name)
             elif self.maybe_path(f"{source}.{alias.name}") is not None:
@@ -160,9 +168,9 @@ class Tree:
         return found
 
 
-def walk(top: Path, entry: str) -> Tree:
-    """Return the tree of all that `entry` imports.  Raises BuildError."""
-    tree = Tree(top)
+def walk(top: Path, entry: str, without: Collection[str] = ()) -> Tree:
+    """Return the tree of all that `entry` imports, `without` as for Tree.  Raises BuildError."""
+    tree = Tree(top, without)
     if tree.maybe_path(entry) is None:
         raise BuildError(f"no program at {top}: it lacks {entry}")
     tree.add(entry)
