@@ -56,7 +56,8 @@ def plan(rig_path=None, *, demo=None, sun=None, date=None, assume_dark=False, st
 
     rig_path: a rig.toml, None = a demo's; demo: its name, None = the first one; sun: a
     file, "clear", or None = the demo's measured day; date: local day; station:
-    "lat,lon,height" of the measuring station; faults: texts NAME@HH:MM; presses: of the button, texts HH:MM;
+    "lat,lon,height" of the measuring station; faults: texts NAME@HH:MM; presses: of the
+    button, texts HH:MM;
     setpoint_W: lamp power [W];
     out: a folder that is new or empty.  Raises InputError.
     """
