@@ -49,4 +49,4 @@ def flashed(tmp_path_factory, patience):
     with TerminalBoard({}) as board, Shelf(folder / "shelf.sqlite") as shelf:
         report = flash(Job(board.port, load(), shelf, order, key=ensure(load().rig_id).secret,
                            folder=rigs.firmware(folder / "release")))
-        yield report, board.files()
+        return report, board.files()
