@@ -56,9 +56,9 @@ WebAssembly.instantiate = (binary, imports) => {
 
 // ---- the line
 
+const chunk = Buffer.alloc(65536); // one for all: a new one at each look costs more than the look
 let received = [];
 function readLine() {
-  const chunk = Buffer.alloc(4096);
   try {
     const count = fs.readSync(job.line, chunk);
     for (let n = 0; n < count; n += 1) received.push(chunk[n]);
@@ -97,7 +97,6 @@ function answer(id, found) {
   fs.writeSync(1, JSON.stringify({ id, ...found }) + "\n");
 }
 function readCommands() {
-  const chunk = Buffer.alloc(65536);
   try {
     const count = fs.readSync(0, chunk);
     if (count === 0) process.exit(0);
