@@ -1,6 +1,7 @@
 """Reads a source file's imports and sizes from its syntax tree, without running it."""
 
 import ast
+import functools
 import io
 import pathlib
 import tokenize
@@ -27,8 +28,16 @@ class SourceFile:
         self.path = path
         self.is_package = parts[-1] == "__init__"
         self.module = ".".join(parts[:-1] if self.is_package else parts)
-        self.tree = ast.parse(text, str(path))
-        self._code_lines = _token_lines(text) - _docstring_lines(self.tree)
+        self._text = text
+
+    @functools.cached_property
+    def tree(self) -> ast.Module:
+        """The syntax tree: made at the first use, as most who collect the tests need none."""
+        return ast.parse(self._text, str(self.path))
+
+    @functools.cached_property
+    def _code_lines(self) -> set[int]:
+        return _token_lines(self._text) - _docstring_lines(self.tree)
 
     def imports(self) -> list[tuple[int, str]]:
         """Returns (line, dotted name) of everything imported, relative names resolved.

@@ -1,5 +1,6 @@
 """What every test shares: repeatable random cases, folders of its own, the board's interpreter."""
 
+import gc
 import os
 from collections.abc import Callable, Iterator
 
@@ -39,6 +40,16 @@ def own_folders(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 def run_micropython() -> Callable[..., harness.Run]:
     """The function harness.run_micropython."""
     return harness.run_micropython
+
+
+def pytest_collection_finish() -> None:
+    """Keeps what was collected out of the way of the garbage collector.
+
+    Programs of the board collect at each start and in each second; to look through ten
+    thousand tests every time takes longer than most of them.
+    """
+    gc.collect()
+    gc.freeze()
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

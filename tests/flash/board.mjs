@@ -23,7 +23,7 @@ const CTRL_A = 1, CTRL_B = 2, CTRL_C = 3, CTRL_D = 4, CTRL_E = 5;
 const NEXT_START = 9; // exit code
 const SOFT_RESET = 0x100; // what the prompt returns for Ctrl-D on an empty line
 const PYSTACK_WORDS = 4096, HEAP_BYTES = 1 << 22;
-const POLL_MS = 1;
+const POLL_MS = 1; // between two looks at line and commands
 
 // The build's WASI error numbers -> those of the board, as in tests/micropython/run.mjs.
 const BOARD_ERRNO = { 2: 13, 8: 9, 10: 16, 20: 17, 28: 22, 29: 5, 31: 21, 44: 2, 48: 12, 51: 28,
@@ -56,9 +56,9 @@ WebAssembly.instantiate = (binary, imports) => {
 
 // ---- the line
 
+const chunk = Buffer.alloc(65536); // one for all: a new one at each look costs more than the look
 let received = [];
 function readLine() {
-  const chunk = Buffer.alloc(4096);
   try {
     const count = fs.readSync(job.line, chunk);
     for (let n = 0; n < count; n += 1) received.push(chunk[n]);
@@ -97,7 +97,6 @@ function answer(id, found) {
   fs.writeSync(1, JSON.stringify({ id, ...found }) + "\n");
 }
 function readCommands() {
-  const chunk = Buffer.alloc(65536);
   try {
     const count = fs.readSync(0, chunk);
     if (count === 0) process.exit(0);
@@ -132,16 +131,27 @@ function service() {
 
 const now = Date.now;
 let interrupts = false;
+let looked = 0;
 Date.now = () => {
-  if (inside) {
+  const time = now();
+  if (inside && time - looked >= POLL_MS) {
+    looked = time;
     service();
     if (interrupts && received.includes(CTRL_C)) {
       received = received.slice(received.indexOf(CTRL_C) + 1);
       board._module._mp_sched_keyboard_interrupt();
     }
   }
-  return now();
+  return time;
 };
+// The build's own sleep keeps a core busy until it is over, and with it whoever waits for it.
+const nobody = new Int32Array(new SharedArrayBuffer(4));
+function rest(ms) {
+  const end = now() + ms;
+  for (let left = ms; left > 0; left = end - Date.now()) {
+    Atomics.wait(nobody, 0, 0, Math.min(left, POLL_MS));
+  }
+}
 let inside = false; // whether the interpreter runs
 
 // ---- the interpreter
@@ -208,6 +218,7 @@ const rig = {
   interrupts: (yes) => {
     interrupts = yes;
   },
+  rest,
   chance: () => Math.floor(256 * Math.random()),
   word: (place) => words[place],
   keep: (place, value) => {

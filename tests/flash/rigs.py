@@ -3,6 +3,8 @@
 import pathlib
 import shutil
 
+from forebay.flash import firmware as building
+
 HERE = pathlib.Path(__file__).resolve().parent
 FIRMWARE = HERE.parent.parent / "firmware"  # the tree: a wheel carries the loader elsewhere
 BENCH_START = HERE / "bench_program" / "start.py"
@@ -27,6 +29,19 @@ def change(folder: pathlib.Path, old: str = PANEL_AT_REST, new: str = PANEL_IN_W
     source = start.read_text()
     assert source.count(old) == 1
     start.write_text(source.replace(old, new))
+
+
+def program_once(mpy: int, folder: pathlib.Path) -> building.Program:
+    """Gives what `forebay.flash.firmware.program` does; of the same sources it is made once."""
+    sources = {path.relative_to(folder).as_posix(): path.read_bytes()
+               for path in folder.rglob("*.py")}
+    made_of = (mpy, building.digest(building.hashes(sources)))
+    if made_of not in _made:
+        _made[made_of] = _make(mpy, folder)
+    return _made[made_of]
+
+
+_make, _made = building.program, {}
 
 
 def small(folder: pathlib.Path, version: int, extra: dict[str, str] | None = None

@@ -2,23 +2,30 @@
 
 import pathlib
 
+import pytest
+
 from forebay.docs import uses
 from tests.physics.inventory import TARGETS, docstring
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-USERS = uses.users(ROOT)
 KEPT = {target for target in TARGETS if docstring(target).kept_for}
 
 
-def test_every_public_name_is_used_outside_the_tests_or_kept_for_something():
+@pytest.fixture(scope="module")
+def users():
+    """Who uses which name of the physics."""
+    return uses.users(ROOT)
+
+
+def test_every_public_name_is_used_outside_the_tests_or_kept_for_something(users):
     # A method of what is kept is kept with it.
     kept = KEPT | {target for target in TARGETS if target.rpartition(".")[0] in KEPT}
-    assert set(TARGETS) <= set(USERS)
-    assert [target for target in TARGETS if target not in uses.reached(USERS, kept)] == []
+    assert set(TARGETS) <= set(users)
+    assert [target for target in TARGETS if target not in uses.reached(users, kept)] == []
 
 
-def test_what_the_program_calls_does_not_say_that_it_waits_for_a_caller():
-    called = uses.reached(USERS, set())
+def test_what_the_program_calls_does_not_say_that_it_waits_for_a_caller(users):
+    called = uses.reached(users, set())
     assert sorted(KEPT & called) == []
 
 

@@ -6,15 +6,23 @@ import sys
 
 import pytest
 
+from forebay import cli
+
 DEMO = (importlib.resources.files("forebay") / "demo" / "hillside.toml").read_text("utf-8")
 CSV_HEAD = "time_utc,ghi_w_m2\n"
 
 
-def forebay(*arguments, cwd):
-    """Runs the command as a person would; returns (exit code, stdout, stderr)."""
-    done = subprocess.run([sys.executable, "-m", "forebay", *map(str, arguments)], cwd=cwd,
-                          capture_output=True, text=True, timeout=120)
-    return done.returncode, done.stdout, done.stderr
+@pytest.fixture
+def forebay(tmp_path, monkeypatch, capsys):
+    """forebay(*arguments) runs the command in tmp_path; returns (exit code, stdout, stderr)."""
+    monkeypatch.chdir(tmp_path)
+
+    def run(*arguments):
+        capsys.readouterr()
+        code = cli.run(list(arguments))
+        return code, *capsys.readouterr()
+
+    return run
 
 
 def minutes(values):
@@ -53,11 +61,11 @@ CASES = {
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_bad_input_of_a_rehearsal_is_told_in_plain_lines(tmp_path, name):
+def test_bad_input_of_a_rehearsal_is_told_in_plain_lines(tmp_path, forebay, name):
     arguments, files, words = CASES[name]
     for path, text in files.items():
         (tmp_path / path).write_text(text)
-    code, out, told = forebay("rehearse", *arguments, "--out", "results", cwd=tmp_path)
+    code, out, told = forebay("rehearse", *arguments, "--out", "results")
     assert code == 2
     assert out == ""
     assert "Traceback" not in told
@@ -66,25 +74,32 @@ def test_bad_input_of_a_rehearsal_is_told_in_plain_lines(tmp_path, name):
     assert not (tmp_path / "results").exists()
 
 
-def test_a_full_folder_is_never_overwritten(tmp_path):
+def test_a_full_folder_is_never_overwritten(tmp_path, forebay):
     (tmp_path / "kept").mkdir()
     (tmp_path / "kept" / "diary.txt").write_text("mine")
-    code, _, told = forebay("rehearse", "--out", "kept", cwd=tmp_path)
+    code, _, told = forebay("rehearse", "--out", "kept")
     assert code == 2
     assert "kept" in told
     assert [path.name for path in (tmp_path / "kept").iterdir()] == ["diary.txt"]
 
 
-def test_a_folder_that_cannot_be_made_is_told(tmp_path):
+def test_a_folder_that_cannot_be_made_is_told(tmp_path, forebay):
     (tmp_path / "file").write_text("mine")
-    code, _, told = forebay("rehearse", "--out", "file/below", cwd=tmp_path)
+    code, _, told = forebay("rehearse", "--out", "file/below")
     assert code == 2
     assert "file/below" in told
     assert (tmp_path / "file").read_text() == "mine"
 
 
-def test_a_port_that_is_not_there_is_told_in_one_line(tmp_path):
-    code, _, told = forebay("pull", "--port", "no-such-port", "--shelf", "s.sqlite", cwd=tmp_path)
+def test_a_port_that_is_not_there_is_told_in_one_line(forebay):
+    code, _, told = forebay("pull", "--port", "no-such-port", "--shelf", "s.sqlite")
     assert code == 2
     assert "no-such-port" in told
     assert len(told.strip().splitlines()) == 1
+
+
+def test_as_a_program_of_its_own_it_tells_the_same(tmp_path, forebay):
+    arguments = ("rehearse", "none.toml", "--out", "results")
+    done = subprocess.run([sys.executable, "-m", "forebay", *arguments], cwd=tmp_path,
+                          capture_output=True, text=True, timeout=120)
+    assert (done.returncode, done.stdout, done.stderr) == forebay(*arguments)

@@ -6,6 +6,7 @@
 import builtins
 import os as _os
 import sys
+import time as _time
 
 import _rig
 import micropython as _micropython
@@ -48,3 +49,16 @@ class _System:
 
 
 sys.modules["os"] = _System()
+
+
+class _Clock:
+    """The module time, whose sleep leaves the processor to others."""
+
+    def __getattr__(self, name):
+        return getattr(_time, name)
+
+    def sleep_ms(self, ms):
+        _rig.rest(ms)
+
+
+sys.modules["time"] = _Clock()

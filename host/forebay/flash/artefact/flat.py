@@ -178,7 +178,7 @@ class _Flat:
 
     def _text(self, unit):
         """Return the text of a function, a method or an assignment."""
-        node = copy.deepcopy(unit.node)
+        node = unit.node
         writer = Writer(unit.module, self.folding, self.names)
         writer.read(node)
         text = writer.text(node)
@@ -190,7 +190,7 @@ class _Flat:
         return text
 
     def _put_class(self, unit):
-        node = copy.deepcopy(unit.node)
+        node = unit.node
         owner = Global(unit.module.name, node.name)
         writer = Writer(unit.module, self.folding, self.names)
         for base in node.bases:
@@ -263,7 +263,7 @@ class _Flat:
         if len(places) != 1:
             raise BuildError(f"{unit.module.where(unit.node)}: it must call {letting_go.name}"
                              " once, in a statement of its own")
-        rest = copy.deepcopy(unit.node)
+        rest = copy.copy(unit.node)
         rest.body = rest.body[places[0] + 1:]
         return uses_of(unit.module, rest, self.folding)
 

@@ -5,7 +5,6 @@ at the top of a module.
 """
 
 import ast
-import copy
 from dataclasses import dataclass
 
 from forebay.flash.artefact.folding import Folding
@@ -61,7 +60,7 @@ def _class_units(module, node, folding):
 
 
 def uses_of(module: Module, statement: ast.stmt, folding: Folding) -> Uses:
-    """Return what a statement uses; a copy is read, as reading may take calls apart."""
+    """Return what a statement uses."""
     writer = Writer(module, folding)
-    writer.read(copy.deepcopy(statement))
+    writer.read(statement)
     return writer.uses
