@@ -107,7 +107,7 @@ def test_no_press_resets_before_the_slowest_cause_has_had_its_time(changes):
 @pytest.mark.parametrize("name", COUNTED_AT_REST)
 def test_a_cause_that_only_counts_is_there(name):
     """Long after the start; the element has not acted, and other elements see nothing."""
-    judged = Judged("standstill", SHOWN[name])
+    judged = Judged("standstill", name)
     judged.uptime_ds = slowest_scans(judged.settings)
     judged.show(())
     assert not judged.protection.cause_present()
@@ -131,7 +131,7 @@ def test_no_press_resets_while_a_cause_only_counts():
 
 @pytest.mark.parametrize("name", COUNTED_AT_REST)
 def test_a_cause_that_acts_is_there_until_it_lets_go(name):
-    judged = Judged("standstill", SHOWN[name])
+    judged = Judged("standstill", name)
     shown, delay = SHOWN[name], delay_scans(name, judged.settings)
     judged.uptime_ds = slowest_scans(judged.settings)
     judged.show(shown.beyond, delay + 1)
