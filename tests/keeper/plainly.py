@@ -77,7 +77,7 @@ class Plainly:
     def _take_up(self, values):
         for name in said.STAYS_OVER_A_RESTART:
             row = self.rows[said.IDS.index(name)]
-            if row.sees(values[row.place]) in (0, 1):
+            if row.fitted and row.sees(values[row.place]) in (0, 1):
                 row.acts = True
                 row.count = STEPS_UP * row.delay + STEPS_UP
                 self.told.append((ACTED, row.number, row.does))

@@ -7,7 +7,7 @@ from keeper import modes as mo
 from keeper.protection.elements import BOTH, number
 from tests.keeper import statement as said
 from tests.keeper.scripted import Bench
-from tests.keeper.stimuli import SHOWN, Judged, delay_scans
+from tests.keeper.stimuli import SHOWN, Judged, delay_scans, number_of, readings_of
 from tests.keeper.ways import (
     DULL,
     NIGHT,
@@ -86,7 +86,9 @@ def press(bench):
 
 def slowest_scans(settings):
     """The longest delay of what trips or locks a rig at rest [scans]."""
-    return max(delay_scans(name, settings) for name in COUNTED_AT_REST)
+    readings = readings_of(number_of("fitted", settings))
+    return max(delay_scans(name, settings) for name in COUNTED_AT_REST
+               if said.is_there(said.BY_ID[name], readings))
 
 
 # What is judged in a run alone, as 80-VLV, says nothing about a rig at rest.
