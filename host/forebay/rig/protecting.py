@@ -46,6 +46,7 @@ SUNLIT_K = 15.0           # what the sun warms a resting motor's case beyond the
 WARMER_CELLS_K = 20.0     # cells in a bright sun against the coldest ones, even in wind; a guess
 BRIGHTEST_W_M2 = 1200.0   # at the rim of a cloud, for minutes; common practice, no source
 SUN_STEP_W_M2 = 50.0
+MOST_RISE_MDEGC = 200e3   # more than a thermometer can read: a motor of next to no mass
 TEMPERATURE_STEP_K = 1 / 16  # of the thermometers, as the twin reads them
 FILL_PART = 1.5           # of the time that a fill takes at the least flow: lift and wear; a guess
 LEAK_WATCH_S = 6 * 3600.0 # in which the level falls by the leak that is told, where it is read
@@ -179,8 +180,8 @@ def working_most_mdegC(values: Mapping[str, Any]) -> float:
     """
     rise_K = most_loss_W(values) * values["motor.cooled_resistance_K_W"]
     error_K = COVERAGE * values["sensors.temperature_uncertainty_K"]
-    return 1e3 * (error_K + max(hottest_water_degC(values) + rise_K,
-                                values["site.hottest_air_degC"]))
+    return min(MOST_RISE_MDEGC, 1e3 * (error_K + max(
+        hottest_water_degC(values) + rise_K, values["site.hottest_air_degC"])))
 
 
 def warmth_noise_mdegC(values: Mapping[str, Any]) -> float:
@@ -192,7 +193,7 @@ def warmth_noise_mdegC(values: Mapping[str, Any]) -> float:
 def heating_mdegC(values: Mapping[str, Any]) -> float:
     """How much a motor may read warmer by its own losses in a minute, 14-HOT [mdegC]."""
     rise_K = most_loss_W(values) * standing_in.WINDOW_S / values["motor.heat_capacity_J_K"]
-    return 1e3 * rise_K + warmth_noise_mdegC(values)
+    return min(MOST_RISE_MDEGC, 1e3 * rise_K + warmth_noise_mdegC(values))
 
 
 def fill_least_mV(values: Mapping[str, Any]) -> float:
