@@ -43,8 +43,7 @@ class Protection:
             index, judged(index, J_VALUE), SIGNS[judged(index, J_SENSE)],
             _limit(index, J_PICKUP, settings), _limit(index, J_RESET, settings),
             UP * (limit_of(judged(index, J_DELAY_MS), settings) // PERIOD_MS),
-        ) if is_fitted(judged(index, J_VALUE), fitted) and not is_spared(index, fitted) else None
-            for index in range(ROWS)]
+        ) if judges(index, fitted) else None for index in range(ROWS)]
         self.armed = bytes(column(J_ARMED))
         self.action = bytes(column(J_ACTION))
         self.target = bytes(column(J_TARGET))
@@ -300,6 +299,11 @@ def watched(rows, sign, armed):
                if row[R_SIGN] == sign]
     return tuple([tuple([row for row in watched if armed[row[R_INDEX]] >> state & 1])
                   for state in range(len(STATES))])
+
+
+def judges(index, fitted):
+    """Return whether a rig has an element, by its place in the table [bool]."""
+    return is_fitted(judged(index, J_VALUE), fitted) and not is_spared(index, fitted)
 
 
 def stands_in(fitted):
