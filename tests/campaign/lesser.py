@@ -22,8 +22,7 @@ KNOWN_BY = {
     "supply low": (ch.SUPPLY_MV,), "stopped": (ch.C_STOP,),
     "upper dry": (ch.C_71L_UP, ch.LEVEL_MM), "lower full": (ch.C_71H_LO,),
 }
-# Volumes of the full demo's scenes are shares of these.
-UPPER_M3, LOWER_M3 = 0.96, 1.3
+NEAR_M3 = 0.02
 
 
 @lru_cache(None)
@@ -63,6 +62,9 @@ def scaled(scene, rig, base):
     for key, share in (("upper.start_volume_m3", upper), ("lower.start_volume_m3", lower)):
         if key in changes:
             changes[key] *= share
+    below_m3 = base["upper.full_volume_m3"] - scene.changes.get("upper.start_volume_m3", 0.0)
+    if 0.0 < below_m3 < NEAR_M3:   # near the float it is the litres that count
+        changes["upper.start_volume_m3"] = rig["upper.full_volume_m3"] - below_m3
     brightest = len(rig["lamps.steps_W"])
     setpoint_mW = round(1e3 * rig["night.setpoint_W"])
     after = tuple((code, min(a, brightest) if code == orders.BRIGHTNESS else

@@ -19,6 +19,7 @@ from keeper.protection.derived import (
 WINDOW_S = 60            # over which a motor's warming is looked at; a guess
 SOAK_S = 120             # after a stop its winding and its thermometer still even out; a guess
 AGAIN_S = 600            # of a fill that did not come in its time: what a retry has; a guess
+JUMP_MDEGC = 2000        # more in a second is no warming: a sensor's fault; a guess
 LEAST_STOOD_S = 60       # a float that was up for less was not lifted by a full tank; a guess
 S_PER_MIN = 60
 
@@ -143,7 +144,10 @@ class Warmth:
     def follow(self, values, pump_on, seconds):
         """Take the seconds since the last look, one unless a scan was late."""
         motor_mdegC = values[MOTOR_MDEGC]
-        if pump_on != self.was_on or motor_mdegC == INVALID:
+        last_mdegC = self.ring[self.place - 1]
+        jump_mdegC = motor_mdegC - last_mdegC
+        if pump_on != self.was_on or motor_mdegC == INVALID or last_mdegC != INVALID and not (
+                -JUMP_MDEGC < jump_mdegC < JUMP_MDEGC):
             for place in range(WINDOW_S):
                 self.ring[place] = INVALID
         if pump_on != self.was_on:

@@ -74,6 +74,14 @@ def _dark_s(rig, settings):
     return 86400.0 + _spent_s(rig, settings)
 
 
+def _lost_s(*_):
+    return faults.READING_S
+
+
+def _drops_s(*_):
+    return faults.DROPS_S
+
+
 _WARM = Instead("26-PMP", _warm_s, "it warms beyond a motor that is cooled, if the air is warm",
                 (ch.FLOW_UP,))
 _STANDS = Instead("14-HOT", _stalls_s, "all that the sun gives warms it", (ch.FLOW_UP,))
@@ -107,9 +115,17 @@ INSTEAD = {
     "generator-lead-open": (_SPENT, _NO_VOLTS),
     "valve-stuck": (_LIT, _SHUT), "valve-slow": (_LIT, _SHUT),
     "valve-creeps": (_LIT, _SHUT), "valve-drifts": (_LIT, _SHUT), "seat-leaks": (_LIT,),
-    "hand-valve-shut": (_SPENT, _NO_VOLTS), "meter-down-stopped": (),
+    "hand-valve-shut": (_SPENT, _NO_VOLTS),
     "generator-voltage-stuck": (_SPENT, _NO_VOLTS, _NO_FLOW),
-    "motor-sensor-stuck": (), "motor-sensor-loose": (),
+    # Found by the first run: what else one monitor reads where another is absent, and a stop
+    # that the board does not see.
+    "lamp-monitor-lost": (Instead("3-GEN", _lost_s, "it reads the node's voltage, too",
+                                  (ch.GENERATOR_MA,)),),
+    "lamp-monitor-drops": (Instead("3-GEN", _drops_s, "likewise", (ch.GENERATOR_MA,)),),
+    "pump-monitor-drops": (Instead("3-PAN", _drops_s, "likewise", (ch.PANEL_MA,)),),
+    "stop-pressed": (_SPENT._replace(unless=(ch.C_STOP,)),
+                     _NO_VOLTS._replace(unless=(ch.C_STOP, ch.FLOW_DOWN)),
+                     _NO_FLOW._replace(unless=(ch.C_STOP,))),
 }
 
 
