@@ -116,7 +116,8 @@ INSTEAD = {
     "valve-stuck": (_LIT, _SHUT), "valve-slow": (_LIT, _SHUT),
     "valve-creeps": (_LIT, _SHUT), "valve-drifts": (_LIT, _SHUT), "seat-leaks": (_LIT,),
     "hand-valve-shut": (_SPENT, _NO_VOLTS),
-    "generator-voltage-stuck": (_SPENT, _NO_VOLTS, _NO_FLOW),
+    # 33-LIT: found by the first run; stuck in the light it seems to go on at a shut valve.
+    "generator-voltage-stuck": (_SPENT, _NO_VOLTS, _NO_FLOW, _LIT),
     # Found by the first run: what else one monitor reads where another is absent, and a stop
     # that the board does not see.
     "lamp-monitor-lost": (Instead("3-GEN", _lost_s, "it reads the node's voltage, too",
