@@ -4,6 +4,7 @@ from datetime import datetime
 
 from forebay.rehearse.options import DAY_S
 from forebay.rehearse.run import Rehearsal, files
+from forebay.rig import summary
 from forebay.shelf.local import maybe_iso
 from forebay.twin.faults import ANY_MODE, F_FIRST, F_MODE, F_NAME, FAULTS
 from forebay.words.operation import MODES
@@ -83,6 +84,7 @@ def document(run: Rehearsal) -> dict:
         "pull": run.pulled.as_json(),
         "balance": run.review.balance.as_json(),
         "assumed": plan.notes,
+        "lacking": summary.document(plan.rig.plant()),
         "files": {kind: str(path) for kind, path in files(plan).items()},
     }
 

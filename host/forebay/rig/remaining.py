@@ -43,16 +43,19 @@ class Remains(NamedTuple):
         return [*self.by, *self.hardware, *looks]
 
 
-_WEEK, _MONTH, _SEASON = "each week", "each month", "each season"
+# How often, the most frequent first.
+_EVENING, _COLD, _WEEK, _MONTH, _SEASON = OFTEN = (
+    "each evening of light", "each evening from autumn to spring", "each week", "each month",
+    "each season")
 PIPE = Look(_WEEK, "in full sun water comes out of the rising main as strongly as ever")
 STRAINER = Look(_MONTH, "the pump's strainer is clean")
 STOPPED = Look(_WEEK, "the pump is still when the full tank should have stopped it")
 NOZZLE = Look(_WEEK, "by day no water leaves the nozzle")
 GROUND = Look(_WEEK, "the ground is dry along tank, pipes and valve")
 LOWER = Look(_WEEK, "the lower tank is neither near its pump's foot nor near its rim")
-LAMPS = Look("each evening of light", "all lamps are lit, and no brighter than ever")
+LAMPS = Look(_EVENING, "all lamps are lit, and no brighter than ever")
 BATTERY = Look(_WEEK, "the battery's voltage, by a meter at its terminals")
-FROST = Look("each evening from autumn to spring", "the forecast; drain pump, filter and pipes"
+FROST = Look(_COLD, "the forecast; drain pump, filter and pipes"
              " before the first frost")
 DIPSTICK = Look(_SEASON, "the tank by a dipstick against what level and meters say")
 SEATED = Look(_SEASON, "the thermometer sits on the motor: it warms within minutes of pumping")
@@ -264,6 +267,6 @@ def left_to_hardware(values: Mapping[str, Any]) -> dict[str, str]:
 
 def looks(fitted: int) -> list[Look]:
     """Return what a person must look at in the place of elements, the most frequent first."""
-    return list(dict.fromkeys(
-        one.look for one in not_fitted(fitted).values() if one.look is not None))
+    found = {one.look for one in not_fitted(fitted).values() if one.look is not None}
+    return sorted(found, key=lambda look: (OFTEN.index(look.each), look.at))
 
