@@ -198,6 +198,7 @@ def index(name):
 
 
 RUN_PLACE = index("valve_run_ms")
+FITTED_PLACE = index("fitted")
 LONGEST_RUN_MS = SETTINGS[RUN_PLACE][R_HIGHEST]
 
 
@@ -208,6 +209,7 @@ def fallback():
     """
     values = least(FORM)
     values[RUN_PLACE] = LONGEST_RUN_MS
+    values[FITTED_PLACE] = ALL_FITTED  # nobody knows what is absent: nothing counts as that
     return values
 
 
