@@ -53,6 +53,23 @@ def test_each_element_that_is_not_fitted_has_something_in_its_place():
             assert set(remains.by) <= judge
 
 
+def test_a_board_that_says_it_has_nothing_is_answered_too():
+    for fitted in (0, 1 << 31):
+        found = remaining.not_fitted(fitted)
+        assert all(one.texts for one in found.values())
+        assert remaining.lefts(fitted)
+
+
+def test_every_element_has_its_answer_or_stands_in_for_another():
+    stand_ins = {element for one in remaining.REMAINS.values() for element in one.by}
+    unanswered = {row[elements.E_ID] for row in elements.ELEMENTS} - set(remaining.REMAINS)
+
+    # Besides those that are always there, and a reading's own.
+    always = {"66-PMP", "3-HHU", *remaining.WATCHED}
+    own = {row[elements.E_ID] for row in elements.ELEMENTS if row[elements.E_SENSE] == "?"}
+    assert unanswered - stand_ins - always - own == set()
+
+
 def test_every_element_that_is_named_exists():
     ids = {row[elements.E_ID] for row in elements.ELEMENTS}
 
@@ -96,6 +113,12 @@ def test_a_hazard_is_left_with_the_instrument_that_alone_covers_it(name, hazard)
 @pytest.mark.parametrize("name", ["panel_meter", "generator_meter", "flow_down"])
 def test_what_a_second_reading_covers_is_not_left(name):
     assert remaining.left_to_hardware(values(without(name))) == {}
+
+
+def test_the_boards_setting_gives_the_instruments_again():
+    for rig in rigs():
+        gone = set(NAMES) - instruments.names_of(instruments.mask(values(rig)))
+        assert gone == set(remaining.absent(values(rig)))
 
 
 def test_the_orchards_own_instruments_are_not_told_as_absent():

@@ -8,7 +8,7 @@ stated interval.  `LEFT`: which readings cover a hazard, and what remains withou
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from forebay.rig.instruments import INSTRUMENTS, is_fitted, mask
+from forebay.rig.instruments import INSTRUMENTS, is_fitted, mask, names_of
 from keeper import channels as ch
 from keeper.protection import elements, judging
 
@@ -68,11 +68,13 @@ _OVERFLOW = "overflow pipe"
 _ISOLATOR = "panel isolator"
 _STOP = "local stop"
 _HAND = "hand valve"
+_CLAMP = "clamp"
 _BATTERY = "buffer battery and charger"
 
 REMAINS: dict[str, Remains] = {
     "71HH-UP": Remains(("71H-UP", "71H-LVL"), (_OVER_FULL, _OVERFLOW)),
     "3-SW": Remains((), (_OVER_FULL, _THERMOSTAT, _ISOLATOR), STOPPED),
+    "12-GEN": Remains((), (_CLAMP, _HAND)),
     "5-STP": Remains((), (_STOP,)),
     "71H-UP": Remains(("71H-LVL", "71HH-UP"), (_OVER_FULL, _OVERFLOW)),
     "71H-LVL": Remains(("71HH-UP",), (_OVER_FULL, _OVERFLOW)),
@@ -87,14 +89,16 @@ REMAINS: dict[str, Remains] = {
     "71L-UP": Remains(("71L-LVL", "80-VLV", "37-GEN"), (_HAND,)),
     "71L-LVL": Remains(("71L-UP", "80-VLV", "37-GEN"), (_HAND,)),
     "71H-LO": Remains((), (_HAND,), LOWER),
+    "59-GEN": Remains((), (_CLAMP, _HAND)),
     "48-VLV": Remains(("80-VLV", "48-SHT", "37-GEN"), (_HAND,), NOZZLE),
     "48-SHT": Remains(("33-SHT",), (_HAND,), NOZZLE),
     "80-VLV": Remains(("37-GEN",), (_HAND,)),
+    "37-GEN": Remains(("80-VLV",), (_HAND,), LAMPS),
     "27-SUP": Remains((), (_BATTERY,), BATTERY),
     "23-WTR": Remains((), (), FROST),
     "23-CLD": Remains((), (), FROST),
     "71D-UP": Remains((), (), GROUND),
-    "37-LMP": Remains(("59-GEN",), ("clamp",), LAMPS),
+    "37-LMP": Remains(("59-GEN",), (_CLAMP,), LAMPS),
     "3-VOL": Remains((), (), DIPSTICK),
     "33-SHT": Remains(("48-SHT",), (_HAND,), NOZZLE),
     "3-THM": Remains(("3-STK", "49-MOT"), (_THERMOSTAT,), SEATED),
@@ -105,8 +109,8 @@ REMAINS: dict[str, Remains] = {
 }
 
 # Elements that watch readings alone: where all of them are absent nothing is to be watched.
-_WATCHED = {"3-STK": (ch.MOTOR_MDEGC,), "3-THM": (ch.MOTOR_MDEGC,), "80-SHT": (ch.FLOW_DOWN,),
-            "3-VOL": (ch.LEVEL_MM, ch.FLOW_UP, ch.FLOW_DOWN)}
+WATCHED = {"3-BTN": (ch.BUTTON,), "3-STK": (ch.MOTOR_MDEGC,), "3-THM": (ch.MOTOR_MDEGC,),
+           "80-SHT": (ch.FLOW_DOWN,), "3-VOL": (ch.LEVEL_MM, ch.FLOW_UP, ch.FLOW_DOWN)}
 
 
 class Left(NamedTuple):
@@ -224,16 +228,16 @@ def fitted_elements(fitted: int) -> set[str]:
 def not_fitted(fitted: int) -> dict[str, Remains]:
     """Return what remains of each element that cannot judge, by id in the order of the table.
 
-    fitted: bits of what exists, as the board's setting.  Elements that only watch an
-    instrument which is not there are left out: there is nothing to watch.
+    fitted: bits of what exists, as the board's setting.  Left out are elements that only watch
+    an instrument which is not there, and those that stand in for others.
     """
     judge = fitted_elements(fitted)
     found = {}
     for row in elements.ELEMENTS:
         element = row[elements.E_ID]
-        if element in judge or _has_nothing_to_watch(row, fitted):
+        remains = REMAINS.get(element)
+        if remains is None or element in judge or _has_nothing_to_watch(row, fitted):
             continue
-        remains = REMAINS[element]
         by = tuple(other for other in remains.by if other in judge)
         found[element] = remains._replace(by=by)
     return found
@@ -242,15 +246,14 @@ def not_fitted(fitted: int) -> dict[str, Remains]:
 def _has_nothing_to_watch(row, fitted):
     if elements.SENSES.index(row[elements.E_SENSE]) == elements.UNTRUSTED:
         return True
-    watched = _WATCHED.get(row[elements.E_ID])
+    watched = WATCHED.get(row[elements.E_ID])
     return watched is not None and not any(fitted >> place & 1 for place in watched)
 
 
-def lefts(values: Mapping[str, Any]) -> list[Left]:
+def lefts(fitted: int) -> list[Left]:
     """Return the rows of LEFT that a rig's instruments and elements do not cover."""
-    judge = fitted_elements(mask(values))
-    return [row for row in LEFT
-            if not any(all(is_fitted(values, name) for name in cover) for cover in row.covers)
+    judge, there = fitted_elements(fitted), names_of(fitted)
+    return [row for row in LEFT if not any(there.issuperset(cover) for cover in row.covers)
             and not judge.intersection(row.by)]
 
 
@@ -260,7 +263,7 @@ def left_to_hardware(values: Mapping[str, Any]) -> dict[str, str]:
     values: of a rig by "section.key_unit".
     """
     found: dict[str, list[str]] = {}
-    for row in lefts(values):
+    for row in lefts(mask(values)):
         found.setdefault(row.hazard, []).append(f"{row.what}: {row.remains}")
     return {hazard: "; ".join(texts) for hazard, texts in found.items()}
 

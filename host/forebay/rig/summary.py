@@ -52,7 +52,7 @@ def short(values: Mapping[str, Any]) -> list[str]:
 def hazards(values: Mapping[str, Any]) -> list[str]:
     """Return the hazards that are left to hardware or a person, each with what remains."""
     found = []
-    for row in remaining.lefts(values):
+    for row in remaining.lefts(mask(values)):
         found += _wrapped(f"{row.hazard}: {row.what}. Remains: {row.remains}.", "  ")
     return found
 
