@@ -7,10 +7,10 @@ from array import array
 
 from keeper.modes import SAFE_STATE
 
-EVENT_CODES = range(1, 20)
+EVENT_CODES = range(1, 21)
 (BOOT, STATE, ACTED, LET_GO, LOCKOUT, LOCKOUT_RESET, JOURNAL_LOST, HELD_OFF, ORDER,
  LIGHT_PLANNED, LIGHT_LASTS, CLOCK_SET, CLOCK_UNKNOWN, READING_BAD, REPEATED, RESTARTED,
- SUN_UNUSED, RUN_CUT, VALVE_ZERO) = EVENT_CODES
+ SUN_UNUSED, RUN_CUT, VALVE_ZERO, NOT_FITTED) = EVENT_CODES
 
 # What recurs is told one by one as often as this, then counted; guesses.  Of trips more
 # than the most retries before a lockout.

@@ -16,7 +16,8 @@ from keeper.events import VALVE_ZERO, EventQueue
 from keeper.operation.governor import Governor
 from keeper.operation.positioner import MILLIONTHS, PERMILLE, Positioner
 from keeper.modes import DRAINING, PUMPING, RUNNING, TRIAL
-from keeper.protection.judging import Protection
+from keeper.protection.judging import Protection, stands_in
+from keeper.protection.standing_in import StandIns
 from keeper.operation.sequence import Sequence
 from keeper.totals import POWERS, TotalsBank
 
@@ -76,7 +77,7 @@ class Scan:
         self.absent = tuple([place for place in range(FITTABLE) if not fitted >> place & 1])
         self.light_mA = LAMP_MA if fitted >> LAMP_MA & 1 else GENERATOR_MA
         self.events = EventQueue(EVENT_SLOTS, self.values, FITTABLE)
-        self.derived = Derived(settings, self.why)
+        self.derived = (StandIns if stands_in(fitted) else Derived)(settings, self.why)
         self.protection = Protection(settings, self.events, self.why)
         self.sequence = Sequence(settings, self.events, self.derived.starts)
         self.positioner = Positioner(settings)

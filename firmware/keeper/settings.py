@@ -53,6 +53,12 @@ SETTINGS = (
     ("thermal_base_mA", 10, 8000),
     ("thermal_tau_s", 10, 36000),
     ("motor_rise_mdegC", -100000, 100000),
+    ("still_tau_s", 1, 360000),
+    ("working_most_mdegC", 0, 200000),
+    ("heating_mdegC", 1, 200000),
+    ("warmth_noise_mdegC", 1, 100000),
+    ("hot_water_mdegC", 0, 100000),
+    ("hot_air_mdegC", 0, 100000),
     ("dry_base_mA", 0, 8000),
     ("dry_gain_uA_V2", 0, 100000),
     ("pump_judge_mV", 500, 59000),
@@ -66,6 +72,10 @@ SETTINGS = (
     ("useful_sure_mW", 1, 500000),
     ("no_flow_delay_ms", 3000, 120000),
     ("prime_ms", 500, 600000),
+    ("fill_least_mV", 500, 60000),
+    ("fill_most_s", 60, 10000000),
+    ("fill_look_min", 60, 1000000),
+    ("float_fall_s", 60, 10000000),
     ("welded_mA", 5, 8000),
     ("starts_per_hour", 1, 120),
     ("starts_most_milli", 1, 120000),
@@ -76,6 +86,7 @@ SETTINGS = (
     ("valve_sure_permille", 1, 1001),
     ("wheel_turns_permille", 1, 1001),
     ("no_volts_delay_ms", 3000, 300000),
+    ("shut_dark_ms", 1000, 500000000),
     ("shut_flow_uL_s", 100, 1000000),
     ("leak_mm", 2, 1000),
     ("volume_gap_mm", 2, 1000),
@@ -187,6 +198,7 @@ def index(name):
 
 
 RUN_PLACE = index("valve_run_ms")
+FITTED_PLACE = index("fitted")
 LONGEST_RUN_MS = SETTINGS[RUN_PLACE][R_HIGHEST]
 
 
@@ -197,6 +209,7 @@ def fallback():
     """
     values = least(FORM)
     values[RUN_PLACE] = LONGEST_RUN_MS
+    values[FITTED_PLACE] = ALL_FITTED  # nobody knows what is absent: nothing counts as that
     return values
 
 

@@ -1,4 +1,4 @@
-"""What a person used last, so that it need not be said again: port, rig, dates of proof tests.
+"""What a person used or said last, so that it need not be said again: port, rig, proof tests.
 
 One small file in the user's folders.  None of it is needed: what cannot be
 read counts as never used, what cannot be written is left.
@@ -51,6 +51,13 @@ def proof_test(rig_id: int) -> str | None:
     return found if isinstance(found, str) else None
 
 
+def hazards_read(rig_id: int) -> str | None:
+    """Return the digest of the hazards that were last confirmed as read of a rig, None if none."""
+    read = _read().get("hazards_read")
+    found = read.get(str(rig_id)) if isinstance(read, dict) else None
+    return found if isinstance(found, str) else None
+
+
 def note(port: str | None = None, rig: Path | str | None = None) -> None:
     """Keep a port, or the path of a rig's description, as used last."""
     found = _read()
@@ -77,9 +84,19 @@ def port_for_now(port: str) -> Iterator[None]:
 
 def note_proof_test(rig_id: int, day: str) -> None:
     """Keep the day [YYYY-MM-DD] of a proof test of a rig."""
+    _note_of("proof_tests", rig_id, day)
+
+
+def note_hazards_read(rig_id: int, digest: str) -> None:
+    """Keep the digest of the hazards that were confirmed as read of a rig."""
+    _note_of("hazards_read", rig_id, digest)
+
+
+def _note_of(name, rig_id, text):
+    """Keep a text of a rig under a name."""
     found = _read()
-    days = found.get("proof_tests")
-    found["proof_tests"] = {**(days if isinstance(days, dict) else {}), str(rig_id): day}
+    kept = found.get(name)
+    found[name] = {**(kept if isinstance(kept, dict) else {}), str(rig_id): text}
     _write(found)
 
 

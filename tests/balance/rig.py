@@ -4,6 +4,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
+from forebay.rig import load
 from forebay.shelf import Anchor, Clock
 from forebay.shelf.decode import Findings, Journal, decode
 from forebay.shelf.rows import Rows
@@ -25,6 +26,7 @@ DEMO = SimpleNamespace(
         lamp_range_A=0.4, supply_range_A=0.8, level_uncertainty_m=0.005,
         level_resolution_m=0.001, level_noise_m=0.005, temperature_uncertainty_K=0.5,
         temperature_noise_K=0.06, valve_frac=0.01),
+    plant=load().plant,
 )
 
 FILL_S, REST_S, LIGHT_S = 4000, 400, 8000

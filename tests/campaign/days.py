@@ -14,13 +14,14 @@ import random
 from contextlib import nullcontext
 from typing import Any, NamedTuple
 
+from forebay.twin import lesser as catalogue
 from keeper import settings as st
 from keeper.clock import PERIOD_S
 from keeper.physics import of_rig
 from keeper.protection.elements import E_ACTION, TRIP, number
-from tests.campaign import expected, ideal, singles, waivers, weather
+from tests.campaign import expected, ideal, lesser, singles, waivers, weather
 from tests.campaign.coarse import QUIET, CoarseTwin, coarse_means
-from tests.campaign.given import drawn, given
+from tests.campaign.given import drawn
 from tests.campaign.people import DAY_S, Hand, Script
 from tests.campaign.scene import Watched, wishes_of
 from tests.campaign.waiting import Waiting
@@ -32,6 +33,7 @@ MILD_DEGC, FROSTLESS_DEGC = 14.0, 4.0      # air of days on which no pipe freeze
 LOOKS_S = 300             # how often the person looks at the rig
 MASS_FRAC = 1e-9          # design: books of water close to it, at any step
 ENERGY_FRAC = 1e-6        # and of energy at 10 Hz; the error goes with the step (tests/twin)
+EVENING_S = (17 * 3600, 21 * 3600)
 SLICES = 10               # of a tank's height, in which its area is looked at
 
 COLD_BIT = 1 << number("23-CLD") - 1
@@ -48,14 +50,15 @@ class Day(NamedTuple):
     spoil: Any = None         # makes the keeper worse, see scene.Watched
     coarse: bool = False      # at 1 Hz: for those who test the judges, see coarse
     demo: bool = False        # on the demo's rig, whatever the seed
+    rig: str = ""             # on a rig with less, see lesser
 
     @property
     def is_drawn(self):
         """Whether its rig is drawn, too."""
-        return not self.demo and self.seed % DEMO_SHARE != 0
+        return not self.demo and not self.rig and self.seed % DEMO_SHARE != 0
 
     def __str__(self):
-        return f"day {self.seed}, stall {self.stall_s:g} s"
+        return f"day {self.seed}, stall {self.stall_s:g} s" + (f", {self.rig}" if self.rig else "")
 
 
 class Result(NamedTuple):
@@ -90,12 +93,16 @@ def _begins(draw, rig):
 def _drawn(day):
     """Returns what a day's seed makes of it: (rig, settings, script, draws left)."""
     draw = random.Random(day.seed)
-    told = drawn(day.seed) if day.is_drawn else given()
+    told = drawn(day.seed) if day.is_drawn else lesser.told(day.rig)
     rig = {**told["rig"], **_begins(draw, told["rig"])}
     settings = list(told["settings"])
     steps_mW = [round(1000 * power_W) for power_W in rig["lamps.steps_W"]]
     settings[st.index("setpoint_mW")] = draw.choice((*steps_mW, steps_mW[len(steps_mW) // 2]))
-    script = Script(draw, day.with_faults, steps_mW, expected.of_rig(rig))
+    names = lesser.names_of(settings) if day.rig else expected.of_rig(rig)
+    script = Script(draw, day.with_faults, steps_mW, names)
+    if not settings[st.index("at_dusk")]:   # somebody wants light in the evening
+        script.steps.append((draw.randrange(*EVENING_S), "press", (1,)))
+        script.steps.sort()
     return rig, settings, script, draw
 
 
@@ -120,7 +127,7 @@ def run(day: Day) -> Result:
 
 def _lived(day, twin, script, rig):
     log = singles.Log(twin, rig)
-    life = Life(twin, rig, script.fault)
+    life = Life(twin, rig, script.fault, day)
     hand = Hand(twin, script, life.fault_came)
     next_look_s = 0
     while twin.plant.time_s < DAY_S:
@@ -141,11 +148,14 @@ def _lived(day, twin, script, rig):
 class Life:
     """What a day's judge must keep while it passes."""
 
-    def __init__(self, twin, rig, fault):
-        """Takes the twin, its rig and the day's fault, "" = none."""
+    def __init__(self, twin, rig, fault, day):
+        """Takes the twin, its rig, the day's fault, "" = none, and the day."""
         self.twin, self.rig = twin, rig
         self.waiting = Waiting(twin, rig)
         self.follows = expected.followers(fault) if fault else {}
+        if fault and day.rig:
+            wanted = catalogue.expected(fault, rig, twin.settings).firsts
+            self.follows.update(dict.fromkeys(wanted, expected.DAYLIGHT_S + expected.NIGHT_S))
         self.changed_s = None      # last start, end, fault, or element of the fault
         self.driven = (0, False)
         self.judged = 0            # of what acted against the truth
@@ -216,7 +226,8 @@ def _energy_frac(rig):
 
 def _judged(day, twin, script, log, life):
     plant = twin.plant
-    failures = waivers.judged(twin.watch.found, script.fault, life.rig) + life.wrong
+    left = lesser.told(day.rig)["left"] if day.rig else ()
+    failures = waivers.judged(twin.watch.found, script.fault, life.rig, left) + life.wrong
     acted = tuple(dict.fromkeys(one for one, _ in log.acted))
     trips = sum(1 for one, _ in log.acted if singles.element(one, E_ACTION) >= TRIP)
     if abs(plant.mass_error()) > MASS_FRAC:

@@ -21,9 +21,9 @@ def start(path, arguments):
     from forebay.rehearse import stage
     from tests.campaign import given, run
 
-    seeds = run.drawn_seeds(run.asked_for(arguments))
+    asked = run.asked_for(arguments)
     with tempfile.NamedTemporaryFile("w", suffix=".json", encoding="utf-8") as file:
-        json.dump(given.from_forebay(seeds), file)
+        json.dump(given.from_forebay(run.drawn_seeds(asked), run.lesser_names(asked)), file)
         file.flush()
         return subprocess.call(
             [path, __file__, stage.__file__, str(Path(keeper.__file__).parent),

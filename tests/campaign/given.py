@@ -36,24 +36,32 @@ def drawn(seed):
     return rigs.drawn(seed)
 
 
-def from_forebay(seeds=()):
-    """Returns the same from forebay's own rig, sun and list of parts; seeds: of random rigs."""
+def from_forebay(seeds=(), names=()):
+    """Returns the same from forebay's own rig, sun and list of parts.
+
+    seeds: of random rigs; names: of rigs with less.
+    """
     from forebay.rehearse.options import DEMO_SUN
     from forebay.rig import load
     from forebay.sun import load as load_sun
+    from tests.campaign import subsets
 
     rig = load()
     track = load_sun(str(DEMO_SUN), rig.site, tilt_deg=rig.panel.tilt_deg,
                      azimuth_deg=rig.panel.azimuth_deg,
                      air_temperature_degC=rig.site.air_temperature_degC)
     return {**described(rig), "measured": [float(value) for value in track.poa_w_m2],
-            "drawn": {str(seed): drawn(seed) for seed in seeds}}
+            "drawn": {str(seed): drawn(seed) for seed in seeds},
+            "lesser": {name: subsets.lesser(name) for name in names}}
 
 
 def described(rig):
     """Returns {"rig", "settings"} of a forebay.rig.Rig."""
+    from tests.campaign.left import left_to_hardware
+
     plant = rig.plant()
-    return {"rig": {**plant, **_stands(plant, _parts())}, "settings": rig.settings()}
+    return {"rig": {**plant, **_stands(plant, _parts())}, "settings": rig.settings(),
+            "left": left_to_hardware(plant)}
 
 
 @lru_cache(None)

@@ -35,7 +35,7 @@ def drawn(seed):
         except rigs.RigError:
             continue
         told = given.described(rig)
-        told["rig"]["stands.main_Pa"] = _main_Pa(told["rig"])
+        told["rig"]["stands.main_Pa"] = main_Pa(told["rig"])
         return {**told, "toml": text}
     raise AssertionError(f"no sound rig in {TRIES} tries of seed {seed}")
 
@@ -187,7 +187,7 @@ def _instruments(draw):
             for name in SWITCHED}
 
 
-def _main_Pa(rig):
+def main_Pa(rig):
     """Returns the rating of the pipe [Pa] that whoever builds this takes for the rising main."""
     lift_m = rig["upper.inlet_height_m"] - rig["lower.base_height_m"]
     area_m2 = math.pi / 4.0 * rig["rising_main.diameter_m"] ** 2

@@ -4,7 +4,8 @@ Single faults in every state, pairs, each element disabled in turn, an overcast
 week, and random days; ends with 1 if anything is not as declared.  A line `days --seed N --days
 1` repeats a day; a case is repeated by --faults with its name.  It runs on all
 cores, under PyPy where that is found; with --done FILE it goes on where it was
-interrupted.
+interrupted.  With --rig NAME or --subsets N the same is asked of rigs with less: single
+faults, random days and days without a fault.
 """
 
 import argparse
@@ -17,9 +18,12 @@ from functools import partial
 from pathlib import Path
 
 from keeper import modes
-from tests.campaign import days, disabled, expected, pairs, singles
+from tests.campaign import days, disabled, expected, lesser, pairs, singles
 
-PARTS = ("singles", "pairs", "disabled", "dull", "days")
+PARTS = ("singles", "pairs", "disabled", "dull", "days", "healthy")
+OF_LESSER = ("singles", "days", "healthy")
+OF_DEMO = PARTS[:5]
+HEALTHY_SEED = 500001
 DULL_WEEK = range(1000, 1007)     # seeds of seven overcast days on end
 FASTER = "pypy3"
 
@@ -48,7 +52,7 @@ def play(asked) -> int:
     print(f"under {sys.implementation.name}, {asked.workers} processes", flush=True)
     failed = 0
     with ProcessPoolExecutor(asked.workers) as pool:
-        for part in asked.parts or PARTS:
+        for part in _parts(asked):
             began = time.monotonic()
             count, bad = globals()["_" + part](asked, pool)
             failed += bad
@@ -57,12 +61,27 @@ def play(asked) -> int:
     return 1 if failed else 0
 
 
+def _parts(asked):
+    return asked.parts or (OF_LESSER if lesser_names(asked) else OF_DEMO)
+
+
+def lesser_names(asked):
+    """Returns the names of the rigs with less that are asked for."""
+    return [*asked.rig, *(f"subset {number}" for number in range(1, asked.subsets + 1))]
+
+
 def _parser():
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("parts", nargs="*", metavar="PART",
                         help=f"which of {', '.join(PARTS)}; without any, all")
     parser.add_argument("--seed", type=int, default=1, help="seed of the first random day")
     parser.add_argument("--days", type=int, default=1000, help="how many random days")
+    parser.add_argument("--healthy", type=int, default=30,
+                        help="how many days without a fault, of rigs with less")
+    parser.add_argument("--rig", action="append", default=[], metavar="NAME",
+                        help="a rig with less: orchard, or subset N")
+    parser.add_argument("--subsets", type=int, default=0, metavar="N",
+                        help="the first N random subsets of instruments")
     parser.add_argument("--workers", type=int, default=os.cpu_count(), help="processes")
     parser.add_argument("--python", default="auto", metavar="auto|here|PROGRAM",
                         help="what it runs under: auto takes pypy3 where it is found")
@@ -105,7 +124,7 @@ def _told(results, count, describe):
     return bad
 
 
-def single_cases(names=None, stall_s=None, short=False):
+def single_cases(names=None, stall_s=None, short=False, rig=""):
     """Returns the cases of single faults.
 
     Every state at the first onset; the states that a fault needs at each onset;
@@ -113,18 +132,18 @@ def single_cases(names=None, stall_s=None, short=False):
     """
     stalls = singles.STALLS_S if stall_s is None else (stall_s,)
     found = []
-    for name in expected.NAMES:
+    for name in lesser.names_of(lesser.told(rig)["settings"]) if rig else expected.NAMES:
         if names and name not in names:
             continue
         for state in singles.STATES:
-            needed = singles.Case(name, state).needed
+            needed = singles.Case(name, state, rig=rig).needed
             if not needed and short:
                 continue
             first = stalls if needed else (stalls[0], stalls[-1])
-            found += [singles.Case(name, state, singles.ONSETS[0], stall)
+            found += [singles.Case(name, state, singles.ONSETS[0], stall, rig=rig)
                       for stall in dict.fromkeys(first)]
             if needed and not short:
-                found += [singles.Case(name, state, onset, stalls[-1])
+                found += [singles.Case(name, state, onset, stalls[-1], rig=rig)
                           for onset in singles.ONSETS[1:]]
     return found
 
@@ -138,12 +157,13 @@ def _one_single(case):
 
 
 def _singles(asked, pool):
-    cases = _left(asked, single_cases(
-        asked.faults and asked.faults.split(","), asked.stall, asked.short))
+    names = asked.faults and asked.faults.split(",")
+    cases = _left(asked, [case for rig in lesser_names(asked) or [""]
+                          for case in single_cases(names, asked.stall, asked.short, rig)])
 
     def describe(case):
         return (f"{case.fault} in {modes.STATES[case.state][0]}, {case.onset} scans on, stall"
-                f" {case.stall_s:g} s:")
+                f" {case.stall_s:g} s{case.rig and ', ' + case.rig}:")
 
     results = _kept(asked, pool.map(_one_single, cases, chunksize=4))
     return len(cases), _told(results, len(cases), describe)
@@ -186,19 +206,31 @@ def _dull(_, pool):
 def _wanted_days(asked):
     """Returns the random days that are still to be lived."""
     stalls = singles.STALLS_S if asked.stall is None else (asked.stall,)
-    return _left(asked, [days.Day(seed, stalls[seed % len(stalls)])
+    rigs = lesser_names(asked) or [""]
+    return _left(asked, [days.Day(seed, stalls[seed % len(stalls)], rig=rigs[seed % len(rigs)])
                          for seed in range(asked.seed, asked.seed + asked.days)])
 
 
 def drawn_seeds(asked):
     """Returns the seeds of the random rigs that what is asked for needs."""
-    if "days" not in (asked.parts or PARTS):
+    if "days" not in _parts(asked):
         return []
     return [day.seed for day in _wanted_days(asked) if day.is_drawn]
 
 
+def _healthy(asked, pool):
+    """Days without a fault, of each rig in turn: from other seeds than those of `days`."""
+    rigs = lesser_names(asked) or [""]
+    return _lived(asked, pool, [
+        days.Day(seed, with_faults=False, rig=rigs[seed % len(rigs)])
+        for seed in range(HEALTHY_SEED, HEALTHY_SEED + asked.healthy)])
+
+
 def _days(asked, pool):
-    wanted = _wanted_days(asked)
+    return _lived(asked, pool, _wanted_days(asked))
+
+
+def _lived(asked, pool, wanted):
     kept = []
 
     def results():
@@ -207,7 +239,8 @@ def _days(asked, pool):
             yield result, failures
 
     bad = _told(results(), len(wanted), lambda one: (
-        f"day {one.day.seed}, fault {one.fault or 'none'}, stall {one.day.stall_s:g} s:"))
+        f"day {one.day.seed}, fault {one.fault or 'none'}, stall {one.day.stall_s:g} s"
+        f"{one.day.rig and ', ' + one.day.rig}:"))
     for fault, others in _unexpected(kept).items():
         print(f"  not expected of {fault or 'a healthy rig'}: {', '.join(others)}")
     healthy = [one for one in kept if not one.fault]

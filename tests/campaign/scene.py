@@ -15,7 +15,7 @@ from keeper.journal.opening import open_journal
 from keeper.operation import orders
 from keeper.protection.elements import number
 from keeper.protection.judging import R_INDEX, watched
-from tests.campaign.given import given
+from tests.campaign import lesser
 from tests.campaign.hazards import Watch
 from tests.campaign.wishes import BEGAN, MIN_S, PRESSED, STOPPED, TANK, Told, Wishes
 
@@ -38,7 +38,7 @@ def change_rows(protection, change):
         return tuple(new for new in map(change, rows) if new)
 
     # A row that begins to count is taken from here.
-    protection.by_index = [change(row) or row for row in protection.by_index]
+    protection.by_index = [row and (change(row) or row) for row in protection.by_index]
     protection.rows = changed(protection.rows)
     protection.sensor_rows = changed(protection.sensor_rows)
     protection.above = watched(protection.rows, 1, protection.armed)
@@ -48,7 +48,9 @@ def change_rows(protection, change):
 def wishes_of(rig, settings):
     """Returns the wishes of a rig as they stand before anybody asks for anything."""
     return Wishes(settings[st.index("setpoint_mW")] / 1000, rig["lamps.steps_W"],
-                  settings[st.index("longest_night_min")] * MIN_S)
+                  settings[st.index("longest_night_min")] * MIN_S,
+                  bool(settings[st.index("at_dusk")]),
+                  settings[st.index("light_press_min")] * MIN_S)
 
 
 class Watched(Twin):
@@ -68,7 +70,8 @@ class Watched(Twin):
         super().__init__(rig, settings, sun,
                          lambda: open_journal(self.folder + "/board", rig_id, st.VERSION),
                          seed=seed, stall_s=stall_s, **more)
-        self.watch = Watch(self, rig, stall_s, blind, step_s=0.1 * self.scan_periods)
+        self.watch = Watch(self, rig, stall_s, (*blind, *lesser.blind(settings)),
+                           step_s=0.1 * self.scan_periods)
 
     def close(self):
         """Forgets the journal."""
@@ -127,9 +130,13 @@ class Watched(Twin):
         self.wishes.tell(Told(self.plant.time_s, TANK, int(is_open)))
 
 
-def demo(changes=()):
-    """Returns (rig, settings) of the demo's rig; changes: {"section.key_unit": value}."""
-    return {**given()["rig"], **dict(changes)}, list(given()["settings"])
+def demo(changes=(), name=""):
+    """Returns (rig, settings) of the demo's rig; changes: {"section.key_unit": value}.
+
+    name: of a rig with less, instead.
+    """
+    told = lesser.told(name)
+    return {**told["rig"], **dict(changes)}, list(told["settings"])
 
 
 def _in(state):
@@ -156,6 +163,8 @@ def _pumping(twin):
 
 
 def _running(twin):
+    if not twin.settings[st.index("at_dusk")]:   # nothing of it sees the dusk: by order
+        twin.order(orders.LIGHT, twin.settings[st.index("setpoint_mW")], 600)
     return twin.until(_in(modes.RUNNING)) and _rest(twin, 1800) and _in(modes.RUNNING)(twin)
 
 
@@ -188,9 +197,13 @@ WAYS = {
 }
 
 
-def staged(state, changes=(), sun_W_m2=None, onset_scans=0, **more):
-    """Returns a watched twin that stands in a state, `onset_scans` [-] later than needed."""
-    rig, settings = demo({"upper.start_volume_m3": 0.5, **dict(changes)})
+def staged(state, changes=(), sun_W_m2=None, onset_scans=0, name="", **more):
+    """Returns a watched twin that stands in a state, `onset_scans` [-] later than needed.
+
+    name: of its rig, see `lesser`.
+    """
+    half_m3 = 0.52 * lesser.told(name)["rig"]["upper.full_volume_m3"] if name else 0.5
+    rig, settings = demo({"upper.start_volume_m3": half_m3, **dict(changes)}, name)
     sun, way = WAYS[state]
     twin = Watched(rig, settings, steady(sun if sun_W_m2 is None else sun_W_m2), **more)
     if not way(twin):

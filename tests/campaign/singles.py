@@ -9,12 +9,13 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from forebay.twin import faults
+from forebay.twin import lesser as catalogue
 from forebay.twin.effects import apply
 from keeper import modes
 from keeper import settings as st
 from keeper.operation import orders
 from keeper.protection.elements import E_ACTION, E_ARMED, E_DELAY_MS, E_ID, ELEMENTS, TRIP, number
-from tests.campaign import expected, waivers
+from tests.campaign import expected, lesser, waivers
 from tests.campaign.given import given
 from tests.campaign.ordinary import Ordinary
 from tests.campaign.scene import staged
@@ -41,6 +42,13 @@ class Case(NamedTuple):
     stall_s: float = 0.0
     disabled: tuple = ()
     seed: int = 1
+    rig: str = ""          # of `lesser`
+
+    @property
+    def wanted(self):
+        """What acts first, and when [Expected of the twin's catalogue]."""
+        told = lesser.told(self.rig)
+        return catalogue.expected(self.fault, told["rig"], told["settings"])
 
     @property
     def needed(self):
@@ -107,23 +115,27 @@ def bring_on(twin, name):
     if name == "power-cut":
         twin.cut()
     else:
-        apply(name, twin.plant, twin.leads)
+        apply(name, twin.plant, twin.leads, twin.board.fitted)
 
 
 def run(case: Case) -> Outcome:
     """Runs one case and judges it."""
     scene = expected.SCENES.get(case.fault, expected.Scene())
+    rig = lesser.told(case.rig)["rig"]
+    if case.rig:
+        scene = lesser.scaled(scene, rig, lesser.told("")["rig"])
     changes, sun_W_m2 = (scene.changes, scene.sun_W_m2) if case.needed else ({}, None)
     twin = staged(case.state, changes, sun_W_m2, case.onset, disabled=case.disabled,
-                  stall_s=case.stall_s, blind=expected.BLINDS.get(case.fault, ()), seed=case.seed)
+                  stall_s=case.stall_s, blind=expected.BLINDS.get(case.fault, ()), seed=case.seed,
+                  name=case.rig)
     try:
-        return _played(case, scene, twin)
+        return _played(case, scene, twin, rig)
     finally:
         twin.close()
 
 
-def _played(case, scene, twin):
-    log = Log(twin)
+def _played(case, scene, twin, rig):
+    log = Log(twin, rig)
     bring_on(twin, case.fault)
     orders_after = scene.after if case.needed else ()
     for order in orders_after:
@@ -132,12 +144,12 @@ def _played(case, scene, twin):
     begin = twin.periods
     since = None
     condition = expected.SINCE.get(case.fault)
-    within_s = expected.within_s(case.fault)
+    within_s = case.wanted.within_s
     # Delays count scans: a long one may be stretched by more than one write, and what a
     # person orders is written at once, beside them.
     writes = 1 + within_s // BETWEEN_WRITES_S + len(orders_after)
     within_s += case.stall_s * writes + SCAN_S
-    expects = expected.first_of(case.fault) if case.needed else ""
+    expects = case.needed and "" not in case.wanted.firsts
     longest = begin + int((_longest_s(case, within_s) if expects else QUIET_S) / SCAN_S)
     last = longest + int(scene.watch_s / SCAN_S) if case.needed else longest
     while twin.periods < last:
@@ -157,29 +169,37 @@ def _longest_s(case, within_s):
 
 
 def _judged(case, scene, twin, log, begin, since, within_s):
-    wanted = expected.first_of(case.fault)
-    failures = waivers.judged(twin.watch.found, case.fault)
-    declared = expected.followers(case.fault)
+    wanted = case.wanted.firsts
+    failures = waivers.judged(twin.watch.found, case.fault, lesser.told(case.rig)["rig"],
+                              lesser.told(case.rig).get("left", {}) if case.rig else {})
+    declared = {*expected.followers(case.fault), *wanted}
     failures += [f"{one} acted, which is not expected"
                  for one in dict.fromkeys(log.unsaid) if one not in declared]
     first, at = log.acted[0] if log.acted else ("", None)
     after_s = None if at is None or since is None else (at - since) * SCAN_S
     if case.needed:
         failures += _first(wanted, first, log)
-        if wanted and first == wanted:
+        if first and first in wanted and since_counts(case, first):
             failures += _timely(first, at, begin, after_s, within_s, twin)
         acted = {one for one, _ in log.acted}
-        failures += [f"{one} did not follow" for one in scene.then if one not in acted]
-    elif first and first not in (wanted, *expected.ELSEWHERE.get(case.fault, ())):
+        failures += [f"{one} did not follow" for one in scene.then
+                     if one not in acted and catalogue.is_there(one, twin.board.fitted)]
+    elif first and first not in (*wanted, *expected.ELSEWHERE.get(case.fault, ())):
         failures.append(f"first {first}, which is not expected here")
     return Outcome(case, first, after_s, tuple(one for one, _ in log.acted), tuple(failures))
 
 
 def _first(wanted, first, log):
-    if wanted:
-        return [] if first == wanted else [f"first {first or 'none'}, expected {wanted}"]
+    if wanted != ("",):
+        return [] if first in wanted else [
+            f"first {first or 'none'}, expected {' or '.join(wanted) or 'none'}"]
     harsh = [one for one, _ in log.acted if element(one, E_ACTION) >= TRIP]
     return [f"{one} tripped, expected none" for one in harsh]
+
+
+def since_counts(case, first):
+    """Whether the time to act of a first element counts from where the case says."""
+    return first == expected.first_of(case.fault) or case.fault not in expected.SINCE
 
 
 def _timely(first, at, begin, after_s, within_s, twin):

@@ -181,14 +181,16 @@ def rows_of(fault, hazard, waivers=WAIVERS):
     return (found,) if isinstance(found, Waiver) else tuple(found)
 
 
-def judged(found, fault, rig=None):
+def judged(found, fault, rig=None, left=()):
     """Returns a sentence for each hazard [dict name -> Found] that a fault does not excuse.
 
-    rig: without it the demo's.
+    rig: without it the demo's; left: hazards that its own summary leaves to hardware by name.
     """
     waivers = table(rig) if rig and found else WAIVERS
     said = []
     for name, one in found.items():
+        if name in left:
+            continue
         against = [_beyond(one, row, UNITS[name]) for row in rows_of(fault, name, waivers)]
         if not against or all(against):
             said.append(f"hazard {name} {one}" + "".join(f": {why}" for why in against[:1]))

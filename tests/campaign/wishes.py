@@ -29,8 +29,13 @@ class Told(NamedTuple):
 class Wishes:
     """What is wanted now.  `told`: all that was asked for, in order."""
 
-    def __init__(self, ordinary_W, steps_W, longest_night_s):
-        """Takes the rig's own light [W], the button's steps [W], the site's longest night [s]."""
+    def __init__(self, ordinary_W, steps_W, longest_night_s, at_dusk=True, press_s=PRESS_S):
+        """Takes the rig's own light [W], the button's steps [W], the site's longest night [s].
+
+        at_dusk: the light begins by itself; press_s: a press holds for so long [s].
+        """
+        self.at_dusk = at_dusk
+        self.press_s = press_s
         self.ordinary_W = ordinary_W
         self.steps_W = steps_W
         self.longest_night_s = longest_night_s
@@ -58,7 +63,7 @@ class Wishes:
         if code == BEGAN:
             self.forget(now_s)
         elif code == PRESSED:
-            self.unknown_s = now_s + PRESS_S
+            self.unknown_s = now_s + self.press_s
         elif code == orders.DRAIN_DOWN:
             self.drain_s = now_s + (b or orders.DAY_MIN) * MIN_S if a else NEVER
         elif code == orders.MAINTAIN:
@@ -117,14 +122,15 @@ class Wishes:
     def light_W(self, now_s):
         """Returns the lamp power that is wanted [W], 0.0 for none, None where nobody can say."""
         if self.unknown_s > NEVER:
-            if self.dark or now_s < self.unknown_s:
+            if self.dark and self.at_dusk or now_s < self.unknown_s:
                 return None
             self.unknown_s = NEVER
         if self.maintained or self.drains(now_s) or now_s < self.rest_s:
             return 0.0
         if now_s < self.ordered_s:
             return self.ordered_W
-        return self.ordinary_W if self.dark and not self.off_tonight else 0.0
+        is_due = self.at_dusk and self.dark and not self.off_tonight
+        return self.ordinary_W if is_due else 0.0
 
     def must_last_s(self, now_s):
         """Returns for how long the light is to last [s], None = as long as it is ordered."""

@@ -453,4 +453,4 @@ def test_values_outside_the_tables_of_this_forebay_are_unknown_not_errors():
     rows = Rows.empty(1)
     rows.state[:] = 200
     state = next(one for one in ROW_COLUMNS if one.name == "state")
-    assert state.values(rows, None).tolist() == ["unknown"]
+    assert state.values(rows, None, None).tolist() == ["unknown"]

@@ -15,10 +15,11 @@ from forebay.dispatch import keys
 from forebay.exits import Exit
 from forebay.flash import FlashError, begin, volume
 from forebay.ports import Candidate
-from forebay.rig import load
+from forebay.rig import load, remaining
 from forebay.shelf import Shelf, store
 
 DEMO = pathlib.Path(forebay.rig.__file__).parent.parent / "demo" / "hillside.toml"
+ORCHARD = DEMO.with_name("orchard.toml")
 
 
 @pytest.fixture(autouse=True)
@@ -144,7 +145,7 @@ def test_what_a_person_said_becomes_a_job_and_is_remembered_once_it_is_done(
     monkeypatch.setattr(ports, "candidates", lambda: [Candidate("/dev/ttyACM5", "E66")])
     said = {"port": None, "stop": True, "pull": pull, "other_rig": False, "renew_loader": True,
             "interpreter": None, "shelf_path": str(tmp_path / "shelf.sqlite"), "ask": None,
-            "tell": print}
+            "tell": print, "confirm": lambda lines: None}
     with pytest.raises(FlashError):
         begin.flash_rig(str(DEMO), **said)
     assert lastused.port() is None
@@ -172,6 +173,46 @@ def test_an_image_whose_board_gives_no_port_is_told_after_half_a_minute(tmp_path
     with pytest.raises(FlashError, match="no serial port appeared within 30 s"):
         begin._with_interpreter("image.uf2", None, lambda *_: None)
     assert 30 <= now[0] - 50.0 <= 31
+
+
+def test_what_a_modest_rig_leaves_to_hardware_must_have_been_read(said):
+    code, lines = said(ORCHARD)
+    assert code == Exit.INPUT
+    assert len(lines) == 1
+    assert "orchard shed leaves" in lines[0]
+    assert "overflow" in lines[0]
+    assert "--hazards-read" in lines[0]
+
+
+def test_that_it_was_read_is_said_once_and_anew_when_the_list_changes(said, tmp_path):
+    for arguments in ((ORCHARD, "--hazards-read"), (ORCHARD,)):
+        code, lines = said(*arguments)
+        assert code == Exit.INPUT
+        assert "no board is plugged in" in lines[0]
+    less = tmp_path / "less.toml"
+    less.write_text(ORCHARD.read_text("utf-8").replace("[sensors]\n", "[sensors]\n"
+                                                       'lower_empty_float = "absent"\n'))
+    assert "--hazards-read" in said(less)[1][0]
+
+
+@pytest.mark.parametrize(("typed", "told"), [("yes", "no board is plugged in"),
+                                             ("", "nothing was flashed")])
+def test_on_a_terminal_a_person_reads_the_list_and_types_yes(said, monkeypatch, typed, told):
+    near, far = pty.openpty()
+    try:
+        os.write(near, f"{typed}\n".encode())
+        with open(far, encoding="utf-8", closefd=False) as terminal:
+            monkeypatch.setattr("sys.stdin", terminal)
+            code, lines = said(ORCHARD)
+    finally:
+        os.close(near)
+        os.close(far)
+    assert code == Exit.INPUT
+    left = remaining.left_to_hardware(load(ORCHARD).plant())
+    for hazard in left:
+        assert any(line.startswith(f"  {hazard}: ") for line in lines)
+    assert all(len(line) <= 80 for line in lines[1:-1])
+    assert told in lines[-1]
 
 
 @pytest.fixture

@@ -2,8 +2,8 @@
 
 import pytest
 
-from keeper.channels import COLUMNS, CONTACTS, INVALID, TOTALS
-from keeper.events import BOOT, JOURNAL_LOST
+from keeper.channels import ALL_FITTED, COLUMNS, CONTACTS, INVALID, TOTALS
+from keeper.events import BOOT, JOURNAL_LOST, NOT_FITTED
 from keeper.journal import opening
 from keeper.journal.opening import make_room, open_journal, warm_up
 from keeper.journal.records import DETAIL, EVENT_RECORD, EVENTS, SUMMARY, put_event, segment_head
@@ -122,3 +122,16 @@ def test_an_event_that_cannot_be_written_at_the_start_waits_for_the_first_quiet_
     assert events_of(tmp_path) == []
     assert journal.events.used == EVENT_RECORD
     assert open_at(tmp_path / "other").events.used == 0
+
+
+def test_a_rig_that_lacks_instruments_says_so_at_each_start(tmp_path):
+    lacks = 1 << 3 | 1 << 20
+    for _ in range(2):
+        open_journal(str(tmp_path), RIG_ID, SETTINGS_VERSION, fitted=ALL_FITTED & ~lacks)
+    assert [event for event in events_of(tmp_path) if event[1] == NOT_FITTED] == [
+        (boot, NOT_FITTED, 0, lacks) for boot in (1, 2)]
+
+
+def test_a_rig_that_lacks_nothing_says_nothing(tmp_path):
+    open_journal(str(tmp_path), RIG_ID, SETTINGS_VERSION, fitted=ALL_FITTED)
+    assert [event[1] for event in events_of(tmp_path)] == [BOOT]

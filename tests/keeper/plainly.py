@@ -6,9 +6,9 @@ row is looked at in every scan, nothing is skipped for speed.
 
 from keeper import channels as ch
 from keeper.events import ACTED, LET_GO, READING_BAD
-from keeper.protection.derived import D_NEEDS, DERIVED
 from tests.keeper import statement as said
-from tests.keeper.stimuli import SIDE, STATE, VALUE_NAMES, delay_scans, number_of
+from tests.keeper.stimuli import (
+    SIDE, STATE, VALUE_NAMES, delay_scans, number_of, readings_of)
 
 STEPS_UP, STEPS_DOWN = 2, 1
 STATE_NAMES = list(STATE)
@@ -27,11 +27,7 @@ class Row:
         self.does = said.ACTIONS.index(row.does) + 1
         self.side = SIDE[row.side]
         fitted = number_of("fitted", settings)
-        # What a derived value is made of is told by its own table.
-        places = [self.place]
-        if self.place >= ch.READ:
-            places = DERIVED[self.place - ch.READ][D_NEEDS]
-        self.fitted = all(place >= ch.FITTABLE or fitted >> place & 1 for place in places)
+        self.fitted = said.is_there(row, readings_of(fitted))
         self.count = self.beyond = 0
         self.acts = False
 
@@ -81,7 +77,7 @@ class Plainly:
     def _take_up(self, values):
         for name in said.STAYS_OVER_A_RESTART:
             row = self.rows[said.IDS.index(name)]
-            if row.sees(values[row.place]) in (0, 1):
+            if row.fitted and row.sees(values[row.place]) in (0, 1):
                 row.acts = True
                 row.count = STEPS_UP * row.delay + STEPS_UP
                 self.told.append((ACTED, row.number, row.does))

@@ -158,7 +158,67 @@ STATEMENT = tuple(Said(*row) for row in (
      ANYWHERE, "D 3-*: disagreeing; either may be wrong: told only; H6; 10 s: G"),
     ("32-GEN", "generator_mW", ">", "generator_most_mW", "generator_most_mW", 60000, LIT, TRIP,
      LIGHT, ANYWHERE, "H6: beyond its rating the winding burns in the end; a minute: G"),
+    # What stands in, see INSTEAD.
+    ("26-PMP", "too_warm_mdegC", ">", 0, 0, 30000, PUMP_ON, STOP, PUMP, ANYWHERE,
+     "H2, H3: warmer than its water makes it, it lifts nothing; D: 'weak sun is not a fault',"
+     " and warms it likewise: no trip; 30 s: G"),
+    ("14-HOT", "heats_mdegC", ">", 0, 0, 3000, PUMP_ON, TRIP, PUMP, ANYWHERE,
+     "D 14-PMP: a rotor that stands; H3; no healthy loss warms it so quickly; 3 s: G"),
+    ("3-HOT", "warms_mdegC", ">", 0, 0, 10000, PUMP_OFF, LOCK, BOTH, AT_RIG,
+     "D 3-SW: 'pump commanded off and current flows ... lockout', here by its heat; H4; 10 s: G"),
+    ("48-FUL", "filling_s", ">", "fill_most_s", "fill_most_s", 500, PUMP_ON, TRIP, PUMP,
+     ANYWHERE, "D 80-PMP: 'pump running and no flow', here by what does not arrive; H2"),
+    ("48-LOK", "unfilled_min", ">", "fill_look_min", "fill_look_min", 500, ALWAYS, RECORD, PUMP,
+     ANYWHERE, "H2: who sees no sun cannot tell a dull week from a dry pump: a person looks"),
+    ("71L-LMP", "spent_permille", ">", "wheel_turns_permille", "wheel_turns_permille",
+     "no_volts_delay_ms", LIT, STOP, LIGHT, ANYWHERE,
+     "D 71L-UP: an empty tank stops the turbine, and is no fault; here the lamps tell; H8"),
+    ("71D-FLT", "fell_early_s", ">", 0, 0, 10000, TOLD_SHUT, RECORD, LIGHT, ANYWHERE,
+     "D 71D-UP: 'level falls at standstill': alarm; here by the float; H11"),
+    ("33-LIT", "generator_mV", ">", 1000, 1000, "shut_dark_ms", TOLD_SHUT, LOCK, LIGHT,
+     ANYWHERE, "H8: water through a shut valve, a person must look; a volt is what a wheel that"
+     " turns gives: G"),
 ))
+
+# Of what stands in: readings with all of which, in any of the rows, it is not there.
+INSTEAD = {
+    "26-PMP": (("flow_up_uL_s",),),
+    "14-HOT": (("panel_mV", "pump_mA"),),
+    "3-HOT": (("pump_mA",),),
+    "48-FUL": (("flow_up_uL_s",),),
+    "48-LOK": (("panel_mV",), ("flow_up_uL_s",)),
+    "71L-LMP": (("contact_71l_up",), ("level_mm",)),
+    "71D-FLT": (("level_mm",),),
+    "33-LIT": (("valve_permille",), ("flow_down_uL_s",)),
+}
+# What a value cannot be told without; one that is read needs itself.
+NEEDS = {
+    "welded_mA": ("pump_mA",), "missing_mA": ("panel_mV", "pump_mA"),
+    "stall_mV": ("panel_mV", "pump_mA"), "open_lead_mV": ("panel_mV", "pump_mA"),
+    "no_flow_up_mW": ("panel_mV", "pump_mA", "flow_up_uL_s"),
+    "little_flow_mW": ("panel_mV", "pump_mA", "flow_up_uL_s"),
+    "thermal_permille": ("pump_mA",), "starts_milli": (),
+    "no_flow_down_permille": ("flow_down_uL_s",), "shut_flow_uL_s": ("flow_down_uL_s",),
+    "shut_leak_uL_s": ("flow_down_uL_s",), "valve_gap_permille": ("valve_permille",),
+    "not_shut_permille": ("valve_permille",), "no_volts_permille": ("generator_mV",),
+    "emf_mV": ("generator_mV",), "dark_lamps_mV": ("generator_mV", "lamp_mA"),
+    "generator_mW": ("generator_mV", "generator_mA"),
+    "lamp_gap_mA": ("generator_mV", "generator_mA", "lamp_mA"),
+    "level_mean_mm": ("level_mm",), "leak_mm": ("level_mm",),
+    "level_gap_mm": ("level_mm", "flow_up_uL_s", "flow_down_uL_s"),
+    "motor_still_s": ("motor_mdegC",), "missing_rise_mdegC": ("motor_mdegC", "water_mdegC"),
+    "too_warm_mdegC": ("motor_mdegC",), "heats_mdegC": ("motor_mdegC",),
+    "warms_mdegC": ("motor_mdegC",), "filling_s": ("panel_mV",), "unfilled_min": (),
+    "spent_permille": ("generator_mV",), "fell_early_s": ("contact_71h_up",),
+}
+
+
+def is_there(row, readings):
+    """Whether a rig that has these readings [names] has an element [a row of STATEMENT]."""
+    if not set(NEEDS.get(row.value, (row.value,))) <= set(readings):
+        return False
+    return not any(set(group) <= set(readings) for group in INSTEAD.get(row.id, ()))
+
 
 IDS = tuple(row.id for row in STATEMENT)
 BY_ID = {row.id: row for row in STATEMENT}

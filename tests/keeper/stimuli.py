@@ -12,7 +12,8 @@ from keeper import settings as st
 from keeper.events import EventQueue
 from keeper.protection import derived as dv
 from keeper.protection.derived import DERIVED, SETTLE_PERIODS, VALUES, Derived
-from keeper.protection.judging import Protection
+from keeper.protection.judging import Protection, stands_in
+from keeper.protection.standing_in import SOAK_S, StandIns
 from tests.keeper import statement as said
 from tests.keeper.scripted import HEALTHY, settings_with
 
@@ -110,6 +111,51 @@ def _home(derived, _):
     derived.is_home = True
 
 
+def readings_of(fitted):
+    """Names of the readings of a rig; fitted: bits, as the setting. What no rig lacks is there."""
+    return [name for place, name in enumerate(VALUE_NAMES[:ch.READ])
+            if place >= ch.FITTABLE or fitted >> place & 1]
+
+
+def without(name):
+    """The setting that takes away all that an element stands in for; none for the others."""
+    fitted = ch.ALL_FITTED
+    for group in said.INSTEAD.get(name, ()):
+        fitted &= ~(1 << VALUE_NAMES.index(group[-1]))
+    return ("fitted", fitted)
+
+
+def _second(derived):
+    """What stands in is worked out once a second: in this scan."""
+    derived.spare_periods = 9
+    derived.was_on = derived.warmth.was_on = derived.pump_on
+
+
+def _warmth(derived, _):
+    """A minute ago, as this run or rest began, the motor read 20 degC."""
+    _second(derived)
+    warmth = derived.warmth
+    warmth.start_mdegC = 20000
+    warmth.ring = [20000] * len(warmth.ring)
+    warmth.rest_s = SOAK_S
+
+
+def _filling(derived, seconds):
+    """This second counts."""
+    _second(derived)
+    derived.filling_s = seconds - 1
+
+
+def _unfilled(derived, minutes):
+    _second(derived)
+    derived.unfilled_s = 60 * minutes
+
+
+def _fell(derived, seconds):
+    _second(derived)
+    derived.fell_early_s = seconds
+
+
 SURE = (("flow_sure_mW", 10000),)
 OPEN_ENOUGH = (("valve_sure_permille", TOLD - 1), ("wheel_turns_permille", TOLD - 1))
 NOTHING_UP, NOTHING_DOWN = (ch.PULSES_UP, 0), (ch.PULSES_DOWN, 0)
@@ -197,6 +243,20 @@ SHOWN = {
     "3-AMP": Shown(lit(11000, 100, 79), lit(11000, 100, 80), inside=lit(11000, 80, 100)),
     # 11 V x 146 mA = 1.606 W, 145 mA: 1.595; the lamps read the same.
     "32-GEN": Shown(lit(11000, 146, 146), lit(11000, 145, 145), inside=lit(11000, 60, 60)),
+    "26-PMP": one(ch.MOTOR_MDEGC, 40001, 40000, inside=40000, before=_warmth),
+    # 3 K by its losses, and 6 K of water at 26 degC in a minute of 60 s.
+    "14-HOT": one(ch.MOTOR_MDEGC, 29001, 29000, inside=29000, before=_warmth),
+    # 0.3 K of noise, and a tenth of the 30 K to the hottest air.
+    "3-HOT": one(ch.MOTOR_MDEGC, 23301, 23300, inside=23300, before=_warmth),
+    "48-FUL": kept(3601, 3600, None, 3600, _filling),
+    "48-LOK": Shown(*[((None, minutes), (ch.GENERATOR_MV, 0)) for minutes in (7201, 7200)],
+                    inside=((None, 7200), (ch.GENERATOR_MV, 0)),
+                    before=lambda derived, now: _unfilled(derived, now[0][1])),
+    "71L-LMP": Shown(((ch.GENERATOR_MV, 999), NOTHING_DOWN, (GAP, 0)),
+                     ((ch.GENERATOR_MV, 999), NOTHING_DOWN, (GAP, -1)), inside=LIGHT_READS,
+                     changes=OPEN_ENOUGH),
+    "71D-FLT": kept(1, 0, None, 0, _fell),
+    "33-LIT": one(ch.GENERATOR_MV, 1001, 1000, inside=1000),
     "3-MOT": lost(ch.MOTOR_MDEGC),
     "3-PAN": lost(ch.PANEL_MV),
     "3-PMP": lost(ch.PUMP_MA),
@@ -230,13 +290,19 @@ def delay_scans(name, settings):
 class Judged:
     """Derived values and protection on readings, in a state that stays."""
 
-    def __init__(self, state, shown, begun=True):
-        """begun: a first scan has passed, and all was well."""
-        self.settings = settings_with(shown.changes)
+    def __init__(self, state, name, begun=True):
+        """name: of the element whose readings are shown, on a rig that has it.
+
+        begun: a first scan has passed, and all was well.
+        """
+        shown = SHOWN[name]
+        self.settings = settings_with((without(name), *shown.changes))
+        fitted = number_of("fitted", self.settings)
+        self.absent = [place for place in range(ch.FITTABLE) if not fitted >> place & 1]
         self.why = [ch.OUT_OF_RANGE] * ch.COLUMNS
         self.values = [0] * VALUES
         self.events = EventQueue(24, self.values, ch.COLUMNS + len(ch.CONTACTS))
-        self.derived = Derived(self.settings, self.why)
+        self.derived = (StandIns if stands_in(fitted) else Derived)(self.settings, self.why)
         self.protection = Protection(self.settings, self.events, self.why)
         self.state = STATE[state]
         self.shown = shown
@@ -263,6 +329,8 @@ class Judged:
             bad = 0
             for place in range(ch.COLUMNS):
                 bad |= (values[place] == ch.INVALID) << place
+            for place in self.absent:
+                values[place] = ch.INVALID
             self.uptime_ds += 1
             self.events.begin_scan(self.state, self.uptime_ds)
             self.derived.fill(values, self.state, 1)

@@ -7,7 +7,7 @@ from keeper import modes as mo
 from keeper.protection.elements import BOTH, number
 from tests.keeper import statement as said
 from tests.keeper.scripted import Bench
-from tests.keeper.stimuli import SHOWN, Judged, delay_scans
+from tests.keeper.stimuli import SHOWN, Judged, delay_scans, number_of, readings_of
 from tests.keeper.ways import (
     DULL,
     NIGHT,
@@ -86,7 +86,9 @@ def press(bench):
 
 def slowest_scans(settings):
     """The longest delay of what trips or locks a rig at rest [scans]."""
-    return max(delay_scans(name, settings) for name in COUNTED_AT_REST)
+    readings = readings_of(number_of("fitted", settings))
+    return max(delay_scans(name, settings) for name in COUNTED_AT_REST
+               if said.is_there(said.BY_ID[name], readings))
 
 
 # What is judged in a run alone, as 80-VLV, says nothing about a rig at rest.
@@ -107,7 +109,7 @@ def test_no_press_resets_before_the_slowest_cause_has_had_its_time(changes):
 @pytest.mark.parametrize("name", COUNTED_AT_REST)
 def test_a_cause_that_only_counts_is_there(name):
     """Long after the start; the element has not acted, and other elements see nothing."""
-    judged = Judged("standstill", SHOWN[name])
+    judged = Judged("standstill", name)
     judged.uptime_ds = slowest_scans(judged.settings)
     judged.show(())
     assert not judged.protection.cause_present()
@@ -131,7 +133,7 @@ def test_no_press_resets_while_a_cause_only_counts():
 
 @pytest.mark.parametrize("name", COUNTED_AT_REST)
 def test_a_cause_that_acts_is_there_until_it_lets_go(name):
-    judged = Judged("standstill", SHOWN[name])
+    judged = Judged("standstill", name)
     shown, delay = SHOWN[name], delay_scans(name, judged.settings)
     judged.uptime_ds = slowest_scans(judged.settings)
     judged.show(shown.beyond, delay + 1)

@@ -10,7 +10,7 @@ from keeper.protection.derived import LEVEL_MEAN, VALUES
 from keeper.protection.judging import PERIOD_MS, ROWS, Protection
 from tests.keeper import statement as said
 from tests.keeper.scripted import HEALTHY, Bench, settings_with
-from tests.keeper.stimuli import SIDE, STATE, VALUE_NAMES, number_of
+from tests.keeper.stimuli import SIDE, STATE, VALUE_NAMES, number_of, without
 
 IDS = list(said.IDS)
 every_row = pytest.mark.parametrize("index", range(len(IDS)), ids=IDS)
@@ -36,7 +36,7 @@ class Row:
         self.said = said.STATEMENT[index]
         self.place = VALUE_NAMES.index(self.said.value)
         self.target = SIDE[self.said.side]
-        self.settings = settings_with(changes)
+        self.settings = settings_with([without(self.said.id), *changes])
         self.pickup = number_of(self.said.pickup, self.settings)
         self.reset = number_of(self.said.reset, self.settings)
         if self.said.sense == "?":

@@ -48,7 +48,7 @@ def test_the_table_says_what_the_statement_says(name):
 @every_element
 def test_it_acts_after_its_delay_where_it_is_armed_and_nowhere_else(name, state):
     shown, index, wanted = SHOWN[name], index_of(name), said.BY_ID[name]
-    judged = Judged(state, shown)
+    judged = Judged(state, name)
     protection = judged.protection
     delay = delay_scans(name, judged.settings)
     judged.show(shown.beyond, delay)
@@ -73,7 +73,7 @@ def test_it_acts_after_its_delay_where_it_is_armed_and_nowhere_else(name, state)
 def test_nothing_else_is_held_off_by_it(name):
     """Judged where nothing but this element sees the readings beyond its limit."""
     wanted, shown = said.BY_ID[name], SHOWN[name]
-    judged = Judged(wanted.armed[0], shown)
+    judged = Judged(wanted.armed[0], name)
     judged.show(shown.beyond, delay_scans(name, judged.settings) + 1)
     acting = [other for other in said.IDS if judged.protection.acting[index_of(other)]]
     ended = {side for other in acting if said.BY_ID[other].does in said.ENDS
@@ -89,7 +89,7 @@ def test_nothing_else_is_held_off_by_it(name):
 def test_readings_at_its_limit_are_none_of_its_business(name):
     shown = SHOWN[name]
     for state in said.BY_ID[name].armed:
-        judged = Judged(state, shown)
+        judged = Judged(state, name)
         judged.show(shown.edge, 2 * delay_scans(name, judged.settings) + 10)
         assert not judged.protection.acting[index_of(name)]
         assert not judged.protection.count[index_of(name)]
@@ -99,7 +99,7 @@ def test_readings_at_its_limit_are_none_of_its_business(name):
 def test_it_lets_go_inside_its_reset_and_not_before(name):
     shown, index = SHOWN[name], index_of(name)
     for state in said.BY_ID[name].armed:
-        judged = Judged(state, shown)
+        judged = Judged(state, name)
         delay = delay_scans(name, judged.settings)
         judged.show(shown.beyond, delay + 1)
         if shown.held:
@@ -114,7 +114,7 @@ def test_it_lets_go_inside_its_reset_and_not_before(name):
 
 @pytest.mark.parametrize("name", [row.id for row in said.STATEMENT if row.sense == "?"])
 def test_a_sensor_s_own_element_tells_its_channel_and_the_reason(name):
-    judged = Judged("standstill", SHOWN[name])
+    judged = Judged("standstill", name)
     place = SHOWN[name].beyond[0][0]
     judged.why[place] = ch.STALE
     judged.show(SHOWN[name].beyond, delay_scans(name, judged.settings) + 1)
@@ -126,7 +126,7 @@ def test_a_sensor_s_own_element_tells_its_channel_and_the_reason(name):
 def test_after_a_restart_what_was_hot_or_empty_is_so_until_it_has_come_back(name):
     """Between reset and pickup: no trip is counted, but nothing starts either."""
     shown, index = SHOWN[name], index_of(name)
-    judged = Judged("standstill", shown, begun=False)
+    judged = Judged("standstill", name, begun=False)
     judged.show(shown.held or shown.edge)
     stays = name in said.STAYS_OVER_A_RESTART
     assert bool(judged.protection.acting[index]) == stays
@@ -142,13 +142,13 @@ def test_after_a_restart_a_value_inside_its_reset_or_unknown_says_nothing(name):
     if shown.inside[0][0] is not None:
         readings.append(((shown.inside[0][0], ch.INVALID),))
     for reading in readings:
-        judged = Judged("standstill", shown, begun=False)
+        judged = Judged("standstill", name, begun=False)
         judged.show(reading)
         assert not judged.protection.acting[index_of(name)]
 
 
 def test_two_trips_of_one_scan_strike_both_sides():
-    judged = Judged("standstill", SHOWN["26-MOT"])
+    judged = Judged("standstill", "26-MOT")
     hot, volts = SHOWN["26-MOT"].beyond, SHOWN["59-GEN"].beyond
     later = delay_scans("26-MOT", judged.settings) - delay_scans("59-GEN", judged.settings)
     judged.show(hot, later)

@@ -13,7 +13,7 @@ from forebay.wire import registers
 from keeper import VERSION
 from keeper import channels as ch
 from keeper import settings as st
-from keeper.channels import INVALID, LEVEL_MM, PANEL_MV, READ
+from keeper.channels import ALL_FITTED, INVALID, LEVEL_MM, PANEL_MV, READ
 from keeper.link import layout
 from keeper.link.layout import REGISTERS_END
 from keeper.link.pdu import PDU_MOST, Answers
@@ -68,6 +68,7 @@ def test_every_register_holds_what_the_table_says(ask, keeper):
     assert got["settings_crc"] == binascii.crc32(st.pack(keeper.settings)[:-4])
     assert got["uptime_ds"] == keeper.uptime_ds == 1001
     assert got["contacts"] == keeper.contact_bits() == 0b1101111
+    assert got["fitted"] == ALL_FITTED
     assert got["rows"] == 100
     assert got["boot"] == 1
     assert got["requests"] == 1

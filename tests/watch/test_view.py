@@ -17,7 +17,7 @@ from forebay.wire import registers
 from forebay.words.link import RESET_REASONS
 from forebay.words.protection import ELEMENTS
 from keeper import modes
-from keeper.channels import INVALID, OPEN
+from keeper.channels import ALL_FITTED, INVALID, OPEN
 from keeper.link import layout
 from keeper.protection import elements
 
@@ -34,7 +34,8 @@ def live(**changes) -> dict[str, int]:
         map_version=layout.MAP_VERSION, rig_id=4711, boot=12, uptime_ds=120000,
         state=modes.PUMPING, contacts=0b1101111, panel_mV=23800, panel_mA=700, pump_mA=650,
         flow_up_uL_s=48500, level_mm=412, motor_mdegC=31250, water_mdegC=12000, supply_mV=12900,
-        supply_mA=-120, out_pump_switch=1, journal_budget_B=800000, journal_free_B=600000)
+        supply_mA=-120, fitted=ALL_FITTED, out_pump_switch=1,
+        journal_budget_B=800000, journal_free_B=600000)
     return values | changes
 
 

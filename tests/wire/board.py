@@ -11,6 +11,7 @@ import struct
 import threading
 
 from forebay.wire import registers
+from keeper.channels import ALL_FITTED
 from keeper.link import layout
 
 POLL_S = 0.02
@@ -36,7 +37,7 @@ class FakeBoard:
     def __init__(self, files=None, live=None, mishap=None):
         self.files = dict(files or {})
         self.live = {"map_version": layout.MAP_VERSION, "rig_id": 7, "boot": 1,
-                     "uptime_ds": 1000, **(live or {})}
+                     "uptime_ds": 1000, "fitted": ALL_FITTED, **(live or {})}
         self.error = b""  # text of the last error
         self.written = b""  # what came last for holding registers
         self.mishap = mishap or (lambda number, reply: reply)

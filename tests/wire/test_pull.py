@@ -237,6 +237,15 @@ def test_a_board_of_the_map_before_gives_its_journal_and_what_its_map_has(serve,
 
 
 @pty
+def test_a_board_of_the_last_map_is_asked_all_but_what_it_lacks(serve, shelf):
+    _, port = serve(live={"map_version": 6, "boot": 5})
+    assert pull(port, shelf).boot == 5
+    with Board(port) as board:
+        assert board.values("boot", "board_id", "refused_tag")["boot"] == 5
+        assert not board.has("fitted")
+
+
+@pty
 def test_a_silent_board_is_one_line(serve, shelf):
     _, port = serve(mishap=lambda number, reply: None)
     with pytest.raises(WireError, match="no answer"):

@@ -119,7 +119,7 @@ def open_files(making):
         making.memory = RetainedFiles(loader.root + RETAINED)
         gc.collect()
         making.why_quiet = NO_MEMORY
-        making.journal = maybe_journal(loader.root + JOURNAL, making.rig_id, making.kind)
+        making.journal = maybe_journal(loader.root + JOURNAL, making)
     except MemoryError:
         making.board.safe()
         raise
@@ -129,10 +129,11 @@ def open_files(making):
     making.watchdog.feed()
 
 
-def maybe_journal(place, rig_id, kind):
-    """Return the journal, None if there is no memory for it."""
+def maybe_journal(place, making):
+    """Return the journal of what is made, None if there is no memory for it."""
     try:
-        return open_journal(place, rig_id, st.VERSION, kind.journal_bytes)
+        return open_journal(place, making.rig_id, st.VERSION, making.kind.journal_bytes,
+                            making.settings[st.index("fitted")])
     except MemoryError:
         return None
 

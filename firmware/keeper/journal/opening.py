@@ -8,8 +8,8 @@ import os
 
 from keeper.journal.blocks import ROWS_MOST
 from keeper.journal.again import HeldAgain, append_at_start
-from keeper.channels import COLUMNS, CONTACTS, INVALID
-from keeper.events import BOOT, JOURNAL_LOST
+from keeper.channels import ALL_FITTED, COLUMNS, CONTACTS, INVALID
+from keeper.events import BOOT, JOURNAL_LOST, NOT_FITTED
 from keeper.journal.journal import BUDGET_BYTES, Journal
 from keeper.modes import SAFE_STATE
 from keeper.journal.outgoing import EVENTS_AT_ONCE
@@ -24,10 +24,11 @@ SCRATCH = "scratch"
 SCRATCH_BYTES = 1024   # more than a file of 512 bytes, which takes no block
 
 
-def open_journal(root, rig_id, settings_version, budget_bytes=BUDGET_BYTES):
+def open_journal(root, rig_id, settings_version, budget_bytes=BUDGET_BYTES, fitted=ALL_FITTED):
     """Open or make the journal in folder `root`, within a budget [bytes]; return it.
 
-    Reads what is there, takes the next boot number and writes the boot event.
+    Reads what is there, takes the next boot number and writes the boot event, and what the
+    rig lacks.  fitted: what it has, as the setting.
     A filesystem that fails is counted in `lost`, not raised.  MemoryError is:
     then what is on flash is as a power cut at that moment would leave it.
     """
@@ -43,7 +44,7 @@ def open_journal(root, rig_id, settings_version, budget_bytes=BUDGET_BYTES):
     blocks_lost = past.hold()
     gone = past.damaged + freed
     journal.lost = blocks_lost + len(gone)
-    _write_events(journal, settings_version, gone)
+    _write_events(journal, settings_version, ALL_FITTED & ~fitted, gone)
     return journal
 
 
@@ -85,10 +86,15 @@ def warm_up(segments):
     return written
 
 
-def _write_events(journal, settings_version, gone):
-    """Write that there was a start, and which segments (stream, number) went or are damaged."""
+def _write_events(journal, settings_version, absent, gone):
+    """Write that there was a start, what the rig lacks, and which segments went or are damaged.
+
+    absent: bits of what is not there, 0 = nothing; gone: (stream, number) of segments.
+    """
     _put(journal, BOOT, COLD_START, settings_version)
-    for stream, number in gone[:EVENTS_AT_ONCE - 1]:
+    if absent:
+        _put(journal, NOT_FITTED, 0, absent)
+    for stream, number in gone[:EVENTS_AT_ONCE - 2]:
         _put(journal, JOURNAL_LOST, stream, number)
     events = journal.events
     if append_at_start(journal.segments, EVENTS, events.buffer, events.used):

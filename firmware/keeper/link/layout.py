@@ -9,7 +9,7 @@ by growing; rows are only ever added.
 from keeper.channels import COLUMNS, OUTPUTS, TOTALS
 from keeper.protection.derived import DERIVED
 
-MAP_VERSION = 6
+MAP_VERSION = 7
 WORDS = {"u16": 1, "i16": 1, "u32": 2, "i32": 2, "u64": 4, "u128": 8, "u256": 16}
 
 # name, type
@@ -28,7 +28,7 @@ STATUS = (
 )
 IDENTITY_ROWS = (
     ("board_id", "u64"), ("firmware_hash", "u64"), ("settings_hash", "u64"),
-    ("journal_budget_B", "u32"), ("journal_free_B", "u32"),
+    ("journal_budget_B", "u32"), ("journal_free_B", "u32"), ("fitted", "u32"),
 )
 # What became of orders.
 DESK_ROWS = (

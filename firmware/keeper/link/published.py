@@ -25,6 +25,7 @@ class Published:
         self.requests = 0
         self.bad_frames = 0
         self.rig_id = keeper.settings[at("rig_id")]
+        self.fitted = keeper.settings[at("fitted")]
         self.tables = {"status": self._status, "identity": self._identity, "desk": self._desk,
                        "wish": self._wishes}
 
@@ -77,6 +78,7 @@ class Published:
         return [
             identity.board_id, identity.firmware_hash, identity.settings_hash,
             _bytes_of(segments.budget_blocks), _bytes_of(segments.budget_blocks - taken),
+            self.fitted,
         ]
 
     def _desk(self):

@@ -50,12 +50,15 @@ class GrowingRest:
         """Let time pass [periods of 0.1 s]."""
         self.left_periods = max(0, self.left_periods - periods)
 
-    def begin(self, ran_periods):
+    def begin(self, ran_periods, is_longest=False):
         """Rest after a run of so long [periods] that was stopped; return how long [periods].
 
-        A run as long as the longest rest was steady: the rests begin anew.
+        A run as long as the longest rest was steady: the rests begin anew.  is_longest: another
+        start is of no use for long.
         """
-        if ran_periods >= self.longest_periods:
+        if is_longest:
+            self.next_periods = max(self.longest_periods, self.first_periods)
+        elif ran_periods >= self.longest_periods:
             self.next_periods = self.first_periods
         self.left_periods = self.next_periods
         self.next_periods = min(2 * self.next_periods, max(self.longest_periods,

@@ -23,6 +23,7 @@ from keeper.modes import (
 NO_CAUSE = -1
 SIDES = (PUMP, TURBINE)
 LOCAL_STOP = number("5-STP") - 1
+TOO_WARM, SPENT = number("26-PMP") - 1, number("71L-LMP") - 1
 # By state: the side whose run it belongs to, as a place in SIDES; -1 = neither's.
 RUN_OF = (-1, 0, 0, 1, 1, -1, -1)
 STEADY_PERIODS = 120 * PERIODS_PER_S  # a run of so long is no chatter; a guess
@@ -292,6 +293,8 @@ class Sequence:
             state = SAFE_STATE
         if cause == TOO_WEAK:
             self._hold_off(left)
+        elif RUN_OF[left] == 0 and RUN_OF[state] != 0 and not self.sees_flow:
+            self._hold_off_warm(cause, protection)
         if state == TRIAL:
             self.starts.count()
             self.unused_sun.was_told = True
@@ -300,7 +303,7 @@ class Sequence:
             self.repeats.occur(RUN_OF[state], FIRST_TOLD)
         if left == RUNNING and (cause == STOPPED or cause == TRIPPED) and (
                 not protection.acting[LOCAL_STOP]):  # that is a person's wish
-            self._rest_light()
+            self._rest_light(protection.acting[SPENT])
         self.state = self.events.state = state
         self.cause = cause
         self.in_state_periods = 0
@@ -332,9 +335,9 @@ class Sequence:
                 self.repeats.end(side)
         self.repeats.due(RESTARTED, PUMP, running)
 
-    def _rest_light(self):
-        """The light rests after a stop, longer each time."""
-        rest_periods = self.light_rest.begin(self.in_state_periods)
+    def _rest_light(self, is_spent):
+        """The light rests after a stop, longer each time; for long where the water is spent."""
+        rest_periods = self.light_rest.begin(self.in_state_periods, is_spent)
         told = not self.repeats.hidden[RUN_OF[RUNNING]]
         if told and rest_periods > self.light_least_off_periods:
             self.events.post(HELD_OFF, TURBINE, rest_periods // PERIODS_PER_S)
@@ -351,3 +354,14 @@ class Sequence:
         self.events.post(HELD_OFF, PUMP, self.holdoff_periods // PERIODS_PER_S)
         self.holdoff_periods = min(2 * self.holdoff_periods, self.holdoff_longest_periods)
 
+    def _hold_off_warm(self, cause, protection):
+        """Wait, longer each time, after a run that was ended by a motor which lifts nothing.
+
+        By a weak sun, or dry: the sun comes back, and the water may.  Not after one that a full
+        tank ended, or that lasted for longer than the wait.
+        """
+        if cause == STOPPED and protection.acting[TOO_WARM]:
+            self.holdoff_periods = max(self.holdoff_periods, self.trip_wait_periods)
+            self._hold_off(TRIAL)
+        elif cause == STOPPED or self.in_state_periods > self.holdoff_periods:
+            self.holdoff_periods = self.holdoff_first_periods

@@ -8,7 +8,7 @@ INVALID while what it is made of cannot be trusted.
 
 from keeper.settings import index as at
 from keeper.channels import (
-    CHANNELS, CH_HIGH, CLIPPED, C_71HH_UP, C_STOP, FLOW_DOWN, FLOW_UP, GENERATOR_MA,
+    CHANNELS, CH_HIGH, CLIPPED, C_71HH_UP, C_71H_UP, C_STOP, FLOW_DOWN, FLOW_UP, GENERATOR_MA,
     GENERATOR_MV, INVALID, LAMP_MA, LEVEL_MM, MOTOR_MDEGC, PANEL_MV, PULSES_DOWN, PULSES_UP,
     PUMP_MA, READ, VALVE_PERMILLE, WATER_MDEGC)
 from keeper.clock import PERIODS_PER_S
@@ -40,11 +40,20 @@ DERIVED = (
     ("shut_leak_uL_s", "uL/s", (FLOW_DOWN,)),
     ("lamp_gap_mA", "mA", (GENERATOR_MV, GENERATOR_MA, LAMP_MA)),
     ("generator_mW", "mW", (GENERATOR_MV, GENERATOR_MA)),
+    # Of rigs that lack an instrument: `keeper.protection.standing_in`.
+    ("too_warm_mdegC", "mdegC", (MOTOR_MDEGC,)),
+    ("heats_mdegC", "mdegC", (MOTOR_MDEGC,)),
+    ("warms_mdegC", "mdegC", (MOTOR_MDEGC,)),
+    ("filling_s", "s", (PANEL_MV,)),
+    ("unfilled_min", "min", ()),
+    ("spent_permille", "permille", (GENERATOR_MV,)),
+    ("fell_early_s", "s", (C_71H_UP,)),
 )
 (WELDED_MA, MISSING_MA, STALL_MV, NO_FLOW_UP_MW, NO_FLOW_DOWN, DARK_LAMPS_MV, EMF_MV,
  VALVE_GAP, SHUT_FLOW, LEVEL_MEAN, LEVEL_GAP, LEAK_MM, STARTS_MILLI, THERMAL,
  MOTOR_STILL_S, NO_VOLTS, NOT_SHUT, OPEN_LEAD_MV, LITTLE_FLOW_MW, MISSING_RISE_MDEGC, SHUT_LEAK,
- LAMP_GAP_MA, GENERATOR_MW) = range(READ, READ + len(DERIVED))
+ LAMP_GAP_MA, GENERATOR_MW, TOO_WARM_MDEGC, HEATS_MDEGC, WARMS_MDEGC, FILLING_S, UNFILLED_MIN,
+ SPENT, FELL_EARLY_S) = range(READ, READ + len(DERIVED))
 VALUES = READ + len(DERIVED)
 D_NAME, D_UNIT, D_NEEDS = range(3)
 

@@ -60,6 +60,8 @@ PLACE_MS = 30000         # temperatures move in minutes
 HUM_MS = 30000           # longer than the wheel of a leaking valve takes to give volts
 GAP_MS = 10000           # the lamps' monitor is read in turn, the valve moves slowly
 OVERLOAD_MS = 60000      # a winding warms in minutes
+HEATS_MS = 3000          # the warming of a minute is looked at once a second
+WARMS_MS = 10000         # likewise, and what locks out is looked at for longer
 
 # Limits that the definition of their value fixes.
 THERMAL_TRIP, THERMAL_RESET = 1000, 700  # of the heat that the base current makes in the end
@@ -190,7 +192,40 @@ ELEMENTS = (
      0, ANYWHERE),
     ("32-GEN", dv.GENERATOR_MW, ">", "generator_most_mW", "generator_most_mW", OVERLOAD_MS, LIT,
      TRIP, TURBINE, "trip_retries", ANYWHERE),
+    # From here on each stands in for what judges sooner: STAND_INS says where.
+    # A weak sun, too, warms a motor that lifts nothing, and is no fault: a stop that waits.
+    ("26-PMP", dv.TOO_WARM_MDEGC, ">", 0, 0, PLACE_MS, IN_PUMP, STOP, PUMP,
+     0, ANYWHERE),
+    ("14-HOT", dv.HEATS_MDEGC, ">", 0, 0, HEATS_MS, IN_PUMP, TRIP, PUMP,
+     "trip_retries", ANYWHERE),
+    ("3-HOT", dv.WARMS_MDEGC, ">", 0, 0, WARMS_MS, PUMP_OFF, LOCK, BOTH,
+     0, AT_RIG),
+    ("48-FUL", dv.FILLING_S, ">", "fill_most_s", "fill_most_s", SENSOR_MS, IN_PUMP, TRIP, PUMP,
+     "trip_retries", ANYWHERE),
+    ("48-LOK", dv.UNFILLED_MIN, ">", "fill_look_min", "fill_look_min", SENSOR_MS, ALWAYS,
+     RECORD, PUMP, 0, ANYWHERE),
+    ("71L-LMP", dv.SPENT, ">", "wheel_turns_permille", "wheel_turns_permille",
+     "no_volts_delay_ms", LIT, STOP, TURBINE, 0, ANYWHERE),
+    ("71D-FLT", dv.FELL_EARLY_S, ">", 0, 0, LEVEL_MS, VALVE_SHUT, RECORD, TURBINE,
+     0, ANYWHERE),
+    ("33-LIT", ch.GENERATOR_MV, ">", dv.LEAST_GENERATOR_MV, dv.LEAST_GENERATOR_MV,
+     "shut_dark_ms", VALVE_SHUT, LOCK, TURBINE, 0, ANYWHERE),
 )  # type: tuple
+
+# Of what stands in: an element, and readings with all of which it is not fitted.
+STAND_INS = (
+    ("26-PMP", (ch.FLOW_UP,)),
+    ("14-HOT", (ch.PANEL_MV, ch.PUMP_MA)),
+    ("3-HOT", (ch.PUMP_MA,)),
+    ("48-FUL", (ch.FLOW_UP,)),
+    ("48-LOK", (ch.FLOW_UP,)),
+    ("48-LOK", (ch.PANEL_MV,)),
+    ("71L-LMP", (ch.C_71L_UP,)),
+    ("71L-LMP", (ch.LEVEL_MM,)),
+    ("71D-FLT", (ch.LEVEL_MM,)),
+    ("33-LIT", (ch.VALVE_PERMILLE,)),
+    ("33-LIT", (ch.FLOW_DOWN,)),
+)
 
 (E_ID, E_VALUE, E_SENSE, E_PICKUP, E_RESET, E_DELAY_MS, E_ARMED, E_ACTION, E_TARGET, E_RETRIES,
  E_WHERE) = range(11)
@@ -236,6 +271,25 @@ def limit_of(number, values):
     return values[number - SETTING] if number >= SETTING else number
 
 
+def _stand_ins():
+    """Return STAND_INS as numbers: place of an element, bits of readings; one list."""
+    numbers = []
+    for element_id, places in STAND_INS:
+        bits = 0
+        for place in places:
+            bits |= 1 << place
+        numbers += [number(element_id) - 1, bits]
+    return numbers
+
+
+def is_spared(index, fitted):
+    """Return whether what an element stands in for is there [bool]; `fitted` as the setting."""
+    for at in range(0, len(SPARED), 2):
+        if SPARED[at] == index and SPARED[at + 1] & fitted == SPARED[at + 1]:
+            return True
+    return False
+
+
 # 0 in the register map and the journal means "no element".
 NO_ELEMENT = 0
 
@@ -248,6 +302,8 @@ def number(element_id):
     raise ValueError("no element " + element_id)
 
 
+# A list, as JUDGED: a board lets it go after the start.
+SPARED = _stand_ins()
 # After a restart these act while their value has not yet come back below the reset:
 # what was hot, or empty, is so still.
 HELD_BY_VALUE = (number("26-MOT"), number("49-MOT"), number("27-SUP"))

@@ -10,7 +10,8 @@ from keeper.clock import PERIOD_MS
 from keeper.protection.derived import NEEDS
 from keeper.protection.elements import (
     AT_REST, BELOW, BOTH, INHIBIT, J_ACTION, J_ARMED, J_DELAY_MS, J_PICKUP, J_RESET, J_SENSE,
-    J_TARGET, J_VALUE, HELD_BY_VALUE, ROWS, STOP, TRIP, column, judged, limit_of)
+    J_TARGET, J_VALUE, HELD_BY_VALUE, ROWS, SPARED, STOP, TRIP, column, is_spared, judged,
+    limit_of)
 from keeper.events import (
     ACTED, FIRST_TOLD, LET_GO, READING_BAD, REPEATED, TRIPS_TOLD, Repeats)
 from keeper.modes import STATES
@@ -37,12 +38,12 @@ class Protection:
         # Each row as the loop reads it: index, value, sign, pickup, reset, delay
         # count.  '<' elements are mirrored: the loop only knows 'above';
         # sign 0 is a sensor's own element, which knows only 'not to be trusted' and is
-        # armed in every state.  None: what it judges does not exist.
+        # armed in every state.  None: what it judges does not exist, or another judges sooner.
         self.by_index = [(
             index, judged(index, J_VALUE), SIGNS[judged(index, J_SENSE)],
             _limit(index, J_PICKUP, settings), _limit(index, J_RESET, settings),
             UP * (limit_of(judged(index, J_DELAY_MS), settings) // PERIOD_MS),
-        ) if is_fitted(judged(index, J_VALUE), fitted) else None for index in range(ROWS)]
+        ) if judges(index, fitted) else None for index in range(ROWS)]
         self.armed = bytes(column(J_ARMED))
         self.action = bytes(column(J_ACTION))
         self.target = bytes(column(J_TARGET))
@@ -298,6 +299,19 @@ def watched(rows, sign, armed):
                if row[R_SIGN] == sign]
     return tuple([tuple([row for row in watched if armed[row[R_INDEX]] >> state & 1])
                   for state in range(len(STATES))])
+
+
+def judges(index, fitted):
+    """Return whether a rig has an element, by its place in the table [bool]."""
+    return is_fitted(judged(index, J_VALUE), fitted) and not is_spared(index, fitted)
+
+
+def stands_in(fitted):
+    """Return whether a rig that has what `fitted` says needs what stands in [bool]."""
+    for at in range(0, len(SPARED), 2):
+        if not is_spared(SPARED[at], fitted):
+            return True
+    return False
 
 
 def is_fitted(place, fitted):

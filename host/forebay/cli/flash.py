@@ -25,12 +25,14 @@ from forebay.cli.saying import say
               " the shelf's description unless one is named, and goes on from the totals.")
 @click.option("--new-key", is_flag=True, help="Make a new key for the rig's orders; without it,"
               " the board gets the one there is.")
+@click.option("--hazards-read", is_flag=True, help="You have read which hazards this rig's"
+              " instruments leave to hardware or to a person; without it, it shows them and asks.")
 @click.option("--interpreter", metavar="FILE.uf2", type=click.Path(dir_okay=False),
               help="MicroPython image for a board that has none yet.")
 @shelf_option
 @json_option
 def command(rig_path, port, stop, no_pull, other_rig, loader, wait, replaces, new_key,
-            interpreter, shelf_path, as_json) -> None:
+            hazards_read, interpreter, shelf_path, as_json) -> None:
     """Bring a board up to date with this forebay and a rig.
 
     The journal is pulled first; the running keeper is asked to make
@@ -39,6 +41,9 @@ def command(rig_path, port, stop, no_pull, other_rig, loader, wait, replaces, ne
     the new one with the new. The new one is on trial until it has run for five
     minutes. An older forebay's board is brought over as well.
     While it lasts nobody watches the rig: shut its hand valve before.
+    A rig that lacks instruments leaves some hazards to its hardware alone, or
+    to a person: they are shown first, and again whenever they change, and
+    must be confirmed as read.
 
     \b
     Example:
@@ -51,7 +56,8 @@ def command(rig_path, port, stop, no_pull, other_rig, loader, wait, replaces, ne
     report = flash_rig(rig_path, port=port, stop=stop, pull=not no_pull, other_rig=other_rig,
                        renew_loader=loader, interpreter=interpreter, shelf_path=shelf_path,
                        ask=_ask if sys.stdin.isatty() else None, tell=_Stages(), wait=wait,
-                       replaces=replaces, new_key=new_key)
+                       replaces=replaces, new_key=new_key, hazards_read=hazards_read,
+                       confirm=_confirm)
     if as_json:
         print_json(report.as_json())
     else:
@@ -64,6 +70,14 @@ def _ask(boards):
         say(f"{place}: {board.device} (USB number {board.serial_number})", err=True)
     chosen = click.prompt("which board", type=click.IntRange(1, len(boards)), err=True)
     return boards[chosen - 1].device
+
+
+def _confirm(lines):
+    """Show what is to be read; return whether a person says that it was, None = nobody is here."""
+    if not sys.stdin.isatty():
+        return None
+    say("\n".join(lines), err=True)
+    return click.prompt("type yes if you have read them", default="no", err=True) == "yes"
 
 
 class _Stages:

@@ -9,8 +9,9 @@ from forebay.shelf.columns import EVENT_COLUMNS, ROW_COLUMNS
 
 HEAD = (
     "# Columns of an export\n\nWritten from `forebay.shelf.columns`; do not edit. CSV: times in"
-    " ISO 8601, UTC; truth as 0 and 1; empty where nothing is known or a reading could not be"
-    " trusted. Parquet: the same names, a null in place of the empty; unit and meaning stand in"
+    " ISO 8601, UTC; truth as 0 and 1; empty where nothing is known, where a reading could not"
+    " be trusted, and where no instrument reads it: `absent` names the columns of that last"
+    " kind. Parquet: the same names, a null in place of the empty; unit and meaning stand in"
     " each field's metadata; `rig` and `date` (the local day) come from the folders."
 )
 

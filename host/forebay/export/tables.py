@@ -9,7 +9,7 @@ import numpy as np
 from forebay.shelf import Shelf
 from forebay.shelf.columns import Column
 from forebay.shelf.local import UNKNOWN_DAY, local_days
-from forebay.shelf.query import events_between, parts
+from forebay.shelf.query import events_between, fitted_of, parts
 
 # How other programs name the partition of what has no value (a custom of Hive's layout).
 NO_DAY = "__HIVE_DEFAULT_PARTITION__"
@@ -35,18 +35,22 @@ def pieces(shelf: Shelf, rig_id: int, columns: tuple[Column, ...], zone: tzinfo,
     period: (begin, end) [s since 1970 UTC] or None; progress: called with
     (segments done, segments in all).
     """
+    had = fitted_of(shelf, rig_id)
     if events:
-        yield from _by_day(*events_between(shelf, rig_id, period), columns, zone)
+        table, times = events_between(shelf, rig_id, period)
+        absent = had.absent(table["generation"], table["boot"])
+        yield from _by_day(table, times, absent, columns, zone)
         return
     for part in parts(shelf, rig_id, period):
-        yield from _by_day(part.rows, part.times, columns, zone)
+        absent = had.absent(part.rows.generation, part.rows.boot)
+        yield from _by_day(part.rows, part.times, absent, columns, zone)
         progress(part.done, part.total)
 
 
-def _by_day(table, times, columns, zone):
+def _by_day(table, times, absent, columns, zone):
     place, days = local_days(times.utc_s, zone)
     edges = [0, *(np.flatnonzero(np.diff(place)) + 1).tolist(), len(place)]
-    values = {column.name: column.values(table, times) for column in columns}
+    values = {column.name: column.values(table, times, absent) for column in columns}
     for begin, end in zip(edges, edges[1:], strict=False):
         if end > begin:
             known = place[begin] != UNKNOWN_DAY

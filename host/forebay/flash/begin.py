@@ -10,6 +10,7 @@ from forebay.dispatch.sending import order
 from forebay.flash import volume
 from forebay.flash.errors import FlashError
 from forebay.flash.job import Job, Report, Tell, flash
+from forebay.flash.left import Confirm, confirm_read
 from forebay.flash.replacing import past_of
 from forebay.rig import load, load_text
 from forebay.shelf import Shelf
@@ -22,18 +23,20 @@ LOOK_S = 0.5
 def flash_rig(rig_path: str | None, *, port: str | None, stop: bool, pull: bool,
               other_rig: bool, renew_loader: bool, interpreter: str | None,
               shelf_path: str | None, ask: Callable | None, tell: Tell,
-              wait: bool = False, replaces: str | None = None,
-              new_key: bool = False) -> Report:
+              confirm: Confirm, hazards_read: bool = False, wait: bool = False,
+              replaces: str | None = None, new_key: bool = False) -> Report:
     """Flash the board of a rig; return what was done.
 
     rig_path, port: None = what was used last, or is plugged in.  interpreter:
-    image for a board without one.  ask: chooses among several boards.  replaces:
+    image for a board without one.  ask: chooses among several boards.  confirm:
+    has a person read what the rig leaves to hardware; hazards_read: that was done.  replaces:
     a board on the shelf that is gone.  new_key: orders are signed with another one
     from now on.
     """
     with Shelf(shelf_path) as shelf:
         past = past_of(shelf, replaces) if replaces is not None else None
         rig, described = _rig(rig_path, shelf, past)
+        confirm_read(rig, hazards_read, confirm)
         if interpreter:
             port = _with_interpreter(interpreter, port, tell)
         port = _port(port, ask)

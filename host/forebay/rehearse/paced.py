@@ -11,10 +11,9 @@ import threading
 import time
 
 from forebay.rehearse.lines import opened
-from forebay.rehearse.stage import STOP
+from forebay.rehearse.stage import STOP, journal_of
 from forebay.twin.twin import Twin
 from keeper.clock import PERIOD_MS, PERIODS_PER_S, TICKS_MASK
-from keeper.journal.opening import open_journal
 from keeper.link.desk import Desk
 from keeper.link.identity import Identity
 from keeper.retained_files import RetainedFiles
@@ -130,7 +129,7 @@ def serve(job, caller):
         return
     board = job["board"]
     twin = Twin(job["rig"], job["settings"], [EveryDay(minutes) for minutes in job["sun"]],
-                lambda: open_journal(board, job["rig_id"], job["settings_version"]),
+                lambda: journal_of(job),
                 [(at_s, name) for at_s, name in job["faults"]], job["seed"],
                 open_memory=lambda: RetainedFiles(board + "/rig"))
     paced = Paced(twin, line, bytes.fromhex(job["key"]), os.urandom(8), job["speed"])

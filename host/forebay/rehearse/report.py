@@ -4,6 +4,9 @@ from datetime import datetime
 
 from forebay.rehearse.options import DAY_S
 from forebay.rehearse.run import Rehearsal, files
+from forebay.rig import summary
+from forebay.rig.instruments import mask
+from forebay.shelf.fitted import totals_measured
 from forebay.shelf.local import maybe_iso
 from forebay.twin.faults import ANY_MODE, F_FIRST, F_MODE, F_NAME, FAULTS
 from forebay.words.operation import MODES
@@ -57,6 +60,7 @@ def outcomes(run: Rehearsal) -> list[dict]:
 def document(run: Rehearsal) -> dict:
     """Return the rehearsal as a JSON document, as described in docs/json.md."""
     plan, truth = run.plan, run.truth
+    measured = totals_measured(mask(plan.rig.plant()))
     track = plan.sun
     return {
         "rig": plan.rig.rig.name,
@@ -76,13 +80,15 @@ def document(run: Rehearsal) -> dict:
         "true_volume_L": truth["volume_L"],
         "closure_mass_frac": truth["mass_error_frac"],
         "closure_energy_frac": truth["energy_error_frac"],
-        "board_totals": truth["totals"],
+        "board_totals": {name: truth["totals"][name] if there else None
+                         for name, there in measured.items()},
         "faults": outcomes(run),
         "elements_acted": acted(run),
         "lockouts": truth["lockouts"],
         "pull": run.pulled.as_json(),
         "balance": run.review.balance.as_json(),
         "assumed": plan.notes,
+        "lacking": summary.document(plan.rig.plant()),
         "files": {kind: str(path) for kind, path in files(plan).items()},
     }
 

@@ -69,10 +69,8 @@ def play(job, caller):
     from forebay.rehearse.serving import Served
     from forebay.twin.twin import Twin
     from keeper.clock import PERIOD_MS, TICKS_MASK
-    from keeper.journal.opening import open_journal
 
-    twin = Twin(job["rig"], job["settings"], job["sun"],
-                lambda: open_journal(job["board"], job["rig_id"], job["settings_version"]),
+    twin = Twin(job["rig"], job["settings"], job["sun"], lambda: journal_of(job),
                 [(at_s, name) for at_s, name in job["faults"]], job["seed"])
     while twin.periods < job["periods"]:
         twin.run(min(CHUNK_PERIODS, job["periods"] - twin.periods))
@@ -87,6 +85,15 @@ def play(job, caller):
         caller.tell(port=port, periods=twin.periods)
         caller.hear()
     caller.tell(truth=truth(twin, played))
+
+
+def journal_of(job):
+    """Return the journal of a job's board, opened as its start does."""
+    from keeper import settings
+    from keeper.journal.opening import open_journal
+
+    return open_journal(job["board"], job["rig_id"], job["settings_version"],
+                        fitted=job["settings"][settings.index("fitted")])
 
 
 def truth(twin, played):

@@ -9,6 +9,7 @@ from forebay.balance import Balance, balance_of
 from forebay.balance.compute import within
 from forebay.balance.spans import keys_of, uptime_of
 from forebay.review.words import Event, events_of
+from forebay.rig import remaining, summary
 from forebay.shelf import Shelf
 from forebay.shelf.certainty import TELLING_BOUND_S, contacts_said
 from forebay.shelf.local import bound_text, iso_local, zone_at
@@ -42,7 +43,10 @@ class Series:
 
 @dataclass
 class Review:
-    """Everything on the page.  zone: the one its times are told in; tank_height_m [m]."""
+    """Everything on the page.  zone: the one its times are told in; tank_height_m [m].
+
+    lacking, lacking_short: what the rig lacks and what is in its place, in lines; [] = nothing.
+    """
 
     name: str
     zone: tzinfo
@@ -51,6 +55,8 @@ class Review:
     events: list[Event]
     tank_height_m: float
     notes: list[str] = field(default_factory=list)
+    lacking: list[str] = field(default_factory=list)
+    lacking_short: list[str] = field(default_factory=list)
 
     def time(self, utc_s: float | None, form: str = "%H:%M") -> str:
         """Return a time [s since 1970 UTC] in the review's zone; "time unknown" if it is not."""
@@ -102,6 +108,8 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
         events=_with_bounds(events_of(table, event_times.utc_s), event_times),
         tank_height_m=rig.upper.height_m,
         notes=[*notes, *found.notes, *contacts_said(clock, zone)],
+        lacking=summary.full(rig.plant()) if remaining.absent(rig.plant()) else [],
+        lacking_short=summary.short(rig.plant()),
     )
 
 

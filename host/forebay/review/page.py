@@ -39,6 +39,7 @@ svg path.level { stroke: var(--level); } svg text.level { fill: var(--level); }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
 th, td { padding: .2rem .5rem; border-bottom: 1px solid var(--rule); text-align: left; }
 th { font-weight: normal; color: var(--soft); }
+pre { overflow-x: auto; font: .85rem/1.4 ui-monospace, monospace; }
 .n { text-align: right; white-space: nowrap; }
 .scroll { overflow-x: auto; }
 .grave { color: var(--grave); font-weight: bold; }
@@ -63,6 +64,7 @@ def page(review: Review) -> str:
             _section("Does it close?", _closures(review)),
             _section("Events", _events(review)),
             _section("Assumed, bridged or left out", _notes(review)),
+            _lacking(review),
             _section("Caution", f'<p class="caution">{escape(CAUTION)}</p>'),
         ]
     )
@@ -135,6 +137,13 @@ def _events(review):
         for one in review.events
     ]
     return '<table class="happened">' + "\n".join(lines) + "</table>"
+
+
+def _lacking(review):
+    if not review.lacking:
+        return ""
+    return _section("What this rig lacks, and what is in its place",
+                    f"<pre>{escape(chr(10).join(review.lacking))}</pre>")
 
 
 def _notes(review):

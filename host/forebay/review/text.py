@@ -24,6 +24,7 @@ def summary(review: Review, events: bool = True) -> str:
         _hours(review),
         _events(review) if events else "",
         _notes(review),
+        "\n".join(review.lacking_short),
         _wrapped(CAUTION, ""),
     ]
     return "\n\n".join(part for part in parts if part) + "\n"

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from forebay.shelf.naming import argument2_name
 from forebay.shelf.segments import STREAM_NAMES
 from forebay.words import Named
 from forebay.words.measured import CHANNELS, REASONS
@@ -36,7 +37,13 @@ def events_of(table: np.ndarray, utc_s: np.ndarray) -> list[Event]:
     """
     found = []
     weak = []
+    lacks = None
     for event, at_s in zip(table, utc_s, strict=True):
+        if event["code"] == events.NOT_FITTED:
+            # Each start tells it: news is only what has changed.
+            before, lacks = lacks, int(event["argument2"])
+            if before in (None, lacks):
+                continue
         step = _weak_step(event)
         if step and (weak or step == "begin"):
             weak.append((step, float(at_s)))
@@ -214,6 +221,11 @@ def _reading_bad(event):
     return f"{said.plain.capitalize()} ({said.tag}): {REASONS[reason]}."
 
 
+def _not_fitted(event):
+    tags = argument2_name(events.NOT_FITTED, int(event["argument2"]))
+    return f"From this start on the rig lacks {tags.replace(' ', ', ')}."
+
+
 def _valve_zero(event):
     return ("The valve was pressed shut and its sensor read"
             f" {event['argument'] / PERMILLE:.1%} open: that counts as shut from now on.")
@@ -243,4 +255,5 @@ _SENTENCES = {
     events.RESTARTED: _restarted,
     events.SUN_UNUSED: _sun_unused,
     events.RUN_CUT: _run_cut,
+    events.NOT_FITTED: _not_fitted,
 }

@@ -117,6 +117,23 @@ _PROTECTION: dict[str, Source] = {
     "motor_rise_mdegC": _made(
         protecting.motor_rise_mdegC, "motor.cooled_resistance", "upper", "lower",
         "sensors.temperature_uncertainty", *_SOLAR_PUMP),
+    "still_tau_s": _made(
+        lambda values: (values["motor.heat_capacity_J_K"]
+                        * values["motor.still_resistance_K_W"]),
+        "motor.heat_capacity", "motor.still_resistance"),
+    "working_most_mdegC": _made(
+        protecting.working_most_mdegC, "motor.cooled_resistance", "site.hottest_air",
+        "site.coldest_cell", "sensors.temperature_uncertainty", *_SOLAR_PUMP),
+    "heating_mdegC": _made(
+        protecting.heating_mdegC, "motor.heat_capacity", "site.coldest_cell",
+        "sensors.temperature_noise", *_SOLAR_PUMP),
+    "warmth_noise_mdegC": _made(protecting.warmth_noise_mdegC, "sensors.temperature_noise"),
+    "hot_water_mdegC": _made(
+        lambda values: 1e3 * protecting.hottest_water_degC(values),
+        "site.hottest_air", "site.water_temperature"),
+    "hot_air_mdegC": _made(
+        lambda values: 1e3 * (values["site.hottest_air_degC"] + protecting.SUNLIT_K),
+        "site.hottest_air"),
     "dry_base_mA": _scaled("motor.no_load_current_A", 1e3),
     "dry_gain_uA_V2": _made(protecting.dry_gain_uA_V2, *_SOLAR_PUMP),
     "pump_judge_mV": _made(
@@ -142,6 +159,11 @@ _PROTECTION: dict[str, Source] = {
     "no_flow_delay_ms": _scaled("limits.no_flow_delay_s", 1e3),
     "prime_ms": _made(
         lambda values: 1e3 * protecting.PRIME_PART * values["limits.trial_s"], "limits.trial"),
+    "fill_least_mV": _made(protecting.fill_least_mV, *_SOLAR_PUMP, "upper", "lower",
+                           "limits.useful_flow"),
+    "fill_most_s": _made(protecting.fill_most_s, "upper", "limits.useful_flow"),
+    "fill_look_min": _scaled("limits.fill_look_s", 1 / S_PER_MIN),
+    "float_fall_s": _made(protecting.float_fall_s, "upper.float_hysteresis", "limits.leak"),
     "welded_mA": _made(
         lambda values: 1e3 * max(protecting.LEAST_WELDED_A,
                                  protecting.WELDED_FRAC * values["sensors.pump_range_A"]),
@@ -165,6 +187,8 @@ _PROTECTION: dict[str, Source] = {
     "no_volts_delay_ms": _made(
         protecting.no_volts_delay_ms, "limits.no_flow_delay", "valve.travel", "limits.valve_rate",
         "sensors.valve_frac"),
+    "shut_dark_ms": _made(
+        protecting.shut_dark_ms, "valve.travel", "limits.valve_rate", "turbine", "generator"),
     "shut_flow_uL_s": _made(
         lambda values: M3_TO_uL * protecting.SHUT_FLOW_PART * values["sensors.flow_floor_m3_s"],
         "sensors.flow_floor"),

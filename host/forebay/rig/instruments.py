@@ -92,6 +92,12 @@ def mask(values: Mapping[str, Any]) -> int:
     return bits
 
 
+def names_of(fitted: int) -> set[str]:
+    """Return the names of the instruments of a rig; fitted: the setting, as of `mask`."""
+    # What it reads last it alone reads: a voltage may come from another monitor of its node.
+    return {one.name for one in INSTRUMENTS if fitted >> one.reads[-1] & 1}
+
+
 def needed_with(names: tuple[str, ...], stand_in: float) -> Derived:
     """Return the default of a key that must be stated where one of some instruments is fitted.
 

@@ -12,7 +12,7 @@ from forebay.rig import governing, instruments
 from keeper.physics import of_rig
 from keeper.physics.solar_pump import SolarPump
 from keeper.physics.solve import rising_root
-from keeper.protection import derived, volumes
+from keeper.protection import derived, standing_in, volumes
 
 M_TO_MM = 1e3
 V_TO_MV = 1e3
@@ -40,6 +40,17 @@ SEEN_FLOW_PART = 1.5      # of the meter's floor: a flow that is surely seen
 SHUT_FLOW_PART = 0.6      # of the meter's floor: still counted, and no drip
 SURE_LAMP_PART = 1.1      # of the lamps' threshold
 LEAST_LAMP_V = 0.1        # at which lamps without a threshold are judged; a guess
+# Stand-ins: what a rig is judged by that lacks an instrument.
+HOT_WATER_PART = 0.5      # of the way from the site's water to its hottest air; a guess
+SUNLIT_K = 15.0           # what the sun warms a resting motor's case beyond the air; a guess
+WARMER_CELLS_K = 20.0     # cells in a bright sun against the coldest ones, even in wind; a guess
+BRIGHTEST_W_M2 = 1200.0   # at the rim of a cloud, for minutes; common practice, no source
+SUN_STEP_W_M2 = 50.0
+MOST_RISE_MDEGC = 200e3   # more than a thermometer can read: a motor of next to no mass
+TEMPERATURE_STEP_K = 1 / 16  # of the thermometers, as the twin reads them
+FILL_PART = 1.5           # of the time that a fill takes at the least flow: lift and wear; a guess
+LEAK_WATCH_S = 6 * 3600.0 # in which the level falls by the leak that is told, where it is read
+AGAIN_S = 30.0            # a valve that still gives volts is pressed shut anew meanwhile; a guess
 POINTS = 8
 OBLIQUITY_DEG = 23.44     # of the ecliptic; from memory, any almanac
 DARKER_MIN = 60           # dusk and dawn of a panel lie inside sunset and sunrise; a guess
@@ -140,6 +151,82 @@ def motor_rise_mdegC(values: Mapping[str, Any]) -> float:
     rise_K = RISE_PART * loss_W * values["motor.cooled_resistance_K_W"]
     error_K = COVERAGE * math.sqrt(2.0) * values["sensors.temperature_uncertainty_K"]
     return 1e3 * (rise_K - error_K)
+
+
+def hottest_water_degC(values: Mapping[str, Any]) -> float:
+    """Hottest water that the pump lifts [degC]."""
+    degC = values["site.water_temperature_degC"]
+    return degC + HOT_WATER_PART * max(0.0, values["site.hottest_air_degC"] - degC)
+
+
+def most_loss_W(values: Mapping[str, Any]) -> float:
+    """Largest loss in the motor of a pump that lifts [W]: brightest sun, coldest cells by day."""
+    pump = _solar_pump(values)
+    cell_degC = values["site.coldest_cell_degC"] + WARMER_CELLS_K
+    longest_m = _longest_lift_m(values)
+    most_W = 0.0
+    for lift_m in (longest_m, max(0.0, longest_m - values["lower.height_m"])):
+        for step in range(1, round(BRIGHTEST_W_M2 / SUN_STEP_W_M2) + 1):
+            if pump.steady(step * SUN_STEP_W_M2, cell_degC, lift_m)[0] > 0.0:
+                winding_W, friction_W = pump.losses_W(True)[:2]
+                most_W = max(most_W, winding_W + friction_W)
+    return most_W
+
+
+def working_most_mdegC(values: Mapping[str, Any]) -> float:
+    """Warmest reading of a motor that is cooled by the water it lifts, 26-PMP [mdegC].
+
+    Not below the hottest air: in the dark it is as warm as that.
+    """
+    rise_K = most_loss_W(values) * values["motor.cooled_resistance_K_W"]
+    error_K = COVERAGE * values["sensors.temperature_uncertainty_K"]
+    return min(MOST_RISE_MDEGC, 1e3 * (error_K + max(
+        hottest_water_degC(values) + rise_K, values["site.hottest_air_degC"])))
+
+
+def warmth_noise_mdegC(values: Mapping[str, Any]) -> float:
+    """Difference of two readings of a motor that has kept its warmth [mdegC]."""
+    return 1e3 * (COVERAGE * math.sqrt(2.0) * values["sensors.temperature_noise_K"]
+                  + TEMPERATURE_STEP_K)
+
+
+def heating_mdegC(values: Mapping[str, Any]) -> float:
+    """How much a motor may read warmer by its own losses in a minute, 14-HOT [mdegC]."""
+    rise_K = most_loss_W(values) * standing_in.WINDOW_S / values["motor.heat_capacity_J_K"]
+    return min(MOST_RISE_MDEGC, 1e3 * rise_K + warmth_noise_mdegC(values))
+
+
+def fill_least_mV(values: Mapping[str, Any]) -> float:
+    """Panel voltage from which the pump surely lifts the useful flow [mV]."""
+    volts, _ = _solar_pump(values).lifting(
+        _longest_lift_m(values), values["limits.useful_flow_m3_s"])
+    return V_TO_MV * SURE_PART * volts
+
+
+def fill_most_s(values: Mapping[str, Any]) -> float:
+    """Time in which a healthy pump fills the tank, or lifts the level, at the useful flow [s]."""
+    volume_m3 = values["upper.full_volume_m3"]
+    if instruments.is_fitted(values, "level"):
+        shape = of_rig.tank(values, "upper.")
+        seen_m = derived.JUDGED_MM / M_TO_MM + COVERAGE * values["sensors.level_uncertainty_m"]
+        steps = range(math.ceil(shape.level_m(volume_m3) / seen_m))
+        volume_m3 = max(shape.volume_m3(min(shape.height_m, (step + 1) * seen_m))
+                        - shape.volume_m3(step * seen_m) for step in steps)
+    return FILL_PART * volume_m3 / values["limits.useful_flow_m3_s"]
+
+
+def float_fall_s(values: Mapping[str, Any]) -> float:
+    """Time in which a leak that is told lets the full float fall [s], where no level is read."""
+    return LEAK_WATCH_S * values["upper.float_hysteresis_m"] / values["limits.leak_m"]
+
+
+def shut_dark_ms(values: Mapping[str, Any]) -> float:
+    """Time after which a valve that is told shut gives no volts [ms]: the wheel has run out."""
+    inside_V = overspeed_mV(values) / V_TO_MV + values["generator.rectifier_drop_V"]
+    coast_s = (values["turbine.inertia_kg_m2"] * inside_V
+               / values["generator.emf_constant_V_s_rad"] / values["turbine.friction_torque_N_m"])
+    press_s = values["valve.press"] * values["valve.travel_s"]
+    return 1e3 * (2 * (valve_way_s(values) + press_s) + VALVE_RESERVE_S + coast_s + AGAIN_S)
 
 
 def clamp_free_mV(values: Mapping[str, Any]) -> float:

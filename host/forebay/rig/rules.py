@@ -84,6 +84,8 @@ RULES = (
             Derived("3 x sensors.level_uncertainty, 2 mm or more",
                     lambda values: max(0.002, 3 * values["sensors.level_uncertainty_m"])),
             "level beyond a float that has not moved, 71H-LVL and 71L-LVL"),
+        Key("fill_look", "time", "1 h", "2000 h", "120 h",
+            "pumping without a sign of water after which a person is asked to look, 48-LOK"),
         Key("leak", "length", "2 mm", "1 m",
             Derived("4 x sensors.level_uncertainty, 2 mm or more",
                     lambda values: max(0.002, 4 * values["sensors.level_uncertainty_m"])),

@@ -6,7 +6,7 @@ An amount (seconds, mW, a count) has no name: it stands as a number already.
 from collections.abc import Callable
 
 from forebay.shelf.segments import STREAM_NAMES
-from forebay.words.measured import CHANNELS, REASONS
+from forebay.words.measured import CHANNELS, CONTACTS, REASONS
 from forebay.words.operation import CAUSES, ORDERS, REFUSALS, STATES
 from forebay.words.protection import ACTIONS, ELEMENTS
 from keeper import channels, events
@@ -23,6 +23,13 @@ def _channel(number):
     if not 0 <= number < len(channels.CHANNELS):
         return ""
     return CHANNELS[channels.CHANNELS[number][channels.CH_NAME]].tag
+
+
+def _channels(bits):
+    """Return the tags of what `NOT_FITTED` tells, with spaces between."""
+    said = [CHANNELS[row[channels.CH_NAME]] for row in channels.CHANNELS]
+    said += list(CONTACTS.values())
+    return " ".join(one.tag for place, one in enumerate(said) if bits >> place & 1)
 
 
 def _stream(number):
@@ -48,6 +55,7 @@ _NAMES: dict[int, tuple[Callable, Callable]] = {
     events.REPEATED: (_ELEMENT, _nothing),
     events.RESTARTED: (_SIDE, _nothing),
     events.RUN_CUT: (_SIDE, _nothing),
+    events.NOT_FITTED: (_nothing, _channels),
 }
 
 

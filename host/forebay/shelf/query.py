@@ -13,6 +13,7 @@ import numpy as np
 from forebay.shelf.clock import Clock, Times
 from forebay.shelf.columns import ROW_COLUMNS, chosen
 from forebay.shelf.decode import Findings, Journal, decode
+from forebay.shelf.fitted import Fitted
 from forebay.shelf.local import UNKNOWN_DAY, day_ranges, local_days
 from forebay.shelf.opening import ShelfError
 from forebay.shelf.rows import Rows
@@ -119,13 +120,22 @@ def series(shelf: Shelf, rig_id: int, names: str,
     is not known as told there.  Raises InputError for a name that is none.
     """
     columns = chosen(ROW_COLUMNS, names)
-    found = [{column.name: column.values(part.rows, part.times) for column in columns}
-             for part in parts(shelf, rig_id, period)]
+    had = fitted_of(shelf, rig_id)
+    found = []
+    for part in parts(shelf, rig_id, period):
+        absent = had.absent(part.rows.generation, part.rows.boot)
+        found.append({column.name: column.values(part.rows, part.times, absent)
+                      for column in columns})
     empty = Rows.empty(0)
-    found.append({column.name: column.values(empty, Times(*[np.empty(0)] * 3))
-                  for column in columns})
+    found.append({column.name: column.values(empty, Times(*[np.empty(0)] * 3),
+                                             np.empty(0, np.int64)) for column in columns})
     return {column.name: np.concatenate([part[column.name] for part in found])
             for column in columns}
+
+
+def fitted_of(shelf: Shelf, rig_id: int) -> Fitted:
+    """Return which instruments the boards of a rig had, start by start."""
+    return Fitted(journal_between(shelf, rig_id, None, (records.EVENTS,)).events)
 
 
 def events_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None,

@@ -5,6 +5,7 @@ Figures here say how bad a fault is; they are guesses, chosen to be seen.
 
 from forebay.twin.leads import Leads
 from keeper import channels as ch
+from keeper.instruments.monitors import arranged
 
 EDGE_S, FULL_S, SHADE_S = 2.0, 60.0, 120.0
 FULL_W_M2, SHADE_W_M2 = 1000.0, 150.0
@@ -34,18 +35,11 @@ READS = {
     "motor-sensor-zero": ((ch.MOTOR_MDEGC, ch.INVALID + ch.ALL_ZERO),),
     "motor-sensor-stale": ((ch.MOTOR_MDEGC, ch.INVALID + ch.STALE),),
     "water-sensor-lost": ((ch.WATER_MDEGC, ch.INVALID + ch.NO_ANSWER),),
-    "panel-monitor-lost": ((ch.PANEL_MV, ch.INVALID + ch.NO_ANSWER),
-                           (ch.PANEL_MA, ch.INVALID + ch.NO_ANSWER)),
     "panel-current-clipped": ((ch.PANEL_MA, ch.INVALID + ch.CLIPPED),),
     "pump-current-clipped": ((ch.PUMP_MA, ch.INVALID + ch.CLIPPED),),
-    "generator-monitor-lost": ((ch.GENERATOR_MV, ch.INVALID + ch.NO_ANSWER),
-                               (ch.GENERATOR_MA, ch.INVALID + ch.NO_ANSWER)),
     "generator-current-clipped": ((ch.GENERATOR_MA, ch.INVALID + ch.CLIPPED),),
-    "lamp-monitor-lost": ((ch.LAMP_MA, ch.INVALID + ch.NO_ANSWER),),
     "lamp-current-zero": ((ch.LAMP_MA, 0),),
     "motor-sensor-stuck": ((ch.MOTOR_MDEGC, STUCK_MDEGC),),
-    "supply-monitor-lost": ((ch.SUPPLY_MV, ch.INVALID + ch.NO_ANSWER),
-                            (ch.SUPPLY_MA, ch.INVALID + ch.NO_ANSWER)),
     "supply-current-clipped": ((ch.SUPPLY_MA, ch.INVALID + ch.CLIPPED),),
     "level-sensor-open": ((ch.LEVEL_MM, ch.INVALID + ch.OPEN),),
     "level-sensor-short": ((ch.LEVEL_MM, ch.INVALID + ch.SHORT),),
@@ -62,6 +56,14 @@ READS = {
     "lower-float-stuck": ((ch.C_71L_LO, 1),),
     "lower-float-cut": ((ch.C_71L_LO, 0),),
     "lower-full-cut": ((ch.C_71H_LO, 0),),
+}
+
+# Monitors that no longer answer: fault -> the current that is read by it
+LOST = {
+    "panel-monitor-lost": ch.PANEL_MA,
+    "generator-monitor-lost": ch.GENERATOR_MA,
+    "lamp-monitor-lost": ch.LAMP_MA,
+    "supply-monitor-lost": ch.SUPPLY_MA,
 }
 
 # Wires that fail in a way of `leads`: fault -> (way, channel)
@@ -106,9 +108,17 @@ def cloud_from(start_s):
     return irradiance
 
 
-def apply(name, plant, leads):
-    """Bring a fault of the catalogue on; `power-cut` is the run's own business."""
-    done = name in READS
+def apply(name, plant, leads, fitted=ch.ALL_FITTED):
+    """Bring a fault of the catalogue on; `power-cut` is the run's own business.
+
+    fitted: bits of what the rig has, as the setting: which voltage a monitor reads, too.
+    """
+    done = name in READS or name in LOST
+    for _, mA_place, mV_place, _ in arranged(fitted):
+        if LOST.get(name) == mA_place:
+            for place in (mA_place, mV_place):
+                if place != ch.NOWHERE:
+                    leads.says(place, ch.INVALID + ch.NO_ANSWER)
     for place, value in READS.get(name, ()):
         leads.says(place, value)
     if name in WIRED:

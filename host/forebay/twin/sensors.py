@@ -92,11 +92,7 @@ HALF = 0.5
 PULSES_A_LITRE = 1000.0
 RANGES = ("panel", "pump", "generator", "lamp", "supply")   # in the order of ch.MONITORS
 CLIPPED = ch.INVALID + ch.CLIPPED
-NOT_YET = ch.INVALID + ch.NO_ANSWER
-# What a board knows of these before their turn has come.
-POLLED = tuple([place for row in ch.MONITORS if not row[2]
-                 for place in row[:2] if place != ch.NOWHERE])
-HELD = POLLED + (MOTOR_MDEGC, WATER_MDEGC)
+NOT_YET = ch.INVALID + ch.NO_ANSWER  # of a monitor whose turn has not come
 
 
 class Sensors:
@@ -152,6 +148,12 @@ class Sensors:
         slow = [readers[row[1]] for row in found if not row[3]] or [self._read_none]
         # Each with the place of the one after it.
         self.polled = [(reader, (place + 1) % len(slow)) for place, reader in enumerate(slow)]
+        # What a board knows nothing of before its turn has come.
+        self.in_turn = tuple([place for row in found if not row[3]
+                              for place in row[1:3] if place != ch.NOWHERE])
+        self.kept = self.in_turn + (MOTOR_MDEGC, WATER_MDEGC)
+        # Without a monitor of its own the panel's voltage is read by the pump's.
+        self.panel_is_quick = any(row[1] == PUMP_MA and row[2] == PANEL_MV for row in found)
         self.lamp_is_quick = any(row[1] == LAMP_MA and row[3] for row in found)
         self.polls = 1            # how many of them a step reads
         self.countdown = 0
@@ -170,7 +172,7 @@ class Sensors:
         """Begin anew with a board that has read no monitor yet."""
         self.due = 0              # which of the monitors in turn is read next
         self.clips = False        # a value that is held says that it cannot be read
-        for place in POLLED:
+        for place in self.in_turn:
             self.held[place] = NOT_YET
 
     def read(self, values):
@@ -199,6 +201,9 @@ class Sensors:
             self._read_generator(values, down, scale, step, blur)
         else:
             values[GENERATOR_MV], values[GENERATOR_MA], values[VALVE_PERMILLE] = self.idle[at]
+        if self.panel_is_quick:
+            values[PANEL_MV] = (
+                int(up.panel_V * scale[PANEL_MV] + blur[PANEL_MV]) - LIFT) * step[PANEL_MV]
         if self.lamp_is_quick:
             self._read_lamp(values, scale, step, blur)
         reader, self.due = self.polled[self.due]
@@ -211,7 +216,7 @@ class Sensors:
     def hold(self, values):
         """Put what was not read in this scan where a list does not hold it any more."""
         held = self.held
-        for place in HELD:
+        for place in self.kept:
             values[place] = held[place]
 
     def _read_slowly(self, values, plant):

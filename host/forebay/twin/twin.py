@@ -181,7 +181,7 @@ class Twin:
         elif name in (PRESSED, RELEASED):
             self.board.button = int(name == PRESSED)
         else:
-            apply(name, self.plant, self.leads)
+            apply(name, self.plant, self.leads, self.board.fitted)
 
     def cut(self):
         """Take the board's supply away: outputs fall to what their pull-downs give."""

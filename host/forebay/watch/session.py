@@ -8,6 +8,7 @@ from typing import Any, TextIO
 
 from forebay import lastused
 from forebay.errors import InputError
+from forebay.watch import lacking
 from forebay.watch.follow import Follower, Snapshot
 from forebay.watch.screen import Ended, Screen, can_draw, shows_blocks
 from forebay.watch.view import changes, plain_line, view
@@ -87,7 +88,8 @@ def _print(snapshots: Iterator[Snapshot], out: TextIO, line: Callable[[Snapshot]
 def _document(snapshot: Snapshot) -> str:
     document: dict[str, Any] = {"port": snapshot.port, "utc_s": round(snapshot.at_s, 3),
                                 "lost": snapshot.lost or None,
-                                "last_error": snapshot.error or None, "live": snapshot.live}
+                                "last_error": snapshot.error or None,
+                                "live": lacking.known(snapshot.live)}
     return json.dumps(document, allow_nan=False)
 
 

@@ -5,9 +5,10 @@ Owns the layout. Every line is at most `width` columns; nothing needs colour.
 
 import time
 from datetime import date
+from itertools import zip_longest
 
 from forebay.si import is_trusted, maybe_power_W, reason_of
-from forebay.watch import due
+from forebay.watch import due, lacking
 from forebay.watch.follow import Snapshot, tells_why
 from forebay.watch.words import clock, reading, span, sparkline, watts
 from forebay.words import Named
@@ -40,8 +41,10 @@ def view(snapshot: Snapshot, *, width: int = 80, rows: int | None = None, fine: 
         return _fold([f"forebay watch  {snapshot.port}", "", *_lost(snapshot)], width)
     due_test = due.proof_test(proof_test, today or date.today())
     lines: list[str] = []
-    for events in range(EVENT_LINES, -1, -1):
-        lines = _fold(_page(snapshot, width, fine, due_test, events), width)
+    # The names of what is absent go before the newest event does.
+    for whole, events in [*[(True, count) for count in range(EVENT_LINES, 0, -1)],
+                          (False, 1), (False, 0)]:
+        lines = _fold(_page(snapshot, width, fine, due_test, events, whole), width)
         if rows is not None and len(lines) > rows:
             lines = [line for line in lines if line]
         if rows is None or len(lines) <= rows:
@@ -49,8 +52,11 @@ def view(snapshot: Snapshot, *, width: int = 80, rows: int | None = None, fine: 
     return lines
 
 
-def _page(snapshot, width, fine, due_test, events):
-    """Return the lines of the view, with so many of the newest events."""
+def _page(snapshot, width, fine, due_test, events, whole):
+    """Return the lines of the view, with so many of the newest events.
+
+    whole: with the names of all that is absent.
+    """
     live = snapshot.live
     return [
         _head(snapshot, width),
@@ -63,6 +69,7 @@ def _page(snapshot, width, fine, due_test, events):
         *_sparklines(snapshot, width, fine),
         "",
         *_acting(live),
+        *lacking.lines(live, whole),
         *_recent(snapshot, events),
         "",
         due.journal(live, snapshot.known.holding, snapshot.at_s),
@@ -79,10 +86,11 @@ def plain_line(snapshot: Snapshot) -> str:
         return f"{clock(time.time(), snapshot.known.zone)} no answer: {snapshot.lost}"
     parts = [
         clock(snapshot.at_s, snapshot.known.zone), _state_of(live).name,
-        f"panel {reading(live, 'panel_mV')} {reading(live, 'panel_mA')}",
-        f"lamps {watts(maybe_power_W(live, 'generator_mV', 'lamp_mA'))}",
-        f"level {reading(live, 'level_mm')}",
     ]
+    panel = [_said(live, name) for name in ("panel_mV", "panel_mA")]
+    lamps, level = _power(live, "generator_mV", "lamp_mA"), _said(live, "level_mm")
+    parts += [f"{name} {text}" for name, text in (
+        ("panel", " ".join(filter(None, panel))), ("lamps", lamps), ("level", level)) if text]
     acting = [said.id for said in _elements(live["acting"])]
     if acting:
         parts.append("acting " + " ".join(acting))
@@ -175,31 +183,42 @@ def _printable(line, fine):
 
 
 def _values(live):
-    open_loops = [said.tag for place, said in enumerate(CONTACTS.values())
-                  if not live["contacts"] >> place & 1]
+    open_loops = [said.tag for place, (name, said) in enumerate(CONTACTS.items())
+                  if lacking.is_there(live, name) and not live["contacts"] >> place & 1]
 
-    def said(name):
-        return reading(live, name)
+    def three(volts, amps):
+        return _said(live, volts), _said(live, amps), _power(live, volts, amps)
 
-    def power(volts, amps):
-        return watts(maybe_power_W(live, volts, amps))
-
-    lines = [
-        _row("panel", said("panel_mV"), said("panel_mA"), power("panel_mV", "panel_mA"),
-             "level", said("level_mm")),
-        _row("pump", "on" if live["out_pump_switch"] else "off", said("pump_mA"),
-             power("panel_mV", "pump_mA"), "flow up", said("flow_up_uL_s")),
-        _row("generator", said("generator_mV"), said("generator_mA"),
-             power("generator_mV", "generator_mA"), "flow down", said("flow_down_uL_s")),
-        _row("lamps", "", said("lamp_mA"), power("generator_mV", "lamp_mA"),
-             "valve", said("valve_permille")),
-        _row("supply", said("supply_mV"), said("supply_mA"), power("supply_mV", "supply_mA"),
-             "motor", said("motor_mdegC")),
-        _row("wanted", "", f"+-{live['light_band_permille'] / PERMILLE:.1%}",
-             said("setpoint_mW"), "water", said("water_mdegC")),
-        f"contacts open: {', '.join(open_loops) or 'none'}",
+    pump = "on" if live["out_pump_switch"] else "off"
+    band = f"+-{live['light_band_permille'] / PERMILLE:.1%}"
+    left = [
+        ("panel", *three("panel_mV", "panel_mA")),
+        ("pump", pump, *three("panel_mV", "pump_mA")[1:]),
+        ("generator", *three("generator_mV", "generator_mA")),
+        ("lamps", "", *three("generator_mV", "lamp_mA")[1:]),
+        ("supply", *three("supply_mV", "supply_mA")),
+        ("wanted", "", band, reading(live, "setpoint_mW")),
     ]
-    return lines + _distrusted(live)
+    right = [(name, _said(live, register)) for name, register in (
+        ("level", "level_mm"), ("flow up", "flow_up_uL_s"), ("flow down", "flow_down_uL_s"),
+        ("valve", "valve_permille"), ("motor", "motor_mdegC"), ("water", "water_mdegC"))]
+    # What nothing reads has no place: neither a dash nor a zero.
+    pairs = zip_longest([row for row in left if any(row[1:])],
+                        [row for row in right if row[1]])
+    return [*[_row(*(one or ("",) * 4), *(other or ("", ""))) for one, other in pairs],
+            f"contacts open: {', '.join(open_loops) or 'none'}", *_distrusted(live)]
+
+
+def _said(live, name):
+    """Return a reading as a person reads it, "" where nothing reads it."""
+    return reading(live, name) if lacking.is_there(live, name) else ""
+
+
+def _power(live, volts, amps):
+    """Return the power of two readings as a person reads it, "" where one is absent."""
+    if not (lacking.is_there(live, volts) and lacking.is_there(live, amps)):
+        return ""
+    return watts(maybe_power_W(live, volts, amps))
 
 
 def _row(name, first, second, third, other, value):
@@ -208,15 +227,17 @@ def _row(name, first, second, third, other, value):
 
 def _distrusted(live):
     bad = [f"{said.plain}: {reason_of(live[name])}" for name, said in CHANNELS.items()
-           if name in live and not is_trusted(live[name])]
+           if name in live and lacking.is_there(live, name) and not is_trusted(live[name])]
     return ["not to be trusted: " + "; ".join(bad)] if bad else []
 
 
 def _sparklines(snapshot, width, fine):
     columns = min(SPARK_COLUMNS, width - 32)
-    series = (("pump W", snapshot.pump_W), ("lamps W", snapshot.lamp_W),
-              ("level m", snapshot.level_m))
-    return [f"{name:<8} {sparkline(values, columns, fine)}" for name, values in series]
+    series = (("pump W", snapshot.pump_W, ("panel_mV", "pump_mA")),
+              ("lamps W", snapshot.lamp_W, ("generator_mV", "lamp_mA")),
+              ("level m", snapshot.level_m, ("level_mm",)))
+    return [f"{name:<8} {sparkline(values, columns, fine)}" for name, values, reads in series
+            if all(lacking.is_there(snapshot.live, one) for one in reads)]
 
 
 def _acting(live):

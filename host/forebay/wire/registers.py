@@ -71,10 +71,12 @@ HOLDING_REGISTERS = tuple(_block(0, "order", _worded(ORDER_ROWS)))
 _SINCE_5 = ("light_band_permille", "valve_moves", "out_valve_drive_ms", "not_shut_permille",
             "open_lead_mV", "little_flow_mW", "missing_rise_mdegC", "shut_leak_uL_s",
             "lamp_gap_mA", "generator_mW")
-_SINCE_6 = ("refused_tag",)
+_SINCE_7 = ("fitted",)
+_SINCE_6 = ("refused_tag", *_SINCE_7)
 LACKING = {
     3: ("scan_longest_us", "scan_us", "first_scan_ms", "collect_ms", "heap_free_B",
         "journal_state", *_SINCE_5, *_SINCE_6),
     4: (*_SINCE_5, *_SINCE_6),
     5: _SINCE_6,
+    6: _SINCE_7,
 }

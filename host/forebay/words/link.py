@@ -50,6 +50,8 @@ REGISTERS: dict[str, tuple[str, str]] = {
     "settings_hash": ("first 8 bytes of SHA-256", "hash of the settings' file"),
     "journal_budget_B": ("bytes", "room that the journal may take"),
     "journal_free_B": ("bytes", "of it, not taken yet; at 0 the oldest detail goes"),
+    "fitted": ("bit i = channel i; from bit 14 on contact i - 14",
+               "instruments that the rig has; what has no bit is absent: neither bad nor zero"),
     "order_nonce": ("-", "nonce that the next order must carry"),
     "orders_passed": ("-", "orders that passed in this boot; the next one's number less 1"),
     "key_state": ("0 none, 1 there, 2 unreadable", "key of the board"),

@@ -93,6 +93,13 @@ DERIVED: dict[str, str] = {
                       " valve's position bear out",
     "lamp_gap_mA": "generator current against that of the lamps, below the clamp's voltage",
     "generator_mW": "power of the generator in the light",
+    "too_warm_mdegC": "what the motor of the running pump is warmer than a cooled one may be",
+    "heats_mdegC": "warming of the running motor in a minute beyond what its losses explain",
+    "warms_mdegC": "warming of the resting motor in a minute beyond what hot air explains",
+    "filling_s": "pumping in good sun since water was last seen to be lifted, or let down",
+    "unfilled_min": "pumping since water was last seen to be lifted, or lit a lamp",
+    "spent_permille": "opening of the valve while no lamp has volts and the tank may be empty",
+    "fell_early_s": "by how much too soon the full float fell while nothing was let down",
 }
 
 # why a reading cannot be trusted

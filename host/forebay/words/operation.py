@@ -86,6 +86,9 @@ EVENTS: dict[int, Event] = {
     events.SUN_UNUSED: Event("sun unused", "0", "highest voltage of the unloaded panel [mV]"),
     events.RUN_CUT: Event("run cut", "side", "trips of 48-PMP so far, with this one"),
     events.VALVE_ZERO: Event("valve zero", "what the valve now reads shut [permille]", "0"),
+    events.NOT_FITTED: Event(
+        "not fitted", "0", "what the rig lacks from this start on: bit i = channel i, from bit 14"
+        " on contact i - 14"),
 }
 
 ORDERS: dict[int, Order] = {

@@ -142,6 +142,26 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
         "Compare both with a meter at the lamps; look at the two shunts and their sense leads."),
     Element("32-GEN", "Generator gives more than it is rated for",
         "Feel whether it is hot; see what the lamps' current really is."),
+    Element("26-PMP", "Motor warmer than one that lifts water gets: weak sun, or it lifts nothing",
+        "Nothing to do on a dull day. In good sun see whether water comes at the tank, then look"
+        " at the strainer and the suction side."),
+    Element("14-HOT", "Motor warms faster than one that turns: it may stand",
+        "Open the isolator, then look for what blocks the wheel."),
+    Element("3-HOT", "Motor warms while the pump is told to be off: its switch may be welded",
+        "Open the isolator at the panel, then measure across the switch."),
+    Element("48-FUL", "Pumping in good sun for long, and the tank does not fill",
+        "See whether water comes at the tank; look at strainer, foot valve and hose, and lift"
+        " the full float by hand."),
+    Element("48-LOK", "Pumping for long, and neither the full float nor a light shows water",
+        "Nothing to do after a dull week; else see whether water comes at the tank in good sun."),
+    Element("71L-LMP", "Lamps are dark though the valve is told to be open: the water may be"
+        " spent",
+        "Nothing to do if the upper tank is empty; else look at the hand valve, the nozzle, the"
+        " valve and the lamps' leads."),
+    Element("71D-FLT", "Full float fell soon though nothing was let down: it looks like a leak",
+        "Walk along tank, penstock and valve and look for water."),
+    Element("33-LIT", "Generator gives volts though the valve is told to be shut",
+        "Shut the hand valve; look for grit in the valve's seat, then at its motor and gear."),
 )}
 
 # What a contact said when an element acted: its place, words if it was open, if it was closed.
