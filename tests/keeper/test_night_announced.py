@@ -24,6 +24,12 @@ def night(**changes):
     return Night(settings, Volumes(settings))
 
 
+def planned(wanted_mW, level_mm, minutes):
+    """What the plan of a night says with the water at a level."""
+    one = night()
+    return one.plan(wanted_mW, one.water_mL(level_mm), one.most_mL(level_mm), minutes)
+
+
 def dusk(level_mm, **changes):
     """A rig at a level whose night begins; returns it with what was said so far."""
     keeper = ordered_in(mo.STANDSTILL, **changes)
@@ -45,7 +51,7 @@ def test_a_night_that_lasts_is_said_in_one_line():
 
 def test_a_night_that_is_dimmed_is_held_at_the_planned_power():
     keeper = dusk(960, longest_night_min=470)
-    power_mW, _ = night().plan(600, 960, 470)
+    power_mW, _ = planned(600, 960, 470)
     assert 300 < power_mW < 600
     assert said(keeper) == [(PLANNED, LASTING, power_mW)]
     assert keeper.light.setpoint_mW == power_mW
@@ -73,7 +79,7 @@ def test_a_rig_that_need_not_last_till_dawn_is_lit_as_wanted_and_told_how_it_sta
 
 def test_a_timed_light_is_held_as_ordered_and_an_end_is_planned_for():
     keeper = dusk(960, longest_night_min=470)
-    assert night().plan(900, 960, 470)[1]  # dimmed it would last
+    assert planned(900, 960, 470)[1]  # dimmed it would last
     keeper.order(od.LIGHT, 900, 470)
     keeper.run(30)
     assert keeper.light.setpoint_mW == 900
@@ -81,7 +87,7 @@ def test_a_timed_light_is_held_as_ordered_and_an_end_is_planned_for():
     keeper = dusk(960, longest_night_min=300, until_dawn=0)
     keeper.order(od.LAST, 470)
     keeper.run(30)
-    assert keeper.light.setpoint_mW == night().plan(600, 960, 469)[0] < 600
+    assert keeper.light.setpoint_mW == planned(600, 960, 469)[0] < 600
 
 
 @pytest.mark.parametrize("reading", [20_000, ch.INVALID])

@@ -4,7 +4,8 @@ It judges the mean power of three seconds, once the wheel has settled, and moves
 valve only when that lies outside its band: each move costs energy and wears the gear.
 How far a step of the valve changes the light depends on where it stands; a short
 table says it, d ln P / d x by travel.  A setpoint that changes moves the valve at
-once by what another table says, the travel for a power under a full tank.
+once by what another table says, the travel for a power under a full tank.  Where nobody
+reads the valve's position that table is learned: each first rest tells how far off it was.
 
 Integers: errors in permille of the power, positions in millionths of the travel.
 """
@@ -28,6 +29,9 @@ BAND_TENTHS = 7
 MOST_ERROR_PERMILLE = 500  # a larger error is answered in several moves: the tables are rough
 MOST_MOVE = 80 * PERMILLE  # likewise
 PER_CENTI = 100000       # millionths of travel a permille of power, by a slope in hundredths
+# How far the table of travels may be learned away from the rig's figures: in a valve of equal
+# percentage, 50 to 1, a flow coefficient that is off by a third to a half; a guess.
+MOST_LEARNT_PERMILLE = 100
 
 
 class Governor:
@@ -41,6 +45,10 @@ class Governor:
         first = at("travel_1_permille")
         self.travels = [0] + settings[first:first + STEPS]
         self.full_mW = settings[at("night_full_mW")]
+        self.settings = settings
+        self.learns = positioner.is_blind
+        self.shift = 0           # of this run's rests against the table, as the head falls
+        self.is_fresh = False    # the setpoint is new: its first rest teaches
         self.settle_periods = settings[at("settle_ms")] // PERIOD_MS
         self.setpoint_mW = 0
         self.wait_periods = 0    # until the wheel has settled
@@ -50,6 +58,8 @@ class Governor:
     def start(self, setpoint_mW):
         """Begin from a shut valve: open to where a full tank would give the setpoint [mW]."""
         self.setpoint_mW = setpoint_mW
+        self.shift = 0
+        self.is_fresh = True
         self.positioner.go(self._travel(setpoint_mW))
         self._settle()
 
@@ -59,7 +69,11 @@ class Governor:
         Allocates nothing.
         """
         if setpoint_mW != self.setpoint_mW:
-            change = self._travel(setpoint_mW) - self._travel(self.setpoint_mW)
+            stood = self._travel(self.setpoint_mW)
+            change = self._travel(setpoint_mW) - stood
+            if not self.is_fresh:
+                self.shift = self.positioner.goal - stood
+            self.is_fresh = True
             self.setpoint_mW = setpoint_mW
             self.positioner.go(self.positioner.goal + change)
             self._settle()
@@ -92,6 +106,34 @@ class Governor:
                 self._correct(error)
             else:
                 self.sum_mW = self.count = 0
+                if self.is_fresh:
+                    self.is_fresh = False
+                    if self.learns:
+                        self._learn(self.positioner.goal - self.shift)
+
+    def _learn(self, travel):
+        """Let the table say that the setpoint is held at a travel [millionths] by a full tank.
+
+        Both points beside it move by what it was off: it lies between them.  Allocates nothing.
+        """
+        place = min(self.setpoint_mW, self.full_mW) * STEPS
+        low = place // self.full_mW
+        off = (travel - self._travel(self.setpoint_mW)) // PERMILLE
+        self._move(low, off)
+        if place > low * self.full_mW:
+            self._move(low + 1, off)
+
+    def restore(self, point, travel):
+        """Take a point of the table that was learned before [permille]."""
+        self._move(point, travel - self.travels[point])
+
+    def _move(self, point, off):
+        """Move a point of the table [permille], within its bounds."""
+        if point > 0:
+            told = self.settings[at("travel_1_permille") + point - 1]
+            most = min(PERMILLE, told + MOST_LEARNT_PERMILLE)
+            self.travels[point] = min(most, max(1, told - MOST_LEARNT_PERMILLE,
+                                                self.travels[point] + off))
 
     def _error(self, power_mW):
         """Return by how much the power is too small [permille of the mean of both]."""

@@ -69,7 +69,8 @@ EVENTS: dict[int, Event] = {
     events.HELD_OFF: Event("held off", "side", "seconds until the next try"),
     events.ORDER: Event("order", "number of the order", "0 = done, else number of the refusal"),
     events.LIGHT_PLANNED: Event(
-        "light planned", "0 = the water is too little, 1 = it lasts, 2 = nobody knows it",
+        "light planned",
+        "0 = the water is too little, 1 = it lasts, 2 = nobody knows it, 3 = it may last",
         "lamp power [mW]"),
     events.LIGHT_LASTS: Event(
         "light lasts", "0 = at the wanted power, 1 = at the least useful", "minutes"),
@@ -86,6 +87,9 @@ EVENTS: dict[int, Event] = {
     events.SUN_UNUSED: Event("sun unused", "0", "highest voltage of the unloaded panel [mV]"),
     events.RUN_CUT: Event("run cut", "side", "trips of 48-PMP so far, with this one"),
     events.VALVE_ZERO: Event("valve zero", "what the valve now reads shut [permille]", "0"),
+    events.LIGHT_BETWEEN: Event(
+        "light between", "0 = at the planned power, 1 = at the least useful",
+        "bits 0-14: minutes that are sure; 15-28: minutes at most"),
 }
 
 ORDERS: dict[int, Order] = {
