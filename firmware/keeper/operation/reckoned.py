@@ -18,6 +18,8 @@ UL_PER_ML = 1000
 # What the curve may be wrong by once an evening, from float to float, has taught it: other
 # steps than that evening's, and the floats; a guess that the bench of nights bears out.
 LEARNT_PERMILLE = 50
+# Likewise where a meter has: of the tank's volume 3 % stay, of the meter's 2 %, twice both.
+METERED_PERMILLE = 80
 SURE_DS = 50             # a contact reads open till it has been looked at a few times
 # Less than half of the curve's first point is no light; starts of so long are; guesses.
 DARK_PARTS = 2 * POINTS
@@ -67,11 +69,14 @@ class Reckoned:
 
     def _wrong(self):
         """Return what the curve may be wrong by [permille]."""
-        return LEARNT_PERMILLE if self.night.lessons >= LESSONS else self.output_permille
+        if self.night.lessons < LESSONS:
+            return self.output_permille
+        return METERED_PERMILLE if self.sees_down else LEARNT_PERMILLE
 
     def _most_full_mL(self):
-        # What a low float would keep back is in a curve that was learned without one.
-        return self.full_mL + (0 if self.night.lessons >= LESSONS else self.spare_mL)
+        # What a low float would keep back is in a curve that an evening taught without one.
+        is_taught = self.night.lessons >= LESSONS and not self.sees_down
+        return self.full_mL + (0 if is_taught else self.spare_mL)
 
     def begin(self, energy_mJ, down_uL, up_uL):
         """Take the totals of light and water [mJ, uL] as they stand at the start."""

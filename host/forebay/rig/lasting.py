@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from forebay.rig import governing, instruments, protecting
-from keeper.operation.reckoned import LEARNT_PERMILLE
+from keeper.operation.reckoned import LEARNT_PERMILLE, METERED_PERMILLE
 from keeper.physics import of_rig
 from keeper.physics.panel import REFERENCE_W_M2
 from keeper.physics.solar_pump import SolarPump
@@ -56,9 +56,11 @@ def full_tank_h(values: Mapping[str, Any], power_W: float, learnt: bool) -> tupl
 
     learnt: an evening has been seen from float to end.
     """
-    wrong = LEARNT_PERMILLE / _PERMILLE if learnt else output_frac(values)
+    is_metered = instruments.is_fitted(values, "flow_down")
+    taught = (METERED_PERMILLE if is_metered else LEARNT_PERMILLE) / _PERMILLE
+    wrong = taught if learnt else output_frac(values)
     full_mL = M3_TO_ML * (values["upper.full_volume_m3"] - values["upper.empty_volume_m3"])
-    most_mL = full_mL + (0.0 if learnt else spare_mL(values))
+    most_mL = full_mL + (0.0 if learnt and not is_metered else spare_mL(values))
     hours_mL = protecting.specific_J_m3(values, power_W) / M3_TO_ML / power_W / S_PER_H
     return sunk_mL(values) * (1 - wrong) * hours_mL, most_mL * (1 + wrong) * hours_mL
 
@@ -84,7 +86,9 @@ def _lasting(values):
     first, later = (full_tank_h(values, power_W, learnt) for learnt in (False, True))
     how = ("the floats and the flow down" if instruments.is_fitted(values, "flow_down")
            else "the floats and the light that was given")
+    taught_by = ("two hours of light were metered" if instruments.is_fitted(values, "flow_down")
+                 else "an evening was seen from the full float to its end")
     return (f"How long it lasts is known by {how}: a full tank gives {power_W:.3g} W for"
             f" {first[0]:.1f} to {first[1]:.1f} h by the rig's figures, and within"
-            f" {(later[1] - later[0]) / (later[1] + later[0]):.0%} of what it is once an evening"
-            " was seen from the full float to its end.")
+            f" {(later[1] - later[0]) / (later[1] + later[0]):.0%} of what it is once"
+            f" {taught_by}.")
