@@ -29,6 +29,12 @@ BAND_TENTHS = 7
 MOST_ERROR_PERMILLE = 500  # a larger error is answered in several moves: the tables are rough
 MOST_MOVE = 80 * PERMILLE  # likewise
 PER_CENTI = 100000       # millionths of travel a permille of power, by a slope in hundredths
+# A step that the next one undoes is too coarse for its band, or a meter's digit is: it
+# widens by the one up to the other, well within the promise.
+WIDER_PERMILLE, MOST_WIDE_PERMILLE = 5, 15
+# A wheel that begins from rest takes so much longer to follow than one that turns; a guess
+# that the twin bears out.  A table that was learned is not moved away from before.
+START_SETTLES = 4
 # How far the table of travels may be learned away from the rig's figures: in a valve of equal
 # percentage, 50 to 1, a flow coefficient that is off by a third to a half; a guess.
 MOST_LEARNT_PERMILLE = 100
@@ -45,9 +51,13 @@ class Governor:
         first = at("travel_1_permille")
         self.travels = [0] + settings[first:first + STEPS]
         self.full_mW = settings[at("night_full_mW")]
-        self.settings = settings
         self.learns = positioner.is_blind
+        # As the rig's figures have them.
+        self.told = list(self.travels) if self.learns else self.travels
+        self.wide_permille = 0   # beyond the band, where each step was undone by the next
+        self.error = 0           # that was answered last [permille]
         self.shift = 0           # of this run's rests against the table, as the head falls
+        self.is_started = False  # the wheel began from rest, and was not judged yet
         self.is_fresh = False    # the setpoint is new: its first rest teaches
         self.settle_periods = settings[at("settle_ms")] // PERIOD_MS
         self.setpoint_mW = 0
@@ -58,8 +68,9 @@ class Governor:
     def start(self, setpoint_mW):
         """Begin from a shut valve: open to where a full tank would give the setpoint [mW]."""
         self.setpoint_mW = setpoint_mW
-        self.shift = 0
+        self.shift = self.wide_permille = self.error = 0
         self.is_fresh = True
+        self.is_started = self.learns
         self.positioner.go(self._travel(setpoint_mW))
         self._settle()
 
@@ -74,6 +85,7 @@ class Governor:
             if not self.is_fresh:
                 self.shift = self.positioner.goal - stood
             self.is_fresh = True
+            self.wide_permille = self.error = 0
             self.setpoint_mW = setpoint_mW
             self.positioner.go(self.positioner.goal + change)
             self._settle()
@@ -93,9 +105,10 @@ class Governor:
         """Return how far the power may stray before the valve moves [permille of it]."""
         # By tenths: least step of the valve, times its effect.
         effect = BAND_TENTHS * self.positioner.least // 10 * self._slope() // PER_CENTI
-        return max(BAND_PERMILLE, effect)
+        return max(BAND_PERMILLE + self.wide_permille, effect)
 
     def _judge(self):
+        self.is_started = False
         error = self._error(self.sum_mW // self.count)
         wide = max(self.band_permille(), LARGE_PERMILLE)
         if error > wide or error < -wide:
@@ -130,7 +143,7 @@ class Governor:
     def _move(self, point, off):
         """Move a point of the table [permille], within its bounds."""
         if point > 0:
-            told = self.settings[at("travel_1_permille") + point - 1]
+            told = self.told[point]
             most = min(PERMILLE, told + MOST_LEARNT_PERMILLE)
             self.travels[point] = min(most, max(1, told - MOST_LEARNT_PERMILLE,
                                                 self.travels[point] + off))
@@ -141,6 +154,9 @@ class Governor:
         return (self.setpoint_mW - power_mW) * PERMILLE // middle
 
     def _correct(self, error):
+        if self.learns and error * self.error < 0 and self.wide_permille < MOST_WIDE_PERMILLE:
+            self.wide_permille += WIDER_PERMILLE
+        self.error = error
         error = max(-MOST_ERROR_PERMILLE, min(MOST_ERROR_PERMILLE, error))
         change = error * PER_CENTI // self._slope()
         least = self.positioner.least
@@ -150,11 +166,17 @@ class Governor:
         self._settle()
 
     def _settle(self):
-        self.wait_periods = self.settle_periods
+        self.wait_periods = self.settle_periods * (START_SETTLES if self.is_started else 1)
         self.sum_mW = self.count = 0
 
     def _slope(self):
-        """Return d ln P / d x [1/100] where the valve stands."""
+        """Return d ln P / d x [1/100] where the valve stands.
+
+        Where nobody reads that, what was reckoned drifts: there it is where the setpoint is held.
+        """
+        if self.learns:
+            travel = _between(self.told, min(self.setpoint_mW, self.full_mW), self.full_mW)
+            return _between(self.slopes, travel, PERMILLE)
         return _between(self.slopes, self.positioner.goal, MILLIONTHS)
 
     def _travel(self, power_mW):
