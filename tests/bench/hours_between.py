@@ -186,12 +186,13 @@ def main():
     with tempfile.NamedTemporaryFile("w", suffix=".json", encoding="utf-8") as file:
         json.dump(jobs(asked.nights, asked.rig or list(RIGS)), file)
         file.flush()
-        done = subprocess.run([asked.python, "-m", "tests.bench.hours_between", "--play",
-                               file.name], cwd=ROOT, stdout=subprocess.PIPE, text=True, check=True)
-    rows = [json.loads(line) for line in done.stdout.splitlines()]
-    for row in rows:
-        print(*row)
-    return 0 if report(rows) else 1
+        with subprocess.Popen([asked.python, "-m", "tests.bench.hours_between", "--play",
+                               file.name], cwd=ROOT, stdout=subprocess.PIPE, text=True) as player:
+            rows = []
+            for line in player.stdout or ():
+                rows.append(json.loads(line))
+                print(*rows[-1], flush=True)
+    return 0 if report(rows) and not player.returncode else 1
 
 
 if __name__ == "__main__":

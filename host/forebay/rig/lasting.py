@@ -90,5 +90,5 @@ def _lasting(values):
                  else "an evening was seen from the full float to its end")
     return (f"How long it lasts is known by {how}: a full tank gives {power_W:.3g} W for"
             f" {first[0]:.1f} to {first[1]:.1f} h by the rig's figures, and within"
-            f" {(later[1] - later[0]) / (later[1] + later[0]):.0%} of what it is once"
+            f" {_PERCENT * (later[1] - later[0]) / (later[1] + later[0]):.0f} % of what it is once"
             f" {taught_by}.")
