@@ -17,7 +17,7 @@ SHUT_S = 60              # two ways, two pressings and the wheel's coasting
 
 
 def orchard(folder, **changes):
-    """A full tank at night; changes: of the true rig, by "section.key_unit" with __ for the dot."""
+    """A full tank at night; changes: of the true rig, "section.key_unit" with __ for the dot."""
     text = (importlib.resources.files("forebay") / "demo" / "orchard.toml").read_text("utf-8")
     rig = load_text(text, "orchard.toml")
     true = {**rig.plant(), "upper.start_volume_m3": 0.197,
