@@ -7,10 +7,10 @@ from array import array
 
 from keeper.modes import SAFE_STATE
 
-EVENT_CODES = range(1, 21)
+EVENT_CODES = range(1, 22)
 (BOOT, STATE, ACTED, LET_GO, LOCKOUT, LOCKOUT_RESET, JOURNAL_LOST, HELD_OFF, ORDER,
  LIGHT_PLANNED, LIGHT_LASTS, CLOCK_SET, CLOCK_UNKNOWN, READING_BAD, REPEATED, RESTARTED,
- SUN_UNUSED, RUN_CUT, VALVE_ZERO, NOT_FITTED) = EVENT_CODES
+ SUN_UNUSED, RUN_CUT, VALVE_ZERO, NOT_FITTED, LIGHT_BETWEEN) = EVENT_CODES
 
 # What recurs is told one by one as often as this, then counted; guesses.  Of trips more
 # than the most retries before a lockout.
@@ -23,6 +23,9 @@ LOOK_DS = 100            # how often it is looked whether a count is to be told
 # acts, or runs, at that time.
 COUNT_MASK, MINUTES_SHIFT, MINUTES_MASK, NOW_BIT = 0xFFFF, 16, 0x1FFF, 1 << 29
 DS_PER_MIN = 600
+# Argument 2 of LIGHT_BETWEEN: the least minutes, and above these bits the most.
+MINUTES_BITS = 15
+MOST_MINUTES = (1 << MINUTES_BITS - 1) - 1
 
 
 class EventQueue:

@@ -44,7 +44,7 @@ class Keeper:
         self.events = self.core.events    # those that wait to be written
         self.core.totals.restore(journal.restored_low, journal.restored_high)
         self.night = Night(settings, self.core.derived.volumes)
-        self.budget = Budget(self)
+        self.budget = Budget(self, settings)
         self.retained = Retained(self, memory)
         self.repeats_ds = 0      # uptime at which counts of what recurs are looked at
         sequence = self.core.sequence

@@ -7,7 +7,9 @@ from keeper.protection.elements import (
     BOTH, E_ID, ELEMENTS, NO_ELEMENT, PUMP, ROWS, TRIP, number)
 from keeper.events import RUN_CUT
 from keeper.operation.light import PERIODS_PER_MIN
-from keeper.operation.night import POINTS
+from keeper.operation.governor import STEPS
+from keeper.operation.night import LESSONS, POINTS
+from keeper.operation.reckoned import UNKNOWN
 from keeper.operation.sequence import SIDES, TO_MARK, UNMARKED
 
 LOOK_DS = 10             # how often a change is looked for
@@ -23,7 +25,8 @@ MARK_MASK = 0x3FFFFFFF   # a CRC as a small int
 # knows: only ever append.
 FIXED = ("lockout", "lockout_element", "first_out", "starts_milli", "heat", "last_night_min",
          "maintenance", "forbidden_min", "drain_min", "elements_mark", "night_mark",
-         "start_mark")
+         "start_mark", "lessons", "low_mL", "high_mL", "travel_mark", "travel_1", "travel_2",
+         "travel_3", "travel_4", "travel_5", "travel_6", "travel_7", "travel_8")
 MOST_ELEMENTS = 255      # of any program: the journal keeps their number in a byte
 # The element that a start counts for of which no good was known when power went.
 NO_PRIME = number("48-PMP") - 1
@@ -36,6 +39,13 @@ def night_mark(settings):
     own = [settings[at("rig_id")], settings[at("night_full_mW")]]
     first = at("specific_1_mJ_L")
     own += settings[first:first + POINTS]
+    return binascii.crc32(repr(own).encode()) & MARK_MASK
+
+
+def travel_mark(settings):
+    """Return a mark [-] of the rig that a learned table of travels belongs to."""
+    first = at("travel_1_permille")
+    own = settings[first:first + STEPS] + [settings[at("rig_id")], settings[at("valve_run_ms")]]
     return binascii.crc32(repr(own).encode()) & MARK_MASK
 
 
@@ -57,7 +67,7 @@ class Retained:
         """Bring back what `memory` holds; unreadable: locked out, motor hot, counter full."""
         self.keeper = keeper
         self.memory = memory
-        self.marks = (ELEMENTS_MARK, night_mark(keeper.settings))
+        self.marks = (ELEMENTS_MARK, night_mark(keeper.settings), travel_mark(keeper.settings))
         self.next_ds = NEVER_DS if memory is None else LOOK_DS
         self.saved_ds = 0
         self.changed_ds = -1     # uptime at which an urgent change was seen, -1 = none waits
@@ -110,9 +120,20 @@ class Retained:
         curve = values[1 + values[0]:1 + values[0] + POINTS]
         if saved["night_mark"] == self.marks[1] and min(curve) > 0:
             self.keeper.night.curve = curve
+            self.keeper.night.lessons = max(0, min(LESSONS, saved["lessons"]))
+            # A file of before knows nothing of the water.
+            if self.keeper.budget.tank and values[0] > FIXED.index("high_mL"):
+                self.keeper.budget.tank.restore(saved["low_mL"], saved["high_mL"])
+        self._restore_travels(saved)
         if self._has_our_rows(values):
             # Else another program's: a lockout holds, its element is not known.
             self._restore_trips(saved, values[-ROWS:])
+
+    def _restore_travels(self, saved):
+        governor = self.keeper.core.governor
+        if governor.learns and saved["travel_mark"] == self.marks[2]:
+            for point in range(1, STEPS + 1):
+                governor.restore(point, saved["travel_%d" % point])
 
     def _restore_trips(self, saved, trips):
         sequence = self.keeper.core.sequence
@@ -153,8 +174,15 @@ class Retained:
         fixed = [lockout.sides, lockout.element, self.keeper.first_out, derived.starts.milli,
                  derived.heat.heat, sequence.light.last_night_min, 1 if stands else 0,
                  _minutes(sequence.forbidden_periods), _minutes(sequence.drain_periods)]
-        fixed += list(self.marks) + [0 if sequence.start_mark == UNMARKED else 1]
+        fixed += [self.marks[0], self.marks[1], 0 if sequence.start_mark == UNMARKED else 1,
+                  self.keeper.night.lessons]
+        fixed += self._water() + [self.marks[2]] + self.keeper.core.governor.travels[1:]
         return [len(fixed)] + fixed + self.keeper.night.curve + lockout.trips
+
+    def _water(self):
+        """Return the bounds of the water [mL] that hold without power, UNKNOWN for a level's."""
+        tank = self.keeper.budget.tank
+        return list(tank.kept(self.keeper.core.sequence)) if tank else [UNKNOWN, UNKNOWN]
 
     def _urgent(self):
         core = self.keeper.core
@@ -162,13 +190,16 @@ class Retained:
         lockout = sequence.lockout
         return [lockout.sides, lockout.element, core.protection.first,
                 sequence.start_mark == UNMARKED, sequence.maintenance,
-                sequence.forbidden_periods > 0, sequence.drain_periods > 0] + lockout.trips
+                sequence.forbidden_periods > 0, sequence.drain_periods > 0,
+                self.keeper.budget.tank and self.keeper.budget.tank.is_moving(sequence)
+                ] + lockout.trips
 
     def _slow(self):
         core = self.keeper.core
         return [core.derived.heat.heat // HEAT_STEP, core.sequence.forbidden_periods // EVERY_DS,
                 core.sequence.drain_periods // EVERY_DS,
-                core.sequence.light.last_night_min] + self.keeper.night.curve
+                core.sequence.light.last_night_min] + self.keeper.night.curve + (
+                    core.governor.travels)
 
     def is_due(self):
         """Return whether there is something to save, or to look for [bool].

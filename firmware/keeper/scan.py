@@ -203,6 +203,9 @@ class Scan:
             positioner.rests_in -= 1  # the usual case by night: it stands where it should
         elif not positioner.is_home or positioner.goal or position > positioner.shut_permille:
             outputs[OUT_DRIVE] = positioner.drive(position)
+        elif positioner.is_blind and values[GENERATOR_MV] >= LEAST_GENERATOR_MV:
+            # The wheel has had its time to stand: the valve that was pressed shut is not.
+            outputs[OUT_DRIVE] = positioner.drive(PERMILLE)
         # Else the usual case by day: it is pressed shut, and stays so.
         # What is open by a hair is not told as shut.
         valve = (positioner.aim + PERMILLE - 1) // PERMILLE

@@ -11,13 +11,14 @@ from keeper.journal.opening import open_journal
 from keeper.keeper import Keeper
 from keeper.protection import elements as el
 from keeper.protection.judging import ROWS
-from tests.keeper.scripted import ScriptedBoard, settings_with
+from tests.keeper.scripted import NUMBERS, ScriptedBoard, settings_with
 
 # The numbers of a file behind their count, in their order. A file of an earlier program must
 # be read by a later one: a number that moves needs another version of the file.
 NAMES = ("lockout", "lockout_element", "first_out", "starts_milli", "heat", "last_night_min",
          "maintenance", "forbidden_min", "drain_min", "elements_mark", "night_mark",
-         "start_mark")
+         "start_mark", "lessons", "low_mL", "high_mL", "travel_mark", "travel_1", "travel_2",
+         "travel_3", "travel_4", "travel_5", "travel_6", "travel_7", "travel_8")
 POINTS = 8
 CURVE = range(1 + len(NAMES), 1 + len(NAMES) + POINTS)
 TRIPS = range(CURVE.stop, CURVE.stop + ROWS)
@@ -78,7 +79,9 @@ def saved(**changes):
     values[CURVE.start:CURVE.stop] = changes.pop("curve", LEARNED)
     for element, count in changes.pop("trips", ()):
         values[TRIPS.start + el.number(element) - 1] = count
-    marks = {"elements_mark": elements_mark(), "night_mark": night_mark()}
+    marks = {"elements_mark": elements_mark(), "night_mark": night_mark(),
+             "travel_mark": retained.travel_mark(settings_with()), "low_mL": -1, "high_mL": -1,
+             **{name: dict(NUMBERS)[f"{name}_permille"] for name in NAMES[-POINTS:]}}
     for name, value in {**marks, **changes}.items():
         values[place(name)] = value
     return values

@@ -17,7 +17,7 @@ class Ordered:
         self.events = bench.scan.events
         self.totals = bench.scan.totals
         self.night = Night(bench.settings, bench.scan.derived.volumes)
-        self.budget = Budget(self)
+        self.budget = Budget(self, bench.settings)
         self.leaving = False
         self.clock_days = self.clock_set_ds = 0
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from keeper.channels import INVALID
+from keeper.channels import ALL_FITTED, INVALID, VALVE_PERMILLE
 from keeper.operation.governor import Governor
 from keeper.operation.positioner import Positioner
 from tests.keeper.scripted import NUMBERS, settings_with
@@ -161,3 +161,58 @@ def test_no_number_leaves_31_bits(powers, setpoint, full, slope, travel, run_ms,
             governor.hold(SmallInt(max(0, power)), SmallInt(setpoint))
             positioner.drive(INVALID)
             assert 0 <= positioner.goal <= 1_000_000
+
+
+# The table of travels where nobody reads the valve's position
+
+BLIND = [("fitted", ALL_FITTED & ~(1 << VALVE_PERMILLE))]
+
+
+def rested(governor, at, setpoint_mW=SETPOINT_MW):
+    """Lets the light come to rest at a travel [millionths] for a setpoint."""
+    hold(governor, setpoint_mW, 1, setpoint_mW)
+    governor.positioner.step_by(at - governor.positioner.at)
+    arrive(governor)
+    hold(governor, setpoint_mW, SETTLE + 60, setpoint_mW)
+
+
+@pytest.mark.parametrize("off", [-60_000, 40_000])
+def test_a_brightness_that_was_held_is_begun_where_it_was_held(off):
+    governor = governor_with(BLIND)
+    rested(governor, BEGINS + off)
+    governor.start(SETPOINT_MW)
+    assert governor.positioner.goal == pytest.approx(BEGINS + off, abs=1_000)
+
+
+def test_with_a_sensor_the_table_stays_the_rig_s():
+    governor = governor_with()
+    before = list(governor.travels)
+    rested(governor, BEGINS + 40_000)
+    assert governor.travels == before
+
+
+def test_a_fallen_head_is_not_taken_for_another_table():
+    """A step is reached at once though all travels are longer by then; the table is the full
+    tank's, as when each brightness was held there."""
+    governor = governor_with(BLIND)
+    rested(governor, BEGINS)                      # a full tank, as the table has it
+    learned = list(governor.travels)
+    governor.positioner.step_by(30_000)           # the head has fallen
+    arrive(governor)
+    hold(governor, SETPOINT_MW, SETTLE + 60)
+    assert hold(governor, SETPOINT_MW, 1, 300) == pytest.approx(442_000 - BEGINS, abs=2_000)
+    arrive(governor)
+    hold(governor, 300, SETTLE + 60, 300)
+    assert governor.travels == [pytest.approx(told, abs=2) for told in learned]
+
+
+def test_what_is_learned_stays_near_the_rig_s_figures():
+    governor = governor_with(BLIND)
+    for _ in range(5):
+        rested(governor, min(1_000_000, governor.positioner.goal + 90_000))
+        governor.start(SETPOINT_MW)
+        arrive(governor)
+    told = [0] + [N[f"travel_{point}_permille"] for point in range(1, 9)]
+    moved = [now - before for now, before in zip(governor.travels, told, strict=True)]
+    assert max(moved) == 100
+    assert min(moved) == 0

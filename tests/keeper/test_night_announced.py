@@ -24,6 +24,12 @@ def night(**changes):
     return Night(settings, Volumes(settings))
 
 
+def planned(wanted_mW, level_mm, minutes):
+    """What the plan of a night says with the water at a level."""
+    one = night()
+    return one.plan(wanted_mW, one.water_mL(level_mm), one.most_mL(level_mm), minutes)
+
+
 def dusk(level_mm, **changes):
     """A rig at a level whose night begins; returns it with what was said so far."""
     keeper = ordered_in(mo.STANDSTILL, **changes)
@@ -45,7 +51,7 @@ def test_a_night_that_lasts_is_said_in_one_line():
 
 def test_a_night_that_is_dimmed_is_held_at_the_planned_power():
     keeper = dusk(960, longest_night_min=470)
-    power_mW, _ = night().plan(600, 960, 470)
+    power_mW, _ = planned(600, 960, 470)
     assert 300 < power_mW < 600
     assert said(keeper) == [(PLANNED, LASTING, power_mW)]
     assert keeper.light.setpoint_mW == power_mW
@@ -73,7 +79,7 @@ def test_a_rig_that_need_not_last_till_dawn_is_lit_as_wanted_and_told_how_it_sta
 
 def test_a_timed_light_is_held_as_ordered_and_an_end_is_planned_for():
     keeper = dusk(960, longest_night_min=470)
-    assert night().plan(900, 960, 470)[1]  # dimmed it would last
+    assert planned(900, 960, 470)[1]  # dimmed it would last
     keeper.order(od.LIGHT, 900, 470)
     keeper.run(30)
     assert keeper.light.setpoint_mW == 900
@@ -81,7 +87,7 @@ def test_a_timed_light_is_held_as_ordered_and_an_end_is_planned_for():
     keeper = dusk(960, longest_night_min=300, until_dawn=0)
     keeper.order(od.LAST, 470)
     keeper.run(30)
-    assert keeper.light.setpoint_mW == night().plan(600, 960, 469)[0] < 600
+    assert keeper.light.setpoint_mW == planned(600, 960, 469)[0] < 600
 
 
 @pytest.mark.parametrize("reading", [20_000, ch.INVALID])
@@ -251,3 +257,82 @@ def test_the_plan_is_made_anew_each_quarter_of_an_hour():
     assert said(keeper)[told][:2] == (PLANNED, SHORT)
 
 
+# Without a level: a range
+
+FLOATS = ch.ALL_FITTED & ~(1 << ch.LEVEL_MM | 1 << ch.FLOW_DOWN | 1 << ch.FLOW_UP)
+
+
+def told_ranges(keeper):
+    """What was said of the light: plans, and ranges as (which, least, most) [min]."""
+    plans = [event[1:3] for event in keeper.bench.events if event[0] == PLANNED]
+    ranges = [(event[1], event[2] & 0x7FFF, event[2] >> 15) for event in keeper.bench.events
+              if event[0] == ev.LIGHT_BETWEEN]
+    return plans, ranges
+
+
+def with_floats(fitted=FLOATS, full=True, **changes):
+    """A rig without level and flow meters whose night begins."""
+    keeper = ordered_in(mo.STANDSTILL, fitted=fitted, **changes)
+    keeper.run(1000, [(ch.C_71H_UP, 0 if full else 1), (ch.LAMP_MA, 50),
+                      (ch.GENERATOR_MA, 50), (ch.GENERATOR_MV, 12_000)])
+    keeper.until(mo.RUNNING, [NIGHT])
+    keeper.run(30)
+    return keeper
+
+
+def test_a_full_tank_is_told_as_a_range_that_its_uncertainty_gives():
+    """900 L less 14 %, 950 L and 14 % more: 0.6 W from 18.06 J/L."""
+    keeper = with_floats(longest_night_min=900, until_dawn=0)
+    one = night()
+    plans, ranges = told_ranges(keeper)
+    assert plans == [(SHORT, 600)]
+    assert ranges == [(WANTED, one.lasts_min(600, 774_000), one.lasts_min(600, 1_083_000)),
+                      (LEAST, one.lasts_min(300, 774_000), one.lasts_min(300, 1_083_000))]
+
+
+@pytest.mark.parametrize(("minutes", "said_of_it"), [(380, 1), (400, 3), (550, 0)])
+def test_it_is_said_whether_the_water_surely_lasts_may_last_or_does_not(minutes, said_of_it):
+    keeper = with_floats(longest_night_min=minutes, until_dawn=0)
+    assert told_ranges(keeper)[0] == [(said_of_it, 600)]
+
+
+def test_the_plan_dims_so_that_the_sure_water_lasts():
+    keeper = with_floats(longest_night_min=420)
+    power_mW, lasts = night().plan(600, 774_000, 1_083_000, 420)
+    assert lasts
+    assert 300 < power_mW < 600
+    plans, ranges = told_ranges(keeper)
+    # One of the steps tried less: some seconds of light are gone.
+    assert plans == [(1, pytest.approx(power_mW, abs=10))]
+    assert 420 <= ranges[0][1] <= 435
+    assert keeper.light.setpoint_mW == plans[0][1]
+
+
+def test_unknown_water_is_said_and_planned_as_soon_as_a_float_tells():
+    keeper = with_floats(full=False)
+    assert told_ranges(keeper) == ([(UNKNOWN, 600)], [])
+    assert keeper.light.setpoint_mW == 600
+    keeper.run(30, [(ch.C_71H_UP, 0)])
+    plans, ranges = told_ranges(keeper)
+    assert len(plans) == 2
+    assert ranges
+
+
+def test_where_the_generator_alone_is_metered_its_power_is_the_light():
+    keeper = with_floats(fitted=FLOATS & ~(1 << ch.LAMP_MA), longest_night_min=60)
+    keeper.run(30, [(ch.C_71H_UP, 1)])
+    before = keeper.budget.tank.low_mL
+    keeper.run(6000)
+    # 0.6 W for ten minutes: 360 J of 18.06 J/L, and 14 % more.
+    assert before - keeper.budget.tank.low_mL == pytest.approx(1.14 * 360 / 18.06 * 1000, rel=0.03)
+
+
+def test_a_quarter_by_the_generator_s_meter_teaches_as_well():
+    keeper = ordered_in(mo.STANDSTILL, longest_night_min=60,
+                        fitted=ch.ALL_FITTED & ~(1 << ch.LAMP_MA))
+    keeper.run(300, [(ch.LEVEL_MM, 950)])
+    keeper.until(mo.RUNNING, [NIGHT, *GLOW, (ch.GENERATOR_MA, 50)])
+    keeper.run(QUARTER + 60)
+    once = night()
+    once.learn(900, 540_000, 36_000)
+    assert keeper.night.curve == once.curve

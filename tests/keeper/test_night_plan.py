@@ -22,6 +22,11 @@ def night(**changes):
     return Night(settings, Volumes(settings))
 
 
+def planned(one, wanted_mW, level_mm, minutes):
+    """The plan of a night with the water at a level."""
+    return one.plan(wanted_mW, one.water_mL(level_mm), one.most_mL(level_mm), minutes)
+
+
 def specific(power_mW, curve=CURVE, full_mW=FULL_MW):
     """Specific output [mJ/L] on straight lines through the points, from nothing; exact."""
     points = [0, *curve]
@@ -89,7 +94,7 @@ def best(wanted, level, minutes, useful=USEFUL_MW):
 
 @given(some.integers(1, 1000), some.integers(0, 1000), some.integers(0, 1440))
 def test_the_plan_is_the_first_power_that_lasts_with_its_reserve(wanted, level, minutes):
-    assert night().plan(wanted, level, minutes) == best(wanted, level, minutes)
+    assert planned(night(), wanted, level, minutes) == best(wanted, level, minutes)
 
 
 @pytest.mark.parametrize(("wanted", "useful"), [(1000, 300), (600, 300), (997, 1), (340, 300)])
@@ -98,15 +103,15 @@ def test_between_the_wanted_and_the_least_useful_power_32_steps_are_tried(wanted
     first, last = (one.lasts_min(power, 900_000) for power in (wanted, useful))
     tried = set()
     for minutes in range(int(first * 0.96), max(last, first + 40), 3):
-        assert one.plan(wanted, 960, minutes) == best(wanted, 960, minutes, useful)
-        tried.add(one.plan(wanted, 960, minutes)[0])
+        assert planned(one, wanted, 960, minutes) == best(wanted, 960, minutes, useful)
+        tried.add(planned(one, wanted, 960, minutes)[0])
     assert len(tried) > 5
 
 
 @pytest.mark.parametrize(("minutes", "power_mW"), [(450, 600), (451, 591)])
 def test_the_wanted_light_is_kept_up_to_the_last_minute_that_it_lasts(minutes, power_mW):
     """910 L less a reserve of 10 mm, 900 L, give 0.6 W for 451 min."""
-    assert night().plan(600, 960, minutes) == (power_mW, True)
+    assert planned(night(), 600, 960, minutes) == (power_mW, True)
 
 
 @pytest.mark.parametrize("level", [61, 70, 100, 500, 960])
@@ -120,8 +125,8 @@ def test_when_only_the_reserve_is_left_the_least_useful_light_lives_on_it():
     one = night()
     level, minutes = EMPTY_MM + RESERVE_MM, 4
     assert one.water_mL(level) == 0
-    assert one.plan(600, level, minutes) == (300, True)
-    assert one.plan(600, EMPTY_MM, minutes) == (600, False)
+    assert planned(one, 600, level, minutes) == (300, True)
+    assert planned(one, 600, EMPTY_MM, minutes) == (600, False)
 
 
 def test_no_plan_is_brighter_than_the_wanted_light():
@@ -129,14 +134,14 @@ def test_no_plan_is_brighter_than_the_wanted_light():
     steep = {"specific_1_mJ_L": 1, "specific_2_mJ_L": 2, "specific_3_mJ_L": 100_000}
     one = night(**steep)
     assert one.lasts_min(300, 100_000) > 60 > one.lasts_min(200, 100_000)
-    assert one.plan(200, EMPTY_MM + 100, 60) == (200, False)
+    assert planned(one, 200, EMPTY_MM + 100, 60) == (200, False)
 
 
 def test_the_least_useful_power_is_tried_and_nothing_below_it():
     lasts = night().lasts_min(300, 900_000)
-    assert night().plan(1000, 960, lasts - STEP_MIN) == (300, True)
-    assert night().plan(1000, 960, night().lasts_min(300, 910_000)) == (1000, False)
-    assert night().plan(200, 960, 2 * lasts) == (200, False)
+    assert planned(night(), 1000, 960, lasts - STEP_MIN) == (300, True)
+    assert planned(night(), 1000, 960, night().lasts_min(300, 910_000)) == (1000, False)
+    assert planned(night(), 200, 960, 2 * lasts) == (200, False)
 
 
 # What is learned

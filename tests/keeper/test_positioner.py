@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from forebay.twin.drive import Drive
-from keeper.channels import INVALID
+from keeper.channels import ALL_FITTED, INVALID, VALVE_PERMILLE
 from keeper.operation.positioner import Positioner
 from tests.keeper.scripted import settings_with
 from tests.keeper.small_int import SmallInt
@@ -231,3 +231,75 @@ def test_a_servo_is_told_where_to_stand_and_never_driven():
     assert not any(valve.ms)
     assert valve.positioner.at == valve.positioner.aim == 500_000
     assert valve.positioner.moves == 0
+
+
+# A valve whose position nobody reads
+
+BLIND = [("fitted", ALL_FITTED & ~(1 << VALVE_PERMILLE))]
+
+
+def blind(changes=(), **how):
+    return Valve([*BLIND, *changes], sensor=False, **how)
+
+
+@pytest.mark.parametrize("slower", [1.0, 1.3, 1.6])
+@pytest.mark.parametrize("play", [0.0, 0.03])
+def test_without_a_sensor_a_slow_motor_with_play_is_shut_at_each_shutting(slower, play):
+    """It was pressed a fifth of its travel beyond the reckoning: a third more stayed open."""
+    valve = blind()
+    valve.drive = Drive(4.0 * slower, 0.012, play)
+    valve.position = 1.0
+    for _ in range(3):
+        valve.lit = False
+        valve.positioner.shut(INVALID)
+        valve.run(200)
+        assert valve.position == 0
+        # The many moves of a night; what is reckoned of them drifts.
+        for frac in (0.5, 0.55, 0.5, 0.6, 0.55, 0.8, 0.95):
+            valve.go(frac, 60)
+
+
+def test_without_a_sensor_it_is_pressed_over_the_whole_travel_and_more():
+    valve = blind()
+    valve.run(120)
+    valve.go(0.3)
+    before = len(valve.ms)
+    valve.lit = False
+    valve.run(200)
+    assert -sum(valve.ms[before:]) >= 0.3 * 4000 + 4000 + PRESS_MS
+    assert not any(valve.ms[-100:])
+
+
+def test_wide_open_it_is_pressed_no_longer_than_one_with_a_sensor():
+    valve = blind()
+    valve.run(120)
+    before = len(valve.ms)
+    valve.go(1.0, 100)
+    assert sum(valve.ms[before:]) <= 4000 + 16 + PRESS_MS + 100
+
+
+def test_too_much_light_behind_a_valve_believed_shut_moves_it_further():
+    """The reckoning's lower end was a wall: a light that was too bright stayed so."""
+    valve = blind()
+    valve.run(120)
+    valve.go(0.4)
+    valve.positioner.at = valve.positioner.aim = valve.positioner.goal = LEAST
+    valve.positioner.step_by(-80_000)
+    valve.run(50)
+    assert valve.position == pytest.approx(0.32, abs=0.01)
+
+
+def test_a_valve_that_gives_volts_though_pressed_is_pressed_again_ever_more_rarely():
+    valve = blind()
+    valve.run(120)
+    assert valve.positioner.is_home
+    pressed, ran = [], False
+    for scan in range(36_000):
+        runs = valve.positioner.drive(1000) != 0
+        if runs and not ran:
+            pressed.append(scan)
+        ran = runs
+    gaps = [after - before for before, after in zip(pressed, pressed[1:], strict=False)]
+    assert gaps == sorted(gaps)
+    assert pressed[0] <= 100
+    assert 4 <= len(pressed) <= 9

@@ -2,9 +2,12 @@
 
 import pytest
 
+from keeper import modes
 from keeper import settings as st
+from keeper.channels import ALL_FITTED, LEVEL_MM, VALVE_PERMILLE
 from keeper.journal.opening import open_journal
 from keeper.keeper import Keeper
+from keeper.operation.night import LESSONS
 from keeper.protection import elements as el
 from keeper.protection.judging import ROWS
 from keeper.protection.lockout import Lockout
@@ -21,7 +24,7 @@ from tests.keeper.keeping import (
     saved,
     start,
 )
-from tests.keeper.scripted import ScriptedBoard, settings_with
+from tests.keeper.scripted import NUMBERS, ScriptedBoard, settings_with
 
 __all__ = ["start"]
 
@@ -236,6 +239,59 @@ def test_a_rig_is_another_by_its_number_and_what_its_curve_began_with(name, is_o
     changed = ((name, settings_with()[st.index(name)] + 1),)
     assert (night_mark(changed) != night_mark()) == is_own
     assert 0 <= night_mark(changed) <= 0x3FFFFFFF  # a small int of the board
+
+
+# Water without a level, and a valve whose position nobody reads
+
+FLOATS = (("fitted", ALL_FITTED & ~(1 << LEVEL_MM | 1 << VALVE_PERMILLE)),)
+
+
+def test_lessons_and_water_go_back_to_where_they_came_from(start):
+    keeper = start(saved(lessons=LESSONS, low_mL=300_000, high_mL=500_000), FLOATS)
+    assert keeper.night.lessons == LESSONS
+    assert (keeper.budget.tank.low_mL, keeper.budget.tank.high_mL) == (300_000, 500_000)
+    keeper.core.sequence.state = modes.STANDSTILL
+    assert keeper.retained.values() == saved(lessons=LESSONS, low_mL=300_000, high_mL=500_000)
+
+
+def test_water_is_saved_as_soon_as_it_moves_as_what_then_holds(start):
+    """Power may go at any time, and come at any other, with the valve where it stands."""
+    keeper = start(saved(low_mL=300_000, high_mL=500_000), FLOATS)
+    for state, low, high in ((modes.STANDSTILL, 300_000, 500_000), (modes.RUNNING, 0, 500_000),
+                             (modes.STANDSTILL, 300_000, 500_000),
+                             (modes.PUMPING, 300_000, 950_000)):
+        keeper.core.sequence.state = state
+        keeper.core.uptime_ds += 20
+        assert keeper.retained.work()
+        _, values = keeper.retained.memory.saved[-1]
+        assert (values[place("low_mL")], values[place("high_mL")]) == (low, high)
+
+
+def test_a_file_of_a_program_that_knew_no_water_leaves_it_unknown(start):
+    values = saved()
+    before = place("lessons")
+    keeper = start([before - 1, *values[1:before], *values[CURVE.start:]], FLOATS)
+    assert keeper.night.curve == LEARNED
+    assert not keeper.budget.tank.is_known()
+    assert keeper.night.lessons == 0
+    assert keeper.core.governor.travels == keeper.core.governor.told
+
+
+def test_water_of_another_rig_is_unknown(start):
+    keeper = start(saved(low_mL=3, high_mL=5, night_mark=night_mark() ^ 1), FLOATS)
+    assert not keeper.budget.tank.is_known()
+
+
+def test_a_learned_table_of_travels_goes_back_within_its_bounds(start):
+    told = {name: dict(NUMBERS)[f"{name}_permille"] for name in NAMES[-POINTS:]}
+    learned = {name: travel + 20 for name, travel in told.items()}
+    keeper = start(saved(**learned), FLOATS)
+    assert keeper.core.governor.travels == [0, *learned.values()]
+    assert start(saved(**learned)).core.governor.travels == [0, *told.values()]  # it has a sensor
+    other = start(saved(**learned, travel_mark=1), FLOATS)
+    assert other.core.governor.travels == [0, *told.values()]
+    mad = start(saved(**{**learned, "travel_3": 1_000_000, "travel_4": -5}), FLOATS)
+    assert mad.core.governor.travels[3:5] == [told["travel_3"] + 100, told["travel_4"] - 100]
 
 
 # What cannot be

@@ -212,6 +212,16 @@ def test_a_rest_of_the_light_is_no_want_of_sun():
         "The light was stopped again: it rests for 240 s at least.")
 
 
+def test_how_long_the_light_lasts_is_told_as_a_range():
+    """330 and 450 minutes."""
+    packed = 330 | 450 << events.MINUTES_BITS
+    assert sentence(event(events.LIGHT_BETWEEN, 0, packed)) == (
+        "At this power the water gives between 5.5 and 7.5 h of light.")
+    assert sentence(event(events.LIGHT_BETWEEN, 1, packed)).startswith(
+        "At the least useful power the water gives between 5.5")
+    assert "may last" in sentence(event(events.LIGHT_PLANNED, 3, 150))
+
+
 @pytest.mark.parametrize("code", [*events.EVENT_CODES, 200])
 @given(st.integers(0, 255), st.integers(-(2**31), 2**31 - 1), st.integers(0, 255))
 def test_every_event_of_any_content_is_one_sentence(code, argument, argument2, state):

@@ -16,6 +16,9 @@ LEARN_DIVISOR = 4
 LEAST_ML = 5000          # less water than this in a quarter hour teaches nothing
 TRIES = 32               # setpoints tried between the wanted and the least useful one
 STEP_MIN = 1             # the plan counts in whole minutes
+# So many quarters have taught the curve what it could be wrong by: a tenth is left of it.
+LESSONS = 8
+MOST_SCALE = 2           # of the curve as it was compiled, by an evening's water; a guess
 
 
 class Night:
@@ -29,7 +32,9 @@ class Night:
         self.reserve_mm = settings[at("level_reserve_mm")]
         self.until_dawn = settings[at("until_dawn")]
         first = at("specific_1_mJ_L")
+        self.settings = settings
         self.curve = list(settings[first:first + POINTS])
+        self.lessons = 0         # quarters that taught it, up to LESSONS; an evening is as many
 
     def specific_mJ_L(self, power_mW):
         """Return the specific output [mJ/L] at a lamp power [mW]."""
@@ -51,21 +56,21 @@ class Night:
         """Return how long `water_mL` [mL] gives a lamp power [mW] [min]."""
         return water_mL * self.specific_mJ_L(power_mW) // (ML_PER_L * MINUTE_S * power_mW)
 
-    def plan(self, wanted_mW, level_mm, minutes):
+    def plan(self, wanted_mW, water_mL, most_mL, minutes):
         """Return (lamp power [mW], True if it lasts): the most up to `wanted_mW` that lasts.
 
-        Never below the useful minimum: dimming a fixed nozzle buys few hours.
-        At last, when the level's reserve is all that is left, the least useful one may live
-        on it.  Where nothing lasts, the wanted power stays, and the light is timed.
+        water_mL, most_mL: the water that is surely there, and that may be.  Never below the
+        useful minimum: dimming a fixed nozzle buys few hours.  At last, when what may be there
+        is all that is left, the least useful one may live on it.  Where nothing lasts, the
+        wanted power stays, and the light is timed.
         """
         minutes += STEP_MIN
-        water_mL = self.water_mL(level_mm)
         least_mW = min(wanted_mW, self.useful_mW)
         for one in range(TRIES + 1):
             power_mW = wanted_mW - (wanted_mW - least_mW) * one // TRIES
             if self.lasts_min(power_mW, water_mL) >= minutes:
                 return power_mW, True
-        if self.lasts_min(least_mW, self.most_mL(level_mm)) >= minutes:
+        if self.lasts_min(least_mW, most_mL) >= minutes:
             return least_mW, True
         return wanted_mW, False
 
@@ -73,6 +78,7 @@ class Night:
         """Take a quarter hour of steady light: its time [s], lamp energy [mJ], water [mL]."""
         if water_mL < LEAST_ML or energy_mJ <= 0 or seconds <= 0:
             return
+        self.lessons = min(LESSONS, self.lessons + 1)
         power_mW = energy_mJ // seconds
         measured = energy_mJ * ML_PER_L // water_mL
         known = self.specific_mJ_L(power_mW)
@@ -84,3 +90,16 @@ class Night:
                 value = self.curve[point - 1]
                 change = value * (measured - known) // known * weight
                 self.curve[point - 1] = max(1, value + change // (LEARN_DIVISOR * self.full_mW))
+
+    def scale(self, reckoned_mL, true_mL):
+        """Take an evening: the water [mL] that the whole curve reckoned, and what it was.
+
+        The first counts whole, a later one half.
+        """
+        first = at("specific_1_mJ_L")
+        parts = 1 if self.lessons < LESSONS else 2
+        self.lessons = LESSONS
+        for point in range(POINTS):
+            value, told = self.curve[point], self.settings[first + point]
+            value += value * (reckoned_mL - true_mL) // (true_mL * parts)
+            self.curve[point] = max(1, told // MOST_SCALE, min(told * MOST_SCALE, value))

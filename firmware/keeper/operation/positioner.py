@@ -3,7 +3,8 @@
 It reckons by running time: a position sensor is too coarse to step a light by.
 What the sensor reads corrects the reckoning slowly while the valve rests, and at
 once when it begins to shut, if it reads further open; an end of the travel, pressed
-on, makes it true again.
+on, makes it true again.  Without a sensor the shut end is pressed for the whole travel and
+more, whatever was reckoned, and again while the generator says that water still comes.
 
 `goal` is where the valve is to go, `aim` where it should be by now at the safe rate,
 `at` where it is believed to be: all in millionths of the travel.  A valve that goes
@@ -27,6 +28,8 @@ RESTS_PERIODS = PERIODS_PER_S - 1
 FOLLOWS = 33
 # A valve that does not read shut is pressed again after this time; a guess.
 AGAIN_PERIODS = 10 * PERIODS_PER_S
+# Without a sensor the time doubles up to this: what no pressing shuts is not pressed for ever.
+AGAIN_MOST_PERIODS = 3600 * PERIODS_PER_S
 # After it was pressed shut it comes to rest, then its reading is averaged.
 CALM_PERIODS = PERIODS_PER_S
 LEARNT_PERIODS = 3 * PERIODS_PER_S
@@ -52,7 +55,11 @@ class Positioner:
         self.run_ms = run_ms
         self.backlash = settings[at("valve_backlash_permille")] * PERMILLE
         self.rest_periods = (settings[at("valve_rest_ms")] + PERIOD_MS - 1) // PERIOD_MS
-        self.press_ms = settings[at("valve_press_ms")]
+        # Nobody reads where it stands: it runs for so long more until it counts as shut.
+        self.whole_ms = 0 if settings[at("fitted")] >> VALVE_PERMILLE & 1 else run_ms
+        self.press_ms = settings[at("valve_press_ms")] + self.whole_ms
+        self.is_blind = self.whole_ms > 0
+        self.again_periods = AGAIN_PERIODS
         self.rate = min(self.step,
                         settings[at("valve_rate_permille_s")] * PERMILLE // PERIODS_PER_S)
         self.shut_permille = settings[at("valve_shut_permille")]
@@ -87,11 +94,18 @@ class Positioner:
 
     def go(self, goal):
         """Go to a position [millionths] at the safe rate: within the travel, and not shut."""
+        self.again_periods = AGAIN_PERIODS
         self.goal = min(MILLIONTHS, max(self.least, goal))
         self.rests_in = 0
 
     def step_by(self, change):
-        """Move by a part of the travel [millionths] from where it is believed to stand."""
+        """Move by a part of the travel [millionths] from where it is believed to stand.
+
+        Where nobody reads that and it is told to go where it would be shut, it is further open
+        than believed: there is light to make less of.
+        """
+        if self.is_blind and self.at + change < self.least:
+            self.at = min(MILLIONTHS, self.least - change)
         self.aim = self.at
         self.go(self.at + change)
 
@@ -164,7 +178,7 @@ class Positioner:
             return self._press_shut(position)
         if self.aim == MILLIONTHS and gap < self.least:
             self.at = MILLIONTHS
-            return self._press(OPENS)
+            return self._press(OPENS, self.whole_ms)
         if self.left_ms != self.press_ms or self.calm_periods:
             self._leave()
         if gap >= self.least:
@@ -199,9 +213,9 @@ class Positioner:
         self.at = min(MILLIONTHS, max(0, self.at + direction * (moved - taken)))
         return direction * ms
 
-    def _press(self, direction):
+    def _press(self, direction, until_ms=0):
         """Press on at an end, so that the valve seats and the reckoning is true again."""
-        if self.left_ms <= 0 or direction != self.direction and not self._turns(direction):
+        if self.left_ms <= until_ms or direction != self.direction and not self._turns(direction):
             return 0
         ms = min(PERIOD_MS, self.left_ms)
         self.left_ms -= ms
@@ -211,11 +225,13 @@ class Positioner:
         ms = self._press(SHUTS)
         if not ms and self.left_ms <= 0:
             self._be_calm()
-            if self.calm_periods > AGAIN_PERIODS:
-                self.calm_periods = AGAIN_PERIODS
+            if self.calm_periods > self.again_periods:
+                self.calm_periods = self.again_periods
                 if position > self.shut_permille:  # INVALID lies below
                     self._leave()
                     self.left_ms = self.press_ms + position * self.run_ms // PERMILLE
+                    if self.is_blind and self.again_periods < AGAIN_MOST_PERIODS:
+                        self.again_periods *= 2
         return ms
 
     def _follow(self, measured):

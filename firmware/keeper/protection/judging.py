@@ -59,9 +59,9 @@ class Protection:
         self.counts = 0
         self.state = -1            # state of the scan before, -1 = none yet
         # Uptime at which every element that trips a rig at rest has had its delay.
-        self.settled_ds = max([row[R_DELAY_STEPS] // UP for row in self.rows
-                               if self.action[row[R_INDEX]] >= TRIP
-                               and self.armed[row[R_INDEX]] & AT_REST])
+        self.settled_ds = max([0] + [row[R_DELAY_STEPS] // UP for row in self.rows
+                                     if self.action[row[R_INDEX]] >= TRIP
+                                     and self.armed[row[R_INDEX]] & AT_REST])
         self.sensor_rows = tuple([row for row in rows if not row[R_SIGN]])
         self.sensors_count = False  # a sensor's element counts or acts
         self.count = [0] * ROWS    # progress of each delay [steps]

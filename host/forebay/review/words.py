@@ -12,7 +12,7 @@ from forebay.words.operation import CAUSES, ORDERS, REFUSALS, STATES
 from forebay.words.protection import ELEMENTS, SEEN
 from keeper import channels, events, modes
 from keeper.operation import orders
-from keeper.operation.budget import UNKNOWN
+from keeper.operation.budget import MAY_LAST, UNKNOWN
 from keeper.protection import elements
 
 MIN_PER_H = 60
@@ -190,7 +190,9 @@ def _order(event):
 def _planned(event):
     power = f"{event['argument2'] / 1000:.2g} W"
     if event["argument"] == UNKNOWN:
-        return f"The level is not known well enough: no plan for the light, it stays at {power}."
+        return f"The water is not known well enough: no plan for the light, it stays at {power}."
+    if event["argument"] == MAY_LAST:
+        return f"The water may last, and may not: light stays at {power}."
     if event["argument"]:
         return f"The water lasts: light at {power} for as long as it is wanted."
     return f"The water does not last so long at any useful power; light stays at {power}."
@@ -200,6 +202,17 @@ def _lasts(event):
     hours = event["argument2"] / MIN_PER_H
     which = "the least useful power" if event["argument"] else "the wanted power"
     return f"At {which} the water gives {hours:.1f} h of light: choose hours, or dim."
+
+
+def _between(event):
+    least, most = (minutes / MIN_PER_H for minutes in between_min(int(event["argument2"])))
+    which = "At the least useful power" if event["argument"] else "At this power"
+    return f"{which} the water gives between {least:.1f} and {most:.1f} h of light."
+
+
+def between_min(packed: int) -> tuple[int, int]:
+    """Return the least and the most minutes that argument 2 of LIGHT_BETWEEN holds."""
+    return packed & (1 << events.MINUTES_BITS) - 1, packed >> events.MINUTES_BITS
 
 
 def _clock_set(event):
@@ -247,6 +260,7 @@ _SENTENCES = {
     events.ORDER: _order,
     events.LIGHT_PLANNED: _planned,
     events.LIGHT_LASTS: _lasts,
+    events.LIGHT_BETWEEN: _between,
     events.CLOCK_SET: _clock_set,
     events.CLOCK_UNKNOWN: _clock_unknown,
     events.READING_BAD: _reading_bad,

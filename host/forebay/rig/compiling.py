@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
-from forebay.rig import governing, instruments, protecting
+from forebay.rig import governing, instruments, lasting, protecting
 from forebay.rig.schema import NAME_OF
 from keeper import settings
 from keeper.boards import wiring
@@ -14,7 +14,6 @@ L_TO_nL = 1e9
 S_PER_MIN = 60
 LIT_FRAC = 0.05  # of the dimmest lamp step: above it the lamps count as lit
 LEAST_LEVEL_MM = 1.0  # the board's step of level
-COVERING = 2.0  # standard uncertainties of the level that the night's plan leaves: 95 %
 
 
 class Source(NamedTuple):
@@ -104,7 +103,7 @@ _PROTECTION: dict[str, Source] = {
     **{f"volume_{step}_mL": _volume(step) for step in range(1, STEPS + 1)},
     "level_reserve_mm": Source(
         ("sensors.level_uncertainty",),
-        lambda values: max(LEAST_LEVEL_MM, protecting.M_TO_MM * COVERING
+        lambda values: max(LEAST_LEVEL_MM, protecting.M_TO_MM * lasting.COVERING
                            * values["sensors.level_uncertainty_m"])),
     "lower_full_delay_ms": _scaled("limits.lower_full_delay_s", 1e3),
     "thermal_base_mA": _made(
@@ -224,6 +223,14 @@ _NIGHT: dict[str, Source] = {
     "longest_night_min": _made(protecting.longest_night_min, "site.latitude"),
     "night_full_mW": _made(lambda values: 1e3 * protecting.night_full_W(values), "lamps.steps"),
     **{f"specific_{point}_mJ_L": _specific(point) for point in range(1, _STEPS + 1)},
+    "full_sure_mL": _made(lasting.sunk_mL, "upper.full_volume", "upper.float_hysteresis"),
+    "spare_mL": _made(lasting.spare_mL, "upper.empty_volume", "sensors.empty_float"),
+    "output_permille": _made(
+        lambda values: 1e3 * lasting.output_frac(values), "turbine.output_uncertainty"),
+    "flow_permille": _made(
+        lambda values: 1e3 * lasting.COVERING * values["sensors.flow_frac"], "sensors.flow_frac"),
+    "lift_most_uL_s": _made(
+        lambda values: M3_TO_uL * lasting.lift_most_m3_s(values), *_SOLAR_PUMP, "upper", "lower"),
 }
 
 SOURCES: dict[str, Source] = {

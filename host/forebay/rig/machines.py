@@ -7,7 +7,7 @@ as the limit, from keeper.physics and the rig's own figures.
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
-from forebay.rig import governing, instruments, protecting, surging
+from forebay.rig import governing, instruments, lasting, protecting, surging
 from forebay.rig.wired import MONITOR_MOST_V
 from keeper.boards import wiring
 from keeper.physics import of_rig
@@ -211,7 +211,7 @@ def faults(values: Mapping[str, Any], is_told: Callable[[str], bool]) -> Faults:
 
 def notices(values: Mapping[str, Any]) -> list[str]:
     """Return one line for each thing that is allowed, but promised less than usual."""
-    found = []
+    found = lasting.promises(values)
     for power_W in values["lamps.steps_W"]:
         held = governing.held_frac(values, power_W)
         if held > governing.PROMISED_FRAC:

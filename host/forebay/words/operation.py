@@ -69,7 +69,8 @@ EVENTS: dict[int, Event] = {
     events.HELD_OFF: Event("held off", "side", "seconds until the next try"),
     events.ORDER: Event("order", "number of the order", "0 = done, else number of the refusal"),
     events.LIGHT_PLANNED: Event(
-        "light planned", "0 = the water is too little, 1 = it lasts, 2 = nobody knows it",
+        "light planned",
+        "0 = the water is too little, 1 = it lasts, 2 = nobody knows it, 3 = it may last",
         "lamp power [mW]"),
     events.LIGHT_LASTS: Event(
         "light lasts", "0 = at the wanted power, 1 = at the least useful", "minutes"),
@@ -89,6 +90,9 @@ EVENTS: dict[int, Event] = {
     events.NOT_FITTED: Event(
         "not fitted", "0", "what the rig lacks from this start on: bit i = channel i, from bit 14"
         " on contact i - 14"),
+    events.LIGHT_BETWEEN: Event(
+        "light between", "0 = at the planned power, 1 = at the least useful",
+        "bits 0-14: minutes that are sure; 15-28: minutes at most"),
 }
 
 ORDERS: dict[int, Order] = {
