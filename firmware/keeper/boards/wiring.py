@@ -76,6 +76,9 @@ ORDERED = (
 POSITION_SPAN_LEAST_mV = 300
 SHUNTS = ("panel_shunt_uohm", "pump_shunt_uohm", "generator_shunt_uohm", "lamp_shunt_uohm",
           "supply_shunt_uohm")
+# What is not there if 0.
+FITTED = SHUNTS + ("meter_up", "meter_down", "motor_sensor", "water_sensor", "level_sensor",
+                   "valve_feedback", "valve_kind")
 NAMES = column(WIRING, R_NAME)
 DEFAULTS = list(column(WIRING, W_DEFAULT))
 FORM = form_of(b"fbyw", VERSION, WIRING, ORDERED)
@@ -142,13 +145,14 @@ def unpack(data):
 def load(path):
     """Return (wiring [list in table order], whether it is the rig's own) of a file.
 
-    Without a whole file: the defaults, but for the valve, which nobody knows
-    then: one pin drives a motor open, or supplies a servo.
+    Without a whole file nobody knows what is there: nothing is, above all no valve: one pin
+    drives a motor open, or supplies a servo.
     """
     try:
         with open(path, "rb") as file:
             return unpack(file.read()), True
     except (OSError, ValueError):
         values = defaults()
-        values[index("valve_kind")] = NO_VALVE
+        for name in FITTED:
+            values[index(name)] = 0
         return values, False

@@ -12,7 +12,6 @@ from keeper.protection.derived import LEVEL_MEAN
 from keeper.protection.elements import ELEMENTS, E_ID, TURBINE, number
 from keeper.events import LIGHT_BETWEEN, LIGHT_LASTS, LIGHT_PLANNED, MINUTES_BITS, MOST_MINUTES
 from keeper.modes import RUNNING
-from keeper.operation.reckoned import Reckoned
 
 QUARTER_DS = 9000
 LOOK_DS = 10             # how often a changed wish is looked for
@@ -50,7 +49,10 @@ class Budget:
         # Without a meter at the lamps what the generator gives is the light.
         self.light_total = T_LAMP if fitted >> LAMP_MA & 1 else T_GENERATOR
         # The water, where no level reads it.
-        self.tank = None if fitted >> LEVEL_MM & 1 else Reckoned(settings, keeper.night)
+        self.tank = None
+        if fitted and not fitted >> LEVEL_MM & 1:
+            from keeper.operation.reckoned import Reckoned  # only here: not every program has it
+            self.tank = Reckoned(settings, keeper.night)
         if self.tank:
             self.tank.begin(*self._totals())
 

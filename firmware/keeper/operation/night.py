@@ -8,6 +8,7 @@ flow gives a quarter of the energy a litre.  Works in the slack between scans.
 
 from keeper.settings import index as at
 
+UNKNOWN = -1             # of the water: neither known nor reckoned
 POINTS = 8
 MINUTE_S = 60
 ML_PER_L = 1000

@@ -8,7 +8,7 @@ the flow meter, else by what the pump can lift at most.  Works in the slack betw
 from keeper.settings import index as at
 from keeper.channels import C_71H_UP, C_71L_UP, FLOW_DOWN, FLOW_UP
 from keeper.modes import CLOSING, DRAINING, PUMPING, RUNNING, TRIAL
-from keeper.operation.night import LESSONS, ML_PER_L, POINTS
+from keeper.operation.night import LESSONS, ML_PER_L, POINTS, UNKNOWN
 from keeper.operation.sequence import UNMARKED
 
 EVERY_DS = 100           # how often what runs is reckoned up
@@ -24,7 +24,6 @@ SURE_DS = 50             # a contact reads open till it has been looked at a few
 # Less than half of the curve's first point is no light; starts of so long are; guesses.
 DARK_PARTS = 2 * POINTS
 DARK_MOST_S = 120
-UNKNOWN = -1
 
 
 class Reckoned:

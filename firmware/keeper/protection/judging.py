@@ -308,8 +308,8 @@ def judges(index, fitted):
 
 def stands_in(fitted):
     """Return whether a rig that has what `fitted` says needs what stands in [bool]."""
-    for at in range(0, len(SPARED), 2):
-        if not is_spared(SPARED[at], fitted):
+    for place in range(0, len(SPARED), 2):
+        if not is_spared(SPARED[place], fitted):
             return True
     return False
 

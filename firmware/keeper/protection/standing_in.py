@@ -10,7 +10,7 @@ from keeper.channels import (
     C_71H_UP, C_71L_UP, FLOW_DOWN, GENERATOR_MV, INVALID, LEVEL_MM, MOTOR_MDEGC, PANEL_MV,
     VALVE_PERMILLE)
 from keeper.clock import PERIODS_PER_S
-from keeper.modes import DRAINING, RUNNING
+from keeper.modes import RUNNING
 from keeper.protection.derived import (
     FELL_EARLY_S, FILLING_S, HEATS_MDEGC, JUDGED_MM, LAG_MDEGC, LEAST_GENERATOR_MV, LEVEL_MEAN,
     LONGEST_PERIODS, NO_FLOW_DOWN, NO_VOLTS, SPENT, TOO_WARM_MDEGC, UNFILLED_MIN,

@@ -9,7 +9,7 @@ import functools
 import hashlib
 import subprocess
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,7 +17,9 @@ import keeper
 from forebay.flash.artefact import Artefact, BuildError, Global, Plan, Tree, flatten, walk
 from forebay.flash.errors import FlashError
 from keeper.boards import wiring as wr
+from keeper.channels import LEVEL_MM
 from keeper.link.identity import HASH_BYTES
+from keeper.protection.judging import stands_in
 
 ENTRY = Global("keeper.boards.start", "run")
 LETTING_GO = (Global("keeper.boards.start", "let_go_opening"),
@@ -58,10 +60,14 @@ def _is(kind):
     return lambda value: value == kind
 
 
+def _has_no_level(fitted):
+    return not fitted >> LEVEL_MM & 1
+
+
 _ANALOG = (("level_sensor", _is_on), ("valve_feedback", _is_on), ("loop_supervised", _is_on),
            ("motor_sensor", _is(wr.THERMISTOR)))
-# Modules that `keeper.boards.parts` imports only for what a rig's wiring has, and the entries
-# of the wiring, any of which asks for them.
+# Modules that are imported only for what a rig has, and the entries of its settings and its
+# wiring, any of which asks for them.
 PARTS = (
     (("keeper.instruments.monitors", "keeper.drivers.i2c_bus"),
      tuple((name, _is_on) for name in wr.SHUNTS)),
@@ -71,6 +77,8 @@ PARTS = (
     (("keeper.drivers.analog",), _ANALOG),
     (("keeper.drivers.thermistor",), (("motor_sensor", _is(wr.THERMISTOR)),)),
     (("keeper.drivers.supervised",), (("loop_supervised", _is_on),)),
+    (("keeper.protection.standing_in",), (("fitted", stands_in),)),
+    (("keeper.operation.reckoned",), (("fitted", _has_no_level),)),
 )
 # Bytes 0 and 1 of a compiled file: a letter and the version of its format.
 MPY_MARK = 0x4D  # "M"
@@ -139,26 +147,25 @@ def loader(folder: Path | None = None) -> dict[str, bytes]:
                          " again") from error
 
 
-def left_out(wiring: Sequence[int] | None) -> frozenset[str]:
-    """Return the modules of PARTS that a rig's wiring [list in table order] has no use of.
+def left_out(rig: Mapping[str, int] | None) -> frozenset[str]:
+    """Return the modules of PARTS that a rig has no use of.
 
-    None: no rig is known, and none is left out.
+    rig: its settings and wiring by name; None: no rig is known, and none is left out.
     """
-    if wiring is None:
+    if rig is None:
         return frozenset()
-    held = dict(zip(wr.NAMES, wiring, strict=True))
     return frozenset(name for names, asking in PARTS
-                     if not any(is_asked(held[entry]) for entry, is_asked in asking)
+                     if not any(is_asked(rig[entry]) for entry, is_asked in asking)
                      for name in names)
 
 
-def tree(folder: Path | None = None, wiring: Sequence[int] | None = None) -> Tree:
+def tree(folder: Path | None = None, rig: Mapping[str, int] | None = None) -> Tree:
     """Return the modules that the program of a rig imports.  Raises FlashError.
 
-    folder: as for `loader`; wiring: as for `left_out`.
+    folder: as for `loader`; rig: as for `left_out`.
     """
     try:
-        return walk(folder or firmware_folder(), ENTRY.module, left_out(wiring))
+        return walk(folder or firmware_folder(), ENTRY.module, left_out(rig))
     except BuildError as error:
         raise FlashError(str(error)) from error
 
@@ -170,14 +177,14 @@ def sources(folder: Path | None = None) -> dict[str, Path]:
             for module in tree(folder).modules.values()}
 
 
-def artefact(folder: Path | None = None, wiring: Sequence[int] | None = None, *,
+def artefact(folder: Path | None = None, rig: Mapping[str, int] | None = None, *,
              native: bool) -> Artefact:
     """Return the program as one module; native: with code of the processor's own.
 
-    folder, wiring: as for `tree`.
+    folder, rig: as for `tree`.
     """
     try:
-        found = tree(folder, wiring)
+        found = tree(folder, rig)
         hot = [one for one in NATIVE if native and one.rsplit(".", 2)[0] in found.modules]
         return flatten(found, Plan(ENTRY, LETTING_GO, frozenset(hot)))
     except BuildError as error:
@@ -185,15 +192,15 @@ def artefact(folder: Path | None = None, wiring: Sequence[int] | None = None, *,
 
 
 def program(mpy: int, folder: Path | None = None,
-            wiring: Sequence[int] | None = None) -> Program:
+            rig: Mapping[str, int] | None = None) -> Program:
     """Return the program for a board, without what its rig does not have.
 
-    mpy: `sys.implementation._mpy` of its interpreter [-].  folder, wiring: as for
+    mpy: `sys.implementation._mpy` of its interpreter [-].  folder, rig: as for
     `tree`.  Raises FlashError if the interpreter reads another byte code
     than this forebay writes, or if a source cannot be compiled.
     """
     processor = PROCESSORS.get(mpy >> MPY_PROCESSOR_SHIFT, "")
-    text = artefact(folder, wiring, native=bool(processor)).text
+    text = artefact(folder, rig, native=bool(processor)).text
     data = _compiled(text, processor)
     wanted = mpy & MPY_VERSION_MASK
     if data[0] != MPY_MARK or data[1] != wanted:

@@ -198,7 +198,7 @@ def _deploy(job, prompt, slot_files, live):
         identity = prompt.identity()
         loader = firmware.loader(job.folder)
         wanted = looking.Wanted(firmware.program(identity.mpy, job.folder,
-                                                rigfiles.wiring_of(slot_files)), slot_files,
+                                                rigfiles.numbers_of(slot_files)), slot_files,
                                rigfiles.of_board(job.key), loader, job.renew_loader)
         found = looking.look(prompt, wanted)
         stands_in = 0 if live is None or live["reset_reason"] != health.GAVE_WAY else (

@@ -22,9 +22,10 @@ def of_slot(rig: Any) -> dict[str, bytes]:
     return {SETTINGS: settings.pack(rig.settings()), WIRING: wiring.pack(rig.wiring())}
 
 
-def wiring_of(files: Mapping[str, bytes]) -> list[int]:
-    """Return the wiring [list in table order] of the files of a slot."""
-    return wiring.unpack(files[WIRING])
+def numbers_of(files: Mapping[str, bytes]) -> dict[str, int]:
+    """Return settings and wiring by name, from the files of a slot."""
+    return {**dict(zip(settings.NAMES, settings.unpack(files[SETTINGS]), strict=True)),
+            **dict(zip(wiring.NAMES, wiring.unpack(files[WIRING]), strict=True))}
 
 
 def of_board(key: bytes | None) -> dict[str, bytes]:
