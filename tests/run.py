@@ -13,8 +13,18 @@ sys.path.insert(
 
 import environment  # noqa: E402 - it lies beside host/run.py and is shared with it
 
-# Idle workers take over what others have not begun: some tests take seconds, most none.
-WHOLE_SUITE = ["-n", "auto", "--dist", "worksteal"]
+
+def whole_suite():
+    """Returns the options that share all tests out to workers.
+
+    One more of them than there are cores: many tests wait for a board's time to pass. Idle
+    workers take over what others have not begun: some tests take seconds, most none.
+    """
+    if hasattr(os, "sched_getaffinity"):
+        cores = len(os.sched_getaffinity(0))
+    else:
+        cores = os.cpu_count() or 1
+    return ["-n", str(cores + 1), "--dist", "worksteal"]
 
 
 def command():
@@ -22,7 +32,7 @@ def command():
     os.chdir(environment.ROOT)
     python = environment.program("python")
     environment.run("packages for Node", [python, os.path.join("tests", "tools", "npm.py")])
-    return [python, "-m", "pytest", *(sys.argv[1:] or WHOLE_SUITE)]
+    return [python, "-m", "pytest", *(sys.argv[1:] or whole_suite())]
 
 
 if __name__ == "__main__":
