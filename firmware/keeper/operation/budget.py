@@ -9,7 +9,7 @@ from keeper.settings import index as at
 from keeper.channels import (
     FLOW_DOWN, INVALID, LAMP_MA, LEVEL_MM, LIMB, T_DOWN, T_GENERATOR, T_LAMP, T_UP)
 from keeper.protection.derived import LEVEL_MEAN
-from keeper.protection.elements import ELEMENTS, E_ID, TURBINE, number
+from keeper.protection.elements import TURBINE, number
 from keeper.events import LIGHT_BETWEEN, LIGHT_LASTS, LIGHT_PLANNED, MINUTES_BITS, MOST_MINUTES
 from keeper.modes import RUNNING
 
@@ -23,16 +23,6 @@ NO_PLAN = -2             # announced: nobody knows the water
 LEAST_FALL_MM = 20
 ANNOUNCED_AGAIN_PERCENT = 10  # a power that changed by less is not announced again
 VOLUMES_DISAGREE = number("3-VOL") - 1
-
-
-def _spent():
-    for index, row in enumerate(ELEMENTS):
-        if row[E_ID] == "71L-LMP":
-            return index
-    return -1
-
-
-SPENT = _spent()
 
 
 class Budget:
@@ -88,7 +78,9 @@ class Budget:
         """Reckon the water; return whether it was unknown before [bool]."""
         keeper = self.keeper
         keeper.totals.settle()
-        is_over = SPENT >= 0 and keeper.core.protection.acting[SPENT] != 0
+        sequence = keeper.core.sequence
+        is_over = sequence.is_spent != 0
+        sequence.is_spent = 0    # it is taken once
         return self.tank.follow(keeper.values, keeper.state, now_ds, is_over, *self._totals())
 
     def _totals(self):
