@@ -190,7 +190,7 @@ class Retained:
         return [lockout.sides, lockout.element, core.protection.first,
                 sequence.start_mark == UNMARKED, sequence.maintenance,
                 sequence.forbidden_periods > 0, sequence.drain_periods > 0,
-                self.keeper.budget.tank and self.keeper.budget.tank.is_moving(sequence)
+                self.keeper.budget.tank and self.keeper.budget.tank.moves(sequence)
                 ] + lockout.trips
 
     def _slow(self):

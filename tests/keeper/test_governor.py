@@ -216,3 +216,31 @@ def test_what_is_learned_stays_near_the_rig_s_figures():
     moved = [now - before for now, before in zip(governor.travels, told, strict=True)]
     assert max(moved) == 100
     assert min(moved) == 0
+
+
+@pytest.mark.parametrize(("changes", "most"), [(BLIND, 3), ([], 1000)])
+def test_a_step_that_the_next_undoes_widens_the_band_till_the_valve_rests(changes, most):
+    """A meter whose last digit is 3.5 % of a dim light: it read 2.8 % too little, then too much.
+
+    With a sensor all stays as it was: the moves go on.
+    """
+    governor = governor_with(changes)
+    began = governor.positioner.goal
+    moves = 0
+    for _ in range(60):
+        power_mW = 583 if governor.positioner.goal <= began else 617
+        if hold(governor, power_mW, SETTLE + 31):
+            moves += 1
+        arrive(governor)
+    assert moves <= most
+    assert moves >= 2
+    assert (moves > 20) == (changes == [])
+    # Within the promise, however often it was undone.
+    assert governor.band_permille() <= 40
+
+
+def test_another_setpoint_has_its_own_band():
+    governor = governor_with(BLIND)
+    governor.wide_permille = 15
+    hold(governor, 600, 1, 500)
+    assert governor.wide_permille == 0

@@ -336,3 +336,27 @@ def test_a_quarter_by_the_generator_s_meter_teaches_as_well():
     once = night()
     once.learn(900, 540_000, 36_000)
     assert keeper.night.curve == once.curve
+
+
+@pytest.mark.parametrize(("fall_mm", "teaches"), [(36, True), (20, True), (19, False)])
+def test_where_no_meter_counts_the_level_teaches_if_it_fell_far_enough(fall_mm, teaches):
+    """A tank of 1 m2: a millimetre is a litre."""
+    keeper = ordered_in(mo.STANDSTILL, longest_night_min=60,
+                        fitted=ch.ALL_FITTED & ~(1 << ch.FLOW_DOWN))
+    keeper.run(1500, [(ch.LEVEL_MM, 950)])
+    keeper.until(mo.RUNNING, [NIGHT, (ch.GENERATOR_MV, 12_000), (ch.LAMP_MA, 50)])
+    keeper.run(15)
+    keeper.run(QUARTER - 1500)
+    keeper.run(1600, [(ch.LEVEL_MM, 950 - fall_mm)])
+    once = night()
+    if teaches:
+        once.learn(900, 540_000, fall_mm * 1000)
+    assert keeper.night.curve == once.curve
+
+
+def test_a_level_that_is_lost_within_a_quarter_teaches_nothing():
+    keeper = ordered_in(mo.STANDSTILL, longest_night_min=60,
+                        fitted=ch.ALL_FITTED & ~(1 << ch.FLOW_DOWN))
+    keeper.until(mo.RUNNING, [NIGHT, (ch.GENERATOR_MV, 12_000), (ch.LAMP_MA, 50)])
+    keeper.run(QUARTER + 60, [(ch.LEVEL_MM, ch.INVALID)])
+    assert keeper.night.curve == CURVE

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
+from keeper import channels as ch
 from keeper.operation.night import Night
 from keeper.protection.volumes import Volumes
 from tests.keeper.scripted import NUMBERS, settings_with
@@ -188,3 +189,10 @@ def test_a_quarter_below_the_first_point_moves_it_by_its_nearness():
 )  # fmt: skip
 def test_what_is_too_little_to_tell_teaches_nothing(seconds, energy_mJ, water_mL, teaches):
     assert (taught(seconds, energy_mJ, water_mL) != CURVE) == teaches
+
+
+def test_without_a_level_a_quarter_moves_the_whole_curve():
+    """What is told as learned must be so at every brightness; it was so at two points alone."""
+    moved = taught(900, 450_000, 22_500, fitted=ch.ALL_FITTED & ~(1 << ch.LEVEL_MM))
+    ratio = 1 + (20_000 / CURVE[3] - 1) / 4
+    assert moved == [pytest.approx(value * ratio, abs=2) for value in CURVE]

@@ -17,10 +17,12 @@ SMALL = (('diameter = "0.58 m"\nheight = "0.85 m"', 'diameter = "0.29 m"\nheight
          ('start_volume = "20 L"', 'start_volume = "5 L"'))
 
 
-@pytest.mark.parametrize(("seed", "power_mW"), [(0, 150), (3, 80)])
-def test_the_hours_that_are_told_hold_the_truth_and_an_evening_teaches(tmp_path, seed, power_mW):
+@pytest.mark.parametrize(("seed", "power_mW", "changes"), [
+    (0, 150, (LOW_FLOAT,)), (3, 80, ())])
+def test_the_hours_that_are_told_hold_the_truth_and_an_evening_teaches(
+        tmp_path, seed, power_mW, changes):
     """Two rigs as they may truly be; their boards know the description alone."""
-    rig, settings = described((LOW_FLOAT, *SMALL))
+    rig, settings = described((*changes, *SMALL))
     one = Evenings(drawn(rig, seed), settings, str(tmp_path / "board"))
     one.twin.run(600)
     least, most, true, means, missed, _ = one.evening(power_mW)

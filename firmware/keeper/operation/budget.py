@@ -7,9 +7,9 @@ the water is known at the floats, and what is said of it is a range.
 
 from keeper.settings import index as at
 from keeper.channels import (
-    INVALID, LAMP_MA, LEVEL_MM, LIMB, T_DOWN, T_GENERATOR, T_LAMP, T_UP)
+    FLOW_DOWN, INVALID, LAMP_MA, LEVEL_MM, LIMB, T_DOWN, T_GENERATOR, T_LAMP, T_UP)
 from keeper.protection.derived import LEVEL_MEAN
-from keeper.protection.elements import ELEMENTS, E_ID, TURBINE, number
+from keeper.protection.elements import TURBINE, number
 from keeper.events import LIGHT_BETWEEN, LIGHT_LASTS, LIGHT_PLANNED, MINUTES_BITS, MOST_MINUTES
 from keeper.modes import RUNNING
 
@@ -19,18 +19,10 @@ UL_PER_ML = 1000
 WANTED, LEAST = 0, 1     # which power a message about lasting speaks of
 SHORT, LASTS, UNKNOWN, MAY_LAST = 0, 1, 2, 3  # what a plan says of the water
 NO_PLAN = -2             # announced: nobody knows the water
+# Of a level that stands for the meter: four times what two means of it may differ by; a guess.
+LEAST_FALL_MM = 20
 ANNOUNCED_AGAIN_PERCENT = 10  # a power that changed by less is not announced again
 VOLUMES_DISAGREE = number("3-VOL") - 1
-
-
-def _spent():
-    for index, row in enumerate(ELEMENTS):
-        if row[E_ID] == "71L-LMP":
-            return index
-    return -1
-
-
-SPENT = _spent()
 
 
 class Budget:
@@ -43,11 +35,13 @@ class Budget:
         self.quarter_ds = 0      # uptime at which this quarter began
         self.steady_mW = 0       # setpoint of the whole quarter so far, 0 = not steady
         self.energy_mJ = self.water_uL = 0  # totals when it began
+        self.level_mm = INVALID  # likewise, where no meter counts what comes down
         self.announced_mW = -1   # what was last said of the night
         self.announced_short = False
         fitted = settings[at("fitted")]
         # Without a meter at the lamps what the generator gives is the light.
         self.light_total = T_LAMP if fitted >> LAMP_MA & 1 else T_GENERATOR
+        self.by_level = fitted >> LEVEL_MM & 1 and not fitted >> FLOW_DOWN & 1
         # The water, where no level reads it.
         self.tank = None
         if fitted and not fitted >> LEVEL_MM & 1:
@@ -84,7 +78,9 @@ class Budget:
         """Reckon the water; return whether it was unknown before [bool]."""
         keeper = self.keeper
         keeper.totals.settle()
-        is_over = SPENT >= 0 and keeper.core.protection.acting[SPENT] != 0
+        sequence = keeper.core.sequence
+        is_over = sequence.is_spent != 0
+        sequence.is_spent = 0    # it is taken once
         return self.tank.follow(keeper.values, keeper.state, now_ds, is_over, *self._totals())
 
     def _totals(self):
@@ -96,6 +92,7 @@ class Budget:
         self.quarter_ds = now_ds
         self.energy_mJ = self._total(self.light_total)
         self.water_uL = self._total(T_DOWN)
+        self.level_mm = self.keeper.values[LEVEL_MEAN]
 
     def _total(self, index):
         totals = self.keeper.totals
@@ -106,7 +103,17 @@ class Budget:
             return  # level or meter is wrong: this quarter teaches nothing
         self.keeper.night.learn((now_ds - self.quarter_ds) // 10,
                                 self._total(self.light_total) - self.energy_mJ,
-                                (self._total(T_DOWN) - self.water_uL) // UL_PER_ML)
+                                self._gone_mL())
+
+    def _gone_mL(self):
+        """Return the water that came down in this quarter [mL], 0 = nobody knows."""
+        if not self.by_level:
+            return (self._total(T_DOWN) - self.water_uL) // UL_PER_ML
+        level_mm = self.keeper.values[LEVEL_MEAN]
+        if level_mm == INVALID or self.level_mm - level_mm < LEAST_FALL_MM:
+            return 0
+        night = self.keeper.night
+        return night.most_mL(self.level_mm) - night.most_mL(level_mm)
 
     def _water(self):
         """Return the water that is surely there, and that may be [mL]; INVALID if unknown."""

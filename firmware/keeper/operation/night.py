@@ -7,6 +7,7 @@ flow gives a quarter of the energy a litre.  Works in the slack between scans.
 """
 
 from keeper.settings import index as at
+from keeper.channels import LEVEL_MM
 
 UNKNOWN = -1             # of the water: neither known nor reckoned
 POINTS = 8
@@ -35,6 +36,8 @@ class Night:
         first = at("specific_1_mJ_L")
         self.settings = settings
         self.curve = list(settings[first:first + POINTS])
+        # Without a level the whole curve is told as learned: a quarter moves all of it.
+        self.learns_whole = not settings[at("fitted")] >> LEVEL_MM & 1
         self.lessons = 0         # quarters that taught it, up to LESSONS; an evening is as many
 
     def specific_mJ_L(self, power_mW):
@@ -86,7 +89,10 @@ class Night:
         place = min(POINTS * self.full_mW, power_mW * POINTS)
         below = place // self.full_mW           # the point at or below, counted from 1
         along = place - below * self.full_mW
-        for point, weight in ((below, self.full_mW - along), (below + 1, along)):
+        weights = [(below, self.full_mW - along), (below + 1, along)]
+        if self.learns_whole:
+            weights = [(point, self.full_mW) for point in range(1, POINTS + 1)]
+        for point, weight in weights:
             if 1 <= point <= POINTS and weight > 0:
                 value = self.curve[point - 1]
                 change = value * (measured - known) // known * weight

@@ -198,8 +198,8 @@ class Reckoned:
 
     # What a restart may find.
 
-    def is_moving(self, sequence):
-        """Return whether water may move in this state: 1 up, 2 down, 0 neither."""
+    def moves(self, sequence):
+        """Return which way water may move: 1 up, 2 down, 0 neither."""
         state = sequence.state
         if state == RUNNING or state == CLOSING or state == DRAINING:
             return 2
@@ -212,9 +212,9 @@ class Reckoned:
         """
         if not self.is_known():
             return UNKNOWN, UNKNOWN
-        moves = self.is_moving(sequence)
-        return 0 if moves == 2 else self.low_mL, (
-            self._most_full_mL() if moves == 1 else self.high_mL)
+        way = self.moves(sequence)
+        return 0 if way == 2 else self.low_mL, (
+            self._most_full_mL() if way == 1 else self.high_mL)
 
     def restore(self, low_mL, high_mL):
         """Take what was kept [mL], if it can be."""

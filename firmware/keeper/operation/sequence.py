@@ -73,6 +73,7 @@ class Sequence:
         self.light_least_off_periods = settings[at("light_least_off_s")] * PERIODS_PER_S
         self.light_rest = GrowingRest(settings[at("light_least_off_s")],
                                       settings[at("light_rest_longest_s")])
+        self.is_spent = 0        # the lamps showed that the last light ended for want of water
         self.state = SAFE_STATE
         self.in_state_periods = 0  # periods since the state was entered
         self.cause = NO_CAUSE    # why it was entered
@@ -337,6 +338,7 @@ class Sequence:
 
     def _rest_light(self, is_spent):
         """The light rests after a stop, longer each time; for long where the water is spent."""
+        self.is_spent = is_spent
         rest_periods = self.light_rest.begin(self.in_state_periods, is_spent)
         told = not self.repeats.hidden[RUN_OF[RUNNING]]
         if told and rest_periods > self.light_least_off_periods:
