@@ -17,7 +17,6 @@ from keeper.operation.governor import Governor
 from keeper.operation.positioner import MILLIONTHS, PERMILLE, Positioner
 from keeper.modes import DRAINING, PUMPING, RUNNING, TRIAL
 from keeper.protection.judging import Protection, stands_in
-from keeper.protection.standing_in import StandIns
 from keeper.operation.sequence import Sequence
 from keeper.totals import POWERS, TotalsBank
 
@@ -36,6 +35,14 @@ OVER_VOLTAGE, OVERSPEED = number("59-GEN") - 1, number("12-GEN") - 1
 # Factors of a power that must be numbers before they are multiplied.
 FACTORS = tuple(sorted(set([i for row in POWERS for i in row[1:]] + [SUPPLY_MV, SUPPLY_MA])))
 FACTOR_BITS = sum([1 << index for index in FACTORS])
+
+
+def derived_of(settings, why):
+    """Return the derived values of a rig: those that stand in for others only where they do."""
+    if not stands_in(settings[at("fitted")]):
+        return Derived(settings, why)
+    from keeper.protection.standing_in import StandIns  # a rig that lacks nothing loads none
+    return StandIns(settings, why)
 
 
 class PulseWindow:
@@ -77,7 +84,7 @@ class Scan:
         self.absent = tuple([place for place in range(FITTABLE) if not fitted >> place & 1])
         self.light_mA = LAMP_MA if fitted >> LAMP_MA & 1 else GENERATOR_MA
         self.events = EventQueue(EVENT_SLOTS, self.values, FITTABLE)
-        self.derived = (StandIns if stands_in(fitted) else Derived)(settings, self.why)
+        self.derived = derived_of(settings, self.why)
         self.protection = Protection(settings, self.events, self.why)
         self.sequence = Sequence(settings, self.events, self.derived.starts)
         self.positioner = Positioner(settings)
