@@ -205,7 +205,7 @@ LEFT: tuple[Left, ...] = (
          "the battery's own cut-out; all gates fall off without power; a person measures it"
          " each week"),
     Left("fitful", "the light starts anew in an empty tank",
-         (("empty_float",), ("level",)), (),
+         (("empty_float",), ("level",)), ("71L-LMP",),
          "lockout after its retries (37-GEN), till a person resets"),
     Left("idle", "the pump runs and lifts too little",
          (("pump_meter", "flow_up"),), (),
