@@ -57,7 +57,7 @@ def from_forebay(seeds=(), names=()):
 
 def described(rig):
     """Returns {"rig", "settings"} of a forebay.rig.Rig."""
-    from tests.campaign.left import left_to_hardware
+    from forebay.rig.remaining import left_to_hardware
 
     plant = rig.plant()
     return {"rig": {**plant, **_stands(plant, _parts())}, "settings": rig.settings(),

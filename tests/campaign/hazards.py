@@ -185,7 +185,7 @@ class Watch:
 
     def waits(self):
         """Returns whether the local stop was let go less than its wait ago."""
-        return self.freed_s is not None and (
+        return self.freed_s is not None and "stopped" not in self.blind and (
             self.twin.plant.time_s - self.freed_s < self.limits.trip_wait_s - self.step_s)
 
     def _lights(self, now_s):

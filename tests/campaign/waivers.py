@@ -161,6 +161,12 @@ def _pairs(figure, empties, cut, cooks):
 def _unseen(rig, figure):
     """Returns what a rig is allowed besides, or instead, that lacks an instrument."""
     found = {}
+    if rig["sensors.panel_meter"] == rig["sensors.pump_meter"] == "absent":
+        # Its pump, which no reading of the sun holds back, starts while the wheel still runs out.
+        found["generator-lead-open", "overspeed"] = (
+            Waiver((LIGHT, REST, PUMP), figure["over_rad_s"], figure["unlit_s"], NO_VOLTS),
+            Waiver((LIGHT, REST, PUMP, DRAIN), figure["over_rad_s"], figure["drain_s"], BY_DRAIN,
+                   only_with=DRAIN))
     if rig["sensors.level"] == "absent":
         # Behind the float there is no level: 80-VLV, when none comes.
         found["low-float-stuck", "open"] = Waiver(
@@ -169,6 +175,8 @@ def _unseen(rig, figure):
         # 48-SHT sees the water and locks the light out; the pump may lift what runs down.
         for fault in ("valve-creeps", "valve-drifts", "valve-stuck"):
             found[fault, "together"] = Waiver((PUMP, REST), DAYLIGHT_S, DAYLIGHT_S, HAND)
+            # The pump starts, or runs on, until the meter's element locks out.
+            found[fault, "open"] = Waiver((PUMP, REST), figure["tank_L"], DAY_S, HAND)
     return found
 
 

@@ -193,8 +193,8 @@ class Sequence:
 
     def _light_waits(self):
         """Return whether light is due while a pump runs that no reading of the sun will end."""
-        return not self.sees_sun and self.light.due() and (
-            self.state == TRIAL or self.pump.may_stop())
+        return (not self.sees_sun and self.light.due() and not self.light_rest.left_periods
+                and (self.state == TRIAL or self.pump.may_stop()))
 
     def _start(self, values, protection, periods):
         """Return what may begin from standstill."""
@@ -211,7 +211,7 @@ class Sequence:
             if values[PANEL_MV] < self.unused_sun.near_mV:  # the usual case: no sun at all
                 self.unused_sun.periods = 0
                 return NO_CAUSE
-        elif self.light.due():  # it begins once its rest is over
+        elif self.light.due() and not self.light_rest.left_periods:  # it is about to begin
             return NO_CAUSE
         if (self.light.dark or self.forbidden_periods or not self.pump.may_start()
                 or not self.is_shut(values) or not self._may(0, protection)):

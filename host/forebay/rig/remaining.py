@@ -73,37 +73,37 @@ _BATTERY = "buffer battery and charger"
 
 REMAINS: dict[str, Remains] = {
     "71HH-UP": Remains(("71H-UP", "71H-LVL"), (_OVER_FULL, _OVERFLOW)),
-    "3-SW": Remains((), (_OVER_FULL, _THERMOSTAT, _ISOLATOR), STOPPED),
+    "3-SW": Remains(("3-HOT",), (_OVER_FULL, _THERMOSTAT, _ISOLATOR), STOPPED),
     "12-GEN": Remains((), (_CLAMP, _HAND)),
     "5-STP": Remains((), (_STOP,)),
     "71H-UP": Remains(("71H-LVL", "71HH-UP"), (_OVER_FULL, _OVERFLOW)),
     "71H-LVL": Remains(("71HH-UP",), (_OVER_FULL, _OVERFLOW)),
-    "71L-LO": Remains(("37-PMP", "80-PMP", "26-MOT", "49-MOT"), (_THERMOSTAT,), LOWER),
+    "71L-LO": Remains(("37-PMP", "80-PMP", "26-MOT", "49-MOT", "26-PMP"), (_THERMOSTAT,), LOWER),
     "26-MOT": Remains(("49-MOT", "14-PMP"), (_THERMOSTAT,)),
-    "49-MOT": Remains(("26-MOT",), (_THERMOSTAT,)),
-    "14-PMP": Remains(("26-MOT",), (_THERMOSTAT,), PIPE),
-    "37-PMP": Remains(("71L-LO", "26-MOT"), (_THERMOSTAT,), PIPE),
-    "80-PMP": Remains(("37-PMP", "26-MOT"), (_THERMOSTAT,), PIPE),
-    "48-PMP": Remains(("37-PMP", "26-MOT"), (_THERMOSTAT,), PIPE),
-    "33-VLV": Remains(("48-SHT",), (_HAND, _STOP), NOZZLE),
-    "71L-UP": Remains(("71L-LVL", "80-VLV", "37-GEN"), (_HAND,)),
-    "71L-LVL": Remains(("71L-UP", "80-VLV", "37-GEN"), (_HAND,)),
+    "49-MOT": Remains(("26-MOT", "26-PMP"), (_THERMOSTAT,)),
+    "14-PMP": Remains(("14-HOT", "26-MOT", "26-PMP"), (_THERMOSTAT,), PIPE),
+    "37-PMP": Remains(("71L-LO", "26-MOT", "26-PMP", "48-FUL", "48-LOK"), (_THERMOSTAT,), PIPE),
+    "80-PMP": Remains(("37-PMP", "26-MOT", "26-PMP", "48-FUL", "48-LOK"), (_THERMOSTAT,), PIPE),
+    "48-PMP": Remains(("37-PMP", "26-MOT", "26-PMP", "48-FUL", "48-LOK"), (_THERMOSTAT,), PIPE),
+    "33-VLV": Remains(("48-SHT", "33-LIT"), (_HAND, _STOP), NOZZLE),
+    "71L-UP": Remains(("71L-LMP", "71L-LVL", "80-VLV", "37-GEN"), (_HAND,)),
+    "71L-LVL": Remains(("71L-LMP", "71L-UP", "80-VLV", "37-GEN"), (_HAND,)),
     "71H-LO": Remains((), (_HAND,), LOWER),
     "59-GEN": Remains((), (_CLAMP, _HAND)),
-    "48-VLV": Remains(("80-VLV", "48-SHT", "37-GEN"), (_HAND,), NOZZLE),
-    "48-SHT": Remains(("33-SHT",), (_HAND,), NOZZLE),
-    "80-VLV": Remains(("37-GEN",), (_HAND,)),
+    "48-VLV": Remains(("80-VLV", "48-SHT", "37-GEN", "33-LIT"), (_HAND,), NOZZLE),
+    "48-SHT": Remains(("33-SHT", "33-LIT"), (_HAND,), NOZZLE),
+    "80-VLV": Remains(("37-GEN", "71L-LMP"), (_HAND,)),
     "37-GEN": Remains(("80-VLV",), (_HAND,), LAMPS),
     "27-SUP": Remains((), (_BATTERY,), BATTERY),
     "23-WTR": Remains((), (), FROST),
     "23-CLD": Remains((), (), FROST),
-    "71D-UP": Remains((), (), GROUND),
+    "71D-UP": Remains(("71D-FLT",), (), GROUND),
     "37-LMP": Remains(("59-GEN",), (_CLAMP,), LAMPS),
     "3-VOL": Remains((), (), DIPSTICK),
-    "33-SHT": Remains(("48-SHT",), (_HAND,), NOZZLE),
+    "33-SHT": Remains(("48-SHT", "33-LIT"), (_HAND,), NOZZLE),
     "3-THM": Remains(("3-STK", "49-MOT"), (_THERMOSTAT,), SEATED),
-    "37-LED": Remains((), (), PIPE),
-    "80-LOW": Remains((), (), STRAINER),
+    "37-LED": Remains(("48-FUL",), (), PIPE),
+    "80-LOW": Remains(("48-FUL",), (), STRAINER),
     "3-AMP": Remains((), (), METERED),
     "32-GEN": Remains((), (), WARM),
 }
@@ -153,7 +153,7 @@ LEFT: tuple[Left, ...] = (
          "thermostat of the motor; a person looks each week what the rising main gives"),
     Left("open", "the light runs on in an empty tank",
          (("empty_float", "level"),), (),
-         "no volts end it (37-GEN); the water runs to the outlet and no further"),
+         "dark lamps end it (71L-LMP); the water runs to the outlet and no further"),
     Left("open", "a valve that does not shut",
          (("valve_position",), ("flow_down",)), (),
          "hand valve; a person looks each week whether the nozzle is dry by day"),
@@ -187,7 +187,7 @@ LEFT: tuple[Left, ...] = (
          "the battery's own cut-out; a person measures it each week"),
     Left("start", "the upper tank is empty",
          (("empty_float",), ("level",)), (),
-         "no volts end the light (37-GEN)"),
+         "dark lamps end the light (71L-LMP)"),
     Left("start", "the lower tank is full",
          (("lower_full_float",),), (),
          "hand valve, and an overflow of the lower tank, led away"),
@@ -205,7 +205,7 @@ LEFT: tuple[Left, ...] = (
          "the battery's own cut-out; all gates fall off without power; a person measures it"
          " each week"),
     Left("fitful", "the light starts anew in an empty tank",
-         (("empty_float",), ("level",)), (),
+         (("empty_float",), ("level",)), ("71L-LMP",),
          "lockout after its retries (37-GEN), till a person resets"),
     Left("idle", "the pump runs and lifts too little",
          (("pump_meter", "flow_up"),), (),
@@ -221,8 +221,8 @@ def absent(values: Mapping[str, Any]) -> list[str]:
 
 def fitted_elements(fitted: int) -> set[str]:
     """Return the ids of the elements that can judge; fitted: bits, as the board's setting."""
-    return {row[elements.E_ID] for row in elements.ELEMENTS
-            if judging.is_fitted(int(row[elements.E_VALUE]), fitted)}
+    return {row[elements.E_ID] for index, row in enumerate(elements.ELEMENTS)
+            if judging.judges(index, fitted)}
 
 
 def not_fitted(fitted: int) -> dict[str, Remains]:

@@ -98,7 +98,9 @@ INSTEAD = {
         "71HH-UP", lambda rig, settings: 3600.0, "the next float, where the board reads it"),),
     "low-float-stuck": (Instead("80-VLV", _dark_s, "no water comes", (ch.LEVEL_MM,)),
                         Instead("37-GEN", _dark_s, "no volts come", (ch.LEVEL_MM,))),
-    "lower-tank-dry": (_WARM,), "lower-float-stuck": (_WARM,), "air-in-pump": (_WARM,),
+    "lower-tank-dry": (_WARM, Instead("37-PMP", lambda rig, settings: 8.0, "it draws too little",
+                                      (ch.C_71L_LO,))),
+    "lower-float-stuck": (_WARM,), "air-in-pump": (_WARM,),
     "strainer-blocked": (_WARM,), "foot-valve-stuck": (_WARM,),
     "jacket-blocked": (_WARM, Instead("49-MOT", _warm_s, "by the thermal model, if it is so warm",
                                       (ch.MOTOR_MDEGC,))),
@@ -109,11 +111,13 @@ INSTEAD = {
                       Instead("49-MOT", _warm_s, "by its current", (ch.PANEL_MV, ch.FLOW_UP))),
     "pump-switch-welded": (Instead(
         "3-HOT", lambda rig, settings: 86400.0, "if it stands: a cooled motor keeps its warmth"),
-        Instead("71HH-UP", lambda rig, settings: 86400.0, "it fills the tank")),
+        *[Instead(one, lambda rig, settings: 86400.0, "it fills the tank", (ch.PUMP_MA,))
+          for one in ("71H-UP", "71H-LVL", "71HH-UP")]),
     "tank-leaks": (Instead("71D-FLT", lambda rig, settings: 1800.0, "the full float falls"),),
     "main-siphons": (Instead("71D-FLT", lambda rig, settings: 1800.0, "the full float falls"),),
     "generator-lead-open": (_SPENT, _NO_VOLTS),
-    "valve-stuck": (_LIT, _SHUT), "valve-slow": (_LIT, _SHUT),
+    "valve-stuck": (_LIT, _SHUT), "valve-slow": (_LIT, _SHUT, Instead(
+        "80-SHT", _lit_s, "the same, whoever bears it out", (ch.VALVE_PERMILLE,))),
     "valve-creeps": (_LIT, _SHUT), "valve-drifts": (_LIT, _SHUT), "seat-leaks": (_LIT,),
     "hand-valve-shut": (_SPENT, _NO_VOLTS),
     # 33-LIT: found by the first run; stuck in the light it seems to go on at a shut valve.
@@ -126,7 +130,8 @@ INSTEAD = {
     "pump-monitor-drops": (Instead("3-PAN", _drops_s, "likewise", (ch.PANEL_MA,)),),
     "stop-pressed": (_SPENT._replace(unless=(ch.C_STOP,)),
                      _NO_VOLTS._replace(unless=(ch.C_STOP, ch.FLOW_DOWN)),
-                     _NO_FLOW._replace(unless=(ch.C_STOP,))),
+                     _NO_FLOW._replace(unless=(ch.C_STOP,)),
+                     Instead("48-VLV", _spent_s, "the hardware drives it", (ch.C_STOP,))),
 }
 
 
