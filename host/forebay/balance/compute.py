@@ -9,8 +9,8 @@ import numpy as np
 
 from forebay.balance import electric
 from forebay.balance.covered import covered
-from forebay.balance.instruments import Meters
 from forebay.balance.figures import Figures
+from forebay.balance.instruments import Meters
 from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance
 from forebay.balance.parts import PARTS, maybe_telling
 from forebay.balance.plant import ASSUMED_WATER_DEGC, Store
@@ -56,8 +56,7 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
     notes = []
     if period:
         journal = within(journal, clock, period)
-    axis = axis_of(journal)
-    meters = Meters(rig.sensors)
+    axis, meters = axis_of(journal), Meters(rig.sensors)
     seconds = row_seconds(journal.rows)
     store = Store(rig, _water_degC(journal.rows, notes))
     ends_s = axis.at(keys_of(journal.rows), journal.rows.uptime_ds)
@@ -67,23 +66,18 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
     part = electric.Electric(journal.rows, ends_s, seconds, spans, rig, meters, fitted)
     flow = Water(journal.rows, ends_s, seconds, spans, found.stretches, store, meters)
     figures = Figures(part, flow, fitted, notes)
-
-    def of(table):
-        return {key: figures.values[key] for key, _ in table}
-
     gaps, gap_s = _gaps(journal.rows, found, notes)
     bound_s = _bound(journal, clock, notes)
-    stretches_s = _stretches_s(journal.rows, seconds, found.stretches, clock)
     notes += journal.findings.lines()
     return Balance(
         rig_id=rig_id,
-        stretches_s=stretches_s,
+        stretches_s=_stretches_s(journal.rows, seconds, found.stretches, clock),
         covered_s=spans.seconds,
         from_rows_s=found.from_rows_s,
-        energies=of(ENERGIES),
-        nodes=of(NODES),
-        water=of(WATER),
-        steps=of(STEPS),
+        energies=figures.of(ENERGIES),
+        nodes=figures.of(NODES),
+        water=figures.of(WATER),
+        steps=figures.of(STEPS),
         told=figures.told,
         telling=maybe_telling(figures.told, fitted),
         light_h=spans.growth(ch.T_LIGHT_MS) / MS_PER_H,
@@ -110,8 +104,8 @@ def read_in(rows, rig, notes: list[str]) -> frozenset:
         if not all(np.isfinite(rows.si(place)).any()
                    for place in instruments.BY_NAME[name].reads if place < ch.COLUMNS)
     } if len(rows) else set()
-    notes += [f"Not read in all this time: {instruments.BY_NAME[name].meaning}." for name in sorted(silent)
-              if name in PARTS]
+    notes += [f"Not read in all this time: {instruments.BY_NAME[name].meaning}."
+              for name in sorted(silent) if name in PARTS]
     return frozenset(fitted - silent)
 
 

@@ -51,6 +51,10 @@ class Figures:
         assert found is not None
         return found
 
+    def of(self, table) -> dict[str, Measured | None]:
+        """Return the figures of a table of `model`."""
+        return {key: self.values[key] for key, _ in table}
+
     def _find(self, figure):
         """Take the first way to a figure that can be gone."""
         if figure in self.told:

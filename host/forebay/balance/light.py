@@ -26,8 +26,9 @@ CLOSING_SURE = 0.5  # of the flow while the valve shuts: half of it, either way
 class Light:
     """The flow to the turbine in every row of a journal, by the light.
 
-    on: mask of the rows that count; litres: of each row [L]; slopes: what one standard uncertainty of each source changes
-    in it [L], by source; unsure: half-width of what nothing shows [L].
+    on: mask of the rows that count; litres: of each row [L]; slopes: what one standard
+    uncertainty of each source changes in it [L], by source; unsure: half-width of what
+    nothing shows [L].
     """
 
     def __init__(self, values: Mapping[str, Any], sensors, rows: Rows, seconds: np.ndarray,

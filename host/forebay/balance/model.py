@@ -1,8 +1,8 @@
 """What a balance says: the result types, and their form as JSON."""
 
 from dataclasses import dataclass, field
+from typing import Any
 
-from forebay.balance.measured import Measured
 from forebay.balance.parts import Telling
 from forebay.balance.ways import BOUNDS, MODEL, Told
 from forebay.shelf.local import maybe_iso
@@ -48,11 +48,11 @@ class Balance:
 
     energies, nodes [J], water [L], steps [-]: Measured by the keys of the
     tables in this module, None where not known, and of a step where its divisor
-    cannot be told from 0.  told: how each of them is known; telling: the part that would
-    tell the most, None where nothing lacks.  stretches_s: (begin, end) [s since 1970 UTC] of each stretch that the
-    figures cover, None = not known; covered_s: their length by the board's own
-    count [s]; from_rows_s: how much of it no totals cover [s].  notes: what was
-    assumed, bridged or left out, one sentence each; time_bound_s: most by
+    cannot be told from 0.  told: how each of them is known; telling: the part that
+    would tell the most, None where nothing lacks.  stretches_s: (begin, end) [s since
+    1970 UTC] of each stretch that the figures cover, None = not known; covered_s: their
+    length by the board's own count [s]; from_rows_s: how much of it no totals cover [s].
+    notes: what was assumed, bridged or left out, one sentence each; time_bound_s: most by
     which a time in it can be wrong [s], None = not bounded.
     """
 
@@ -60,10 +60,10 @@ class Balance:
     stretches_s: list[tuple[float | None, float | None]]
     covered_s: float
     from_rows_s: float
-    energies: dict[str, Measured | None]
-    nodes: dict[str, Measured | None]
-    water: dict[str, Measured | None]
-    steps: dict[str, Measured | None]
+    energies: dict[str, Any]
+    nodes: dict[str, Any]
+    water: dict[str, Any]
+    steps: dict[str, Any]
     told: dict[str, Told]
     light_h: float
     pump_h: float

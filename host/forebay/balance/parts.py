@@ -44,7 +44,8 @@ PARTS = {
                       " penstock with the tank shut, three wires; an hour", 60),
     "level": Part("level sensor in the upper tank", "a pressure sensor at the outlet or a probe"
                   " from above, three wires, and its two marks by a filling; two hours", 120),
-    "full_float": Part("float of a full upper tank", "a float switch, two wires; half an hour", 30),
+    "full_float": Part("float of a full upper tank", "a float switch, two wires; half an hour",
+                       30),
     "empty_float": Part("float of an empty upper tank", "a float switch, two wires; half an hour",
                         30),
 }

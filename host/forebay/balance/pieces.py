@@ -95,25 +95,25 @@ class Pieces:
         fills, lit = self.fills[part].any(), self.lit[part].any()
         begun = before.litres if before else None
         ended = after.litres if after else None
-        if lit and not fills and before and after:
-            self._went(begun - ended, begun, ended, found)
-            found.gained += ended - begun
+        more = ended - begun if begun and ended else None
+        if lit and not fills and more:
+            self._went(-more, begun, ended, found)
+            found.gained += more
             return
         water = self.light.of(first, end) if lit else Measured(0.0)
         found.by_light |= bool(lit)
         if not fills:
             if lit:
-                begun = ended + water if begun is None and ended is not None else begun
-                ended = begun - water if ended is None and begun is not None else ended
-                self._went(water, begun, ended, found)
+                self._went(water, begun or (ended and ended + water),
+                           ended or (begun and begun - water), found)
             found.gained -= water
             return
         if lit:
             self._went(water, None, None, found)
-        if before and after:
-            up = ended - begun + water
+        if more:
+            up = more + water
             found.up += up
-            found.gained += ended - begun
+            found.gained += more
             found.stored.append((up, *((None, None) if lit else (begun, ended))))
             return
         self._open(begun, ended, water, found)
