@@ -1,6 +1,6 @@
 """How often the printed intervals of a modest rig hold the truth.
 
-    python -m tests.bench.coverage play DAYS FIRST FOLDER [DEMO]
+    python -m tests.bench.coverage play DAYS FIRST FOLDER [DEMO [coarse]]
     python -m tests.bench.coverage judge FOLDER [DEMO]
 
 `play` lets days pass on rigs that are not quite as described (see drawn), and keeps the
@@ -18,8 +18,11 @@ from tests.bench.coverage import judged, played
 from tests.bench.coverage.drawn import AFTER_S, DAY_S, PERIODS_PER_S, day_of
 
 
-def play(days, first, out, demo="orchard", python="pypy3"):
-    """Plays days of a demo from a seed on; writes what was true beside their journals."""
+def play(days, first, out, demo="orchard", fineness="fine", python="pypy3"):
+    """Plays days of a demo from a seed on; writes what was true beside their journals.
+
+    fineness: "fine", at the board's 10 Hz, or "coarse", at 1 Hz.
+    """
     import keeper
 
     rig = load(demo=demo)
@@ -31,7 +34,7 @@ def play(days, first, out, demo="orchard", python="pypy3"):
         assert process.stdin
         assert process.stdout
         for seed in range(first, first + days):
-            job = {**day_of(rig, seed).job(),
+            job = {**day_of(rig, seed).job(), "is_coarse": fineness == "coarse",
                    "periods": DAY_S * PERIODS_PER_S, "periods_after": AFTER_S * PERIODS_PER_S}
             process.stdin.write(json.dumps(job) + "\n")
             process.stdin.flush()

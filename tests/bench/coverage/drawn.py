@@ -24,6 +24,10 @@ BESIDE = (
     ("pump.shut_off_head_m", 0.04), ("motor.resistance_ohm", 0.05),
     ("turbine.inertia_kg_m2", 0.1),
 )
+# What is told of a day: light before the sun and again in the evening, light in the
+# evening alone, or a full tank that is let down to its end; hours of light a press.
+STORIES = MORNING, EVENING, FULL_NIGHT = ("morning", "evening", "full night")
+HOURS = {MORNING: (1.5, 3.5), EVENING: (1.5, 8.0), FULL_NIGHT: (7.0, 8.0)}
 SOILED_FRAC = 0.02       # of the panel's currents; a guess
 
 
@@ -68,28 +72,30 @@ def day_of(rig, seed):
     true["turbine.nozzle_coefficient"] = min(1.0, told["turbine.nozzle_coefficient"]
                                              + 0.01 * off(draw))
     settings = rig.settings()
-    is_morning = draw.random() < 0.5
-    hours = draw.uniform(1.5, 3.5) if is_morning else draw.uniform(1.5, 8.0)
+    story = draw.choice(STORIES)
+    hours = draw.uniform(*HOURS[story])
     settings[st.index("light_press_min")] = round(hours * 60)
     watts = draw.choice(told["lamps.steps_W"])
     settings[st.index("setpoint_mW")] = round(1000 * watts)
-    kind = draw.choice(("clear", "clear", "broken", "measured", "overcast"))
+    kind = "clear" if story == FULL_NIGHT else draw.choice(
+        ("clear", "clear", "broken", "measured", "overcast"))
     sun = weather.day(draw, kind, air_degC=draw.uniform(4.0, 25.0))
-    presses = _story(draw, true, sun[0], hours, is_morning)
+    presses = _story(draw, true, sun[0], hours, story)
     return Day(seed, true, settings, sun, presses, 3600.0 * hours)
 
 
-def _story(draw, true, poa, hours, is_morning):
+def _story(draw, true, poa, hours, story):
     """Sets the water of the morning; returns when the button is pressed [s]."""
     lit = [minute for minute, power in enumerate(poa) if power > 0.0]
     dusk_s = 60.0 * lit[-1] if lit else 0.5 * DAY_S
     full_m3 = true["upper.full_volume_m3"]
     evening_s = min(dusk_s + 60.0 * draw.uniform(5, 60), DAY_S - 3600.0 * hours - 600.0)
-    if is_morning:
+    if story == MORNING:
         # The rest of the night before is let down first.
         true["upper.start_volume_m3"] = draw.uniform(0.06, 0.25) * full_m3
         return [60.0 * draw.uniform(1, 10), evening_s]
-    true["upper.start_volume_m3"] = draw.uniform(0.02, 0.9) * full_m3
+    least = 0.5 if story == FULL_NIGHT else 0.02
+    true["upper.start_volume_m3"] = draw.uniform(least, 0.9) * full_m3
     return [evening_s]
 
 

@@ -9,13 +9,15 @@ import os
 import runpy
 import sys
 
+ROOT = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "..")
 CHUNK = 6000             # periods between two looks of a person: 10 min
-PRESS_S, LONG_S = 0.5, 3.0
+PRESS_S, LONG_S = 1.5, 3.0
+SLACKS = 50              # a row is closed in some 20 pieces of slack
 
 
 def play(job, folder):
     """Plays one day; returns what was true of it [SI]."""
-    from forebay.twin.twin import PRESSED, RELEASED, Twin
+    from forebay.twin.twin import PRESSED, RELEASED
     from keeper import settings as st
     from keeper.clock import PERIOD_S
     from keeper.journal.opening import open_journal
@@ -25,8 +27,9 @@ def play(job, folder):
     faults = []
     for at_s in job["presses"]:
         faults += [(at_s, PRESSED), (at_s + PRESS_S, RELEASED)]
-    twin = Twin(job["rig"], job["settings"], job["sun"],
-                lambda: open_journal(board, rig_id, st.VERSION), faults, job["seed"])
+    twin = kind(job["is_coarse"])(
+        job["rig"], job["settings"], job["sun"],
+        lambda: open_journal(board, rig_id, st.VERSION), faults, job["seed"])
     begun_J = twin.plant.upper.energy_J()
     begun_m3 = twin.plant.upper.volume_m3
     while twin.periods < job["periods"]:
@@ -39,6 +42,40 @@ def play(job, folder):
     found = true_of(twin.plant, begun_J, begun_m3)
     twin.run(job["periods_after"])
     return found
+
+
+def kind(is_coarse):
+    """Returns the class of a twin: at the board's 10 Hz, or at 1 Hz as the campaign has it."""
+    from forebay.twin.twin import Twin
+
+    if not is_coarse:
+        return Twin
+    from keeper.clock import PERIOD_MS, TICKS_MASK
+    from tests.campaign.coarse import CoarseTwin
+
+    class Unwatched(CoarseTwin):
+        """One whose steps nobody judges."""
+
+        def __init__(self, *arguments):
+            self.disabled, self.spoil = (), None
+            self.wishes = self.watch = self
+            Twin.__init__(self, *arguments)
+
+        def step(self):
+            """One scan, and as much slack as the board would have had by then."""
+            super().step()
+            if self.powered:
+                now_ms = (self.periods - self.boot_period) * PERIOD_MS & TICKS_MASK
+                for _ in range(SLACKS):
+                    self.keeper.slack(now_ms)
+
+        def tell(self, _):
+            """Hears no wish."""
+
+        def check(self):
+            """Judges nothing."""
+
+    return Unwatched
 
 
 def true_of(plant, begun_J, begun_m3):
@@ -59,6 +96,7 @@ def true_of(plant, begun_J, begun_m3):
 def main(stage, keeper, forebay, out):
     """Plays what is asked for until nothing more comes."""
     runpy.run_path(stage)["packages"](keeper, forebay)
+    sys.path[0] = ROOT
     for line in sys.stdin:
         job = json.loads(line)
         folder = os.path.join(out, str(job["seed"]))
