@@ -142,7 +142,7 @@ class Electric:
         A series charger: the current that it gives the battery is the one
         that it takes, at the panel's voltage.
         """
-        panel_V, _, _ = self._series(ch.PANEL_MV, ch.PANEL_MA)
+        panel_V = np.nan_to_num(self.rows.si(ch.PANEL_MV))
         supply_V, supply_A, known = self._series(ch.SUPPLY_MV, ch.SUPPLY_MA)
         lit = self._sunlit()[0] & known & (supply_V > 0)
         if not lit.any():

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from forebay.balance.instruments import HALF_WIDTH, L_PER_M3, tag
+from forebay.balance.instruments import HALF_WIDTH, L_PER_M3, rounding_bias, tag
 from forebay.balance.measured import Measured
 from forebay.balance.spans import LIGHT_STATES
 from forebay.rig.governing import turbine_set
@@ -52,15 +52,26 @@ class Light:
         for key, name in SCALED.items():
             other = turbine_set({**values, name: values[name] * (1.0 + STEP)})
             self.slopes[name] = (self._litres(other) - self.litres) / STEP * values[key]
-        for channel, frac, changed in (
-                (ch.GENERATOR_MV, sensors.voltage_frac, (1.0 + STEP, 1.0)),
-                (ch.LAMP_MA, sensors.current_frac, (1.0, 1.0 + STEP))):
-            other = self._litres(machine, *changed)
-            self.slopes[tag(channel)] = (other - self.litres) / STEP * frac
+        amps_noise_A = sensors.current_noise_frac * sensors.lamp_range_A
+        for channel, frac, step, noise in (
+                (ch.GENERATOR_MV, sensors.voltage_frac, sensors.voltage_resolution_V,
+                 sensors.voltage_noise_V),
+                (ch.LAMP_MA, sensors.current_frac, sensors.current_resolution_A, amps_noise_A)):
+            is_volts = channel == ch.GENERATOR_MV
+            times = (1.0 + STEP, 1.0) if is_volts else (1.0, 1.0 + STEP)
+            self.slopes[tag(channel)] = (
+                self._litres(machine, times) - self.litres) / STEP * frac
+            bias = rounding_bias(step, noise)
+            more = (bias, 0.0) if is_volts else (0.0, bias)
+            self.slopes[tag(channel) + " rounding"] = (
+                self._litres(machine, more=more) - self.litres)
 
-    def _litres(self, machine, volts=1.0, amps=1.0):
-        """Return the water of each row [L] by a machine, readings being taken so many times."""
-        flow = flow_m3_s(machine, self._volts * volts, self._amps * amps)
+    def _litres(self, machine, times=(1.0, 1.0), more=(0.0, 0.0)):
+        """Return the water of each row [L] by a machine, its volts and amps taken otherwise."""
+        lit = self._amps > 0
+        volts, amps = (np.where(lit, one * by + plus, one) for one, by, plus in zip(
+            (self._volts, self._amps), times, more, strict=True))
+        flow = flow_m3_s(machine, volts, amps)
         return np.where(self.on, flow * self._part * self._seconds * L_PER_M3, 0.0)
 
     def of(self, first: int, end: int) -> Measured:

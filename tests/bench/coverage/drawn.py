@@ -62,7 +62,7 @@ def day_of(rig, seed):
     draw = random.Random(f"coverage {seed}")
     told = rig.plant()
     true = dict(told)
-    _draw_known(draw, told, true)
+    draw_known(draw, told, true)
     for key, u in BESIDE:
         if key in true:
             true[key] *= max(0.2, 1.0 + u * off(draw))
@@ -99,7 +99,7 @@ def _story(draw, true, poa, hours, story):
     return [evening_s]
 
 
-def _draw_known(draw, told, true):
+def draw_known(draw, told, true):
     """Draws what [model] speaks of."""
     def scaled(key, *names):
         share = 1.0 + told[f"model.{key}_frac"] * off(draw)
