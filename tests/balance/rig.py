@@ -5,20 +5,25 @@ from types import SimpleNamespace
 import numpy as np
 
 from forebay.rig import load
+from forebay.rig.instruments import FITTED, INSTRUMENTS
 from forebay.shelf import Anchor, Clock
 from forebay.shelf.decode import Findings, Journal, decode
 from forebay.shelf.rows import Rows
 from keeper import channels as ch
 from keeper import events, modes
 
+HILLSIDE = load()
 DEMO = SimpleNamespace(
+    plant=HILLSIDE.plant,
     rig=SimpleNamespace(name="hillside allotment"),
     site=SimpleNamespace(latitude_deg=38.0, longitude_deg=-106.0, height_m=300.0, zone=None),
     upper=SimpleNamespace(shape="rectangular", length_m=1.0, width_m=1.0, height_m=1.1,
                           base_height_m=9.0),
     generator=SimpleNamespace(clamp_voltage_V=15.0, clamp_resistance_ohm=2.0),
     supply=SimpleNamespace(board_load_W=0.2),
+    model=SimpleNamespace(**{**vars(HILLSIDE.model), "board_load_frac": 0.2 / 3**0.5}),
     sensors=SimpleNamespace(
+        **{one.name: FITTED for one in INSTRUMENTS},
         flow_frac=0.02, pulses_per_litre=450.0, flow_floor_m3_s=1e-3 / 60,
         flow_stall_m3_s=0.5e-3 / 60, voltage_frac=0.005, voltage_resolution_V=0.01,
         voltage_noise_V=0.02, current_frac=0.01, current_resolution_A=0.001,
@@ -26,7 +31,6 @@ DEMO = SimpleNamespace(
         lamp_range_A=0.4, supply_range_A=0.8, level_uncertainty_m=0.005,
         level_resolution_m=0.001, level_noise_m=0.005, temperature_uncertainty_K=0.5,
         temperature_noise_K=0.06, valve_frac=0.01),
-    plant=load().plant,
 )
 
 FILL_S, REST_S, LIGHT_S = 4000, 400, 8000

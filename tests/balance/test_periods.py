@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from forebay.balance import Measured, balance, balance_of
-from forebay.balance.compute import steps, within
+from forebay.balance.compute import within
+from forebay.balance.figures import maybe_step
 from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance
+from forebay.balance.ways import BY_FIGURE, MEASURED, Told
 from forebay.shelf import Anchor, Clock, Rows, Shelf, ShelfError
 from forebay.shelf.local import maybe_iso
 from keeper import channels as ch
@@ -221,6 +223,14 @@ def energies(**joules):
     return {name: Measured(float(joules.get(name, 100))) for name, _ in ENERGIES}
 
 
+def steps(values):
+    """The step efficiencies of some energies."""
+    found = dict(values)
+    for name, _ in STEPS:
+        found[name] = maybe_step(BY_FIGURE[name][0], found)
+    return {name: found[name] for name, _ in STEPS}
+
+
 def test_steps_are_what_came_out_over_what_went_in():
     found = steps(energies(panel=1000, pump=800, stored=200, released=150, generator=30, lamps=27))
     assert {name: one and one.value for name, one in found.items()} == pytest.approx({
@@ -241,6 +251,10 @@ def test_a_step_of_less_than_ten_joules_is_chance(small, gone):
 # JSON --------------------------------------------------------------------------------------
 
 
+BY = Told(MEASURED, "its meter")
+WAY = {"way": MEASURED, "by": "its meter"}
+
+
 def told(**changes):
     given = {
         "rig_id": 7, "stretches_s": [(0.0, 3600.0), (None, 86400.0)], "covered_s": 12.34,
@@ -249,6 +263,7 @@ def told(**changes):
         "nodes": {name: Measured(3.0).with_part("x", 1.5) for name, _ in NODES},
         "water": {name: Measured(-4.0).with_part("x", 2.0) for name, _ in WATER},
         "steps": {**{name: Measured(0.25) for name, _ in STEPS}, "round_trip": None},
+        "told": dict.fromkeys(BY_FIGURE, BY),
         "light_h": 1.23456, "pump_h": 2.34567, "trips": 3, "boots": 4, "rows": 5,
         "gaps": 6, "gap_s": 7.89,
         "notes": ["a note"], "time_bound_s": 1.23456789}
@@ -257,14 +272,16 @@ def told(**changes):
 
 def test_the_document_tells_every_figure_under_its_key():
     found = told()
-    assert found["energy_J"] == {name: {"value": 1234.57, "u": 0.25} for name, _ in ENERGIES}
+    assert found["energy_J"] == {
+        name: {"value": 1234.57, "u": 0.25, **WAY} for name, _ in ENERGIES}
     assert found["node_residual_J"] == {
-        name: {"value": 3.0, "u": 1.5, "normalised": 2.0} for name, _ in NODES}
+        name: {"value": 3.0, "u": 1.5, "normalised": 2.0, **WAY} for name, _ in NODES}
     for name, _ in WATER:
         normalised = {"normalised": -2.0} if name.endswith("residual") else {}
-        assert found["water_L"][name] == {"value": -4.0, "u": 2.0, **normalised}
+        assert found["water_L"][name] == {"value": -4.0, "u": 2.0, **normalised, **WAY}
     assert found["step_efficiency_frac"] == {
-        **{name: {"value": 0.25, "u": 0.0} for name, _ in STEPS}, "round_trip": None}
+        **{name: {"value": 0.25, "u": 0.0, **WAY} for name, _ in STEPS},
+        "round_trip": {"value": None, "u": None, **WAY}}
     plain = {"rig_id": 7, "begin_utc": "1970-01-01T00:00:00+00:00",
              "end_utc": "1970-01-02T00:00:00+00:00", "largest_bound_s": 1.23457,
              "covered": [{"begin_utc": "1970-01-01T00:00:00+00:00",
@@ -307,7 +324,8 @@ def test_findings_of_the_journal_are_passed_on():
 
 
 def test_light_belongs_to_the_states_of_light():
-    one = journal(rows((1, 50, 50, RUNNING, {}), (1, 100, 50, STANDSTILL, {})), happened(
+    read = {ch.FLOW_DOWN: 0}
+    one = journal(rows((1, 50, 50, RUNNING, read), (1, 100, 50, STANDSTILL, read)), happened(
         changed(1, 0, STANDSTILL, RUNNING, totals()),
         changed(1, 50, RUNNING, STANDSTILL, totals(down=2_000_000))),
         kept((1, 100, totals(down=2_500_000))))

@@ -9,12 +9,14 @@ import numpy as np
 
 from forebay.balance import electric
 from forebay.balance.covered import covered
+from forebay.balance.figures import Figures
 from forebay.balance.instruments import Meters
-from forebay.balance.measured import Measured, maybe_ratio
-from forebay.balance.model import ENERGIES, Balance
+from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance
+from forebay.balance.parts import PARTS, maybe_telling
 from forebay.balance.plant import ASSUMED_WATER_DEGC, Store
 from forebay.balance.spans import axis_of, keys_of, spans_of, uptime_of
 from forebay.balance.water import Water, row_seconds
+from forebay.rig import instruments
 from forebay.shelf import Clock, Journal, Shelf
 from forebay.shelf.certainty import TELLING_BOUND_S, cuts_said
 from forebay.shelf.clock import DS_PER_S
@@ -54,30 +56,30 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
     notes = []
     if period:
         journal = within(journal, clock, period)
-    axis = axis_of(journal)
-    meters = Meters(rig.sensors)
+    axis, meters = axis_of(journal), Meters(rig.sensors)
     seconds = row_seconds(journal.rows)
     store = Store(rig, _water_degC(journal.rows, notes))
     ends_s = axis.at(keys_of(journal.rows), journal.rows.uptime_ds)
     found = covered(journal, axis, spans_of(journal, axis), ends_s, seconds)
     spans = found.spans
-    part = electric.Electric(journal.rows, ends_s, seconds, spans, rig, meters)
-    energies = part.energies(notes)
+    fitted = read_in(journal.rows, rig, notes)
+    part = electric.Electric(journal.rows, ends_s, seconds, spans, rig, meters, fitted)
     flow = Water(journal.rows, ends_s, seconds, spans, found.stretches, store, meters)
-    energies |= flow.energies()
+    figures = Figures(part, flow, fitted, notes)
     gaps, gap_s = _gaps(journal.rows, found, notes)
     bound_s = _bound(journal, clock, notes)
-    stretches_s = _stretches_s(journal.rows, seconds, found.stretches, clock)
     notes += journal.findings.lines()
     return Balance(
         rig_id=rig_id,
-        stretches_s=stretches_s,
+        stretches_s=_stretches_s(journal.rows, seconds, found.stretches, clock),
         covered_s=spans.seconds,
         from_rows_s=found.from_rows_s,
-        energies={key: energies[key] for key, _ in ENERGIES},
-        nodes=electric.nodes(energies),
-        water=flow.volumes(),
-        steps=steps(energies),
+        energies=figures.of(ENERGIES),
+        nodes=figures.of(NODES),
+        water=figures.of(WATER),
+        steps=figures.of(STEPS),
+        told=figures.told,
+        telling=maybe_telling(figures.told, fitted),
         light_h=spans.growth(ch.T_LIGHT_MS) / MS_PER_H,
         pump_h=spans.growth(ch.T_PUMP_MS) / MS_PER_H,
         trips=_trips(journal.events),
@@ -90,21 +92,21 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
     )
 
 
-def steps(energies: dict[str, Measured]) -> dict[str, Measured | None]:
-    """Return the step efficiencies [-]; None where the divisor cannot be told from 0."""
-    found = {
-        key: maybe_ratio(energies[above], energies[below], electric.LEAST_ENERGY_J)
-        for key, above, below in (
-            ("panel_to_pump", "pump", "panel"),
-            ("wire_to_water", "stored", "pump"),
-            ("water_to_wire", "generator", "released"),
-            ("generator_to_lamps", "lamps", "generator"),
-        )
-    }
-    up, down = found["wire_to_water"], found["water_to_wire"]
-    # By steps, so that a day that ends fuller than it began is not called a loss.
-    found["round_trip"] = None if up is None or down is None else up * down
-    return found
+def read_in(rows, rig, notes: list[str]) -> frozenset:
+    """Return the names of the instruments that are there and gave any reading in these rows.
+
+    One that gave none is told in `notes`, and is as absent: its totals have not grown, which
+    does not mean that nothing moved.
+    """
+    fitted = instruments.fitted(rig.sensors)
+    silent = {
+        name for name in fitted
+        if not all(np.isfinite(rows.si(place)).any()
+                   for place in instruments.BY_NAME[name].reads if place < ch.COLUMNS)
+    } if len(rows) else set()
+    notes += [f"Not read in all this time: {instruments.BY_NAME[name].meaning}."
+              for name in sorted(silent) if name in PARTS]
+    return frozenset(fitted - silent)
 
 
 def within(journal: Journal, clock: Clock, period) -> Journal:

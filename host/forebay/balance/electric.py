@@ -14,15 +14,13 @@ import numpy as np
 from forebay.balance.instruments import HALF_WIDTH, Meters, tag
 from forebay.balance.measured import Measured
 from forebay.balance.spans import Spans
+from forebay.rig.instruments import BY_NAME
 from forebay.shelf import Rows
 from keeper import channels as ch
 from keeper.channels import TOTALS
 
 # Below this the panel gives nothing: three steps of the monitor's last digit.
 DARK_STEPS = 3
-# Without dark rows the description's figure is taken, as +-20 % (a guess).
-STATED_LOAD_HALF_WIDTH_FRAC = 0.2
-
 # Energies of less than this are chance (a guess: ten seconds of full light).
 LEAST_ENERGY_J = 10.0
 
@@ -42,7 +40,8 @@ class Electric:
     """Rows and totals of a period, ready to be turned into energies.
 
     rows: the rows; seconds: the length of each [s]; ends_s: the end of each
-    on the axis of the spans [s]; spans: see `balance.spans`.
+    on the axis of the spans [s]; spans: see `balance.spans`; fitted: names of the
+    instruments that are there.  is_load_seen: whether the board's load could be.
     """
 
     rows: Rows
@@ -51,9 +50,14 @@ class Electric:
     spans: Spans
     rig: Any
     meters: Meters
+    fitted: frozenset = frozenset(BY_NAME)
+    is_load_seen: bool = False
 
     def energies(self, notes: list[str]) -> dict[str, Measured]:
-        """Return the electrical energies [J]; says in `notes` what was assumed."""
+        """Return the electrical energies [J]; says in `notes` what was assumed.
+
+        Of a meter that is not there the totals have not grown: what they say is no figure.
+        """
         every_row = np.ones(len(self.seconds), bool)
         found = {name: self._metered(self.spans, every_row, *where) for name, *where in METERED}
         load_W = self._board_load_W(notes)
@@ -91,7 +95,13 @@ class Electric:
         return mean[0] ** 0.5, mean[1] ** 0.5, seconds
 
     def _sunlit(self):
-        """Return (mask of rows with panel current, mask of rows known to have none)."""
+        """Return (mask of rows with panel current, mask of rows known to have none).
+
+        Without a meter of it: a charger passes nothing below the battery's voltage.
+        """
+        if "panel_meter" not in self.fitted:
+            panel_V, supply_V = self.rows.si(ch.PANEL_MV), self.rows.si(ch.SUPPLY_MV)
+            return panel_V > supply_V, panel_V <= supply_V
         _, amps, usable = self._series(ch.PANEL_MV, ch.PANEL_MA)
         least_A = DARK_STEPS * self.meters.sensors.current_resolution_A
         return usable & (amps > least_A), usable & (amps <= least_A)
@@ -109,16 +119,22 @@ class Electric:
 
     def _board_load_W(self, notes):
         spans, rows = self._dark_spans()
-        if not spans.seconds:
-            stated_W = self.rig.supply.board_load_W
-            notes.append("No dark hour was seen: the board's load is the one stated for the rig.")
-            return Measured(stated_W).with_part(
-                "stated board load", stated_W * STATED_LOAD_HALF_WIDTH_FRAC * HALF_WIDTH
-            )
+        self.is_load_seen = "supply_meter" in self.fitted and bool(spans.seconds)
+        if not self.is_load_seen:
+            if "supply_meter" in self.fitted:
+                notes.append("No dark hour was seen: the board's load is the one stated for the"
+                             " rig.")
+            return self.stated_load_W()
         notes.append("The board's load by day is taken as the one seen in the dark.")
         of_supply = [one for one in METERED if "supply" in one[0]]
         gone = {name: self._metered(spans, rows, *where) for name, *where in of_supply}
         return (gone["supply_out"] - gone["supply_in"]) / spans.seconds
+
+    def stated_load_W(self) -> Measured:
+        """Return what the description says that the board uses [W]."""
+        watt = self.rig.supply.board_load_W
+        return Measured(watt).with_part("stated board load",
+                                        watt * self.rig.model.board_load_frac)
 
     def _panel_volts_a_supply_volt(self):
         """Return the charger's ratio of voltages [-], weighted by what it passes.
@@ -126,7 +142,7 @@ class Electric:
         A series charger: the current that it gives the battery is the one
         that it takes, at the panel's voltage.
         """
-        panel_V, _, _ = self._series(ch.PANEL_MV, ch.PANEL_MA)
+        panel_V = np.nan_to_num(self.rows.si(ch.PANEL_MV))
         supply_V, supply_A, known = self._series(ch.SUPPLY_MV, ch.SUPPLY_MA)
         lit = self._sunlit()[0] & known & (supply_V > 0)
         if not lit.any():
@@ -145,14 +161,31 @@ class Electric:
     def _clamp(self):
         """Return the heat in the clamp, from its voltage above its threshold."""
         generator = self.rig.generator
-        volts, amps, _ = self._series(ch.GENERATOR_MV, ch.GENERATOR_MA)
-        over_V = np.maximum(volts - generator.clamp_voltage_V, 0.0)
-        over_V = np.where(amps > 0, over_V, 0.0)
-        ohm = generator.clamp_resistance_ohm
-        joules = float((over_V / ohm * volts * self.seconds).sum())
-        slope = np.where(over_V > 0, (2 * volts - generator.clamp_voltage_V) / ohm, 0.0)
+        is_metered = "generator_meter" in self.fitted
+        volts = self.generator_volts()
+        if is_metered:
+            amps = self.rows.si(ch.GENERATOR_MA)
+            volts = np.where(np.isfinite(amps) & (amps > 0), volts, 0.0)
+        begins_V, ohm = generator.clamp_voltage_V, generator.clamp_resistance_ohm
+        joules = self._clamped_J(volts, begins_V, ohm)
+        over_V = volts > begins_V
+        slope = np.where(over_V, (2 * volts - begins_V) / ohm, 0.0)
         error = float((slope * volts * self.seconds).sum()) * self.meters.sensors.voltage_frac
-        return Measured(joules).with_part(tag(ch.GENERATOR_MV), error)
+        found = Measured(joules).with_part(tag(ch.GENERATOR_MV), error)
+        if is_metered:
+            return found
+        # Nothing checks what a clamp is said to do; one that begins earlier takes more.
+        earlier_V = begins_V * (1 - self.rig.model.clamp_frac)
+        return found.with_part("where the clamp begins",
+                               self._clamped_J(volts, earlier_V, ohm) - joules)
+
+    def _clamped_J(self, volts, begins_V, ohm):
+        over_V = np.maximum(volts - begins_V, 0.0)
+        return float((over_V / ohm * volts * self.seconds).sum())
+
+    def generator_volts(self) -> np.ndarray:
+        """Return the voltage of the generator's wires in each row [V], 0 where not trusted."""
+        return np.nan_to_num(self.rows.si(ch.GENERATOR_MV))
 
 
 def nodes(energies: dict[str, Measured]) -> dict[str, Measured]:

@@ -1,8 +1,10 @@
 """What a balance says: the result types, and their form as JSON."""
 
 from dataclasses import dataclass, field
+from typing import Any
 
-from forebay.balance.measured import Measured
+from forebay.balance.parts import Telling
+from forebay.balance.ways import BOUNDS, MODEL, Told
 from forebay.shelf.local import maybe_iso
 
 # key, plain words; the order is that of every table.
@@ -45,11 +47,12 @@ class Balance:
     """The balance of one rig over a period.
 
     energies, nodes [J], water [L], steps [-]: Measured by the keys of the
-    tables in this module; a step is None where its divisor cannot be told
-    from 0.  stretches_s: (begin, end) [s since 1970 UTC] of each stretch that the
-    figures cover, None = not known; covered_s: their length by the board's own
-    count [s]; from_rows_s: how much of it no totals cover [s].  notes: what was
-    assumed, bridged or left out, one sentence each; time_bound_s: most by
+    tables in this module, None where not known, and of a step where its divisor
+    cannot be told from 0.  told: how each of them is known; telling: the part that
+    would tell the most, None where nothing lacks.  stretches_s: (begin, end) [s since
+    1970 UTC] of each stretch that the figures cover, None = not known; covered_s: their
+    length by the board's own count [s]; from_rows_s: how much of it no totals cover [s].
+    notes: what was assumed, bridged or left out, one sentence each; time_bound_s: most by
     which a time in it can be wrong [s], None = not bounded.
     """
 
@@ -57,10 +60,11 @@ class Balance:
     stretches_s: list[tuple[float | None, float | None]]
     covered_s: float
     from_rows_s: float
-    energies: dict[str, Measured]
-    nodes: dict[str, Measured]
-    water: dict[str, Measured]
-    steps: dict[str, Measured | None]
+    energies: dict[str, Any]
+    nodes: dict[str, Any]
+    water: dict[str, Any]
+    steps: dict[str, Any]
+    told: dict[str, Told]
     light_h: float
     pump_h: float
     trips: int
@@ -70,6 +74,12 @@ class Balance:
     gap_s: float
     notes: list[str] = field(default_factory=list)
     time_bound_s: float | None = None
+    telling: Telling | None = None
+
+    @property
+    def has_models(self) -> bool:
+        """Whether any figure comes from no meter."""
+        return any(one.kind in (MODEL, BOUNDS) for one in self.told.values())
 
     @property
     def begin_utc_s(self) -> float | None:
@@ -93,15 +103,13 @@ class Balance:
                         for begin, end in self.stretches_s],
             "covered_s": round(self.covered_s, 1),
             "from_rows_s": round(self.from_rows_s, 1),
-            "energy_J": {key: _pair(value) for key, value in self.energies.items()},
-            "node_residual_J": {key: _residual(value) for key, value in self.nodes.items()},
-            "water_L": {
-                key: _residual(value) if key.endswith("residual") else _pair(value)
-                for key, value in self.water.items()
-            },
-            "step_efficiency_frac": {
-                key: None if value is None else _pair(value) for key, value in self.steps.items()
-            },
+            "energy_J": self._figures(self.energies),
+            "node_residual_J": self._figures(self.nodes),
+            "water_L": self._figures(self.water),
+            "step_efficiency_frac": self._figures(self.steps),
+            "would_tell_most": self.telling and {
+                "instrument": self.telling.instrument, "effort": self.telling.effort,
+                "figures": list(self.telling.known)},
             "light_h": round(self.light_h, 4),
             "pump_h": round(self.pump_h, 4),
             "trips": self.trips,
@@ -112,14 +120,23 @@ class Balance:
             "notes": self.notes,
         }
 
+    def _figures(self, values):
+        return {key: _figure(key, value, self.told[key]) for key, value in values.items()}
 
-def _pair(value):
-    return {"value": _digits(value.value), "u": _digits(value.u)}
 
-
-def _residual(value):
-    normalised = value.normalised
-    return {**_pair(value), "normalised": None if normalised is None else _digits(normalised)}
+def _figure(key, value, told):
+    """Return a figure as JSON: value and uncertainty, or null, and the way to it."""
+    way = {"way": told.kind, "by": told.by}
+    if told.kind == BOUNDS:
+        low, high = (None if one is None else _digits(one) for one in (told.low, told.high))
+        return {"value": None, "u": None, "low": low, "high": high, **way}
+    if value is None:
+        return {"value": None, "u": None, **way}
+    found = {"value": _digits(value.value), "u": _digits(value.u), **way}
+    if key.endswith(("residual", "node")):
+        normalised = value.normalised
+        found["normalised"] = None if normalised is None else _digits(normalised)
+    return found
 
 
 def _digits(number):

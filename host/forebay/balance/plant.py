@@ -29,6 +29,17 @@ class Store:
         at_m = self._inside(level)
         return _through(level, self._joules(at_m), self._slope(self._joules, at_m))
 
+    def level(self, litres: Measured) -> Measured:
+        """Return the level [m] of so much water [L]."""
+        most_m = self.tank.height_m
+        at_m = self.tank.level_m(min(max(litres.value / 1000, 0.0), self.tank.capacity_m3))
+        slope = self._slope(self.tank.volume_m3, min(max(at_m, 0.0), most_m)) * 1000
+        return _through(litres, at_m, 1 / slope)
+
+    def lifted_J(self, litres: Measured, height_m: Measured) -> Measured:
+        """Return the energy [J] of water [L] at a height [m] over where it came from."""
+        return litres * height_m * (self.density_kg_m3 * self.gravity_m_s2 / 1000)
+
     def _joules(self, level_m):
         return tanks.energy_J(
             self.tank, level_m, self.base_m, self.density_kg_m3, self.gravity_m_s2

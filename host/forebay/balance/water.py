@@ -58,15 +58,20 @@ class Water:
         """Return the volumes [L] by the keys of `model.WATER`."""
         moved = {kind: self._moved(*side) for kind, *side in SIDES}
         found = {"up": moved["fill"], "down": moved["discharge"]}
-        gained = {"fill": Measured(0.0), "discharge": Measured(0.0)}
-        for kind, begin_s, end_s in self._legs():
-            gained[kind] += self._gain(self.store.litres, begin_s, end_s)
+        gained = self.gained()
         found["gained"] = sum([self._gain(self.store.litres, *ends) for ends in self._whole()],
                               Measured(0.0))
         found["fill_residual"] = moved["fill"] - gained["fill"]
         found["discharge_residual"] = -gained["discharge"] - moved["discharge"]
         found["rest_change"] = found["gained"] - gained["fill"] - gained["discharge"]
         return found
+
+    def gained(self) -> dict[str, Measured]:
+        """Return what the tank gained [L] by legs: "fill" and "discharge"."""
+        gained = {"fill": Measured(0.0), "discharge": Measured(0.0)}
+        for kind, begin_s, end_s in self._legs():
+            gained[kind] += self._gain(self.store.litres, begin_s, end_s)
+        return gained
 
     def energies(self) -> dict[str, Measured]:
         """Return the energies [J] stored while filling and released as light."""

@@ -1,13 +1,22 @@
-"""Numbers for people: an uncertainty has two digits, its value as many decimals."""
+"""Numbers for people: an uncertainty has two digits, its value as many decimals.
+
+What comes from no meter bears a mark; what is known only within bounds, or not at all,
+is said so in the place of a number.
+"""
 
 import math
 
 from forebay.balance import Measured
+from forebay.balance.ways import BOUNDS, MODEL, UNKNOWN, Told
 
 J_PER_WH = 3600.0
 COVERAGE = 2.0  # +- 2 u: about 95 % of a normal distribution (GUM 6.2, table G.1)
 MOST_DECIMALS = 4
 UNDEFINED = "undefined"
+NOTHING = "none"         # by the model, and surely
+MARK = "m"
+LEGEND = f"{MARK}: from a model of the rig, not from a meter; its +- says how well that is known."
+OPEN_DIGITS = 2  # of a bound
 
 
 def decimals_for(expanded: float) -> int:
@@ -27,6 +36,36 @@ def pair(quantity: Measured | None, scale: float = 1.0) -> tuple[str, str]:
     # No minus before a zero.
     value = value if float(value) else f"{0:.{decimals}f}"
     return value, f"{expanded:.{decimals}f}"
+
+
+def figure(quantity: Measured | None, told: Told, scale: float = 1.0) -> tuple[str, str, str]:
+    """Return (value, +- 2 u, mark) as text of a figure times `scale`; bounds as one text."""
+    if told.kind == UNKNOWN:
+        return UNKNOWN, "", ""
+    if told.kind == BOUNDS:
+        return _within(told, scale), "", MARK
+    mark = MARK if told.kind == MODEL else ""
+    if mark and quantity is not None and not quantity.value and not quantity.u:
+        return NOTHING, "", mark
+    return *pair(quantity, scale), mark
+
+
+def _within(told, scale):
+    low, high = (None if one is None else one * scale for one in (told.low, told.high))
+    if high is None:
+        return f"over {_cut(low, math.floor)}"
+    if low is None:
+        return f"under {_cut(high, math.ceil)}"
+    return f"{_cut(low, math.floor)} to {_cut(high, math.ceil)}"
+
+
+def _cut(bound, towards):
+    """Return a bound with few digits, rounded to the outside."""
+    if not bound:
+        return "0"
+    decimals = OPEN_DIGITS - 1 - math.floor(math.log10(abs(bound)))
+    step = 10.0 ** -decimals
+    return f"{towards(bound / step) * step:.{max(decimals, 0)}f}"
 
 
 def verdict(residual: Measured) -> str:

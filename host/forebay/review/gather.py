@@ -10,6 +10,7 @@ from forebay.balance.compute import within
 from forebay.balance.spans import keys_of, uptime_of
 from forebay.review.words import Event, events_of
 from forebay.rig import remaining, summary
+from forebay.rig.instruments import fitted
 from forebay.shelf import Shelf
 from forebay.shelf.certainty import TELLING_BOUND_S, contacts_said
 from forebay.shelf.local import bound_text, iso_local, zone_at
@@ -30,7 +31,8 @@ class Series:
     """What the plot shows: one value a row.
 
     utc_s [s since 1970 UTC, NaN unknown], panel_W, pump_W, lamp_W [W],
-    level_m [m]; NaN where not trusted.  state [-].
+    level_m [m], motor_degC [degC]; NaN where not trusted or not there.  state [-].
+    floats: name and whether it says so, of each float of the upper tank that is there.
     """
 
     utc_s: np.ndarray
@@ -38,7 +40,9 @@ class Series:
     pump_W: np.ndarray
     lamp_W: np.ndarray
     level_m: np.ndarray
+    motor_degC: np.ndarray
     state: np.ndarray
+    floats: list[tuple[str, np.ndarray]]
 
 
 @dataclass
@@ -104,7 +108,7 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
         name=rig.rig.name,
         zone=zone,
         balance=found,
-        series=_series(rows, when),
+        series=_series(rows, when, fitted(rig.sensors)),
         events=_with_bounds(events_of(table, event_times.utc_s), event_times),
         tank_height_m=rig.upper.height_m,
         notes=[*notes, *found.notes, *contacts_said(clock, zone)],
@@ -131,7 +135,14 @@ def _with_bounds(found, times):
     return found
 
 
-def _series(rows, utc_s):
+# instrument, its contact, what that reads when it says so, the words for it
+FLOATS = (
+    ("full_float", ch.C_71H_UP, 0, "tank full"),
+    ("empty_float", ch.C_71L_UP, 0, "tank empty"),
+)
+
+
+def _series(rows, utc_s, there):
     panel_V, generator_V = rows.si(ch.PANEL_MV), rows.si(ch.GENERATOR_MV)
     return Series(
         utc_s=utc_s,
@@ -139,5 +150,8 @@ def _series(rows, utc_s):
         pump_W=panel_V * rows.si(ch.PUMP_MA),
         lamp_W=generator_V * rows.si(ch.LAMP_MA),
         level_m=rows.si(ch.LEVEL_MM),
+        motor_degC=rows.si(ch.MOTOR_MDEGC),
         state=rows.state,
+        floats=[(words, (rows.contacts >> (place - ch.COLUMNS) & 1) == says)
+                for name, place, says, words in FLOATS if name in there],
     )

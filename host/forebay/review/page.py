@@ -2,9 +2,11 @@
 
 from html import escape
 
-from forebay.balance.model import ENERGIES, NODES, STEPS, WATER
-from forebay.review.figures import J_PER_WH, pair, verdict
+from forebay.balance.model import ENERGIES, STEPS, WATER
+from forebay.balance.ways import UNKNOWN
+from forebay.review.figures import J_PER_WH, LEGEND, figure, pair
 from forebay.review.gather import CAUTION, Review
+from forebay.review.lacking import closures, lead_hours, untold
 from forebay.review.plot import svg
 from forebay.review.text import PERCENT
 
@@ -36,6 +38,8 @@ svg path.panel { stroke: var(--panel); } svg text.panel { fill: var(--panel); }
 svg path.pump { stroke: var(--pump); } svg text.pump { fill: var(--pump); }
 svg path.lamp { stroke: var(--lamp); } svg text.lamp { fill: var(--lamp); }
 svg path.level { stroke: var(--level); } svg text.level { fill: var(--level); }
+svg rect.pump { fill: var(--pump); } svg rect.lamp { fill: var(--lamp); }
+svg rect.level { fill: var(--level); }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
 th, td { padding: .2rem .5rem; border-bottom: 1px solid var(--rule); text-align: left; }
 th { font-weight: normal; color: var(--soft); }
@@ -60,8 +64,10 @@ def page(review: Review) -> str:
             f'<p class="lead">{escape(_lead(review))}</p></header>',
             _section("Over time", svg(review)),
             _section("Energy", _energy(review)),
-            _section("Water", _quantities(WATER, review.balance.water, "L", 1.0)),
+            _section("Water", _quantities(WATER, review.balance.water, review.balance.told, "L",
+                                          1.0) + _legend(review)),
             _section("Does it close?", _closures(review)),
+            _untold(review),
             _section("Events", _events(review)),
             _section("Assumed, bridged or left out", _notes(review)),
             _lacking(review),
@@ -82,50 +88,62 @@ def _section(heading, content):
 
 def _lead(review):
     found = review.balance
-    lamps = pair(found.energies["lamps"], 1 / J_PER_WH)
-    board = pair(found.energies["board_load"], 1 / J_PER_WH)
+    lamps, board = (f"{figure(found.energies[key], found.told[key], 1 / J_PER_WH)[0]} Wh"
+                    for key in ("lamps", "board_load"))
     trips = "No trip." if not found.trips else f"Trips: {found.trips}."
+    pumping = lead_hours(found)
+    water = (f"{found.pump_h:.1f} h of pumping" if pumping.startswith("pump ") and
+             "switched" not in pumping else f"the {pumping}")
     return (
-        f"{found.light_h:.1f} h of light from {found.pump_h:.1f} h of pumping:"
-        f" {lamps[0]} Wh in the lamps. The board itself used {board[0]} Wh. {trips}"
+        f"{found.light_h:.1f} h of light from {water}:"
+        f" {lamps} in the lamps. The board itself used {board}. {trips}"
     )
 
 
 def _energy(review):
-    energies = _quantities(ENERGIES, review.balance.energies, "Wh", 1 / J_PER_WH)
-    steps = _quantities(STEPS, review.balance.steps, "%", PERCENT)
+    found = review.balance
+    energies = _quantities(ENERGIES, found.energies, found.told, "Wh", 1 / J_PER_WH)
+    steps = _quantities(STEPS, found.steps, found.told, "%", PERCENT)
     return (
         f"{energies}\n<h3>Step efficiencies</h3>\n{steps}\n"
         '<p class="soft">Every +- is two standard uncertainties. What a step does not pass on'
-        " is its loss; it is a remainder, not a measurement.</p>"
+        f" is its loss; it is a remainder, not a measurement.</p>{_legend(review)}"
     )
 
 
-def _quantities(rows, values, unit, scale):
-    lines = [f'<tr><th></th><th class="n">{unit}</th><th class="n">+- 2 u</th></tr>']
+def _legend(review):
+    return f'<p class="soft">{escape(LEGEND)}</p>' if review.balance.has_models else ""
+
+
+def _quantities(rows, values, told, unit, scale):
+    lines = [f'<tr><th></th><th class="n">{unit}</th><th class="n">+- 2 u</th><th></th></tr>']
     for key, label in rows:
-        value, spread = pair(values[key], scale)
+        value, spread, mark = figure(values[key], told[key], scale)
+        why = told[key].by if mark or value == UNKNOWN else ""
         lines.append(
             f'<tr><td>{escape(label)}</td><td class="n">{value}</td>'
-            f'<td class="n">{spread}</td></tr>'
+            f'<td class="n">{spread} {mark}</td><td class="soft">{escape(why)}</td></tr>'
         )
     return '<div class="scroll"><table>' + "\n".join(lines) + "</table></div>"
 
 
 def _closures(review):
-    found = review.balance
-    residuals = [(label, found.nodes[key], 1 / J_PER_WH, "Wh") for key, label in NODES]
-    residuals += [
-        (label, found.water[key], 1.0, "L") for key, label in WATER if key.endswith("residual")
-    ]
     lines = ['<tr><th>left over</th><th class="n"></th><th class="n">+- 2 u</th><th></th></tr>']
-    for label, value, scale, unit in residuals:
-        left, spread = pair(value, scale)
+    for label, value, (scale, unit), said in closures(review.balance):
+        left, spread = pair(value, scale) if value is not None else ("", "")
         lines.append(
-            f'<tr><td>{escape(label)}</td><td class="n">{left} {unit}</td>'
-            f'<td class="n">{spread}</td><td>{escape(verdict(value))}</td></tr>'
+            f'<tr><td>{escape(label)}</td><td class="n">{left} {unit if left else ""}</td>'
+            f'<td class="n">{spread}</td><td>{escape(said)}</td></tr>'
         )
     return '<div class="scroll"><table>' + "\n".join(lines) + "</table></div>"
+
+
+def _untold(review):
+    lines = untold(review.balance)
+    if not lines:
+        return ""
+    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+    return _section("What this rig cannot tell", f"<ul>{items}</ul>")
 
 
 def _events(review):

@@ -1,7 +1,9 @@
-"""The plot of a review: three strips over one axis of time, as inline SVG.
+"""The plot of a review: strips over one axis of time, as inline SVG.
 
 Light powers lie a hundred times below the sun's, so each has a strip of its
-own.  Colours come from the page's style sheet; nothing is loaded.
+own.  What no instrument reads has none; where the sun's side is not read the motor's
+warmth stands for it, where the level is not what the rig did and its floats.  Colours
+come from the page's style sheet; nothing is loaded.
 """
 
 import math
@@ -9,8 +11,12 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
+from forebay.balance.spans import FILL_STATES
+from keeper.modes import RUNNING
+
 WIDTH, LEFT, RIGHT = 860, 56, 12
 STRIP, GAP, TOP, BOTTOM = 120, 26, 22, 34
+BAND, BAR = 18, 10       # of what is or is not, instead of a curve
 BINS = 400
 # A line is broken where nothing is known for longer than this.
 LONGEST_BRIDGE_S = 600.0
@@ -26,22 +32,60 @@ def svg(review) -> str:
     if np.count_nonzero(known) < 2:
         return "<p>No row of the journal has a known time, so there is no plot.</p>"
     begin_s, end_s = float(series.utc_s[known].min()), float(series.utc_s[known].max())
-    strips = (
-        ("Sun", "W", (("panel", series.panel_W, "panel"), ("pump", series.pump_W, "pump"))),
-        ("Light", "W", (("lamps", series.lamp_W, "lamp"),)),
-        ("Level in the upper tank", "m", (("level", series.level_m, "level"),)),
-    )
-    height = TOP + len(strips) * (STRIP + GAP) + BOTTOM - GAP
-    parts = [
-        f'<svg viewBox="0 0 {WIDTH} {height}" role="img" aria-label="Power of panel, pump and'
-        ' lamps, and level of the upper tank, over time">'
-    ]
+    strips, bands = strips_of(series), bands_of(series)
+    height = TOP + len(strips) * (STRIP + GAP) + (
+        len(bands) * BAND + GAP if bands else 0) + BOTTOM - GAP
+    shown = ", ".join([title for title, _, _ in strips] + [name for name, _, _ in bands])
+    parts = [f'<svg viewBox="0 0 {WIDTH} {height}" role="img" aria-label="{shown}, over time">']
     parts += _time_grid(review, begin_s, end_s, height)
     for index, (title, unit, curves) in enumerate(strips):
         top = TOP + index * (STRIP + GAP)
         parts += _strip(top, title, unit, curves, series.utc_s, begin_s, end_s)
+    for index, (name, mask, style) in enumerate(bands):
+        top = TOP + len(strips) * (STRIP + GAP) + index * BAND
+        parts += _band(top, name, mask, style, series.utc_s, begin_s, end_s)
     parts.append("</svg>")
     return "\n".join(parts)
+
+
+def strips_of(series) -> list:
+    """Return (title, unit, curves) of what is read; a curve: (name, values, style)."""
+    sun = [("panel", series.panel_W, "panel"), ("pump", series.pump_W, "pump")]
+    strips = [
+        ("Sun", "W", sun),
+        ("Light", "W", [("lamps", series.lamp_W, "lamp")]),
+        ("Level in the upper tank", "m", [("level", series.level_m, "level")]),
+    ]
+    if not any(np.isfinite(values).any() for _, values, _ in sun):
+        strips[0] = ("Warmth of the pump's motor", "degC",
+                     [("motor", series.motor_degC, "pump")])
+    known = [(title, unit, [one for one in curves if np.isfinite(one[1]).any()])
+             for title, unit, curves in strips]
+    return [strip for strip in known if strip[2]]
+
+
+def bands_of(series) -> list:
+    """Return (name, mask of rows, style) of what tells of the water where no level does."""
+    if np.isfinite(series.level_m).any():
+        return []
+    return [("pump on", np.isin(series.state, FILL_STATES), "pump"),
+            ("light on", np.isin(series.state, (RUNNING,)), "lamp"),
+            *[(name, says, "level") for name, says in series.floats]]
+
+
+def _band(top, name, mask, style, utc_s, begin_s, end_s):
+    """Return bars over the rows that a mask selects, one for each stretch of them."""
+    parts = [f'<text class="tick end" x="{LEFT - 6}" y="{top + BAR}">{name}</text>']
+    known = np.isfinite(utc_s)
+    on, at_s = mask[known].astype(int), utc_s[known]
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], on, [0]])))
+    for first, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        # A row ends at its time, and began where the one before it ended.
+        left, right = _x(at_s[max(first - 1, 0)], begin_s, end_s), _x(
+            at_s[end - 1], begin_s, end_s)
+        parts.append(f'<rect class="{style}" x="{left:.1f}" y="{top}"'
+                     f' width="{max(right - left, 1.0):.1f}" height="{BAR}"/>')
+    return parts
 
 
 def _x(utc_s, begin_s, end_s):

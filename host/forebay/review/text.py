@@ -2,9 +2,10 @@
 
 import textwrap
 
-from forebay.balance.model import ENERGIES, NODES, STEPS, WATER
-from forebay.review.figures import J_PER_WH, pair, verdict
+from forebay.balance.model import ENERGIES, STEPS, WATER
+from forebay.review.figures import J_PER_WH, LEGEND, figure
 from forebay.review.gather import CAUTION, Review
+from forebay.review.lacking import closures, lead_hours, untold
 
 WIDTH = 80
 LABEL = 52
@@ -15,12 +16,17 @@ EVENTS_MOST = 12
 
 def summary(review: Review, events: bool = True) -> str:
     """Return the review as lines of at most 80 columns; events: with the list of them."""
+    found = review.balance
     parts = [
         _title(review),
-        _table("Energy", "Wh", ENERGIES, review.balance.energies, 1 / J_PER_WH),
-        _table("Step efficiencies", "%", STEPS, review.balance.steps, PERCENT),
-        _table("Water", "L", WATER, review.balance.water, 1.0),
-        _nodes(review),
+        _table("Energy", "Wh", ENERGIES, found.energies, found.told, 1 / J_PER_WH),
+        _table("Step efficiencies", "%", STEPS, found.steps, found.told, PERCENT),
+        _table("Water", "L", WATER, found.water, found.told, 1.0),
+        LEGEND if found.has_models else "",
+        "\n".join(["Does it close?", *[_wrapped(f"{label}: {said}", "  ")
+                                       for label, _, _, said in closures(found)]]),
+        "\n".join(["What this rig cannot tell", *[_wrapped(line, "  ") for line in untold(found)]])
+        if untold(found) else "",
         _hours(review),
         _events(review) if events else "",
         _notes(review),
@@ -34,28 +40,19 @@ def _title(review):
     return _wrapped(f"{review.name}: {review.covers('%d %b %Y %H:%M')} ({review.offset()})", "")
 
 
-def _table(title, unit, rows, values, scale):
+def _table(title, unit, rows, values, told, scale):
     lines = [f"{title:<{LABEL}}{unit:>{NUMBER}}{'+- 2 u':>{NUMBER}}"]
     for key, label in rows:
-        value, spread = pair(values[key], scale)
-        lines.append(f"{'  ' + label:<{LABEL}}{value:>{NUMBER}}{spread:>{NUMBER}}".rstrip())
-    return "\n".join(lines)
-
-
-def _nodes(review):
-    lines = ["Does it close?"]
-    for key, label in NODES:
-        lines.append(_wrapped(f"{label}: {verdict(review.balance.nodes[key])}", "  "))
-    for key, label in WATER:
-        if key.endswith("residual"):
-            lines.append(_wrapped(f"{label}: {verdict(review.balance.water[key])}", "  "))
+        value, spread, mark = figure(values[key], told[key], scale)
+        lines.append(
+            f"{'  ' + label:<{LABEL}}{value:>{NUMBER}}{spread:>{NUMBER}} {mark}".rstrip())
     return "\n".join(lines)
 
 
 def _hours(review):
     found = review.balance
     return _wrapped(
-        f"Light {found.light_h:.1f} h, pump {found.pump_h:.1f} h, trips {found.trips},"
+        f"Light {found.light_h:.1f} h, {lead_hours(found)}, trips {found.trips},"
         f" starts of the board {found.boots}, rows {found.rows},"
         f" gaps bridged by totals {found.gaps}.",
         "",

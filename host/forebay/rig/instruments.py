@@ -77,6 +77,11 @@ def is_fitted(values: Mapping[str, Any], name: str) -> bool:
     return values[BY_NAME[name].key] == FITTED
 
 
+def fitted(sensors: Any) -> set[str]:
+    """Return the names of what is there; sensors: that section of a rig."""
+    return {one.name for one in INSTRUMENTS if getattr(sensors, one.name) == FITTED}
+
+
 def any_fitted(values: Mapping[str, Any], names: tuple[str, ...]) -> bool:
     """Return whether a rig has any of some instruments."""
     return any(is_fitted(values, name) for name in names)

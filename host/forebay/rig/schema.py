@@ -7,6 +7,7 @@ defaults of the section sensors are the demo's stated uncertainties.
 """
 
 from forebay.rig.keys import CHOICE, COUNT, NUMBER, OPTIONAL, TEXT, Derived, Key, Section
+from forebay.rig.known import MODEL
 from forebay.rig.rules import RULES, SENSORS
 from forebay.rig.wired import BOARD, LINK
 from keeper.physics import of_rig
@@ -214,7 +215,7 @@ _MACHINES = (
     )),
 )
 
-SCHEMA: tuple[Section, ...] = (*_WATER, *_MACHINES, SENSORS, *RULES, LINK, BOARD)
+SCHEMA: tuple[Section, ...] = (*_WATER, *_MACHINES, SENSORS, MODEL, *RULES, LINK, BOARD)
 SECTIONS = {section.name: section for section in SCHEMA}
 # "section.key" by the name of its value, "section.key_unit".
 NAME_OF = {f"{section.name}.{key.attribute}": f"{section.name}.{key.name}"

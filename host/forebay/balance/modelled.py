@@ -1,0 +1,142 @@
+"""Water and its energy without the meters of it: by the floats, the light and the description."""
+
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from forebay.balance.instruments import HALF_WIDTH
+from forebay.balance.known import AREA, Marks
+from forebay.balance.light import Light
+from forebay.balance.measured import Measured
+from forebay.balance.pieces import COVERAGE, Moved, Pieces
+from forebay.balance.plant import Store
+from forebay.balance.spans import FILL_STATES
+from forebay.shelf import Rows
+from keeper import channels as ch
+from keeper.physics import of_rig
+
+HEAD = "height of the upper tank"
+
+
+class Modelled:
+    """What a rig's description says about its water.  Works nothing out that is not asked for."""
+
+    def __init__(self, rig: Any, rows: Rows, ends_s: np.ndarray, seconds: np.ndarray,
+                 store: Store, fitted, lamps_J: Measured | None):
+        """Take the rig, rows, their ends on the axis and lengths [s], the tank, what is fitted.
+
+        lamps_J: the energy of the light [J], by the totals; None = unknown.
+        """
+        self.rig, self.rows, self.ends_s, self.seconds = rig, rows, ends_s, seconds
+        self.store, self.fitted, self.lamps_J = store, fitted, lamps_J
+
+    @cached_property
+    def _values(self):
+        return self.rig.plant()
+
+    @cached_property
+    def _wires(self):
+        """(volts [V], amps [A]) of the generator's wires, or of the lamps', by row."""
+        amps = ch.GENERATOR_MA if "lamp_meter" not in self.fitted else ch.LAMP_MA
+        return self.rows.si(ch.GENERATOR_MV), np.maximum(self.rows.si(amps), 0.0)
+
+    @cached_property
+    def _marks(self):
+        volts, amps = self._wires
+        lit = np.nan_to_num(volts * amps) > 0.5 * self._values["lamps.steps_W"][0]
+        marks = Marks(self._values, self.store, self.fitted)
+        return marks.of(self.rows, self.seconds, lit, volts)
+
+    def _dry(self):
+        """Return the mask of rows behind an empty tank and before the next filling."""
+        begun = np.zeros(len(self.rows), int)
+        for mark in self._marks:
+            if mark.is_dry and mark.row + 1 < len(self.rows):
+                begun[mark.row + 1] = 1
+        place = np.arange(len(self.rows))
+        emptied = np.maximum.accumulate(np.where(begun, place, -1))
+        filled = np.maximum.accumulate(np.where(np.isin(self.rows.state, FILL_STATES), place, -1))
+        return emptied > filled
+
+    @cached_property
+    def moved(self) -> Moved:
+        """What moved between the moments at which the tank is known."""
+        volts, amps = self._wires
+        light = Light(self._values, self.rig.sensors, self.rows, self.seconds, volts, amps,
+                      self._dry())
+        shown_J = float((np.nan_to_num(volts * amps) * self.seconds).sum())
+        if self.lamps_J is not None and shown_J > 0:
+            # What gaps between the rows hide is as the rest: a litre gives as much there.
+            light.share = self.lamps_J.value / shown_J
+        return Pieces(self.rows, self.ends_s, self.seconds, self._marks, light,
+                      self._most_L()).moved()
+
+    def _most_L(self):
+        values = self._values
+        key = "full" if "full_float" in self.fitted else "overflow"
+        level_m = of_rig.tank(values, "upper.").level_m(values[f"upper.{key}_volume_m3"])
+        level = Measured(level_m).with_part("place of full_float", values["model.float_place_m"])
+        litres = self.store.litres(level)
+        return litres.with_part(AREA, litres.value * values["model.tank_frac"])
+
+    # What `figures.HOW` asks for.
+
+    def down_by_floats(self) -> Measured | None:
+        """Return what was let down [L] if all of it lies between known contents."""
+        return None if self.moved.by_light else self.moved.down
+
+    def up_by_floats(self) -> Measured | None:
+        """Return what was pumped up [L] if all of it lies between known contents."""
+        return self.moved.up if self.moved.is_up_known else None
+
+    def gained_by_floats(self) -> Measured | None:
+        """Return what the tank gained [L] if it is known whenever the pump ran."""
+        return self.moved.gained if self.moved.is_up_known else None
+
+    def stored_J(self, litres: Measured) -> Measured:
+        """Return the energy above the nozzle [J] of what was pumped up [L]."""
+        return self._joules(litres, self.moved.stored)
+
+    def released_J(self, litres: Measured) -> Measured:
+        """Return the energy above the nozzle [J] of what was let down [L]."""
+        return self._joules(litres, self.moved.released)
+
+    def stored_bounds_J(self) -> tuple[float, float]:
+        """Return between what energies [J] lies that of what was pumped up."""
+        low, high = (Measured(one) for one in self.moved.up_bounds())
+        least, most = self._height(0.0), self._height(self.store.level(self._most_L()).value)
+        return (self.store.lifted_J(low, least - COVERAGE * least.u).value,
+                self.store.lifted_J(high, most + COVERAGE * most.u).value)
+
+    def least_pump_J(self, litres: Measured) -> tuple[float, None]:
+        """Return the least energy [J] with which so much [L] can be pumped up; no most."""
+        values = self._values
+        lift_m = values["upper.inlet_height_m"] - (
+            values["lower.base_height_m"] + values["lower.height_m"])
+        least_m = max(0.0, lift_m - COVERAGE * values["model.head_m"])
+        least_L = max(0.0, litres.value - COVERAGE * litres.u)
+        return self.store.lifted_J(Measured(least_L), Measured(least_m)).value, None
+
+    def _height(self, level: Measured | float) -> Measured:
+        """Return the height [m] of a level [m] above the nozzle."""
+        return (level + self.store.base_m + Measured(0.0)).with_part(
+            HEAD, self._values["model.head_m"])
+
+    def _joules(self, litres, pieces):
+        """Return the energy of a volume [L] that moved in pieces, at the mean of their heights."""
+        sums = Measured(0.0)
+        weight = 0.0
+        for moved, begun, ended in pieces:
+            weight += moved.value
+            if begun is not None and ended is not None:
+                sums += moved.value * (self.store.level(begun) + self.store.level(ended)) * 0.5
+            else:
+                sums += moved.value * self._anywhere()
+        level = sums / weight if weight > 0 else self._anywhere()
+        return self.store.lifted_J(litres, self._height(level))
+
+    def _anywhere(self):
+        """Return the mean level [m] of water that moved between unknown contents."""
+        half_m = 0.5 * self.store.level(self._most_L()).value
+        return Measured(half_m).with_part("unknown levels", half_m * HALF_WIDTH)

@@ -1,0 +1,1 @@
+"""Whether printed intervals hold the truth: days of rigs that are not quite as described."""

@@ -1,0 +1,108 @@
+"""Plays days of drawn rigs through; run by its path under any Python that the twin runs on.
+
+Jobs come as lines of JSON on the standard input, what was true of each goes out as one;
+the board's journal of each day stays in a folder.
+"""
+
+import json
+import os
+import runpy
+import sys
+
+ROOT = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "..")
+CHUNK = 6000             # periods between two looks of a person: 10 min
+PRESS_S, LONG_S = 1.5, 3.0
+SLACKS = 50              # a row is closed in some 20 pieces of slack
+
+
+def play(job, folder):
+    """Plays one day; returns what was true of it [SI]."""
+    from forebay.twin.twin import PRESSED, RELEASED
+    from keeper import settings as st
+    from keeper.clock import PERIOD_S
+    from keeper.journal.opening import open_journal
+
+    rig_id = job["settings"][st.index("rig_id")]
+    board = os.path.join(folder, "board")
+    faults = []
+    for at_s in job["presses"]:
+        faults += [(at_s, PRESSED), (at_s + PRESS_S, RELEASED)]
+    twin = kind(job["is_coarse"])(
+        job["rig"], job["settings"], job["sun"],
+        lambda: open_journal(board, rig_id, st.VERSION), faults, job["seed"])
+    begun_J = twin.plant.upper.energy_J()
+    begun_m3 = twin.plant.upper.volume_m3
+    while twin.periods < job["periods"]:
+        twin.run(min(CHUNK, job["periods"] - twin.periods))
+        now_s = twin.periods * PERIOD_S
+        lit = any(at_s <= now_s < at_s + job["light_s"] for at_s in job["presses"])
+        if twin.keeper.lockouts and not lit:
+            # Somebody comes by and resets it, once the light is no longer asked for.
+            twin.faults = sorted([*twin.faults, (now_s, PRESSED), (now_s + LONG_S, RELEASED)])
+    found = true_of(twin.plant, begun_J, begun_m3)
+    twin.run(job["periods_after"])
+    return found
+
+
+def kind(is_coarse):
+    """Returns the class of a twin: at the board's 10 Hz, or at 1 Hz as the campaign has it."""
+    from forebay.twin.twin import Twin
+
+    if not is_coarse:
+        return Twin
+    from keeper.clock import PERIOD_MS, TICKS_MASK
+    from tests.campaign.coarse import CoarseTwin
+
+    class Unwatched(CoarseTwin):
+        """One whose steps nobody judges."""
+
+        def __init__(self, *arguments):
+            self.disabled, self.spoil = (), None
+            self.wishes = self.watch = self
+            Twin.__init__(self, *arguments)
+
+        def step(self):
+            """One scan, and as much slack as the board would have had by then."""
+            super().step()
+            if self.powered:
+                now_ms = (self.periods - self.boot_period) * PERIOD_MS & TICKS_MASK
+                for _ in range(SLACKS):
+                    self.keeper.slack(now_ms)
+
+        def tell(self, _):
+            """Hears no wish."""
+
+        def check(self):
+            """Judges nothing."""
+
+    return Unwatched
+
+
+def true_of(plant, begun_J, begun_m3):
+    """Returns what was true, by the keys of the balance: energies [J], water [L]."""
+    up, down, upper = plant.up, plant.down, plant.upper
+    stored_J = (upper.energy_J() - begun_J + down.released_J + upper.spilled_J
+                + upper.removed_J)
+    return {
+        "panel": up.panel_J, "pump": up.pump_J, "charge": up.node_charge_J,
+        "stored": stored_J, "released": down.released_J, "generator": down.generator_J,
+        "lamps": down.lamp_J, "clamp": down.clamp_J, "board_load": plant.battery.board_J,
+        "up": 1e3 * up.volume_m3, "down": 1e3 * down.volume_m3,
+        "gained": 1e3 * (upper.volume_m3 - begun_m3), "spilled": 1e3 * upper.spilled_m3,
+        "end": 1e3 * upper.volume_m3,
+    }
+
+
+def main(stage, keeper, forebay, out):
+    """Plays what is asked for until nothing more comes."""
+    runpy.run_path(stage)["packages"](keeper, forebay)
+    sys.path[0] = ROOT
+    for line in sys.stdin:
+        job = json.loads(line)
+        folder = os.path.join(out, str(job["seed"]))
+        os.makedirs(folder)
+        print(json.dumps({"seed": job["seed"], "true": play(job, folder)}), flush=True)
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
