@@ -37,14 +37,6 @@ FACTORS = tuple(sorted(set([i for row in POWERS for i in row[1:]] + [SUPPLY_MV, 
 FACTOR_BITS = sum([1 << index for index in FACTORS])
 
 
-def derived_of(settings, why):
-    """Return the derived values of a rig: those that stand in for others only where they do."""
-    if not stands_in(settings[at("fitted")]):
-        return Derived(settings, why)
-    from keeper.protection.standing_in import StandIns  # a rig that lacks nothing loads none
-    return StandIns(settings, why)
-
-
 class PulseWindow:
     """Flow from pulses over the last FLOW_WINDOW_SCANS scans."""
 

@@ -235,7 +235,8 @@ def test_a_pump_that_nothing_sees_is_stopped_when_warm_and_waits_longer_each_tim
         until(rig, mo.STANDSTILL, [(ch.MOTOR_MDEGC, 45000)])
         waits.append(rig.scan.sequence.wait_periods[0] // SECOND)
         assert rig.scan.sequence.lockout.counted == 0
-    first, longest = (rig.settings[st.index(name)] for name in ("trip_wait_s", "holdoff_longest_s"))
+    first, longest = (rig.settings[st.index(name)]
+                      for name in ("trip_wait_s", "holdoff_longest_s"))
     assert waits == [first, longest, longest]
 
 

@@ -1,4 +1,4 @@
-"""Light on less, on the board's own interpreter: no memory in a scan, the desktop's very numbers."""
+"""Light on less, on the board's interpreter: no memory in a scan, the desktop's numbers."""
 
 import json
 import pathlib
