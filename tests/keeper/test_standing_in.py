@@ -191,6 +191,16 @@ def test_a_light_that_was_there_and_goes_out_has_spent_the_water():
     assert rig.values[dv.SPENT] == 500
 
 
+def test_a_wheel_that_runs_out_without_water_is_no_fault_of_a_flow():
+    """2 V, no flow and no lamp that takes anything; lit lamps make it the meter's fault."""
+    rig = Rig(LEAST | 1 << ch.FLOW_DOWN)
+    rig.lights().live(1, GENERATOR_MV=3000, LAMP_MA=50, FLOW_DOWN=20000)
+    rig.live(1, GENERATOR_MV=2000, LAMP_MA=4, FLOW_DOWN=0)
+    assert (rig.values[dv.SPENT], rig.values[dv.NO_FLOW_DOWN]) == (500, 0)
+    rig.live(1, LAMP_MA=5)
+    assert (rig.values[dv.SPENT], rig.values[dv.NO_FLOW_DOWN]) == (0, 500)
+
+
 @pytest.mark.parametrize("place", [ch.C_71L_UP, ch.LEVEL_MM])
 def test_where_something_reads_the_water_no_light_is_a_fault(place):
     rig = Rig(LEAST | 1 << place).lights()

@@ -12,7 +12,7 @@ import pathlib
 _SCRIPTED = pathlib.Path(__file__).resolve().parent.parent / "keeper" / "scripted.py"
 
 _STORY = '''
-from keeper.channels import CH_HIGH, CH_LOW, CHANNELS, COLUMNS, CONTACTS, INVALID
+from keeper.channels import ALL_FITTED, CH_HIGH, CH_LOW, CHANNELS, COLUMNS, CONTACTS, INVALID
 from keeper.modes import STATES
 
 QUICK = (
@@ -48,6 +48,11 @@ WELL = HEALTHY + ((END, 0), (PACE, 100))
 TRIED = (WELL,) * 3 + (SUN,)
 LIFTS = TRIED + (WATER,) * 3
 LIT = (WELL,) * 3 + (NIGHT,) + (LIGHT,) * 5
+
+
+def warming(mdegC):
+    """Blocks in each of which the motor reads so much warmer, for more than a minute."""
+    return tuple([((MOTOR_MDEGC, 20000 + mdegC * block),) for block in range(35)])
 
 
 # Each act: blocks of inputs, in order.
@@ -108,14 +113,22 @@ ACTS = (
     (SUN, WATER, WATER, WATER, FAST, FAST, FAST, ((PACE, 100),), ((MOTOR_MDEGC, 21000),), WELL),
     (FAST,) * 12 + (WELL,),
     LIFTS + (WATER,) * 3 + (RUSH,) * 3 + (((PACE, 100),), WELL),
+    # For a rig with less: a motor that is warm, that warms, in a run and at rest; an hour
+    # without a full float; a float that falls; volts at a shut valve.
+    LIFTS + (((MOTOR_MDEGC, 48000),),) * 17 + (WELL,) * 3,
+    TRIED + warming(900) + (WELL,) * 3,
+    (WELL, FAST, ((PACE, 100),)) + warming(500) + (WELL,) * 3,
+    LIFTS + (FAST,) * 4 + (((PACE, 100),), WELL),
+    (WELL, ((PACE, 60000), (C_71H_UP, 0)), ((PACE, 100), (C_71H_UP, 1))) + (HEALTHY,) * 6,
+    (WELL,) + (((GENERATOR_MV, 2000),),) * 18 + (WELL,) * 3,
 )
 
 
 class Story:
     """Leads one bench through acts that chance picks, block by block."""
 
-    def __init__(self, lock, unlock, allocated, board=None, seed=1):
-        self.bench = Bench(QUICK, board)
+    def __init__(self, lock, unlock, allocated, board=None, seed=1, fitted=ALL_FITTED):
+        self.bench = Bench(QUICK + (("fitted", fitted),), board)
         self.bench.now_ms = (1 << 30) - 3000000  # the ticks wrap on the way
         self.bench.scan.totals.restore([999999000] * 10, [0] * 10)
         self.lock = lock

@@ -7,12 +7,13 @@ has the meters does not run any of this.
 
 from keeper.settings import index as at
 from keeper.channels import (
-    C_71H_UP, C_71L_UP, FLOW_DOWN, GENERATOR_MV, INVALID, LEVEL_MM, MOTOR_MDEGC, PANEL_MV,
-    VALVE_PERMILLE)
+    C_71H_UP, C_71L_UP, FLOW_DOWN, GENERATOR_MA, GENERATOR_MV, INVALID, LAMP_MA, LEVEL_MM,
+    MOTOR_MDEGC, PANEL_MV, VALVE_PERMILLE)
 from keeper.clock import PERIODS_PER_S
 from keeper.modes import RUNNING
 from keeper.protection.derived import (
-    FELL_EARLY_S, FILLING_S, HEATS_MDEGC, JUDGED_MM, LAG_MDEGC, LEAST_GENERATOR_MV, LEVEL_MEAN,
+    FELL_EARLY_S, FILLING_S, HEATS_MDEGC, JUDGED_MM, LAG_MDEGC, LEAST_GENERATOR_MV, LEAST_LAMP_MA,
+    LEVEL_MEAN,
     LONGEST_PERIODS, NO_FLOW_DOWN, NO_VOLTS, SPENT, TOO_WARM_MDEGC, UNFILLED_MIN,
     WARMS_MDEGC, WARMS_TAUS, Derived)
 
@@ -32,6 +33,7 @@ class StandIns(Derived):
         Derived.__init__(self, settings, why)
         fitted = settings[at("fitted")]
         self.sees_empty = fitted & (1 << C_71L_UP | 1 << LEVEL_MM)
+        self.light_mA = LAMP_MA if fitted >> LAMP_MA & 1 else GENERATOR_MA
         self.sees_volts = fitted >> PANEL_MV & 1
         self.warmth = Warmth(settings)
         self.fill_least_mV = settings[at("fill_least_mV")]
@@ -68,13 +70,17 @@ class StandIns(Derived):
         if state != RUNNING:
             self.was_lit = False
             return
-        if volts >= LEAST_GENERATOR_MV:
+        flow = values[FLOW_DOWN]
+        # Without water the wheel still runs out, and no lamp takes anything.
+        runs_out = (self.sees_flow_down and flow < self.seen_flow
+                    and values[self.light_mA] < LEAST_LAMP_MA)
+        if volts >= LEAST_GENERATOR_MV and not runs_out:
             self.was_lit = True
             # What was used must be lifted again.
             self.is_full = False
             self.filling_s = self.unfilled_s = 0
             return
-        if volts == INVALID or self.sees_empty or values[FLOW_DOWN] >= self.seen_flow:
+        if volts == INVALID or self.sees_empty or flow >= self.seen_flow:
             return
         # A tank that was not seen full, or whose light was there, may well be empty: no fault.
         if self.was_lit or not self.is_full:
