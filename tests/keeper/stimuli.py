@@ -131,12 +131,13 @@ def _second(derived):
     derived.was_on = derived.warmth.was_on = derived.pump_on
 
 
-def _warmth(derived, _):
-    """A minute ago, as this run or rest began, the motor read 20 degC."""
+def _warmth(derived, now):
+    """A minute ago, as this run or rest began, the motor read 20 degC; a second ago as now."""
     _second(derived)
     warmth = derived.warmth
     warmth.start_mdegC = 20000
     warmth.ring = [20000] * len(warmth.ring)
+    warmth.ring[warmth.place - 1] = now[0][1]
     warmth.rest_s = SOAK_S
 
 

@@ -13,8 +13,7 @@ from keeper.clock import PERIODS_PER_S
 from keeper.modes import RUNNING
 from keeper.protection.derived import (
     FELL_EARLY_S, FILLING_S, HEATS_MDEGC, JUDGED_MM, LAG_MDEGC, LEAST_GENERATOR_MV, LEAST_LAMP_MA,
-    LEVEL_MEAN,
-    LONGEST_PERIODS, NO_FLOW_DOWN, NO_VOLTS, SPENT, TOO_WARM_MDEGC, UNFILLED_MIN,
+    LEVEL_MEAN, LONGEST_PERIODS, NO_FLOW_DOWN, NO_VOLTS, SPENT, TOO_WARM_MDEGC, UNFILLED_MIN,
     WARMS_MDEGC, WARMS_TAUS, Derived)
 
 WINDOW_S = 60            # over which a motor's warming is looked at; a guess
