@@ -8,10 +8,12 @@ import sys
 import pytest
 
 from forebay.twin import faults
+from keeper import channels as ch
 from keeper import modes
 from keeper.channels import VALVE_PERMILLE
 from keeper.operation import orders
-from tests.campaign import days, disabled, expected, pairs, run, singles, waivers
+from tests.campaign import (
+    days, disabled, expected, lesser, pairs, run, singles, subsets, waivers)
 from tests.campaign.people import Script
 from tests.campaign.run import single_cases
 from tests.campaign.scene import staged
@@ -170,3 +172,28 @@ def test_the_runner_says_by_its_exit_code_whether_all_is_as_declared(capsys, mon
     monkeypatch.setitem(expected.STATE_OF, modes.PUMP_MODE, modes.RUNNING)
     assert run.main(few) == 1
     assert "first none, expected 80-PMP" in capsys.readouterr().out
+
+
+# On the modest demo's rig: by its warmth, by its lamps, by what it still reads, and by nothing.
+@pytest.mark.parametrize("name", ["rotor-stalled", "hand-valve-shut", "load-lost",
+                                  "lower-tank-dry", "valve-creeps", "pump-lead-open"])
+def test_a_modest_rig_meets_a_fault_as_its_catalogue_says(name):
+    outcome = singles.run(singles.Case(name, expected.state_of(name), rig=lesser.ORCHARD))
+    assert not outcome.failures, told(outcome)
+    assert outcome.first in outcome.case.wanted.firsts
+
+
+def test_a_modest_rig_that_is_not_protected_is_seen():
+    """Without what stands in for a sight of the rotor, the first to act is another, or none."""
+    case = singles.Case("rotor-stalled", modes.PUMPING, rig=lesser.ORCHARD,
+                        disabled=("14-HOT", "26-PMP", "26-MOT"))
+    assert singles.run(case).first == ""
+
+
+def test_subsets_of_instruments_are_drawn_from_their_number_alone():
+    first, again = subsets.lesser("subset 2"), subsets.lesser("subset 2")
+    assert first["settings"] == again["settings"]
+    bits = {lesser.fitted(subsets.lesser(f"subset {number}")["settings"])
+            for number in range(1, 7)}
+    assert len(bits) == 6
+    assert ch.ALL_FITTED not in bits

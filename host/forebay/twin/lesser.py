@@ -37,13 +37,15 @@ SLOW_S = 2.0         # as in the catalogue: what is looked at once a second
 class Instead(NamedTuple):
     """An element that may be the first for a fault, its longest time to act [s], and why.
 
-    unless: readings with any of which the run ends before, or the other element sees it.
+    unless: readings with any of which the run ends before, or the other element sees it;
+    sooner: it may act first though the catalogue's element is there.
     """
 
     element: str
     within_s: Callable       # of (rig, settings)
     why: str
     unless: tuple = ()
+    sooner: bool = False
 
 
 def _ms(settings, name):
@@ -102,10 +104,11 @@ INSTEAD = {
                                       (ch.C_71L_LO,))),
     "lower-float-stuck": (_WARM,), "air-in-pump": (_WARM,),
     "strainer-blocked": (_WARM,), "foot-valve-stuck": (_WARM,),
-    "jacket-blocked": (_WARM, Instead("49-MOT", _warm_s, "by the thermal model, if it is so warm",
+    "jacket-blocked": (_WARM._replace(sooner=True), Instead("49-MOT", _warm_s, "by the thermal model, if it is so warm",
                                       (ch.MOTOR_MDEGC,))),
     "bearing-stiff": (Instead("14-HOT", _stalls_s, "its losses are those of several motors"),
-                      Instead("26-MOT", _warm_s, "and make it hot"), _WARM,
+                      Instead("26-MOT", _warm_s, "and make it hot"),
+                      _WARM._replace(sooner=True),
                       Instead("14-PMP", lambda rig, settings: 300.0, "it may stand")),
     "rotor-stalled": (_STANDS, _WARM, Instead("26-MOT", _warm_s, "it gets hot", (ch.FLOW_UP,)),
                       Instead("49-MOT", _warm_s, "by its current", (ch.PANEL_MV, ch.FLOW_UP))),
@@ -115,19 +118,20 @@ INSTEAD = {
           for one in ("71H-UP", "71H-LVL", "71HH-UP")]),
     "tank-leaks": (Instead("71D-FLT", lambda rig, settings: 1800.0, "the full float falls"),),
     "main-siphons": (Instead("71D-FLT", lambda rig, settings: 1800.0, "the full float falls"),),
-    "generator-lead-open": (_SPENT, _NO_VOLTS),
+    "generator-lead-open": (_SPENT._replace(sooner=True),),
     "valve-stuck": (_LIT, _SHUT), "valve-slow": (_LIT, _SHUT, Instead(
         "80-SHT", _lit_s, "the same, whoever bears it out", (ch.VALVE_PERMILLE,))),
     "valve-creeps": (_LIT, _SHUT), "valve-drifts": (_LIT, _SHUT), "seat-leaks": (_LIT,),
     "hand-valve-shut": (_SPENT, _NO_VOLTS),
     # 33-LIT: found by the first run; stuck in the light it seems to go on at a shut valve.
-    "generator-voltage-stuck": (_SPENT, _NO_VOLTS, _NO_FLOW, _LIT),
+    "generator-voltage-stuck": (
+        *[one._replace(sooner=True) for one in (_SPENT, _NO_FLOW, _LIT)],),
     # Found by the first run: what else one monitor reads where another is absent, and a stop
     # that the board does not see.
     "lamp-monitor-lost": (Instead("3-GEN", _lost_s, "it reads the node's voltage, too",
-                                  (ch.GENERATOR_MA,)),),
-    "lamp-monitor-drops": (Instead("3-GEN", _drops_s, "likewise", (ch.GENERATOR_MA,)),),
-    "pump-monitor-drops": (Instead("3-PAN", _drops_s, "likewise", (ch.PANEL_MA,)),),
+                                  (ch.GENERATOR_MA,), True),),
+    "lamp-monitor-drops": (Instead("3-GEN", _drops_s, "likewise", (ch.GENERATOR_MA,), True),),
+    "pump-monitor-drops": (Instead("3-PAN", _drops_s, "likewise", (ch.PANEL_MA,), True),),
     "stop-pressed": (_SPENT._replace(unless=(ch.C_STOP,)),
                      _NO_VOLTS._replace(unless=(ch.C_STOP, ch.FLOW_DOWN)),
                      _NO_FLOW._replace(unless=(ch.C_STOP,)),
@@ -174,8 +178,42 @@ def expected(name, rig, settings):
     firsts = [first] if first and is_there(first, fitted) else [""]
     within_s = within_s if firsts[0] else 0.0
     for one in INSTEAD.get(name, ()):
+        if firsts[0] and not one.sooner or one.element in firsts or fitted == ch.ALL_FITTED:
+            continue
         if is_there(one.element, fitted) and not any(
-                fitted >> place & 1 for place in one.unless) and fitted != ch.ALL_FITTED:
+                fitted >> place & 1 for place in one.unless):
             firsts.append(one.element)
             within_s = max(within_s, one.within_s(rig, settings))
     return Expected(tuple(firsts), within_s)
+
+
+class Beside(NamedTuple):
+    """One fault: the full set's first element and longest time [s], and a rig's own.
+
+    firsts: ids, any of which may be the first, () = none: what hardware and people do remains.
+    is_sure: one of them acts whatever the weather and the state of the tank.
+    """
+
+    fault: str
+    full_first: str
+    full_s: float
+    firsts: tuple
+    within_s: float
+    is_sure: bool
+
+
+def beside(rig, settings):
+    """Return, for each fault that a rig can have and the full set sees, both [list of Beside].
+
+    rig: dict "section.key_unit"; settings: list in table order.
+    """
+    fitted = settings[st.index("fitted")]
+    found = []
+    for row in faults.FAULTS:
+        name = row[faults.F_NAME]
+        if row[faults.F_FIRST] and has(name, fitted):
+            own = expected(name, rig, settings)
+            firsts = tuple([one for one in own.firsts if one])
+            found.append(Beside(name, row[faults.F_FIRST], row[faults.F_WITHIN_S], firsts,
+                                own.within_s, "" not in own.firsts))
+    return found
