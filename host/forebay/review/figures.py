@@ -15,7 +15,7 @@ MOST_DECIMALS = 4
 UNDEFINED = "undefined"
 NOTHING = "none"         # by the model, and surely
 MARK = "m"
-LEGEND = f"{MARK}: from a model of the rig, not from a meter; its +- says how well that is known."
+LEGEND = f"{MARK}: from a model of the rig, not a meter; its +- says how well that is known."
 OPEN_DIGITS = 2  # of a bound
 
 

@@ -138,7 +138,7 @@ def _with_bounds(found, times):
 # instrument, its contact, what that reads when it says so, the words for it
 FLOATS = (
     ("full_float", ch.C_71H_UP, 0, "tank full"),
-    ("empty_float", ch.C_71L_UP, 0, "tank empty"),
+    ("empty_float", ch.C_71L_UP, 0, "empty"),
 )
 
 

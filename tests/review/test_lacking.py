@@ -1,0 +1,118 @@
+"""The page and the summary of a rig that lacks instruments: no gaps, no zeros, no empty axes."""
+
+import re
+import xml.etree.ElementTree as ET
+
+import pytest
+
+from forebay.balance import Measured
+from forebay.balance.ways import BOUNDS, MEASURED, MODEL, UNKNOWN, Told
+from forebay.review import page, review_of, summary
+from forebay.review.figures import LEGEND, figure
+from forebay.review.lacking import closures
+from forebay.review.plot import svg
+from forebay.shelf import Shelf
+from tests.balance import rig as plant
+from tests.balance.modest import ORCHARD, evening
+
+
+@pytest.fixture(scope="module")
+def review(tmp_path_factory):
+    with Shelf(tmp_path_factory.mktemp("shelf") / "s") as shelf:
+        plant.fill_shelf(shelf, evening()[0])
+        return review_of(shelf, ORCHARD)
+
+
+@pytest.fixture(scope="module")
+def text(review):
+    return summary(review)
+
+
+def test_the_summary_fits_eighty_columns_without_colour(text):
+    assert max(map(len, text.splitlines())) <= 80
+    assert text.isascii()
+    assert "\x1b" not in text
+
+
+def test_what_no_meter_reads_is_neither_zero_nor_said_to_close(text):
+    tables = text.partition("Does it close?")[0]
+    assert not re.search(r"\b0\.0+\b", tables)
+    assert "undefined" not in text
+    assert "closes" not in text
+    assert text.count("cannot be checked: no ") == 4
+
+
+def test_figures_of_a_model_bear_a_mark_that_is_explained(text):
+    assert LEGEND in text
+    lines = {line.strip().rsplit("  ", 1)[0]: line for line in text.splitlines()}
+    marked = [line for line in lines.values() if line.endswith(" m")]
+    for label in ("let down", "released as water", "out of the generator", "used by the board"):
+        assert any(label in line for line in marked), label
+    assert not any("into the lamps" in line for line in marked)
+
+
+def test_what_it_cannot_tell_has_a_reason_and_the_part_that_would_tell_the_most(text):
+    part = text.partition("What this rig cannot tell")[2].partition("\n\n")[0]
+    told = " ".join(part.split())
+    for said in ("out of the panel: no meter of the panel",
+                 "only within bounds: stored as water, pumped up",
+                 "A level sensor in the upper tank would tell the most:", "two hours"):
+        assert said in told
+
+
+def test_the_page_of_a_full_rig_has_neither_mark_nor_lack(tmp_path):
+    with Shelf(tmp_path / "s") as shelf:
+        plant.fill_shelf(shelf, plant.journal_of(plant.Errors(1)))
+        review = review_of(shelf, plant.DEMO)
+    for text in (summary(review), page(review)):
+        assert LEGEND not in text
+        assert "cannot tell" not in text
+        assert "unknown" not in text.partition("Events")[0]
+
+
+def test_the_plot_has_no_axis_without_a_curve(review):
+    root = ET.fromstring(svg(review))
+    words = [node.text or "" for node in root if node.tag == "text"]
+    titles = [text for text in words if text.endswith("]")]
+    assert titles == ["Warmth of the pump's motor [degC]", "Light [W]"]
+    curves = [node for node in root if node.tag == "path"]
+    assert len(curves) == len(titles)
+    assert all(node.get("d") for node in curves)
+
+
+def test_what_the_rig_did_and_its_floats_stand_for_the_level(review):
+    root = ET.fromstring(svg(review))
+    words = [node.text for node in root if node.tag == "text"]
+    assert {"pump on", "light on", "tank full"} <= set(words)
+    assert "empty" not in words  # no such float
+    bars = [node for node in root if node.tag == "rect"]
+    assert {node.get("class") for node in bars} == {"pump", "lamp", "level"}
+    width = float(root.get("viewBox", "").split()[2])
+    for bar in bars:
+        assert 0 <= float(bar.get("x", "")) <= width - float(bar.get("width", ""))
+
+
+def test_the_page_says_by_what_each_figure_is_known(review):
+    text = page(review)
+    for said in ("between moves of the floats", "no meter of the panel", "What this rig cannot"):
+        assert said in text
+
+
+@pytest.mark.parametrize(("told", "value", "shown"), [
+    (Told(UNKNOWN, "no meter"), None, ("unknown", "", "")),
+    (Told(MODEL, "light"), Measured(12.3).with_part("a", 0.5), ("12.3", "1.0", "m")),
+    (Told(MODEL, "clamp"), Measured(0.0), ("none", "", "m")),
+    (Told(MEASURED, "its meter"), Measured(0.0), ("0.00", "0.00", "")),
+    (Told(MEASURED, "its meter"), None, ("undefined", "", "")),
+    (Told(BOUNDS, "tank", 12.34, 56.78), None, ("12 to 57", "", "m")),
+    (Told(BOUNDS, "tank", -12.34, 0.0), None, ("-13 to 0", "", "m")),
+    (Told(BOUNDS, "lift", 1234.0, None), None, ("over 1200", "", "m"))])
+def test_a_figure_is_shown_as_it_is_known(told, value, shown):
+    assert figure(value, told) == shown
+
+
+def test_a_closure_that_has_both_sides_is_still_judged(tmp_path):
+    with Shelf(tmp_path / "s") as shelf:
+        plant.fill_shelf(shelf, plant.journal_of(plant.Errors(1)))
+        found = review_of(shelf, plant.DEMO).balance
+    assert [said.partition(" (")[0] for _, _, _, said in closures(found)].count("closes") >= 3
