@@ -5,6 +5,8 @@ import functools
 
 import pytest
 
+from forebay.docs import hardware
+from forebay.rig import load, remaining
 from keeper.protection import elements
 from tests.hardware.tables import HAZARDS, PARTS, ROOT
 
@@ -47,14 +49,14 @@ def test_every_part_that_a_hazard_names_is_listed(row):
 
 def test_every_element_that_a_hazard_names_exists():
     ids = {row[elements.E_ID] for row in elements.ELEMENTS}
-    named = {element for row in ROWS for element in row["elements"]}
+    named = {element for row in ROWS for element in (*row["elements"], *row.get("stand_ins", ()))}
 
     assert named - ids == set()
 
 
 def test_every_element_stands_against_some_hazard():
     ids = {row[elements.E_ID] for row in elements.ELEMENTS}
-    named = {element for row in ROWS for element in row["elements"]}
+    named = {element for row in ROWS for element in (*row["elements"], *row.get("stand_ins", ()))}
 
     assert ids - named == set()
 
@@ -72,3 +74,18 @@ def test_each_part_of_the_layer_without_the_board_stands_against_a_hazard():
     }
 
     assert layer - {name for row in ROWS for name in row["hardware"]} == set()
+
+
+def test_what_stands_in_is_apart_from_what_every_rig_has():
+    stand_ins = {element for element, _ in elements.STAND_INS}
+
+    assert stand_ins == {element for row in ROWS for element in row.get("stand_ins", ())}
+    assert not stand_ins & {element for row in ROWS for element in row["elements"]}
+
+
+def test_the_page_says_how_much_later_the_smallest_rig_acts_and_what_it_leaves():
+    page = hardware.drawn(ROOT)["hardware/hazards.md"]
+
+    assert "| `air-in-pump` | 37-PMP, 8 s | 26-PMP or none, " in page
+    for hazard in remaining.left_to_hardware(load(demo="orchard").plant()):
+        assert f"**{hazard}**, " in page

@@ -268,3 +268,22 @@ def test_a_scale_has_few_steps_and_reaches_its_value(highest):
 def test_zones_follow_the_longitude():
     assert str(zone_of(-106.0)) == "UTC-07:00"
     assert str(zone_of(7.4)) == "UTC"
+
+
+def test_of_a_contact_that_is_absent_it_is_not_said_that_it_is_open():
+    row = next(row for row in elements.ELEMENTS if row[elements.E_ID] == "71H-LVL")
+    one = event(events.ACTED, elements.number("71H-LVL"), row[elements.E_ACTION])
+
+    assert "its float is open as well" in sentence(one)
+    assert "float is" not in sentence(one, absent=1 << channels.C_71H_UP)
+
+
+def test_what_a_rig_lacks_is_news_only_where_it_changes():
+    def lacks(*places):
+        return event(events.NOT_FITTED, 0, sum(1 << place for place in places))
+
+    table = np.array([lacks(channels.LEVEL_MM, channels.C_STOP),
+                      lacks(channels.LEVEL_MM, channels.C_STOP), lacks(channels.C_STOP)])
+
+    assert [one.text for one in events_of(table, np.arange(3.0))] == [
+        "From this start on the rig lacks HS-2."]

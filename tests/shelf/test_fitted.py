@@ -9,6 +9,7 @@ import pytest
 from forebay.export import Wish, export
 from forebay.rig import instruments
 from forebay.shelf import Anchor, Shelf
+from forebay.shelf.checking import check
 from forebay.shelf.fitted import TOTAL_FACTORS, Fitted, totals_measured
 from forebay.shelf.query import fitted_of, series
 from keeper import channels as ch
@@ -68,6 +69,19 @@ def test_a_start_whose_event_is_gone_had_what_the_next_one_had_else_the_one_befo
     assert had.absent(np.zeros(5, int), starts).tolist() == [5, 5, 0, 0, 0]
     assert had.absent(np.ones(2, int), np.array([1, 7])).tolist() == [9, 9]
     assert had.absent(np.array([2]), np.array([1])).tolist() == [0]
+
+
+def test_what_is_absent_is_said_from_start_to_start_and_is_no_gap(shelf):
+    found = check(shelf, RIG)
+
+    assert [one for one in found.notes if "no gap" in one] == [
+        "No instrument reads II-PAN LI-UP LSL-UP, as the board says of its start 1: that is no"
+        " gap."]
+    assert found.losses == found.disagreements == []
+    had = told(*[(0, boot, code, 1 << ch.LEVEL_MM) for boot in (1, 2, 3)
+                 for code in (ev.BOOT, ev.NOT_FITTED)])
+    assert had.notes() == ["No instrument reads LI-UP, as the board says of its starts 1 to 3:"
+                           " that is no gap."]
 
 
 def test_a_journal_without_any_start_lacks_nothing():

@@ -14,7 +14,7 @@ from forebay.rig.instruments import fitted
 from forebay.shelf import Shelf
 from forebay.shelf.certainty import TELLING_BOUND_S, contacts_said
 from forebay.shelf.local import bound_text, iso_local, zone_at
-from forebay.shelf.query import journal_between, no_rows
+from forebay.shelf.query import fitted_of, journal_between, no_rows
 from keeper import channels as ch
 
 MOST_STRETCHES = 4  # that are told one by one
@@ -104,12 +104,13 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
     table = journal.events[_by_time(journal.events, clock)]
     when = clock.utc(rows.generation, rows.boot, rows.uptime_ds)
     event_times = clock.times(table["generation"], table["boot"], table["uptime_ds"])
+    lacked = fitted_of(shelf, rig_id).absent(table["generation"], table["boot"])
     return Review(
         name=rig.rig.name,
         zone=zone,
         balance=found,
         series=_series(rows, when, fitted(rig.sensors)),
-        events=_with_bounds(events_of(table, event_times.utc_s), event_times),
+        events=_with_bounds(events_of(table, event_times.utc_s, lacked), event_times),
         tank_height_m=rig.upper.height_m,
         notes=[*notes, *found.notes, *contacts_said(clock, zone)],
         lacking=summary.full(rig.plant()) if remaining.absent(rig.plant()) else [],

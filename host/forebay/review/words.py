@@ -29,16 +29,19 @@ class Event:
     grave: bool = False
 
 
-def events_of(table: np.ndarray, utc_s: np.ndarray) -> list[Event]:
+def events_of(table: np.ndarray, utc_s: np.ndarray,
+              absent: np.ndarray | None = None) -> list[Event]:
     """Return the events of a journal as sentences.
 
-    table: its events in order; utc_s: their times [s since 1970 UTC].  Trial
-    starts that lifted too little water come as one line a row of them.
+    table: its events in order; utc_s: their times [s since 1970 UTC]; absent: what the rig
+    lacked at each, as bits (`forebay.shelf.fitted`), None = nothing.  Trial starts that lifted
+    too little water come as one line a row of them.
     """
+    lacked = np.zeros(len(table), np.int64) if absent is None else absent
     found = []
     weak = []
     lacks = None
-    for event, at_s in zip(table, utc_s, strict=True):
+    for event, at_s, lacks_now in zip(table, utc_s, lacked.tolist(), strict=True):
         if event["code"] == events.NOT_FITTED:
             # Each start tells it: news is only what has changed.
             before, lacks = lacks, int(event["argument2"])
@@ -50,7 +53,7 @@ def events_of(table: np.ndarray, utc_s: np.ndarray) -> list[Event]:
             continue
         found += _flushed(weak)
         weak = []
-        text = sentence(event)
+        text = sentence(event, lacks_now)
         if text:
             grave = event["code"] in (events.LOCKOUT, events.JOURNAL_LOST, events.RUN_CUT) or (
                 event["code"] == events.ACTED and event["argument2"] >= elements.TRIP
@@ -82,8 +85,13 @@ def _flushed(weak):
     return [Event(vain[0], f"{which} lifted too little water, as a rule for want of sun.")]
 
 
-def sentence(event) -> str:
-    """Return one event record in plain words, "" if it says nothing to a person."""
+def sentence(event, absent: int = 0) -> str:
+    """Return one event record in plain words, "" if it says nothing to a person.
+
+    absent: what the rig lacked, as bits (`forebay.shelf.fitted`).
+    """
+    if event["code"] == events.ACTED:
+        return _acted(event, absent)
     return _SENTENCES.get(int(event["code"]), _unknown)(event)
 
 
@@ -98,12 +106,14 @@ def _state(event):
     return f"{state.name.capitalize()}, {state.plain}{why}."
 
 
-def _acted(event):
+def _acted(event, absent):
     said = ELEMENTS.get(event["argument"])
     if said is None:
         return f"Element {event['argument']} acted."
     place, when_open, when_closed = SEEN.get(said.id, (0, "", ""))
     seen = when_closed if event["contacts"] >> place & 1 else when_open
+    if absent >> channels.COLUMNS + place & 1:
+        seen = ""  # no contact, so neither open nor closed
     return " ".join(filter(None, (f"{said.named}.", seen, said.look)))
 
 
@@ -251,7 +261,6 @@ def _unknown(event):
 _SENTENCES = {
     events.BOOT: _boot,
     events.STATE: _state,
-    events.ACTED: _acted,
     events.LET_GO: _let_go,
     events.LOCKOUT: _lockout,
     events.LOCKOUT_RESET: _lockout_reset,

@@ -71,6 +71,10 @@ _HAND = "hand valve"
 _CLAMP = "clamp"
 _BATTERY = "buffer battery and charger"
 
+# What stands in where nothing meters the flow up, and where no float tells of an empty tank.
+_FILLS = ("26-PMP", "48-FUL", "48-LOK")
+_SPENT = ("71L-LMP", "80-VLV", "37-GEN")
+
 REMAINS: dict[str, Remains] = {
     "71HH-UP": Remains(("71H-UP", "71H-LVL"), (_OVER_FULL, _OVERFLOW)),
     "3-SW": Remains(("3-HOT",), (_OVER_FULL, _THERMOSTAT, _ISOLATOR), STOPPED),
@@ -78,21 +82,21 @@ REMAINS: dict[str, Remains] = {
     "5-STP": Remains((), (_STOP,)),
     "71H-UP": Remains(("71H-LVL", "71HH-UP"), (_OVER_FULL, _OVERFLOW)),
     "71H-LVL": Remains(("71HH-UP",), (_OVER_FULL, _OVERFLOW)),
-    "71L-LO": Remains(("37-PMP", "80-PMP", "26-MOT", "49-MOT", "26-PMP"), (_THERMOSTAT,), LOWER),
+    "71L-LO": Remains(("37-PMP", "80-PMP", "26-PMP", "26-MOT", "49-MOT"), (_THERMOSTAT,), LOWER),
     "26-MOT": Remains(("49-MOT", "14-PMP"), (_THERMOSTAT,)),
-    "49-MOT": Remains(("26-MOT", "26-PMP"), (_THERMOSTAT,)),
+    "49-MOT": Remains(("14-HOT", "26-MOT", "26-PMP"), (_THERMOSTAT,)),
     "14-PMP": Remains(("14-HOT", "26-MOT", "26-PMP"), (_THERMOSTAT,), PIPE),
-    "37-PMP": Remains(("71L-LO", "26-MOT", "26-PMP", "48-FUL", "48-LOK"), (_THERMOSTAT,), PIPE),
-    "80-PMP": Remains(("37-PMP", "26-MOT", "26-PMP", "48-FUL", "48-LOK"), (_THERMOSTAT,), PIPE),
-    "48-PMP": Remains(("37-PMP", "26-MOT", "26-PMP", "48-FUL", "48-LOK"), (_THERMOSTAT,), PIPE),
+    "37-PMP": Remains(("71L-LO", "26-PMP", "48-FUL", "26-MOT"), (_THERMOSTAT,), PIPE),
+    "80-PMP": Remains(("37-PMP", *_FILLS, "26-MOT"), (_THERMOSTAT,), PIPE),
+    "48-PMP": Remains(("37-PMP", *_FILLS, "26-MOT"), (_THERMOSTAT,), PIPE),
     "33-VLV": Remains(("48-SHT", "33-LIT"), (_HAND, _STOP), NOZZLE),
-    "71L-UP": Remains(("71L-LMP", "71L-LVL", "80-VLV", "37-GEN"), (_HAND,)),
-    "71L-LVL": Remains(("71L-LMP", "71L-UP", "80-VLV", "37-GEN"), (_HAND,)),
+    "71L-UP": Remains(("71L-LVL", *_SPENT), (_HAND,)),
+    "71L-LVL": Remains(("71L-UP", *_SPENT), (_HAND,)),
     "71H-LO": Remains((), (_HAND,), LOWER),
     "59-GEN": Remains((), (_CLAMP, _HAND)),
-    "48-VLV": Remains(("80-VLV", "48-SHT", "37-GEN", "33-LIT"), (_HAND,), NOZZLE),
+    "48-VLV": Remains(("48-SHT", "33-LIT", *_SPENT), (_HAND,), NOZZLE),
     "48-SHT": Remains(("33-SHT", "33-LIT"), (_HAND,), NOZZLE),
-    "80-VLV": Remains(("37-GEN", "71L-LMP"), (_HAND,)),
+    "80-VLV": Remains(("71L-LMP", "37-GEN"), (_HAND,)),
     "37-GEN": Remains(("80-VLV",), (_HAND,), LAMPS),
     "27-SUP": Remains((), (_BATTERY,), BATTERY),
     "23-WTR": Remains((), (), FROST),
@@ -102,8 +106,8 @@ REMAINS: dict[str, Remains] = {
     "3-VOL": Remains((), (), DIPSTICK),
     "33-SHT": Remains(("48-SHT", "33-LIT"), (_HAND,), NOZZLE),
     "3-THM": Remains(("3-STK", "49-MOT"), (_THERMOSTAT,), SEATED),
-    "37-LED": Remains(("48-FUL",), (), PIPE),
-    "80-LOW": Remains(("48-FUL",), (), STRAINER),
+    "37-LED": Remains(("48-FUL", "48-LOK"), (), PIPE),
+    "80-LOW": Remains(("48-FUL", "48-LOK"), (), STRAINER),
     "3-AMP": Remains((), (), METERED),
     "32-GEN": Remains((), (), WARM),
 }
@@ -116,8 +120,8 @@ WATCHED = {"3-BTN": (ch.BUTTON,), "3-STK": (ch.MOTOR_MDEGC,), "3-THM": (ch.MOTOR
 class Left(NamedTuple):
     """A way to a hazard: its name, what must be seen, by which readings, what is left without.
 
-    covers: instruments of [sensors]; all of any one row see it, whatever single fault there
-    is.  by: elements that see it on less, if they are fitted.
+    covers: instruments of [sensors]; all of any one row see it in time, whatever single fault
+    there is.  by: elements that see it without them, but later, if they are fitted.
     """
 
     hazard: str
@@ -125,6 +129,11 @@ class Left(NamedTuple):
     covers: tuple[tuple[str, ...], ...]
     by: tuple[str, ...]
     remains: str
+
+    @property
+    def text(self) -> str:
+        """What remains, in words: elements that act later, then hardware or a person."""
+        return "; ".join([*(f"{one}, later" for one in self.by), self.remains])
 
 
 # Hazards that no reading stands against, in any rig: the hardware is laid out for them.
@@ -140,22 +149,22 @@ LEFT: tuple[Left, ...] = (
          (("lower_full_float",),), (),
          "hand valve, and an overflow of the lower tank, led away; a person looks each week"),
     Left("dry", "the pump has no water",
-         (("pump_meter",),), (),
-         "motor's temperature where it is read, later; thermostat of the motor"),
+         (("pump_meter",),), ("26-PMP", "48-FUL", "26-MOT"),
+         "thermostat of the motor"),
     Left("dead-head", "the pump works and nothing goes up",
-         (("pump_meter", "flow_up"),), (),
-         "motor's temperature where it is read, later; thermostat of the motor"),
+         (("pump_meter", "flow_up"),), (*_FILLS, "26-MOT"),
+         "thermostat of the motor"),
     Left("hot", "the motor gets hot and its one reading fails",
          (("motor_temperature", "pump_meter"),), (),
          "thermostat of the motor"),
     Left("again", "a start that lifts nothing is tried again",
-         (("pump_meter", "flow_up"),), (),
+         (("pump_meter", "flow_up"),), ("26-PMP", "48-FUL", "26-MOT"),
          "thermostat of the motor; a person looks each week what the rising main gives"),
     Left("open", "the light runs on in an empty tank",
-         (("empty_float", "level"),), (),
-         "dark lamps end it (71L-LMP); the water runs to the outlet and no further"),
+         (("empty_float", "level"),), _SPENT,
+         "the water runs to the outlet and no further; hand valve"),
     Left("open", "a valve that does not shut",
-         (("valve_position",), ("flow_down",)), (),
+         (("valve_position",), ("flow_down",)), ("33-LIT",),
          "hand valve; a person looks each week whether the nozzle is dry by day"),
     Left("open", "the local stop is pressed under light",
          (("local_stop",),), (),
@@ -165,19 +174,19 @@ LEFT: tuple[Left, ...] = (
          "clamp and hand valve; the water runs to its end; a person measures the battery"
          " each week"),
     Left("together", "the valve is not shut while the pump runs",
-         (("valve_position",), ("flow_down",)), (),
+         (("valve_position",), ("flow_down",)), ("33-LIT",),
          "hand valve and local stop; a person looks each week whether the nozzle is dry by day"),
     Left("start", "the tank is over-full",
          (("over_full_float",), ("full_float", "level")), (),
          "over-full float LSHH-UP in the pump's supply"),
     Left("start", "the lower tank is empty",
-         (("lower_empty_float",),), (),
+         (("lower_empty_float",),), ("37-PMP", "26-PMP", "26-MOT"),
          "thermostat of the motor; a person looks at the lower tank each week"),
     Left("start", "the motor is hot",
          (("motor_temperature",),), (),
          "thermostat of the motor"),
     Left("start", "the valve is open",
-         (("valve_position",),), (),
+         (("valve_position",),), ("48-SHT", "33-LIT"),
          "hand valve and local stop"),
     Left("start", "the pipes freeze",
          (("water_temperature",),), (),
@@ -186,8 +195,8 @@ LEFT: tuple[Left, ...] = (
          (("supply_meter",),), (),
          "the battery's own cut-out; a person measures it each week"),
     Left("start", "the upper tank is empty",
-         (("empty_float",), ("level",)), (),
-         "dark lamps end the light (71L-LMP)"),
+         (("empty_float",), ("level",)), _SPENT,
+         "the water runs to the outlet and no further"),
     Left("start", "the lower tank is full",
          (("lower_full_float",),), (),
          "hand valve, and an overflow of the lower tank, led away"),
@@ -205,10 +214,10 @@ LEFT: tuple[Left, ...] = (
          "the battery's own cut-out; all gates fall off without power; a person measures it"
          " each week"),
     Left("fitful", "the light starts anew in an empty tank",
-         (("empty_float",), ("level",)), ("71L-LMP",),
-         "lockout after its retries (37-GEN), till a person resets"),
+         (("empty_float",), ("level",)), _SPENT,
+         "a person sees the lamps blink"),
     Left("idle", "the pump runs and lifts too little",
-         (("pump_meter", "flow_up"),), (),
+         (("pump_meter", "flow_up"),), ("48-FUL", "48-LOK"),
          "a person looks each week what the rising main gives, and cleans the strainer"),
 )
 HAZARDS = tuple(dict.fromkeys((*[row.hazard for row in LEFT], *BY_LAYOUT)))
@@ -251,10 +260,10 @@ def _has_nothing_to_watch(row, fitted):
 
 
 def lefts(fitted: int) -> list[Left]:
-    """Return the rows of LEFT that a rig's instruments and elements do not cover."""
+    """Return the rows of LEFT that a rig's instruments do not cover, `by` of what is fitted."""
     judge, there = fitted_elements(fitted), names_of(fitted)
-    return [row for row in LEFT if not any(there.issuperset(cover) for cover in row.covers)
-            and not judge.intersection(row.by)]
+    return [row._replace(by=tuple(one for one in row.by if one in judge)) for row in LEFT
+            if not any(there.issuperset(cover) for cover in row.covers)]
 
 
 def left_to_hardware(values: Mapping[str, Any]) -> dict[str, str]:
@@ -264,7 +273,7 @@ def left_to_hardware(values: Mapping[str, Any]) -> dict[str, str]:
     """
     found: dict[str, list[str]] = {}
     for row in lefts(mask(values)):
-        found.setdefault(row.hazard, []).append(f"{row.what}: {row.remains}")
+        found.setdefault(row.hazard, []).append(f"{row.what}: {row.text}")
     return {hazard: "; ".join(texts) for hazard, texts in found.items()}
 
 

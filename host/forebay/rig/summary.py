@@ -53,7 +53,7 @@ def hazards(values: Mapping[str, Any]) -> list[str]:
     """Return the hazards that are left to hardware or a person, each with what remains."""
     found = []
     for row in remaining.lefts(mask(values)):
-        found += _wrapped(f"{row.hazard}: {row.what}. Remains: {row.remains}.", "  ")
+        found += _wrapped(f"{row.hazard}: {row.what}. Remains: {row.text}.", "  ")
     return found
 
 
@@ -74,7 +74,9 @@ def full(values: Mapping[str, Any]) -> list[str]:
     for look in looks:
         lines += _wrapped(f"{look.text}.", "  ")
     left = hazards(values)
-    return [*lines, *(["Left to hardware alone, or to a person:", *left] if left else [])]
+    lines += ["Hazards left to hardware or to a person, and to elements that act later:"
+              ] if left else []
+    return lines + left
 
 
 def _plain(element):

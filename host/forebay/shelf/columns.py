@@ -130,7 +130,10 @@ def _total(index, name):
     def values(table, times, absent):
         found = total_values(table["totals"])[..., index]
         there = are_measured(index, ALL_FITTED & ~absent)
-        return found if there.all() else np.where(there, found, None)
+        if there.all():
+            return found
+        return np.array([value if known else None for value, known in
+                         zip(found.tolist(), there.tolist(), strict=True)], dtype=object)
 
     return Column(f"total_{name}", name.split("_")[-1], WHOLE, 0, meaning, values)
 

@@ -4,14 +4,18 @@ A start of a rig that lacks instruments writes which (`keeper.events.NOT_FITTED`
 event `boot`.  So a rig that gains a meter keeps its history: before, it was absent.
 """
 
+from itertools import groupby
+
 import numpy as np
 
+from forebay.shelf.naming import argument2_name
 from keeper import channels as ch
 from keeper import events
 from keeper.channels import ALL_FITTED
 from keeper.totals import POWERS
 
 BOOT_BITS = 16
+BOOT_MASK = (1 << BOOT_BITS) - 1
 
 
 class Fitted:
@@ -42,6 +46,21 @@ class Fitted:
         is_later = (place < len(self._keys)) & (_life(self._keys[at]) == _life(keys))
         at = np.where(is_later, at, np.maximum(place - 1, 0))
         return np.where(_life(self._keys[at]) == _life(keys), self._bits[at], 0)
+
+
+    def notes(self) -> list[str]:
+        """Return what was absent and from which start to which, a sentence each stretch."""
+        found = []
+        pairs = zip(self._keys.tolist(), self._bits.tolist(), strict=True)
+        for (life, bits), group in groupby(pairs, lambda pair: (pair[0] >> BOOT_BITS, pair[1])):
+            boots = [key & BOOT_MASK for key, _ in group]
+            if bits:
+                starts = f"starts {boots[0]} to {boots[-1]}" if len(boots) > 1 else (
+                    f"start {boots[0]}")
+                of = f" of life {life}" if life else ""
+                found.append(f"No instrument reads {argument2_name(events.NOT_FITTED, bits)}, as"
+                             f" the board says of its {starts}{of}: that is no gap.")
+        return found
 
 
 def _keys(generation, boot):

@@ -7,6 +7,7 @@ from forebay.review.words import sentence
 from forebay.shelf import decode
 from forebay.shelf.segments import file_number, split_file_number
 from forebay.wire.client import MOST_FILE_WORDS, WORD_BYTES, Board, NoSuchRecord
+from keeper.events import NOT_FITTED
 from keeper.journal import records
 
 EVENTS_MOST = 20  # for the view
@@ -20,8 +21,8 @@ class EventTail:
         self._number = -1
         self._data = b""
 
-    def update(self, board: Board) -> None:
-        """Read what is new.  Raises WireError."""
+    def update(self, board: Board, absent: int = 0) -> None:
+        """Read what is new; absent: what the board's rig lacks, as bits.  Raises WireError."""
         files = {}
         for number, size in board.directory():
             stream, segment = split_file_number(number)
@@ -39,7 +40,7 @@ class EventTail:
         except NoSuchRecord:
             self._data = b""  # removed meanwhile, or made anew: the next look begins again
             return
-        self._show()
+        self._show(absent)
 
     def _read(self, board, size):
         at = len(self._data) // WORD_BYTES * WORD_BYTES
@@ -50,7 +51,9 @@ class EventTail:
                                len(data) // WORD_BYTES, words)
         self._data = bytes(data[:size])
 
-    def _show(self):
-        table = decode([self._data]).events[-EVENTS_MOST:]
+    def _show(self, absent):
+        table = decode([self._data]).events
+        # What the rig lacks the view has elsewhere.
+        table = table[table["code"] != NOT_FITTED][-EVENTS_MOST:]
         self.newest = [(int(event["boot"]), int(event["uptime_ds"]), text)
-                       for event in table if (text := sentence(event))]
+                       for event in table if (text := sentence(event, absent))]

@@ -14,6 +14,7 @@ from forebay.si import maybe_power_W, maybe_si
 from forebay.watch.events import EventTail
 from forebay.watch.known import Known, known_of
 from forebay.wire import Board, WireError
+from keeper.channels import ALL_FITTED
 from keeper.health import GAVE_WAY, NO_BOARD, NO_FILES, SCAN_FAILED, SLACK_FAILED, START_FAILED
 
 ANSWER_S = 1.0
@@ -104,7 +105,7 @@ class Follower:
         snapshot.live = live = board.live()
         snapshot.at_s = self._now()
         if self._clock() >= self._events_due_s:
-            self._events.update(board)
+            self._events.update(board, ALL_FITTED & ~live["fitted"])
             self._events_due_s = self._clock() + EVENTS_S
             snapshot.events = self._events.newest
             snapshot.known = known_of(live)

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from forebay.docs.sheets import text
+from forebay.docs.sheets import lesser, text
 
 _HEAD = """\
 # Hazards
@@ -24,7 +24,8 @@ local codes and licensed practice come first.
 def page(hazards: dict[str, Any]) -> str:
     """The page. hazards: hardware/hazards.toml."""
     head = _HEAD.format(drawn=text.DRAWN.format("hazards"))
-    return "\n".join([head, *(_hazard(hazard) for hazard in hazards["hazard"])])
+    return "\n".join([head, *(_hazard(hazard) for hazard in hazards["hazard"]),
+                      lesser.section()])
 
 
 def _hazard(hazard: dict[str, Any]) -> str:
@@ -33,6 +34,8 @@ def _hazard(hazard: dict[str, Any]) -> str:
         f"Cause: {hazard['cause']}.",
         f"Hardware: {', '.join(hazard['hardware'])}.",
         f"Elements: {', '.join(hazard['elements']) or 'none: the firmware cannot help'}.",
+        *([f"Where an instrument is absent, later: {', '.join(hazard['stand_ins'])}."]
+          if "stand_ins" in hazard else []),
         f"Remains: {hazard['remains'] or 'nothing that is known'}.",
     ]
     items = "".join(text.item(line) for line in lines)

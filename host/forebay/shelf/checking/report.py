@@ -11,6 +11,7 @@ from forebay.shelf.certainty import cuts_said
 from forebay.shelf.checking.losses import Gap, Loss, gaps_of, losses
 from forebay.shelf.checking.segments import Segments, look
 from forebay.shelf.checking.totals import Agreement, Disagreement, fallen
+from forebay.shelf.fitted import Fitted
 from forebay.shelf.lives import at_once_said
 from forebay.shelf.query import journal_between, parts
 from forebay.shelf.room import Holding, holdings
@@ -119,7 +120,8 @@ def check(shelf: Shelf, rig_id: int,
         most_bound_s=rows.most_bound_s if np.isfinite(rows.most_bound_s) else None,
         holdings=holdings(shelf, rig_id),
         clock=clock,
-        notes=[*clock.notes(), *cuts_said(clock), *at_once_said(shelf, rig_id)],
+        notes=[*clock.notes(), *cuts_said(clock), *at_once_said(shelf, rig_id),
+               *Fitted(journal.events).notes()],
     )
 
 

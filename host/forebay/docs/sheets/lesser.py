@@ -1,0 +1,67 @@
+"""How much later a rig with the fewest instruments acts, and what it leaves to hardware."""
+
+from forebay.docs.sheets import text
+from forebay.rig import DEMOS, load, remaining
+from forebay.rig.instruments import mask
+from forebay.twin import faults, lesser
+from keeper import settings as st
+
+S_PER_MIN, S_PER_H = 60.0, 3600.0
+MINUTES_FROM_S, HOURS_FROM_S = 300.0, 7200.0
+
+_HEAD = """\
+## With fewer instruments
+
+An element that has nothing to judge by is not fitted; some others then stand in,
+and act later. Compared are the two packaged rigs: {full}, with every instrument,
+and {less}, with the fewest. *At most* is counted as in
+[faults.md](../host/docs/faults.md). Where nothing is named no element acts: the
+list below says what is left.
+"""
+_LEFT = """\
+What {less} leaves to hardware, to a person, or to an element that acts later.
+Of your own rig `forebay rehearse` draws the same list, and `forebay flash` asks
+whether it was read:
+"""
+
+
+def section() -> str:
+    """Return the section as Markdown."""
+    full, less = DEMOS[0], DEMOS[-1]
+    rig = load(demo=less)
+    heads = ("fault", f"{full}: first, at most", f"{less}: first, at most")
+    parts = [_HEAD.format(full=full, less=less), text.table(heads, list(_rows(rig))),
+             _LEFT.format(less=less)]
+    left = remaining.lefts(mask(rig.plant()))
+    parts.append("".join(text.item(f"**{row.hazard}**, {row.what}: {row.text}.") for row in left))
+    return "\n".join(parts)
+
+
+def _rows(rig):
+    """Yield (fault, with everything, on the rig) of each fault that the rig meets otherwise."""
+    settings, plant = rig.settings(), rig.plant()
+    fitted = settings[st.index("fitted")]
+    for row in faults.FAULTS:
+        name = row[faults.F_NAME]
+        if not lesser.has(name, fitted):
+            continue
+        found = lesser.expected(name, plant, settings)
+        before = (row[faults.F_FIRST],), row[faults.F_WITHIN_S]
+        if tuple(found.firsts) != before[0]:
+            yield f"`{name}`", _cell(*before), _cell(tuple(found.firsts), found.within_s)
+
+
+def _cell(firsts, within_s):
+    named = list(dict.fromkeys(one for one in firsts if one))
+    if not named:
+        return "none"
+    return " or ".join([*named, *([] if all(firsts) else ["none"])]) + f", {span(within_s)}"
+
+
+def span(seconds: float) -> str:
+    """Return a time [s] as a person reads it."""
+    if seconds >= HOURS_FROM_S:
+        return f"{seconds / S_PER_H:.0f} h"
+    if seconds >= MINUTES_FROM_S:
+        return f"{seconds / S_PER_MIN:.0f} min"
+    return f"{seconds:.3g} s"
