@@ -82,6 +82,7 @@ FITTED = SHUNTS + ("meter_up", "meter_down", "motor_sensor", "water_sensor", "le
 NAMES = column(WIRING, R_NAME)
 DEFAULTS = list(column(WIRING, W_DEFAULT))
 FORM = form_of(b"fbyw", VERSION, WIRING, ORDERED)
+FITTED_PLACES = tuple([NAMES.index(name) for name in FITTED])
 SHUNT_PLACES = tuple([NAMES.index(name) for name in SHUNTS])
 # The smallest shunt of use: 81.92 mV across it are 163 A.
 SHUNT_LEAST_uohm = 500
@@ -153,6 +154,6 @@ def load(path):
             return unpack(file.read()), True
     except (OSError, ValueError):
         values = defaults()
-        for name in FITTED:
-            values[index(name)] = 0
+        for place in FITTED_PLACES:
+            values[place] = 0
         return values, False
