@@ -23,6 +23,7 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from typing import Any
 
 ROOT = Path(__file__).parents[2]
 # Standard uncertainties by which a rig is drawn: those of turbine.output_uncertainty.
@@ -95,8 +96,9 @@ class Evenings:
         self.twin = Twin(rig, settings, sun(),
                          lambda: open_journal(folder, settings[0], st.VERSION))
         self.said = []
-        post = self.twin.keeper.events.post
-        self.twin.keeper.events.post = lambda *event: (self.said.append(event), post(*event))
+        queue: Any = self.twin.keeper.events
+        post = queue.post
+        queue.post = lambda *event: (self.said.append(event), post(*event))
 
     def evening(self, power_mW):
         """Lights while there is water; returns (least, most, true) [min], means, misses, moves."""

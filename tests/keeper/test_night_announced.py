@@ -321,10 +321,12 @@ def test_unknown_water_is_said_and_planned_as_soon_as_a_float_tells():
 def test_where_the_generator_alone_is_metered_its_power_is_the_light():
     keeper = with_floats(fitted=FLOATS & ~(1 << ch.LAMP_MA), longest_night_min=60)
     keeper.run(30, [(ch.C_71H_UP, 1)])
-    before = keeper.budget.tank.low_mL
+    tank = keeper.budget.tank
+    assert tank
+    before = tank.low_mL
     keeper.run(6000)
     # 0.6 W for ten minutes: 360 J of 18.06 J/L, and 14 % more.
-    assert before - keeper.budget.tank.low_mL == pytest.approx(1.14 * 360 / 18.06 * 1000, rel=0.03)
+    assert before - tank.low_mL == pytest.approx(1.14 * 360 / 18.06 * 1000, rel=0.03)
 
 
 def test_a_quarter_by_the_generator_s_meter_teaches_as_well():

@@ -33,5 +33,6 @@ def test_the_hours_that_are_told_hold_the_truth_and_an_evening_teaches(
     # The same evening again, from what this one has taught.
     night = one.twin.keeper.night
     assert night.lessons == LESSONS
-    water_mL = one.twin.keeper.budget.tank.float_mL
-    assert night.lasts_min(power_mW, water_mL) == pytest.approx(true, rel=0.05)
+    tank = one.twin.keeper.budget.tank
+    assert tank
+    assert night.lasts_min(power_mW, tank.float_mL) == pytest.approx(true, rel=0.05)

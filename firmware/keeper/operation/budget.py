@@ -56,7 +56,7 @@ class Budget:
         light = keeper.core.sequence.light
         now_ds = keeper.uptime_ds
         self.next_ds = now_ds + LOOK_DS
-        if self.tank and self._follow(now_ds):
+        if self.tank and self._follow(self.tank, now_ds):
             light.replan = True
         if keeper.state != RUNNING:
             self.steady_mW = 0
@@ -74,14 +74,14 @@ class Budget:
         if light.replan and light.due():
             self._plan(light)
 
-    def _follow(self, now_ds):
+    def _follow(self, tank, now_ds):
         """Reckon the water; return whether it was unknown before [bool]."""
         keeper = self.keeper
         keeper.totals.settle()
         sequence = keeper.core.sequence
         is_over = sequence.is_spent != 0
         sequence.is_spent = 0    # it is taken once
-        return self.tank.follow(keeper.values, keeper.state, now_ds, is_over, *self._totals())
+        return tank.follow(keeper.values, keeper.state, now_ds, is_over, *self._totals())
 
     def _totals(self):
         """Return the totals of light [mJ], water down and water up [uL]."""
