@@ -11,12 +11,14 @@ from keeper import settings as st
 from keeper.channels import GENERATOR_MV
 from keeper.journal.opening import open_journal
 from keeper.operation import orders
+from keeper.retained_files import RetainedFiles
 from tests.twin.rigs import in_state, run_until, steady
+from tests.twin.test_memory import COOL_DOWN, press
 
 SHUT_S = 60              # two ways, two pressings and the wheel's coasting
 
 
-def orchard(folder, **changes):
+def orchard(folder, open_memory=None, **changes):
     """A full tank at night; changes: of the true rig, "section.key_unit" with __ for the dot."""
     text = (importlib.resources.files("forebay") / "demo" / "orchard.toml").read_text("utf-8")
     rig = load_text(text, "orchard.toml")
@@ -24,7 +26,8 @@ def orchard(folder, **changes):
             **{name.replace("__", "."): value for name, value in changes.items()}}
     settings = rig.settings()
     one = Twin(true, settings, steady(0.0),
-               lambda: open_journal(str(folder / "board"), settings[0], st.VERSION))
+               lambda: open_journal(str(folder / "board"), settings[0], st.VERSION),
+               open_memory=open_memory)
     one.run(600)
     return one
 
@@ -102,3 +105,32 @@ def test_a_brightness_that_was_held_once_is_reached_without_hunting(tmp_path):
     assert bright <= 2
     assert dim_s <= 2                 # the valve's own way
     assert bright_s <= 2
+
+
+@pytest.mark.parametrize("is_lit", [True, False])
+def test_what_is_known_of_the_water_outlives_a_power_cut_as_far_as_it_can(tmp_path, is_lit):
+    """A cut of ten minutes: the valve may have stood open all the time, and nobody knows it."""
+    one = orchard(tmp_path, open_memory=lambda: RetainedFiles(str(tmp_path / "memory")))
+    one.run(COOL_DOWN)
+    press(one)               # a new board is locked out
+    light(one, 150, 2400)
+    if not is_lit:
+        assert one.keeper.order(orders.RELEASE, 0, 0) == orders.DONE
+        one.keeper.order(orders.PUMP_ALLOWED, 0, 600)
+        one.run(1200)
+    tank = one.keeper.budget.tank
+    assert tank
+    low_mL, high_mL = tank.low_mL, tank.high_mL
+    assert 0 < low_mL < high_mL
+    one.cut()
+    run_until(one, lambda it: it.powered, 900)
+    one.run(600)
+    after = one.keeper.budget.tank
+    assert after
+    assert after is not tank
+    if is_lit:
+        # As it was saved when the light began: no more than that is there, and perhaps nothing.
+        assert after.low_mL == 0
+        assert high_mL <= after.high_mL <= 196_000
+    else:
+        assert (after.low_mL, after.high_mL) == (low_mL, high_mL)
