@@ -223,7 +223,41 @@ def test_no_evening_moves_the_curve_beyond_its_bounds(frac, bound):
     tank = Tank()
     before = list(tank.night.curve)
     evening(tank, frac)
+    evening(tank, frac)      # one that ends so early counts only when it comes again
+    evening(tank, frac)
     assert tank.night.curve == [pytest.approx(bound * told, abs=1) for told in before]
+
+
+def test_a_light_that_ends_with_water_surely_left_teaches_nothing_at_first():
+    """A clogged nozzle ended it after a tenth of the tank: the promise was halved from then on."""
+    tank = Tank()
+    before = list(tank.night.curve)
+    evening(tank, 0.1)
+    assert tank.night.curve == before
+    low, high = tank.bounds
+    assert low == 0
+    assert high > SUNK_ML // 2
+    evening(tank, 1.0)
+    assert tank.night.curve == [pytest.approx(told, rel=0.01) for told in before]
+
+
+def test_a_tank_that_ends_early_time_and_again_is_believed():
+    """A description that is off by more than its uncertainty."""
+    tank = Tank()
+    before = list(tank.night.curve)
+    evening(tank, 0.6)
+    assert tank.night.curve == before
+    evening(tank, 0.6)
+    assert tank.night.curve == [pytest.approx(0.6 * told, rel=0.01) for told in before]
+
+
+def test_a_low_float_that_hangs_dry_is_an_end_whatever_was_reckoned():
+    tank = Tank()
+    tank.sink()
+    tank.go(mo.RUNNING, HOUR_S, mW=500)
+    tank.floats(dry=True)
+    tank.go(mo.CLOSING, 1)
+    assert tank.bounds == (0, 0)
 
 
 @pytest.mark.parametrize("between", [mo.PUMPING, mo.TRIAL, mo.DRAINING])

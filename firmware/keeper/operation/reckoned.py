@@ -24,6 +24,7 @@ SURE_DS = 50             # a contact reads open till it has been looked at a few
 # Less than half of the curve's first point is no light; starts of so long are; guesses.
 DARK_PARTS = 2 * POINTS
 DARK_MOST_S = 120
+ODD_PARTS = 10           # with more than this part of a tank surely left none has ended; a guess
 
 
 class Reckoned:
@@ -49,6 +50,7 @@ class Reckoned:
         self.was_full = False    # the full float was lifted when it was looked at
         self.is_doubted = False  # it is lifted over less water than lifts it
         self.given_mL = UNKNOWN  # taken since it sank, by the curve; UNKNOWN = not all was seen
+        self.odd_mL = 0          # given in an evening that ended too early
         self.dark_s = 0          # of a light that was told, since then
         self.state = CLOSING     # since it was reckoned up
         self.looked_ds = 0       # uptime up to which all is reckoned
@@ -101,7 +103,7 @@ class Reckoned:
             self._take(seconds, energy_mJ, down_uL)
             self.state = state
         if is_empty:
-            self._end()
+            self._end(values[C_71L_UP] == 0)
         elif is_full:
             self._lifted()
         elif sinks:
@@ -189,12 +191,24 @@ class Reckoned:
         self.high_mL = self.float_mL + self._most_full_mL() - self.full_mL
         self.given_mL = self.dark_s = 0
 
-    def _end(self):
-        """No water is left that gives light: an evening has taught what a tank gives."""
-        self.low_mL = self.high_mL = 0
-        if self.given_mL > 0 and not self.sees_down:
-            self.night.scale(self.given_mL, self.float_mL)
-        self.given_mL = UNKNOWN
+    def _end(self, is_dry):
+        """No light comes any more: an evening has taught what a tank gives.
+
+        is_dry: the low float says so.  Where water must be left by what is known, a nozzle, a
+        hand valve or a wire may be the cause: that counts only when it comes again likewise.
+        """
+        given_mL, self.given_mL = self.given_mL, UNKNOWN
+        is_odd = self.low_mL * ODD_PARTS > self.float_mL
+        self.low_mL = 0
+        if is_dry or not is_odd:
+            self.high_mL = 0
+        if given_mL <= 0 or self.sees_down:
+            return
+        if is_odd:
+            before_mL, self.odd_mL = self.odd_mL, given_mL
+            if abs(given_mL - before_mL) * ODD_PARTS > given_mL:
+                return
+        self.night.scale(given_mL, self.float_mL)
 
     # What a restart may find.
 
