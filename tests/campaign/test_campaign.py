@@ -12,8 +12,7 @@ from keeper import channels as ch
 from keeper import modes
 from keeper.channels import VALVE_PERMILLE
 from keeper.operation import orders
-from tests.campaign import (
-    days, disabled, expected, lesser, pairs, run, singles, subsets, waivers)
+from tests.campaign import days, disabled, expected, lesser, pairs, run, singles, subsets, waivers
 from tests.campaign.people import Script
 from tests.campaign.run import single_cases
 from tests.campaign.scene import staged
