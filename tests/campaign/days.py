@@ -127,7 +127,7 @@ def run(day: Day) -> Result:
 
 def _lived(day, twin, script, rig):
     log = singles.Log(twin, rig)
-    life = Life(twin, rig, script.fault, day)
+    life = Life(twin, rig, script.fault, day.rig)
     hand = Hand(twin, script, life.fault_came)
     next_look_s = 0
     while twin.plant.time_s < DAY_S:
@@ -148,12 +148,12 @@ def _lived(day, twin, script, rig):
 class Life:
     """What a day's judge must keep while it passes."""
 
-    def __init__(self, twin, rig, fault, day):
-        """Takes the twin, its rig, the day's fault, "" = none, and the day."""
+    def __init__(self, twin, rig, fault, name=""):
+        """Takes the twin, its rig, the day's fault, "" = none, and the name of a rig with less."""
         self.twin, self.rig = twin, rig
         self.waiting = Waiting(twin, rig)
         self.follows = expected.followers(fault) if fault else {}
-        if fault and day.rig:
+        if fault and name:
             wanted = catalogue.expected(fault, rig, twin.settings).firsts
             self.follows.update(dict.fromkeys(wanted, expected.DAYLIGHT_S + expected.NIGHT_S))
         self.changed_s = None      # last start, end, fault, or element of the fault

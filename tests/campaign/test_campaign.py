@@ -8,12 +8,13 @@ import sys
 import pytest
 
 from forebay.twin import faults
+from forebay.twin import lesser as catalogue
 from keeper import channels as ch
 from keeper import modes
 from keeper.channels import VALVE_PERMILLE
 from keeper.operation import orders
-from tests.campaign import (
-    days, disabled, expected, lesser, pairs, run, singles, subsets, waivers)
+from keeper.protection.elements import STAND_INS
+from tests.campaign import days, disabled, expected, lesser, pairs, run, singles, subsets, waivers
 from tests.campaign.people import Script
 from tests.campaign.run import single_cases
 from tests.campaign.scene import staged
@@ -79,6 +80,12 @@ def test_an_element_that_is_taken_out_is_missed(element):
 def test_every_element_is_declared_by_a_case_of_the_long_form():
     paired = {one for pair in pairs.PAIRS for one in (pair.first, *pair.then)}
     assert [one for one in disabled.IDS if not disabled.cases_of(one) and one not in paired] == []
+
+
+def test_what_stands_in_is_declared_by_a_case_of_a_rig_with_less():
+    declared = {one.element for rows in catalogue.INSTEAD.values() for one in rows}
+    # These take hours and days: tests/keeper/test_standing_in.
+    assert {name for name, _ in STAND_INS} - declared == {"48-FUL", "48-LOK"}
 
 
 @pytest.mark.parametrize("number", [3, 4])

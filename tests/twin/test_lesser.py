@@ -57,10 +57,12 @@ def test_a_monitor_that_is_lost_takes_the_voltage_that_it_reads_along(bits, lost
     leads = Leads()
 
     class Plant:
-        def rewire(self):
-            """Nothing of the plant changes."""
+        """Nothing of the plant changes."""
 
-    plant = Plant()
-    plant.up = plant.down = plant
-    effects.apply("lamp-monitor-lost", plant, leads, bits)
+        up = down = None
+
+        def rewire(self):
+            """Nobody has moved anything."""
+
+    effects.apply("lamp-monitor-lost", Plant(), leads, bits)
     assert {row[0] for row in leads.odd} == lost

@@ -104,8 +104,8 @@ INSTEAD = {
                                       (ch.C_71L_LO,))),
     "lower-float-stuck": (_WARM,), "air-in-pump": (_WARM,),
     "strainer-blocked": (_WARM,), "foot-valve-stuck": (_WARM,),
-    "jacket-blocked": (_WARM._replace(sooner=True), Instead("49-MOT", _warm_s, "by the thermal model, if it is so warm",
-                                      (ch.MOTOR_MDEGC,))),
+    "jacket-blocked": (_WARM._replace(sooner=True), Instead(
+        "49-MOT", _warm_s, "by the thermal model, if it is so warm", (ch.MOTOR_MDEGC,))),
     "bearing-stiff": (Instead("14-HOT", _stalls_s, "its losses are those of several motors"),
                       Instead("26-MOT", _warm_s, "and make it hot"),
                       _WARM._replace(sooner=True),
