@@ -1,6 +1,7 @@
 """Figures of rigs that lack instruments: by which way, how sure, and what is not told."""
 
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -26,7 +27,7 @@ FED = {"panel_meter": (ch.T_PANEL,), "pump_meter": (ch.T_PUMP,), "flow_up": (ch.
        "supply_meter": (ch.T_SUPPLY_IN, ch.T_SUPPLY_OUT), "flow_down": (ch.T_DOWN,)}
 
 
-def balanced(journal, rig=ORCHARD):
+def balanced(journal, rig: Any = ORCHARD):
     return balance_of(journal, plant.clock(), rig)
 
 
@@ -172,13 +173,15 @@ def test_the_smallest_rig_tells_what_it_can_and_names_the_rest():
 
 
 def test_the_part_that_would_tell_the_most_is_found_over_the_table():
-    found = balanced(evening()[0])
-    assert found.telling.instrument == "level"
-    assert {"up", "gained", "stored"} <= set(found.telling.known)
+    telling = balanced(evening()[0]).telling
+    assert telling
+    assert telling.instrument == "level"
+    assert {"up", "gained", "stored"} <= set(telling.known)
     # Of both sides of the panel's node either would do for the other; the battery's tells
     # of the battery as well.
     one = without("pump_meter", "supply_meter")
     assert one.told["pump"].kind == BOUNDS
+    assert one.telling
     assert one.telling.instrument == "supply_meter"
     assert {"pump", "charge", "supply_in", "supply_out"} <= set(one.telling.known)
 
