@@ -16,6 +16,7 @@ from forebay.rig.governing import turbine_set
 from forebay.rig.instruments import ABSENT, BY_NAME
 from keeper import channels as ch
 from keeper.journal.rows import NOT_TRUSTED
+from keeper.modes import PUMPING, RUNNING
 from tests.balance import rig as plant
 from tests.balance.modest import ORCHARD, evening, with_instruments
 
@@ -267,3 +268,22 @@ def test_the_intervals_of_a_dozen_rigs_hold_the_truth_and_are_not_idly_wide(doze
     assert abs(offs).max() < 3
     # Three standard deviations of a root mean square of a dozen, about 1.
     assert np.sqrt((offs**2).mean()) == pytest.approx(1.0, abs=3 / np.sqrt(2 * len(DOZEN)))
+
+
+def test_a_light_that_stays_dark_after_an_empty_tank_took_no_water():
+    """Tries of a light in the night, the pump switched on between, once undid the float's way."""
+    journal, _ = evening(hours=8.0)
+    whole = balanced(journal)
+    journal.rows.state[-20:-10] = PUMPING
+    journal.rows.state[-10:] = RUNNING
+    found = balanced(journal)
+    assert found.told["down"].by == "between moves of the floats"
+    assert found.water["down"].value == pytest.approx(whole.water["down"].value, abs=1e-9)
+
+
+def test_a_node_without_its_meters_takes_only_its_own_figures_away():
+    # Without panel's and pump's meters nothing of their node is told, and all else is.
+    found = without("panel_meter", "pump_meter")
+    unknown = {key for key, one in found.told.items() if not one.is_known}
+    assert unknown == {"panel", "pump", "charge", "panel_node", "panel_to_pump",
+                       "wire_to_water", "round_trip"}
