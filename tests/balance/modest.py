@@ -50,6 +50,7 @@ def _played(true, hours, power_W, start, volts_read, amps_read):
     flow = machine.flow_for_lamps_m3_s(power_W)
     amps = lamp_current_A(power_W, machine.lamp_V, machine.lamp_ohm)
     volts = power_W / amps
+    dark = 0
     full, tank = true["upper.full_volume_m3"], of_rig.tank(true, "upper.")
     falls = tank.volume_m3(tank.level_m(full) - true["upper.float_hysteresis_m"])
     volume, begun, is_full, rows = start * full, start * full, False, []
@@ -67,7 +68,8 @@ def _played(true, hours, power_W, start, volts_read, amps_read):
                 is_full = is_full and volume > falls
             share = (before - volume) / (flow * ROW_S) if state == modes.RUNNING else 0.0
             rows.append((state, is_full, share, volume))
-            if volume == 0.0 and len([one for one in rows if one[3] == 0.0]) > DARK_ROWS:
+            dark = dark + 1 if state == modes.RUNNING and volume == 0.0 else 0
+            if dark > DARK_ROWS:
                 break
     lit_s = ROW_S * sum(row[2] for row in rows)
     made = _journal(rows, volts * volts_read, amps * amps_read)

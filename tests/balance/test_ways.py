@@ -1,6 +1,7 @@
 """Figures of rigs that lack instruments: by which way, how sure, and what is not told."""
 
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from forebay.rig.governing import turbine_set
 from forebay.rig.instruments import ABSENT, BY_NAME
 from keeper import channels as ch
 from keeper.journal.rows import NOT_TRUSTED
+from keeper.modes import PUMPING, RUNNING
 from tests.balance import rig as plant
 from tests.balance.modest import ORCHARD, evening, with_instruments
 
@@ -26,7 +28,7 @@ FED = {"panel_meter": (ch.T_PANEL,), "pump_meter": (ch.T_PUMP,), "flow_up": (ch.
        "supply_meter": (ch.T_SUPPLY_IN, ch.T_SUPPLY_OUT), "flow_down": (ch.T_DOWN,)}
 
 
-def balanced(journal, rig=ORCHARD):
+def balanced(journal, rig: Any = ORCHARD):
     return balance_of(journal, plant.clock(), rig)
 
 
@@ -172,13 +174,15 @@ def test_the_smallest_rig_tells_what_it_can_and_names_the_rest():
 
 
 def test_the_part_that_would_tell_the_most_is_found_over_the_table():
-    found = balanced(evening()[0])
-    assert found.telling.instrument == "level"
-    assert {"up", "gained", "stored"} <= set(found.telling.known)
+    telling = balanced(evening()[0]).telling
+    assert telling
+    assert telling.instrument == "level"
+    assert {"up", "gained", "stored"} <= set(telling.known)
     # Of both sides of the panel's node either would do for the other; the battery's tells
     # of the battery as well.
     one = without("pump_meter", "supply_meter")
     assert one.told["pump"].kind == BOUNDS
+    assert one.telling
     assert one.telling.instrument == "supply_meter"
     assert {"pump", "charge", "supply_in", "supply_out"} <= set(one.telling.known)
 
@@ -264,3 +268,22 @@ def test_the_intervals_of_a_dozen_rigs_hold_the_truth_and_are_not_idly_wide(doze
     assert abs(offs).max() < 3
     # Three standard deviations of a root mean square of a dozen, about 1.
     assert np.sqrt((offs**2).mean()) == pytest.approx(1.0, abs=3 / np.sqrt(2 * len(DOZEN)))
+
+
+def test_a_light_that_stays_dark_after_an_empty_tank_took_no_water():
+    """Tries of a light in the night, the pump switched on between, once undid the float's way."""
+    journal, _ = evening(hours=8.0)
+    whole = balanced(journal)
+    journal.rows.state[-20:-10] = PUMPING
+    journal.rows.state[-10:] = RUNNING
+    found = balanced(journal)
+    assert found.told["down"].by == "between moves of the floats"
+    assert found.water["down"].value == pytest.approx(whole.water["down"].value, abs=1e-9)
+
+
+def test_a_node_without_its_meters_takes_only_its_own_figures_away():
+    # Without panel's and pump's meters nothing of their node is told, and all else is.
+    found = without("panel_meter", "pump_meter")
+    unknown = {key for key, one in found.told.items() if not one.is_known}
+    assert unknown == {"panel", "pump", "charge", "panel_node", "panel_to_pump",
+                       "wire_to_water", "round_trip"}

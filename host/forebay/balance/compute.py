@@ -56,13 +56,14 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
     notes = []
     if period:
         journal = within(journal, clock, period)
-    axis, meters = axis_of(journal), Meters(rig.sensors)
+    axis = axis_of(journal)
     seconds = row_seconds(journal.rows)
     store = Store(rig, _water_degC(journal.rows, notes))
     ends_s = axis.at(keys_of(journal.rows), journal.rows.uptime_ds)
     found = covered(journal, axis, spans_of(journal, axis), ends_s, seconds)
     spans = found.spans
     fitted = read_in(journal.rows, rig, notes)
+    meters = Meters(rig.sensors, fitted)
     part = electric.Electric(journal.rows, ends_s, seconds, spans, rig, meters, fitted)
     flow = Water(journal.rows, ends_s, seconds, spans, found.stretches, store, meters)
     figures = Figures(part, flow, fitted, notes)

@@ -181,6 +181,8 @@ def _growth(rows, length_s, seconds):
             growth[:, one.minus] = np.maximum(-total[index], 0.0)
             error[:, one.minus] = bound[index]
     growth[:, ch.T_PUMP_MS] = np.isin(rows.state, FILL_STATES) * length_s * MS_PER_S
-    lit = np.nan_to_num(stored_si(rows.stored[ch.LAMP_MA], ch.LAMP_MA)) > 0
+    amps, made = (stored_si(rows.stored[place], place) for place in (ch.LAMP_MA, ch.GENERATOR_MA))
+    # Without a meter of the lamps the generator's current is the light's, as on the board.
+    lit = np.nan_to_num(np.where(np.isfinite(amps), amps, made)) > 0
     growth[:, ch.T_LIGHT_MS] = (lit & np.isin(rows.state, LIGHT_STATES)) * length_s * MS_PER_S
     return growth, error

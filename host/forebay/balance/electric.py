@@ -11,10 +11,9 @@ from typing import Any
 
 import numpy as np
 
-from forebay.balance.instruments import HALF_WIDTH, Meters, tag
+from forebay.balance.instruments import ALL, HALF_WIDTH, Meters, tag
 from forebay.balance.measured import Measured
 from forebay.balance.spans import Spans
-from forebay.rig.instruments import BY_NAME
 from forebay.shelf import Rows
 from keeper import channels as ch
 from keeper.channels import TOTALS
@@ -50,7 +49,7 @@ class Electric:
     spans: Spans
     rig: Any
     meters: Meters
-    fitted: frozenset = frozenset(BY_NAME)
+    fitted: frozenset = ALL
     is_load_seen: bool = False
 
     def energies(self, notes: list[str]) -> dict[str, Measured]:

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from forebay.balance.measured import Measured
+from forebay.rig.instruments import BY_NAME
 from forebay.words import measured
 from keeper.channels import (
     CH_NAME,
@@ -19,14 +20,15 @@ from keeper.channels import (
     GENERATOR_MA,
     LAMP_MA,
     LEVEL_MM,
-    MONITORS,
     PANEL_MA,
     PUMP_MA,
     SUPPLY_MA,
 )
 from keeper.clock import PERIOD_S
+from keeper.instruments.monitors import arranged
 
 L_PER_M3 = 1000.0
+ALL = frozenset(BY_NAME)
 # Standard deviation of a rectangular distribution over its half-width (GUM 4.3.7).
 HALF_WIDTH = 1 / math.sqrt(3)
 # ... over its full width, as for the last digit of a display (GUM F.2.2.1).
@@ -61,21 +63,30 @@ def rounding_bias(resolution: float, noise: float) -> float:
     return resolution / math.pi * math.sqrt(squares / 2)
 
 
-def scans_a_reading(channel: int) -> int:
+def scans_a_reading(channel: int, fitted=ALL) -> int:
     """Return for how many scans one reading of a channel stands [-].
 
     Monitors that are not needed in every scan are read in turn, so that one
-    draw of their noise counts more than once.
+    draw of their noise counts more than once.  fitted: names of the instruments that
+    are there.
     """
-    polled = [row for row in MONITORS if not row[2]]
-    return len(polled) if any(channel in row[:2] for row in polled) else 1
+    bits = 0
+    for name in fitted:
+        for place in BY_NAME[name].reads:
+            bits |= 1 << place
+    in_turn = [places for _, *places, is_quick in arranged(bits) if not is_quick]
+    return len(in_turn) if any(channel in places for places in in_turn) else 1
 
 
 @dataclass
 class Meters:
-    """The rig's instruments as its description states them (section sensors, SI)."""
+    """The rig's instruments as its description states them (section sensors, SI).
+
+    fitted: names of those that are there.
+    """
 
     sensors: Any
+    fitted: frozenset = ALL
 
     def current_range_A(self, channel: int) -> float:
         """Return the range of the monitor of a current channel [A]."""
@@ -100,8 +111,8 @@ class Meters:
         volts_rounding = rounding_bias(s.voltage_resolution_V, s.voltage_noise_V)
         amps_rounding = rounding_bias(s.current_resolution_A, amps_noise)
         noise_W = math.hypot(
-            volts * amps_noise * math.sqrt(scans_a_reading(amps_channel)),
-            amps * s.voltage_noise_V * math.sqrt(scans_a_reading(volts_channel)),
+            volts * amps_noise * math.sqrt(scans_a_reading(amps_channel, self.fitted)),
+            amps * s.voltage_noise_V * math.sqrt(scans_a_reading(volts_channel, self.fitted)),
         )
         return (
             Measured(joules)

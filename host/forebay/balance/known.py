@@ -21,22 +21,16 @@ from keeper.physics import of_rig
 
 AREA = "area of the upper tank"
 HYSTERESIS = "hysteresis of the upper floats"
-# Lamps that shone until now went out; longer ago it was another run of the light.
-SHONE_S = 900.0
 # A generator below half the lamps' threshold is not one that dims them; a guess.
 DARK_FRAC = 0.5
 
 
 @dataclass
 class Mark:
-    """The water in the tank at the end of a row [place in the rows]: litres [L].
-
-    is_dry: the tank ran empty there.
-    """
+    """The water in the tank at the end of a row [place in the rows]: litres [L]."""
 
     row: int
     litres: Measured
-    is_dry: bool = False
 
 
 class Marks:
@@ -47,13 +41,12 @@ class Marks:
         self.values, self.store, self.fitted = values, store, fitted
         self.tank = of_rig.tank(values, "upper.")
 
-    def of(self, rows: Rows, seconds: np.ndarray, lit: np.ndarray, volts: np.ndarray):
-        """Return the marks in order.
+    def of(self, rows: Rows, lit: np.ndarray, volts: np.ndarray):
+        """Return (the marks in order, mask of the rows in which the tank stood empty).
 
-        seconds: length of each row [s]; lit: mask of rows with light; volts: of the
-        generator [V], NaN where not trusted.
+        lit: mask of rows with light; volts: of the generator [V], NaN where not trusted.
         """
-        found = []
+        found, empty = self._ran_dry(rows, lit, volts)
         # name of the float, its contact, its volume, what it reads when the water is there
         for name, place, key, there in (
                 ("full_float", ch.C_71H_UP, "full", 0),
@@ -61,8 +54,7 @@ class Marks:
                 ("empty_float", ch.C_71L_UP, "empty", 1)):
             if name in self.fitted:
                 found += self._moves(rows, name, place, key, there)
-        found += self._ran_dry(rows, seconds, lit, volts)
-        return sorted(found, key=lambda one: one.row)
+        return sorted(found, key=lambda one: one.row), empty
 
     def _moves(self, rows, name, place, key, there):
         """Return a mark for each move of a float between two rows that follow each other."""
@@ -92,20 +84,28 @@ class Marks:
         litres = self.store.litres(level)
         return litres.with_part(AREA, litres.value * values["model.tank_frac"])
 
-    def _ran_dry(self, rows, seconds, lit, volts):
-        """Return a mark for each time that the lamps went out with the valve told open."""
-        dark_V = DARK_FRAC * self.values["lamps.threshold_voltage_V"]
-        out = (rows.state == RUNNING) & (volts < dark_V)
-        at_s, key = np.cumsum(seconds), keys_of(rows)
+    def _ran_dry(self, rows, lit, volts):
+        """Return ([a mark at each end of the water], mask of rows with an empty tank).
 
-        def latest(mask):
-            place = np.maximum.accumulate(np.where(mask, np.arange(len(rows)), -1))
-            return np.where((place >= 0) & (key[place] == key), place, -1)
-
-        shone, went = latest(lit), np.append(-1, latest(out)[:-1])
-        new = out & (shone >= 0) & (went < shone) & (at_s - seconds - at_s[shone] <= SHONE_S)
-        for row in np.flatnonzero(new).tolist():
-            yield Mark(row, self._left_litres(), is_dry=True)
+        Lamps went out with the valve told open; while it is opened again and they stay
+        dark there is still none, whatever the pump's switch did between.
+        """
+        out = volts < DARK_FRAC * self.values["lamps.threshold_voltage_V"]
+        found, empty, since = [], np.zeros(len(rows), bool), None
+        for first, end in _runs(rows):
+            shone = np.flatnonzero(lit[first:end])
+            went = np.flatnonzero(out[first + shone[-1]:end]) if len(shone) else []
+            if len(shone):
+                since = None
+            if len(went):
+                since = first + shone[-1] + int(went[0])
+                found.append(Mark(since, self._left_litres()))
+            elif since is not None and out[end - 1]:
+                found.append(Mark(end - 1, self._left_litres()))
+            if since is not None:
+                empty[since + 1:end] = True
+                since = end - 1
+        return found, empty
 
     def _left_litres(self):
         """Return what stays above the outlet when it draws air [L].
@@ -116,3 +116,12 @@ class Marks:
         half_L = 0.5 * L_PER_M3 * self.tank.volume_m3(
             min(self.values["penstock.diameter_m"], self.tank.height_m))
         return Measured(half_L).with_noise(half_L * HALF_WIDTH)
+
+
+def _runs(rows):
+    """Return (first, end) places [-] of rows in which light was made without a break."""
+    on = rows.state == RUNNING
+    joined = on[1:] & on[:-1] & (np.diff(keys_of(rows)) == 0)
+    firsts = np.flatnonzero(on & ~np.append(False, joined))
+    ends = np.flatnonzero(on & ~np.append(joined, False)) + 1
+    return list(zip(firsts.tolist(), ends.tolist(), strict=True))

@@ -11,12 +11,12 @@ from forebay.balance.light import Light
 from forebay.balance.measured import Measured
 from forebay.balance.pieces import COVERAGE, Moved, Pieces
 from forebay.balance.plant import Store
-from forebay.balance.spans import FILL_STATES
 from forebay.shelf import Rows
 from keeper import channels as ch
 from keeper.physics import of_rig
 
 HEAD = "height of the upper tank"
+LIT_FRAC = 0.5  # of the dimmest step: less is no light that anybody ordered; a guess
 
 
 class Modelled:
@@ -43,33 +43,23 @@ class Modelled:
 
     @cached_property
     def _marks(self):
+        """(moments at which the tank's content is known, mask of rows with none in it)."""
         volts, amps = self._wires
-        lit = np.nan_to_num(volts * amps) > 0.5 * self._values["lamps.steps_W"][0]
-        marks = Marks(self._values, self.store, self.fitted)
-        return marks.of(self.rows, self.seconds, lit, volts)
-
-    def _dry(self):
-        """Return the mask of rows behind an empty tank and before the next filling."""
-        begun = np.zeros(len(self.rows), int)
-        for mark in self._marks:
-            if mark.is_dry and mark.row + 1 < len(self.rows):
-                begun[mark.row + 1] = 1
-        place = np.arange(len(self.rows))
-        emptied = np.maximum.accumulate(np.where(begun, place, -1))
-        filled = np.maximum.accumulate(np.where(np.isin(self.rows.state, FILL_STATES), place, -1))
-        return emptied > filled
+        lit = np.nan_to_num(volts * amps) > LIT_FRAC * self._values["lamps.steps_W"][0]
+        return Marks(self._values, self.store, self.fitted).of(self.rows, lit, volts)
 
     @cached_property
     def moved(self) -> Moved:
         """What moved between the moments at which the tank is known."""
         volts, amps = self._wires
+        marks, empty = self._marks
         light = Light(self._values, self.rig.sensors, self.rows, self.seconds, volts, amps,
-                      self._dry())
+                      empty)
         shown_J = float((np.nan_to_num(volts * amps) * self.seconds).sum())
         if self.lamps_J is not None and shown_J > 0:
             # What gaps between the rows hide is as the rest: a litre gives as much there.
             light.share = self.lamps_J.value / shown_J
-        return Pieces(self.rows, self.ends_s, self.seconds, self._marks, light,
+        return Pieces(self.rows, self.ends_s, self.seconds, marks, light,
                       self._most_L()).moved()
 
     def _most_L(self):

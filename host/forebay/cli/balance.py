@@ -26,7 +26,9 @@ def command(begin, end, day, zone, shelf_path, rig_path, board, as_json) -> None
     """Say where the energy and the water went, with uncertainties.
 
     Energies and volumes come from the board's totals; every +- is two
-    standard uncertainties, from the rig's stated meters.
+    standard uncertainties, from the rig's stated meters. What no meter reads
+    follows from a model of the rig where it can, and bears a mark, an m; what
+    cannot be known is named.
 
     \b
     Example:

@@ -43,11 +43,14 @@ def untold(found: Balance) -> list[str]:
     return lines
 
 
-def lead_hours(found: Balance) -> str:
-    """Return the hours of the pump, or of its switch where nothing tells whether it ran."""
-    switched = found.told["pump"].kind in (UNKNOWN, BOUNDS) and (
-        found.told["up"].kind != MEASURED)
-    return f"pump {'switched on ' if switched else ''}{found.pump_h:.1f} h"
+def is_only_switched(found: Balance) -> bool:
+    """Return whether the hours of the pump are those of its switch: nothing tells if it ran."""
+    return not found.told["pump"].is_known and found.told["up"].kind != MEASURED
+
+
+def pump_hours(found: Balance) -> str:
+    """Return the hours of the pump in words."""
+    return f"pump {'switched on ' if is_only_switched(found) else ''}{found.pump_h:.1f} h"
 
 
 def _short(label):

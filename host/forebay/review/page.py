@@ -6,7 +6,7 @@ from forebay.balance.model import ENERGIES, STEPS, WATER
 from forebay.balance.ways import UNKNOWN
 from forebay.review.figures import J_PER_WH, LEGEND, figure, pair
 from forebay.review.gather import CAUTION, Review
-from forebay.review.lacking import closures, lead_hours, untold
+from forebay.review.lacking import closures, is_only_switched, untold
 from forebay.review.plot import svg
 from forebay.review.text import PERCENT
 
@@ -91,11 +91,9 @@ def _lead(review):
     lamps, board = (f"{figure(found.energies[key], found.told[key], 1 / J_PER_WH)[0]} Wh"
                     for key in ("lamps", "board_load"))
     trips = "No trip." if not found.trips else f"Trips: {found.trips}."
-    pumping = lead_hours(found)
-    water = (f"{found.pump_h:.1f} h of pumping" if pumping.startswith("pump ") and
-             "switched" not in pumping else f"the {pumping}")
+    pumping = "with the pump switched on" if is_only_switched(found) else "of pumping"
     return (
-        f"{found.light_h:.1f} h of light from {water}:"
+        f"{found.light_h:.1f} h of light from {found.pump_h:.1f} h {pumping}:"
         f" {lamps} in the lamps. The board itself used {board}. {trips}"
     )
 
@@ -116,13 +114,14 @@ def _legend(review):
 
 
 def _quantities(rows, values, told, unit, scale):
-    lines = [f'<tr><th></th><th class="n">{unit}</th><th class="n">+- 2 u</th><th></th></tr>']
+    lines = [f'<tr><th></th><th class="n">{unit}</th><th class="n">+- 2 u</th></tr>']
     for key, label in rows:
         value, spread, mark = figure(values[key], told[key], scale)
-        why = told[key].by if mark or value == UNKNOWN else ""
+        by = told[key].by if mark or value == UNKNOWN else ""
+        why = f'<td class="soft">{escape(by)}</td>' if by else ""
         lines.append(
             f'<tr><td>{escape(label)}</td><td class="n">{value}</td>'
-            f'<td class="n">{spread} {mark}</td><td class="soft">{escape(why)}</td></tr>'
+            f'<td class="n">{f"{spread} {mark}".strip()}</td>{why}</tr>'
         )
     return '<div class="scroll"><table>' + "\n".join(lines) + "</table></div>"
 

@@ -5,7 +5,7 @@ import textwrap
 from forebay.balance.model import ENERGIES, STEPS, WATER
 from forebay.review.figures import J_PER_WH, LEGEND, figure
 from forebay.review.gather import CAUTION, Review
-from forebay.review.lacking import closures, lead_hours, untold
+from forebay.review.lacking import closures, pump_hours, untold
 
 WIDTH = 80
 LABEL = 52
@@ -52,7 +52,7 @@ def _table(title, unit, rows, values, told, scale):
 def _hours(review):
     found = review.balance
     return _wrapped(
-        f"Light {found.light_h:.1f} h, {lead_hours(found)}, trips {found.trips},"
+        f"Light {found.light_h:.1f} h, {pump_hours(found)}, trips {found.trips},"
         f" starts of the board {found.boots}, rows {found.rows},"
         f" gaps bridged by totals {found.gaps}.",
         "",

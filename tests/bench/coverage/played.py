@@ -33,15 +33,21 @@ def play(job, folder):
     begun_J = twin.plant.upper.energy_J()
     begun_m3 = twin.plant.upper.volume_m3
     while twin.periods < job["periods"]:
-        twin.run(min(CHUNK, job["periods"] - twin.periods))
+        run_until(twin, min(twin.periods + CHUNK, job["periods"]))
         now_s = twin.periods * PERIOD_S
         lit = any(at_s <= now_s < at_s + job["light_s"] for at_s in job["presses"])
         if twin.keeper.lockouts and not lit:
             # Somebody comes by and resets it, once the light is no longer asked for.
             twin.faults = sorted([*twin.faults, (now_s, PRESSED), (now_s + LONG_S, RELEASED)])
     found = true_of(twin.plant, begun_J, begun_m3)
-    twin.run(job["periods_after"])
+    run_until(twin, twin.periods + job["periods_after"])
     return found
+
+
+def run_until(twin, period):
+    """Lets a twin run to a period [-]; a step of a coarse one stands for many."""
+    while twin.periods < period:
+        twin.run(1)
 
 
 def kind(is_coarse):
@@ -51,6 +57,7 @@ def kind(is_coarse):
     if not is_coarse:
         return Twin
     from keeper.clock import PERIOD_MS, TICKS_MASK
+    from keeper.modes import PUMPING
     from tests.campaign.coarse import CoarseTwin
 
     class Unwatched(CoarseTwin):
@@ -68,6 +75,14 @@ def kind(is_coarse):
                 now_ms = (self.periods - self.boot_period) * PERIOD_MS & TICKS_MASK
                 for _ in range(SLACKS):
                     self.keeper.slack(now_ms)
+
+        def _is_quiet(self):
+            """Also while the pump's switch is closed in the dark: nothing moves then."""
+            core, plant = self.keeper.core, self.plant
+            return super()._is_quiet() or (
+                self.powered and self.keeper.state == PUMPING and plant.up.light <= 0.0
+                and plant.down.idle() and not self.board.button
+                and not any(core.protection.count))
 
         def tell(self, _):
             """Hears no wish."""
