@@ -3,8 +3,7 @@
 from forebay.docs.sheets import text
 from forebay.rig import DEMOS, load, remaining
 from forebay.rig.instruments import mask
-from forebay.twin import faults, lesser
-from keeper import settings as st
+from forebay.twin import lesser
 
 S_PER_MIN, S_PER_H = 60.0, 3600.0
 MINUTES_FROM_S, HOURS_FROM_S = 300.0, 7200.0
@@ -39,23 +38,12 @@ def section() -> str:
 
 def _rows(rig):
     """Yield (fault, with everything, on the rig) of each fault that the rig meets otherwise."""
-    settings, plant = rig.settings(), rig.plant()
-    fitted = settings[st.index("fitted")]
-    for row in faults.FAULTS:
-        name = row[faults.F_NAME]
-        if not lesser.has(name, fitted):
-            continue
-        found = lesser.expected(name, plant, settings)
-        before = (row[faults.F_FIRST],), row[faults.F_WITHIN_S]
-        if tuple(found.firsts) != before[0]:
-            yield f"`{name}`", _cell(*before), _cell(tuple(found.firsts), found.within_s)
-
-
-def _cell(firsts, within_s):
-    named = list(dict.fromkeys(one for one in firsts if one))
-    if not named:
-        return "none"
-    return " or ".join([*named, *([] if all(firsts) else ["none"])]) + f", {span(within_s)}"
+    for one in lesser.beside(rig.plant(), rig.settings()):
+        if one.firsts != (one.full_first,) or not one.is_sure:
+            sure = () if one.is_sure or not one.firsts else ("none",)
+            own = " or ".join((*one.firsts, *sure))
+            yield (f"`{one.fault}`", f"{one.full_first}, {span(one.full_s)}",
+                   f"{own}, {span(one.within_s)}" if own else "none")
 
 
 def span(seconds: float) -> str:

@@ -120,9 +120,13 @@ def check(shelf: Shelf, rig_id: int,
         most_bound_s=rows.most_bound_s if np.isfinite(rows.most_bound_s) else None,
         holdings=holdings(shelf, rig_id),
         clock=clock,
-        notes=[*clock.notes(), *cuts_said(clock), *at_once_said(shelf, rig_id),
-               *Fitted(journal.events).notes()],
+        notes=_notes(shelf, rig_id, clock, journal),
     )
+
+
+def _notes(shelf, rig_id, clock, journal):
+    return [*clock.notes(), *cuts_said(clock), *at_once_said(shelf, rig_id),
+            *Fitted(journal.events).notes()]
 
 
 class _Rows:
