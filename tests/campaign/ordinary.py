@@ -9,6 +9,7 @@ from tests.campaign.limits import COVERAGE, NOISE
 
 MEAN_SCANS = 16.0          # of the level's mean, in the coarsest twin
 HOUR_S = 3600.0
+EMPTY_M3 = 1e-3            # of the lower tank: a pump draws air from less
 SPENT_M3 = 1e-3            # less than a litre does not hold a light
 
 
@@ -68,6 +69,7 @@ TRUTHS = {
     # What stands in on rigs with less: a tank that gives nothing, a pump that lifts nothing.
     "71L-LMP": lambda _, plant: plant.upper.volume_m3 <= SPENT_M3,
     "26-PMP": lambda _, plant: plant.up.flow <= 0.0,
+    "71L-PMP": lambda _, plant: plant.lower.volume_m3 <= EMPTY_M3,
     "48-LOK": lambda _, plant: not plant.full.up,
     "66-PMP": lambda one, _: len(one.starts) >= one.starts_per_hour - 1,
 }

@@ -178,6 +178,8 @@ STATEMENT = tuple(Said(*row) for row in (
     ("33-LIT", "generator_mV", ">", 1000, 1000, "shut_dark_ms", TOLD_SHUT, LOCK, LIGHT,
      ANYWHERE, "H8: water through a shut valve, a person must look; a volt is what a wheel that"
      " turns gives: G"),
+    ("71L-PMP", "missing_mA", ">", 0, 0, "dry_delay_ms", PUMP_ON, STOP, PUMP, ANYWHERE,
+     "D 71L-LO: an empty lower tank stops the pump, and is no fault; here the current tells; H2"),
 ))
 
 # Of what stands in: readings with all of which, in any of the rows, it is not there.
@@ -190,6 +192,7 @@ INSTEAD = {
     "71L-LMP": (("contact_71l_up",), ("level_mm",)),
     "71D-FLT": (("level_mm",),),
     "33-LIT": (("valve_permille",), ("flow_down_uL_s",)),
+    "71L-PMP": (("contact_71l_lo",),),
 }
 # What a value cannot be told without; one that is read needs itself.
 NEEDS = {
@@ -216,6 +219,9 @@ NEEDS = {
 def is_there(row, readings):
     """Whether a rig that has these readings [names] has an element [a row of STATEMENT]."""
     if not set(NEEDS.get(row.value, (row.value,))) <= set(readings):
+        return False
+    # A dry pump is a fault where a float says that there is water, and else may be none.
+    if row.id == "37-PMP" and "contact_71l_lo" not in readings:
         return False
     return not any(set(group) <= set(readings) for group in INSTEAD.get(row.id, ()))
 

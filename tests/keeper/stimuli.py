@@ -258,6 +258,7 @@ SHOWN = {
                      changes=OPEN_ENOUGH),
     "71D-FLT": kept(1, 0, None, 0, _fell),
     "33-LIT": one(ch.GENERATOR_MV, 1001, 1000, inside=1000),
+    "71L-PMP": Shown(drawn(24000, 214), drawn(24000, 215), inside=PUMP_READS),
     "3-MOT": lost(ch.MOTOR_MDEGC),
     "3-PAN": lost(ch.PANEL_MV),
     "3-PMP": lost(ch.PUMP_MA),

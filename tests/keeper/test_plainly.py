@@ -38,14 +38,15 @@ def points_of(place):
 LIMITS = {place: points_of(place) for place in PLACES}
 LENGTHS = [1, 1, 1, 2, 3, 4, 5, 6, 7, 11, 31, 61, 160, 620]
 STATES = list(STATE.values())
-STORIES, STAGES = 200, 15
+STORIES, STAGES = 300, 15
 NEW_STATE = 0.3  # how often
 LEAST = sum(1 << place for place in (ch.GENERATOR_MV, ch.LAMP_MA, ch.MOTOR_MDEGC, ch.C_71H_UP,
                                      ch.C_71L_LO, ch.BUTTON))
-# What rigs have: all; neither level nor water temperature nor the valve's position; the least
-# that can be kept safe, without and with the panel's voltage.
+# What rigs have: all; no level, water temperature, valve's position or lower tank's float; the
+# least that can be kept safe, without and with the panel's voltage.
 RIGS = (ch.ALL_FITTED,
-        ch.ALL_FITTED & ~(1 << ch.LEVEL_MM | 1 << ch.WATER_MDEGC | 1 << ch.VALVE_PERMILLE),
+        ch.ALL_FITTED & ~(1 << ch.LEVEL_MM | 1 << ch.WATER_MDEGC | 1 << ch.VALVE_PERMILLE
+                         | 1 << ch.C_71L_LO),
         LEAST, LEAST | 1 << ch.PANEL_MV)
 OFTEN = (6, 1, 2, 1)
 CHANGE = some.sampled_from(PLACES).flatmap(

@@ -14,7 +14,7 @@ from keeper.protection import elements as el
 from keeper.protection.judging import is_fitted, judges, stands_in
 from keeper.protection.standing_in import JUMP_MDEGC, SOAK_S, WINDOW_S, StandIns
 from tests.keeper.scripted import HEALTHY, Bench, settings_with
-from tests.keeper.ways import until
+from tests.keeper.ways import SUN, WATER, until
 
 SECOND = 10   # scans
 # Motor, lamps' meter, full float, lower float, button: the least that can be kept safe.
@@ -269,3 +269,21 @@ def test_a_spent_tank_ends_the_light_without_a_trip_and_for_long():
     assert rig.scan.sequence.lockout.counted == 0
     longest_s = rig.settings[st.index("light_rest_longest_s")]
     assert rig.scan.sequence.light_rest.left_periods == longest_s * SECOND
+
+
+def test_a_dry_pump_is_a_fault_only_where_a_float_says_that_there_is_water():
+    """A lower tank that nothing reads may run empty: the pump stops, and waits longer each time."""
+    rig = Bench((("fitted", ch.ALL_FITTED & ~(1 << ch.C_71L_LO)),))
+    assert rig.scan.protection.by_index[IDS["37-PMP"]] is None
+    waits = []
+    for _ in range(2):
+        rig.board.motor_follows = True
+        until(rig, mo.PUMPING, [SUN, WATER])
+        until(rig, mo.STANDSTILL, [(ch.PUMP_MA, 120)])
+        waits.append(rig.scan.sequence.wait_periods[0] // SECOND)
+    assert rig.scan.sequence.lockout.counted == 0
+    assert waits[0] < waits[1]
+    whole = Bench()
+    until(whole, mo.PUMPING, [SUN, WATER])
+    until(whole, mo.STANDSTILL, [(ch.PUMP_MA, 120)])
+    assert whole.scan.sequence.lockout.trips[IDS["37-PMP"]] == 1

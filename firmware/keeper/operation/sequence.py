@@ -24,6 +24,7 @@ NO_CAUSE = -1
 SIDES = (PUMP, TURBINE)
 LOCAL_STOP = number("5-STP") - 1
 TOO_WARM, SPENT = number("26-PMP") - 1, number("71L-LMP") - 1
+DRY = number("71L-PMP") - 1
 # By state: the side whose run it belongs to, as a place in SIDES; -1 = neither's.
 RUN_OF = (-1, 0, 0, 1, 1, -1, -1)
 STEADY_PERIODS = 120 * PERIODS_PER_S  # a run of so long is no chatter; a guess
@@ -294,8 +295,8 @@ class Sequence:
             state = SAFE_STATE
         if cause == TOO_WEAK:
             self._hold_off(left)
-        elif RUN_OF[left] == 0 and RUN_OF[state] != 0 and not self.sees_flow:
-            self._hold_off_warm(cause, protection)
+        elif RUN_OF[left] == 0 and RUN_OF[state] != 0:
+            self._hold_off_unlifted(cause, protection)
         if state == TRIAL:
             self.starts.count()
             self.unused_sun.was_told = True
@@ -356,14 +357,16 @@ class Sequence:
         self.events.post(HELD_OFF, PUMP, self.holdoff_periods // PERIODS_PER_S)
         self.holdoff_periods = min(2 * self.holdoff_periods, self.holdoff_longest_periods)
 
-    def _hold_off_warm(self, cause, protection):
-        """Wait, longer each time, after a run that was ended by a motor which lifts nothing.
+    def _hold_off_unlifted(self, cause, protection):
+        """Wait, longer each time, after a run that was ended by a pump which lifts nothing.
 
-        By a weak sun, or dry: the sun comes back, and the water may.  Not after one that a full
+        In a weak sun, or dry: the sun comes back, and the water may.  Not after one that a full
         tank ended, or that lasted for longer than the wait.
         """
-        if cause == STOPPED and protection.acting[TOO_WARM]:
+        acting = protection.acting
+        if cause == STOPPED and (acting[TOO_WARM] or acting[DRY]):
             self.holdoff_periods = max(self.holdoff_periods, self.trip_wait_periods)
             self._hold_off(TRIAL)
-        elif cause == STOPPED or self.in_state_periods > self.holdoff_periods:
+        elif not self.sees_flow and (
+                cause == STOPPED or self.in_state_periods > self.holdoff_periods):
             self.holdoff_periods = self.holdoff_first_periods

@@ -210,6 +210,9 @@ ELEMENTS = (
      0, ANYWHERE),
     ("33-LIT", ch.GENERATOR_MV, ">", dv.LEAST_GENERATOR_MV, dv.LEAST_GENERATOR_MV,
      "shut_dark_ms", VALVE_SHUT, LOCK, TURBINE, 0, ANYWHERE),
+    # A lower tank that nothing reads may run empty, which is no fault: 37-PMP gives way.
+    ("71L-PMP", dv.MISSING_MA, ">", 0, 0, "dry_delay_ms", IN_PUMP, STOP, PUMP,
+     0, ANYWHERE),
 )  # type: tuple
 
 # Of what stands in: an element, and readings with all of which it is not fitted.
@@ -225,6 +228,7 @@ STAND_INS = (
     ("71D-FLT", (ch.LEVEL_MM,)),
     ("33-LIT", (ch.VALVE_PERMILLE,)),
     ("33-LIT", (ch.FLOW_DOWN,)),
+    ("71L-PMP", (ch.C_71L_LO,)),
 )
 
 (E_ID, E_VALUE, E_SENSE, E_PICKUP, E_RESET, E_DELAY_MS, E_ARMED, E_ACTION, E_TARGET, E_RETRIES,
@@ -302,6 +306,8 @@ def number(element_id):
     raise ValueError("no element " + element_id)
 
 
+# An element, and what stands in for another in its place.
+GIVES_WAY, TAKES_ITS_PLACE = number("37-PMP") - 1, number("71L-PMP") - 1
 # A list, as JUDGED: a board lets it go after the start.
 SPARED = _stand_ins()
 # After a restart these act while their value has not yet come back below the reset:

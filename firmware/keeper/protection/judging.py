@@ -9,8 +9,8 @@ from keeper.channels import COLUMNS, FITTABLE, INVALID, READ
 from keeper.clock import PERIOD_MS
 from keeper.protection.derived import NEEDS
 from keeper.protection.elements import (
-    AT_REST, BELOW, BOTH, INHIBIT, J_ACTION, J_ARMED, J_DELAY_MS, J_PICKUP, J_RESET, J_SENSE,
-    J_TARGET, J_VALUE, HELD_BY_VALUE, ROWS, SPARED, STOP, TRIP, column, is_spared, judged,
+    AT_REST, BELOW, BOTH, GIVES_WAY, INHIBIT, J_ACTION, J_ARMED, J_DELAY_MS, J_PICKUP, J_RESET, J_SENSE,
+    J_TARGET, J_VALUE, HELD_BY_VALUE, ROWS, SPARED, STOP, TAKES_ITS_PLACE, TRIP, column, is_spared, judged,
     limit_of)
 from keeper.events import (
     ACTED, FIRST_TOLD, LET_GO, READING_BAD, REPEATED, TRIPS_TOLD, Repeats)
@@ -303,6 +303,8 @@ def watched(rows, sign, armed):
 
 def judges(index, fitted):
     """Return whether a rig has an element, by its place in the table [bool]."""
+    if index == GIVES_WAY and judges(TAKES_ITS_PLACE, fitted):
+        return False
     return is_fitted(judged(index, J_VALUE), fitted) and not is_spared(index, fitted)
 
 

@@ -86,6 +86,7 @@ def _drops_s(*_):
 
 _WARM = Instead("26-PMP", _warm_s, "it warms beyond a motor that is cooled, if the air is warm",
                 (ch.FLOW_UP,))
+_DRY = Instead("71L-PMP", lambda rig, settings: 8.0, "it draws too little")
 _STANDS = Instead("14-HOT", _stalls_s, "all that the sun gives warms it", (ch.FLOW_UP,))
 _LIT = Instead("33-LIT", _lit_s, "the wheel turns though the valve is told shut")
 _SPENT = Instead("71L-LMP", _spent_s, "the lamps are dark, whatever the cause")
@@ -100,9 +101,8 @@ INSTEAD = {
         "71HH-UP", lambda rig, settings: 3600.0, "the next float, where the board reads it"),),
     "low-float-stuck": (Instead("80-VLV", _dark_s, "no water comes", (ch.LEVEL_MM,)),
                         Instead("37-GEN", _dark_s, "no volts come", (ch.LEVEL_MM,))),
-    "lower-tank-dry": (_WARM, Instead("37-PMP", lambda rig, settings: 8.0, "it draws too little",
-                                      (ch.C_71L_LO,))),
-    "lower-float-stuck": (_WARM,), "air-in-pump": (_WARM,),
+    "lower-tank-dry": (_DRY, _WARM), "lower-float-stuck": (_DRY, _WARM),
+    "air-in-pump": (_DRY, _WARM),
     "strainer-blocked": (_WARM,), "foot-valve-stuck": (_WARM,),
     "jacket-blocked": (_WARM._replace(sooner=True), Instead(
         "49-MOT", _warm_s, "by the thermal model, if it is so warm", (ch.MOTOR_MDEGC,))),

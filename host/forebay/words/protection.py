@@ -162,6 +162,9 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
         "Walk along tank, penstock and valve and look for water."),
     Element("33-LIT", "Generator gives volts though the valve is told to be shut",
         "Shut the hand valve; look for grit in the valve's seat, then at its motor and gear."),
+    Element("71L-PMP", "Pump draws too little: the lower tank may be empty",
+        "Nothing to do if it is empty; else fill the pump and its suction side, and look for air"
+        " in it."),
 )}
 
 # What a contact said when an element acted: its place, words if it was open, if it was closed.
