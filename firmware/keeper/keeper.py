@@ -3,7 +3,7 @@
 from keeper.operation import orders
 from keeper.settings import index as at
 from keeper.operation.budget import Budget
-from keeper.channels import COLUMNS, CONTACTS, OUT_VALVE
+from keeper.channels import COLUMNS, CONTACTS, FLOW_DOWN, LAMP_MA, LEVEL_MM, OUT_VALVE
 from keeper.events import LOOK_DS
 from keeper.health import Health
 from keeper.retained import Retained
@@ -12,7 +12,17 @@ from keeper.operation.night import Night
 from keeper.journal.rows import Rows
 from keeper.scan import Scan
 
+# With these the night is planned by what is read.
+MEASURED = 1 << LEVEL_MM | 1 << FLOW_DOWN | 1 << LAMP_MA
 SHORT_DELAY_MS = 5000  # a flash stall may not lengthen a delay shorter than this
+
+
+def budget_of(keeper, settings):
+    """Return what plans the light of a keeper with settings [list in table order]."""
+    if settings[at("fitted")] & MEASURED == MEASURED:
+        return Budget(keeper)
+    from keeper.operation.ranged import RangedBudget  # only here: not every program has it
+    return RangedBudget(keeper, settings)
 
 
 class Keeper:
@@ -44,7 +54,7 @@ class Keeper:
         self.events = self.core.events    # those that wait to be written
         self.core.totals.restore(journal.restored_low, journal.restored_high)
         self.night = Night(settings, self.core.derived.volumes)
-        self.budget = Budget(self, settings)
+        self.budget = budget_of(self, settings)
         self.retained = Retained(self, memory)
         self.repeats_ds = 0      # uptime at which counts of what recurs are looked at
         sequence = self.core.sequence

@@ -19,13 +19,13 @@ NEVER_DS = 1 << 30
 WORST_HEAT = 1002000     # above the pickup of 49-MOT
 LONGEST_HEAT, LONGEST_NIGHT_MIN, LONGEST_HOLD_MIN = 1 << 28, 1440, 10080
 MARK_MASK = 0x3FFFFFFF   # a CRC as a small int
-# The file: how many numbers of FIXED follow, these, the night's curve, trips by element.
+# The file: how many numbers follow, FIXED and the table of travels that was learned, then
+# the night's curve, trips by element.
 # A number that another program does not know is missing there, or stands behind those it
 # knows: only ever append.
 FIXED = ("lockout", "lockout_element", "first_out", "starts_milli", "heat", "last_night_min",
          "maintenance", "forbidden_min", "drain_min", "elements_mark", "night_mark",
-         "start_mark", "lessons", "low_mL", "high_mL", "travel_mark", "travel_1", "travel_2",
-         "travel_3", "travel_4", "travel_5", "travel_6", "travel_7", "travel_8")
+         "start_mark", "lessons", "low_mL", "high_mL", "travel_mark")
 MOST_ELEMENTS = 255      # of any program: the journal keeps their number in a byte
 # The element that a start counts for of which no good was known when power went.
 NO_PRIME = number("48-PMP") - 1
@@ -123,16 +123,17 @@ class Retained:
             # A file of before knows nothing of the water.
             if self.keeper.budget.tank and values[0] > FIXED.index("high_mL"):
                 self.keeper.budget.tank.restore(saved["low_mL"], saved["high_mL"])
-        self._restore_travels(saved)
+        self._restore_travels(saved, values)
         if self._has_our_rows(values):
             # Else another program's: a lockout holds, its element is not known.
             self._restore_trips(saved, values[-ROWS:])
 
-    def _restore_travels(self, saved):
+    def _restore_travels(self, saved, values):
         governor = self.keeper.core.governor
-        if governor.learns and saved["travel_mark"] == self.marks[2]:
+        if governor.learns and saved["travel_mark"] == self.marks[2] and (
+                values[0] >= len(FIXED) + STEPS):
             for point in range(1, STEPS + 1):
-                governor.restore(point, saved["travel_%d" % point])
+                governor.restore(point, values[len(FIXED) + point])
 
     def _restore_trips(self, saved, trips):
         sequence = self.keeper.core.sequence

@@ -62,15 +62,19 @@ class PulseWindow:
 
 
 def derived_of(settings, why):
-    """Return what works out the derived values of a rig; arguments as for `Derived`.
-
-    A rig of which nothing is known has nothing to be judged.
-    """
-    fitted = settings[at("fitted")]
-    if not (fitted and stands_in(fitted)):
+    """Return what works out the derived values of a rig; arguments as for `Derived`."""
+    if not stands_in(settings[at("fitted")]):
         return Derived(settings, why)
     from keeper.protection.standing_in import StandIns  # only here: not every program has it
     return StandIns(settings, why)
+
+
+def governor_of(settings, positioner):
+    """Return the governor of a rig; arguments as for `Governor`."""
+    if not positioner.is_blind:
+        return Governor(settings, positioner)
+    from keeper.operation.by_time import LearningGovernor  # only here: not every program has it
+    return LearningGovernor(settings, positioner)
 
 
 class Scan:
@@ -92,7 +96,7 @@ class Scan:
         self.protection = Protection(settings, self.events, self.why)
         self.sequence = Sequence(settings, self.events, self.derived.starts)
         self.positioner = Positioner(settings)
-        self.governor = Governor(settings, self.positioner)
+        self.governor = governor_of(settings, self.positioner)
         self.totals = TotalsBank(settings[at("pulse_up_nL")], settings[at("pulse_down_nL")],
                                  settings[at("lit_mW")], fitted)
         self.window_up = PulseWindow(settings[at("pulse_up_nL")])

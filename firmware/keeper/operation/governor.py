@@ -4,8 +4,7 @@ It judges the mean power of three seconds, once the wheel has settled, and moves
 valve only when that lies outside its band: each move costs energy and wears the gear.
 How far a step of the valve changes the light depends on where it stands; a short
 table says it, d ln P / d x by travel.  A setpoint that changes moves the valve at
-once by what another table says, the travel for a power under a full tank.  Where nobody
-reads the valve's position that table is learned: each first rest tells how far off it was.
+once by what another table says, the travel for a power under a full tank.
 
 Integers: errors in permille of the power, positions in millionths of the travel.
 """
@@ -29,19 +28,12 @@ BAND_TENTHS = 7
 MOST_ERROR_PERMILLE = 500  # a larger error is answered in several moves: the tables are rough
 MOST_MOVE = 80 * PERMILLE  # likewise
 PER_CENTI = 100000       # millionths of travel a permille of power, by a slope in hundredths
-# A step that the next one undoes is too coarse for its band, or a meter's digit is: it
-# widens by the one up to the other, well within the promise.
-WIDER_PERMILLE, MOST_WIDE_PERMILLE = 5, 15
-# A wheel that begins from rest takes so much longer to follow than one that turns; a guess
-# that the twin bears out.  A table that was learned is not moved away from before.
-START_SETTLES = 4
-# How far the table of travels may be learned away from the rig's figures: in a valve of equal
-# percentage, 50 to 1, a flow coefficient that is off by a third to a half; a guess.
-MOST_LEARNT_PERMILLE = 100
 
 
 class Governor:
     """One valve, one setpoint."""
+
+    learns = False  # its table of travels
 
     def __init__(self, settings, positioner):
         """Take the settings [list in table order] that concern the light, and the positioner."""
@@ -51,14 +43,6 @@ class Governor:
         first = at("travel_1_permille")
         self.travels = [0] + settings[first:first + STEPS]
         self.full_mW = settings[at("night_full_mW")]
-        self.learns = positioner.is_blind
-        # As the rig's figures have them.
-        self.told = list(self.travels) if self.learns else self.travels
-        self.wide_permille = 0   # beyond the band, where each step was undone by the next
-        self.error = 0           # that was answered last [permille]
-        self.shift = 0           # of this run's rests against the table, as the head falls
-        self.is_started = False  # the wheel began from rest, and was not judged yet
-        self.is_fresh = False    # the setpoint is new: its first rest teaches
         self.settle_periods = settings[at("settle_ms")] // PERIOD_MS
         self.setpoint_mW = 0
         self.wait_periods = 0    # until the wheel has settled
@@ -68,9 +52,6 @@ class Governor:
     def start(self, setpoint_mW):
         """Begin from a shut valve: open to where a full tank would give the setpoint [mW]."""
         self.setpoint_mW = setpoint_mW
-        self.shift = self.wide_permille = self.error = 0
-        self.is_fresh = True
-        self.is_started = self.learns
         self.positioner.go(self._travel(setpoint_mW))
         self._settle()
 
@@ -80,15 +61,7 @@ class Governor:
         Allocates nothing.
         """
         if setpoint_mW != self.setpoint_mW:
-            stood = self._travel(self.setpoint_mW)
-            change = self._travel(setpoint_mW) - stood
-            if not self.is_fresh:
-                self.shift = self.positioner.goal - stood
-            self.is_fresh = True
-            self.wide_permille = self.error = 0
-            self.setpoint_mW = setpoint_mW
-            self.positioner.go(self.positioner.goal + change)
-            self._settle()
+            self.change(setpoint_mW)
             return
         positioner = self.positioner
         if positioner.aim != positioner.goal or not positioner.idle_periods:
@@ -101,14 +74,24 @@ class Governor:
             if self.count % LOOK_PERIODS == 0:
                 self._judge()
 
+    def change(self, setpoint_mW):
+        """Take another setpoint [mW] while there is light."""
+        change = self._travel(setpoint_mW) - self._travel(self.setpoint_mW)
+        self.setpoint_mW = setpoint_mW
+        self.positioner.go(self.positioner.goal + change)
+        self._settle()
+
+    def least_band(self):
+        """Return the narrowest band [permille]."""
+        return BAND_PERMILLE
+
     def band_permille(self):
         """Return how far the power may stray before the valve moves [permille of it]."""
         # By tenths: least step of the valve, times its effect.
         effect = BAND_TENTHS * self.positioner.least // 10 * self._slope() // PER_CENTI
-        return max(BAND_PERMILLE + self.wide_permille, effect)
+        return max(self.least_band(), effect)
 
     def _judge(self):
-        self.is_started = False
         error = self._error(self.sum_mW // self.count)
         wide = max(self.band_permille(), LARGE_PERMILLE)
         if error > wide or error < -wide:
@@ -118,35 +101,11 @@ class Governor:
             if error > band or error < -band:
                 self._correct(error)
             else:
-                self.sum_mW = self.count = 0
-                if self.is_fresh:
-                    self.is_fresh = False
-                    if self.learns:
-                        self._learn(self.positioner.goal - self.shift)
+                self._rest()
 
-    def _learn(self, travel):
-        """Let the table say that the setpoint is held at a travel [millionths] by a full tank.
-
-        Both points beside it move by what it was off: it lies between them.  Allocates nothing.
-        """
-        place = min(self.setpoint_mW, self.full_mW) * STEPS
-        low = place // self.full_mW
-        off = (travel - self._travel(self.setpoint_mW)) // PERMILLE
-        self._move(low, off)
-        if place > low * self.full_mW:
-            self._move(low + 1, off)
-
-    def restore(self, point, travel):
-        """Take a point of the table that was learned before [permille]."""
-        self._move(point, travel - self.travels[point])
-
-    def _move(self, point, off):
-        """Move a point of the table [permille], within its bounds."""
-        if point > 0:
-            told = self.told[point]
-            most = min(PERMILLE, told + MOST_LEARNT_PERMILLE)
-            self.travels[point] = min(most, max(1, told - MOST_LEARNT_PERMILLE,
-                                                self.travels[point] + off))
+    def _rest(self):
+        """The light is as it should be."""
+        self.sum_mW = self.count = 0
 
     def _error(self, power_mW):
         """Return by how much the power is too small [permille of the mean of both]."""
@@ -154,9 +113,6 @@ class Governor:
         return (self.setpoint_mW - power_mW) * PERMILLE // middle
 
     def _correct(self, error):
-        if self.learns and error * self.error < 0 and self.wide_permille < MOST_WIDE_PERMILLE:
-            self.wide_permille += WIDER_PERMILLE
-        self.error = error
         error = max(-MOST_ERROR_PERMILLE, min(MOST_ERROR_PERMILLE, error))
         change = error * PER_CENTI // self._slope()
         least = self.positioner.least
@@ -166,25 +122,19 @@ class Governor:
         self._settle()
 
     def _settle(self):
-        self.wait_periods = self.settle_periods * (START_SETTLES if self.is_started else 1)
+        self.wait_periods = self.settle_periods
         self.sum_mW = self.count = 0
 
     def _slope(self):
-        """Return d ln P / d x [1/100] where the valve stands.
-
-        Where nobody reads that, what was reckoned drifts: there it is where the setpoint is held.
-        """
-        if self.learns:
-            travel = _between(self.told, min(self.setpoint_mW, self.full_mW), self.full_mW)
-            return _between(self.slopes, travel, PERMILLE)
-        return _between(self.slopes, self.positioner.goal, MILLIONTHS)
+        """Return d ln P / d x [1/100] where the valve stands."""
+        return between(self.slopes, self.positioner.goal, MILLIONTHS)
 
     def _travel(self, power_mW):
         """Return the travel for a power [mW] under a full tank [millionths]."""
-        return _between(self.travels, min(power_mW, self.full_mW), self.full_mW) * PERMILLE
+        return between(self.travels, min(power_mW, self.full_mW), self.full_mW) * PERMILLE
 
 
-def _between(points, place, full):
+def between(points, place, full):
     """Return the value on straight lines through STEPS + 1 points at a place of 0 to `full`."""
     step = min(STEPS - 1, place * STEPS // full)
     low = points[step]

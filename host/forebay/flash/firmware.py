@@ -17,7 +17,8 @@ import keeper
 from forebay.flash.artefact import Artefact, BuildError, Global, Plan, Tree, flatten, walk
 from forebay.flash.errors import FlashError
 from keeper.boards import wiring as wr
-from keeper.channels import LEVEL_MM
+from keeper.channels import VALVE_PERMILLE
+from keeper.keeper import MEASURED
 from keeper.link.identity import HASH_BYTES
 from keeper.protection.judging import stands_in
 
@@ -60,8 +61,12 @@ def _is(kind):
     return lambda value: value == kind
 
 
-def _has_no_level(fitted):
-    return not fitted >> LEVEL_MM & 1
+def _is_ranged(fitted):
+    return fitted & MEASURED != MEASURED
+
+
+def _is_blind(fitted):
+    return not fitted >> VALVE_PERMILLE & 1
 
 
 _ANALOG = (("level_sensor", _is_on), ("valve_feedback", _is_on), ("loop_supervised", _is_on),
@@ -78,7 +83,8 @@ PARTS = (
     (("keeper.drivers.thermistor",), (("motor_sensor", _is(wr.THERMISTOR)),)),
     (("keeper.drivers.supervised",), (("loop_supervised", _is_on),)),
     (("keeper.protection.standing_in",), (("fitted", stands_in),)),
-    (("keeper.operation.reckoned",), (("fitted", _has_no_level),)),
+    (("keeper.operation.ranged", "keeper.operation.reckoned"), (("fitted", _is_ranged),)),
+    (("keeper.operation.by_time",), (("fitted", _is_blind),)),
 )
 # Bytes 0 and 1 of a compiled file: a letter and the version of its format.
 MPY_MARK = 0x4D  # "M"
