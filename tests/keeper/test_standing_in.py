@@ -272,7 +272,7 @@ def test_a_spent_tank_ends_the_light_without_a_trip_and_for_long():
 
 
 def test_a_dry_pump_is_a_fault_only_where_a_float_says_that_there_is_water():
-    """A lower tank that nothing reads may run empty: the pump stops, and waits longer each time."""
+    """A lower tank that nothing reads may run empty: the pump stops, and waits."""
     rig = Bench((("fitted", ch.ALL_FITTED & ~(1 << ch.C_71L_LO)),))
     assert rig.scan.protection.by_index[IDS["37-PMP"]] is None
     waits = []

@@ -9,9 +9,9 @@ from keeper.channels import COLUMNS, FITTABLE, INVALID, READ
 from keeper.clock import PERIOD_MS
 from keeper.protection.derived import NEEDS
 from keeper.protection.elements import (
-    AT_REST, BELOW, BOTH, GIVES_WAY, INHIBIT, J_ACTION, J_ARMED, J_DELAY_MS, J_PICKUP, J_RESET, J_SENSE,
-    J_TARGET, J_VALUE, HELD_BY_VALUE, ROWS, SPARED, STOP, TAKES_ITS_PLACE, TRIP, column, is_spared, judged,
-    limit_of)
+    AT_REST, BELOW, BOTH, GIVES_WAY, HELD_BY_VALUE, INHIBIT, J_ACTION, J_ARMED, J_DELAY_MS,
+    J_PICKUP, J_RESET, J_SENSE, J_TARGET, J_VALUE, ROWS, SPARED, STOP, TAKES_ITS_PLACE, TRIP,
+    column, is_spared, judged, limit_of)
 from keeper.events import (
     ACTED, FIRST_TOLD, LET_GO, READING_BAD, REPEATED, TRIPS_TOLD, Repeats)
 from keeper.modes import STATES
