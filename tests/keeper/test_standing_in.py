@@ -201,6 +201,14 @@ def test_a_wheel_that_runs_out_without_water_is_no_fault_of_a_flow():
     assert (rig.values[dv.SPENT], rig.values[dv.NO_FLOW_DOWN]) == (0, 500)
 
 
+def test_a_light_that_goes_out_under_a_float_that_hangs_up_was_there_all_the_same():
+    rig = Rig()
+    rig.live(1, C_71H_UP=0)
+    rig.lights().live(5, GENERATOR_MV=3000)
+    rig.live(1, GENERATOR_MV=999)
+    assert (rig.values[dv.SPENT], rig.values[dv.NO_VOLTS]) == (500, 0)
+
+
 @pytest.mark.parametrize("place", [ch.C_71L_UP, ch.LEVEL_MM])
 def test_where_something_reads_the_water_no_light_is_a_fault(place):
     rig = Rig(LEAST | 1 << place).lights()
