@@ -81,6 +81,7 @@ CONTACTS = (
 # What a rig has or lacks: the setting `fitted` has a bit for each channel and contact.
 FITTABLE = COLUMNS + len(CONTACTS)
 ALL_FITTED = (1 << FITTABLE) - 1
+ALL_CHANNELS = (1 << COLUMNS) - 1
 
 # Pulses counted by the two flow meters since the scan before.
 PULSES_UP, PULSES_DOWN = COLUMNS + len(CONTACTS), COLUMNS + len(CONTACTS) + 1

@@ -3,7 +3,8 @@
 from keeper.operation import orders
 from keeper.settings import index as at
 from keeper.operation.budget import Budget
-from keeper.channels import COLUMNS, CONTACTS, FLOW_DOWN, LAMP_MA, LEVEL_MM, OUT_VALVE
+from keeper.channels import (
+    ALL_CHANNELS, COLUMNS, CONTACTS, FLOW_DOWN, LAMP_MA, LEVEL_MM, OUT_VALVE, VALVE_PERMILLE)
 from keeper.events import LOOK_DS
 from keeper.health import Health
 from keeper.retained import Retained
@@ -12,6 +13,8 @@ from keeper.operation.night import Night
 from keeper.journal.rows import Rows
 from keeper.scan import Scan
 
+# With these nothing is reckoned or learned that a restart would lose.
+READ_ALONE = 1 << LEVEL_MM | 1 << VALVE_PERMILLE
 # With these the night is planned by what is read.
 MEASURED = 1 << LEVEL_MM | 1 << FLOW_DOWN | 1 << LAMP_MA
 SHORT_DELAY_MS = 5000  # a flash stall may not lengthen a delay shorter than this
@@ -23,6 +26,23 @@ def budget_of(keeper, settings):
         return Budget(keeper)
     from keeper.operation.ranged import RangedBudget  # only here: not every program has it
     return RangedBudget(keeper, settings)
+
+
+def rows_of(settings):
+    """Return what gathers the rows of a rig with settings [list in table order]."""
+    fitted = settings[at("fitted")]
+    if fitted & ALL_CHANNELS == ALL_CHANNELS:
+        return Rows()
+    from keeper.partial import PartialRows  # only here: not every program has it
+    return PartialRows(fitted)
+
+
+def retained_of(keeper, memory):
+    """Return what a keeper retains; arguments as for `Retained`."""
+    if keeper.settings[at("fitted")] & READ_ALONE == READ_ALONE:
+        return Retained(keeper, memory)
+    from keeper.retained_more import RetainedMore  # only here: not every program has it
+    return RetainedMore(keeper, memory)
 
 
 class Keeper:
@@ -45,7 +65,7 @@ class Keeper:
         self.journal = journal
         self.health = Health()
         self.safe_reason = safe_reason
-        self.rows = Rows(settings[at("fitted")])
+        self.rows = rows_of(settings)
         self.core = Scan(settings, board)
         # What the journal and the link read: the lists and parts stay the same.
         self.values = self.core.values    # of the last scan, as in `keeper.channels`
@@ -55,7 +75,7 @@ class Keeper:
         self.core.totals.restore(journal.restored_low, journal.restored_high)
         self.night = Night(settings, self.core.derived.volumes)
         self.budget = budget_of(self, settings)
-        self.retained = Retained(self, memory)
+        self.retained = retained_of(self, memory)
         self.repeats_ds = 0      # uptime at which counts of what recurs are looked at
         sequence = self.core.sequence
         sequence.held_safe = safe_reason != 0

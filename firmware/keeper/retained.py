@@ -7,8 +7,7 @@ from keeper.protection.elements import (
     BOTH, E_ID, ELEMENTS, NO_ELEMENT, PUMP, ROWS, TRIP, number)
 from keeper.events import RUN_CUT
 from keeper.operation.light import PERIODS_PER_MIN
-from keeper.operation.governor import STEPS
-from keeper.operation.night import LESSONS, POINTS, UNKNOWN
+from keeper.operation.night import LESSONS, POINTS
 from keeper.operation.sequence import SIDES, TO_MARK, UNMARKED
 
 LOOK_DS = 10             # how often a change is looked for
@@ -19,13 +18,13 @@ NEVER_DS = 1 << 30
 WORST_HEAT = 1002000     # above the pickup of 49-MOT
 LONGEST_HEAT, LONGEST_NIGHT_MIN, LONGEST_HOLD_MIN = 1 << 28, 1440, 10080
 MARK_MASK = 0x3FFFFFFF   # a CRC as a small int
-# The file: how many numbers follow, FIXED and the table of travels that was learned, then
-# the night's curve, trips by element.
+# The file: how many numbers follow, FIXED and what a rig with less adds to them
+# (`keeper.retained_more`), then the night's curve, trips by element.
 # A number that another program does not know is missing there, or stands behind those it
 # knows: only ever append.
 FIXED = ("lockout", "lockout_element", "first_out", "starts_milli", "heat", "last_night_min",
          "maintenance", "forbidden_min", "drain_min", "elements_mark", "night_mark",
-         "start_mark", "lessons", "low_mL", "high_mL", "travel_mark")
+         "start_mark", "lessons")
 MOST_ELEMENTS = 255      # of any program: the journal keeps their number in a byte
 # The element that a start counts for of which no good was known when power went.
 NO_PRIME = number("48-PMP") - 1
@@ -38,13 +37,6 @@ def night_mark(settings):
     own = [settings[at("rig_id")], settings[at("night_full_mW")]]
     first = at("specific_1_mJ_L")
     own += settings[first:first + POINTS]
-    return binascii.crc32(repr(own).encode()) & MARK_MASK
-
-
-def travel_mark(settings):
-    """Return a mark [-] of the rig that a learned table of travels belongs to."""
-    first = at("travel_1_permille")
-    own = settings[first:first + STEPS] + [settings[at("rig_id")], settings[at("valve_run_ms")]]
     return binascii.crc32(repr(own).encode()) & MARK_MASK
 
 
@@ -66,10 +58,11 @@ class Retained:
         """Bring back what `memory` holds; unreadable: locked out, motor hot, counter full."""
         self.keeper = keeper
         self.memory = memory
-        self.marks = (ELEMENTS_MARK, night_mark(keeper.settings), travel_mark(keeper.settings))
+        self.marks = (ELEMENTS_MARK, night_mark(keeper.settings))
         self.next_ds = NEVER_DS if memory is None else LOOK_DS
         self.saved_ds = 0
         self.changed_ds = -1     # uptime at which an urgent change was seen, -1 = none waits
+        self.is_own_night = False  # what was saved of the night was this rig's
         self.was_cut = False     # power went in a start of the pump, which is to be counted
         values = memory.load() if memory is not None else None
         if values and self._fits(values):
@@ -120,20 +113,14 @@ class Retained:
         if saved["night_mark"] == self.marks[1] and min(curve) > 0:
             self.keeper.night.curve = curve
             self.keeper.night.lessons = max(0, min(LESSONS, saved["lessons"]))
-            # A file of before knows nothing of the water.
-            if self.keeper.budget.tank and values[0] > FIXED.index("high_mL"):
-                self.keeper.budget.tank.restore(saved["low_mL"], saved["high_mL"])
-        self._restore_travels(saved, values)
+            self.is_own_night = True
+        self._restore_more(values[1 + len(FIXED):1 + values[0]])
         if self._has_our_rows(values):
             # Else another program's: a lockout holds, its element is not known.
             self._restore_trips(saved, values[-ROWS:])
 
-    def _restore_travels(self, saved, values):
-        governor = self.keeper.core.governor
-        if governor.learns and saved["travel_mark"] == self.marks[2] and (
-                values[0] >= len(FIXED) + STEPS):
-            for point in range(1, STEPS + 1):
-                governor.restore(point, values[len(FIXED) + point])
+    def _restore_more(self, more):
+        """Bring back what only a rig with less saves [list]; empty in a file of others."""
 
     def _restore_trips(self, saved, trips):
         sequence = self.keeper.core.sequence
@@ -176,13 +163,12 @@ class Retained:
                  _minutes(sequence.forbidden_periods), _minutes(sequence.drain_periods)]
         fixed += [self.marks[0], self.marks[1], 0 if sequence.start_mark == UNMARKED else 1,
                   self.keeper.night.lessons]
-        fixed += self._water() + [self.marks[2]] + self.keeper.core.governor.travels[1:]
+        fixed += self._more()
         return [len(fixed)] + fixed + self.keeper.night.curve + lockout.trips
 
-    def _water(self):
-        """Return the bounds of the water [mL] that hold without power, UNKNOWN for a level's."""
-        tank = self.keeper.budget.tank
-        return list(tank.kept(self.keeper.core.sequence)) if tank else [UNKNOWN, UNKNOWN]
+    def _more(self):
+        """Return what only a rig with less saves [list of integers]."""
+        return []
 
     def _urgent(self):
         core = self.keeper.core
@@ -190,16 +176,13 @@ class Retained:
         lockout = sequence.lockout
         return [lockout.sides, lockout.element, core.protection.first,
                 sequence.start_mark == UNMARKED, sequence.maintenance,
-                sequence.forbidden_periods > 0, sequence.drain_periods > 0,
-                self.keeper.budget.tank and self.keeper.budget.tank.moves(sequence)
-                ] + lockout.trips
+                sequence.forbidden_periods > 0, sequence.drain_periods > 0] + lockout.trips
 
     def _slow(self):
         core = self.keeper.core
         return [core.derived.heat.heat // HEAT_STEP, core.sequence.forbidden_periods // EVERY_DS,
                 core.sequence.drain_periods // EVERY_DS,
-                core.sequence.light.last_night_min] + self.keeper.night.curve + (
-                    core.governor.travels)
+                core.sequence.light.last_night_min] + self.keeper.night.curve
 
     def is_due(self):
         """Return whether there is something to save, or to look for [bool].

@@ -6,9 +6,9 @@ reading and writing.  Outputs are safe from the moment the object exists.
 
 from keeper.settings import index as at
 from keeper.channels import (
-    CHANNELS, CH_HIGH, CH_LOW, COLUMNS, FITTABLE, FLOW_DOWN, FLOW_UP, GENERATOR_MA, GENERATOR_MV,
-    INVALID, LAMP_MA, OUTPUTS, OUT_DRIVE, OUT_DUMP, OUT_LAMPS_OFF, OUT_OF_RANGE, OUT_PUMP,
-    OUT_VALVE, PULSES_DOWN, PULSES_UP, REASONS, SUPPLY_MA, SUPPLY_MV, VALVE_PERMILLE)
+    ALL_CHANNELS, CHANNELS, CH_HIGH, CH_LOW, COLUMNS, FITTABLE, FLOW_DOWN, FLOW_UP, GENERATOR_MA,
+    GENERATOR_MV, INVALID, LAMP_MA, OUTPUTS, OUT_DRIVE, OUT_DUMP, OUT_LAMPS_OFF, OUT_OF_RANGE,
+    OUT_PUMP, OUT_VALVE, PULSES_DOWN, PULSES_UP, REASONS, SUPPLY_MA, SUPPLY_MV, VALVE_PERMILLE)
 from keeper.clock import PERIOD_MS, TICKS_MASK
 from keeper.protection.derived import LEAST_GENERATOR_MV, VALUES, Derived
 from keeper.protection.elements import number
@@ -69,6 +69,24 @@ def derived_of(settings, why):
     return StandIns(settings, why)
 
 
+def sequence_of(settings, events, starts):
+    """Return what decides the state of a rig; arguments as for `Sequence`."""
+    if not stands_in(settings[at("fitted")]):
+        return Sequence(settings, events, starts)
+    from keeper.operation.unseen import UnseenSequence  # only here: not every program has it
+    return UnseenSequence(settings, events, starts)
+
+
+def totals_of(settings):
+    """Return the totals of a rig with settings [list in table order]."""
+    pulse_up_nL, pulse_down_nL = settings[at("pulse_up_nL")], settings[at("pulse_down_nL")]
+    fitted = settings[at("fitted")]
+    if fitted & ALL_CHANNELS == ALL_CHANNELS:
+        return TotalsBank(pulse_up_nL, pulse_down_nL, settings[at("lit_mW")])
+    from keeper.partial import PartialTotals  # only here: not every program has it
+    return PartialTotals(pulse_up_nL, pulse_down_nL, settings[at("lit_mW")], fitted)
+
+
 def governor_of(settings, positioner):
     """Return the governor of a rig; arguments as for `Governor`."""
     if not positioner.is_blind:
@@ -94,11 +112,10 @@ class Scan:
         self.events = EventQueue(EVENT_SLOTS, self.values, FITTABLE)
         self.derived = derived_of(settings, self.why)
         self.protection = Protection(settings, self.events, self.why)
-        self.sequence = Sequence(settings, self.events, self.derived.starts)
+        self.sequence = sequence_of(settings, self.events, self.derived.starts)
         self.positioner = Positioner(settings)
         self.governor = governor_of(settings, self.positioner)
-        self.totals = TotalsBank(settings[at("pulse_up_nL")], settings[at("pulse_down_nL")],
-                                 settings[at("lit_mW")], fitted)
+        self.totals = totals_of(settings)
         self.window_up = PulseWindow(settings[at("pulse_up_nL")])
         self.window_down = PulseWindow(settings[at("pulse_down_nL")])
         self.scans = 0

@@ -8,9 +8,9 @@ rest, never the limbs.
 """
 
 from keeper.channels import (
-    ALL_FITTED, GENERATOR_MA, GENERATOR_MV, LAMP_MA, LIMB, PANEL_MA, PANEL_MV, PULSES_DOWN,
-    PULSES_UP, PUMP_MA, SUPPLY_MA, SUPPLY_MV, T_DOWN, T_GENERATOR, T_LAMP, T_LIGHT_MS, T_PANEL,
-    T_PUMP, T_PUMP_MS, T_SUPPLY_IN, T_SUPPLY_OUT, T_UP, TOTALS)
+    GENERATOR_MA, GENERATOR_MV, LAMP_MA, LIMB, PANEL_MA, PANEL_MV, PULSES_DOWN, PULSES_UP,
+    PUMP_MA, SUPPLY_MA, SUPPLY_MV, T_DOWN, T_GENERATOR, T_LAMP, T_LIGHT_MS, T_PANEL, T_PUMP,
+    T_PUMP_MS, T_SUPPLY_IN, T_SUPPLY_OUT, T_UP, TOTALS)
 from keeper.clock import PERIOD_MS
 
 # total, voltage, current: mV * mA = uW, summed each period of 0.1 s.
@@ -31,32 +31,17 @@ UNIT_OF_REST = (UW_PERIODS_PER_MJ,) * 6 + (NL_PER_UL,) * 2 + (1, 1)
 CARRY = (CARRY_AT,) * 8 + (60000, 60000)
 
 
-def is_whole(row, fitted):
-    """Return whether both factors of a power exist [bool]; fitted: bits of what does."""
-    return bool(fitted >> row[1] & fitted >> row[2] & 1)
-
-
 class TotalsBank:
     """The totals of `keeper.channels.TOTALS` as limbs `low` and `high`."""
 
-    def __init__(self, pulse_up_nL, pulse_down_nL, lit_mW, fitted=ALL_FITTED):
-        """Start at zero.
-
-        pulse_up_nL, pulse_down_nL: volume of a pulse of each meter [nL]; lit_mW: power from
-        which there is light; fitted: bits of what exists, as the setting.
-        """
+    def __init__(self, pulse_up_nL, pulse_down_nL, lit_mW):
+        """Start at zero, with the volume of a pulse of each meter [nL] and the lit power [mW]."""
         self.low = [0] * len(TOTALS)
         self.high = [0] * len(TOTALS)
         self.rest = [0] * len(TOTALS)
         self.pulse_up_nL = pulse_up_nL
         self.pulse_down_nL = pulse_down_nL
         self.lit_uW = lit_mW * 1000
-        # A power both of whose factors exist; of what is lacking nothing is summed.
-        self.powers = tuple([row for row in POWERS if is_whole(row, fitted)])
-        self.is_whole = len(self.powers) == len(POWERS)
-        self.has_supply = is_whole((0, SUPPLY_MV, SUPPLY_MA), fitted)
-        self.light_mA = LAMP_MA if fitted >> LAMP_MA & 1 else GENERATOR_MA
-        self.has_light = is_whole((0, GENERATOR_MV, self.light_mA), fitted)
 
     def restore(self, low, high):
         """Go on from limbs [each 0 to 10**9-1] that the journal kept."""
@@ -78,9 +63,7 @@ class TotalsBank:
         if not periods:
             return
         rest = self.rest
-        if not self.is_whole:
-            self._add_powers(values, periods)
-        elif periods == 1:
+        if periods == 1:
             # The usual case: POWERS a line each, and no call where nothing is to be carried.
             panel_mV, generator_mV = values[PANEL_MV], values[GENERATOR_MV]
             rest[T_PANEL] = panel = rest[T_PANEL] + panel_mV * values[PANEL_MA]
@@ -92,19 +75,20 @@ class TotalsBank:
                 for row in POWERS:
                     self._add(row[0], rest[row[0]], 0, 1)
         else:
-            self._add_powers(values, periods)
-        if self.has_supply:
-            power = values[SUPPLY_MV] * values[SUPPLY_MA]
-            total = T_SUPPLY_IN if power >= 0 else T_SUPPLY_OUT
-            power = abs(power)
-            more = rest[total] + power
-            if periods == 1 and more < CARRY_AT:
-                rest[total] = more
-            else:
-                self._add(total, more, power, periods)
+            for total, volts, amps in POWERS:
+                power = values[volts] * values[amps]
+                self._add(total, rest[total] + power, power, periods)
+        power = values[SUPPLY_MV] * values[SUPPLY_MA]
+        total = T_SUPPLY_IN if power >= 0 else T_SUPPLY_OUT
+        power = abs(power)
+        more = rest[total] + power
+        if periods == 1 and more < CARRY_AT:
+            rest[total] = more
+        else:
+            self._add(total, more, power, periods)
         if pump_on:
             total = T_PUMP_MS
-        elif self.has_light and values[GENERATOR_MV] * values[self.light_mA] > self.lit_uW:
+        elif values[GENERATOR_MV] * values[LAMP_MA] > self.lit_uW:
             total = T_LIGHT_MS
         else:
             return
@@ -113,17 +97,6 @@ class TotalsBank:
             rest[total] = more
         else:
             self._add(total, more, PERIOD_MS, periods)
-
-    def _add_powers(self, values, periods):
-        """Add the powers that the rig measures, of a scan for `periods`."""
-        rest = self.rest
-        for total, volts, amps in self.powers:
-            power = values[volts] * values[amps]
-            more = rest[total] + power
-            if periods == 1 and LEAST_REST < more < CARRY_AT:
-                rest[total] = more
-            else:
-                self._add(total, more, power, periods)
 
     def _add_volumes(self, values):
         """Add the pulses of a scan."""

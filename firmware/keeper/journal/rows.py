@@ -5,9 +5,9 @@ moved into a second limb before they could pass 2**30.  The rest runs in slack.
 """
 
 from keeper.channels import (
-    ALL_FITTED, CH_STEP_DEN, CH_STEP_NUM, CHANNELS, COLUMNS, FLOW_DOWN, FLOW_UP, GENERATOR_MA,
-    GENERATOR_MV, INVALID, LAMP_MA, LEVEL_MM, MOTOR_MDEGC, PANEL_MA, PANEL_MV, PUMP_MA,
-    SUPPLY_MA, SUPPLY_MV, TOTALS, VALVE_PERMILLE, WATER_MDEGC)
+    CH_STEP_DEN, CH_STEP_NUM, CHANNELS, COLUMNS, FLOW_DOWN, FLOW_UP, GENERATOR_MA, GENERATOR_MV,
+    INVALID, LAMP_MA, LEVEL_MM, MOTOR_MDEGC, PANEL_MA, PANEL_MV, PUMP_MA, SUPPLY_MA, SUPPLY_MV,
+    TOTALS, VALVE_PERMILLE, WATER_MDEGC)
 
 NOT_TRUSTED = -32768  # stored in place of a mean
 STORED_MOST = 32767
@@ -54,11 +54,7 @@ class Rows:
     of the row that `freeze` ended.
     """
 
-    def __init__(self, fitted=ALL_FITTED):
-        """Take the bits of what exists, as the setting `fitted`."""
-        self.places = tuple([place for place in range(COLUMNS) if fitted >> place & 1])
-        self.is_whole = len(self.places) == COLUMNS
-        self.fitted = fitted
+    def __init__(self):
         self.scans = 0
         self.unfolded_scans = 0         # scans since the sums were last folded
         self.sums = [0] * COLUMNS       # of trusted values, low limb
@@ -77,15 +73,12 @@ class Rows:
         """
         sums = self.sums
         if bad:
-            for index in self.places:
+            for index in range(COLUMNS):
                 value = values[index]
                 if value != INVALID:
                     sums[index] += value
                 else:
                     self.bad[index] += 1
-        elif not self.is_whole:
-            for index in self.places:
-                sums[index] += values[index]
         else:
             # One line a channel instead of a loop: it runs in nearly every scan.
             sums[PANEL_MV] += values[PANEL_MV]
@@ -129,12 +122,12 @@ class Rows:
         """Put stored means of the row that `freeze` ended into row[start:], each column once.
 
         first, end: which of the columns.  A mean counts if at least half of
-        its scans could be trusted; that of a channel that the rig lacks never does.
+        its scans could be trusted.
         """
         for index in range(first, end):
             bad = self.frozen_bad[index]
             good = self.frozen_scans - bad
-            if good < bad or good == 0 or not self.fitted >> index & 1:
+            if good < bad or good == 0:
                 row[start + index] = NOT_TRUSTED
             else:
                 total = self.frozen_folded[index] * FOLD_UNIT + self.frozen_sums[index]

@@ -45,21 +45,25 @@ class GrowingRest:
                                  self.longest_periods >> self.DOUBLINGS)
         self.next_periods = self.first_periods
         self.left_periods = 0    # periods until the rest is over
+        self.is_longest = False  # the next one is, whatever ran
 
     def tick(self, periods):
         """Let time pass [periods of 0.1 s]."""
         self.left_periods = max(0, self.left_periods - periods)
 
-    def begin(self, ran_periods, is_longest=False):
+    def lengthen(self):
+        """Another start is of no use for long: the next rest is the longest, whatever ran."""
+        self.next_periods = max(self.longest_periods, self.first_periods)
+        self.is_longest = True
+
+    def begin(self, ran_periods):
         """Rest after a run of so long [periods] that was stopped; return how long [periods].
 
-        A run as long as the longest rest was steady: the rests begin anew.  is_longest: another
-        start is of no use for long.
+        A run as long as the longest rest was steady: the rests begin anew.
         """
-        if is_longest:
-            self.next_periods = max(self.longest_periods, self.first_periods)
-        elif ran_periods >= self.longest_periods:
+        if ran_periods >= self.longest_periods and not self.is_longest:
             self.next_periods = self.first_periods
+        self.is_longest = False
         self.left_periods = self.next_periods
         self.next_periods = min(2 * self.next_periods, max(self.longest_periods,
                                                            self.first_periods))

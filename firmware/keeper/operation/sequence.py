@@ -8,7 +8,7 @@ nothing.
 from keeper.settings import index as at
 from keeper.operation.actuators import GrowingRest, MinimumTimes
 from keeper.operation.button import LONG, SHORT, Button
-from keeper.channels import BUTTON, FLOW_UP, INVALID, PANEL_MV, PUMP_MA, VALVE_PERMILLE
+from keeper.channels import BUTTON, FLOW_UP, INVALID, PANEL_MV, VALVE_PERMILLE
 from keeper.clock import PERIODS_PER_S
 from keeper.protection.elements import PUMP, TURBINE, number
 from keeper.events import FIRST_TOLD, HELD_OFF, RESTARTED, STATE, Repeats
@@ -18,13 +18,11 @@ from keeper.protection.lockout import Lockout
 from keeper.modes import (
     CLOSING, DRAIN_ORDERED, DRAINING, LIGHT_DUE, LIGHT_OVER, MAINTENANCE, MAINTENANCE_ORDERED,
     NEXT, ORDER_OVER, ORDERED_OFF, PUMPING, RUNNING, SAFE_STATE, STANDSTILL, STOPPED,
-    SUN_ENOUGH, TOO_WEAK, TRIAL, TRIAL_OVER, TRIPPED, VALVE_SHUT, WATER_SEEN)
+    SUN_ENOUGH, TOO_WEAK, TRIAL, TRIPPED, VALVE_SHUT, WATER_SEEN)
 
 NO_CAUSE = -1
 SIDES = (PUMP, TURBINE)
 LOCAL_STOP = number("5-STP") - 1
-TOO_WARM, SPENT = number("26-PMP") - 1, number("71L-LMP") - 1
-DRY = number("71L-PMP") - 1
 # By state: the side whose run it belongs to, as a place in SIDES; -1 = neither's.
 RUN_OF = (-1, 0, 0, 1, 1, -1, -1)
 STEADY_PERIODS = 120 * PERIODS_PER_S  # a run of so long is no chatter; a guess
@@ -46,15 +44,9 @@ class Sequence:
         self.light = Light(settings, events)
         self.lockout = Lockout(settings, events)
         self.button = Button()
-        fitted = settings[at("fitted")]
-        self.sees_sun = fitted >> PANEL_MV & 1
-        self.sees_flow = fitted >> FLOW_UP & 1
-        self.sees_power = self.sees_sun and fitted >> PUMP_MA & 1
-        # Where nothing reads the panel, the pump is tried whenever nothing bars it.
-        self.start_mV = settings[at("start_panel_mV")] if self.sees_sun else INVALID
+        self.start_mV = settings[at("start_panel_mV")]
         self.unused_sun = UnusedSun(self.start_mV, events)
-        self.useful_mW = settings[at("useful_sure_mW")]
-        self.judge_mV = settings[at("pump_judge_mV")]
+        self.near_mV = self.unused_sun.near_mV
         self.start_wait_periods = settings[at("start_wait_s")] * PERIODS_PER_S
         self.useful_flow = settings[at("useful_flow_uL_s")]
         self.trial_periods = settings[at("trial_s")] * PERIODS_PER_S
@@ -65,7 +57,7 @@ class Sequence:
         self.start_mark = UNMARKED
         self.marked_periods = 0  # periods in this state since the start was marked
         self.valve_shut = settings[at("valve_shut_permille")]
-        self.valve_fitted = fitted >> VALVE_PERMILLE & 1
+        self.valve_fitted = settings[at("fitted")] >> VALVE_PERMILLE & 1
         self.valve_travel_periods = settings[at("valve_travel_ms")] * PERIODS_PER_S // 1000
         self.valve_commanded = 0  # the scan writes it [permille]
         self.commanded_shut_periods = 0  # periods since it was commanded shut
@@ -74,7 +66,6 @@ class Sequence:
         self.light_least_off_periods = settings[at("light_least_off_s")] * PERIODS_PER_S
         self.light_rest = GrowingRest(settings[at("light_least_off_s")],
                                       settings[at("light_rest_longest_s")])
-        self.is_spent = 0        # the lamps showed that the last light ended for want of water
         self.state = SAFE_STATE
         self.in_state_periods = 0  # periods since the state was entered
         self.cause = NO_CAUSE    # why it was entered
@@ -188,14 +179,9 @@ class Sequence:
             return ORDERED_OFF
         if state == RUNNING:
             return NO_CAUSE if self.light.due() else LIGHT_OVER
-        if self.forbidden_periods or self._light_waits():
+        if self.forbidden_periods:
             return ORDERED_OFF
         return self._pump_cause(values, periods)
-
-    def _light_waits(self):
-        """Return whether light is due while a pump runs that no reading of the sun will end."""
-        return (not self.sees_sun and self.light.due() and not self.light_rest.left_periods
-                and (self.state == TRIAL or self.pump.may_stop()))
 
     def _start(self, values, protection, periods):
         """Return what may begin from standstill."""
@@ -208,11 +194,8 @@ class Sequence:
         if (self.light.due() and self.in_state_periods >= self.light_least_off_periods
                 and not self.light_rest.left_periods and self._may(1, protection)):
             return LIGHT_DUE
-        if self.sees_sun:
-            if values[PANEL_MV] < self.unused_sun.near_mV:  # the usual case: no sun at all
-                self.unused_sun.periods = 0
-                return NO_CAUSE
-        elif self.light.due() and not self.light_rest.left_periods:  # it is about to begin
+        if values[PANEL_MV] < self.near_mV:  # the usual case: no sun at all
+            self.unused_sun.periods = 0
             return NO_CAUSE
         if (self.light.dark or self.forbidden_periods or not self.pump.may_start()
                 or not self.is_shut(values) or not self._may(0, protection)):
@@ -251,31 +234,15 @@ class Sequence:
             return self.commanded_shut_periods >= self.valve_travel_periods
         return INVALID != values[VALVE_PERMILLE] <= self.valve_shut
 
-    def _lifts(self, values):
-        """Return whether the pump lifts a useful flow, as far as this rig can tell [bool].
-
-        By its flow; else by its power, from which water goes up; else by the panel's voltage
-        alone, which a pump in weak sun pulls down.
-        """
-        if self.sees_flow:
-            return values[FLOW_UP] >= self.useful_flow
-        panel_mV = values[PANEL_MV]
-        if self.sees_power:
-            pump_mA = values[PUMP_MA]
-            # What cannot be trusted says nothing: the sensor's own element has the word.
-            return (panel_mV == INVALID or pump_mA == INVALID
-                    or panel_mV * pump_mA // 1000 >= self.useful_mW)
-        return not self.sees_sun or panel_mV == INVALID or panel_mV >= self.judge_mV
-
     def _pump_cause(self, values, periods):
-        """Judge a trial or a run by what it lifts: weak sun is not a fault."""
-        if self._lifts(values):
+        """Judge a trial or a run by its flow: weak sun is not a fault."""
+        if values[FLOW_UP] >= self.useful_flow:
             self.weak_periods = 0
-            if self.state == PUMPING:
-                return NO_CAUSE
-            if self.sees_flow or self.sees_power:
-                return WATER_SEEN
-            return TRIAL_OVER if self.in_state_periods >= self.trial_periods else NO_CAUSE
+            return WATER_SEEN if self.state == TRIAL else NO_CAUSE
+        return self._weak_cause(periods)
+
+    def _weak_cause(self, periods):
+        """Judge a trial or a run that lifts too little."""
         if self.state == TRIAL:
             return TOO_WEAK if self.in_state_periods >= self.trial_periods else NO_CAUSE
         self.weak_periods += periods
@@ -295,8 +262,6 @@ class Sequence:
             state = SAFE_STATE
         if cause == TOO_WEAK:
             self._hold_off(left)
-        elif RUN_OF[left] == 0 and RUN_OF[state] != 0:
-            self._hold_off_unlifted(cause, protection)
         if state == TRIAL:
             self.starts.count()
             self.unused_sun.was_told = True
@@ -305,7 +270,7 @@ class Sequence:
             self.repeats.occur(RUN_OF[state], FIRST_TOLD)
         if left == RUNNING and (cause == STOPPED or cause == TRIPPED) and (
                 not protection.acting[LOCAL_STOP]):  # that is a person's wish
-            self._rest_light(protection.acting[SPENT])
+            self._rest_light(protection)
         self.state = self.events.state = state
         self.cause = cause
         self.in_state_periods = 0
@@ -337,10 +302,9 @@ class Sequence:
                 self.repeats.end(side)
         self.repeats.due(RESTARTED, PUMP, running)
 
-    def _rest_light(self, is_spent):
-        """The light rests after a stop, longer each time; for long where the water is spent."""
-        self.is_spent = is_spent
-        rest_periods = self.light_rest.begin(self.in_state_periods, is_spent)
+    def _rest_light(self, protection):
+        """The light rests after a stop, longer each time."""
+        rest_periods = self.light_rest.begin(self.in_state_periods)
         told = not self.repeats.hidden[RUN_OF[RUNNING]]
         if told and rest_periods > self.light_least_off_periods:
             self.events.post(HELD_OFF, TURBINE, rest_periods // PERIODS_PER_S)
@@ -356,17 +320,3 @@ class Sequence:
         self.wait_periods[0] = self.holdoff_periods
         self.events.post(HELD_OFF, PUMP, self.holdoff_periods // PERIODS_PER_S)
         self.holdoff_periods = min(2 * self.holdoff_periods, self.holdoff_longest_periods)
-
-    def _hold_off_unlifted(self, cause, protection):
-        """Wait, longer each time, after a run that was ended by a pump which lifts nothing.
-
-        In a weak sun, or dry: the sun comes back, and the water may.  Not after one that a full
-        tank ended, or that lasted for longer than the wait.
-        """
-        acting = protection.acting
-        if cause == STOPPED and (acting[TOO_WARM] or acting[DRY]):
-            self.holdoff_periods = max(self.holdoff_periods, self.trip_wait_periods)
-            self._hold_off(TRIAL)
-        elif not self.sees_flow and (
-                cause == STOPPED or self.in_state_periods > self.holdoff_periods):
-            self.holdoff_periods = self.holdoff_first_periods

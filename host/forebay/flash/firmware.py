@@ -17,8 +17,8 @@ import keeper
 from forebay.flash.artefact import Artefact, BuildError, Global, Plan, Tree, flatten, walk
 from forebay.flash.errors import FlashError
 from keeper.boards import wiring as wr
-from keeper.channels import VALVE_PERMILLE
-from keeper.keeper import MEASURED
+from keeper.channels import ALL_CHANNELS, VALVE_PERMILLE
+from keeper.keeper import MEASURED, READ_ALONE
 from keeper.link.identity import HASH_BYTES
 from keeper.protection.judging import stands_in
 
@@ -65,6 +65,14 @@ def _is_ranged(fitted):
     return fitted & MEASURED != MEASURED
 
 
+def _is_partial(fitted):
+    return fitted & ALL_CHANNELS != ALL_CHANNELS
+
+
+def _is_reckoned(fitted):
+    return fitted & READ_ALONE != READ_ALONE
+
+
 def _is_blind(fitted):
     return not fitted >> VALVE_PERMILLE & 1
 
@@ -82,7 +90,9 @@ PARTS = (
     (("keeper.drivers.analog",), _ANALOG),
     (("keeper.drivers.thermistor",), (("motor_sensor", _is(wr.THERMISTOR)),)),
     (("keeper.drivers.supervised",), (("loop_supervised", _is_on),)),
-    (("keeper.protection.standing_in",), (("fitted", stands_in),)),
+    (("keeper.protection.standing_in", "keeper.operation.unseen"), (("fitted", stands_in),)),
+    (("keeper.partial",), (("fitted", _is_partial),)),
+    (("keeper.retained_more",), (("fitted", _is_reckoned),)),
     (("keeper.operation.ranged", "keeper.operation.reckoned"), (("fitted", _is_ranged),)),
     (("keeper.operation.by_time",), (("fitted", _is_blind),)),
 )
