@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from keeper import retained
+from keeper import retained, retained_more
 from keeper import settings as st
 from keeper.journal.opening import open_journal
 from keeper.keeper import Keeper
@@ -17,8 +17,10 @@ from tests.keeper.scripted import NUMBERS, ScriptedBoard, settings_with
 # be read by a later one: a number that moves needs another version of the file.
 NAMES = ("lockout", "lockout_element", "first_out", "starts_milli", "heat", "last_night_min",
          "maintenance", "forbidden_min", "drain_min", "elements_mark", "night_mark",
-         "start_mark", "lessons", "low_mL", "high_mL", "travel_mark", "travel_1", "travel_2",
-         "travel_3", "travel_4", "travel_5", "travel_6", "travel_7", "travel_8")
+         "start_mark", "lessons")
+# What a rig with less has behind them.
+MORE = ("low_mL", "high_mL", "travel_mark", "travel_1", "travel_2", "travel_3", "travel_4",
+        "travel_5", "travel_6", "travel_7", "travel_8")
 POINTS = 8
 CURVE = range(1 + len(NAMES), 1 + len(NAMES) + POINTS)
 TRIPS = range(CURVE.stop, CURVE.stop + ROWS)
@@ -72,24 +74,27 @@ def start(tmp_path):
 def saved(**changes):
     """Returns what a memory holds of a healthy rig at rest, with some numbers changed.
 
-    trips: pairs of an element's id and its trips; curve: of the night.
+    trips: pairs of an element's id and its trips; curve: of the night; where one of MORE is
+    among them, it is a rig with less.
     """
-    values = [0] * TRIPS.stop
-    values[0] = len(NAMES)
-    values[CURVE.start:CURVE.stop] = changes.pop("curve", LEARNED)
-    for element, count in changes.pop("trips", ()):
-        values[TRIPS.start + el.number(element) - 1] = count
-    marks = {"elements_mark": elements_mark(), "night_mark": night_mark(),
-             "travel_mark": retained.travel_mark(settings_with()), "low_mL": -1, "high_mL": -1,
-             **{name: dict(NUMBERS)[f"{name}_permille"] for name in NAMES[-POINTS:]}}
-    for name, value in {**marks, **changes}.items():
-        values[place(name)] = value
-    return values
+    curve, trips = changes.pop("curve", LEARNED), changes.pop("trips", ())
+    marks = {"elements_mark": elements_mark(), "night_mark": night_mark()}
+    names = NAMES
+    if set(MORE) & set(changes):
+        names += MORE
+        marks |= {"travel_mark": retained_more.travel_mark(settings_with()), "low_mL": -1,
+                  "high_mL": -1,
+                  **{name: dict(NUMBERS)[f"{name}_permille"] for name in MORE[-POINTS:]}}
+    fixed = {**dict.fromkeys(names, 0), **marks, **changes}
+    counts = [0] * ROWS
+    for element, count in trips:
+        counts[el.number(element) - 1] = count
+    return [len(names), *fixed.values(), *curve, *counts]
 
 
 def place(name):
-    """Returns where a number of NAMES stands in a file."""
-    return 1 + NAMES.index(name)
+    """Returns where a number stands in a file."""
+    return 1 + (NAMES + MORE).index(name)
 
 
 def elements_mark():

@@ -1,8 +1,8 @@
 """A bench that takes orders and plans its nights: a keeper without journal and memory."""
 
 from keeper import modes as mo
+from keeper.keeper import budget_of
 from keeper.operation import orders as od
-from keeper.operation.budget import Budget
 from keeper.operation.night import Night
 from tests.keeper.ways import bench_in
 
@@ -17,7 +17,7 @@ class Ordered:
         self.events = bench.scan.events
         self.totals = bench.scan.totals
         self.night = Night(bench.settings, bench.scan.derived.volumes)
-        self.budget = Budget(self, bench.settings)
+        self.budget = budget_of(self, bench.settings)
         self.leaving = False
         self.clock_days = self.clock_set_ds = 0
 

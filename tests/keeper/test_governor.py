@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from keeper.channels import ALL_FITTED, INVALID, VALVE_PERMILLE
-from keeper.operation.governor import Governor
 from keeper.operation.positioner import Positioner
+from keeper.scan import governor_of
 from tests.keeper.scripted import NUMBERS, settings_with
 from tests.keeper.small_int import SmallInt
 
@@ -26,7 +26,7 @@ def governor_with(changes=()):
     settings = settings_with(changes)
     positioner = Positioner(settings)
     positioner.begin(0)
-    governor = Governor(settings, positioner)
+    governor = governor_of(settings, positioner)
     governor.start(SETPOINT_MW)
     arrive(governor)
     return governor
@@ -154,7 +154,7 @@ def test_no_number_leaves_31_bits(powers, setpoint, full, slope, travel, run_ms,
     settings = [SmallInt(value) for value in settings_with(changes)]
     positioner = Positioner(settings)
     positioner.begin(SmallInt(0))
-    governor = Governor(settings, positioner)
+    governor = governor_of(settings, positioner)
     governor.start(SmallInt(setpoint))
     for power in powers:
         for _ in range(SETTLE + 31):

@@ -15,6 +15,7 @@ from tests.keeper.keeping import (
     CURVE,
     LEARNED,
     MIN,
+    MORE,
     NAMES,
     POINTS,
     TRIPS,
@@ -283,11 +284,11 @@ def test_water_of_another_rig_is_unknown(start):
 
 
 def test_a_learned_table_of_travels_goes_back_within_its_bounds(start):
-    told = {name: dict(NUMBERS)[f"{name}_permille"] for name in NAMES[-POINTS:]}
+    told = {name: dict(NUMBERS)[f"{name}_permille"] for name in MORE[-POINTS:]}
     learned = {name: travel + 20 for name, travel in told.items()}
     keeper = start(saved(**learned), FLOATS)
     assert keeper.core.governor.travels == [0, *learned.values()]
-    assert start(saved(**learned)).core.governor.travels == [0, *told.values()]  # it has a sensor
+    assert start(saved(**learned)).core.governor.travels == [0, *told.values()]  # it is read
     other = start(saved(**learned, travel_mark=1), FLOATS)
     assert other.core.governor.travels == [0, *told.values()]
     mad = start(saved(**{**learned, "travel_3": 1_000_000, "travel_4": -5}), FLOATS)

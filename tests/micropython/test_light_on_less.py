@@ -10,7 +10,7 @@ STORY = """
 import json
 from keeper.channels import ALL_FITTED, FLOW_DOWN, FLOW_UP, INVALID, LEVEL_MM, VALVE_PERMILLE
 from keeper.modes import PUMPING, RUNNING, STANDSTILL
-from keeper.operation.governor import Governor
+from keeper.operation.by_time import LearningGovernor
 from keeper.operation.night import Night
 from keeper.operation.positioner import Positioner
 from keeper.operation.reckoned import Reckoned
@@ -19,7 +19,7 @@ from keeper.protection.volumes import Volumes
 FITTED = ALL_FITTED & ~(1 << VALVE_PERMILLE | 1 << LEVEL_MM | 1 << FLOW_UP | 1 << FLOW_DOWN)
 settings = settings_with([("fitted", FITTED)])
 positioner = Positioner(settings)
-governor = Governor(settings, positioner)
+governor = LearningGovernor(settings, positioner)
 found = []
 
 def scans(count, setpoint_mW, volts):

@@ -14,7 +14,8 @@ from forebay.shelf.fitted import TOTAL_FACTORS, Fitted, totals_measured
 from forebay.shelf.query import fitted_of, series
 from keeper import channels as ch
 from keeper import events as ev
-from keeper.totals import POWERS, TotalsBank
+from keeper.partial import PartialTotals
+from keeper.totals import POWERS
 from tests.rig.less import without
 from tests.shelf import encoder
 
@@ -135,7 +136,7 @@ def test_which_totals_exist_is_what_the_board_itself_sums():
                  "flow_up", "flow_down"):
         fitted = instruments.mask(without(name).plant())
         found = totals_measured(fitted)
-        bank = TotalsBank(1000, 1000, 1, fitted)
+        bank = PartialTotals(1000, 1000, 1, fitted)
         summed = {row[0] for row in bank.powers}
         assert [found[ch.TOTALS[row[0]]] for row in POWERS] == [
             row[0] in summed for row in POWERS]

@@ -36,7 +36,7 @@ NATIVE = frozenset(f"keeper.{name}" for name in (
     "scan.PulseWindow.flow", "journal.rows.Rows.add", "protection.derived.Derived.fill",
     "protection.derived.Derived._levels", "protection.derived.Derived._turbine",
     "protection.judging.Protection.judge", "protection.judging.Protection._set_out",
-    "protection.judging.Protection._judge_counting",
+    "protection.judging.Protection._judge_counting", "protection.judging.Protection._disarm",
     "protection.judging.Protection._judge_sensors", "protection.judging.Protection._beyond",
     "protection.judging.Protection._act", "protection.judging.Protection._held",
     "events.EventQueue.begin_scan", "events.EventQueue.post", "events.EventQueue._copy",
