@@ -86,6 +86,7 @@ ROOMS = {
 }
 # At the top only these know rooms: what ties them together.
 TIES = {"scan": ("protection", "operation"), "retained": ("protection", "operation"),
+        "retained_more": ("operation",), "partial": ("journal",),
         "keeper": ("operation", "journal")}
 
 

@@ -139,10 +139,10 @@ class Scan:
         self.uptime_ds = uptime_ds
         values = self.values
         self.board.read(values)
-        if not self.scans:
-            self.positioner.begin(values[VALVE_PERMILLE])
-        self._validate(values, periods)
         positioner = self.positioner
+        if not positioner.is_begun:
+            positioner.begin(values[VALVE_PERMILLE])
+        self._validate(values, periods)
         if positioner.calm_periods and not positioner.is_learnt:
             self._learn_zero(values)
         if positioner.zero and values[VALVE_PERMILLE] != INVALID:

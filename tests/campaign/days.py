@@ -14,7 +14,7 @@ import random
 from contextlib import nullcontext
 from typing import Any, NamedTuple
 
-from forebay.twin import lesser as catalogue
+from forebay.rehearse import lesser as catalogue
 from keeper import settings as st
 from keeper.clock import PERIOD_S
 from keeper.physics import of_rig

@@ -11,7 +11,7 @@ from keeper.protection.elements import E_ID, ELEMENTS
 from keeper.protection.judging import judges
 from tests.campaign import expected, pairs, singles
 
-# Of the full demo's rig; what stands in is declared by `forebay.twin.lesser`.
+# Of the full demo's rig; what stands in is declared by `forebay.rehearse.lesser`.
 IDS = tuple(str(row[E_ID]) for index, row in enumerate(ELEMENTS) if judges(index, ALL_FITTED))
 
 

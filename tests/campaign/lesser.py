@@ -7,7 +7,7 @@ which hazards its own summary leaves to hardware by name.
 import os
 from functools import lru_cache
 
-from forebay.twin import lesser as catalogue
+from forebay.rehearse import lesser as catalogue
 from keeper import channels as ch
 from keeper import settings as st
 from keeper.operation import orders

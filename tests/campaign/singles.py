@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from forebay.rehearse import lesser as catalogue
 from forebay.twin import faults
-from forebay.twin import lesser as catalogue
 from forebay.twin.effects import apply
 from keeper import modes
 from keeper import settings as st

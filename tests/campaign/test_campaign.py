@@ -7,8 +7,8 @@ import sys
 
 import pytest
 
+from forebay.rehearse import lesser as catalogue
 from forebay.twin import faults
-from forebay.twin import lesser as catalogue
 from keeper import channels as ch
 from keeper import modes
 from keeper.channels import VALVE_PERMILLE

@@ -2,8 +2,9 @@
 
 import pytest
 
+from forebay.rehearse import lesser
 from forebay.rig import load
-from forebay.twin import effects, faults, lesser
+from forebay.twin import effects, faults
 from keeper import channels as ch
 from keeper import settings as st
 from keeper.protection.elements import E_ID, ELEMENTS

@@ -31,7 +31,7 @@ from keeper.boards.lamp import NO_JOURNAL, STANDS_SAFE, WELL
 from keeper.boards.pins import P_GPIO, outputs
 from keeper.boards.quiet import QuietJournal
 from keeper.boards.wiring import index as at
-from keeper.channels import MONITORS, READ
+from keeper.channels import MONITORS, READ, VALVE_PERMILLE
 from keeper.link.desk import Desk
 from keeper.drivers.streams import UsbStream
 from keeper.health import (
@@ -55,7 +55,7 @@ ERROR = "/last_error"   # as the loader writes it
 FREE_LEAST_B = 8192
 # Held while the rest is made: what lives on finds its place beside it, and the loop begins
 # with so much in one piece.
-WHOLE_B = 16896
+WHOLE_B = 16448
 
 
 class System:
@@ -254,19 +254,21 @@ class Making:
         return found
 
     def look(self):
-        """Read the board till contacts are believed and every monitor had its turn.
+        """Read the board till contacts are believed and every monitor had its turn; return that.
 
         So the first scan judges what is there, not what nobody has looked at.
         """
         values = [0] * READ
         for _ in range(max(self.wiring[at("contact_scans")], len(MONITORS))):
             self.board.read(values)
+        return values
 
     def around(self, journal):
         """Return the loop round the keeper and its lines."""
         loader, wiring, board, reason = self.loader, self.wiring, self.board, self.reason
-        self.look()
+        values = self.look()
         keeper = Keeper(self.settings, board, journal, self.memory, reason)
+        keeper.core.positioner.begin(values[VALVE_PERMILLE])
         gc.collect()
         health = keeper.health
         health.restarts = max(0, loader.restarts)

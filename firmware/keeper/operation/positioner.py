@@ -77,12 +77,14 @@ class Positioner:
         self.sum = 0             # of the readings since it came to rest [permille]
         self.is_learnt = False
         self.is_home = False
+        self.is_begun = False    # it was taken over as the board read it
 
     def begin(self, reading):
         """Take over a valve of which the board reads `reading` [permille].
 
         What is no position is that of a motor which may stand open.
         """
+        self.is_begun = True
         if not READS_LOW <= reading <= READS_HIGH:
             reading = PERMILLE
         self.goal = self.aim = self.at = min(MILLIONTHS, max(0, reading * PERMILLE))

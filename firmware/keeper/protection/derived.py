@@ -121,8 +121,8 @@ class Derived:
         self.from_mm = INVALID   # level at the start of the comparison with the volumes
         self.half_way_mm = INVALID  # level of which ...
         self.half_way_mL_mm = 1  # ... a millimetre holds so much
-        self.net_mL = 0          # metered volume since then, up less down
-        self.up_nL = self.down_nL = 0   # parts of a millilitre that wait
+        # Metered volume since then, up less down, and parts of a millilitre that wait.
+        self.net_mL = self.up_nL = self.down_nL = 0
         self.compared_periods = 0  # periods since then
         self.gap_mm = 0          # result of the last comparison
         self.rest_periods = 0    # periods at standstill

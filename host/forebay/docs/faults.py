@@ -2,8 +2,9 @@
 
 import sys
 
+from forebay.rehearse import lesser
 from forebay.rig import DEMOS, load
-from forebay.twin import faults, lesser
+from forebay.twin import faults
 from forebay.words.operation import MODES
 
 _HEAD = """# Faults that a rehearsal can bring on

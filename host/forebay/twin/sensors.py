@@ -142,9 +142,16 @@ class Sensors:
         self.period_s = PERIOD_S
         # A monitor at the end of its range says so instead of reading on.
         self.most_A = [rig["sensors." + name + "_range_A"] for name in RANGES]
+        self._take_turns(arranged(fitted))
+        self.polls = 1            # how many of them a step reads
+        self.countdown = 0
+        self.held = [0] * ch.COLUMNS   # last reading of what is not read in every scan
+        self.start()
+
+    def _take_turns(self, found):
+        """Set which monitors [rows as `arranged` gives them] are read in turn."""
         readers = {PANEL_MA: self._read_panel, LAMP_MA: self._read_lamp,
                    SUPPLY_MA: self._read_supply}
-        found = arranged(fitted)
         slow = [readers[row[1]] for row in found if not row[3]] or [self._read_none]
         # Each with the place of the one after it.
         self.polled = [(reader, (place + 1) % len(slow)) for place, reader in enumerate(slow)]
@@ -155,10 +162,6 @@ class Sensors:
         # Without a monitor of its own the panel's voltage is read by the pump's.
         self.panel_is_quick = any(row[1] == PUMP_MA and row[2] == PANEL_MV for row in found)
         self.lamp_is_quick = any(row[1] == LAMP_MA and row[3] for row in found)
-        self.polls = 1            # how many of them a step reads
-        self.countdown = 0
-        self.held = [0] * ch.COLUMNS   # last reading of what is not read in every scan
-        self.start()
 
     def _take_level(self, rig, draws):
         """Set the level's error: from floor to rim as the balance takes it to be."""

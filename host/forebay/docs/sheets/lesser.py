@@ -1,9 +1,9 @@
 """How much later a rig with the fewest instruments acts, and what it leaves to hardware."""
 
 from forebay.docs.sheets import text
+from forebay.rehearse import lesser
 from forebay.rig import DEMOS, load, remaining
 from forebay.rig.instruments import mask
-from forebay.twin import lesser
 
 S_PER_MIN, S_PER_H = 60.0, 3600.0
 MINUTES_FROM_S, HOURS_FROM_S = 300.0, 7200.0
