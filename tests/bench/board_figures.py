@@ -72,7 +72,7 @@ def import_cost() -> dict[str, float]:
 
 def files_of(key: bytes, journal: dict[str, bytes], demo: str) -> dict[str, bytes]:
     """Returns what is on the board before its power comes."""
-    return {**session.flashed_files(with_rig=True, demo=demo, **states.SOON),
+    return {**session.flashed_files(with_rig=True, demo=demo, changed=states.SOON),
             keys.BOARD_PATH: key, **journal}
 
 

@@ -90,8 +90,8 @@ def rig_path(name: str) -> str:
     return f"{SLOT}/{name}"
 
 
-def flashed_files(*, with_rig: bool, demo: str = rigs.DEMOS[0], **changed: int
-                  ) -> dict[str, bytes]:
+def flashed_files(*, with_rig: bool, demo: str = rigs.DEMOS[0],
+                  changed: Mapping[str, int] = MappingProxyType({})) -> dict[str, bytes]:
     """Returns what `forebay flash` puts on a fresh board.
 
     with_rig: settings and wiring too. changed: settings other than the demonstration rig's.

@@ -179,7 +179,7 @@ TOUR_OF_LESS: tuple[tuple[int, Callable, Callable], ...] = (
     (modes.CLOSING, _unlit, _nothing),
     (modes.DRAINING, _draining_alone, _stop_alone),
 )
-TOURS = dict(zip(rigs.DEMOS, ((rest, TOUR), (_full, TOUR_OF_LESS)), strict=True))
+TOURS: dict[str, tuple] = dict(zip(rigs.DEMOS, ((rest, TOUR), (_full, TOUR_OF_LESS)), strict=True))
 
 
 def unlock(board: EmulatedBoard) -> None:

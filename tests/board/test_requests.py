@@ -48,7 +48,7 @@ def board(make_board, folder):
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(keys, "folder", lambda: folder)
         key = keys.ensure(rigs.load().rig_id)
-        files = session.flashed_files(with_rig=True, **states.SOON)
+        files = session.flashed_files(with_rig=True, changed=states.SOON)
         files |= journals.of_tail(TAIL_ROWS) | {keys.BOARD_PATH: key.secret,
                                         ERROR_PATH: EARLIER.encode()}
         with make_board(files, held=True) as found:

@@ -34,7 +34,7 @@ def made(name: str) -> dict[str, bytes]:
 
 @functools.cache
 def program_on_flash(**changed: int) -> dict[str, bytes]:
-    return session.flashed_files(with_rig=True, **changed)
+    return session.flashed_files(with_rig=True, changed=changed)
 
 
 def powered(board) -> float:

@@ -1,5 +1,7 @@
 """The governor: what it judges, how far it moves the valve, and that it rests."""
 
+from typing import Any
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as some
@@ -240,7 +242,7 @@ def test_a_step_that_the_next_undoes_widens_the_band_till_the_valve_rests(change
 
 
 def test_another_setpoint_has_its_own_band():
-    governor = governor_with(BLIND)
+    governor: Any = governor_with(BLIND)
     governor.wide_permille = 15
     hold(governor, 600, 1, 500)
     assert governor.wide_permille == 0

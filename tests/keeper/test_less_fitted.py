@@ -1,4 +1,5 @@
 """Starts and runs of the pump in a rig that lacks readings: of the panel, the pump, the water."""
+# pyright: reportAttributeAccessIssue=false
 
 import pytest
 

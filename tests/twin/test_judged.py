@@ -80,7 +80,7 @@ def test_sound_leads_read_the_same_through_the_keepers_own_code(tmp_path, sun_W_
         values = list(one.keeper.values)
         late = [*late[-SECOND:], [values[place] for place in temperatures]]
         if judged is None:
-            judged = Judged(one.board.rig, (one.sensors.due - 1) % 3)
+            judged = Judged(one.board.rig, ch.ALL_FITTED, (one.sensors.due - 1) % 3)
             judged.prime(values)
         judged.read(values, ())
         # A voltage has no sign in the monitor's register.

@@ -44,7 +44,7 @@ class NoPart:
         self.reads = reads
         self.faults = faults
 
-    def read(self, values=None):
+    def read(self, values=None, now_ms=0):
         """Return what it always reads; of a list of values nothing is its own."""
         return self.reads
 

@@ -174,7 +174,7 @@ def expected(name, rig, settings):
     """
     fitted = settings[st.index("fitted")]
     row = faults.row_of(name)
-    first, within_s = row[faults.F_FIRST], row[faults.F_WITHIN_S]
+    first, within_s = str(row[faults.F_FIRST]), float(row[faults.F_WITHIN_S])
     firsts = [first] if first and is_there(first, fitted) else [""]
     within_s = within_s if firsts[0] else 0.0
     for one in INSTEAD.get(name, ()):
@@ -214,6 +214,7 @@ def beside(rig, settings):
         if row[faults.F_FIRST] and has(name, fitted):
             own = expected(name, rig, settings)
             firsts = tuple([one for one in own.firsts if one])
-            found.append(Beside(name, row[faults.F_FIRST], row[faults.F_WITHIN_S], firsts,
+            found.append(Beside(str(name), str(row[faults.F_FIRST]),
+                                float(row[faults.F_WITHIN_S]), firsts,
                                 own.within_s, "" not in own.firsts))
     return found
