@@ -170,7 +170,7 @@ def test_hours_of_light_by_hand():
 def test_a_plan_is_the_most_that_lasts_and_never_below_the_useful(wanted, level, minutes):
     one = night()
     sure, most = one.water_mL(level), one.most_mL(level)
-    power, lasts = one.plan(wanted, level, minutes)
+    power, lasts = one.plan(wanted, sure, most, minutes)
     assert min(wanted, 300) <= power <= wanted
     if lasts:
         assert one.lasts_min(power, most) >= minutes

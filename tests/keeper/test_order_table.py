@@ -63,7 +63,8 @@ ENDS = {
     CLOCK: ((0, 50_000), (0, 86_399)),
     RELEASE: ((0, 0), (0, 0)),
 }
-NEEDS_A_PERSON_AT_THE_RIG = ("71HH-UP", "3-SW", "12-GEN")  # over-full, welded switch, overspeed
+# Over-full, a welded switch by its current and by its heat, overspeed.
+NEEDS_A_PERSON_AT_THE_RIG = ("71HH-UP", "3-SW", "3-HOT", "12-GEN")
 
 NEARLY_SHUT = (ch.VALVE_PERMILLE, 40)  # not shut, and no fault of its travel either
 SETTLED = 200  # scans after which every cause has had its time: 48-SHT needs 15 s

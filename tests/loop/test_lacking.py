@@ -6,6 +6,7 @@ import pytest
 
 from keeper import health, loop
 from keeper.boards import lamp, quiet, retry, start
+from keeper.boards import wiring as wr
 from keeper.boards.retry import Retry, safe_wait_ds
 from keeper.link.pdu import PDU_MOST, Answers
 from keeper.modes import STANDSTILL, STATES
@@ -17,6 +18,7 @@ from tests.loop.test_start import NO_FILES, SOUND, begin, driven, failing, folde
 __all__ = ["folder"]
 
 MIN_DS, H_DS = 600, 36000
+DAY_STEPS = 400  # of 1.25 mV: by the least settings no night, and too dull for the pump
 
 
 def without(folder, monkeypatch, name="open_journal", error=None, run_ms=2000) -> Any:
@@ -157,8 +159,9 @@ def test_the_boards_light_says_how_the_start_is(folder, monkeypatch, name, resta
 
 
 def test_an_hour_later_at_rest_it_tries_again_and_no_quick_restart_is_counted(
-        folder, monkeypatch):
+        folder, chip, monkeypatch):
     assert retry.LACKING_DS == H_DS
+    chip.i2c_devices[wr.defaults()[wr.index("panel_monitor")]].set(0, DAY_STEPS)
     monkeypatch.setattr(retry, "LACKING_DS", 30)
     monkeypatch.setattr(start, "LACKING_DS", 30)
     board = without(folder, monkeypatch, run_ms=60_000)
