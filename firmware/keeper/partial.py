@@ -24,10 +24,8 @@ class PartialTotals(TotalsBank):
         TotalsBank.__init__(self, pulse_up_nL, pulse_down_nL, lit_mW)
         powers = [row for row in POWERS if is_whole(row[1], row[2], fitted)]
         self.powers = tuple(powers)
-        self.has_supply = is_whole(SUPPLY_MV, SUPPLY_MA, fitted)
         # Without a meter at the lamps what the generator gives is the light.
         self.light_mA = LAMP_MA if fitted >> LAMP_MA & 1 else GENERATOR_MA
-        self.has_light = is_whole(GENERATOR_MV, self.light_mA, fitted)
 
     def add(self, values, periods, pump_on):
         """Add one scan that stands for `periods` of 0.1 s [-]; allocates nothing.
@@ -42,14 +40,14 @@ class PartialTotals(TotalsBank):
         for total, volts, amps in self.powers:
             power = values[volts] * values[amps]
             self._add(total, rest[total] + power, power, periods)
-        if self.has_supply:
+        if values[SUPPLY_MV] != INVALID:  # both of its readings exist, or none
             power = values[SUPPLY_MV] * values[SUPPLY_MA]
             total = T_SUPPLY_IN if power >= 0 else T_SUPPLY_OUT
             power = abs(power)
             self._add(total, rest[total] + power, power, periods)
         if pump_on:
             total = T_PUMP_MS
-        elif self.has_light and values[GENERATOR_MV] * values[self.light_mA] > self.lit_uW:
+        elif values[GENERATOR_MV] * values[self.light_mA] > self.lit_uW:
             total = T_LIGHT_MS
         else:
             return

@@ -37,15 +37,10 @@ class Reckoned:
     def __init__(self, settings, night):
         """Take the settings [list in table order] and the night whose curve is reckoned with."""
         self.night = night
+        self.settings = settings
         fitted = settings[at("fitted")]
-        self.sees_down = fitted >> FLOW_DOWN & 1
-        self.sees_up = fitted >> FLOW_UP & 1
-        self.lift_uL_s = settings[at("lift_most_uL_s")]
-        self.flow_permille = settings[at("flow_permille")]
-        self.output_permille = settings[at("output_permille")]
-        self.float_mL = settings[at("full_sure_mL")]
-        self.full_mL = settings[at("volume_16_mL")]
-        self.spare_mL = settings[at("spare_mL")]
+        self.sees_flow_down = fitted >> FLOW_DOWN & 1
+        self.sees_flow = fitted >> FLOW_UP & 1
         self.low_mL = self.high_mL = UNKNOWN
         self.was_full = False    # the full float was lifted when it was looked at
         self.is_doubted = False  # it is lifted over less water than lifts it
@@ -71,13 +66,14 @@ class Reckoned:
     def _wrong(self):
         """Return what the curve may be wrong by [permille]."""
         if self.night.lessons < LESSONS:
-            return self.output_permille
-        return METERED_PERMILLE if self.sees_down else LEARNT_PERMILLE
+            return self.settings[at("output_permille")]
+        return METERED_PERMILLE if self.sees_flow_down else LEARNT_PERMILLE
 
     def _most_full_mL(self):
         # What a low float would keep back is in a curve that an evening taught without one.
-        is_taught = self.night.lessons >= LESSONS and not self.sees_down
-        return self.full_mL + (0 if is_taught else self.spare_mL)
+        is_taught = self.night.lessons >= LESSONS and not self.sees_flow_down
+        spare_mL = 0 if is_taught else self.settings[at("spare_mL")]
+        return self.settings[at("volume_16_mL")] + spare_mL
 
     def begin(self, energy_mJ, down_uL, up_uL):
         """Take the totals of light and water [mJ, uL] as they stand at the start."""
@@ -122,20 +118,20 @@ class Reckoned:
             self.given_mL = UNKNOWN
         if not self.is_known():
             return
-        if self.sees_up:
-            self.low_mL += up_mL * (PERMILLE - self.flow_permille) // PERMILLE
-            self.high_mL += up_mL * (PERMILLE + self.flow_permille) // PERMILLE
+        if self.sees_flow:
+            self.low_mL += up_mL * (PERMILLE - self.settings[at("flow_permille")]) // PERMILLE
+            self.high_mL += up_mL * (PERMILLE + self.settings[at("flow_permille")]) // PERMILLE
         elif self._pumps():
-            self.high_mL += self.lift_uL_s * seconds // UL_PER_ML
+            self.high_mL += self.settings[at("lift_most_uL_s")] * seconds // UL_PER_ML
         self.high_mL = min(self.high_mL, self._most_full_mL())
         self.low_mL = min(self.low_mL, self.high_mL)
 
     def _take(self, seconds, energy_mJ, down_uL):
         """Take away what came down: by the meter, else by the light's energy."""
-        if self.sees_down:
+        if self.sees_flow_down:
             most_mL = least_mL = (down_uL - self.down_uL) // UL_PER_ML
             self.down_uL += most_mL * UL_PER_ML
-            wrong = self.flow_permille
+            wrong = self.settings[at("flow_permille")]
         else:
             most_mL, least_mL = self._by_light(seconds, energy_mJ)
             wrong = self._wrong()
@@ -156,7 +152,8 @@ class Reckoned:
         if self.state == DRAINING:
             self.energy_mJ = energy_mJ
             self.given_mL = UNKNOWN
-            return self.full_mL, 0   # nobody knows how much runs out without light
+            # Nobody knows how much runs out without light.
+            return self.settings[at("volume_16_mL")], 0
         if power_mW * DARK_PARTS >= night.full_mW:
             specific = night.specific_mJ_L(power_mW)
             taken_mL = energy * ML_PER_L // specific
@@ -175,11 +172,11 @@ class Reckoned:
         """The full float is lifted: full, unless less water than that can be there."""
         if self.is_doubted:
             return
-        if self.is_known() and self.most_mL() < self.float_mL:
+        if self.is_known() and self.most_mL() < self.settings[at("full_sure_mL")]:
             self.is_doubted = True
             self.low_mL = self.high_mL = self.given_mL = UNKNOWN
         elif self.state != RUNNING or not self.is_known():
-            self.low_mL = self.float_mL
+            self.low_mL = self.settings[at("full_sure_mL")]
             self.high_mL = self._most_full_mL()
 
     def _sank(self):
@@ -187,8 +184,9 @@ class Reckoned:
         if self.is_doubted:
             self.is_doubted = False  # what it says next counts again
             return
-        self.low_mL = self.float_mL
-        self.high_mL = self.float_mL + self._most_full_mL() - self.full_mL
+        settings = self.settings
+        self.low_mL = low_mL = settings[at("full_sure_mL")]
+        self.high_mL = low_mL + self._most_full_mL() - settings[at("volume_16_mL")]
         self.given_mL = self.dark_s = 0
 
     def _end(self, is_dry):
@@ -198,17 +196,17 @@ class Reckoned:
         hand valve or a wire may be the cause: that counts only when it comes again likewise.
         """
         given_mL, self.given_mL = self.given_mL, UNKNOWN
-        is_odd = self.low_mL * ODD_PARTS > self.float_mL
+        is_odd = self.low_mL * ODD_PARTS > self.settings[at("full_sure_mL")]
         self.low_mL = 0
         if is_dry or not is_odd:
             self.high_mL = 0
-        if given_mL <= 0 or self.sees_down:
+        if given_mL <= 0 or self.sees_flow_down:
             return
         if is_odd:
             before_mL, self.odd_mL = self.odd_mL, given_mL
             if abs(given_mL - before_mL) * ODD_PARTS > given_mL:
                 return
-        self.night.scale(given_mL, self.float_mL)
+        self.night.scale(given_mL, self.settings[at("full_sure_mL")])
 
     # What a restart may find.
 
@@ -232,5 +230,6 @@ class Reckoned:
 
     def restore(self, low_mL, high_mL):
         """Take what was kept [mL], if it can be."""
-        if 0 <= low_mL <= high_mL <= self.full_mL + self.spare_mL:
+        settings = self.settings
+        if 0 <= low_mL <= high_mL <= settings[at("volume_16_mL")] + settings[at("spare_mL")]:
             self.low_mL, self.high_mL = low_mL, high_mL

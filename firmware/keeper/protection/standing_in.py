@@ -33,11 +33,9 @@ class StandIns(Derived):
         fitted = settings[at("fitted")]
         self.sees_empty = fitted & (1 << C_71L_UP | 1 << LEVEL_MM)
         self.light_mA = LAMP_MA if fitted >> LAMP_MA & 1 else GENERATOR_MA
-        self.sees_volts = fitted >> PANEL_MV & 1
+        self.sees_sun = fitted >> PANEL_MV & 1
         self.warmth = Warmth(settings)
-        self.fill_least_mV = settings[at("fill_least_mV")]
-        self.fill_most_s = settings[at("fill_most_s")]
-        self.float_fall_s = settings[at("float_fall_s")]
+        self.settings = settings
         self.spare_periods = 0   # periods that are no whole second yet
         self.was_on = 0          # the pump, a scan before
         self.filling_s = 0       # pumping that must have lifted water, and nothing shows it
@@ -101,8 +99,9 @@ class StandIns(Derived):
         elif self.pump_on:
             self.unfilled_s = min(LONGEST_PERIODS, self.unfilled_s + seconds)
             if not self.was_on:  # a retry has its own time
-                self.filling_s = min(self.filling_s, max(0, self.fill_most_s - AGAIN_S))
-            if self.sees_volts and values[PANEL_MV] >= self.fill_least_mV:
+                most_s = max(0, self.settings[at("fill_most_s")] - AGAIN_S)
+                self.filling_s = min(self.filling_s, most_s)
+            if self.sees_sun and values[PANEL_MV] >= self.settings[at("fill_least_mV")]:
                 self.filling_s = min(LONGEST_PERIODS, self.filling_s + seconds)
         values[FILLING_S] = self.filling_s
         values[UNFILLED_MIN] = self.unfilled_s // S_PER_MIN
@@ -117,7 +116,7 @@ class StandIns(Derived):
         elif is_up:
             self.stood_s = min(LONGEST_PERIODS, self.stood_s + seconds)
         elif self.is_up and self.stood_s >= LEAST_STOOD_S:
-            self.fell_early_s = max(0, self.float_fall_s - self.stood_s)
+            self.fell_early_s = max(0, self.settings[at("float_fall_s")] - self.stood_s)
         if not is_up:
             self.stood_s = 0
         self.is_up = is_up
@@ -133,13 +132,7 @@ class Warmth:
 
     def __init__(self, settings):
         """Take the settings [list in table order]."""
-        self.tau_s = settings[at("thermal_tau_s")]
-        self.still_tau_s = settings[at("still_tau_s")]
-        self.most_mdegC = settings[at("working_most_mdegC")]
-        self.heating_mdegC = settings[at("heating_mdegC")]
-        self.noise_mdegC = settings[at("warmth_noise_mdegC")]
-        self.hot_water_mdegC = settings[at("hot_water_mdegC")]
-        self.hot_air_mdegC = settings[at("hot_air_mdegC")]
+        self.settings = settings
         self.ring = [INVALID] * WINDOW_S  # readings of the last minute, one a second
         self.place = 0
         self.was_on = 0
@@ -175,12 +168,13 @@ class Warmth:
         if before_mdegC == INVALID:
             return
         rise_mdegC = motor_mdegC - before_mdegC
+        settings = self.settings
         if pump_on:
-            values[HEATS_MDEGC] = rise_mdegC - self.heating_mdegC - self._drawn(
-                self.hot_water_mdegC - before_mdegC, self.tau_s)
+            values[HEATS_MDEGC] = rise_mdegC - settings[at("heating_mdegC")] - self._drawn(
+                settings[at("hot_water_mdegC")] - before_mdegC, settings[at("thermal_tau_s")])
         elif self.rest_s >= SOAK_S:
-            values[WARMS_MDEGC] = rise_mdegC - self.noise_mdegC - self._drawn(
-                self.hot_air_mdegC - before_mdegC, self.still_tau_s)
+            values[WARMS_MDEGC] = rise_mdegC - settings[at("warmth_noise_mdegC")] - self._drawn(
+                settings[at("hot_air_mdegC")] - before_mdegC, settings[at("still_tau_s")])
 
     def _drawn(self, gap_mdegC, tau_s):
         """Return how much warmer than itself surroundings make it in the window at most."""
@@ -194,9 +188,9 @@ class Warmth:
         """
         if self.start_mdegC == INVALID:
             self.start_mdegC = motor_mdegC
-        over_mdegC = self.start_mdegC + LAG_MDEGC - self.most_mdegC
+        over_mdegC = self.start_mdegC + LAG_MDEGC - self.settings[at("working_most_mdegC")]
         if over_mdegC <= 0:
-            return self.most_mdegC
-        whole_s = WARMS_TAUS * self.tau_s
+            return self.settings[at("working_most_mdegC")]
+        whole_s = WARMS_TAUS * self.settings[at("thermal_tau_s")]
         permille = min(whole_s, self.run_s) * 1000 // whole_s
-        return self.most_mdegC + over_mdegC * (1000 - permille) // 1000
+        return self.settings[at("working_most_mdegC")] + over_mdegC * (1000 - permille) // 1000

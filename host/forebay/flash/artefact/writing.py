@@ -91,10 +91,12 @@ class Writer:
     def _place(self, line, column):
         return self._lines[line - 1] + column
 
-    def _replace(self, node, text):
+    def _replace(self, node, text, last=None):
+        """Put a text in the place of a node, or of all from it to another."""
         if self.names is not None:
+            end = last or node
             self._edits.append((self._place(node.lineno, node.col_offset),
-                                self._place(node.end_lineno, node.end_col_offset), text.encode()))
+                                self._place(end.end_lineno, end.end_col_offset), text.encode()))
 
     # Reading
 
@@ -131,9 +133,20 @@ class Writer:
         inside = (*scopes, local)
         if scopes:
             self._inner += 1
-        self._read_parts(node.body, inside)
+        self._read_parts(self._come_to(node.body), inside)
         if scopes:
             self._inner -= 1
+
+    def _come_to(self, body):
+        """Return the statements of a function before it imports what is left out, if it does.
+
+        What follows stands for nothing: it goes with its names.
+        """
+        for place, node in enumerate(body):
+            if isinstance(node, ast.ImportFrom) and node.module in self.folding.tree.without:
+                self._replace(node, "raise ImportError", body[-1])
+                return body[:place]
+        return body
 
     def _imported(self, node):
         """Bind what a function imports of the tree as if the module did; return those names."""
