@@ -238,3 +238,29 @@ def test_each_part_of_a_start_is_let_go_before_the_next_begins(tmp_path):
     assert {"opened", "Opening"} <= set(re.findall(r"del (\w+)$", first, re.M))
     assert "del read" not in first  # the next part uses it
     assert artefact.let_go.count("read") == 1
+
+
+def test_what_is_left_out_goes_with_all_that_follows_its_import(tmp_path):
+    modules = {
+        "far": "class Far:\n    pass\n",
+        "start": "def run(wanted):\n    if not wanted:\n        return 1\n"
+                 "    from pack.far import Far\n    found = Far()\n    return found.distance\n"}
+    whole = made(tmp_path / "whole", **modules)
+    assert "distance" in whole.text
+
+    folder = tmp_path / "less"
+    tree_of(folder, **modules)
+    less = flatten(walk(folder, ENTRY.module, ("pack.far",)), Plan(ENTRY, (), frozenset()))
+    assert "Far" not in less.text
+    assert "distance" not in less.text
+    assert executed(less).run(False) == 1
+    with pytest.raises(ImportError):
+        executed(less).run(True)
+
+
+def test_what_a_module_imports_at_its_top_is_there_all_the_same(tmp_path):
+    modules = {"far": "def far():\n    return 5\n",
+               "start": "from pack.far import far\ndef run():\n    return far()\n"}
+    tree_of(tmp_path, **modules)
+    found = flatten(walk(tmp_path, ENTRY.module, ("pack.far",)), Plan(ENTRY, (), frozenset()))
+    assert executed(found).run() == 5

@@ -8,7 +8,7 @@ import pytest
 
 from forebay.flash import FlashError, firmware, looking, rigfiles, slots
 from forebay.flash.job import expected_hash
-from forebay.rig import load
+from forebay.rig import DEMOS, load
 from tests.drivers import fake
 from tests.flash import rigs
 
@@ -219,3 +219,18 @@ def test_the_hash_we_expect_is_the_one_that_the_slot_carries(program):
 def test_a_missing_loader_is_told(tmp_path):
     with pytest.raises(FlashError, match="loader is missing"):
         firmware.loader(tmp_path)
+
+
+def test_a_program_is_without_what_its_rig_does_not_have():
+    whole = set(firmware.tree().modules)
+    for names, _ in firmware.PARTS:
+        assert set(names) <= whole
+    for demo in DEMOS:
+        rig = rigfiles.numbers_of(rigfiles.of_slot(load(demo=demo)))
+        left_out = firmware.left_out(rig)
+        assert left_out
+        assert not left_out & set(firmware.tree(rig=rig).modules)
+    every = {name for names, _ in firmware.PARTS for name in names}
+    full = rigfiles.numbers_of(rigfiles.of_slot(load(demo="hillside")))
+    assert {name for name in every if name.startswith(("keeper.operation", "keeper.partial"))
+            } <= firmware.left_out(full)

@@ -15,9 +15,17 @@ from pathlib import Path
 
 import keeper
 from forebay.flash.artefact import Artefact, BuildError, Global, Plan, Tree, flatten, walk
+from forebay.flash.artefact.pooling import pooled
 from forebay.flash.errors import FlashError
 from keeper.boards import wiring as wr
-from keeper.channels import ALL_CHANNELS, VALVE_PERMILLE
+from keeper.channels import (
+    ALL_CHANNELS,
+    FLOW_DOWN,
+    FLOW_UP,
+    LEVEL_MM,
+    PUMP_MA,
+    VALVE_PERMILLE,
+)
 from keeper.keeper import MEASURED, READ_ALONE
 from keeper.link.identity import HASH_BYTES
 from keeper.protection.judging import stands_in
@@ -95,6 +103,14 @@ PARTS = (
     (("keeper.retained_more",), (("fitted", _is_reckoned),)),
     (("keeper.operation.ranged", "keeper.operation.reckoned"), (("fitted", _is_ranged),)),
     (("keeper.operation.by_time",), (("fitted", _is_blind),)),
+)
+# Functions of NATIVE that a rig without some readings leaves at once, or never comes to.
+IDLE = (
+    (("totals.TotalsBank.add", "journal.rows.Rows.add"), _is_partial),
+    (("protection.derived.Derived._levels",), lambda fitted: not fitted >> LEVEL_MM & 1),
+    (("protection.derived.Derived._pump",), lambda fitted: not fitted >> PUMP_MA & 1),
+    (("scan.Scan._flow", "scan.PulseWindow.flow"),
+     lambda fitted: not fitted & (1 << FLOW_UP | 1 << FLOW_DOWN)),
 )
 # Bytes 0 and 1 of a compiled file: a letter and the version of its format.
 MPY_MARK = 0x4D  # "M"
@@ -175,6 +191,14 @@ def left_out(rig: Mapping[str, int] | None) -> frozenset[str]:
                      for name in names)
 
 
+def idle(rig: Mapping[str, int] | None) -> frozenset[str]:
+    """Return what a rig comes to seldom or never of NATIVE; rig: as for `left_out`."""
+    if rig is None:
+        return frozenset()
+    return frozenset(f"keeper.{name}" for names, is_idle in IDLE if is_idle(rig["fitted"])
+                     for name in names)
+
+
 def tree(folder: Path | None = None, rig: Mapping[str, int] | None = None) -> Tree:
     """Return the modules that the program of a rig imports.  Raises FlashError.
 
@@ -201,7 +225,8 @@ def artefact(folder: Path | None = None, rig: Mapping[str, int] | None = None, *
     """
     try:
         found = tree(folder, rig)
-        hot = [one for one in NATIVE if native and one.rsplit(".", 2)[0] in found.modules]
+        hot = [one for one in NATIVE - idle(rig) if native
+               and one.rsplit(".", 2)[0] in found.modules]
         return flatten(found, Plan(ENTRY, LETTING_GO, frozenset(hot)))
     except BuildError as error:
         raise FlashError(str(error)) from error
@@ -217,6 +242,8 @@ def program(mpy: int, folder: Path | None = None,
     """
     processor = PROCESSORS.get(mpy >> MPY_PROCESSOR_SHIFT, "")
     text = artefact(folder, rig, native=bool(processor)).text
+    if rig is not None:  # else somebody wants to know its pieces by their names
+        text = pooled(text)
     data = _compiled(text, processor)
     wanted = mpy & MPY_VERSION_MASK
     if data[0] != MPY_MARK or data[1] != wanted:
