@@ -239,7 +239,7 @@ def test_vain_trials_are_told_once_with_their_number():
     found = events_of(np.array(one * 5 + good), np.arange(17.0))
     assert [each.text for each in found] == [
         "5 trial starts lifted too little water, as a rule for want of sun.",
-        "Pumping, the pump is on, and water was seen: the flow up passed the least useful flow.",
+        "Pumping, the pump is on, its trial is over: the flow up passed the least useful flow.",
     ]
 
 

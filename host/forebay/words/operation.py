@@ -34,7 +34,7 @@ MODES: dict[int, str] = {
 STATES: dict[int, Named] = {number: Named(modes.STATES[number][0], plain) for number, plain in {
     modes.STANDSTILL: "pump off, valve shut",
     modes.TRIAL: "pump on, water not yet seen",
-    modes.PUMPING: "the pump is on, and water was seen",
+    modes.PUMPING: "the pump is on, its trial is over",
     modes.RUNNING: "the valve opens as far as the light needs",
     modes.CLOSING: "the valve is told to shut",
     modes.DRAINING: "pump off, valve told to open, for pump, filter and pipes to run empty",
@@ -55,7 +55,7 @@ CAUSES: dict[int, Named] = {
     modes.DRAIN_ORDERED: Named("drain ordered", "a person orders pump and pipes to be emptied"),
     modes.MAINTENANCE_ORDERED: Named("maintenance ordered", "a person wants everything to stand"),
     modes.ORDER_OVER: Named("order over", "the order ended or ran out"),
-    modes.TRIAL_OVER: Named("trial over", "the trial is over, where nothing can see water"),
+    modes.TRIAL_OVER: Named("trial over", "nothing here can see water go up"),
 }
 
 EVENTS: dict[int, Event] = {
