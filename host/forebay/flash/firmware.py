@@ -60,6 +60,11 @@ NATIVE = frozenset(f"keeper.{name}" for name in (
     "instruments.monitors.Monitors.read", "instruments.monitors.Monitor.sample",
     "instruments.monitors.Monitor._signed", "instruments.monitors.Monitor.publish",
     "drivers.analog.AnalogInput.read", "protection.judging.Protection._holds",
+    "protection.judging.Protection._take_up", "operation.positioner.Positioner._advance",
+    "operation.positioner.Positioner._run", "operation.positioner.Positioner._press",
+    "operation.light.Light.due", "operation.sequence.Sequence._start",
+    "protection.standing_in.StandIns.fill", "protection.standing_in.StandIns._light",
+    "partial.PartialTotals.add", "partial.PartialRows.add",
 ))
 def _is_on(value):
     return value != 0
