@@ -5,6 +5,7 @@ Sixty nights of the whole tank are a bench: tests/bench/hours_between.py.
 
 import pytest
 
+from keeper import settings as st
 from keeper.operation.night import LESSONS
 from tests.bench.hours_between import LOW_FLOAT, Evenings, described, drawn
 
@@ -33,6 +34,5 @@ def test_the_hours_that_are_told_hold_the_truth_and_an_evening_teaches(
     # The same evening again, from what this one has taught.
     night = one.twin.keeper.night
     assert night.lessons == LESSONS
-    tank = one.twin.keeper.budget.tank
-    assert tank
-    assert night.lasts_min(power_mW, tank.float_mL) == pytest.approx(true, rel=0.05)
+    full_mL = one.twin.settings[st.index("full_sure_mL")]
+    assert night.lasts_min(power_mW, full_mL) == pytest.approx(true, rel=0.05)
