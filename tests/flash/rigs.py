@@ -2,6 +2,7 @@
 
 import pathlib
 import shutil
+from collections.abc import Mapping
 
 from forebay.flash import firmware as building
 
@@ -31,13 +32,14 @@ def change(folder: pathlib.Path, old: str = PANEL_AT_REST, new: str = PANEL_IN_W
     start.write_text(source.replace(old, new))
 
 
-def program_once(mpy: int, folder: pathlib.Path) -> building.Program:
+def program_once(mpy: int, folder: pathlib.Path, rig: Mapping[str, int] | None = None
+                 ) -> building.Program:
     """Gives what `forebay.flash.firmware.program` does; of the same sources it is made once."""
     sources = {path.relative_to(folder).as_posix(): path.read_bytes()
                for path in folder.rglob("*.py")}
-    made_of = (mpy, building.digest(building.hashes(sources)))
+    made_of = (mpy, building.digest(building.hashes(sources)), tuple((rig or {}).items()))
     if made_of not in _made:
-        _made[made_of] = _make(mpy, folder)
+        _made[made_of] = _make(mpy, folder, rig)
     return _made[made_of]
 
 

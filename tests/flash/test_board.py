@@ -41,7 +41,8 @@ def test_every_key_of_the_document_is_described(flashed):
 def test_a_board_without_files_new_or_wiped_is_flashed_at_once_and_runs(flashed, tmp_path):
     report, files = flashed
 
-    program = firmware.program(BYTE_CODE, rigs.firmware(tmp_path / "same"))
+    program = firmware.program(BYTE_CODE, rigs.firmware(tmp_path / "same"),
+                               rigfiles.numbers_of(rigfiles.of_slot(load())))
     wanted = {**program.files, **rigfiles.of_slot(load())}
     assert report.slot == "a"
     assert report.files == report.copied == len(wanted) == 3
@@ -78,7 +79,8 @@ def test_of_a_changed_program_the_settings_stay_and_it_runs_on_trial(flashed, ru
         report = run(board)
         after = board.files()
 
-        assert live(board)["firmware_hash"] == expected_hash(firmware.program(BYTE_CODE, release))
+        assert live(board)["firmware_hash"] == expected_hash(firmware.program(
+            BYTE_CODE, release, rigfiles.numbers_of(rigfiles.of_slot(load()))))
     assert report.slot == "b"
     assert report.files == 1
     assert report.copied == 0  # the settings were in the other slot from the first flash on

@@ -53,7 +53,8 @@ def test_flash_cut_flash_pull_and_flash_again(board, tmp_path, record_property, 
 
     release = shutil.copytree(rigs.FIRMWARE, tmp_path / "release")
     with DyingPrompt(board.serial_path) as at_prompt:
-        wanted = looking.Wanted(firmware.program(at_prompt.identity().mpy, release),
+        wanted = looking.Wanted(firmware.program(
+            at_prompt.identity().mpy, release, rigfiles.numbers_of(rigfiles.of_slot(load()))),
                                rigfiles.of_slot(load()), {}, firmware.loader(release))
         found = looking.look(at_prompt, wanted)
         with pytest.raises(Cut):

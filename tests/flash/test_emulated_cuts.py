@@ -170,7 +170,8 @@ def runs_program(board, program, files):
 @pytest.mark.parametrize("is_short", [True, pytest.param(False, marks=pytest.mark.long)])
 def test_an_update_that_is_cut_at_any_step_leaves_old_or_new_whole(
         is_short, release, judge, tmp_path, record_property):
-    new = firmware.program(session.MPY_FORMAT, release)
+    new = firmware.program(session.MPY_FORMAT, release,
+                           rigfiles.numbers_of(rigfiles.of_slot(load())))
     old = session.program()
     numbers = load().settings()
     numbers[settings.index("light_least_off_s")] = LIGHT_LEAST_OFF_S
@@ -199,7 +200,8 @@ def test_an_update_that_is_cut_at_any_step_leaves_old_or_new_whole(
 def test_a_board_of_before_that_is_cut_at_any_step_is_old_or_new_whole(
         release, judge, tmp_path, record_property):
     """Its tree is a small one, which says nothing on the line and leaves for the prompt."""
-    new = firmware.program(session.MPY_FORMAT, release)
+    new = firmware.program(session.MPY_FORMAT, release,
+                           rigfiles.numbers_of(rigfiles.of_slot(load())))
     with rig.EmulatedBoard(old_board.board(OLD), held=True) as board:
         session.wait_usb(board)
         session.fit(board)

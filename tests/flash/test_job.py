@@ -45,7 +45,8 @@ class Rig:
 
     def __init__(self, patch, folder):
         self.board, self.rig, self.folder = Board(), load(), folder
-        self.program = firmware.program(BYTE_CODE, folder)
+        self.program = firmware.program(BYTE_CODE, folder,
+                                        rigfiles.numbers_of(rigfiles.of_slot(self.rig)))
         self.before = None       # what a keeper says before the flash, None = none runs
         self.live: Any = {       # and after it
             "rig_id": self.rig.rig_id, "firmware_version": 1, "boot": 3, "uptime_ds": 50,
