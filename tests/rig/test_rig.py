@@ -243,7 +243,7 @@ def test_every_key_has_a_meaning_and_a_range_that_reads(place):
 def test_any_value_of_any_key_is_taken_or_refused_in_single_lines(value, place):
     section, name = place.split(".")
     source = tomllib.loads(DEMO)
-    source[section][name] = value
+    source.setdefault(section, {})[name] = value
     _, found = values_of(source)
     assert all(line.isprintable() for line in found)
 
