@@ -87,9 +87,9 @@ def test_a_missing_file_is_named(tmp_path):
     assert "nowhere.csv: cannot read the sun file (No such file or directory)" in text
 
 
-def test_rows_five_minutes_apart_are_too_coarse(tmp_path):
-    path = write_csv(tmp_path / "sun.csv", csv_rows(count=288, step_s=300))
-    assert "rows are 5 min apart; allowed is 1 min or finer" in refusal(path)
+def test_rows_more_than_an_hour_apart_are_too_coarse(tmp_path):
+    path = write_csv(tmp_path / "sun.csv", csv_rows(count=13, step_s=7200))
+    assert "rows are 120 min apart; allowed are 60 min or less" in refusal(path)
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,9 @@
     time,ghi_w_m2,dni_w_m2,dhi_w_m2,air_degC,wind_m_s
     2016-01-01T14:15:00Z,1.2,0.0,1.1,-20.4,1.5
 
-The first column is the time in ISO 8601 with Z or an offset. Irradiance is
+The first column is the time in ISO 8601 with Z or an offset. Rows may be up to
+an hour apart; then `time_start` or `time_end` as its name tells which end of the
+mean it is, any other name that it is the middle. Irradiance is
 `ghi_w_m2`, with or without both `dni_w_m2` and `dhi_w_m2`, or `poa_w_m2`
 (in the plane of the panel). `air_degC` and `wind_m_s` may follow, and a
 quality column `qc_` for any of them (`qc_ghi`, `qc_air`: 0 is good, anything
@@ -19,6 +21,7 @@ from forebay.sun.errors import SunError
 from forebay.sun.readings import IRRADIANCE, LIMITS, Readings, text_lines
 
 # A name that states W/m2 and nothing else: "solar_w_m2", "W/m2", "irradiance".
+LABELS = {"time_start": "start", "time_end": "end"}  # of sun.intervals; else the middle
 UNNAMED_KIND = re.compile(r"(.*[^a-z])?w[_/ ]?m(2|\^2|²)|irradiance", re.IGNORECASE)
 TIME_HELP = "write it as 2016-01-01T12:00:00Z or with an offset, 2016-01-01T05:00:00-07:00"
 
@@ -39,6 +42,7 @@ def read(path, lines=None):
     plan = _plan(path, head_line, names, notes)
     readings = Readings(path, plan)
     readings.notes = notes
+    readings.label = LABELS.get(names[0], readings.label)
     for line, fields in rows:
         _add_row(readings, line, fields, names, plan)
     if not readings.times_s:

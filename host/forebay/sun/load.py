@@ -52,7 +52,7 @@ def load(
         readings = _read(source)
         notes.extend(readings.notes)
         place = places.find(readings, site, station, notes)
-        minutes = grid.Minutes(readings, notes)
+        minutes = _on_minutes(readings, place, (tilt_deg, azimuth_deg, albedo), notes)
         light = days.choose(minutes, place, wanted, assume_dark, notes)
     window = Window(str(source), place, light, minutes, notes)
     parts = window.clear() if minutes is None else window.measured()
@@ -65,6 +65,16 @@ def _read(source):
     lines = text_lines(source)
     is_surfrad = str(source).lower().endswith(".dat") or surfrad.looks_like(lines)
     return surfrad.read(source, lines) if is_surfrad else csvfile.read(source, lines)
+
+
+def _on_minutes(readings, place, panel, notes):
+    """Minutes of fine readings, a Bridge over coarse ones."""
+    step_s = grid.spacing_s(readings)
+    if step_s <= grid.FINE_S:
+        return grid.Minutes(readings, notes)
+    from forebay.sun.bridge import Bridge  # numpy, which a short file does without
+
+    return Bridge(readings, step_s, place, panel, notes)
 
 
 def _clear_day(place, wanted, notes):

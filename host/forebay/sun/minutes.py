@@ -12,7 +12,8 @@ from forebay.sun.errors import SunError
 
 SECONDS_PER_MINUTE = 60
 LONGEST_BRIDGE = 10  # minutes without a usable value that are bridged
-COARSEST_S = 90.0  # median distance of rows: one minute with room for a stray second
+FINE_S = 90.0  # rows so close are a value a minute: with room for a stray second
+COARSEST_S = 3600.0  # beyond it the clearness index says little of what lay between
 NOTED_BRIDGES = 4  # told one by one; more are counted
 
 
@@ -24,7 +25,9 @@ class Minutes:
         self.label = Path(readings.source).name  # for notes
         self.first_line = {}  # minute -> line of its first row
         self.columns = {}  # name -> {minute: mean of its usable values}
-        _check_spacing(readings, notes)
+        distance_s = spacing_s(readings)
+        if distance_s < SECONDS_PER_MINUTE:
+            notes.append(f"Rows are {distance_s:g} s apart: averaged to minutes.")
         minutes = [int(time_s // SECONDS_PER_MINUTE) for time_s in readings.times_s]
         for minute, line in zip(minutes, readings.lines, strict=True):
             self.first_line.setdefault(minute, line)
@@ -32,24 +35,36 @@ class Minutes:
             self.columns[name] = _means(minutes, values)
         self.first, self.last = minutes[0], minutes[-1]
 
+    def line_at(self, minute):
+        """Line of the first row of a minute, or of the one before it."""
+        return self.first_line[line_before(self, minute)]
+
     def window(self, name, start, count):
         """Values of a column from minute `start`, None where there is none to use."""
         column = self.columns[name]
         return [column.get(minute) for minute in range(start, start + count)]
 
 
-def _check_spacing(readings, notes):
+def spacing_s(readings):
+    """Median distance of the rows [s]; SunError if it is beyond COARSEST_S."""
     times_s = readings.times_s
     if len(times_s) < 2:
         raise SunError(f"{readings.source}: one row is no day; give one row a minute or more")
-    spacing_s = median(b - a for a, b in zip(times_s, times_s[1:], strict=False))
-    if spacing_s > COARSEST_S:
+    distance_s = median(b - a for a, b in zip(times_s, times_s[1:], strict=False))
+    if distance_s > COARSEST_S:
         raise SunError(
-            f"{readings.source}: rows are {spacing_s / SECONDS_PER_MINUTE:.3g} min apart; allowed"
-            " is 1 min or finer: give data of that resolution"
+            f"{readings.source}: rows are {distance_s / SECONDS_PER_MINUTE:.3g} min apart; allowed"
+            " are 60 min or less: give data of that resolution"
         )
-    if spacing_s < SECONDS_PER_MINUTE:
-        notes.append(f"Rows are {spacing_s:g} s apart: averaged to minutes.")
+    return distance_s
+
+
+def line_before(minutes, minute):
+    """The last minute up to `minute` that has a row; the first one where there is none."""
+    minute = min(max(minute, min(minutes.first_line)), minutes.last)
+    while minute not in minutes.first_line:
+        minute -= 1
+    return minute
 
 
 def _means(minutes, values):
@@ -141,9 +156,7 @@ def note_bridges(minutes, found, start, clock, notes):
 
 def _rows(minutes, first, after):
     """Lines around the minutes first..after-1, "902-914": the rows before and after."""
-    before, after = max(first - 1, minutes.first), min(after, minutes.last)
-    while before not in minutes.first_line:
-        before -= 1
-    while after not in minutes.first_line:
+    after = min(after, minutes.last)
+    while after not in minutes.first_line and after < minutes.last:
         after += 1
-    return f"{minutes.first_line[before]}-{minutes.first_line[after]}"
+    return f"{minutes.line_at(first - 1)}-{minutes.line_at(after)}"

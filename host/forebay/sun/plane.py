@@ -31,6 +31,13 @@ def clear_sky(sun, times, height_m):
     return tuple(np.nan_to_num(table[name]) for name in ("ghi", "dni", "dhi"))
 
 
+def outside(times):
+    """Irradiance square to the sun outside of the atmosphere [W/m2], pvlib's default."""
+    from pvlib import irradiance
+
+    return irradiance.get_extra_radiation(times).to_numpy()
+
+
 def decomposed(ghi_w_m2, sun, times):
     """(dni, dhi) [W/m2] estimated from ghi alone.
 

@@ -48,6 +48,7 @@ class Readings:
         self.zenith_deg: list[float] = []  # the file's own zenith of the sun, where it has one
         # latitude, longitude of unsure sign, height, name: as a SURFRAD header has them
         self.header_place: tuple[float, float, float, str] | None = None
+        self.label = "middle"  # where in its interval a row's time stands, see intervals
         self.notes: list[str] = []
 
     def add(self, line, moment, values):

@@ -74,7 +74,7 @@ class Window:
         for index, value in enumerate(self.minutes.window(name, self.start, POINTS)):
             if value is None or value <= NIGHT_LIMIT_W_M2 or zenith_deg[index] < NIGHT_ZENITH_DEG:
                 continue
-            line = self.minutes.first_line[self.start + index]
+            line = self.minutes.line_at(self.start + index)
             raise SunError(
                 f"{self.source}:{line}: {name} is {value:.0f} W/m2 with the sun"
                 f" {zenith_deg[index] - 90:.0f} deg below the horizon at {self.station}; the zone"
