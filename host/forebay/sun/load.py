@@ -49,7 +49,7 @@ def load(
         readings, minutes = None, None
         light = _clear_day(place, wanted, notes)
     else:
-        readings = _read(source)
+        readings = read(source)
         notes.extend(readings.notes)
         place = places.find(readings, site, station, notes)
         minutes = _on_minutes(readings, place, (tilt_deg, azimuth_deg, albedo), notes)
@@ -61,7 +61,8 @@ def load(
     return window.track(poa, air)
 
 
-def _read(source):
+def read(source):
+    """Readings of a file of any kind that is known."""
     lines = text_lines(source)
     is_surfrad = str(source).lower().endswith(".dat") or surfrad.looks_like(lines)
     return surfrad.read(source, lines) if is_surfrad else csvfile.read(source, lines)

@@ -14,9 +14,11 @@ DELTA_T_S = 67.0  # TT - UT1, pvlib's default; a few seconds off do not matter h
 
 def utc_times(times_s):
     """Seconds since 1970 UTC as a pandas DatetimeIndex."""
+    import numpy as np
     import pandas as pd
 
-    return pd.to_datetime(list(times_s), unit="s", utc=True)
+    whole_ms = np.round(np.asarray(times_s) * 1000.0).astype("int64")
+    return pd.DatetimeIndex(whole_ms.astype("datetime64[ms]"), tz="UTC").as_unit("ns")
 
 
 def sun(times_s, station):
