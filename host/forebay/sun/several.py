@@ -49,7 +49,7 @@ def of_file(source, site, *, station=None, air_temperature_degC=None, tilt_deg, 
         return_inverse=True)
     grid = Days([local(ordinal * DAY_S, 0.0).date() for ordinal in ordinals], place, step_s)
     if row_s > step_s:
-        notes.append(told(readings.label, row_s))
+        notes.append(told(readings, row_s))
         parts, is_odd = _bridged(Intervals(readings, row_s), grid, (tilt_deg, azimuth_deg, albedo))
     else:
         of_day = ((middles_s + place.zone_h * S_PER_H) % DAY_S // step_s).astype(int)
@@ -126,8 +126,10 @@ def _poa(parts, grid, tilt_deg, azimuth_deg, albedo, notes):
         notes.append("poa_w_m2 is used as it is: tilt and azimuth play no part.")
         return parts["poa_w_m2"]
     ghi = parts["ghi_w_m2"]
-    if "dni_w_m2" in parts:
+    if "dni_w_m2" in parts and "dhi_w_m2" in parts:
         split = parts["dni_w_m2"], parts["dhi_w_m2"]
+    elif "dni_w_m2" in parts or "dhi_w_m2" in parts:
+        split = plane.completed(parts, grid.sun)
     else:
         split = plane.decomposed(ghi, grid.sun, grid.times)
         notes.append("Direct and diffuse sun are estimated from GHI alone (Erbs).")
