@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from forebay.balance import Measured
+from forebay.paper import CAUTION
 from forebay.review import page, review_of, summary
 from forebay.review.figures import pair, verdict
-from forebay.review.gather import CAUTION
 from forebay.review.plot import nice_step, svg
 from forebay.review.words import Event, events_of, sentence
 from forebay.shelf import Shelf, decode
