@@ -220,4 +220,6 @@ SECTIONS = {section.name: section for section in SCHEMA}
 # "section.key" by the name of its value, "section.key_unit".
 NAME_OF = {f"{section.name}.{key.attribute}": f"{section.name}.{key.name}"
            for section in SCHEMA for key in section.keys}
+# And the other way round.
+PLACE_OF = {name: place for place, name in NAME_OF.items()}
 KEYS = {f"{section.name}.{key.name}": key for section in SCHEMA for key in section.keys}
