@@ -14,9 +14,10 @@ DELTA_T_S = 67.0  # TT - UT1, pvlib's default; a few seconds off do not matter h
 
 def utc_times(times_s):
     """Seconds since 1970 UTC as a pandas DatetimeIndex."""
+    import numpy as np
     import pandas as pd
 
-    return pd.to_datetime(list(times_s), unit="s", utc=True)
+    return pd.DatetimeIndex(np.rint(1e9 * np.asarray(times_s, float)).astype("int64"), tz="UTC")
 
 
 def sun(times_s, station):

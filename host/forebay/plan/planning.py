@@ -1,0 +1,144 @@
+"""A plan of one rig: every part of it, from one set of days, tables and spreads."""
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from forebay.plan import (
+    filling,
+    lifting,
+    light,
+    limits,
+    mounting,
+    sizing,
+    skies,
+    spread,
+    supply,
+)
+from forebay.plan.answers import Column, Part, Table
+from forebay.plan.lifting import Sun
+from forebay.plan.limits import Nights
+from forebay.plan.sizing import Wish
+from forebay.rig import Rig
+from forebay.rig.doubt import doubt
+
+MOST_MATTERS = 6           # figures of the rig that are named
+FEW_MONTHS = (1, 4, 7, 10)  # on whose days the spread is taken
+HOUR_S = 3600.0
+
+
+class Plan(NamedTuple):
+    """What a plan says: parts in their order, and what it rests on."""
+
+    rig: Rig
+    parts: Sequence[Part]
+    notes: Sequence[str]
+
+
+class Spreads(NamedTuple):
+    """Relative covering spreads by figure, and of a night's light as a whole [-]."""
+
+    of: dict[str, float]
+    night_frac: float
+    parts: Sequence[spread.Spread]
+
+
+def plan(rig: Rig, source: str | None = None, clearness: float = skies.CLEARNESS,
+         wish: Wish | None = None, station: str | None = None) -> Plan:
+    """Return the plan of a rig.
+
+    source: a file of sun, None = modelled days; clearness: the modelled year's mean [-];
+    wish: what to size for; station: of the file, as for `forebay.sun.load`.
+    Raises InputError for what a user can mend.
+    """
+    values = rig.plant()
+    month_days = skies.by_month(rig)
+    usual = skies.of_file(rig, source, station) if source else skies.spread_out(rig, clearness)
+    nights = Nights(usual.sun, usual.night_s, usual.weight)
+    made = lifting.machine(values)
+    done, endless = _lifted(values, made, month_days)
+    spreads = _spreads(rig, values, clearness, source is None)
+    power_W = values["night.setpoint_W"] or min(values["lamps.steps_W"])
+    found = light.held(values, power_W)
+    full_Wh = found.power_W * found.held_s / HOUR_S if found else 0.0
+    parts = [
+        filling.part(values, made, month_days, done, endless, spreads.of),
+        light.part(values, spreads.of), _nights(values, month_days, done),
+        supply.part(values, float(month_days.night_s.max()) / HOUR_S, full_Wh),
+        mounting.part(values), limits.part(values, nights, spreads.night_frac),
+        _known(rig, spreads)]
+    if wish:
+        parts.insert(0, sizing.part(values, wish, nights, spreads.of["held"],
+                                    spreads.of["usual"]))
+    notes = [*dict.fromkeys([*month_days.notes, *usual.notes]), *(
+        [] if source else [f"Averages are over a year of mean clearness {clearness:.2f} (share of"
+                           " the light above the air), stated, not measured."])]
+    return Plan(rig, parts, notes)
+
+
+def _lifted(values, made, days):
+    """Return what was lifted on each day, and would be if the tanks had no end."""
+    both = Sun(np.concatenate([days.sun.poa_W_m2] * 2), np.concatenate([days.sun.cell_degC] * 2),
+               days.sun.step_s)
+    count = len(days.dates)
+    found = lifting.march(values, [made], both, np.repeat([False, True], count))
+    return found.of(0, slice(0, count)), found.of(0, slice(count, None))
+
+
+def _spreads(rig, values, clearness, is_modelled) -> Spreads:
+    """Return the spreads, taken on days of four months from dull to clear."""
+    days = skies.spread_out(rig, clearness)
+    few = np.isin(days.months, FEW_MONTHS)
+    shares = np.tile(skies.clear_shares(clearness), len(skies.MEAN_DAYS))[few]
+    sun = Sun(days.sun.poa_W_m2[few], days.sun.cell_degC[few], days.sun.step_s)
+    edges = [one.clear_frac for one in skies.SKIES]
+    nearest = np.abs(shares[:, None] - np.array(edges)).argmin(axis=1)
+    kinds = [(one.key, nearest == place) for place, one in enumerate(skies.SKIES)]
+    kinds.append(("usual", nearest >= 0))
+    doubts = doubt(rig)
+    lifted = spread.of_lifting(values, doubts, sun, kinds, is_modelled)
+    power_W = values["night.setpoint_W"] or min(values["lamps.steps_W"])
+    lit = spread.of_light(values, doubts, power_W)
+    of = {**lifted.covering(), **lit.covering()}
+    return Spreads(of, float(np.hypot(of["usual"], of["held"])), (lifted, lit))
+
+
+def _nights(values, days, done) -> Part:
+    """Which light lasts till dawn, by month, after a clear, a broken and an overcast day."""
+    rows = []
+    for month in sorted(set(days.months)):
+        cells = [filling.month_name(month)]
+        here = days.months == month
+        night_s = float(days.night_s[here].mean())
+        for place in range(len(skies.SKIES)):
+            water_m3 = float(done.lifted_m3[here & (days.sky == place)].mean())
+            cells.append(light.lasting_W(values, water_m3, night_s))
+        rows.append((cells[0], night_s, *cells[1:]))
+    useful_W = values["night.useful_W"]
+    return Part("dawn", "Light till dawn", (), [Table(
+        "dawn", "Brightness that lasts from dusk till dawn", (
+            Column("month", "", "text"), Column("night_s", "night", "time"),
+            *(Column(f"{one.key}_W", f"after {one.name}", "power") for one in skies.SKIES)),
+        rows, f"from an empty tank in the morning; - = less than {useful_W:.3g} W (night.useful):"
+        " light for some hours instead")])
+
+
+def _known(rig, spreads) -> Part:
+    """How many figures are assumed, and which matter most for the answers."""
+    rows = [(name, "assumed" if _place(name) in rig.assumed else "stated", output, abs(change))
+            for name, output, change in spread.matters(spreads.parts, MOST_MATTERS)]
+    count = len(rig.assumed)
+    says = [f"{count} figures of this rig are assumed, not measured." if count
+            else "No figure of this rig is marked as assumed."]
+    return Part("known", "How well it is known", (), [Table(
+        "matters", "Figures that matter most: what one standard uncertainty changes", (
+            Column("figure", "figure", "text"), Column("known", "", "text"),
+            Column("answer", "changes", "text"), Column("change_frac", "by", "ratio")), rows,
+        "the page docs/rig.md has a recipe for measuring each")], says)
+
+
+def _place(name: str) -> Any:
+    from forebay.rig.schema import NAME_OF
+
+    return NAME_OF[name]

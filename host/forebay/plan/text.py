@@ -1,0 +1,94 @@
+"""A plan in the terminal: the same parts in the same order as on the page, 80 columns wide."""
+
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+from forebay.plan.answers import Column, Figure, Part, Table
+from forebay.plan.planning import Plan
+from forebay.showing import METRIC, NOTHING, System, shown
+
+WIDTH = 80
+NAME_WIDTH = 44
+GAP = "  "
+
+
+def lines(plan: Plan, system: System = METRIC) -> list[str]:
+    """Return a plan as lines of text."""
+    found = [f"Plan of {plan.rig.rig.name}", ""]
+    for part in plan.parts:
+        found += _part(part, system)
+    found.append("What this rests on")
+    for note in plan.notes:
+        found += _wrapped(note, "  ")
+    return found
+
+
+def _part(part: Part, system: System) -> list[str]:
+    found = [part.title]
+    for warning in part.warns:
+        found += _wrapped(f"! {warning}", "  ")
+    for figure in part.figures:
+        found += _figure(figure, system)
+    for said in part.says:
+        found += _wrapped(said, "  ")
+    for table in part.tables:
+        found += ["", *_table(table, system)]
+    return [*found, ""]
+
+
+def _figure(figure: Figure, system: System) -> list[str]:
+    said = shown_value(figure, system)
+    told = f"  {figure.name:<{NAME_WIDTH}}{GAP}{said}"
+    if not figure.note:
+        return [told]
+    if len(told) + len(GAP) + len(figure.note) + 2 <= WIDTH:
+        return [f"{told}{GAP}({figure.note})"]
+    return [told, *_wrapped(f"({figure.note})", " " * 6)]
+
+
+def shown_value(figure: Figure, system: System = METRIC) -> str:
+    """Return a figure's value with its unit, and what it may be wrong by."""
+    return cell((figure.value, figure.spread), figure.dimension, system)
+
+
+def cell(value: Any, dimension: str, system: System = METRIC) -> str:
+    """Return a value, a (value, spread) or words as they are shown."""
+    if isinstance(value, str):
+        return value
+    value, spread = value if isinstance(value, tuple) else (value, None)
+    if value is None:
+        return NOTHING
+    if not dimension:
+        return f"{value:.3g}"
+    return shown(value, dimension, system, spread=spread or None)
+
+
+def rows_of(table: Table, system: System = METRIC) -> tuple[list[str], list[list[str]]]:
+    """Return (headings, rows of cells) as they are shown; hidden columns left out."""
+    places = [place for place, one in enumerate(table.columns) if one.dimension != "hidden"]
+    rows = [[cell(row[place], _dimension(table.columns[place], row), system)
+             for place in places] for row in table.rows]
+    return [table.columns[place].name for place in places], rows
+
+
+def _dimension(column: Column, row: Sequence[Any]) -> str:
+    """Return the dimension of a cell: its column's, or the one that its row says."""
+    return row[-1] if column.dimension == "as said" else column.dimension
+
+
+def _table(table: Table, system: System) -> list[str]:
+    headings, rows = rows_of(table, system)
+    widths = [max(map(len, column)) for column in zip(headings, *rows, strict=True)]
+    is_words = [column.dimension == "text" for column in table.columns]
+    found = [f"  {table.title}"]
+    for row in (headings, *rows):
+        cells = [f"{one:<{width}}" if words else f"{one:>{width}}"
+                 for one, width, words in zip(row, widths, is_words, strict=False)]
+        found.append(("    " + GAP.join(cells)).rstrip())
+    return [*found, *_wrapped(table.note, "    ")] if table.note else found
+
+
+def _wrapped(text: str, indent: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent + "  ",
+                         break_on_hyphens=False)
