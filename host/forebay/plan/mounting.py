@@ -7,15 +7,15 @@ from forebay.plan.answers import Column, Part, Table
 from forebay.rig import instruments
 from keeper.physics import of_rig
 
-HARDWARE = "in the pump's supply, without the board"
+HARDWARE = "hardware"
 # Tank, tag, what it is, key of its volume, instrument, whether it moves as the water rises.
 FLOATS = (
-    ("upper", "LSL-UP", "ends the light", "empty_volume", "empty_float", False),
-    ("upper", "LSH-UP", "stops the pump", "full_volume", "full_float", True),
-    ("upper", "LSHH-UP", "breaks the pump's supply", "over_full_volume", "over_full_float", True),
-    ("lower", "LSL-LO", "keeps the pump from running dry", "low_volume", "lower_empty_float",
+    ("upper", "LSL-UP", "the light ends", "empty_volume", "empty_float", False),
+    ("upper", "LSH-UP", "the pump stops", "full_volume", "full_float", True),
+    ("upper", "LSHH-UP", "pump supply breaks", "over_full_volume", "over_full_float", True),
+    ("lower", "LSL-LO", "the pump stops", "low_volume", "lower_empty_float",
      False),
-    ("lower", "LSH-LO", "stops the light: no room below", "full_volume", "lower_full_float",
+    ("lower", "LSH-LO", "the light ends", "full_volume", "lower_full_float",
      True),
 )
 
@@ -37,7 +37,7 @@ def part(values: Mapping[str, Any]) -> Part:
     overflow_m = shape.level_m(values["upper.overflow_volume_m3"])
     gap_m = values["upper.inlet_height_m"] - values["upper.base_height_m"] - overflow_m
     rows = [_row(values, *one) for one in FLOATS]
-    rows.append(("-", "upper: the overflow runs", values["upper.overflow_volume_m3"], overflow_m,
+    rows.append(("-", "upper: overflow runs", values["upper.overflow_volume_m3"], overflow_m,
                  None, None, HARDWARE))
     says = [
         f"The rising main ends {1e3 * gap_m:.0f} mm above the overflow: an air gap, through which"
@@ -52,4 +52,5 @@ def part(values: Mapping[str, Any]) -> Part:
             Column("tag", "tag", "text"), Column("what", "what it does", "text"),
             Column("volume_m3", "at", "volume"), Column("level_m", "above the floor", "length"),
             Column("back_m3", "back at", "volume"), Column("back_m", "which is", "length"),
-            Column("read", "board", "text")), rows)], says)
+            Column("read", "board", "text")), rows,
+        "hardware: it acts in the pump's supply, or as a pipe, without the board")], says)

@@ -14,6 +14,7 @@ from forebay.plan import (
     sizing,
     skies,
     spread,
+    store,
     supply,
 )
 from forebay.plan.answers import Column, Part, Table
@@ -63,7 +64,7 @@ def plan(rig: Rig, source: str | None = None, clearness: float = skies.CLEARNESS
     found = light.held(values, power_W)
     full_Wh = found.power_W * found.held_s / HOUR_S if found else 0.0
     parts = [
-        filling.part(values, made, month_days, done, endless, spreads.of),
+        store.part(values), filling.part(values, made, month_days, done, endless, spreads.of),
         light.part(values, spreads.of), _nights(values, month_days, done),
         supply.part(values, float(month_days.night_s.max()) / HOUR_S, full_Wh),
         mounting.part(values), limits.part(values, nights, spreads.night_frac),
@@ -105,23 +106,25 @@ def _spreads(rig, values, clearness, is_modelled) -> Spreads:
 
 
 def _nights(values, days, done) -> Part:
-    """Which light lasts till dawn, by month, after a clear, a broken and an overcast day."""
+    """How long the night's light lasts, and which lasts till dawn, by month and sky."""
+    power_W = values["night.setpoint_W"] or min(values["lamps.steps_W"])
+    found = light.held(values, power_W)
     rows = []
     for month in sorted(set(days.months)):
-        cells = [filling.month_name(month)]
         here = days.months == month
         night_s = float(days.night_s[here].mean())
-        for place in range(len(skies.SKIES)):
-            water_m3 = float(done.lifted_m3[here & (days.sky == place)].mean())
-            cells.append(light.lasting_W(values, water_m3, night_s))
-        rows.append((cells[0], night_s, *cells[1:]))
-    useful_W = values["night.useful_W"]
-    return Part("dawn", "Light till dawn", (), [Table(
-        "dawn", "Brightness that lasts from dusk till dawn", (
+        waters = [float(done.lifted_m3[here & (days.sky == place)].mean())
+                  for place in range(len(skies.SKIES))]
+        lasts = [min(night_s, water / found.flow_m3_s) if found else None for water in waters]
+        rows.append((filling.month_name(month), night_s, *lasts,
+                     light.lasting_W(values, waters[0], night_s)))
+    return Part("dawn", "The night", (), [Table(
+        "nights", f"How long light of {power_W:.3g} W lasts, by the day before", (
             Column("month", "", "text"), Column("night_s", "night", "time"),
-            *(Column(f"{one.key}_W", f"after {one.name}", "power") for one in skies.SKIES)),
-        rows, f"from an empty tank in the morning; - = less than {useful_W:.3g} W (night.useful):"
-        " light for some hours instead")])
+            *(Column(f"{one.key}_s", one.name, "time") for one in skies.SKIES),
+            Column("till_dawn_W", "till dawn", "power")), rows,
+        "from an empty tank in the morning; till dawn: the light that lasts the whole night after"
+        f" a clear day, - = none of {values['night.useful_W']:.3g} W (night.useful) or more")])
 
 
 def _known(rig, spreads) -> Part:

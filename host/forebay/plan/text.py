@@ -1,16 +1,18 @@
 """A plan in the terminal: the same parts in the same order as on the page, 80 columns wide."""
 
+import math
 import textwrap
 from collections.abc import Sequence
 from typing import Any
 
-from forebay.plan.answers import Column, Figure, Part, Table
+from forebay.plan.answers import Figure, Part, Table
 from forebay.plan.planning import Plan
-from forebay.showing import METRIC, NOTHING, System, shown
+from forebay.showing import METRIC, NOTHING, System, in_unit, shown, unit_of
 
 WIDTH = 80
 NAME_WIDTH = 44
 GAP = "  "
+DIGITS = 3          # of a figure in a table
 
 
 def lines(plan: Plan, system: System = METRIC) -> list[str]:
@@ -65,16 +67,53 @@ def cell(value: Any, dimension: str, system: System = METRIC) -> str:
 
 
 def rows_of(table: Table, system: System = METRIC) -> tuple[list[str], list[list[str]]]:
-    """Return (headings, rows of cells) as they are shown; hidden columns left out."""
-    places = [place for place, one in enumerate(table.columns) if one.dimension != "hidden"]
-    rows = [[cell(row[place], _dimension(table.columns[place], row), system)
-             for place in places] for row in table.rows]
-    return [table.columns[place].name for place in places], rows
+    """Return (headings, rows of cells) as they are shown; hidden columns left out.
+
+    A column has one unit, which its heading tells.
+    """
+    headings, columns = [], []
+    for place, column in enumerate(table.columns):
+        if column.dimension == "hidden":
+            continue
+        raw = [row[place] for row in table.rows]
+        if column.dimension in ("text", "as said"):
+            headings.append(column.name)
+            columns.append([cell(one, row[-1] if column.dimension == "as said" else "", system)
+                            for one, row in zip(raw, table.rows, strict=True)])
+            continue
+        unit, cells = in_one_unit(raw, column.dimension, system)
+        headings.append(f"{column.name} [{unit}]" if unit else column.name)
+        columns.append(cells)
+    return headings, [list(row) for row in zip(*columns, strict=True)]
 
 
-def _dimension(column: Column, row: Sequence[Any]) -> str:
-    """Return the dimension of a cell: its column's, or the one that its row says."""
-    return row[-1] if column.dimension == "as said" else column.dimension
+def in_one_unit(raw: Sequence[Any], dimension: str,
+                system: System = METRIC) -> tuple[str, list[str]]:
+    """Return (unit, cells) of a column: the unit that suits its largest value."""
+    pairs = [one if isinstance(one, tuple) else (one, None) for one in raw]
+    sizes = [abs(value) for value, _ in pairs if value is not None]
+    unit = unit_of(max(sizes, default=0.0), dimension, system) if dimension else ""
+    return unit, [_number(value, spread, dimension, unit) for value, spread in pairs]
+
+
+def _number(value, spread, dimension, unit):
+    if value is None:
+        return NOTHING
+    if not dimension:
+        return f"{value:.3g}"
+    number = in_unit(value, dimension, unit)
+    if not spread:
+        return _digits(number)
+    width = abs(in_unit(value + spread, dimension, unit) - number)
+    place = max(0, 1 - math.floor(math.log10(width)))
+    return f"{number:.{place}f} +- {width:.{place}f}"
+
+
+def _digits(number):
+    """Return a number with three digits, but never in powers of ten."""
+    if not number:
+        return "0"
+    return f"{number:.{max(0, min(4, DIGITS - 1 - math.floor(math.log10(abs(number)))))}f}"
 
 
 def _table(table: Table, system: System) -> list[str]:

@@ -22,6 +22,7 @@ _SECTIONS = {
     "rising_main": water.RISING_MAIN, "penstock": water.PENSTOCK, "panel": machines.PANEL,
     "pump": machines.PUMP, "motor": machines.MOTOR, "valve": machines.VALVE,
     "turbine": machines.TURBINE, "generator": machines.GENERATOR, "lamps": machines.LAMPS,
+    "support": water.SUPPORT, "cables": water.CABLES,
     "supply": machines.SUPPLY, "sensors": reading.SENSORS, "board": reading.BOARD,
 }
 # "section.key" -> how it is found.
