@@ -20,8 +20,8 @@ from datetime import datetime
 from forebay.sun.errors import SunError
 from forebay.sun.readings import IRRADIANCE, LIMITS, Readings, text_lines
 
-# A name that states W/m2 and nothing else: "solar_w_m2", "W/m2", "irradiance".
 LABELS = {"time_start": "start", "time_end": "end"}  # of sun.intervals; else the middle
+# A name that states W/m2 and nothing else: "solar_w_m2", "W/m2", "irradiance".
 UNNAMED_KIND = re.compile(r"(.*[^a-z])?w[_/ ]?m(2|\^2|²)|irradiance", re.IGNORECASE)
 TIME_HELP = "write it as 2016-01-01T12:00:00Z or with an offset, 2016-01-01T05:00:00-07:00"
 

@@ -1,5 +1,6 @@
 """Which local day of a file is shown, and where its daylight lies."""
 
+from calendar import isleap
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, timezone
 
@@ -43,14 +44,36 @@ def local(time_s, zone_h):
     return datetime.fromtimestamp(time_s, UTC).astimezone(timezone(timedelta(hours=zone_h)))
 
 
+@dataclass(frozen=True)
+class DayOfYear:
+    """A local day of whichever year there is."""
+
+    month: int
+    day: int
+
+    def after(self, first, last):
+        """Its first date from `first` to `last`, None if it does not come."""
+        years = [year for year in range(first.year, last.year + 1)
+                 if (self.month, self.day) != (2, 29) or isleap(year)]
+        days = [date(year, self.month, self.day) for year in years]
+        return next((day for day in days if first <= day <= last), None)
+
+    def __str__(self):
+        return f"{self.month:02}-{self.day:02}"
+
+
 def parsed_date(value):
-    """A local date from "2016-01-01", a date, or None."""
-    if value is None or isinstance(value, date):
+    """A local date from "2016-01-01", a DayOfYear from "01-15"; a date or None as it is."""
+    if value is None or isinstance(value, (date, DayOfYear)):
         return value
     try:
+        if len(value) == len("01-15"):
+            leap = date.fromisoformat(f"2000-{value}")
+            return DayOfYear(leap.month, leap.day)
         day = date.fromisoformat(value)
     except ValueError:
-        raise SunError(f"date '{value}': expected a local day such as 2016-01-01") from None
+        raise SunError(f"date '{value}': expected a local day such as 2016-01-01, or 01-15 for"
+                       " that of the file's year") from None
     if not FIRST_YEAR <= day.year <= LAST_YEAR:
         raise SunError(f"date '{value}': the year must be {FIRST_YEAR} to {LAST_YEAR}")
     return day
@@ -83,12 +106,13 @@ def choose(minutes, station, wanted, assume_dark, notes):
     first = local(minutes.first * SECONDS_PER_MINUTE, zone_h).date()
     last = local(minutes.last * SECONDS_PER_MINUTE, zone_h).date()
     if wanted is not None:
-        if not first <= wanted <= last:
+        found_day = wanted.after(first, last) if isinstance(wanted, DayOfYear) else wanted
+        if found_day is None or not first <= found_day <= last:
             raise SunError(
                 f"{minutes.source}: no rows on {wanted}; its local days run from {first} to"
                 f" {last} at {station} (UTC{zone_h:+g}): choose one of them"
             )
-        found = [one_day(wanted, station)]
+        found = [one_day(found_day, station)]
     else:
         span = [first + timedelta(days=count) for count in range((last - first).days + 1)]
         found = daylight_of(span, station)

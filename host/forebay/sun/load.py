@@ -6,11 +6,12 @@ end of the minute they average over, seldom which; half a minute is left open.
 
 from datetime import date as Date
 
-from forebay.sun import csvfile, plane, surfrad
+from forebay.sun import csvfile, formats, plane, surfrad
 from forebay.sun import day as days
 from forebay.sun import minutes as grid
 from forebay.sun import station as places
-from forebay.sun.readings import text_lines
+from forebay.sun.errors import SunError
+from forebay.sun.readings import text_of
 from forebay.sun.window import Window
 
 CLEAR = "clear"
@@ -32,10 +33,11 @@ def load(
 ):
     """Sun on a panel for one local day and the night after it.
 
-    source: a SURFRAD daily file, a CSV (see csvfile), or "clear" for pvlib's
-    clear sky. site: has latitude_deg, longitude_deg (east positive), height_m
-    and air_temperature_degC (None: the file's). date: local day, a date or ISO
-    text; None: the complete one. assume_dark: take missing daylight as dark.
+    source: a weather file of formats.FORMATS, a SURFRAD daily file, a CSV (see
+    csvfile), or "clear" for pvlib's clear sky. site: has latitude_deg, longitude_deg
+    (east positive), height_m and air_temperature_degC (None: the file's). date: local
+    day, a date, ISO text, or "MM-DD" of the file's year; None: the first complete
+    one. assume_dark: take missing daylight as dark.
     station: Station or "latitude,longitude,height" [deg, deg, m].
     air_temperature_degC: held all day in place of the site's or file's [degC].
     tilt_deg: of the panel from level, 0..90 [deg]; azimuth_deg: where it
@@ -49,7 +51,7 @@ def load(
         readings, minutes = None, None
         light = _clear_day(place, wanted, notes)
     else:
-        readings = _read(source)
+        readings = read(source, getattr(wanted, "year", None))
         notes.extend(readings.notes)
         place = places.find(readings, site, station, notes)
         minutes = _on_minutes(readings, place, (tilt_deg, azimuth_deg, albedo), notes)
@@ -61,8 +63,20 @@ def load(
     return window.track(poa, air)
 
 
-def _read(source):
-    lines = text_lines(source)
+def read(source, year=None):
+    """Readings of a file of any kind that is known.
+
+    year: in which the days of a typical year are told; None: one without 29 February.
+    """
+    text, is_utf8 = text_of(source)
+    kind = formats.recognised(text)
+    if kind is not None:
+        from forebay.sun import tabled  # numpy, which a short file does without
+
+        return tabled.read(source, kind, text, year)
+    if not is_utf8:
+        raise SunError(f"{source}: not a text file (UTF-8); give a file of weather or a CSV")
+    lines = text.splitlines()
     is_surfrad = str(source).lower().endswith(".dat") or surfrad.looks_like(lines)
     return surfrad.read(source, lines) if is_surfrad else csvfile.read(source, lines)
 
@@ -78,6 +92,9 @@ def _on_minutes(readings, place, panel, notes):
 
 
 def _clear_day(place, wanted, notes):
+    if isinstance(wanted, days.DayOfYear):
+        whole = (Date(CLEAR_DAY.year, 1, 1), Date(CLEAR_DAY.year, 12, 31))
+        wanted = wanted.after(*whole)
     light = days.one_day(wanted or CLEAR_DAY, place)
     chosen = "" if wanted else ", the default day"
     notes.append(

@@ -17,7 +17,8 @@ def utc_times(times_s):
     import numpy as np
     import pandas as pd
 
-    return pd.DatetimeIndex(np.rint(1e9 * np.asarray(times_s, float)).astype("int64"), tz="UTC")
+    whole_ms = np.round(np.asarray(times_s) * 1000.0).astype("int64")
+    return pd.DatetimeIndex(whole_ms.astype("datetime64[ms]"), tz="UTC").as_unit("ns")
 
 
 def sun(times_s, station):

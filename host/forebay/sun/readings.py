@@ -6,13 +6,16 @@ known here. A value outside its limits and not flagged is an error with its
 row: a stand-in such as -999 must not be taken for a measurement.
 """
 
+import gzip
 import math
+import zlib
 from datetime import UTC, datetime
 
 from forebay.sun.errors import SunError
 
 # A year of minutes; more is another file, or one without an end.
 MOST_LETTERS = 64_000_000
+GZIP_MARK = b"\x1f\x8b"  # RFC 1952
 IRRADIANCE = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2", "poa_w_m2")
 
 # Thermal offset of a thermopile by night reaches a few W/m2 below zero; common
@@ -48,6 +51,9 @@ class Readings:
         self.zenith_deg: list[float] = []  # the file's own zenith of the sun, where it has one
         # latitude, longitude of unsure sign, height, name: as a SURFRAD header has them
         self.header_place: tuple[float, float, float, str] | None = None
+        # as a weather file's head states it; its height nan where it states none
+        self.header_station = None  # a Station
+        self.header_is_off = False  # its zone and its longitude cannot both be right
         self.label = "middle"  # where in its interval a row's time stands, see intervals
         self.notes: list[str] = []
 
@@ -105,20 +111,35 @@ class Readings:
         return value
 
 
-def text_lines(path):
-    """Lines of a text file; SunError if it cannot be read or is no text."""
+def text_of(path):
+    """(text of a file, whether it is UTF-8, else Latin-1); SunError if it cannot be read.
+
+    A file packed by gzip is unpacked.
+    """
     try:
-        with open(path, encoding="utf-8-sig") as file:
-            text = file.read(MOST_LETTERS + 1)
-    except UnicodeDecodeError:
-        raise SunError(
-            f"{path}: not a text file (UTF-8); give a SURFRAD daily file or a CSV"
-        ) from None
+        with open(path, "rb") as file:
+            content = file.read(MOST_LETTERS + 1)
+        if content.startswith(GZIP_MARK):
+            with gzip.open(path) as file:
+                content = file.read(MOST_LETTERS + 1)
+    except (EOFError, zlib.error, gzip.BadGzipFile):
+        raise SunError(f"{path}: packed by gzip, and cut or damaged; fetch it again") from None
     except OSError as error:
         raise SunError(
             f"{path}: cannot read the sun file ({error.strerror}); check the name, or use 'clear'"
         ) from None
-    if len(text) > MOST_LETTERS:
+    if len(content) > MOST_LETTERS:
         raise SunError(f"{path}: longer than {MOST_LETTERS} letters; cut out the day that is"
                        " meant")
+    try:
+        return content.decode("utf-8-sig").replace("\r\n", "\n"), True
+    except UnicodeDecodeError:
+        return content.decode("latin-1").replace("\r\n", "\n"), False
+
+
+def text_lines(path):
+    """Lines of a text file; SunError if it cannot be read or is no text."""
+    text, is_utf8 = text_of(path)
+    if not is_utf8:
+        raise SunError(f"{path}: not a text file (UTF-8); give a file of weather or a CSV")
     return text.splitlines()

@@ -1,67 +1,158 @@
-"""Many days at once, for planning: modelled ones of a stated clearness, or a whole file's.
+"""Many days at once, for planning: a whole file's, or modelled ones of a stated clearness.
 
-It owns the arrays of whole local days, midnight to midnight in local standard
-time. A step holds its mean; the sun stands where it is at the step's middle. It
-must not know what the panel drives. The days of a file are in sun.wholefile.
+It owns where the light of those days comes from; the arrays are those of
+sun.wholedays. It must not know what the panel drives.
 """
 
-from dataclasses import dataclass
-from datetime import date
 from functools import lru_cache
 
 import numpy as np
 
-from forebay.sun import plane, position
+from forebay.sun import coarse, plane
 from forebay.sun import station as places
+from forebay.sun.bridge import told
+from forebay.sun.day import local
 from forebay.sun.errors import SunError
-from forebay.sun.load import ALBEDO
-from forebay.sun.station import Station
-from forebay.sun.window import DEFAULT_AIR_DEGC, DEFAULT_WIND_M_S
+from forebay.sun.intervals import SHIFT, Intervals, binned
+from forebay.sun.load import ALBEDO, read
+from forebay.sun.minutes import spacing_s
+from forebay.sun.readings import IRRADIANCE
+from forebay.sun.wholedays import DAY_S, S_PER_H, Days, Several, held_air
+from forebay.sun.window import DEFAULT_WIND_M_S, NIGHT_LIMIT_W_M2, NIGHT_ZENITH_DEG
 
-DAY_S = 86400
-S_PER_H = 3600
 EVEN_STEP_S = 600  # enough for a sky without edges of clouds
 BROKEN_STEP_S = 60
 BROKEN_PERIOD_STEPS = 10  # one gap and one cloud in ten minutes: a guess at fair-weather clouds
 MOST_CLEARNESS = 1.1  # air cleaner than the model's
+LISTED_DAYS = 3  # how many days that are left out a note names
+# Here and there a row is odd; where more days have light at the wrong time, the zone or
+# the place is wrong. A guess.
+MOST_ODD_DAYS = 0.1
 
 
-@dataclass(frozen=True)
-class Several:
-    """Sun on a panel over whole local days; in the tables a row is a day, a column a step."""
+def of_file(source, site, *, station=None, air_temperature_degC=None, tilt_deg, azimuth_deg,
+            albedo=ALBEDO, step_s=EVEN_STEP_S) -> Several:
+    """Every complete local day of a file, in steps of step_s.
 
-    source: str
-    station: Station
-    days: list[date]
-    step_s: int
-    poa_w_m2: np.ndarray  # mean over the step, in the panel's plane
-    cell_degC: np.ndarray
-    air_degC: np.ndarray
-    sunrise_h: np.ndarray  # local standard time, one a day; nan: it does not rise and set
-    sunset_h: np.ndarray
-    notes: list[str]
+    Arguments as for forebay.sun.load. Rows further apart than step_s are bridged by
+    the clearness index, closer ones averaged. A day that lacks light by day at any
+    step is left out, and so is one with light where no sun is; a note says how many.
+    Raises SunError where no day is left.
+    """
+    readings = read(source)
+    notes = list(readings.notes)
+    place = places.find(readings, site, station, notes)
+    row_s = spacing_s(readings)
+    middles_s = np.array(readings.times_s) + SHIFT[readings.label] * row_s
+    ordinals, row_day = np.unique(
+        np.floor_divide(middles_s + place.zone_h * S_PER_H, DAY_S).astype(int),
+        return_inverse=True)
+    grid = Days([local(ordinal * DAY_S, 0.0).date() for ordinal in ordinals], place, step_s)
+    if row_s > step_s:
+        notes.append(told(readings.label, row_s))
+        parts, is_odd = _bridged(Intervals(readings, row_s), grid, (tilt_deg, azimuth_deg, albedo))
+    else:
+        of_day = ((middles_s + place.zone_h * S_PER_H) % DAY_S // step_s).astype(int)
+        parts, is_odd = _averaged(readings, row_day * grid.shape[1] + of_day, grid)
+    kept = _complete(parts, is_odd, grid, source, notes)
+    poa = _poa(parts, grid, tilt_deg, azimuth_deg, albedo, notes)
+    air = _air(readings, middles_s, grid, site, air_temperature_degC, notes)
+    wind = _weather(readings, "wind_m_s", middles_s, grid)
+    if wind is None:
+        notes.append(f"Wind: {DEFAULT_WIND_M_S:g} m/s held, for none is known.")
+        wind = DEFAULT_WIND_M_S
+    cell = plane.cell_degC(poa, air, wind)
+    poa, cell, air = (values.reshape(grid.shape)[kept] for values in (poa, cell, air))
+    return Several(str(source), place, [grid.days[row] for row in kept], step_s, poa, cell, air,
+                   grid.sunrise_h[kept], grid.sunset_h[kept], notes)
 
 
-class Days:
-    """Steps of whole local days at a place, the sun at their middles, and the clear sky."""
+def _bridged(rows, grid, panel):
+    """({column: value at each step}, steps with more light than there is) of coarse rows."""
+    slots = coarse.Slots(grid.times_s, rows.first_s, rows.step_s, rows.count)
+    poa = plane.plane_of_array(grid.clear, grid.sun, *panel)
+    shapes = dict(zip(IRRADIANCE, (*grid.clear, poa), strict=True))
+    parts = coarse.parts(rows.columns, slots, shapes, grid.cos_zenith, rows.momentary)
+    is_odd = np.zeros(len(grid.times_s), dtype=bool)
+    if "ghi_w_m2" in rows.columns:
+        space = plane.outside(grid.times) * np.clip(grid.cos_zenith, 0.0, None)
+        odd = coarse.beyond_space(rows.columns["ghi_w_m2"], slots, space)
+        is_odd = slots.inside & np.isin(slots.index, odd)
+    return parts, is_odd
 
-    def __init__(self, days, station, step_s):
-        if DAY_S % step_s:
-            raise ValueError(f"step_s {step_s}: must go into a day without rest")
-        self.days = days
-        self.station = station
-        self.shape = (len(days), DAY_S // step_s)
-        midnights_s = np.array([position.midnight_s(day, station) for day in days])
-        middles_s = (np.arange(self.shape[1]) + 0.5) * step_s
-        self.times_s = (midnights_s[:, None] + middles_s).ravel()
-        self.times = position.utc_times(self.times_s)
-        self.sun = position.quick(self.times, station)
-        self.clear = plane.clear_sky(self.sun, self.times, station.height_m)
-        found = position.rise_and_set(days, station)
-        events_s = np.array([events or (np.nan, np.nan) for events in found])
-        self.rise_s, self.set_s = events_s[:, 0], events_s[:, 1]
-        self.sunrise_h = (self.rise_s - midnights_s) / S_PER_H
-        self.sunset_h = (self.set_s - midnights_s) / S_PER_H
+
+def _averaged(readings, place, grid):
+    """The same of rows as close as the steps or closer; what is below 0 is an offset."""
+    is_night = grid.sun["apparent_zenith"].to_numpy() >= NIGHT_ZENITH_DEG
+    is_odd = np.zeros(len(grid.times_s), dtype=bool)
+    parts = {}
+    for name, values in readings.columns.items():
+        if name in IRRADIANCE:
+            means = binned(place, values, len(grid.times_s))
+            is_odd |= is_night & (means > NIGHT_LIMIT_W_M2)
+            parts[name] = np.where(means < 0.0, 0.0, means)
+    return parts, is_odd
+
+
+def _complete(parts, is_odd, grid, source, notes):
+    """Rows of the days that have all their light; what is nan by night becomes 0."""
+    lacks = np.zeros(len(grid.times_s), dtype=bool)
+    is_up = grid.clear[0] > 0.0
+    for name, values in parts.items():
+        lacks |= is_up & ~np.isfinite(values)
+        parts[name] = np.where(is_up & np.isfinite(values), values, 0.0)
+    odd, short, sunny = (flags.reshape(grid.shape).any(axis=1)
+                           for flags in (is_odd, lacks, is_up))
+    if odd.mean() > MOST_ODD_DAYS and odd.sum() > 1:
+        raise SunError(
+            f"{source}: light at times without sun at {grid.station} on {odd.sum()} of"
+            f" {len(odd)} days; the zone of the times or the station is wrong: state it with"
+            " --station latitude,longitude,height (east positive)")
+    for flags, why in ((short, "lack light by day"), (odd & ~short, "have light without sun")):
+        if flags.any():
+            days = [str(grid.days[row]) for row in np.flatnonzero(flags)]
+            more = ", ..." if len(days) > LISTED_DAYS else ""
+            notes.append(f"{len(days)} local days {why} and are left out:"
+                         f" {', '.join(days[:LISTED_DAYS])}{more}.")
+    kept = np.flatnonzero(sunny & ~short & ~odd)
+    if not len(kept):
+        raise SunError(f"{source}: no complete local day at {grid.station}"
+                       f" (UTC{grid.station.zone_h:+g}); give a file with whole days")
+    return kept
+
+
+def _poa(parts, grid, tilt_deg, azimuth_deg, albedo, notes):
+    if "poa_w_m2" in parts:
+        notes.append("poa_w_m2 is used as it is: tilt and azimuth play no part.")
+        return parts["poa_w_m2"]
+    ghi = parts["ghi_w_m2"]
+    if "dni_w_m2" in parts:
+        split = parts["dni_w_m2"], parts["dhi_w_m2"]
+    else:
+        split = plane.decomposed(ghi, grid.sun, grid.times)
+        notes.append("Direct and diffuse sun are estimated from GHI alone (Erbs).")
+    return np.asarray(plane.plane_of_array((ghi, *split), grid.sun, tilt_deg, azimuth_deg,
+                                           albedo))
+
+
+def _air(readings, middles_s, grid, site, stated_degC, notes):
+    """Temperature of the air at each step: as stated, the site's, the file's, or a default."""
+    if stated_degC is None and site.air_temperature_degC is None:
+        own = _weather(readings, "air_degC", middles_s, grid)
+        if own is not None:
+            return own
+    held, note = held_air(site, stated_degC)
+    notes.append(note)
+    return np.full(len(grid.times_s), held)
+
+
+def _weather(readings, name, middles_s, grid):
+    """A column of weather in straight lines between its rows; None if it has no value."""
+    values = np.array(readings.columns.get(name, []), dtype=float)
+    is_known = np.isfinite(values)
+    if not is_known.any():
+        return None
+    return np.interp(grid.times_s, middles_s[is_known], values[is_known])
 
 
 @lru_cache(maxsize=2)  # a planner asks for the same days under one sky after the other
@@ -107,15 +198,6 @@ def modelled(site, days, clearness, *, station=None, air_temperature_degC=None, 
         grid.sunrise_h[rows], grid.sunset_h[rows],
         [_told(place, variability), note,
          f"Wind: {DEFAULT_WIND_M_S:g} m/s held, for none is known."])
-
-
-def held_air(site, stated_degC):
-    """(temperature of the air [degC], a note): as stated, the site's, or the default."""
-    for value, whose in ((stated_degC, "as stated"), (site.air_temperature_degC, "the rig's")):
-        if value is not None:
-            return float(value), f"Air temperature: {value:g} degC held, {whose}."
-    return DEFAULT_AIR_DEGC, (f"Air temperature: {DEFAULT_AIR_DEGC:g} degC, held, for none is"
-                              " known.")
 
 
 def _step(step_s, variability):

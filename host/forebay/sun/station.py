@@ -2,12 +2,13 @@
 
 In this order: what the caller states; the sidecar `<stem>.station.toml` beside
 the file; for SURFRAD its header, with the sign of the longitude chosen by the
-file's own solar zenith; for a CSV the rig's site. Where a file carries the
+file's own solar zenith; the head of a weather file; the rig's site. Where a file carries the
 zenith, every place is checked against it.
 """
 
+import math
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -73,10 +74,27 @@ def find(readings, site, stated, notes):
     elif readings.header_place is not None:
         station = _by_zenith(readings)
         origin = "from the file's header, sign of the longitude by the file's solar zenith"
+    elif readings.header_station is not None:
+        station, origin = _of_header(readings, site), "from the file's header"
     else:
         station, origin = of_site(site), "the rig's site, for the file states none"
     _check_zenith(readings, station)
     notes.append(f"Station {station} ({origin}); local time is UTC{station.zone_h:+g} h.")
+    return station
+
+
+def _of_header(readings, site):
+    """The place that a weather file's head states, at the site's height if it states none."""
+    station = readings.header_station
+    if readings.header_is_off:
+        raise SunError(
+            f"{readings.source}: its head gives longitude {station.longitude_deg:g} deg and zone"
+            f" UTC{station.utc_offset_h:+g} h, which do not belong together; state the place with"
+            " --station latitude,longitude,height (east positive)"
+        )
+    if math.isnan(station.height_m):
+        station = replace(station, height_m=site.height_m)
+    _check_ranges(readings.source, vars(station))
     return station
 
 
