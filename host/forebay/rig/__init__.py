@@ -62,12 +62,17 @@ class Rig:
     @cached_property
     def marked(self) -> frozenset[str]:
         """The "section.key" of each figure that the file's [assumed] lists as not measured."""
-        return assumed.marked(self.toml_text) & frozenset(recipes.figures(self._values))
+        return assumed.marked(self.toml_text) & frozenset(self.figures)
 
     @cached_property
     def assumed(self) -> frozenset[str]:
         """`marked`, and each figure that the file leaves to a default that is a guess."""
         return self.marked | assumed.unstated(self.toml_text, self._values)
+
+    @cached_property
+    def figures(self) -> list[str]:
+        """The "section.key" of each figure of the real world that the rig has."""
+        return recipes.figures(self._values)
 
     def assumed_line(self) -> str:
         """Return how many of the figures are assumed, in a sentence; "" where none is marked.
@@ -77,7 +82,7 @@ class Rig:
         """
         if not self.marked:
             return ""
-        return (f"{len(self.assumed)} of {len(recipes.figures(self._values))} figures of the rig"
+        return (f"{len(self.assumed)} of {len(self.figures)} figures of the rig"
                 " are assumed, not measured (forebay plan says which matter most).")
 
     def settings(self) -> list[int]:
