@@ -114,7 +114,7 @@ def at_travel(values: Mapping[str, Any], travel_frac: float, head_m: float) -> l
          ("water that misses the buckets", splash_W)),
         (("friction of the bearings", wheel.friction_Nm * speed),),
         (("warmth of the generator's winding", machine.winding * amps * amps),),
-        (("rectifier", machine.drop_V * amps),),
+        (("drop of the rectifier", machine.drop_V * amps),),
         (("clamp", volts * machine.clamp_A),)))
 
 
