@@ -1,5 +1,6 @@
-"""What a rig can do before it runs: where the power goes step by step, and what follows.
+"""What a rig can do, worked out from its description, without a simulated day.
 
 Takes values by "section.key_unit" [SI], as `Rig.plant()` gives them; computes with
-keeper.physics alone.  Knows nothing of pages, terminals and the twin.
+keeper.physics alone.  Its parts are data (`answers`), which terminal, document and page
+show alike.  Knows nothing of the twin and of what a board has measured.
 """
