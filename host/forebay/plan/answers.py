@@ -21,11 +21,16 @@ class Figure(NamedTuple):
 
 
 class Column(NamedTuple):
-    """One column of a table; dimension: "text" = words."""
+    """One column of a table.
+
+    dimension: "text" = words; "as said" = that in the row's last cell; "hidden" = not shown.
+    is_fine: in the smallest unit, such as millimetres, whatever its size.
+    """
 
     key: str
     name: str
     dimension: str
+    is_fine: bool = False
 
 
 class Table(NamedTuple):

@@ -1,14 +1,13 @@
-"""What the pump does by day: where it begins, what it lifts by hour and month, how warm it gets."""
+"""What the pump does by day: where it begins, what it lifts by month, how warm it gets."""
 
 import calendar
-import math
 from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 
 from forebay.plan import lifting, light
-from forebay.plan.answers import COVERING, Column, Figure, Part, Table
+from forebay.plan.answers import Column, Figure, Part, Table
 from forebay.plan.lifting import Lifted, Machine
 from forebay.plan.skies import SKIES, Days
 from forebay.rig import machines
@@ -20,7 +19,6 @@ from keeper.physics.solve import rising_root
 
 HOUR_S = 3600.0
 BRIGHTEST_W_M2 = 1300.0
-FULL_FRAC = 0.99         # of what lies between the floats: the tank counts as full
 ENOUGH_FRAC = 0.02      # of what the panel offers: less than this is no sun unused
 AIR_SLOW_M_S = 0.3      # water slower than that leaves air at a high point; common practice
 MOST_LIFT_m = 10.0      # no pump draws water higher
@@ -122,17 +120,15 @@ def _months(values, days, done, endless, spread_of):
     for month in sorted(set(days.months)):
         cells = [month_name(month)]
         for place, sky in enumerate(SKIES):
-            lifted = done.lifted_m3[(days.months == month) & (days.sky == place)]
-            mean = float(lifted.mean())
-            # A full tank is full whatever the sun did: only what fell short has a spread.
-            own = 0.0 if mean >= FULL_FRAC * light.usable_m3(values) else mean * spread_of[sky.key]
-            cells.append((mean, math.hypot(own, COVERING * float(lifted.std()))))
+            which = (days.months == month) & (days.sky == place)
+            cells.append(between(endless.of(0, which), light.usable_m3(values),
+                                 spread_of[sky.key]))
         clear = (days.months == month) & (days.sky == 0)
-        fills = done.full_s[clear]
+        fills = done.full_s[0, clear]
         full_s = None if np.isnan(fills).any() else (
             float(fills.mean()), float(fills.mean()) * spread_of["clear"])
-        offered_J = float(endless.offered_J[clear].sum())
-        rows.append((*cells, full_s, 1.0 - float(done.drawn_J[clear].sum()) / offered_J
+        offered_J = float(endless.offered_J[0, clear].sum())
+        rows.append((*cells, full_s, 1.0 - float(done.drawn_J[0, clear].sum()) / offered_J
                      if offered_J else None))
     return Table("months", "What a day lifts, from an empty tank", (
         Column("month", "", "text"), Column("clear_m3", "clear", "volume"),
@@ -141,6 +137,17 @@ def _months(values, days, done, endless, spread_of):
         Column("unused_frac", "its sun unused", "ratio")), rows,
         f"skies: {', '.join(f'{one.name} {one.clear_frac:.0%} of a clear day' for one in SKIES)};"
         " broken in turns of sun and cloud, as they fall into the keeper's waits")
+
+
+def between(endless: Lifted, usable_m3: float, spread_frac: float) -> tuple[float, float]:
+    """Return (what is lifted on a kind of day [m3], its covering spread).
+
+    endless: what would be lifted with no end to the tanks.  How clouds fall into the waits after
+    too weak a start is chance: from the day on which they fall worst, to one without waits.
+    """
+    low = min(usable_m3, float(endless.lifted_m3.min()) * (1.0 - spread_frac))
+    high = min(usable_m3, float(endless.free_m3.max()) * (1.0 + spread_frac))
+    return 0.5 * (low + high), 0.5 * (high - low)
 
 
 def _hours(values, made, days):
@@ -165,8 +172,8 @@ def _hours(values, made, days):
 def _told(values, days, done, endless):
     says, warns = [], []
     clear = days.sky == 0
-    unused = 1.0 - done.drawn_J[clear].sum() / endless.offered_J[clear].sum()
-    more = endless.lifted_m3[clear].sum() / max(1e-9, done.lifted_m3[clear].sum())
+    unused = 1.0 - done.drawn_J[0, clear].sum() / endless.offered_J[0, clear].sum()
+    more = endless.lifted_m3[0, clear].sum() / max(1e-9, done.lifted_m3[0, clear].sum())
     if unused > ENOUGH_FRAC:
         says.append(f"Of a clear day's sun {unused:.0%} stays unused over the year."
                     + (f" A tank without end would take {more:.1f} times as much water; a lower"
@@ -178,7 +185,7 @@ def _told(values, days, done, endless):
         warns.append(f"The motor reaches {wet:.0f} degC in full sun, cooled: 26-MOT trips at"
                      f" {limit:.0f} degC. Take a motor of less loss, or cool it better.")
     never = [month_name(month) for month in sorted(set(days.months))
-             if not done.lifted_m3[(days.months == month) & clear].any()]
+             if not done.lifted_m3[0, (days.months == month) & clear].any()]
     if never:
         warns.append(f"Even a clear day lifts nothing in {', '.join(never)}.")
     return says, warns

@@ -46,6 +46,7 @@ class Lifted(NamedTuple):
     """What came of each day: arrays [machine, day], volumes [m3], energies [J], times [s]."""
 
     lifted_m3: np.ndarray
+    free_m3: np.ndarray      # were there no waits after too weak a start
     running_s: np.ndarray
     full_s: np.ndarray       # of pumping till full; nan = not full
     drawn_J: np.ndarray
@@ -231,6 +232,8 @@ class _Days:
         self.ran_s, self.since_s = np.zeros(shape), np.zeros(shape)
         self.full_s = np.full(shape, np.nan)
         self.up, self.drawn, self.hottest, self.starts = (np.zeros(shape) for _ in range(4))
+        self.free = np.zeros(shape)
+        self.most_m3 = np.where(self.is_endless, np.inf, self.full_m3 - upper)
 
     def lift_share(self, lifts):
         """Return where the lift stands between the shortest and the longest [-]."""
@@ -255,6 +258,7 @@ class _Days:
         self.upper += taken
         self.lower = np.minimum(self.lower - taken + self.inflow * dt_s, self.capacity_m3)
         self.up += np.where(self.is_endless, moved, taken)
+        self.free += np.where(is_seen & allowed, flow * dt_s, 0.0)
         self.ran_s += np.where(moved > 0.0, dt_s, 0.0)
         self.drawn += np.where(self.runs, drawn_W * dt_s, 0.0)
         self.hottest = np.where(self.runs, np.maximum(self.hottest, heat_W), self.hottest)
@@ -263,5 +267,6 @@ class _Days:
 
     def lifted(self, offered_J):
         """Return what came of the days."""
-        return Lifted(self.up, self.ran_s, self.full_s, self.drawn, offered_J, self.starts,
+        return Lifted(self.up, np.minimum(self.free, self.most_m3), self.ran_s,
+                      self.full_s, self.drawn, offered_J, self.starts,
                       self.hottest)

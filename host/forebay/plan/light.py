@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from forebay.docs.sheets.worst import runaway
 from forebay.plan.answers import Column, Figure, Part, Table
-from forebay.rig import governing, machines, surging
+from forebay.rig import governing, surging
 from keeper.physics import of_rig
 from keeper.physics.solve import rising_root
 
@@ -55,6 +55,11 @@ def _least_head_m(made, flow_m3_s):
     made.travel(1.0)
     local_s2_m5 = made.valve_s2_m5 + made.nozzle_s2_m5 + made.jet_s2_m5
     return made.pipe.loss_m(flow_m3_s) + local_s2_m5 * flow_m3_s ** 2
+
+
+def lowest_head_m(values: Mapping[str, Any]) -> float:
+    """Return the head under which the light ends [m]."""
+    return governing.lowest_head_m(values)
 
 
 def brightest_W(values: Mapping[str, Any], head_m: float) -> float:
@@ -159,14 +164,9 @@ def _surge(values):
     rate = min(1 / values["valve.travel_s"], values["limits.valve_rate_per_s"])
     return [
         Figure("closing_least_s", "least time to shut the valve", None if safe is None
-               else 1 / safe, "time", note="" if safe else "any: the pipe stands the stop at once"),
+               else 1 / safe, "time", note="" if safe else "any: the pipe stands it at once"),
         Figure("surge_Pa", "highest pressure while it shuts as set",
                surging.pressure_Pa(values, rate), "pressure",
                note=f"the penstock is rated {rated_Pa / PA_PER_BAR:.3g} bar"),
         Figure("still_Pa", "pressure of the standing, full tank",
                surging.weight_N_m3(values) * surging.standing_m(values), "pressure")]
-
-
-def promised_W(values: Mapping[str, Any]) -> float:
-    """Return up to which light the governor's 5 % are promised [W]."""
-    return machines.HELD_FRAC * machines.least_light_W(values)

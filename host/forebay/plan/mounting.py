@@ -50,7 +50,8 @@ def part(values: Mapping[str, Any]) -> Part:
     return Part("mounting", "Floats and sensors", (), [Table(
         "floats", "Where each float moves", (
             Column("tag", "tag", "text"), Column("what", "what it does", "text"),
-            Column("volume_m3", "at", "volume"), Column("level_m", "above the floor", "length"),
-            Column("back_m3", "back at", "volume"), Column("back_m", "which is", "length"),
+            Column("volume_m3", "at", "volume"),
+            Column("level_m", "above the floor", "length", True),
+            Column("back_m3", "back at", "volume"), Column("back_m", "which is", "length", True),
             Column("read", "board", "text")), rows,
         "hardware: it acts in the pump's supply, or as a pipe, without the board")], says)

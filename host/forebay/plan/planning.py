@@ -1,6 +1,6 @@
 """A plan of one rig: every part of it, from one set of days, tables and spreads."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -45,23 +45,41 @@ class Spreads(NamedTuple):
     parts: Sequence[spread.Spread]
 
 
+def setpoint_W(values: Mapping[str, Any]) -> float:
+    """Return the light that is planned for [W]: the night's, or the dimmest step."""
+    return values["night.setpoint_W"] or min(values["lamps.steps_W"])
+
+
+def nights_of(rig: Rig, source: str | None = None, clearness: float = skies.CLEARNESS,
+              station: str | None = None,
+              is_broken: bool = False) -> tuple[Nights, Sequence[str]]:
+    """Return (the days that averages are taken over, with their nights, what is said of them).
+
+    source: a file of sun, None = modelled days of a year of that mean clearness [-]; is_broken:
+    these in turns of sun and cloud.
+    """
+    found = (skies.of_file(rig, source, station) if source
+             else skies.spread_out(rig, clearness, is_broken))
+    told = [] if source else [f"Averages are over a year of mean clearness {clearness:.2f} (share"
+                              " of the light above the air), stated, not measured."]
+    return Nights(found.sun, found.night_s, found.weight), [*found.notes, *told]
+
+
 def plan(rig: Rig, source: str | None = None, clearness: float = skies.CLEARNESS,
-         wish: Wish | None = None, station: str | None = None) -> Plan:
+         station: str | None = None) -> Plan:
     """Return the plan of a rig.
 
     source: a file of sun, None = modelled days; clearness: the modelled year's mean [-];
-    wish: what to size for; station: of the file, as for `forebay.sun.load`.
-    Raises InputError for what a user can mend.
+    station: of the file, as for `forebay.sun.load`.  Raises InputError for what a user can
+    mend.
     """
     values = rig.plant()
     month_days = skies.by_month(rig)
-    usual = skies.of_file(rig, source, station) if source else skies.spread_out(rig, clearness)
-    nights = Nights(usual.sun, usual.night_s, usual.weight)
+    nights, told = nights_of(rig, source, clearness, station)
     made = lifting.machine(values)
     done, endless = _lifted(values, made, month_days)
     spreads = _spreads(rig, values, clearness, source is None)
-    power_W = values["night.setpoint_W"] or min(values["lamps.steps_W"])
-    found = light.held(values, power_W)
+    found = light.held(values, setpoint_W(values))
     full_Wh = found.power_W * found.held_s / HOUR_S if found else 0.0
     parts = [
         store.part(values), filling.part(values, made, month_days, done, endless, spreads.of),
@@ -69,13 +87,17 @@ def plan(rig: Rig, source: str | None = None, clearness: float = skies.CLEARNESS
         supply.part(values, float(month_days.night_s.max()) / HOUR_S, full_Wh),
         mounting.part(values), limits.part(values, nights, spreads.night_frac),
         _known(rig, spreads)]
-    if wish:
-        parts.insert(0, sizing.part(values, wish, nights, spreads.of["held"],
-                                    spreads.of["usual"]))
-    notes = [*dict.fromkeys([*month_days.notes, *usual.notes]), *(
-        [] if source else [f"Averages are over a year of mean clearness {clearness:.2f} (share of"
-                           " the light above the air), stated, not measured."])]
-    return Plan(rig, parts, notes)
+    return Plan(rig, parts, list(dict.fromkeys([*month_days.notes, *told])))
+
+
+def sized(rig: Rig, wish: Wish, source: str | None = None, clearness: float = skies.CLEARNESS,
+          station: str | None = None) -> Plan:
+    """Return what it takes to keep a wish, beginning from a rig; as `plan` otherwise."""
+    values = rig.plant()
+    nights, told = nights_of(rig, source, clearness, station, is_broken=True)
+    spreads = _spreads(rig, values, clearness, source is None)
+    return Plan(rig, [sizing.part(values, wish, nights, spreads.of["held"], spreads.of["usual"])],
+                told)
 
 
 def _lifted(values, made, days):
@@ -84,7 +106,7 @@ def _lifted(values, made, days):
                days.sun.step_s)
     count = len(days.dates)
     found = lifting.march(values, [made], both, np.repeat([False, True], count))
-    return found.of(0, slice(0, count)), found.of(0, slice(count, None))
+    return found.of(slice(None), slice(0, count)), found.of(slice(None), slice(count, None))
 
 
 def _spreads(rig, values, clearness, is_modelled) -> Spreads:
@@ -99,7 +121,7 @@ def _spreads(rig, values, clearness, is_modelled) -> Spreads:
     kinds.append(("usual", nearest >= 0))
     doubts = doubt(rig)
     lifted = spread.of_lifting(values, doubts, sun, kinds, is_modelled)
-    power_W = values["night.setpoint_W"] or min(values["lamps.steps_W"])
+    power_W = setpoint_W(values)
     lit = spread.of_light(values, doubts, power_W)
     of = {**lifted.covering(), **lit.covering()}
     return Spreads(of, float(np.hypot(of["usual"], of["held"])), (lifted, lit))
@@ -107,13 +129,13 @@ def _spreads(rig, values, clearness, is_modelled) -> Spreads:
 
 def _nights(values, days, done) -> Part:
     """How long the night's light lasts, and which lasts till dawn, by month and sky."""
-    power_W = values["night.setpoint_W"] or min(values["lamps.steps_W"])
+    power_W = setpoint_W(values)
     found = light.held(values, power_W)
     rows = []
     for month in sorted(set(days.months)):
         here = days.months == month
         night_s = float(days.night_s[here].mean())
-        waters = [float(done.lifted_m3[here & (days.sky == place)].mean())
+        waters = [float(done.lifted_m3[0, here & (days.sky == place)].mean())
                   for place in range(len(skies.SKIES))]
         lasts = [min(night_s, water / found.flow_m3_s) if found else None for water in waters]
         rows.append((filling.month_name(month), night_s, *lasts,

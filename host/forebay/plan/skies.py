@@ -79,7 +79,8 @@ def by_month(rig: Any) -> Days:
     """Return the mean day of each month under each sky, the broken one several times."""
     parts, sky = [], []
     for place, one in enumerate(SKIES):
-        dates = [day + timedelta(days) for day in MEAN_DAYS for days in (BROKEN_DAYS if one.is_broken else (0,))]
+        dates = [day + timedelta(beside) for day in MEAN_DAYS
+                 for beside in (BROKEN_DAYS if one.is_broken else (0,))]
         parts.append(several.modelled(rig.site, dates, one.clear_frac,
                                       variability=int(one.is_broken), **_panel(rig, STEP_S)))
         sky += [place] * len(dates)
@@ -90,11 +91,16 @@ def by_month(rig: Any) -> Days:
     return _days(found, np.ones(len(sky)), np.array(sky))
 
 
-def spread_out(rig: Any, clearness: float) -> Days:
-    """Return the days into which a mean clearness spreads, a tenth of each month each."""
+def spread_out(rig: Any, clearness: float, is_broken: bool = False) -> Days:
+    """Return the days into which a mean clearness spreads, a tenth of each month each.
+
+    is_broken: in turns of sun and cloud instead of evenly dull, the worse for a pump that
+    waits after each cloud.
+    """
     shares = [share for _ in MEAN_DAYS for share in clear_shares(clearness)]
     dates = [day for day in MEAN_DAYS for _ in range(SHARES)]
-    found = several.modelled(rig.site, dates, shares, **_panel(rig, EVEN_STEP_S))
+    found = several.modelled(rig.site, dates, shares, variability=int(is_broken),
+                             **_panel(rig, STEP_S if is_broken else EVEN_STEP_S))
     return _days(found, np.full(len(dates), 1 / SHARES))
 
 

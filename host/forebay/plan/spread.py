@@ -26,7 +26,8 @@ LIFTING_TOO = ("upper.inlet_height_m", "lower.base_height_m")
 LIGHT = ("turbine", "generator", "lamps", "penstock", "valve", "upper")
 # What acts on the sun or the heat alone.
 PASSED_BY = ("panel.tilt_deg", "panel.azimuth_deg", "panel.cells", "panel.power_W",
-             "motor.cooled_resistance_K_W", "motor.still_resistance_K_W", "motor.heat_capacity_J_K",
+             "motor.cooled_resistance_K_W", "motor.still_resistance_K_W",
+             "motor.heat_capacity_J_K",
              "motor.sensor_lag_s", "turbine.output_uncertainty", "turbine.inertia_kg_m2")
 STEPS = (1.0, -1.0, 0.25, -0.25)   # of a standard uncertainty, till one is within the physics
 

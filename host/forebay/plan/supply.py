@@ -7,6 +7,7 @@ from forebay.docs.sheets.worst import runaway
 from forebay.plan.answers import Figure, Part
 from forebay.rig import machines
 from keeper.physics import electrical, motor
+from keeper.physics.generator import lamp_current_A
 
 HOUR_S = 3600.0
 DAY_h = 24.0
@@ -65,7 +66,8 @@ def _leads(values):
     for key, name, amps, volts in (
             ("panel", "lead of the panel and pump", values["panel.best_current_A"],
              values["panel.best_voltage_V"]),
-            ("lamp", "lead of the lamps", _brightest_A(values), values["lamps.threshold_voltage_V"])):
+            ("lamp", "lead of the lamps", _brightest_A(values),
+             values["lamps.threshold_voltage_V"])):
         length_m = values.get(f"cables.{key}_length_m")
         section_m2 = values.get(f"cables.{key}_section_m2")
         if length_m is None or section_m2 is None:
@@ -77,8 +79,6 @@ def _leads(values):
 
 
 def _brightest_A(values):
-    from keeper.physics.generator import lamp_current_A
-
     return lamp_current_A(max(values["lamps.steps_W"]), values["lamps.threshold_voltage_V"],
                           values["lamps.resistance_ohm"])
 

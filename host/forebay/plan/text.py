@@ -5,13 +5,16 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any
 
-from forebay.plan.answers import Figure, Part, Table
+from forebay.plan.answers import Column, Figure, Part, Table
 from forebay.plan.planning import Plan
 from forebay.showing import METRIC, NOTHING, System, in_unit, shown, unit_of
 
 WIDTH = 80
 NAME_WIDTH = 44
 GAP = "  "
+HEADING_WIDTH = 13
+SMALLEST = 1e-9     # of which the smallest unit is shown
+SURE_FRAC = 1e-4    # of a value: what it is known better than has no spread
 DIGITS = 3          # of a figure in a table
 
 
@@ -19,14 +22,15 @@ def lines(plan: Plan, system: System = METRIC) -> list[str]:
     """Return a plan as lines of text."""
     found = [f"Plan of {plan.rig.rig.name}", ""]
     for part in plan.parts:
-        found += _part(part, system)
+        found += part_lines(part, system)
     found.append("What this rests on")
     for note in plan.notes:
         found += _wrapped(note, "  ")
     return found
 
 
-def _part(part: Part, system: System) -> list[str]:
+def part_lines(part: Part, system: System = METRIC) -> list[str]:
+    """Return one part as lines of text."""
     found = [part.title]
     for warning in part.warns:
         found += _wrapped(f"! {warning}", "  ")
@@ -81,19 +85,26 @@ def rows_of(table: Table, system: System = METRIC) -> tuple[list[str], list[list
             columns.append([cell(one, row[-1] if column.dimension == "as said" else "", system)
                             for one, row in zip(raw, table.rows, strict=True)])
             continue
-        unit, cells = in_one_unit(raw, column.dimension, system)
+        unit, cells = in_one_unit(raw, column, system)
         headings.append(f"{column.name} [{unit}]" if unit else column.name)
         columns.append(cells)
     return headings, [list(row) for row in zip(*columns, strict=True)]
 
 
-def in_one_unit(raw: Sequence[Any], dimension: str,
+def in_one_unit(raw: Sequence[Any], column: Column,
                 system: System = METRIC) -> tuple[str, list[str]]:
     """Return (unit, cells) of a column: the unit that suits its largest value."""
     pairs = [one if isinstance(one, tuple) else (one, None) for one in raw]
-    sizes = [abs(value) for value, _ in pairs if value is not None]
-    unit = unit_of(max(sizes, default=0.0), dimension, system) if dimension else ""
-    return unit, [_number(value, spread, dimension, unit) for value, spread in pairs]
+    unit = unit_of_column([value for value, _ in pairs], column, system)
+    return unit, [_number(value, spread, column.dimension, unit) for value, spread in pairs]
+
+
+def unit_of_column(values: Sequence[float | None], column: Column, system: System) -> str:
+    """Return the unit in which a column is shown; "" = none."""
+    if not column.dimension:
+        return ""
+    largest = max((abs(one) for one in values if one is not None), default=0.0)
+    return unit_of(SMALLEST if column.is_fine else largest, column.dimension, system)
 
 
 def _number(value, spread, dimension, unit):
@@ -102,7 +113,7 @@ def _number(value, spread, dimension, unit):
     if not dimension:
         return f"{value:.3g}"
     number = in_unit(value, dimension, unit)
-    if not spread:
+    if not spread or spread < SURE_FRAC * abs(value):
         return _digits(number)
     width = abs(in_unit(value + spread, dimension, unit) - number)
     place = max(0, 1 - math.floor(math.log10(width)))
@@ -117,15 +128,26 @@ def _digits(number):
 
 
 def _table(table: Table, system: System) -> list[str]:
+    """Return a table; its headings take lines, so that a column is no wider than its figures."""
     headings, rows = rows_of(table, system)
-    widths = [max(map(len, column)) for column in zip(headings, *rows, strict=True)]
+    tops = [heading_lines(one) for one in headings]
+    deep = max(map(len, tops))
+    tops = [[""] * (deep - len(one)) + one for one in tops]
+    widths = [max(map(len, column))
+              for column in zip(*zip(*tops, strict=True), *rows, strict=True)]
     is_words = [column.dimension == "text" for column in table.columns]
     found = [f"  {table.title}"]
-    for row in (headings, *rows):
+    for row in (*zip(*tops, strict=True), *rows):
         cells = [f"{one:<{width}}" if words else f"{one:>{width}}"
                  for one, width, words in zip(row, widths, is_words, strict=False)]
         found.append(("    " + GAP.join(cells)).rstrip())
     return [*found, *_wrapped(table.note, "    ")] if table.note else found
+
+
+def heading_lines(heading: str) -> list[str]:
+    """Return a heading as lines, its unit on one of its own."""
+    name, _, unit = heading.partition(" [")
+    return [*textwrap.wrap(name, HEADING_WIDTH), *([f"[{unit}"] if unit else [])]
 
 
 def _wrapped(text: str, indent: str) -> list[str]:

@@ -98,7 +98,7 @@ _WATER = (
         Key("pressure_rating", "pressure", "0.5 bar", "100 bar", "6 bar",
             "what pipe, joints and valves are rated for, the least of them"),
     )),
-    Section("support", "What the upper tank stands on. What is not stated, a plan does not judge.", (
+    Section("support", "What the upper tank stands on. What is not stated is not judged.", (
         Key("tank_mass", "mass", "0 kg", "20000 kg", OPTIONAL,
             "the empty tank, its frame and what hangs on it"),
         Key("bearers", COUNT, "2", "8", OPTIONAL,
