@@ -52,7 +52,7 @@ def compared(one: Rig, other: Rig, source: str | None, clearness: float,
     """Return (two rigs beside each other, each at its own setpoint, what that rests on)."""
     both, told = [], []
     for rig in (one, other):
-        nights, notes = nights_of(rig, source, clearness, station)
+        nights, _, notes = nights_of(rig, source, clearness, station)
         both.append(outcomes(rig.plant(), nights, setpoint_W(rig.plant())))
         told += notes
     rows = []
@@ -96,7 +96,7 @@ def swept(rig: Rig, text: str, source: str | None, clearness: float,
     """
     place, low, high = _range(text)
     key, values = schema.KEYS[place], rig.plant()
-    nights, told = nights_of(rig, source, clearness, station)
+    nights, _, told = nights_of(rig, source, clearness, station)
     name, power_W = schema.PLACE_OF[place], setpoint_W(values)
     rows: list[Sequence[Any]] = []
     for value in np.linspace(low, high, SWEPT):

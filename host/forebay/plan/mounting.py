@@ -12,7 +12,7 @@ HARDWARE = "hardware"
 FLOATS = (
     ("upper", "LSL-UP", "the light ends", "empty_volume", "empty_float", False),
     ("upper", "LSH-UP", "the pump stops", "full_volume", "full_float", True),
-    ("upper", "LSHH-UP", "pump supply breaks", "over_full_volume", "over_full_float", True),
+    ("upper", "LSHH-UP", "supply breaks", "over_full_volume", "over_full_float", True),
     ("lower", "LSL-LO", "the pump stops", "low_volume", "lower_empty_float",
      False),
     ("lower", "LSH-LO", "the light ends", "full_volume", "lower_full_float",

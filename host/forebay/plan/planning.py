@@ -27,6 +27,7 @@ from forebay.rig.doubt import doubt
 MOST_MATTERS = 6           # figures of the rig that are named
 FEW_MONTHS = (1, 4, 7, 10)  # on whose days the spread is taken
 HOUR_S = 3600.0
+FULL_FRAC = 0.99   # of what lies between the floats: the tank counts as full
 
 
 class Plan(NamedTuple):
@@ -52,8 +53,8 @@ def setpoint_W(values: Mapping[str, Any]) -> float:
 
 def nights_of(rig: Rig, source: str | None = None, clearness: float = skies.CLEARNESS,
               station: str | None = None,
-              is_broken: bool = False) -> tuple[Nights, Sequence[str]]:
-    """Return (the days that averages are taken over, with their nights, what is said of them).
+              is_broken: bool = False) -> tuple[Nights, np.ndarray, Sequence[str]]:
+    """Return (the days that averages are taken over, the month of each, what is said of them).
 
     source: a file of sun, None = modelled days of a year of that mean clearness [-]; is_broken:
     these in turns of sun and cloud.
@@ -62,7 +63,7 @@ def nights_of(rig: Rig, source: str | None = None, clearness: float = skies.CLEA
              else skies.spread_out(rig, clearness, is_broken))
     told = [] if source else [f"Averages are over a year of mean clearness {clearness:.2f} (share"
                               " of the light above the air), stated, not measured."]
-    return Nights(found.sun, found.night_s, found.weight), [*found.notes, *told]
+    return Nights(found.sun, found.night_s, found.weight), found.months, [*found.notes, *told]
 
 
 def plan(rig: Rig, source: str | None = None, clearness: float = skies.CLEARNESS,
@@ -75,7 +76,7 @@ def plan(rig: Rig, source: str | None = None, clearness: float = skies.CLEARNESS
     """
     values = rig.plant()
     month_days = skies.by_month(rig)
-    nights, told = nights_of(rig, source, clearness, station)
+    nights, months, told = nights_of(rig, source, clearness, station)
     made = lifting.machine(values)
     done, endless = _lifted(values, made, month_days)
     spreads = _spreads(rig, values, clearness, source is None)
@@ -83,7 +84,8 @@ def plan(rig: Rig, source: str | None = None, clearness: float = skies.CLEARNESS
     full_Wh = found.power_W * found.held_s / HOUR_S if found else 0.0
     parts = [
         store.part(values), filling.part(values, made, month_days, done, endless, spreads.of),
-        light.part(values, spreads.of), _nights(values, month_days, done),
+        light.part(values, spreads.of), _nights(values, month_days, done, _usual(
+            values, made, nights, months, "" if source is None else source)),
         supply.part(values, float(month_days.night_s.max()) / HOUR_S, full_Wh),
         mounting.part(values), limits.part(values, nights, spreads.night_frac),
         _known(rig, spreads)]
@@ -94,7 +96,7 @@ def sized(rig: Rig, wish: Wish, source: str | None = None, clearness: float = sk
           station: str | None = None) -> Plan:
     """Return what it takes to keep a wish, beginning from a rig; as `plan` otherwise."""
     values = rig.plant()
-    nights, told = nights_of(rig, source, clearness, station, is_broken=True)
+    nights, _, told = nights_of(rig, source, clearness, station, is_broken=True)
     spreads = _spreads(rig, values, clearness, source is None)
     return Plan(rig, [sizing.part(values, wish, nights, spreads.of["held"], spreads.of["usual"])],
                 told)
@@ -127,7 +129,28 @@ def _spreads(rig, values, clearness, is_modelled) -> Spreads:
     return Spreads(of, float(np.hypot(of["usual"], of["held"])), (lifted, lit))
 
 
-def _nights(values, days, done) -> Part:
+def _usual(values, made, nights, months, source) -> Table:
+    """How the days of a year go, month by month: the file's own, or the modelled ones."""
+    found = lifting.march(values, [made], nights.sun).of(0)
+    usable_m3, power_W = light.usable_m3(values), setpoint_W(values)
+    lit_s = limits.nightly_J(values, found.lifted_m3, nights.night_s, power_W) / power_W
+    rows = []
+    for month in sorted(set(months)):
+        here = months == month
+        low, middle, high = np.quantile(found.lifted_m3[here], (0.1, 0.5, 0.9))
+        rows.append((filling.month_name(int(month)), int(here.sum()), float(low), float(middle),
+                     float(high), float(np.mean(found.lifted_m3[here] >= FULL_FRAC * usable_m3)),
+                     float(lit_s[here].mean())))
+    return Table("days", f"Days of {source}" if source else "Days of a modelled year", (
+        Column("month", "", "text"), Column("days", "days", ""),
+        Column("low_m3", "one in ten lifts less", "volume"),
+        Column("middle_m3", "half lift less", "volume"),
+        Column("high_m3", "one in ten lifts more", "volume"),
+        Column("full_frac", "tank full", "ratio"), Column("lit_s", "mean light", "time")), rows,
+        f"each from an empty tank; light of {power_W:.3g} W")
+
+
+def _nights(values, days, done, usual) -> Part:
     """How long the night's light lasts, and which lasts till dawn, by month and sky."""
     power_W = setpoint_W(values)
     found = light.held(values, power_W)
@@ -146,7 +169,8 @@ def _nights(values, days, done) -> Part:
             *(Column(f"{one.key}_s", one.name, "time") for one in skies.SKIES),
             Column("till_dawn_W", "till dawn", "power")), rows,
         "from an empty tank in the morning; till dawn: the light that lasts the whole night after"
-        f" a clear day, - = none of {values['night.useful_W']:.3g} W (night.useful) or more")])
+        f" a clear day, - = none of {values['night.useful_W']:.3g} W (night.useful) or more"),
+        usual])
 
 
 def _known(rig, spreads) -> Part:
