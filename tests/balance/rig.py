@@ -15,6 +15,7 @@ from keeper import events, modes
 HILLSIDE = load()
 DEMO = SimpleNamespace(
     plant=HILLSIDE.plant,
+    assumed_line=HILLSIDE.assumed_line,
     rig=SimpleNamespace(name="hillside allotment"),
     site=SimpleNamespace(latitude_deg=38.0, longitude_deg=-106.0, height_m=300.0, zone=None),
     upper=SimpleNamespace(shape="rectangular", length_m=1.0, width_m=1.0, height_m=1.1,

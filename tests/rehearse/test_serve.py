@@ -288,5 +288,14 @@ def test_what_it_says_fits_80_columns_but_for_commands(tmp_path):
         assert [one for one in lines if len(one) > COLUMNS and not one.startswith("  ")] == []
 
 
+def test_what_is_assumed_of_the_rig_is_said_before_anything_is_tried(tmp_path):
+    file = tmp_path / "rig.toml"
+    file.write_text(rig.load(demo="orchard").toml_text + '\n[assumed]\npump = ["rated_head"]\n')
+    planned = plan(file, out=tmp_path / "out")
+    text = " ".join(live.Live(planned, 1, 60.0, "p", "CPython", "").opening_lines())
+    assert text.startswith(planned.rig.assumed_line())
+    assert " figures of the rig are assumed, not measured " in text
+
+
 def test_every_fault_can_be_typed():
     assert [name for name in NAMES if live.asked(str(name)) != {"fault": str(name)}] == []

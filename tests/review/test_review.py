@@ -11,11 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from forebay.balance import Measured
+from forebay.paper import CAUTION
 from forebay.review import page, review_of, summary
 from forebay.review.figures import pair, verdict
-from forebay.review.gather import CAUTION
 from forebay.review.plot import nice_step, svg
 from forebay.review.words import Event, events_of, sentence
+from forebay.rig import load_text
 from forebay.shelf import Shelf, decode
 from forebay.shelf.local import zone_of
 from forebay.words.protection import ELEMENTS
@@ -29,6 +30,18 @@ def review(tmp_path_factory):
     with Shelf(tmp_path_factory.mktemp("shelf") / "s") as shelf:
         plant.fill_shelf(shelf, plant.journal_of(plant.Errors(1)))
         return review_of(shelf, plant.DEMO, notes=["The night is <assumed> dark."])
+
+
+def test_how_many_figures_are_assumed_is_one_line_where_the_file_marks_any(review, tmp_path):
+    marks = '\n[assumed]\npump = ["rated_head"]\n'
+    marked = load_text(plant.HILLSIDE.toml_text + marks, "rig.toml")
+    with Shelf(tmp_path / "s") as shelf:
+        plant.fill_shelf(shelf, plant.journal_of(plant.Errors(1)))
+        found = review_of(shelf, marked)
+    said = f"{len(marked.assumed)} of {len(marked.figures)} figures of the rig are assumed"
+    assert (page(found).count(said), found.balance.as_json()["notes"][0][:len(said)]) == (1, said)
+    assert " ".join(summary(found).split()).count(said) == 1
+    assert "are assumed, not measured" not in page(review) + " ".join(summary(review).split())
 
 
 class Page(HTMLParser):

@@ -262,7 +262,6 @@ class TurbineSet(LoadedGenerator):
         Raises:
             ValueError: the flow is outside its range, or its jet above 150 m/s
         Source: kinetic energy
-        Kept for: sizing, what a nozzle gives a wheel
         Example:
             >>> from keeper.physics.pipes import Pipe
             >>> from keeper.physics.turbine import ImpulseWheel

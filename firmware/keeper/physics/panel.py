@@ -256,7 +256,6 @@ def max_power_point(light_A, saturation_A, ideality_V, series_ohm, shunt_ohm):
     Raises:
         ValueError: an argument is outside its range
     Source: single-diode model
-    Kept for: sizing of panel and pump
     Example:
         >>> [round(x, 3) for x in max_power_point(7.0, 6e-7, 0.5, 0.1, 20.0)]
         [6.224, 6.136, 38.194]

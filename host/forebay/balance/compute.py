@@ -53,7 +53,7 @@ def balance(shelf: Shelf, rig, rig_id: int | None = None, period=None) -> Balanc
 
 def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None) -> Balance:
     """Return the balance of a decoded journal; arguments as for `balance`."""
-    notes = []
+    notes = [one for one in (rig.assumed_line(),) if one]
     if period:
         journal = within(journal, clock, period)
     axis = axis_of(journal)

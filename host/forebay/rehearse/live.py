@@ -9,6 +9,7 @@ import contextlib
 import difflib
 import os
 import signal
+import textwrap
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -30,6 +31,7 @@ from keeper.clock import PERIODS_PER_S
 OWN_NAME = "{} (rehearsal)"  # of the rig that is served
 PRESS_S, PRESS_MOST_S = 2.0, 60.0
 STDIN, READ_BYTES = 0, 4096
+COLUMNS = 80                 # of a terminal
 RETRY_S = 1.0                # between two looks at a terminal that others have now
 
 
@@ -83,6 +85,7 @@ class Live:
         note = self.interpreter_note
         return [
             *([f"not under the faster interpreter: {note}"] if note else []),
+            *textwrap.wrap(self.plan.rig.assumed_line(), COLUMNS),
             f"A simulated board answers at {self.port}, where it is {self.clock()}.",
             "In another terminal:",
             f"  forebay watch --port {self.port}",

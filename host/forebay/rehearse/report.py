@@ -88,6 +88,8 @@ def document(run: Rehearsal) -> dict:
         "pull": run.pulled.as_json(),
         "balance": run.review.balance.as_json(),
         "assumed": plan.notes,
+        "figures": len(plan.rig.figures),
+        "figures_assumed": len(plan.rig.assumed) if plan.rig.marked else 0,
         "lacking": summary.document(plan.rig.plant()),
         "files": {kind: str(path) for kind, path in files(plan).items()},
     }

@@ -19,12 +19,6 @@ from keeper import channels as ch
 
 MOST_STRETCHES = 4  # that are told one by one
 
-CAUTION = (
-    "Hobby-grade, not a safety-rated system: it must not be the only thing that keeps water,"
-    " heat or current in bounds. Electrics near water, loads on a stand and pressure in pipes"
-    " follow your local codes; where they ask for a licensed person, so do we."
-)
-
 
 @dataclass
 class Series:

@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from forebay.balance.spans import FILL_STATES
+from forebay.paper import nice_step
 from keeper.modes import RUNNING
 
 WIDTH, LEFT, RIGHT = 860, 56, 12
@@ -144,14 +145,6 @@ def _strip(top, title, unit, curves, utc_s, begin_s, end_s):
 def _greatest(values):
     known = values[np.isfinite(values)]
     return float(known.max()) if len(known) else 0.0
-
-
-def nice_step(highest: float, most: int = 4) -> float:
-    """Return a step of 1, 2 or 5 times a power of ten with at most `most` steps to `highest`."""
-    if highest <= 0:
-        return 1.0
-    power = 10.0 ** math.floor(math.log10(highest / most))
-    return next(power * k for k in (1, 2, 5, 10) if highest / (power * k) <= most + 1e-9)
 
 
 def _path(utc_s, values, begin_s, end_s, bottom, ceiling):

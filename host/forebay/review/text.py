@@ -3,8 +3,9 @@
 import textwrap
 
 from forebay.balance.model import ENERGIES, STEPS, WATER
+from forebay.paper import CAUTION
 from forebay.review.figures import J_PER_WH, LEGEND, figure
-from forebay.review.gather import CAUTION, Review
+from forebay.review.gather import Review
 from forebay.review.lacking import closures, pump_hours, untold
 
 WIDTH = 80

@@ -8,12 +8,13 @@
 import hashlib
 import importlib.resources
 import json
+from functools import cached_property
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 from forebay.errors import InputError
-from forebay.rig import compiling, governing, machines, wired
+from forebay.rig import assumed, compiling, governing, machines, recipes, wired
 from forebay.rig.loading import RigError, parse
 from forebay.rig.schema import SCHEMA
 
@@ -57,6 +58,32 @@ class Rig:
         """Return all values as a flat dict "section.key_unit" [SI]; absent ones left out."""
         return {name: list(value) if isinstance(value, list) else value
                 for name, value in self._values.items() if value is not None}
+
+    @cached_property
+    def marked(self) -> frozenset[str]:
+        """The "section.key" of each figure that the file's [assumed] lists as not measured."""
+        return assumed.marked(self.toml_text) & frozenset(self.figures)
+
+    @cached_property
+    def assumed(self) -> frozenset[str]:
+        """`marked`, and each figure that the file leaves to a default that is a guess."""
+        return self.marked | assumed.unstated(self.toml_text, self._values)
+
+    @cached_property
+    def figures(self) -> list[str]:
+        """The "section.key" of each figure of the real world that the rig has."""
+        return recipes.figures(self._values)
+
+    def assumed_line(self) -> str:
+        """Return how many of the figures are assumed, in a sentence; "" where none is marked.
+
+        A file without marks, as the packaged rigs have, counts as stated: its defaults alone
+        are no news.
+        """
+        if not self.marked:
+            return ""
+        return (f"{len(self.assumed)} of {len(self.figures)} figures of the rig"
+                " are assumed, not measured (forebay plan says which matter most).")
 
     def settings(self) -> list[int]:
         """Return the board's settings [integers in the order of keeper.settings]."""

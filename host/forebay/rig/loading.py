@@ -7,10 +7,10 @@ from operator import le, lt
 from typing import Any
 
 from forebay.errors import InputError
-from forebay.rig import checks, compiling, machines, wired
+from forebay.rig import assumed, checks, compiling, machines, wired
 from forebay.rig.keys import OPTIONAL, REQUIRED, Derived, Key, Section
 from forebay.rig.reading import Refused, read, shown, shown_name
-from forebay.rig.schema import KEYS, NAME_OF, SCHEMA, SECTIONS
+from forebay.rig.schema import NAME_OF, PLACE_OF, SCHEMA, SECTIONS
 
 # Keys that the description says in one other place: "section.key" -> that place.
 ELSEWHERE = {f"board.{name}": place for name, (place, _) in wired.SAID_BY.items()}
@@ -63,9 +63,10 @@ class _Reader:
         self.faulty: set[str] = set()  # the keys at fault
 
     def read(self) -> None:
-        meant = self._unknown(self.source, SECTIONS, "section", "[{}]")
+        meant = self._unknown(self.source, (*SECTIONS, assumed.SECTION), "section", "[{}]")
         for section in SCHEMA:
             self._section(section, section.name in meant)
+        self.faults += assumed.faults(self.source, self._is_told)
         self._compare()
         for key, reason in checks.faults(self.values):
             self._fault(key, reason)
@@ -164,7 +165,7 @@ class _Reader:
 
     def _compare(self) -> None:
         for lower, sign, upper in checks.ORDERED:
-            low, high = (self.values.get(_place(key)) for key in (lower, upper))
+            low, high = (self.values.get(PLACE_OF[key]) for key in (lower, upper))
             if low is None or high is None or (lt if sign == "<" else le)(low, high):
                 continue
             relation = "must be below" if sign == "<" else "must not be above"
@@ -189,7 +190,3 @@ class _Reader:
         section, _, name = key.partition(".")
         content = self.source.get(section, {})
         return f" = {shown(content[name])}" if name in content else ""
-
-
-def _place(key: str) -> str:
-    return f"{key.split('.')[0]}.{KEYS[key].attribute}"

@@ -98,6 +98,35 @@ _WATER = (
         Key("pressure_rating", "pressure", "0.5 bar", "100 bar", "6 bar",
             "what pipe, joints and valves are rated for, the least of them"),
     )),
+    Section("support", "What the upper tank stands on. What is not stated is not judged.", (
+        Key("tank_mass", "mass", "0 kg", "20000 kg", OPTIONAL,
+            "the empty tank, its frame and what hangs on it"),
+        Key("bearers", COUNT, "2", "8", OPTIONAL,
+            "bearers under its deck, equally far apart, the outer ones at its edges"),
+        Key("footprint_length", "length", "0.1 m", "100 m", OPTIONAL,
+            "the support on what carries it: the feet's outer edges, lengthwise"),
+        Key("footprint_width", "length", "0.1 m", "100 m", OPTIONAL, "and across"),
+        Key("contact_area", "area", "1 cm2", "1000 m2", OPTIONAL,
+            "of all feet on what carries them; absent = the whole footprint"),
+        Key("stand_height", "length", "0 m", "50 m", OPTIONAL,
+            "the tank's floor above what carries the support"),
+        Key("gust", "speed", "1 m/s", "100 m/s", OPTIONAL,
+            "three-second gust to be withstood there, by the local code"),
+        Key("allowed_load", "load by area", "0.1 kN/m2", "10000 kN/m2", OPTIONAL,
+            "what may stand on a square metre there, by whoever is licensed to say so"),
+        Key("allowed_bearer", "force", "10 N", "1000 kN", OPTIONAL,
+            "what one bearer may carry, likewise"),
+    )),
+    Section("cables", "The long leads; what is not stated is not worked out.", (
+        Key("panel_length", "length", "0.1 m", "1 km", OPTIONAL,
+            "one way, from the panel to the pump"),
+        Key("panel_section", "cross-section", "0.05 mm2", "300 mm2", OPTIONAL,
+            "of each of its conductors"),
+        Key("lamp_length", "length", "0.1 m", "1 km", OPTIONAL,
+            "one way, from the generator to the lamps"),
+        Key("lamp_section", "cross-section", "0.05 mm2", "300 mm2", OPTIONAL,
+            "of each of its conductors"),
+    )),
 )
 
 _MACHINES = (
@@ -220,4 +249,6 @@ SECTIONS = {section.name: section for section in SCHEMA}
 # "section.key" by the name of its value, "section.key_unit".
 NAME_OF = {f"{section.name}.{key.attribute}": f"{section.name}.{key.name}"
            for section in SCHEMA for key in section.keys}
+# And the other way round.
+PLACE_OF = {name: place for place, name in NAME_OF.items()}
 KEYS = {f"{section.name}.{key.name}": key for section in SCHEMA for key in section.keys}

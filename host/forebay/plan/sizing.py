@@ -1,0 +1,172 @@
+"""Backwards: which tank, nozzle, pump and panel keep a wish such as 3 h at 0.6 W, 9 nights of 10.
+
+Every day begins with the upper tank empty, so that a promise does not live on yesterday's
+water, and each figure is taken as bad as its spread says.
+"""
+
+import re
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from forebay import units
+from forebay.errors import InputError
+from forebay.plan import lifting, light
+from forebay.plan.answers import Column, Figure, Part, Table
+from forebay.plan.limits import Nights, changed
+from forebay.rig import governing, machines
+
+Values = Mapping[str, Any]
+_WISH = re.compile(r"\s*(?P<time>[^,]+?)\s+at\s+(?P<power>[^,]+?)\s*,\s*(?P<kept>\d{1,3})\s+"
+                   r"nights?\s+(?:of|in)\s+(?P<all>\d{1,3})\s*")
+EXAMPLE = '"3 h at 0.6 W, 9 nights of 10"'
+LONGEST_s = 86400.0
+FACTORS = tuple(float(one) for one in np.geomspace(0.25, 16.0, 25))   # of today's panel and pump
+NOZZLES = tuple(float(one) for one in np.linspace(1.0, 2.5, 61))
+CEILING_FRAC = 0.9      # nobody can promise more nights than the sun has days for
+
+
+class Wish(NamedTuple):
+    """What is asked for: so long [s] at so much light [W] on such a share of nights [-]."""
+
+    time_s: float
+    power_W: float
+    share: float
+
+
+class Proposal(NamedTuple):
+    """What keeps a wish; values: of the rig that is proposed [SI]; share: of nights kept [-]."""
+
+    values: dict[str, Any]
+    water_m3: float
+    tank: float             # factors over today's rig
+    nozzle: float
+    pump: float
+    panel: float
+    share: float
+    share_today: float
+
+
+def wish(text: str) -> Wish:
+    """Return what a text asks for.  Raises InputError."""
+    match = _WISH.fullmatch(text)
+    if not match:
+        raise InputError(f"--for {text!r}: must be a time, a power and how many nights, such as"
+                         f" {EXAMPLE}")
+    try:
+        time_s = units.parse(match["time"], "time")
+        power_W = units.parse(match["power"], "power")
+    except units.UnitError as error:
+        raise InputError(f"--for {text!r}: {error.reason}; write it such as {EXAMPLE}") from None
+    kept, every = int(match["kept"]), int(match["all"])
+    if not 0.0 < time_s <= LONGEST_s or not power_W > 0.0:
+        raise InputError(f"--for {text!r}: the time must be above 0 and at most 24 h, the power"
+                         f" above 0; write it such as {EXAMPLE}")
+    if not 0 < kept <= every:
+        raise InputError(f"--for {text!r}: {kept} nights of {every}: must be 1 to {every} of"
+                         f" {every}")
+    return Wish(time_s, power_W, kept / every)
+
+
+def _parallel(values: Values, panel: float, pump: float) -> dict[str, Any]:
+    """Return the rig with so many times the panel and the pump, the rising main to match."""
+    moves = [("panel.power_W", panel), ("panel.short_circuit_current_A", panel),
+             ("panel.best_current_A", panel)]
+    if pump != 1.0:
+        moves += [("pump.rated_power_W", pump), ("pump.rated_flow_m3_s", pump),
+                  ("motor.resistance_ohm", 1 / pump), ("motor.no_load_current_A", pump),
+                  ("motor.cooled_resistance_K_W", 1 / pump),
+                  ("motor.still_resistance_K_W", 1 / pump), ("motor.heat_capacity_J_K", pump),
+                  ("rising_main.diameter_m", pump ** 0.4)]   # the same loss at that flow
+    return changed(values, tuple(moves))
+
+
+def _kept(values: Values, nights: Nights, water_m3: float, lift_frac: float) -> float:
+    """Return on what share of days the water of a night is lifted, at the worst of the spread."""
+    made = lifting.rough(values)
+    lifted = lifting.march(values, [made], nights.sun, True).lifted_m3[0]
+    return float(np.average(lifted * (1.0 - lift_frac) >= water_m3, weights=nights.weight))
+
+
+def proposed(values: Values, wanted: Wish, nights: Nights, light_frac: float,
+             lift_frac: float) -> Proposal | None:
+    """Return the least rig that keeps a wish; None = none within what is looked at.
+
+    light_frac, lift_frac: covering spreads of the light and of what is lifted [-].
+    """
+    rig, nozzle = _bright_enough(values, wanted.power_W, light_frac)
+    if rig is None:
+        return None
+    flow = governing.turbine_set(rig).flow_for_lamps_m3_s(wanted.power_W)
+    water_m3 = wanted.time_s * flow * (1.0 + light_frac)
+    today = _kept(rig, nights, water_m3, lift_frac)
+    tank = max(1.0, water_m3 / light.usable_m3(rig))
+    if tank > 1.0:
+        rig = changed(rig, (("upper.length_m", tank), ("upper.diameter_m", tank ** 0.5)))
+    # The panel alone where that does, else both together.
+    for with_pump in (False, True):
+        for factor in FACTORS:
+            try:
+                larger = _parallel(rig, factor, factor if with_pump else 1.0)
+                share = _kept(larger, nights, water_m3, lift_frac)
+            except ValueError:   # beyond what such a panel or pump can be
+                continue
+            if share >= wanted.share:
+                return Proposal(larger, water_m3, tank, nozzle, factor if with_pump else 1.0,
+                                factor, share, today if tank == 1.0 else 0.0)
+    return None
+
+
+def _bright_enough(values, power_W, light_frac):
+    """Return (the rig with the least nozzle that gives the light when empty, times today's)."""
+    if power_W > values["generator.rated_power_W"]:
+        return None, 1.0
+    for times in NOZZLES:
+        bore_m = times * values["turbine.nozzle_diameter_m"]
+        if bore_m >= values["penstock.diameter_m"]:
+            break
+        rig = {**values, "turbine.nozzle_diameter_m": bore_m}
+        if machines.least_light_W(rig) * (1.0 - light_frac) >= power_W:
+            return rig, times
+    return None, 1.0
+
+
+def part(values: Values, wanted: Wish, nights: Nights, light_frac: float,
+         lift_frac: float) -> Part:
+    """Return what is proposed for a wish, or why nothing is."""
+    asked = (f"{wanted.time_s / 3600:.3g} h at {wanted.power_W:.3g} W on"
+             f" {wanted.share:.0%} of nights")
+    found = proposed(values, wanted, nights, light_frac, lift_frac)
+    if found is None:
+        return Part("for", "Sized backwards", warns=[_why_not(values, wanted, asked, light_frac)])
+    rig = found.values
+    rows = [
+        ("water between the floats", found.water_m3, light.usable_m3(values), "volume"),
+        ("nozzle", rig["turbine.nozzle_diameter_m"], values["turbine.nozzle_diameter_m"],
+         "length"),
+        ("panel", rig["panel.power_W"], values["panel.power_W"], "power"),
+        ("pump", rig["pump.rated_power_W"], values["pump.rated_power_W"], "power"),
+        ("its rated flow", rig["pump.rated_flow_m3_s"], values["pump.rated_flow_m3_s"], "flow"),
+        ("rising main", rig["rising_main.diameter_m"], values["rising_main.diameter_m"],
+         "length")]
+    says = [f"For {asked}, each day from an empty tank, every figure as bad as its spread."]
+    if found.share > CEILING_FRAC:
+        says.append("A year has its worst weeks: what a night lacks then is no fault.")
+    return Part("for", "Sized backwards", [
+        Figure("share_frac", "nights that it keeps", found.share, "ratio"),
+        Figure("share_today_frac", "and today's rig", found.share_today, "ratio")],
+        [Table("proposal", "What it takes", (
+            Column("part", "part", "text"), Column("value", "at least", "as said"),
+            Column("today", "today", "as said"), Column("dimension", "", "hidden")), rows)], says)
+
+
+def _why_not(values, wanted, asked, light_frac):
+    rated_W = values["generator.rated_power_W"]
+    if wanted.power_W > rated_W:
+        return f"{asked}: the generator is rated {rated_W:.3g} W; take a larger one."
+    if _bright_enough(values, wanted.power_W, light_frac)[0] is None:
+        return (f"{asked}: the head gives too little light towards an empty tank with any nozzle"
+                f" of up to {NOZZLES[-1]:.3g} times today's; raise the tank, widen the penstock.")
+    return (f"{asked}: not with {FACTORS[-1]:.3g} times the panel and the pump; ask for fewer"
+            " nights, less light, or a higher lift's pump.")

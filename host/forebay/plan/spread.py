@@ -1,0 +1,128 @@
+"""By how much a plan may be wrong: what each figure of the rig is not known by, and the model.
+
+Each figure is moved by its standard uncertainty, one at a time, and what comes out is looked
+at (GUM 5.1.3, by differences); the parts are taken as independent.  The model's own part is
+what is simplified in it: nobody's rig is as its nameplates say.
+"""
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from forebay.plan import lifting, light
+from forebay.plan.answers import COVERING
+from forebay.plan.lifting import Sun
+from forebay.rig import governing
+
+# Standard uncertainties of the model [-]: friction law, pump curve, warmth of the cells, lags;
+# guesses, held against a plant of another structure (tests/bench/plan_spread).
+MODEL_LIFT_FRAC = 0.04
+MODEL_LIGHT_FRAC = 0.03
+CLEAR_SKY_FRAC = 0.04    # of a modelled sun: haze and ground differ from place to place; a guess
+LIFTING = ("panel", "pump", "motor", "rising_main")
+LIFTING_TOO = ("upper.inlet_height_m", "lower.base_height_m")
+LIGHT = ("turbine", "generator", "lamps", "penstock", "valve", "upper")
+# What acts on the sun or the heat alone.
+PASSED_BY = ("panel.tilt_deg", "panel.azimuth_deg", "panel.cells", "panel.power_W",
+             "motor.cooled_resistance_K_W", "motor.still_resistance_K_W",
+             "motor.heat_capacity_J_K",
+             "motor.sensor_lag_s", "turbine.output_uncertainty", "turbine.inertia_kg_m2")
+STEPS = (1.0, -1.0, 0.25, -0.25)   # of a standard uncertainty, till one is within the physics
+
+Values = Mapping[str, Any]
+
+
+class Spread(NamedTuple):
+    """Relative standard uncertainties of what is planned, and what each figure adds to them."""
+
+    frac: dict[str, float]                  # by output, the model's part with them
+    by_figure: dict[str, dict[str, float]]  # "section.key_unit" -> output -> change [-]
+
+    def covering(self) -> dict[str, float]:
+        """Return the relative spreads as they are shown [-]."""
+        return {name: COVERING * one for name, one in self.frac.items()}
+
+
+def concerned(doubts: Mapping[str, float], sections: Sequence[str],
+              besides: Sequence[str] = ()) -> list[str]:
+    """Return the doubted figures of some sections, less those that act on neither side."""
+    return [name for name, u in doubts.items() if u > 0.0 and name not in PASSED_BY
+            and (name.split(".")[0] in sections or name in besides)]
+
+
+def moved(values: Values, name: str, by: float) -> dict[str, Any]:
+    """Return the values with one figure moved; a list all in proportion."""
+    old = values[name]
+    if not isinstance(old, list):
+        return {**values, name: old + by}
+    return {**values, name: [one * (1.0 + by / old[-1]) if old[-1] else one for one in old]}
+
+
+def _first_within(values: Values, name: str, u: float,
+                  made: Callable[[Values], Any]) -> tuple[Any, float]:
+    """Return what is made of the values with a figure moved, and by how many u it was."""
+    for step in STEPS:
+        try:
+            return made(moved(values, name, step * u)), step
+        except ValueError:  # beyond the range of the physics: the other way, or not so far
+            continue
+    raise ValueError(f"{name}: known so badly ({u:.3g}) that no plan can be made with it")
+
+
+def of_lifting(values: Values, doubts: Mapping[str, float], sun: Sun,
+               kinds: Sequence[tuple[str, Any]], is_modelled: bool) -> Spread:
+    """Return the spread of what a day lifts, by kind of day: (output, mask of days).
+
+    is_modelled: the sun is the clear-sky model's.
+    """
+    names = concerned(doubts, LIFTING, LIFTING_TOO)
+    found = [_first_within(values, name, doubts[name], lifting.rough) for name in names]
+    base = lifting.rough(values)
+    machines = [base, *(one._replace(lifts_m=base.lifts_m) for one, _ in found)]
+    done = lifting.march(values, machines, sun, True).lifted_m3
+    brighter = lifting.march(values, [base], sun._replace(
+        poa_W_m2=sun.poa_W_m2 * (1.0 + CLEAR_SKY_FRAC)), True).lifted_m3[0]
+    outputs = {key: done[:, mask].sum(axis=1) for key, mask in kinds}
+    by_figure = {name: {key: float(_relative(one[place + 1], one[0])) / found[place][1]
+                        for key, one in outputs.items()} for place, name in enumerate(names)}
+    own = {key: math.hypot(MODEL_LIFT_FRAC, float(_relative(
+        brighter[mask].sum(), outputs[key][0])) if is_modelled else 0.0) for key, mask in kinds}
+    return _summed(by_figure, own)
+
+
+def of_light(values: Values, doubts: Mapping[str, float], power_W: float) -> Spread:
+    """Return the spread of the light: how long a power [W] is held, and the most there is."""
+    def outputs(changed):
+        found = light.held(changed, power_W)
+        made = governing.turbine_set(changed)
+        flow = made.flow_for_lamps_m3_s(power_W)
+        return {"held": found.held_s if found else light.usable_m3(changed) / flow,
+                "light": made.steady(1.0, governing.lowest_head_m(changed))[3]}
+
+    base = outputs(values)
+    by_figure = {}
+    for name in concerned(doubts, LIGHT):
+        found, step = _first_within(values, name, doubts[name], outputs)
+        by_figure[name] = {key: _relative(found[key], base[key]) / step for key in base}
+    return _summed(by_figure, dict.fromkeys(base, MODEL_LIGHT_FRAC))
+
+
+def _relative(value, base):
+    return value / base - 1.0 if base else np.inf if value else 0.0
+
+
+def _summed(by_figure, own):
+    return Spread({key: math.sqrt(part ** 2 + sum(one[key] ** 2 for one in by_figure.values()))
+                   for key, part in own.items()}, by_figure)
+
+
+def matters(spreads: Sequence[Spread], most: int) -> list[tuple[str, str, float]]:
+    """Return the figures that matter most: (figure, output, change by one u), largest first."""
+    found = []
+    for name in {name for one in spreads for name in one.by_figure}:
+        changes = [(key, change) for one in spreads
+                   for key, change in one.by_figure.get(name, {}).items() if np.isfinite(change)]
+        found.append((name, *max(changes, key=lambda one: abs(one[1]), default=("", 0.0))))
+    return sorted(found, key=lambda one: -abs(one[2]))[:most]

@@ -1,0 +1,155 @@
+"""A plan in the terminal: the same parts in the same order as on the page, 80 columns wide."""
+
+import math
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+from forebay.plan.answers import Column, Figure, Part, Table
+from forebay.plan.planning import Plan
+from forebay.showing import METRIC, NOTHING, System, in_unit, shown, unit_of
+
+WIDTH = 80
+NAME_WIDTH = 44
+GAP = "  "
+HEADING_WIDTH = 13
+SMALLEST = 1e-9     # of which the smallest unit is shown
+SURE_FRAC = 1e-4    # of a value: what it is known better than has no spread
+DIGITS = 3          # of a figure in a table
+
+
+def lines(plan: Plan, system: System = METRIC) -> list[str]:
+    """Return a plan as lines of text."""
+    found = [f"Plan of {plan.rig.rig.name}", ""]
+    for part in plan.parts:
+        found += part_lines(part, system)
+    found.append("What this rests on")
+    for note in plan.notes:
+        found += _wrapped(note, "  ")
+    return found
+
+
+def part_lines(part: Part, system: System = METRIC) -> list[str]:
+    """Return one part as lines of text."""
+    found = [part.title]
+    for warning in part.warns:
+        found += _wrapped(f"! {warning}", "  ")
+    for figure in part.figures:
+        found += _figure(figure, system)
+    for said in part.says:
+        found += _wrapped(said, "  ")
+    for table in part.tables:
+        found += ["", *_table(table, system)]
+    return [*found, ""]
+
+
+def _figure(figure: Figure, system: System) -> list[str]:
+    said = shown_value(figure, system)
+    told = f"  {figure.name:<{NAME_WIDTH}}{GAP}{said}"
+    if not figure.note:
+        return [told]
+    if len(told) + len(GAP) + len(figure.note) + 2 <= WIDTH:
+        return [f"{told}{GAP}({figure.note})"]
+    return [told, *_wrapped(f"({figure.note})", " " * 6)]
+
+
+def shown_value(figure: Figure, system: System = METRIC) -> str:
+    """Return a figure's value with its unit, and what it may be wrong by."""
+    return cell((figure.value, figure.spread), figure.dimension, system)
+
+
+def cell(value: Any, dimension: str, system: System = METRIC) -> str:
+    """Return a value, a (value, spread) or words as they are shown."""
+    if isinstance(value, str):
+        return value
+    value, spread = value if isinstance(value, tuple) else (value, None)
+    if value is None:
+        return NOTHING
+    if not dimension:
+        return f"{value:.3g}"
+    return shown(value, dimension, system, spread=spread or None)
+
+
+def rows_of(table: Table, system: System = METRIC) -> tuple[list[str], list[list[str]]]:
+    """Return (headings, rows of cells) as they are shown; hidden columns left out.
+
+    A column has one unit, which its heading tells.
+    """
+    headings, columns = [], []
+    for place, column in enumerate(table.columns):
+        if column.dimension == "hidden":
+            continue
+        raw = [row[place] for row in table.rows]
+        if column.dimension in ("text", "as said"):
+            headings.append(column.name)
+            columns.append([cell(one, row[-1] if column.dimension == "as said" else "", system)
+                            for one, row in zip(raw, table.rows, strict=True)])
+            continue
+        unit, cells = in_one_unit(raw, column, system)
+        headings.append(f"{column.name} [{unit}]" if unit else column.name)
+        columns.append(cells)
+    return headings, [list(row) for row in zip(*columns, strict=True)]
+
+
+def in_one_unit(raw: Sequence[Any], column: Column,
+                system: System = METRIC) -> tuple[str, list[str]]:
+    """Return (unit, cells) of a column: the unit that suits its largest value."""
+    pairs = [one if isinstance(one, tuple) else (one, None) for one in raw]
+    unit = unit_of_column([value for value, _ in pairs], column, system)
+    return unit, [_number(value, spread, column.dimension, unit) for value, spread in pairs]
+
+
+def unit_of_column(values: Sequence[float | None], column: Column, system: System) -> str:
+    """Return the unit in which a column is shown; "" = none."""
+    if not column.dimension:
+        return ""
+    largest = max((abs(one) for one in values if one is not None), default=0.0)
+    return unit_of(SMALLEST if column.is_fine else largest, column.dimension, system)
+
+
+def _number(value, spread, dimension, unit):
+    if value is None:
+        return NOTHING
+    if not dimension:
+        return f"{value:.3g}"
+    number = in_unit(value, dimension, unit)
+    if not spread or spread < SURE_FRAC * abs(value):
+        return _digits(number)
+    width = abs(in_unit(value + spread, dimension, unit) - number)
+    place = max(0, 1 - math.floor(math.log10(width)))
+    return f"{number:.{place}f} +- {width:.{place}f}"
+
+
+def _digits(number):
+    """Return a number with three digits, but never in powers of ten."""
+    if not number:
+        return "0"
+    return f"{number:.{max(0, min(4, DIGITS - 1 - math.floor(math.log10(abs(number)))))}f}"
+
+
+def _table(table: Table, system: System) -> list[str]:
+    """Return a table; its headings take lines, so that a column is no wider than its figures."""
+    headings, rows = rows_of(table, system)
+    tops = [heading_lines(one) for one in headings]
+    deep = max(map(len, tops))
+    tops = [[""] * (deep - len(one)) + one for one in tops]
+    widths = [max(map(len, column))
+              for column in zip(*zip(*tops, strict=True), *rows, strict=True)]
+    is_words = [column.dimension == "text" for column in table.columns]
+    found = [f"  {table.title}"]
+    for row in (*zip(*tops, strict=True), *rows):
+        cells = [f"{one:<{width}}" if words else f"{one:>{width}}"
+                 for one, width, words in zip(row, widths, is_words, strict=False)]
+        found.append(("    " + GAP.join(cells)).rstrip())
+    return [*found, *_wrapped(table.note, "    ")] if table.note else found
+
+
+def heading_lines(heading: str) -> list[str]:
+    """Return a heading as lines, its unit on one of its own."""
+    name, _, unit = heading.partition(" [")
+    return [*textwrap.wrap(name, HEADING_WIDTH), *([f"[{unit}"] if unit else [])]
+
+
+def _wrapped(text: str, indent: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent + "  ",
+                         break_on_hyphens=False)
