@@ -77,6 +77,12 @@ def test_a_day_of_a_typical_year_is_chosen_by_month_and_day_in_whichever_year():
         load(path, SITE, date="2024-02-29", **PANEL)
 
 
+def test_each_month_of_tmy2_is_told_in_its_own_year():
+    # The first and the first row of March in the file itself begin with 62 01 01 and 88 03 01.
+    notes = read(packaged("12839.tm2")).notes
+    assert [note for note in notes if "(1 of 1962, 2 of 1961, 3 of 1988," in note]
+
+
 def test_the_panels_plane_of_a_typical_day_is_that_of_pvlibs_own_chain():
     # Hour by hour with pvlib alone: sun at the middle of the hour, SPA, isotropic sky. An
     # hour's mean is not the light of its middle: the cosine of incidence curves, by
