@@ -3,6 +3,7 @@
 import math
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -28,7 +29,7 @@ from tests.sun.test_measured_days import ARM_STATION, DEMO, SHARED
 
 HERE = Station(38.0, -106.0, 300.0)
 BEGIN_S = 1451631600  # 2016-01-01T00:00-07:00
-LEVEL = {"tilt_deg": 0.0, "azimuth_deg": 180.0, "albedo": 0.0}
+LEVEL: dict[str, Any] = {"tilt_deg": 0.0, "azimuth_deg": 180.0, "albedo": 0.0}
 
 
 def sky_of_a_day():

@@ -2,6 +2,7 @@
 
 import gzip
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from forebay.sun.load import read
 from tests.sun import weather
 from tests.sun.files import SITE
 
-LEVEL = {"tilt_deg": 0.0, "azimuth_deg": 180.0, "albedo": 0.0}
+LEVEL: dict[str, Any] = {"tilt_deg": 0.0, "azimuth_deg": 180.0, "albedo": 0.0}
 UNPLACED = ("SRML", "MIDC")  # kinds whose files do not say where they are from
 
 

@@ -3,6 +3,7 @@
 import json
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -93,12 +94,12 @@ def test_the_panels_plane_of_a_typical_day_is_that_of_pvlibs_own_chain():
     middles = pd.DatetimeIndex(day.index) - pd.Timedelta(minutes=30)
     sun = pvlib.solarposition.get_solarposition(
         middles, meta["latitude"], meta["longitude"], meta["altitude"])
-    expected = pvlib.irradiance.get_total_irradiance(
+    expected = np.asarray(pvlib.irradiance.get_total_irradiance(
         30.0, 170.0, sun["apparent_zenith"], sun["azimuth"], day["dni"].to_numpy(),
-        day["ghi"].to_numpy(), day["dhi"].to_numpy(), albedo=0.2)["poa_global"].to_numpy()
+        day["ghi"].to_numpy(), day["dhi"].to_numpy(), albedo=0.2)["poa_global"])
     found = several.of_file(path, SITE, tilt_deg=30.0, azimuth_deg=170.0, albedo=0.2)
     hours = found.poa_w_m2[found.days.index(date(2015, 7, 2))].reshape(24, -1).mean(axis=1)
-    is_high = sun["apparent_zenith"].to_numpy() < 70.0
+    is_high = np.asarray(sun["apparent_zenith"]) < 70.0
     assert hours.sum() == pytest.approx(expected.sum(), rel=0.02)
     assert hours[is_high] == pytest.approx(expected[is_high], rel=0.03)
 
@@ -144,7 +145,7 @@ def test_a_file_without_a_whole_day_is_refused(tmp_path):
 
 def test_a_modelled_clear_day_is_the_clear_day_but_for_how_it_is_split():
     # On level ground nothing is split.
-    level = {"tilt_deg": 0.0, "azimuth_deg": 180.0, "albedo": 0.0}
+    level: dict[str, Any] = {"tilt_deg": 0.0, "azimuth_deg": 180.0, "albedo": 0.0}
     found = several.modelled(SITE, [date(2016, 1, 1)], [1.0], **level)
     track = load("clear", SITE, date="2016-01-01", **level)
     assert energy(found)[0] == pytest.approx(sum(track.poa_w_m2) / 60, rel=5e-3)
@@ -153,7 +154,7 @@ def test_a_modelled_clear_day_is_the_clear_day_but_for_how_it_is_split():
 @pytest.mark.parametrize("share", [0.0, 0.2, 0.5, 0.87, 1.0, 1.1])
 @pytest.mark.parametrize("variability", [0, 1])
 def test_a_modelled_day_has_its_share_of_the_clear_days_light(share, variability):
-    level = {"tilt_deg": 0.0, "azimuth_deg": 180.0, "albedo": 0.0}
+    level: dict[str, Any] = {"tilt_deg": 0.0, "azimuth_deg": 180.0, "albedo": 0.0}
     whole = energy(several.modelled(SITE, DAYS, 1.0, **level, variability=variability))
     found = energy(several.modelled(SITE, DAYS, share, **level, variability=variability))
     # refraction between the split and the plane leaves some tenths of a percent

@@ -70,7 +70,7 @@ def _days(found, weight, sky=None):
                 list(found.notes), np.full(count, -1) if sky is None else sky)
 
 
-def _panel(rig: Any, step_s: int) -> dict[str, float]:
+def _panel(rig: Any, step_s: int) -> dict[str, Any]:
     return {"tilt_deg": rig.panel.tilt_deg, "azimuth_deg": rig.panel.azimuth_deg,
             "step_s": step_s}
 

@@ -35,9 +35,10 @@ def clear_sky(sun, times, height_m):
 
 def outside(times):
     """Irradiance square to the sun outside of the atmosphere [W/m2], pvlib's default."""
+    import numpy as np
     from pvlib import irradiance
 
-    return irradiance.get_extra_radiation(times).to_numpy()
+    return np.asarray(irradiance.get_extra_radiation(times))
 
 
 def decomposed(ghi_w_m2, sun, times):

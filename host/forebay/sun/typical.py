@@ -5,12 +5,14 @@ is told in is stated. It must not know what the values are.
 """
 
 import calendar
+from datetime import date
 
 import numpy as np
 
 DAY_S = 86400
 S_PER_H = 3600
 YEAR_DAYS = 365
+COMMON_YEAR = 2001  # any of so many days
 LEAP_PLACE = 59  # 29 February's place from 1 January, from 0
 JUMP_S = 27 * DAY_S  # between months of different years the time jumps at least so far
 
@@ -55,4 +57,4 @@ def spans(middles):
 def _place(month, day):
     """Days since 1 January in a year of 365; 29 February falls on the 28th."""
     day = 28 if (month, day) == (2, 29) else day
-    return sum(calendar.mdays[1:month]) + day - 1
+    return date(COMMON_YEAR, month, day).timetuple().tm_yday - 1
