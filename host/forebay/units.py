@@ -1,9 +1,10 @@
 """Quantities as people write them: text with a unit, or a number in the SI unit.
 
 Owns the table of dimensions and units, reading ("9.2 m", "3/4 in", "1 1/2 in",
-"12 degC") and showing.  A table of our own rather than a units library: such a
-library costs more start-up time than the rest of the command line, knows
-hundreds of units that no rig needs, and cannot say which units fit a key.
+"12 degC") and showing in the SI unit; `forebay.showing` picks units for people.
+A table of our own: the units library that was measured more than doubles the
+time to load a rig, reads "1 1/2 in" as half an inch, and cannot say which units
+fit a key; the tests compare this table with it (host/docs/design.md).
 
 Text is read exactly (as a fraction) and rounded once, so that "55 mL/s" gives
 the same float as 55e-6.
@@ -11,8 +12,11 @@ the same float as 55e-6.
 
 import math
 import re
+from collections.abc import Callable
 from fractions import Fraction
 from typing import NamedTuple
+
+from keeper.physics.electrical import gauge_section_m2
 
 # Longest text that is looked at, and most digits of an exponent: no quantity of
 # a rig needs more, and an exponent of nine digits would take hours to expand.
@@ -25,7 +29,7 @@ _NUMBER = re.compile(
     re.ASCII,  # digits of other scripts are refused, not guessed at
 )
 _COMMA = re.compile(r",\s*\d", re.ASCII)
-# Other spellings of the same sign, replaced before a unit is looked up.
+# Other spellings of the same sign or unit, replaced before a unit is looked up.
 _SPELLINGS = (
     ("\N{DEGREE SIGN}", "deg"),
     ("\N{MICRO SIGN}", "u"),
@@ -40,13 +44,24 @@ _SPELLINGS = (
     ("^", ""),
     ("*", ""),
     (" ", ""),
+    ("gpm", "gal/min"),
+    ("gph", "gal/h"),
+    ("lbf/in2", "psi"),
+    ("lbf/ft2", "psf"),
 )
 
 # Exact by definition: the international inch and the US gallon of 231 in3.
 _INCH_m = Fraction("0.0254")
+_FOOT_m = 12 * _INCH_m
+_MILE_m = 5280 * _FOOT_m
 _US_GALLON_m3 = 231 * _INCH_m**3
-# The pound-force per square inch: 4.4482216152605 N over one square inch.
-_PSI_Pa = Fraction("4.4482216152605") / _INCH_m**2
+# Of the United Kingdom's weights and measures: 4.54609 dm3.
+_IMPERIAL_GALLON_m3 = Fraction("4.54609e-3")
+# The international pound, and its weight under standard gravity, 9.80665 m/s2.
+_POUND_kg = Fraction("0.45359237")
+_POUND_FORCE_N = _POUND_kg * Fraction("9.80665")
+_PSI_Pa = _POUND_FORCE_N / _INCH_m**2
+_PSF_Pa = _POUND_FORCE_N / _FOOT_m**2
 # 1 US gal/min at 1 psi in m3/h at 1 bar (IEC 60534-1 prints 0.865).
 _CV_m3_h = 60 * _US_GALLON_m3 / Fraction(math.sqrt(float(_PSI_Pa) / 1e5))
 _RPM_rad_s = Fraction(math.pi) / 30
@@ -60,6 +75,7 @@ class Dimension(NamedTuple):
     suffix: str  # how a name that holds such a value ends; "" = nothing
     units: dict[str, Fraction]  # value in `unit` of one of each unit
     zeros: dict[str, Fraction] = {}  # value in `unit` of the zero of a unit, where not 0
+    sizes: dict[str, Callable[[float], float]] = {}  # numbered sizes: value in `unit` of a number
 
 
 def _table(unit: str, suffix: str, **factors: str | Fraction) -> Dimension:
@@ -70,17 +86,31 @@ def _named(unit: str, suffix: str, factors: dict[str, str | Fraction]) -> Dimens
     return _table(unit, suffix, **factors)
 
 
+_PRESSURES = {
+    "Pa": "1", "kPa": "1e3", "MPa": "1e6", "bar": "1e5", "mbar": "1e2", "N/m2": "1",
+    "kN/m2": "1e3", "psi": _PSI_Pa, "psf": _PSF_Pa}
+
 DIMENSIONS: dict[str, Dimension] = {
     "length": _named("m", "m", {
         "m": "1", "mm": "1e-3", "cm": "1e-2", "um": "1e-6", "km": "1e3", "in": _INCH_m,
-        "ft": 12 * _INCH_m}),
+        "ft": _FOOT_m}),
+    "area": _named("m2", "m2", {
+        "m2": "1", "cm2": "1e-4", "mm2": "1e-6", "in2": _INCH_m**2, "ft2": _FOOT_m**2}),
+    # Of a conductor, which is sold by mm2 or by the American wire gauge (ASTM B258).
+    "cross-section": Dimension(
+        "m2", "m2", {"m2": Fraction(1), "mm2": Fraction("1e-6")}, sizes={"AWG": gauge_section_m2}),
     "volume": _named("m3", "m3", {
         "m3": "1", "L": "1e-3", "l": "1e-3", "mL": "1e-6", "dm3": "1e-3", "cm3": "1e-6",
-        "ft3": (12 * _INCH_m) ** 3, "US gal": _US_GALLON_m3}),
+        "ft3": _FOOT_m**3, "US gal": _US_GALLON_m3, "US fl oz": _US_GALLON_m3 / 128,
+        "imp gal": _IMPERIAL_GALLON_m3}),
     "flow": _named("m3/s", "m3_s", {
         "m3/s": "1", "L/s": "1e-3", "L/min": Fraction(1, 60000), "L/h": Fraction(1, 3600000),
         "mL/s": "1e-6", "mL/min": Fraction(1, 60000000), "m3/h": Fraction(1, 3600),
-        "US gal/min": _US_GALLON_m3 / 60}),
+        "US gal/min": _US_GALLON_m3 / 60, "US gal/h": _US_GALLON_m3 / 3600}),
+    "speed": _named("m/s", "m_s", {
+        "m/s": "1", "km/h": Fraction(10, 36), "ft/s": _FOOT_m, "mph": _MILE_m / 3600}),
+    "mass": _named("kg", "kg", {"kg": "1", "g": "1e-3", "lb": _POUND_kg}),
+    "force": _named("N", "N", {"N": "1", "kN": "1e3", "lbf": _POUND_FORCE_N}),
     "time": _named("s", "s", {"s": "1", "ms": "1e-3", "min": "60", "h": "3600"}),
     "temperature": Dimension(
         "degC", "degC",
@@ -91,10 +121,15 @@ DIMENSIONS: dict[str, Dimension] = {
     "voltage": _named("V", "V", {"V": "1", "mV": "1e-3", "kV": "1e3"}),
     "current": _named("A", "A", {"A": "1", "mA": "1e-3"}),
     "resistance": _named("ohm", "ohm", {"ohm": "1", "mohm": "1e-3", "kohm": "1e3"}),
-    "pressure": _named("Pa", "Pa", {
-        "Pa": "1", "kPa": "1e3", "MPa": "1e6", "bar": "1e5", "mbar": "1e2",
-        "psi": _PSI_Pa}),
+    "pressure": _named("Pa", "Pa", _PRESSURES),
+    # Read as a pressure; shown as builders say it.
+    "load by area": _named("Pa", "Pa", _PRESSURES),
     "power": _named("W", "W", {"W": "1", "mW": "1e-3", "kW": "1e3"}),
+    "energy": _named("J", "J", {
+        "J": "1", "kJ": "1e3", "MJ": "1e6", "Wh": "3600", "kWh": "3.6e6"}),
+    "energy by volume": _named("J/m3", "J_m3", {
+        "J/m3": "1", "J/L": "1e3", "kJ/m3": "1e3", "Wh/m3": "3600"}),
+    "irradiance": _named("W/m2", "W_m2", {"W/m2": "1", "kW/m2": "1e3"}),
     "charge": _named("Ah", "Ah", {"Ah": "1", "mAh": "1e-3"}),
     "angle": _named("deg", "deg", {"deg": "1", "rad": 180 / Fraction(math.pi)}),
     "rotational speed": _named("rad/s", "rad_s", {
@@ -131,13 +166,14 @@ def _key(unit: str) -> str:
 
 
 _UNITS_BY_KEY = {
-    name: {_key(unit): unit for unit in dimension.units} for name, dimension in DIMENSIONS.items()
+    name: {_key(unit): unit for unit in (*dimension.units, *dimension.sizes)}
+    for name, dimension in DIMENSIONS.items()
 }
 
 
 def fitting(dimension: str) -> str:
     """Return the units that fit a dimension, as a list in words: "m, mm, cm or in"."""
-    units = list(DIMENSIONS[dimension].units)
+    units = [*DIMENSIONS[dimension].units, *DIMENSIONS[dimension].sizes]
     return " or ".join(part for part in (", ".join(units[:-1]), units[-1]) if part)
 
 
@@ -182,7 +218,16 @@ def parse(text: str, dimension: str) -> float:
     unit = _UNITS_BY_KEY[dimension].get(_key(written))
     if unit is None:
         raise UnitError(f"{written} does not fit a {dimension}; use {fitting(dimension)}")
+    if unit in kind.sizes:
+        return _size(number, unit, kind)
     return float(number * kind.units[unit] + kind.zeros.get(unit, 0))
+
+
+def _size(number: Fraction, unit: str, kind: Dimension) -> float:
+    try:
+        return kind.sizes[unit](float(number))
+    except ValueError as error:
+        raise UnitError(f"no size in {unit}: {error}") from None
 
 
 def has_unit(text: str) -> bool:
