@@ -151,6 +151,22 @@ def local_zone(name: str | None, rig=None):
     return zone_at(rig.site) if rig else UTC
 
 
+def units_option(command: Callable) -> Callable:
+    """Add --units [metric|us], as `system`: the forebay.showing.System that text is shown in."""
+    from forebay.showing import METRIC, SYSTEMS
+
+    return click.option(
+        "--units",
+        "system",
+        type=click.Choice(list(SYSTEMS)),
+        default=METRIC.name,
+        show_default=True,
+        callback=lambda context, option, name: SYSTEMS[name],
+        help="Units of the text: metric, or those of the United States. Electrical units are"
+        " the same in both, and --json stays in SI.",
+    )(command)
+
+
 def json_option(command: Callable) -> Callable:
     """Add --json."""
     return click.option(
