@@ -21,6 +21,7 @@ _JETS = ((5.0, 9.902853), (9.0, 13.286072), (12.0, 15.341434), (20.0, 19.805706)
 _IDEAL = "CALC by hand: half speed, no friction, full turn leaves the water at rest"
 _TEN = Make("turbine.ImpulseWheel", (1.0, 1.0, 160.0, 1.0, 0.0))
 _BIG_WHEEL = Make("turbine.ImpulseWheel", (1.0, 0.85, 165.0, 1.0, 0.0))
+_BLUNT = Make("turbine.ImpulseWheel", (1.0, 1.0, 120.0, 1.0, 0.0))
 _SLIPPERY = Make("turbine.ImpulseWheel", (1.0, 1.0, 180.0, 0.9, 0.0))
 _SQUARE = Make("turbine.ImpulseWheel", (1.0, 0.5, 90.0, 1.0, 0.0))
 _VALVE = Make("valve.ControlValve", (1.2, 50.0, False))
@@ -85,6 +86,9 @@ CHECKS = (
           _BIG + ": water power", PRINTED, scale=1e-3),
     Check("turbine.ImpulseWheel.push_kg_m_s", (_SQUARE, 0.002, 1000.0), 2.0, 1e-12,
           "CALC by hand: 2 kg/s turned by a right angle, at a radius of 1 m"),
+    Check("turbine.ImpulseWheel.torque_Nm", (_BLUNT, 10.0, 0.1, 25.0, 1000.0), 22.5, 1e-12,
+          "READ examination question (interviewmania.com 90584): 25 m/s on buckets of 10 m/s, "
+          "0.1 m3/s turned by 120 degrees, no friction: 22.5 kW", PRINTED, scale=10.0 / 1000),
     Check("turbine.ImpulseWheel.torque_Nm", (_TEN, 10.0, 0.7, 23.775687, 1000.0), 18.697, 1e-3,
           _BANSAL, "the book rounds its steps", scale=1e-3),
     Check("turbine.ImpulseWheel.torque_Nm",

@@ -48,6 +48,12 @@ CHECKS = (
           "CALC 5 A, 10 m of 12 AWG", PRINTED),
     Check("electrical.voltage_drop_V", (5.0, 10.0, 1.3087094e-6, 20.0), 1.317448, 2e-5,
           "CALC 5 A, 10 m of 16 AWG", PRINTED),
+    Check("electrical.voltage_drop_V", (1.0, 20.0, 1.3e-6, 29.0), 0.549, 1.5e-3,
+          "READ solar builder's page (doityourselfsolarenergyprojects.blogspot.com 2010-11): 1 A, "
+          "20 m of 1.3 mm2, 0.01785 ohm mm2/m", "its copper is that of 29 degC, to half a degree"),
+    *[Check("electrical.fuse_margin_frac", (fuse, 0.8 * fuse), 0.25, 1e-12,
+            "MEM NEC 210.20(A), 240.4(D): 15, 20, 30 A protect 14, 12, 10 AWG, and carry 80 % of "
+            "that for long") for fuse in (15.0, 20.0, 30.0)],
     Check("electrical.fuse_margin_frac", (5.0, 4.0), 0.25, 1e-12,
           "PRACTICE: continuous load at most 80 % of the rating"),
     Check("electrical.panel_blows_fuse", (10.0, 4.5, 1.45), False, 0.0,
