@@ -21,7 +21,7 @@ TOLD_MOST = 1000  # letters of a message
 
 # name, what it does: the first line of its help.
 COMMANDS = {
-    "new": "Begin a description of a rig of your own, from a packaged one.",
+    "new": "Begin a description of a rig of your own.",
     "rehearse": "Play a day and a night of a rig through, without hardware.",
     "dispatch": "Order a board: light, rest, pump, drain-down, reset, clock.",
     "flash": "Bring a board up to date with this forebay and a rig.",
