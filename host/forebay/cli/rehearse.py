@@ -40,9 +40,11 @@ class ServedAt(click.ParamType):
               help=f"Without a RIG.toml: which packaged rig, {DEMOS[0]} with every instrument or"
                    f" {DEMOS[1]} with the fewest.")
 @click.option("--sun", metavar="FILE|clear",
-              help="Measured day (SURFRAD daily file or CSV), or a modelled clear day;"
-                   " without it, the demo's measured day.")
-@click.option("--date", metavar="LOCAL-DAY", help="Local day, YYYY-MM-DD.")
+              help="Sun of a file (README names the kinds: EPW, TMY3, PVGIS, NSRDB, SURFRAD,"
+                   " CSV and more), or a modelled clear day; without it, the demo's measured"
+                   " day.")
+@click.option("--date", metavar="LOCAL-DAY",
+              help="Local day, YYYY-MM-DD, or MM-DD of the file's year.")
 @click.option("--assume-dark", is_flag=True, help="Take daylight that the file lacks as dark.")
 @click.option("--station", metavar="LAT,LON,HEIGHT",
               help="Where the sun was measured, in degrees (east positive) and m.")
@@ -82,6 +84,7 @@ def command(rig_path, demo, sun, date, assume_dark, station, faults, presses, se
     Example:
       forebay rehearse
       forebay rehearse --demo orchard
+      forebay rehearse --sun weather.epw --date 06-21
       forebay rehearse --fault upper-float-stuck@09:30 --out stuck
       forebay rehearse --serve
       forebay rehearse --serve 5020 --speed 60

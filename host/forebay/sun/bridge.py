@@ -16,10 +16,10 @@ from forebay.sun.minutes import SECONDS_PER_MINUTE, line_before
 from forebay.sun.readings import IRRADIANCE
 
 SECONDS_PER_HOUR = 3600
-SPAN = {  # how a value belongs to its time
-    START: "a mean that begins at its time",
+SPAN = {  # how a value belongs to the time that the file gives it
+    START: "a mean from its time on",
     MIDDLE: "a mean around its time",
-    END: "a mean that ends at its time",
+    END: "a mean up to its time",
     MOMENT: "the light at its time",
 }
 
@@ -39,7 +39,7 @@ class Bridge:
         self.last = int((rows.first_s + rows.count * step_s) // SECONDS_PER_MINUTE) - 1
         self.first_line = {self._minute(place): line for place, line in rows.lines.items()}
         self._known = {}  # (start, count) -> {column of irradiance: its minutes}
-        notes.append(told(readings.label, step_s))
+        notes.append(told(readings, step_s))
 
     def window(self, name, start, count):
         """Values of a column from minute `start`, None where there is none to use."""
@@ -121,8 +121,9 @@ class Sky:
         return plane.outside(self.times) * np.clip(self.cos_zenith, 0.0, None)
 
 
-def told(label, step_s):
+def told(readings, step_s):
     """The note on a file's intervals and how they are bridged."""
+    label = readings.file_label or readings.label
     minutes = step_s / SECONDS_PER_MINUTE
     every = {60: "Hourly", 30: "Half-hourly"}.get(minutes, f"{minutes:.3g}-minute")
     within = "the hour" if minutes == 60 else f"the {minutes:.3g} min"

@@ -120,19 +120,16 @@ def parts(columns, slots, shapes, cos_zenith, momentary=False):
     """{column: fine values [W/m2]} of the columns of irradiance of a file.
 
     columns: {column: values, one an interval}. shapes: {column: clear sky at each
-    step}. Where direct and diffuse are given, direct is bridged, kept within what
-    global leaves for it, and diffuse is the rest: ghi = dni cos(zenith) + dhi.
+    step}. Where direct light is given it is bridged, kept within what global
+    leaves for it, and diffuse is the rest: ghi = dni cos(zenith) + dhi.
     """
-    if "poa_w_m2" in columns:
-        name = "poa_w_m2"
-        return {name: bridged(columns[name], slots, shapes[name], momentary)}
-    ghi = bridged(columns["ghi_w_m2"], slots, shapes["ghi_w_m2"], momentary)
-    if "dni_w_m2" not in columns:
-        return {"ghi_w_m2": ghi}
-    dni = bridged(columns["dni_w_m2"], slots, shapes["dni_w_m2"], momentary)
+    fine = {name: bridged(columns[name], slots, shapes[name], momentary)
+            for name in shapes if name in columns}
+    if "dni_w_m2" not in fine or "ghi_w_m2" not in fine:
+        return fine
+    ghi, dni = fine["ghi_w_m2"], fine["dni_w_m2"]
     up = np.clip(cos_zenith, 0.0, None)
     with np.errstate(divide="ignore", invalid="ignore"):
         dni = np.where(up > 0.0, np.minimum(dni, ghi / up), np.where(np.isfinite(dni), 0.0, dni))
-    # the smallest part below 0 is rounding of the division above
-    dhi = np.maximum(ghi - dni * up, 0.0)
-    return {"ghi_w_m2": ghi, "dni_w_m2": dni, "dhi_w_m2": dhi}
+    # what is below 0 here is rounding of the division above
+    return {"ghi_w_m2": ghi, "dni_w_m2": dni, "dhi_w_m2": np.maximum(ghi - dni * up, 0.0)}

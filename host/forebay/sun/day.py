@@ -10,6 +10,7 @@ from forebay.sun.minutes import SECONDS_PER_MINUTE
 from forebay.sun.readings import FIRST_YEAR, LAST_YEAR
 
 SECONDS_PER_HOUR = 3600
+MINUTES_PER_HOUR = 60
 LEAD_S = 30 * 60  # at least this much night before sunrise
 LISTED_DAYS = 3  # how many days an error tells about
 
@@ -113,6 +114,9 @@ def choose(minutes, station, wanted, assume_dark, notes):
                 f" {last} at {station} (UTC{zone_h:+g}): choose one of them"
             )
         found = [one_day(found_day, station)]
+        if not _rows_of(minutes, found[0]):
+            raise SunError(f"{minutes.source}: no rows by day on {found_day} at {station}"
+                           f" (UTC{zone_h:+g}); choose another day with --date")
     else:
         span = [first + timedelta(days=count) for count in range((last - first).days + 1)]
         found = daylight_of(span, station)
@@ -127,6 +131,12 @@ def choose(minutes, station, wanted, assume_dark, notes):
     if assume_dark:
         return _fullest(minutes, station, found)
     raise SunError(_incomplete(minutes, station, found))
+
+
+def _rows_of(minutes, light):
+    """Whether a row begins in the daylight or up to an hour before it."""
+    return any(light.first - MINUTES_PER_HOUR <= minute <= light.last
+               for minute in minutes.first_line)
 
 
 def _missing(minutes, light):

@@ -66,6 +66,7 @@ class Format:
     first_row: int | str = 1  # line of the first row from 1, or how the line before it begins
     columns: dict | None = None  # {our name: pattern of the table's}; None: USUAL
     lines_a_row: int = 1
+    file_label: str = ""  # as label, but by the times in the file; empty: they are the same
 
 
 def recognised(text):
@@ -82,7 +83,23 @@ def _pvlib(name):
 
 def _epw(path, text):
     table, meta = _pvlib("read_epw")(StringIO(text))
+    offset = re.search(r"^COMMENTS 2,Irradiance Time Offset \(h\): *(-?\d+\.?\d*)", text, re.M)
+    if offset:
+        return _epw_of_pvgis(table, meta, float(offset.group(1)))
     return table, _usual_header(meta, meta["city"]), {}
+
+
+def _epw_of_pvgis(table, meta, offset_h):
+    """Such a file's hours are UTC's, whatever zone its head has; values are of a moment.
+
+    Seen where the same data are published as CSV, in universal time.
+    """
+    import pandas as pd
+
+    ends = table.index.tz_localize(None) + pd.Timedelta(hours=1)
+    table.index = (ends + pd.Timedelta(hours=offset_h)).tz_localize("UTC")
+    header = Header(meta["latitude"], meta["longitude"], meta["altitude"])
+    return table, header, {"label": "moment", "notes": ["PVGIS wrote it: its hours are UTC's."]}
 
 
 def _tmy3(path, text):
@@ -142,8 +159,8 @@ def _midc(path, text):
 
     known = {theirs: ours for site in midc.MIDC_VARIABLE_MAP.values()
              for theirs, ours in site.items()}
-    is_raw = text.lstrip(",").startswith("Year")
-    names = text.splitlines()[0].split(",")
+    names = text[:text.index("\n")].split(",")
+    is_raw = "DOY" in names
     table = _pvlib("read_midc")(StringIO(text), known, raw_data=is_raw, usecols=range(len(names)))
     return table, None, {}
 
@@ -209,20 +226,23 @@ def _usual_header(meta, name):
 
 _LINE = r"[^\n]*\n"
 FORMATS = (
-    Format("EPW", "read_epw", "LOCATION,", _epw, "start", 9),
+    Format("EPW", "read_epw", "LOCATION,", _epw, "start", 9,
+           file_label="end"),
     Format("TMY3", "read_tmy3", _LINE + r"Date \(MM/DD/YYYY\),Time \(HH:MM\)", _tmy3, "end", 3),
     Format("SolarAnywhere", "read_solaranywhere", _LINE + r"ObservationTime\(LST\)",
            _solaranywhere, "middle", 3),
     Format("TMY2", "read_tmy2", r" *\d{5} [^\n]* [NS] +\d+ +\d+ +[EW] +\d+ +\d+ +-?\d+\s*$",
-           _tmy2, "start", 2),
+           _tmy2, "start", 2, file_label="end"),
     Format("NSRDB", "read_nsrdb_psm4", _LINE * 2 + "Year,Month,Day,Hour,Minute", _nsrdb,
            "moment", 4),
     Format("BSRN", "read_bsrn", r"\*[A-Z]0001", _bsrn, "start", r"\*[A-Z]0100", lines_a_row=2),
+    Format("CRN", "read_crn", r" *\d{5} \d{8} +\d{1,4} \d{8} +\d{1,4} ", _crn, "end", 1),
     Format("SOLRAD", "read_solrad",
            _LINE + r" *-?\d+(\.\d+)? +-?\d+(\.\d+)? +-?\d+(\.\d+)? +-?\d+\s", _solrad, "end", 3),
-    Format("CRN", "read_crn", r" *\d{5} \d{8} +\d{1,4} \d{8} +\d{1,4} ", _crn, "end", 1),
-    Format("SRML", "read_srml", r"\d+\t\d{4}\t\d{3,4}\t0", _srml, "start", 2, NUMBERED),
-    Format("MIDC", "read_midc", r"DATE \(MM/DD/YYYY\),|,?Year,DOY,", _midc, "end", 2, MIDC_NAMES),
+    Format("SRML", "read_srml", r"\d+\t\d{4}\t\d{3,4}\t0", _srml, "start", 2, NUMBERED,
+           file_label="end"),
+    Format("MIDC", "read_midc", r"DATE \(MM/DD/YYYY\),|[^,\n]*,Year,DOY,", _midc, "end", 2,
+           MIDC_NAMES),
     Format("CAMS", "read_cams", r"#[\s\S]*^# Observation period;", _cams, "start",
            "# Observation period;"),
     Format("PVGIS typical year", "read_pvgis_tmy",

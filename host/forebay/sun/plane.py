@@ -6,6 +6,8 @@ Arrays are numpy, one value a minute, angles in degrees.
 
 LINKE_TURBIDITY = 3.0  # clean to average air [-]; a stated choice, not the site's own
 
+LOWEST_COS_ZENITH = 0.065  # of the sun 3.7 deg up, as pvlib's Erbs has it
+
 # Isotropic sky: the plainest model, which gives a tilted panel under a clear
 # sky a few percent less than measured. A rehearsal should not promise too much.
 SKY_MODEL = "isotropic"
@@ -48,6 +50,24 @@ def decomposed(ghi_w_m2, sun, times):
 
     parts = irradiance.erbs(ghi_w_m2, sun["zenith"].to_numpy(), times)
     return parts["dni"], parts["dhi"]
+
+
+def completed(parts, sun):
+    """(dni, dhi) of {column: array} that holds one of them beside ghi: ghi = dni cos z + dhi.
+
+    With the sun lower than LOWEST_COS_ZENITH the direct part is not told apart.
+    """
+    import numpy as np
+
+    ghi = np.array(parts["ghi_w_m2"], dtype=float)
+    up = np.cos(np.radians(sun["apparent_zenith"].to_numpy()))
+    is_up = up >= LOWEST_COS_ZENITH
+    if "dni_w_m2" in parts:
+        dni = np.minimum(parts["dni_w_m2"], ghi / np.where(is_up, up, 1.0))
+    else:
+        dni = np.maximum(ghi - np.array(parts["dhi_w_m2"]), 0.0) / np.where(is_up, up, 1.0)
+    dni = np.where(is_up, dni, 0.0)
+    return dni, np.maximum(ghi - dni * up, 0.0)
 
 
 def plane_of_array(parts, sun, tilt_deg, azimuth_deg, albedo):

@@ -55,6 +55,7 @@ class Readings:
         self.header_station = None  # a Station
         self.header_is_off = False  # its zone and its longitude cannot both be right
         self.label = "middle"  # where in its interval a row's time stands, see intervals
+        self.file_label = ""  # the same by the file's own times, where a reader has moved them
         self.notes: list[str] = []
 
     def add(self, line, moment, values):

@@ -23,6 +23,7 @@ from forebay.sun.window import DEFAULT_WIND_M_S, NIGHT_LIMIT_W_M2, NIGHT_ZENITH_
 EVEN_STEP_S = 600  # enough for a sky without edges of clouds
 BROKEN_STEP_S = 60
 BROKEN_PERIOD_STEPS = 10  # one gap and one cloud in ten minutes: a guess at fair-weather clouds
+CLOUD_INDEX = 0.2  # least share of the clear sky's light through a cloud; a guess
 MOST_CLEARNESS = 1.1  # air cleaner than the model's
 LISTED_DAYS = 3  # how many days that are left out a note names
 # Here and there a row is odd; where more days have light at the wrong time, the zone or
@@ -49,7 +50,7 @@ def of_file(source, site, *, station=None, air_temperature_degC=None, tilt_deg, 
         return_inverse=True)
     grid = Days([local(ordinal * DAY_S, 0.0).date() for ordinal in ordinals], place, step_s)
     if row_s > step_s:
-        notes.append(told(readings.label, row_s))
+        notes.append(told(readings, row_s))
         parts, is_odd = _bridged(Intervals(readings, row_s), grid, (tilt_deg, azimuth_deg, albedo))
     else:
         of_day = ((middles_s + place.zone_h * S_PER_H) % DAY_S // step_s).astype(int)
@@ -126,8 +127,10 @@ def _poa(parts, grid, tilt_deg, azimuth_deg, albedo, notes):
         notes.append("poa_w_m2 is used as it is: tilt and azimuth play no part.")
         return parts["poa_w_m2"]
     ghi = parts["ghi_w_m2"]
-    if "dni_w_m2" in parts:
+    if "dni_w_m2" in parts and "dhi_w_m2" in parts:
         split = parts["dni_w_m2"], parts["dhi_w_m2"]
+    elif "dni_w_m2" in parts or "dhi_w_m2" in parts:
+        split = plane.completed(parts, grid.sun)
     else:
         split = plane.decomposed(ghi, grid.sun, grid.times)
         notes.append("Direct and diffuse sun are estimated from GHI alone (Erbs).")
@@ -170,9 +173,10 @@ def modelled(site, days, clearness, *, station=None, air_temperature_degC=None, 
     day's light over that of a clear day, 0..1.1, one a day or one for all [-].
     variability 0: the share holds at every step, of step_s (None: 600 s). 1: a
     broken sky, in steps of a minute: each ten minutes begin with minutes of clear
-    sky, the others are darker by one factor a day that keeps the day's share. Both
-    have the same light, but a pump that waits for a threshold does not see so.
-    A share beyond 1 is never broken. Raises SunError where clearness is out of range.
+    sky, the others have one share a day, 0.2 or more, that keeps the day's. Both skies
+    have the same light on level ground, but a pump that waits for a threshold does not
+    see so. A share of 1 or more, or too small for one clear minute, is even.
+    Raises SunError where clearness is out of range.
     """
     step_s = _step(step_s, variability)
     place = places.of_site(site) if station is None else places.parsed(station)
@@ -226,15 +230,15 @@ def _broken(shares, clear):
 
     shares: one a day; clear: the clear sky's light, [day, step].
     """
-    gaps = np.minimum(np.floor(shares * BROKEN_PERIOD_STEPS), BROKEN_PERIOD_STEPS)
+    open_frac = np.clip((shares - CLOUD_INDEX) / (1.0 - CLOUD_INDEX), 0.0, 1.0)
+    gaps = np.floor(open_frac * BROKEN_PERIOD_STEPS)
     is_gap = np.arange(clear.shape[1]) % BROKEN_PERIOD_STEPS < gaps[:, None]
     lit = np.where(is_gap, clear, 0.0).sum(axis=1)
     whole = clear.sum(axis=1)
     under = whole - lit
     rest = np.where(under > 0.0, (shares * whole - lit) / np.where(under > 0.0, under, 1.0), 0.0)
     broken = np.where(is_gap, 1.0, rest[:, None])
-    # where the gaps alone give more than the share, or clouds would have to shine
-    is_even = (rest < 0.0) | (rest > 1.0) | (shares >= 1.0)
+    is_even = (gaps == 0) | (shares >= 1.0)  # no minute is open, or none is closed
     return np.where(is_even[:, None], shares[:, None], broken)
 
 

@@ -14,21 +14,16 @@ import numpy as np
 from forebay.sun import typical
 from forebay.sun.errors import SunError
 from forebay.sun.formats import USUAL
-from forebay.sun.intervals import MOMENT, SHIFT
+from forebay.sun.intervals import SHIFT
 from forebay.sun.readings import FIRST_YEAR, IRRADIANCE, LAST_YEAR, LIMITS, Readings
 from forebay.sun.station import DEGREES_PER_HOUR, Station
 
-SPAN = {  # what a value is, by the label of its time
-    "start": "means that begin at their times",
-    "middle": "means around their times",
-    "end": "means that end at their times",
-    MOMENT: "those of the moment",
-}
 # What pandas and Python raise in pvlib's readers where a file is not as it should be.
 UNREADABLE = (ValueError, LookupError, TypeError, ArithmeticError, AttributeError, StopIteration,
               OSError)
 # Civil zones keep within 3.2 h of the sun (west of China); a head beyond is wrong.
 MOST_OFF_SUN_H = 3.5
+OFFSET_W_M2 = -20.0  # of an unventilated thermopile on a clear night; a guess
 HALF_DAY_H = 12.0
 TOLD_YEAR = 2015  # of a typical year where no date names one: any without 29 February
 
@@ -43,8 +38,8 @@ def read(path, kind, text, year=None):
     columns = _columns(path, kind, table)
     readings = Readings(path, columns)
     readings.label = more.get("label", kind.label)
-    readings.notes.append(f"{Path(path).name} is read as {kind.name}, its values as"
-                          f" {SPAN[readings.label]}.")
+    readings.file_label = more.get("label", kind.file_label or kind.label)
+    readings.notes.append(f"{Path(path).name} is read as {kind.name}.")
     readings.notes.extend(more.get("notes", ()))
     lines = _first_row(kind, text) + np.arange(len(table)) * kind.lines_a_row
     for name, values in columns.items():
@@ -116,6 +111,8 @@ def _usable(readings, name, values, flagged, lines):
     low, high, unit = LIMITS[name]
     if flagged is not None:
         values = np.where(flagged.to_numpy(dtype=bool), np.nan, values)
+    if name in IRRADIANCE:
+        values = np.where((values < low) & (values >= OFFSET_W_M2), low, values)
     is_out = (values < low) | (values > high)
     if is_out.any():
         first = int(np.flatnonzero(is_out)[0])

@@ -115,8 +115,10 @@ class Window:
         import numpy as np
 
         ghi = np.array(parts["ghi_w_m2"])
-        if "dni_w_m2" in parts:
+        if "dni_w_m2" in parts and "dhi_w_m2" in parts:
             dni, dhi = np.array(parts["dni_w_m2"]), np.array(parts["dhi_w_m2"])
+        elif "dni_w_m2" in parts or "dhi_w_m2" in parts:
+            dni, dhi = plane.completed(parts, self.sun)
         else:
             dni, dhi = plane.decomposed(ghi, self.sun, self.times)
             self.notes.append("Direct and diffuse sun are estimated from GHI alone (Erbs).")
