@@ -71,12 +71,13 @@ def command(rig_path, demo, check, wished, sun, station, clearness, compare, swe
 
 
 def _check(rig_path, demo, as_json):
-    """Say whether a description is sound: all its faults at once."""
-    from forebay.rig import checking
+    """Say whether a description is sound, with all its faults at once."""
+    from forebay.rig import RigError, checking
 
     found = checking.check(rig_path, demo or DEMOS[0])
     if as_json:
-        print_json(checking.document(found))
-    else:
-        say("\n".join(checking.lines(found)))
-    found.require()
+        print_json(found.as_json())
+    elif found.rig:
+        say("\n".join(found.lines()))
+    if found.faults:
+        raise RigError(found.faults)

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from forebay.plan import lifting, light
-from forebay.plan.answers import Column, Figure, Part, Table
+from forebay.plan.answers import Column, Figure, Part, Range, Table
 from forebay.plan.lifting import Lifted, Machine
 from forebay.plan.skies import SKIES, Days
 from forebay.rig import machines
@@ -127,8 +127,8 @@ def _months(values, days, done, endless, spread_of):
                                  spread_of[sky.key]))
         clear = (days.months == month) & (days.sky == 0)
         fills = done.full_s[0, clear]
-        full_s = None if np.isnan(fills).any() else (
-            float(fills.mean()), float(fills.mean()) * spread_of["clear"])
+        full_s = None if np.isnan(fills).any() else about(
+            float(fills.mean()), spread_of["clear"])
         offered_J = float(endless.offered_J[0, clear].sum())
         rows.append((*cells, full_s, 1.0 - float(done.drawn_J[0, clear].sum()) / offered_J
                      if offered_J else None))
@@ -138,18 +138,26 @@ def _months(values, days, done, endless, spread_of):
         Column("full_s", "clear day fills in", "time"),
         Column("unused_frac", "its sun unused", "ratio")), rows,
         f"skies: {', '.join(f'{one.name} {one.clear_frac:.0%} of a clear day' for one in SKIES)};"
-        " broken in turns of sun and cloud, as they fall into the keeper's waits")
+        " broken in turns of sun and cloud, as they fall into the keeper's waits; in brackets:"
+        " between what it lies")
 
 
-def between(endless: Lifted, usable_m3: float, spread_frac: float) -> tuple[float, float]:
-    """Return (what is lifted on a kind of day [m3], its covering spread).
+def between(endless: Lifted, usable_m3: float, spread_frac: float) -> Range:
+    """Return what is lifted on a kind of day [m3], and between what it lies.
 
     endless: what would be lifted with no end to the tanks.  How clouds fall into the waits after
     too weak a start is chance: from the day on which they fall worst, to one without waits.
     """
-    low = min(usable_m3, float(endless.lifted_m3.min()) * (1.0 - spread_frac))
-    high = min(usable_m3, float(endless.free_m3.max()) * (1.0 + spread_frac))
-    return 0.5 * (low + high), 0.5 * (high - low)
+    within = about(float(endless.lifted_m3.mean()), spread_frac,
+                   float(endless.lifted_m3.min()), float(endless.free_m3.max()))
+    return Range(*(min(usable_m3, one) for one in within))
+
+
+def about(value: float, spread_frac: float, low: float | None = None,
+          high: float | None = None) -> Range:
+    """Return a value that is known to a factor: no spread takes it below nothing."""
+    low, high = (value if one is None else one for one in (low, high))
+    return Range(value, low / (1.0 + spread_frac), high * (1.0 + spread_frac))
 
 
 def _hours(values, made, days):
