@@ -20,7 +20,7 @@ from forebay.plan import (
 from forebay.plan.answers import Column, Part, Table
 from forebay.plan.lifting import Sun
 from forebay.plan.limits import Nights
-from forebay.plan.sizing import Wish
+from forebay.plan.sizing import Proposal, Wish
 from forebay.rig import Rig, recipes
 from forebay.rig.doubt import doubt
 from forebay.rig.schema import NAME_OF
@@ -39,6 +39,7 @@ class Plan(NamedTuple):
     rig: Rig
     parts: Sequence[Part]
     notes: Sequence[str]
+    proposal: Proposal | None = None   # what a wish takes, where one was asked
 
 
 class Spreads(NamedTuple):
@@ -101,8 +102,8 @@ def sized(rig: Rig, wish: Wish, source: str | None = None, clearness: float = sk
     values = rig.plant()
     nights, _, told = nights_of(rig, source, clearness, station, is_broken=True)
     spreads = _spreads(rig, values, clearness, source is None)
-    return Plan(rig, [sizing.part(values, wish, nights, spreads.of["held"], spreads.of["usual"])],
-                told)
+    found = sizing.proposed(values, wish, nights, spreads.of["held"], spreads.of["usual"])
+    return Plan(rig, [sizing.part(values, wish, found, spreads.of["held"])], told, found)
 
 
 def _lifted(values, made, days):
