@@ -2,8 +2,8 @@
 
 Owns the table of dimensions and units, reading ("9.2 m", "3/4 in", "1 1/2 in",
 "12 degC") and showing in the SI unit; `forebay.showing` picks units for people.
-A table of our own: the units library that was measured makes a rig five times
-as slow to check, reads "1 1/2 in" as half an inch, and cannot say which units
+A table of our own: the units library that was measured more than doubles the
+time to load a rig, reads "1 1/2 in" as half an inch, and cannot say which units
 fit a key; the tests compare this table with it (host/docs/design.md).
 
 Text is read exactly (as a fraction) and rounded once, so that "55 mL/s" gives

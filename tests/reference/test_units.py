@@ -9,7 +9,7 @@ import pytest
 
 from forebay import units
 
-REGISTRY = pint.UnitRegistry(non_int_type=Fraction)
+REGISTRY = pint.UnitRegistry(non_int_type=Fraction)  # pyright: ignore[reportArgumentType]
 # All is exact, but for pi in an angle and the root in a flow coefficient.
 ROUNDED = ("angle", "rotational speed", "voltage by speed", "flow coefficient")
 ROUNDING = 1e-15

@@ -3,7 +3,6 @@
 import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
-from html.parser import HTMLParser
 
 import numpy as np
 import pytest
@@ -23,6 +22,7 @@ from forebay.words.protection import ELEMENTS
 from keeper import channels, events, modes
 from keeper.protection import elements
 from tests.balance import rig as plant
+from tests.pages import Page, contrast
 
 
 @pytest.fixture(scope="module")
@@ -42,31 +42,6 @@ def test_how_many_figures_are_assumed_is_one_line_where_the_file_marks_any(revie
     assert (page(found).count(said), found.balance.as_json()["notes"][0][:len(said)]) == (1, said)
     assert " ".join(summary(found).split()).count(said) == 1
     assert "are assumed, not measured" not in page(review) + " ".join(summary(review).split())
-
-
-class Page(HTMLParser):
-    """Notes the tags, their attributes and whether every one is closed."""
-
-    VOID = {"meta", "link", "img", "br", "hr", "input"}
-
-    def __init__(self, text):
-        super().__init__()
-        self.seen, self.open, self.words = [], [], []
-        self.feed(text)
-
-    def handle_starttag(self, tag, attrs):
-        self.seen.append((tag, dict(attrs)))
-        if tag not in self.VOID:
-            self.open.append(tag)
-
-    def handle_startendtag(self, tag, attrs):
-        self.seen.append((tag, dict(attrs)))
-
-    def handle_endtag(self, tag):
-        assert self.open.pop() == tag
-
-    def handle_data(self, data):
-        self.words.append(data)
 
 
 def test_the_page_is_well_formed_and_loads_nothing(review):
@@ -97,19 +72,6 @@ def test_the_page_is_readable_in_dark_in_light_and_on_paper(review):
     colours = re.findall(r"--(?:panel|pump|lamp|level|soft|grave): (#\w+)", text)
     for colour, paper in zip(colours, ["#fbfaf6"] * 6 + ["#16191b"] * 6, strict=False):
         assert contrast(colour, paper) >= 3
-
-
-def contrast(one, other):
-    """Returns the contrast ratio of WCAG 2.1."""
-    def luminance(colour):
-        digits = colour.lstrip("#")
-        digits = "".join(d * 2 for d in digits) if len(digits) == 3 else digits
-        parts = [int(digits[at : at + 2], 16) / 255 for at in (0, 2, 4)]
-        parts = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
-        return 0.2126 * parts[0] + 0.7152 * parts[1] + 0.0722 * parts[2]
-
-    bright, dark = sorted((luminance(one), luminance(other)), reverse=True)
-    return (bright + 0.05) / (dark + 0.05)
 
 
 def test_the_plot_is_valid_xml_with_every_curve_inside_its_frame(review):

@@ -21,7 +21,7 @@ TOLD_MOST = 1000  # letters of a message
 
 # name, what it does: the first line of its help.
 COMMANDS = {
-    "new": "Begin a description of a rig of your own, from a packaged one.",
+    "new": "Begin a description of a rig of your own.",
     "plan": "Say what a rig can do, what limits it, what a change would gain.",
     "explain": "Show on one page what a rig does and why, from its own numbers.",
     "rehearse": "Play a day and a night of a rig through, without hardware.",

@@ -1,34 +1,93 @@
 """forebay new"""
 
+import sys
+
 import click
 
 from forebay.cli.saying import say
+from forebay.errors import InputError
 from forebay.rig import DEMOS
+from forebay.rig.beginning.questions import QUESTIONS, completed_by
+from forebay.rig.instruments import INSTRUMENTS
+
+_NAMES = [one.name for one in INSTRUMENTS]
+
+
+def _questions(command):
+    """Add a flag for each question about the rig."""
+    for one in reversed(QUESTIONS):
+        command = click.option(one.flag, one.name, metavar="VALUE", help=one.help)(command)
+    return command
 
 
 @click.command("new")
 @click.argument("name")
-@click.option("--demo", type=click.Choice(DEMOS), default=DEMOS[-1], show_default=True,
-              help="Which packaged rig it begins from.")
+@click.option("--from", "source", metavar="RIG.toml", type=click.Path(dir_okay=False),
+              help="Carry this rig over: its figures, marks and comments, with the flags on top.")
+@click.option("--demo", type=click.Choice(DEMOS), help="Copy a packaged rig as it is.")
+@_questions
+@click.option("--with", "fit", metavar="INSTRUMENT", multiple=True, type=click.Choice(_NAMES),
+              help="An instrument that is there, by its key of [sensors]; may be given again.")
+@click.option("--without", "unfit", metavar="INSTRUMENT", multiple=True,
+              type=click.Choice(_NAMES), help="One that is not; likewise.")
+@click.option("--yes", is_flag=True, help="Ask nothing: what no flag says is assumed.")
 @click.option("--out", metavar="FILE.toml", type=click.Path(dir_okay=False),
               help="The file; without it, the name with hyphens, in this folder.")
-def command(name, demo, out) -> None:
-    """Begin a description of a rig of your own, from a packaged one.
+def command(name, source, demo, fit, unfit, yes, out, **given) -> None:
+    """Begin a description of a rig of your own.
 
-    NAME is what it is called; the board's identity follows from it. The file
-    is a whole rig at once, with a comment on each part: replace each figure by
-    what you measure, and say which instruments are fitted. Nothing is
-    overwritten.
+    NAME is what it is called; the board's identity follows from it. What no
+    flag says is asked on a terminal; Enter takes what stands in brackets.
+    Every figure that you do not state is scaled from a packaged rig with few
+    instruments, stands in the file with the way to measure it, and is listed
+    there in [assumed] until you take it out. Without a flag, a question or
+    --from the file is a copy of that rig. Nothing is overwritten.
 
     \b
     Example:
       forebay new "north terrace"
+      forebay new "drum" --tank "200 L" --head "5.5 m" --panel-power "50 W"
+      forebay new "drum 2" --from drum.toml --with level
     """
-    from forebay.rig.beginning import begin
+    from forebay.rig import beginning
 
-    path, left = begin(name, demo, out)
-    say(f"written: {path}")
-    say(f"next: replace its figures by yours, then forebay rehearse {path}")
-    if left:
-        say(f"With its instruments {left} kinds of hazard are left to hardware or a person: the"
-            "\nrehearsal's page says what remains for each.")
+    stated = {one.name: one.read(given[one.name]) for one in QUESTIONS
+              if given[one.name] is not None}
+    asks = not (yes or demo or source) and sys.stdin.isatty()
+    if demo and (source or stated or fit or unfit):
+        raise InputError("--demo copies a packaged rig as it is: it goes without --from and"
+                         " without flags about the rig")
+    if source:
+        begun = beginning.carried(name, source, stated, fit, unfit, out)
+    elif demo or not (asks or stated or fit or unfit):
+        begun = beginning.copied(name, demo or DEMOS[-1], out)
+    else:
+        stated = completed_by(_ask, stated) if asks else stated
+        fitted = (beginning.modest_fitted() | set(fit)) - set(unfit)
+        begun = beginning.fresh(name, stated, fitted, out)
+    _tell(begun)
+
+
+def _ask(question, default):
+    """Return what a person answers to a question [SI]; None = what stands in brackets."""
+    def read(text):
+        try:
+            return question.read(text) if text.strip() else None
+        except InputError as error:
+            raise click.UsageError(str(error)) from None
+
+    return click.prompt(f"{question.text} [{question.shown(default)}]", default="",
+                        show_default=False, value_proc=read, err=True)
+
+
+def _tell(begun):
+    """Say what was written, how much of it is assumed, what is left to do."""
+    say(f"written: {begun.path}")
+    say(f"assumed: {len(begun.rig.assumed)} of its {len(begun.rig.figures)} figures, see [assumed]"
+        " in it; docs/rig.md says\nhow each is found")
+    say(f"next: replace its figures by yours, then forebay rehearse {begun.path}")
+    if begun.left:
+        say(f"With its instruments {begun.left} kinds of hazard are left to hardware or a person:"
+            " the\nrehearsal's page says what remains for each.")
+    for line in begun.doubts:
+        say(click.wrap_text(line, 80), err=True)

@@ -26,12 +26,14 @@ LEAST_CLEARNESS, MOST_CLEARNESS = 0.15, 0.7
 @click.option("--compare", metavar="OTHER.toml", type=click.Path(dir_okay=False),
               help="Show another rig beside it.")
 @click.option("--sweep", metavar="KEY=FROM..TO", help="Let one figure go over a range.")
+@click.option("--write", metavar="FILE.toml", type=click.Path(dir_okay=False),
+              help="With --for: write the rig that it takes, as a description to go on with.")
 @click.option("--out", metavar="FILE.html", type=click.Path(dir_okay=False),
               help="Write the plan as a page, too.")
 @units_option
 @json_option
-def command(rig_path, demo, check, wished, sun, station, clearness, compare, sweep, out, system,
-            as_json) -> None:
+def command(rig_path, demo, check, wished, sun, station, clearness, compare, sweep, write, out,
+            system, as_json) -> None:
     """Say what a rig can do, what limits it, and what each change would gain.
 
     From its description alone, in a second or two: the store and what carries
@@ -48,6 +50,8 @@ def command(rig_path, demo, check, wished, sun, station, clearness, compare, swe
     """
     if rig_path and demo:
         raise click.UsageError("give a RIG.toml or --demo, not both")
+    if write and not wished:
+        raise click.UsageError("--write goes with --for: it writes the rig that the wish takes")
     if check:
         _check(rig_path, demo, as_json)
         return
@@ -58,6 +62,8 @@ def command(rig_path, demo, check, wished, sun, station, clearness, compare, swe
         check_page(out)
     found = answering.answer(rig.load(rig_path, demo or DEMOS[0]), answering.Asked(
         wished, sun, station, clearness, compare, sweep))
+    if write:
+        _write(write, found)
     if out:
         from forebay.plan.page import page
 
@@ -70,13 +76,33 @@ def command(rig_path, demo, check, wished, sun, station, clearness, compare, swe
         say(f"page: {out}", err=True)
 
 
+def _write(path, found):
+    """Write the rig that was proposed; nothing is overwritten."""
+    from forebay.errors import InputError
+    from forebay.plan import sizing
+
+    if found.proposal is None:
+        raise InputError(f"{path} is not written: nothing keeps that wish; plan says why without"
+                         " --write")
+    text = sizing.described(found.rig, found.proposal)
+    try:
+        with open(path, "x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError:
+        raise InputError(f"{path} is there: nothing is overwritten, name another file with"
+                         " --write") from None
+    except OSError as error:
+        raise InputError(f"cannot write {path}: {error.strerror or error}") from error
+
+
 def _check(rig_path, demo, as_json):
-    """Say whether a description is sound: all its faults at once."""
-    from forebay.rig import checking
+    """Say whether a description is sound, with all its faults at once."""
+    from forebay.rig import RigError, checking
 
     found = checking.check(rig_path, demo or DEMOS[0])
     if as_json:
-        print_json(checking.document(found))
-    else:
-        say("\n".join(checking.lines(found)))
-    found.require()
+        print_json(found.as_json())
+    elif found.rig:
+        say("\n".join(found.lines()))
+    if found.faults:
+        raise RigError(found.faults)

@@ -13,6 +13,7 @@ from forebay.explain import plot
 from forebay.explain.saying import said
 
 UNITS = 1000             # of a bar's width
+NOTHING = "none"
 ROW = 36                 # height of a row of the scale by powers of ten
 
 
@@ -33,25 +34,26 @@ class Heading(NamedTuple):
 
 
 def table(caption: str, rows: Sequence[Bar | Heading]) -> str:
-    """Return the rows as a table, all bars on one scale from 0 to the largest."""
+    """Return the rows, a heading first, as a table, all bars on one scale from 0."""
     most_J = max(row.on_J + row.lost_J for row in rows if isinstance(row, Bar))
-    body = "\n".join(_row(row, most_J) for row in rows)
+    groups = "".join(_row(row, most_J) for row in rows).removeprefix("</tbody>")
     return (f'<table class="bars"><caption>{escape(caption)}</caption>\n<thead><tr>'
             '<th scope="col">step, and where its loss goes</th><th scope="col" class="n">lost</th>'
-            f'<th scope="col" class="n">left</th></tr></thead>\n<tbody>\n{body}\n</tbody></table>')
+            f'<th scope="col" class="n">left</th></tr></thead>\n{groups}</tbody></table>')
 
 
 def _row(row, most_J):
     if isinstance(row, Heading):
-        return f'<tr class="head"><th scope="rowgroup" colspan="3">{escape(row.name)}</th></tr>'
+        return ('</tbody><tbody><tr class="head"><th scope="rowgroup" colspan="3">'
+                f"{escape(row.name)}</th></tr>\n")
     on, lost = (UNITS * one / most_J for one in (row.on_J, row.lost_J))
     lost_to = f' <span class="soft">{escape(row.lost_to)}</span>' if row.lost_to else ""
-    lost_said = said(row.lost_J, "energy") if row.lost_J else ""
+    lost_said = said(row.lost_J, "energy") if row.lost_J else NOTHING
     return (f'<tr><th scope="row">{escape(row.name)}{lost_to}'
             f'<svg class="bar" viewBox="0 0 {UNITS} 10" preserveAspectRatio="none"'
             f' aria-hidden="true"><rect class="{row.style}" width="{on:.1f}" height="10"/>'
             f'<rect class="lost" x="{on:.1f}" width="{lost:.1f}" height="10"/></svg></th>'
-            f'<td class="n">{lost_said}</td><td class="n">{said(row.on_J, "energy")}</td></tr>')
+            f'<td class="n">{lost_said}</td><td class="n">{said(row.on_J, "energy")}</td></tr>\n')
 
 
 class Place(NamedTuple):

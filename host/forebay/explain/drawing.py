@@ -64,7 +64,7 @@ class _Frame:
         side = max(LEAST_PANEL, side_m * self.scale)
         self.panel_wide, self.panel_tall = side * math.cos(tilt), side * math.sin(tilt)
         self.top = TOP
-        self.bottom = self.y(self.low_m)
+        self.bottom, self.over = self.y(self.low_m), self.y(values["upper.inlet_height_m"])
         self.panel_x = LEFT + 4.0
         self.lower_x = self.panel_x + self.panel_wide + 22.0
         self.person_x = plot.WIDTH - max(12.0, SPAN / 2 * PERSON_m * self.scale)
@@ -106,7 +106,7 @@ class _Frame:
         values = self.values
         up_x, end_x = self.lower_x + 6.0, self.upper_x + self.wide["upper"] / 2
         foot = self.y(self.low_m) - SMALLEST
-        over = self.y(values["upper.inlet_height_m"])
+        over = self.over
         out = self.y(values["upper.base_height_m"]) - 1.0
         jet = self.y(0.0)
         bend_x = self.upper_x - 26.0
@@ -152,10 +152,10 @@ class _Frame:
             (self.upper_x + self.wide["upper"] + 13, base - values["upper.height_m"]
              * self.scale + 8),
             (self.lower_x + self.wide["lower"] / 2, self.bottom + 14),
-            (self.lower_x - 8, jet - 18),
+            ((self.lower_x + 6 + self.upper_x - 36) / 2 - 16, (self.over + jet) / 2 - 4),
             (self.panel_x + 6, self.y(self.floor_m) - self.panel_tall - 12),
             ((self.nozzle_x + 24 + self.upper_x - 20) / 2 + 14, (base + jet) / 2 + 4),
-            (self.nozzle_x - 4, jet - self.wheel() - 14))
+            (self.nozzle_x + 8, jet - self.wheel() - 12))
         return [part for number, (x, y) in enumerate(places, 1) for part in _number(number, x, y)]
 
 

@@ -19,8 +19,10 @@ STYLE = """
   --water: #2c4f63; --deep: #44809e; --wall: #e7e6e0; } }
 @media print { :root { --water: #cfe3ee; --deep: #8fbad2; --wall: #000; }
   @page { size: A4; margin: 14mm; }
-  body { padding: 0; font-size: 10.5pt; max-width: none; }
-  section { break-inside: auto; } h2, h3, caption, .bars .head { break-after: avoid; }
+  html { font-size: 12.5px; }
+  body { padding: 0; font-size: 1rem; line-height: 1.4; max-width: none; }
+  h2 { margin-top: 1.5rem; }
+  section { break-inside: auto; } h2, h3, h2 + p, caption, .bars .head { break-after: avoid; }
   figure, .guards > div, .bars tr, .cautions > div, li, p { break-inside: avoid; } }
 .lead { max-width: 46rem; }
 p { margin: .6rem 0; } p, ul, ol { max-width: 46rem; }
@@ -29,9 +31,12 @@ figcaption { color: var(--soft); font-size: .9rem; }
 .pair { display: grid; grid-template-columns: 1fr; gap: 0 2rem; align-items: start; }
 @media (min-width: 46rem) { .pair { grid-template-columns: 1fr 1fr; } }
 @media print { .pair { grid-template-columns: 1fr 1fr; } }
-@media (max-width: 30rem) { body { padding: 1rem .9rem 2rem; } }
+.pair > * { min-width: 0; }
+@media (max-width: 30rem) { body { padding: 1rem .9rem 2rem; }
+  th, td { padding: .2rem .2rem; } }
 h3 { font-size: 1rem; margin: 1rem 0 .3rem; }
-svg text { font-size: 12px; fill: var(--ink); }
+svg text { font-size: 12px; fill: var(--ink); paint-order: stroke; stroke: var(--paper);
+  stroke-width: 3px; }
 svg .tick { fill: var(--soft); } svg .strong { font-weight: bold; }
 svg .curve { stroke-width: 2; }
 svg path.plain { stroke: var(--soft); stroke-dasharray: 2 4; }

@@ -37,13 +37,13 @@ def lead(facts: Facts) -> list[str]:
     """Return what the rig is, in three sentences."""
     return [
         f"By day a solar panel of {said(facts.values['panel.power_W'], 'power')} drives a small"
-        f" pump that lifts water {said(facts.lift_m, 'length')} into a tank on high.",
+        f" pump that lifts water {said(facts.lift_m, 'length')} into a high tank.",
         f"In the evening the same water comes down through a valve, a nozzle and a small wheel"
         f" with a generator: a full tank, {said(facts.store_m3, 'volume')}, lights lamps of"
         f" {said(facts.night.lamp_W, 'power')} for {said(facts.night.hours_s, 'time')}.",
         f"Nothing is burnt and no water is used up; of the {said(facts.store_J, 'energy')} that"
-        f" the lifted water holds, {said(facts.night.of_store, 'ratio')} become light's"
-        " electricity, and this page shows where the rest goes."]
+        f" the lifted water holds, {said(facts.night.of_store, 'ratio')} reach the lamps"
+        " as electricity, and this page shows where the rest goes."]
 
 
 def amount_and_rate(facts: Facts) -> list[str]:
@@ -181,6 +181,8 @@ def assumptions(facts: Facts) -> list[str]:
         f" {said(facts.cell_degC - REFERENCE_W_M2 / STILL_AIR_W_M2_K, 'temperature')} and what"
         " such a sun adds in still air.",
         "The lower tank stands half-way between its low float and full.",
+        "Light in watts is the electricity that the lamps take; how bright that looks is the"
+        " lamps' affair.",
         "All runs steadily: no cloud, no start, no move of the valve; the battery's charger is"
         " off while the pump runs.",
         "The store counts between the empty and the full mark of the upper tank, and its energy"

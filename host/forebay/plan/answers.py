@@ -20,6 +20,14 @@ class Figure(NamedTuple):
     note: str = ""
 
 
+class Range(NamedTuple):
+    """A value, and between what it lies, where that is not as much to either side."""
+
+    value: float
+    low: float
+    high: float
+
+
 class Column(NamedTuple):
     """One column of a table.
 
@@ -34,7 +42,7 @@ class Column(NamedTuple):
 
 
 class Table(NamedTuple):
-    """Rows under columns; a cell: a value [SI], None, words, or (value, spread)."""
+    """Rows under columns; a cell: a value [SI], None, words, (value, spread) or a Range."""
 
     key: str
     title: str

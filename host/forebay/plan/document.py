@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from forebay.plan.answers import COVERING, Part, Table
+from forebay.plan.answers import COVERING, Part, Range, Table
 from forebay.plan.planning import Plan
 
 
@@ -33,6 +33,8 @@ def _value(value: Any) -> Any:
     """Return a value, or with its standard uncertainty where it has one."""
     if not isinstance(value, tuple):
         return value
+    if isinstance(value, Range):
+        return value._asdict()
     value, spread = value
     if spread is None or value is None:
         return value

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from forebay.plan import lifting, light
-from forebay.plan.answers import Column, Figure, Part, Table
+from forebay.plan.answers import Column, Figure, Part, Range, Table
 from forebay.plan.lifting import Lifted, Machine
 from forebay.plan.skies import SKIES, Days
 from forebay.rig import machines
@@ -20,8 +20,7 @@ from keeper.physics.solve import rising_root
 HOUR_S = 3600.0
 BRIGHTEST_W_M2 = 1300.0
 ENOUGH_FRAC = 0.02      # of what the panel offers: less than this is no sun unused
-AIR_SLOW_M_S = 0.3      # water slower than that leaves air at a high point; common practice
-MOST_LIFT_m = 10.0      # no pump draws water higher
+GENTLE_deg = 10.0       # of a stretch of hose that falls on its way up; a guess
 
 
 def month_name(month: int) -> str:
@@ -78,14 +77,17 @@ def _pipe(values):
     pump = SolarPump(*of_rig.solar_pump(values, *of_rig.water(values)))
     low_m, high_m = lifting.lifts_m(values)
     flow = pump.steady(REFERENCE_W_M2, machines.hottest_cell_degC(values) - 15.0, high_m)[0]
-    speed = velocity_m_s(flow, values["rising_main.diameter_m"])
+    bore_m = values["rising_main.diameter_m"]
+    speed = velocity_m_s(flow, bore_m)
+    takes_air = suction.air_clearing_velocity_m_s(bore_m, GENTLE_deg, of_rig.water(values)[2])
     return [
         Figure("lift_least_m", "least lift, lower tank full", low_m, "length"),
         Figure("lift_most_m", "most lift, lower tank low", high_m, "length"),
         Figure("full_sun_m3_s", "flow in full sun", flow, "flow"),
         Figure("main_loss_m", "of which the rising main costs", pump.pipe.loss_m(flow), "length"),
-        Figure("main_m_s", "speed in the rising main", speed, "speed", note="" if (
-            speed >= AIR_SLOW_M_S) else "too slow to take air along: no high points in the pipe")]
+        Figure("main_m_s", "speed in the rising main", speed, "speed"),
+        Figure("air_m_s", "speed that takes air along a gentle fall", takes_air, "speed", note=(
+            "so it does" if speed >= takes_air else "so it does not: no high points in the pipe"))]
 
 
 def _warmth(values, done):
@@ -125,8 +127,8 @@ def _months(values, days, done, endless, spread_of):
                                  spread_of[sky.key]))
         clear = (days.months == month) & (days.sky == 0)
         fills = done.full_s[0, clear]
-        full_s = None if np.isnan(fills).any() else (
-            float(fills.mean()), float(fills.mean()) * spread_of["clear"])
+        full_s = None if np.isnan(fills).any() else about(
+            float(fills.mean()), spread_of["clear"])
         offered_J = float(endless.offered_J[0, clear].sum())
         rows.append((*cells, full_s, 1.0 - float(done.drawn_J[0, clear].sum()) / offered_J
                      if offered_J else None))
@@ -136,18 +138,26 @@ def _months(values, days, done, endless, spread_of):
         Column("full_s", "clear day fills in", "time"),
         Column("unused_frac", "its sun unused", "ratio")), rows,
         f"skies: {', '.join(f'{one.name} {one.clear_frac:.0%} of a clear day' for one in SKIES)};"
-        " broken in turns of sun and cloud, as they fall into the keeper's waits")
+        " broken in turns of sun and cloud, as they fall into the keeper's waits; in brackets:"
+        " between what it lies")
 
 
-def between(endless: Lifted, usable_m3: float, spread_frac: float) -> tuple[float, float]:
-    """Return (what is lifted on a kind of day [m3], its covering spread).
+def between(endless: Lifted, usable_m3: float, spread_frac: float) -> Range:
+    """Return what is lifted on a kind of day [m3], and between what it lies.
 
     endless: what would be lifted with no end to the tanks.  How clouds fall into the waits after
     too weak a start is chance: from the day on which they fall worst, to one without waits.
     """
-    low = min(usable_m3, float(endless.lifted_m3.min()) * (1.0 - spread_frac))
-    high = min(usable_m3, float(endless.free_m3.max()) * (1.0 + spread_frac))
-    return 0.5 * (low + high), 0.5 * (high - low)
+    within = about(float(endless.lifted_m3.mean()), spread_frac,
+                   float(endless.lifted_m3.min()), float(endless.free_m3.max()))
+    return Range(*(min(usable_m3, one) for one in within))
+
+
+def about(value: float, spread_frac: float, low: float | None = None,
+          high: float | None = None) -> Range:
+    """Return a value that is known to a factor: no spread takes it below nothing."""
+    low, high = (value if one is None else one for one in (low, high))
+    return Range(value, low / (1.0 + spread_frac), high * (1.0 + spread_frac))
 
 
 def _hours(values, made, days):
@@ -170,7 +180,10 @@ def _hours(values, made, days):
 
 
 def _told(values, days, done, endless):
-    says, warns = [], []
+    warns: list[str] = []
+    says = ["The rising main ends in air, above the overflow: with its end under water it would"
+            " siphon the tank back through the standing pump. Where it rises all the way, no air"
+            " stays in it."]
     clear = days.sky == 0
     unused = 1.0 - done.drawn_J[0, clear].sum() / endless.offered_J[0, clear].sum()
     more = endless.lifted_m3[0, clear].sum() / max(1e-9, done.lifted_m3[0, clear].sum())

@@ -7,7 +7,7 @@ from forebay.explain.plot import Curve, Strip, plot
 from forebay.paper import CAUTION, document, section
 from forebay.plan.answers import Part, Table
 from forebay.plan.planning import Plan
-from forebay.plan.text import rows_of, shown_value, unit_of_column
+from forebay.plan.text import rows_of, shown_value, unit_of_column, value_of
 from forebay.showing import METRIC, System, in_unit
 
 STYLE = """
@@ -71,7 +71,7 @@ def _values(table, key, system):
     """Return (unit, values in it) of a column, None where there is none."""
     place = next(number for number, one in enumerate(table.columns) if one.key == key)
     column = table.columns[place]
-    raw = [row[place][0] if isinstance(row[place], tuple) else row[place] for row in table.rows]
+    raw = [value_of(row[place]) for row in table.rows]
     unit = unit_of_column(raw, column, system)
     if not unit:
         return "", raw

@@ -20,11 +20,14 @@ from forebay.plan import (
 from forebay.plan.answers import Column, Part, Table
 from forebay.plan.lifting import Sun
 from forebay.plan.limits import Nights
-from forebay.plan.sizing import Wish
-from forebay.rig import Rig
+from forebay.plan.sizing import Proposal, Wish
+from forebay.rig import Rig, recipes
 from forebay.rig.doubt import doubt
+from forebay.rig.schema import NAME_OF
 
 MOST_MATTERS = 6           # figures of the rig that are named
+MOST_RECIPES = 3           # of which the way to find them is told
+CHANGED = {"held": "hours of light", "light": "most light", "usual": "water of a mean day"}
 FEW_MONTHS = (1, 4, 7, 10)  # on whose days the spread is taken
 HOUR_S = 3600.0
 FULL_FRAC = 0.99   # of what lies between the floats: the tank counts as full
@@ -36,6 +39,7 @@ class Plan(NamedTuple):
     rig: Rig
     parts: Sequence[Part]
     notes: Sequence[str]
+    proposal: Proposal | None = None   # what a wish takes, where one was asked
 
 
 class Spreads(NamedTuple):
@@ -98,8 +102,8 @@ def sized(rig: Rig, wish: Wish, source: str | None = None, clearness: float = sk
     values = rig.plant()
     nights, _, told = nights_of(rig, source, clearness, station, is_broken=True)
     spreads = _spreads(rig, values, clearness, source is None)
-    return Plan(rig, [sizing.part(values, wish, nights, spreads.of["held"], spreads.of["usual"])],
-                told)
+    found = sizing.proposed(values, wish, nights, spreads.of["held"], spreads.of["usual"])
+    return Plan(rig, [sizing.part(values, wish, found, spreads.of["held"])], told, found)
 
 
 def _lifted(values, made, days):
@@ -174,20 +178,21 @@ def _nights(values, days, done, usual) -> Part:
 
 
 def _known(rig, spreads) -> Part:
-    """How many figures are assumed, and which matter most for the answers."""
-    rows = [(name, "assumed" if _place(name) in rig.assumed else "stated", output, abs(change))
-            for name, output, change in spread.matters(spreads.parts, MOST_MATTERS)]
-    count = len(rig.assumed)
-    says = [f"{count} figures of this rig are assumed, not measured." if count
-            else "No figure of this rig is marked as assumed."]
+    """How many figures are assumed, which matter most for the answers, how to find these."""
+    rows, says = [], []
+    for name, output, change in spread.matters(spreads.parts, MOST_MATTERS):
+        place = NAME_OF[name]
+        is_assumed = place in rig.assumed
+        rows.append((place, "assumed" if is_assumed else "stated", CHANGED.get(
+            output, f"water of {output} days"), abs(change)))
+        if is_assumed and len(says) < MOST_RECIPES:
+            says.append(f"{place}: {recipes.ROWS[place].recipe}")
+    count, every = len(rig.assumed), len(rig.figures)
+    told = (f"{count} of {every} figures of this rig are assumed, not measured."
+            + (" Those that matter most, and how to find them:" if says else "") if rig.marked
+            else "This rig marks no figure as assumed.")
     return Part("known", "How well it is known", (), [Table(
         "matters", "Figures that matter most: what one standard uncertainty changes", (
             Column("figure", "figure", "text"), Column("known", "", "text"),
             Column("answer", "changes", "text"), Column("change_frac", "by", "ratio")), rows,
-        "the page docs/rig.md has a recipe for measuring each")], says)
-
-
-def _place(name: str) -> Any:
-    from forebay.rig.schema import NAME_OF
-
-    return NAME_OF[name]
+        "docs/rig.md has a way to find each")], [told, *says])

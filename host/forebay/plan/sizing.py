@@ -15,14 +15,16 @@ from forebay.errors import InputError
 from forebay.plan import lifting, light
 from forebay.plan.answers import Column, Figure, Part, Table
 from forebay.plan.limits import Nights, changed
-from forebay.rig import governing, machines
+from forebay.rig import Rig, checks, governing, load_text, machines
+from forebay.rig.beginning.carrying import Carried
+from forebay.rig.schema import KEYS, NAME_OF, PLACE_OF
 
 Values = Mapping[str, Any]
 _WISH = re.compile(r"\s*(?P<time>[^,]+?)\s+at\s+(?P<power>[^,]+?)\s*,\s*(?P<kept>\d{1,3})\s+"
                    r"nights?\s+(?:of|in)\s+(?P<all>\d{1,3})\s*")
 EXAMPLE = '"3 h at 0.6 W, 9 nights of 10"'
 LONGEST_s = 86400.0
-FACTORS = tuple(float(one) for one in np.geomspace(0.25, 16.0, 25))   # of today's panel and pump
+FACTORS = tuple(float(one) for one in np.geomspace(0.25, 16.0, 61))   # of today's panel and pump
 NOZZLES = tuple(float(one) for one in np.linspace(1.0, 2.5, 61))
 CEILING_FRAC = 0.9      # nobody can promise more nights than the sun has days for
 
@@ -46,6 +48,7 @@ class Proposal(NamedTuple):
     panel: float
     share: float
     share_today: float
+    against: str            # the rule of descriptions that it breaks; "" = none
 
 
 def wish(text: str) -> Wish:
@@ -79,7 +82,18 @@ def _parallel(values: Values, panel: float, pump: float) -> dict[str, Any]:
                   ("motor.cooled_resistance_K_W", 1 / pump),
                   ("motor.still_resistance_K_W", 1 / pump), ("motor.heat_capacity_J_K", pump),
                   ("rising_main.diameter_m", pump ** 0.4)]   # the same loss at that flow
-    return changed(values, tuple(moves))
+    rig = changed(values, tuple(moves))
+    for meter, factor in (("panel", panel), ("pump", pump)):   # a shunt to match
+        place = f"sensors.{meter}_range"
+        rig[PLACE_OF[place]] = min(KEYS[place].bounds[1],
+                                   rig[PLACE_OF[place]] * max(1.0, factor))
+    return rig
+
+
+def _against(values: Values) -> str:
+    """Return the first rule of descriptions that such a rig breaks; "" = none."""
+    return next((f"{key} {reason}" for rules in (checks, machines)
+                 for key, reason in rules.faults(values, lambda key: False)), "")
 
 
 def _kept(values: Values, nights: Nights, water_m3: float, lift_frac: float) -> float:
@@ -104,6 +118,7 @@ def proposed(values: Values, wanted: Wish, nights: Nights, light_frac: float,
     tank = max(1.0, water_m3 / light.usable_m3(rig))
     if tank > 1.0:
         rig = changed(rig, (("upper.length_m", tank), ("upper.diameter_m", tank ** 0.5)))
+    kept: list[Proposal] = []
     # The panel alone where that does, else both together.
     for with_pump in (False, True):
         for factor in FACTORS:
@@ -113,9 +128,11 @@ def proposed(values: Values, wanted: Wish, nights: Nights, light_frac: float,
             except ValueError:   # beyond what such a panel or pump can be
                 continue
             if share >= wanted.share:
-                return Proposal(larger, water_m3, tank, nozzle, factor if with_pump else 1.0,
-                                factor, share, today if tank == 1.0 else 0.0)
-    return None
+                kept.append(Proposal(larger, water_m3, tank, nozzle, factor if with_pump else 1.0,
+                                     factor, share, today if tank == 1.0 else 0.0,
+                                     _against(larger)))
+                break
+    return min(kept, key=lambda one: bool(one.against), default=None)
 
 
 def _bright_enough(values, power_W, light_frac):
@@ -132,12 +149,24 @@ def _bright_enough(values, power_W, light_frac):
     return None, 1.0
 
 
-def part(values: Values, wanted: Wish, nights: Nights, light_frac: float,
-         lift_frac: float) -> Part:
-    """Return what is proposed for a wish, or why nothing is."""
+def described(rig: Rig, found: Proposal) -> str:
+    """Return the proposed rig as a description in TOML: today's, its changed figures assumed.
+
+    Raises RigError where it breaks a rule of descriptions that no plan looks at.
+    """
+    kept = Carried(rig)
+    today = rig.plant()
+    for name, value in found.values.items():
+        if value != today[name]:
+            kept.put(NAME_OF[name], value, is_assumed=True)
+    load_text(kept.text, f"what is proposed for {rig.rig.name}")
+    return kept.text
+
+
+def part(values: Values, wanted: Wish, found: Proposal | None, light_frac: float) -> Part:
+    """Return what is proposed for a wish; found: None = nothing, and this says why."""
     asked = (f"{wanted.time_s / 3600:.3g} h at {wanted.power_W:.3g} W on"
              f" {wanted.share:.0%} of nights")
-    found = proposed(values, wanted, nights, light_frac, lift_frac)
     if found is None:
         return Part("for", "Sized backwards", warns=[_why_not(values, wanted, asked, light_frac)])
     rig = found.values
@@ -153,12 +182,16 @@ def part(values: Values, wanted: Wish, nights: Nights, light_frac: float,
     says = [f"For {asked}, each day from an empty tank, every figure as bad as its spread."]
     if found.share > CEILING_FRAC:
         says.append("A year has its worst weeks: what a night lacks then is no fault.")
+    warns = [] if not found.against else [
+        f"It cannot be described so: {found.against}. Ask for fewer nights or less light; or take"
+        " a panel of higher voltage, a pump of more head."]
     return Part("for", "Sized backwards", [
         Figure("share_frac", "nights that it keeps", found.share, "ratio"),
         Figure("share_today_frac", "and today's rig", found.share_today, "ratio")],
         [Table("proposal", "What it takes", (
             Column("part", "part", "text"), Column("value", "at least", "as said"),
-            Column("today", "today", "as said"), Column("dimension", "", "hidden")), rows)], says)
+            Column("today", "today", "as said"), Column("dimension", "", "hidden")), rows)], says,
+        warns)
 
 
 def _why_not(values, wanted, asked, light_frac):

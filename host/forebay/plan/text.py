@@ -5,7 +5,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any
 
-from forebay.plan.answers import Column, Figure, Part, Table
+from forebay.plan.answers import Column, Figure, Part, Range, Table
 from forebay.plan.planning import Plan
 from forebay.showing import METRIC, NOTHING, System, in_unit, shown, unit_of
 
@@ -94,9 +94,13 @@ def rows_of(table: Table, system: System = METRIC) -> tuple[list[str], list[list
 def in_one_unit(raw: Sequence[Any], column: Column,
                 system: System = METRIC) -> tuple[str, list[str]]:
     """Return (unit, cells) of a column: the unit that suits its largest value."""
-    pairs = [one if isinstance(one, tuple) else (one, None) for one in raw]
-    unit = unit_of_column([value for value, _ in pairs], column, system)
-    return unit, [_number(value, spread, column.dimension, unit) for value, spread in pairs]
+    unit = unit_of_column([value_of(one) for one in raw], column, system)
+    return unit, [_number(one, column.dimension, unit) for one in raw]
+
+
+def value_of(raw: Any) -> Any:
+    """Return the value of a cell, without its spread."""
+    return raw[0] if isinstance(raw, tuple) else raw
 
 
 def unit_of_column(values: Sequence[float | None], column: Column, system: System) -> str:
@@ -107,11 +111,15 @@ def unit_of_column(values: Sequence[float | None], column: Column, system: Syste
     return unit_of(SMALLEST if column.is_fine else largest, column.dimension, system)
 
 
-def _number(value, spread, dimension, unit):
-    if value is None:
+def _number(raw, dimension, unit):
+    if raw is None:
         return NOTHING
     if not dimension:
-        return f"{value:.3g}"
+        return f"{raw:.3g}"
+    if isinstance(raw, Range):
+        value, low, high = (_digits(in_unit(one, dimension, unit)) for one in raw)
+        return value if low == high else f"{value} ({low}-{high})"
+    value, spread = raw if isinstance(raw, tuple) else (raw, None)
     number = in_unit(value, dimension, unit)
     if not spread or spread < SURE_FRAC * abs(value):
         return _digits(number)

@@ -1,6 +1,6 @@
 """What must hold between the keys of a description, over and above each range."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from forebay.rig import instruments
@@ -27,7 +27,6 @@ ORDERED = (
     ("sensors.flow_floor", "<=", "limits.useful_flow"),
     ("generator.rated_power", "<=", "generator.clamp_power"),
     ("supply.charge_current", "<=", "sensors.supply_range"),
-    ("night.setpoint", "<=", "generator.rated_power"),
     ("turbine.nozzle_diameter", "<", "penstock.diameter"),
     ("limits.start_voltage", "<", "panel.open_circuit_voltage"),
     ("limits.holdoff", "<=", "limits.holdoff_longest"),
@@ -35,8 +34,6 @@ ORDERED = (
     ("night.dark_voltage", "<", "limits.start_voltage"),
     ("supply.low_voltage", "<", "supply.good_voltage"),
     ("limits.freeze_temperature", "<", "limits.cold_temperature"),
-    ("lower.low_volume", "<", "lower.full_volume"),
-    ("night.useful", "<=", "generator.rated_power"),
 )
 POWER_SLACK_FRAC = 0.1     # nameplates round their figures
 ROUGHEST_DIAMETERS = 0.05  # end of the Moody diagram
@@ -53,13 +50,16 @@ NAMEPLATE = {
 }
 
 
-def faults(values: Mapping) -> Iterator[tuple[str, str]]:
+def faults(values: Mapping, is_told: Callable[[str], bool]) -> Iterator[tuple[str, str]]:
     """Yield (key, what must hold) for rules that take more than comparing two keys.
 
-    values: by "section.key_unit"; a rule whose values are missing is passed over.
+    values: by "section.key_unit"; a rule whose values are missing is passed over, and so is
+    one that rests on a key at fault already: one mistake is one line.
+    is_told: whether a key is at fault.
     """
-    for rule in (_zone, _upper, _lower, _pipes, _fall, _lift, _panel, _nameplate, _pump,
-                 _motor, _lamps, _panel_range, _pump_range, _lamp_range, instruments.faults):
+    for rule, rests_on in RULES:
+        if any(map(is_told, rests_on)):
+            continue
         try:
             yield from rule(values)
         except KeyError:
@@ -109,9 +109,13 @@ def _lower(values):
     if isinstance(shape, tuple):
         yield shape
         return
-    for key in ("start_volume", "low_volume", "full_volume"):
-        if values[f"lower.{key}_m3"] > shape.capacity_m3:
-            yield f"lower.{key}", _brim(shape)
+    above = [key for key in ("start_volume", "low_volume", "full_volume")
+             if values[f"lower.{key}_m3"] > shape.capacity_m3]
+    if above:
+        yield f"lower.{above[0]}", _brim(shape)
+    elif values["lower.low_volume_m3"] >= values["lower.full_volume_m3"]:
+        full_L = values["lower.full_volume_m3"] * 1e3
+        yield "lower.low_volume", f"must be below lower.full_volume, {full_L:.6g} L"
     if values["lower.base_height_m"] + shape.height_m > 0:
         yield "lower.base_height", "the rim must not lie above the nozzle, or the jet drowns"
 
@@ -135,7 +139,7 @@ def _lift(values):
     least_m = values["upper.inlet_height_m"] - brim_m
     if values["pump.shut_off_head_m"] <= least_m:
         yield "pump.shut_off_head", f"must be above the least lift, {least_m:.4g} m"
-    if values["rising_main.length_m"] < least_m:
+    elif values["rising_main.length_m"] < least_m:
         yield "rising_main.length", f"must be at least the least lift, {least_m:.4g} m"
 
 
@@ -150,8 +154,6 @@ def _panel(values):
 def _nameplate(values):
     open_V, best_V = values["panel.open_circuit_voltage_V"], values["panel.best_voltage_V"]
     short_A, best_A = values["panel.short_circuit_current_A"], values["panel.best_current_A"]
-    if best_V >= open_V or best_A >= short_A:
-        return  # told by ORDERED
     try:
         panel.fit_nameplate(open_V, short_A, best_V, best_A,
                             values["panel.current_temperature_per_K"],
@@ -190,6 +192,9 @@ def _lamps(values):
         yield "lamps.steps", "must rise from step to step"
     if values["night.setpoint_W"] > max(steps):
         yield "night.setpoint", f"must not be above the brightest lamp step, {max(steps):.4g} W"
+    rated_W = values["generator.rated_power_W"]
+    if values["night.useful_W"] > max(rated_W, *steps):
+        yield "night.useful", f"must not be above generator.rated_power, {rated_W:.4g} W"
 
 
 def _panel_range(values):
@@ -217,3 +222,19 @@ def _lamp_range(values):
         if instruments.is_fitted(values, f"{name}_meter") and (
                 values[f"sensors.{name}_range_A"] < most_A):
             yield f"sensors.{name}_range", f"must be at least the lamps' current, {most_A:.4g} A"
+
+
+_NAMEPLATE = ("panel.best_voltage", "panel.best_current", "panel.open_circuit_voltage",
+              "panel.short_circuit_current")
+_RATED = ("pump.rated_power", "pump.rated_voltage")
+# Each rule, and the keys that it rests on.
+RULES: tuple[tuple[Callable[[Mapping], Iterator[tuple[str, str]]], tuple[str, ...]], ...] = (
+    (_zone, ()), (_upper, ()), (_lower, ()), (_pipes, ()),
+    (_fall, ("upper.inlet_height",)),
+    (_lift, ("upper.inlet_height", "lower.base_height", "pump.rated_head")),
+    (_panel, _NAMEPLATE), (_nameplate, ("panel.power", *_NAMEPLATE)),
+    (_pump, ("pump.rated_head",)), (_motor, _RATED), (_lamps, ()),
+    (_panel_range, ("panel.short_circuit_current",)),
+    (_pump_range, (*_RATED, "motor.resistance")), (_lamp_range, ("lamps",)),
+    (instruments.faults, ()),
+)

@@ -115,7 +115,7 @@ _PROTECTION: dict[str, Source] = {
         "motor.heat_capacity", "motor.cooled_resistance"),
     "motor_rise_mdegC": _made(
         protecting.motor_rise_mdegC, "motor.cooled_resistance", "upper", "lower",
-        "sensors.temperature_uncertainty", *_SOLAR_PUMP),
+        "sensors.temperature_uncertainty", *_SOLAR_PUMP, "limits.useful_flow"),
     "still_tau_s": _made(
         lambda values: (values["motor.heat_capacity_J_K"]
                         * values["motor.still_resistance_K_W"]),
@@ -149,7 +149,8 @@ _PROTECTION: dict[str, Source] = {
     "stall_least_mA": _made(
         lambda values: 1e3 * protecting.STALL_CURRENT * values["motor.no_load_current_A"],
         "motor.no_load_current"),
-    "flow_sure_mW": _made(protecting.flow_sure_mW, *_SOLAR_PUMP, "upper", "lower"),
+    "flow_sure_mW": _made(protecting.flow_sure_mW, *_SOLAR_PUMP, "upper", "lower",
+                          "limits.useful_flow", "sensors.flow_floor"),
     "seen_flow_uL_s": _scaled("sensors.flow_floor_m3_s", M3_TO_uL),
     "trickle_mW": _made(protecting.trickle_mW, *_SOLAR_PUMP, "upper", "lower",
                         "sensors.flow_floor"),

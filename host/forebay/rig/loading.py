@@ -68,7 +68,7 @@ class _Reader:
             self._section(section, section.name in meant)
         self.faults += assumed.faults(self.source, self._is_told)
         self._compare()
-        for key, reason in checks.faults(self.values):
+        for key, reason in checks.faults(self.values, self._is_told):
             self._fault(key, reason)
         for key, reason in machines.faults(self.values, self._is_told):
             self._fault(key, reason)
@@ -164,18 +164,23 @@ class _Reader:
         self.faults.append(f"{name}: missing; set {key.allowed}")
 
     def _compare(self) -> None:
+        """Note pairs that stand the wrong way round, and of each key the first of them alone."""
         for lower, sign, upper in checks.ORDERED:
             low, high = (self.values.get(PLACE_OF[key]) for key in (lower, upper))
             if low is None or high is None or (lt if sign == "<" else le)(low, high):
                 continue
+            if self.faulty & {lower, upper}:
+                continue
+            self.faulty.add(upper)
             relation = "must be below" if sign == "<" else "must not be above"
             self._fault(lower, f"{relation} {upper}{self._stated(upper)}")
 
     def _compile(self) -> None:
-        """Note what the board would refuse, where the keys behind it are not told already."""
+        """Note what the board would refuse, where nothing behind it is told already."""
         for keys, reason in (*compiling.faults(self.values), *wired.faults(self.values)):
             if not any(self._is_told(key) for key in keys):
                 stated = ", ".join(f"{key}{self._stated(key)}" for key in keys)
+                self.faulty.update(keys)
                 self.faults.append(f"{stated}: {reason}")
 
     def _is_told(self, key: str) -> bool:

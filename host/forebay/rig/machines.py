@@ -70,9 +70,9 @@ def _monitored(values) -> Faults:
     if cold_V > MONITOR_MOST_V:
         cold = values["site.coldest_cell_degC"]
         yield "panel.open_circuit_voltage", (
-            f"opens at {cold_V:.4g} V with cells of {cold:.4g} degC (site.coldest_cell), but must "
-            f"stay within the {MONITOR_MOST_V:.4g} V that the panel's monitor stands and reads; "
-            "take a panel of fewer cells in series")
+            f"opens at {cold_V:.4g} V with cells of {cold:.4g} degC (site.coldest_cell), but "
+            f"the panel's monitor stands {MONITOR_MOST_V:.4g} V; take a panel of fewer cells in"
+            " series")
 
 
 def _starts(values) -> Faults:
@@ -136,6 +136,8 @@ def _seen(values) -> Faults:
         return
     if protecting.valve_sure_permille(values) < PERMILLE:
         return
+    if max(values["lamps.steps_W"]) > least_light_W(values):
+        return  # told by _lit
     machine, head_m = governing.turbine_set(values), governing.lowest_head_m(values)
     least = (machine.steady(1.0 - protecting.VALVE_GAP_FRAC, head_m)[0]
              / protecting.SEEN_FLOW_PART)

@@ -1,0 +1,107 @@
+"""The figures of the page: laws that they must obey, and numbers from outside the project."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from forebay import explain
+from forebay import rig as rigs
+from forebay.explain import words
+from forebay.explain.guards import DANGERS, NO_ELEMENT, guards
+from forebay.rig import remaining
+from forebay.rig.instruments import mask
+from forebay.words.protection import ELEMENTS
+from tests.campaign import rigs as drawn
+
+DEMOS = [rigs.load(demo=name) for name in rigs.DEMOS]
+FACTS = [explain.facts_of(rig) for rig in (
+    *DEMOS, *(rigs.load_text(drawn.drawn(seed)["toml"], "drawn") for seed in range(16)))]
+ANY = st.sampled_from(FACTS)
+
+
+def test_everyday_equivalents_are_those_of_the_handbooks():
+    # 2000 mAh x 1.2 V = 8.64 kJ; 1 m3 of 1000 kg at 100 m and 9.80665 m/s2 = 0.27240694 kWh;
+    # 10 kg lifted by 3 m = 294.19950 J.
+    assert words.CELL_J == pytest.approx(8640.0)
+    assert pytest.approx(0.27240694e9, rel=2e-8) == words.RESERVOIR_J / 3600.0
+    assert pytest.approx(294.1995 / 3) == words.BUCKET_J
+    # A litre from 20 to 100 degC: 80 kcal, a calorie being 4.184 J.
+    assert pytest.approx(80e3 * 4.184, rel=1e-3) == words.KETTLE_J
+
+
+def test_the_demo_lights_for_the_hours_that_independent_sums_give():
+    # 900 L: about 9, 7.5 and 6.5 h at 0.3, 0.6 and 1.0 W, a filling in 3 to 4 h of full sun.
+    hours = [one.hours_s / 3600.0 for one in FACTS[0].lights]
+    assert hours == pytest.approx([9.0, 7.5, 6.5], rel=0.05)
+    assert 3.0 < FACTS[0].fill_s / 3600.0 < 4.0
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(ANY)
+def test_half_the_flow_carries_an_eighth_of_the_jet_and_less_of_the_light(facts):
+    assert facts.half.flow_m3_s == pytest.approx(facts.wide.flow_m3_s / 2, rel=1e-9)
+    assert facts.half.jet_m_s == pytest.approx(facts.wide.jet_m_s / 2, rel=1e-9)
+    assert facts.half.jet_W == pytest.approx(facts.wide.jet_W / 8, rel=1e-9)
+    assert facts.half.lamp_W < facts.wide.lamp_W / 8
+    assert facts.half_light.flow_m3_s > facts.wide.flow_m3_s / 2
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(ANY)
+def test_more_light_lasts_less_and_takes_more_out_of_each_litre(facts):
+    for before, after in zip(facts.hours, facts.hours[1:], strict=False):
+        assert after.hours_s < before.hours_s
+        assert after.J_m3 > before.J_m3
+    for openings in facts.openings:
+        for before, after in zip(openings, openings[1:], strict=False):
+            assert after.flow_m3_s > before.flow_m3_s
+            assert after.lamp_W >= before.lamp_W
+    for full, empty in zip(*facts.openings, strict=True):
+        assert full.lamp_W >= empty.lamp_W
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(ANY)
+def test_the_two_chains_meet_in_the_store(facts):
+    assert facts.up[-1].W_out * facts.sun_scale_s == pytest.approx(facts.store_J)
+    assert facts.down[0].W_in * facts.night_scale_s == pytest.approx(facts.store_J)
+    assert facts.down[-1].W_out * facts.night_scale_s == pytest.approx(facts.lamps_J, rel=1e-6)
+    # The time that fills the tank is the time that turns watts of sun into its joules.
+    assert facts.sun_scale_s == pytest.approx(facts.fill_s)
+    assert facts.night_scale_s == pytest.approx(facts.night.hours_s, rel=1e-6)
+
+
+def test_a_rig_that_tells_what_is_assumed_has_it_counted():
+    class Telling:
+        assumed = ("pump.rated_speed", "motor.resistance")
+        plant = DEMOS[0].plant
+
+    assert explain.facts_of(Telling()).assumed == 2
+    assert "2 of the description's figures" in " ".join(
+        words.assumptions(explain.facts_of(Telling())))
+    assert FACTS[0].assumed is None
+
+
+def test_only_elements_that_a_rig_has_stand_guard_in_it():
+    for facts in FACTS:
+        judge = remaining.fitted_elements(mask(facts.values))
+        for danger, guard in zip(DANGERS, guards(facts.values), strict=True):
+            named = [name for name in danger.elements if name in judge]
+            assert len(guard.board) == max(len(named), 1)
+            for name, line in zip(named, guard.board, strict=False):
+                assert f"({name})" in line
+            assert guard.hardware
+            assert guard.person
+
+
+def test_a_rig_without_a_thermometer_in_the_pipe_has_no_element_against_frost():
+    frost = next(one for one in guards(DEMOS[1].plant()) if one.name == "The pipes freeze")
+    assert frost.board == [NO_ELEMENT]
+    assert any("drain" in look for look in frost.person)
+
+
+def test_dangers_name_elements_that_exist_and_no_one_without_a_layer():
+    known = {said.id for said in ELEMENTS.values()}
+    for danger in DANGERS:
+        assert set(danger.elements) <= known
+    assert "over-full float LSHH-UP" in guards(DEMOS[0].plant())[0].hardware
