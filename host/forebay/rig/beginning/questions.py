@@ -56,6 +56,8 @@ class Question(NamedTuple):
 
     def shown(self, value: Any) -> str:
         """Return an answer as a person would write it."""
+        if isinstance(value, Tank) and value.sizes_m:
+            return " x ".join(shown(one, "length", "m") for one in value.sizes_m)
         if isinstance(value, Tank):
             return shown(value.volume_m3, "volume", self.unit)
         if isinstance(value, list):
