@@ -125,13 +125,16 @@ def test_it_plays_a_day_and_a_night(tmp_path):
 @pytest.mark.parametrize(("arguments", "told"), [
     (("--pump-shut-off-head", "6 m"), "The pump cannot lift: its shut-off head is 6 m at"),
     (("--panel-power", "10 W", "--pump-power", "100 W"), "The panel does not drive the pump: "),
+    (("--panel-power", "280 W", "--pump-voltage", "12 V"), "The pump takes 7.47 A at"),
+    (("--panel-power", "300 W", "--pump-voltage", "6 V", "--with", "pump_meter"),
+     "The pump takes 16 A at"),
     (("--steps", "5 W"), "Light of 5 W is out of reach: "),
     (("--penstock-bore", "4 mm", "--steps", "0.3 W"), "wider --penstock-bore"),
     (("--lift", "3 m"), "--lift 3 m: must be at least 8.99"),
     (("--head", "0.1 m"), "--head '0.1 m': must be 0.5 m to 200 m"),
     (("--head", "5,5 m"), "--head '5,5 m': has a comma"),
     (("--steps", "0.2, x"), "--steps '0.2, x': not a number"),
-    (("--tank", "a drum"), "--tank 'a drum': not a number"),
+    (("--tank", "a drum"), "--tank 'a drum': must be litres with"),
     (("--tank", "200"), "--tank '200': must be litres with their unit"),
     (("--tank", "1 m x 1 m x 1 m x 1 m"), "must be litres, diameter x height, or length x"),
     (("--tank", "0.5 m x 1 m", "--tank-diameter", "0.4 m"), "--tank-diameter goes with litres"),
@@ -274,16 +277,29 @@ def on_a_terminal(tmp_path, lines, *arguments):
 def test_on_a_terminal_what_no_flag_says_is_asked_and_a_wrong_answer_asked_again(tmp_path):
     flags = [word for one in QUESTIONS if one.name not in ("tank", "head")
              for word in (one.flag, one.shown(beginning.completed({})[one.name]))]
-    code, out, err = on_a_terminal(tmp_path, ["a drum", "200 L", ""], "drum", *flags)
+    code, out, err = on_a_terminal(tmp_path, ["a drum", "200 L", "", "levle", "level"],
+                                   "drum", *flags)
     assert code == Exit.DONE, err
     assert "a drum" in err
     assert err.count("Upper tank: litres") == 2
     assert "its outlet above the nozzle [8 m]" in err
-    assert "asked" not in out
+    assert "'levle': no key of [sensors]; did you mean level?" in err
+    assert "Upper tank: litres" not in out
     rig = load(tmp_path / "drum.toml")
     assert rig.upper.base_height_m == 8.0
     assert "upper.base_height" in rig.marked  # Enter took what stands in brackets
     assert "pump.rated_head" not in rig.marked
+    assert instruments.fitted(rig.sensors) == MODEST | {"level"}
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no pseudo terminals on this system")
+def test_answers_that_cannot_be_are_given_back_as_flags(tmp_path):
+    lines = ["0.6 m x 0.8 m", "5 m", "4 m", *[""] * 30]
+    code, _, err = on_a_terminal(tmp_path, lines, "drum")
+    assert code == Exit.INPUT
+    assert '--tank "0.6 m x 0.8 m" --head "5 m" --lift "4 m"\n' in err
+    assert err.splitlines()[-1].startswith("forebay: --lift 4 m: must be at least 5.9")
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.skipif(os.name == "nt", reason="no pseudo terminals on this system")

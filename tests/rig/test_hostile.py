@@ -186,6 +186,11 @@ ONE_FAULT = {
     "a clamp below its trip": (
         orchard('clamp_voltage = "4.3 V"', 'clamp_voltage = "3.6 V"'), "generator.trip_voltage",
         "generator.clamp_voltage"),
+    "a trip below all that it is compared with": (
+        orchard('trip_voltage = "3.9 V"', 'trip_voltage = "1 V"'), "generator.reset_voltage",
+        "generator.trip_voltage"),
+    "a wheel of a hundred tonnes": (
+        orchard('inertia = "2.6e-5 kg m2"', 'inertia = "100 kg m2"'), "valve.travel", "turbine"),
     "a pipe that bursts": (
         orchard('pressure_rating = "6 bar"', 'pressure_rating = "0.6 bar"'),
         "penstock.pressure_rating", "bar"),

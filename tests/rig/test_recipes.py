@@ -48,6 +48,7 @@ def test_what_is_measured_is_doubted_less_than_what_is_assumed_and_never_not_at_
         if isinstance(one, Stated):
             assert f"model.{one.key}" in KEYS
         else:
+            assert one is not None
             assert one.amount > 0.0
             assert not one.is_share or one.amount <= 1.0
     name = PLACE_OF[place]
@@ -97,8 +98,18 @@ def test_a_figure_left_to_its_default_is_a_guess_too_and_a_limit_is_none():
     assert "pump.shut_off_torque_frac" in ORCHARD.assumed
     assert "pump.shut_off_torque_frac" not in DEMO.assumed  # it states it
     assert not ORCHARD.assumed & recipes.CHOSEN
-    # It follows from the levels of a table, and from the board's own monitors.
-    assert not {"upper.height", "sensors.panel_range"} & ORCHARD.assumed
+    # By the table of recipes: 30 % of 0.4 is doubted of it, 8 % once it is measured.
+    assert doubt(ORCHARD)["pump.shut_off_torque_frac"] == pytest.approx(0.12)
+    assert doubt(DEMO)["pump.shut_off_torque_frac"] == pytest.approx(0.032)
+
+
+def test_a_height_that_follows_from_a_table_of_levels_is_no_guess():
+    drum = 'shape = "upright cylinder"\ndiameter = "0.58 m"\nheight = "0.85 m"'
+    table = 'shape = "table"\nlevels = [0, 0.5, 0.85]\nvolumes = [0, "132 L", "224 L"]'
+    held = rig.load_text(ORCHARD.toml_text.replace(drum, table), "rig.toml")
+    assert held.upper.height_m == 0.85
+    assert "upper.height" in held.figures
+    assert held.assumed == ORCHARD.assumed
 
 
 def test_an_instrument_that_is_not_there_has_no_figures():

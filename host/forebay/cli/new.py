@@ -1,5 +1,6 @@
 """forebay new"""
 
+import difflib
 import sys
 
 import click
@@ -62,9 +63,16 @@ def command(name, source, demo, fit, unfit, yes, out, **given) -> None:
     elif demo or not (asks or stated or fit or unfit):
         begun = beginning.copied(name, demo or DEMOS[-1], out)
     else:
-        stated = completed_by(_ask, stated) if asks else stated
+        if asks:
+            stated = completed_by(_ask, stated)
+            fit = fit or (() if unfit else _ask_fit(beginning.modest_fitted()))
         fitted = (beginning.modest_fitted() | set(fit)) - set(unfit)
-        begun = beginning.fresh(name, stated, fitted, out)
+        try:
+            begun = beginning.fresh(name, stated, fitted, out)
+        except InputError:
+            if asks:
+                _say_again(stated)
+            raise
     _tell(begun)
 
 
@@ -78,6 +86,28 @@ def _ask(question, default):
 
     return click.prompt(f"{question.text} [{question.shown(default)}]", default="",
                         show_default=False, value_proc=read, err=True)
+
+
+def _ask_fit(there):
+    """Return the instruments that a person has beside those of the modest rig."""
+    def read(text):
+        names = [one.strip() for one in text.split(",") if one.strip()]
+        for one in names:
+            if one not in _NAMES:
+                near = difflib.get_close_matches(one, _NAMES, 1) or [", ".join(_NAMES)]
+                raise click.UsageError(f"{one!r}: no key of [sensors]; did you mean {near[0]}?")
+        return names
+
+    return click.prompt(f"Instruments beside {', '.join(sorted(there))}: their keys of [sensors],"
+                        " with commas [none]", default="", show_default=False, value_proc=read,
+                        err=True)
+
+
+def _say_again(stated):
+    """Say what was answered as flags, so that nobody has to type it anew."""
+    flags = " ".join(f'{one.flag} "{one.shown(stated[one.name])}"' for one in QUESTIONS
+                     if one.name in stated)
+    say(f"your answers as flags, to change one: {flags}", err=True)
 
 
 def _tell(begun):

@@ -4,9 +4,10 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from forebay.rig import governing, lasting, machines
+from forebay.rig import governing, lasting, machines, protecting
 from forebay.rig.beginning.scaling import most_lifted_m3_s
 from keeper.physics import of_rig
+from keeper.settings import SETTINGS
 
 SHORTEST_H = 1.0     # of light, below which the answers are hardly meant so; a guess
 LAMP_SLACK = 1.0005  # a power that is written in four digits
@@ -16,7 +17,7 @@ MOST_LOST = 0.25     # of the head, before the pipe is worth a word; a guess
 def impossible(values: Mapping[str, Any]) -> list[str]:
     """Return why a rig cannot work at all: pump or light; values: by "section.key_unit"."""
     found = []
-    for rule in (_no_lift, _no_light):
+    for rule in (_no_pump, _no_light):
         try:
             found += rule(values)
         except (KeyError, ValueError):
@@ -32,6 +33,19 @@ def doubtful(values: Mapping[str, Any]) -> list[str]:
         return []
     return [f"A full tank gives light of {watts:.3g} W for {60 * least_h:.0f} min at least: dimmer"
             " --steps, more --head or a larger --tank makes it longer."]
+
+
+def _no_pump(values) -> list[str]:
+    return _no_lift(values) or _too_strong(values)
+
+
+def _too_strong(values) -> list[str]:
+    amps = values["pump.rated_power_W"] / values["pump.rated_voltage_V"]
+    most_A = next(high for name, _, high in SETTINGS if name == "thermal_base_mA") / 1e3
+    if protecting.thermal_base_mA(values) <= 1e3 * most_A:
+        return []
+    return [f"The pump takes {amps:.3g} A at its rated point: what guards it would have to read"
+            f" beyond the board's {most_A:.3g} A; less --pump-power or a higher --pump-voltage."]
 
 
 def _no_lift(values) -> list[str]:

@@ -7,7 +7,7 @@ answers is not known here (`scaling`).
 import functools
 import math
 from collections.abc import Callable, Mapping
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, cast
 
 from forebay import units
 from forebay.errors import InputError
@@ -56,6 +56,8 @@ class Question(NamedTuple):
 
     def shown(self, value: Any) -> str:
         """Return an answer as a person would write it."""
+        if isinstance(value, Tank) and value.sizes_m:
+            return " x ".join(shown(one, "length", "m") for one in value.sizes_m)
         if isinstance(value, Tank):
             return shown(value.volume_m3, "volume", self.unit)
         if isinstance(value, list):
@@ -96,7 +98,7 @@ def _tank(text: str) -> Tank:
     names = {2: ("diameter", "height"), 3: ("length", "width", "height")}.get(len(parts))
     if names is None:
         raise Refused("must be litres, diameter x height, or length x width x height")
-    sizes = tuple(read(KEYS[f"upper.{name}"], part)
+    sizes = tuple(cast(float, read(KEYS[f"upper.{name}"], part))
                   for name, part in zip(names, parts, strict=True))
     if len(sizes) == 2:
         return Tank(math.pi / 4 * sizes[0] ** 2 * sizes[1], CYLINDER, sizes)

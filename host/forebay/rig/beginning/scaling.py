@@ -36,8 +36,6 @@ DARK_PART = 0.15          # of the open-circuit voltage; a guess
 LEAST_LAMP_V = 0.5
 LEAST_RANGE_A, MOST_RANGE_A = 0.082, 8.0  # the schema's
 PULSES_L, SUPPLY_RANGE_A = 450.0, 0.4     # of a small meter; a guess
-WIDER = 1.05              # a step in the search of a nozzle
-WIDEST = 2.0
 MOST_WINDING_OHM = 60.0   # the schema's
 MOST_DROP_V = 0.7         # of one silicon diode; common practice, no source
 
@@ -59,7 +57,7 @@ def settled(values: Mapping[str, Any], free: bool) -> Figures:
     values: by "section.key_unit", as they are read; free: nobody stated the steps.
     """
     more: Figures = {}
-    for rule in (_useful, start, _dimmer if free else _wider):
+    for rule in (_useful, start, *([_dimmer] if free else [])):
         try:
             more |= rule(values)
         except (KeyError, ValueError):
@@ -314,18 +312,3 @@ def _dimmer(values) -> Figures:
     dimmer = [max(LEAST_STEP_W, _two_digits(one * most_W / max(steps))) for one in steps]
     dimmer = sorted(set(dimmer))
     return {"lamps.steps": dimmer, "night.setpoint": max(dimmer)}
-
-
-def _wider(values) -> Figures:
-    """Return a nozzle with which the lowest head gives the steps that were asked for."""
-    wanted_W = max(values["lamps.steps_W"]) / LAMP_HEADROOM
-    bore_m, factor = values["turbine.nozzle_diameter_m"], 1.0
-    best_W, best = machines.least_light_W(values), 1.0
-    while factor < WIDEST and best_W < wanted_W:
-        factor *= WIDER
-        wide = {**values, "turbine.nozzle_diameter_m": bore_m * factor}
-        watts = governing.turbine_set(wide).steady(1.0, governing.lowest_head_m(wide))[3]
-        if watts <= best_W:
-            break
-        best_W, best = watts, factor
-    return {} if best == 1.0 else {"turbine.nozzle_diameter": float(f"{bore_m * best:.3g}")}
