@@ -23,10 +23,14 @@ from forebay.plan.limits import Nights
 from forebay.plan.sizing import Wish
 from forebay.rig import Rig
 from forebay.rig.doubt import doubt
+from forebay.rig.schema import NAME_OF
 
 MOST_MATTERS = 6           # figures of the rig that are named
 FEW_MONTHS = (1, 4, 7, 10)  # on whose days the spread is taken
 HOUR_S = 3600.0
+# What a figure changes, by output of a spread.
+ANSWERS = {**{one.key: f"litres, {one.name} day" for one in skies.SKIES},
+           "usual": "litres of a mean day", "held": "hours of light", "light": "most light"}
 
 
 class Plan(NamedTuple):
@@ -58,10 +62,12 @@ def nights_of(rig: Rig, source: str | None = None, clearness: float = skies.CLEA
     source: a file of sun, None = modelled days of a year of that mean clearness [-]; is_broken:
     these in turns of sun and cloud.
     """
-    found = (skies.of_file(rig, source, station) if source
-             else skies.spread_out(rig, clearness, is_broken))
-    told = [] if source else [f"Averages are over a year of mean clearness {clearness:.2f} (share"
-                              " of the light above the air), stated, not measured."]
+    if source is not None:
+        found, told = skies.of_file(rig, source, station), []
+    else:
+        found = skies.spread_out(rig, clearness, is_broken)
+        told = [f"Averages are over a year of mean clearness {clearness:.2f} (share of the light"
+                " above the air), stated, not measured."]
     return Nights(found.sun, found.night_s, found.weight), [*found.notes, *told]
 
 
@@ -151,7 +157,8 @@ def _nights(values, days, done) -> Part:
 
 def _known(rig, spreads) -> Part:
     """How many figures are assumed, and which matter most for the answers."""
-    rows = [(name, "assumed" if _place(name) in rig.assumed else "stated", output, abs(change))
+    rows = [(NAME_OF[name], "assumed" if NAME_OF[name] in rig.assumed else "stated",
+             ANSWERS[output], abs(change))
             for name, output, change in spread.matters(spreads.parts, MOST_MATTERS)]
     count = len(rig.assumed)
     says = [f"{count} figures of this rig are assumed, not measured." if count
@@ -161,9 +168,3 @@ def _known(rig, spreads) -> Part:
             Column("figure", "figure", "text"), Column("known", "", "text"),
             Column("answer", "changes", "text"), Column("change_frac", "by", "ratio")), rows,
         "the page docs/rig.md has a recipe for measuring each")], says)
-
-
-def _place(name: str) -> Any:
-    from forebay.rig.schema import NAME_OF
-
-    return NAME_OF[name]
