@@ -59,6 +59,14 @@ def test_what_is_shown_covers_two_standard_uncertainties():
     assert found.covering() == {key: 2 * one for key, one in found.frac.items()}
 
 
+def test_of_a_day_that_lifts_nothing_no_more_than_all_is_in_doubt():
+    # Nothing, known to infinity, was no number. 3 m less to lift, and this day would lift some.
+    dark = spread.of_lifting(scene.values_of("orchard"), {"lower.base_height_m": 3.0},
+                             scene.half_sines([90.0]), [("dull", np.array([True]))], False)
+    assert dark.frac["dull"] == math.inf
+    assert dark.covering() == {"dull": 1.0}
+
+
 def test_what_matters_most_comes_first():
     parts = (lifting_of(doubt(scene.rig_of("orchard"))),
              light_of(doubt(scene.rig_of("hillside"))))
