@@ -16,7 +16,8 @@ from forebay.rig import Rig, schema
 
 SWEPT = 7             # points of a sweep
 _SWEEP = re.compile(r"\s*(?P<key>[a-z_]+\.[a-z_]+)\s*=\s*(?P<low>.+?)\s*\.\.\s*(?P<high>.+?)\s*")
-SAME_FRAC = 1e-3      # a smaller difference is none
+# What the days of sun hang on, beside the whole of [site].
+OF_SUN = ("panel.tilt_deg", "panel.azimuth_deg")
 # What is looked at: key, name, dimension.
 OUTCOMES = (
     ("night_J", "light of a mean night", "energy"),
@@ -29,9 +30,14 @@ OUTCOMES = (
 
 
 def outcomes(values: Mapping[str, Any], nights: Nights, power_W: float) -> dict[str, Any]:
-    """Return what a rig comes to on some days, by key of OUTCOMES [SI]; None = not at all."""
-    lifted = lifting.march(values, [lifting.rough(values)], nights.sun, True).lifted_m3[0]
+    """Return what a rig comes to on some days, by key of OUTCOMES [SI]; None = not at all.
+
+    Raises ValueError if the rig is beyond the physics.
+    """
     usable = light.usable_m3(values)
+    if usable <= 0.0:
+        raise ValueError("no water between the floats of the upper tank")
+    lifted = lifting.march(values, [lifting.rough(values)], nights.sun, True).lifted_m3[0]
     found = light.held(values, power_W)
 
     def mean(what):
@@ -50,8 +56,9 @@ def outcomes(values: Mapping[str, Any], nights: Nights, power_W: float) -> dict[
 def compared(one: Rig, other: Rig, source: str | None, clearness: float,
              station: str | None) -> tuple[Part, Sequence[str]]:
     """Return (two rigs beside each other, each at its own setpoint, what that rests on)."""
-    both, told = [], []
+    both, told, lights = [], [], []
     for rig in (one, other):
+        lights.append(f"{setpoint_W(rig.plant()):.3g} W")
         nights, _, notes = nights_of(rig, source, clearness, station)
         both.append(outcomes(rig.plant(), nights, setpoint_W(rig.plant())))
         told += notes
@@ -64,7 +71,8 @@ def compared(one: Rig, other: Rig, source: str | None, clearness: float,
         Table("outcomes", f"{one.rig.name} (1) and {other.rig.name} (2)", (
             Column("outcome", "", "text"), Column("first", "1", "as said"),
             Column("second", "2", "as said"), Column("change_frac", "change", "ratio"),
-            Column("dimension", "", "hidden")), rows),
+            Column("dimension", "", "hidden")), rows,
+            f"each at its own light of the night: {' and '.join(lights)}"),
         _differences(one, other)]), list(dict.fromkeys(told))
 
 
@@ -95,21 +103,28 @@ def swept(rig: Rig, text: str, source: str | None, clearness: float,
     text: such as "turbine.nozzle_diameter=1.5 mm..3 mm".  Raises InputError.
     """
     place, low, high = _range(text)
-    key, values = schema.KEYS[place], rig.plant()
+    key, values, name = schema.KEYS[place], rig.plant(), schema.PLACE_OF[place]
+    if name not in values:
+        raise InputError(f"--sweep {place}: this rig does not state it; state it, or take a key"
+                         " that it states")
     nights, _, told = nights_of(rig, source, clearness, station)
-    name, power_W = schema.PLACE_OF[place], setpoint_W(values)
     rows: list[Sequence[Any]] = []
-    for value in np.linspace(low, high, SWEPT):
+    for value in map(float, np.linspace(low, high, SWEPT)):
+        other = {**values, name: value}
         try:
-            found = outcomes({**values, name: float(value)}, nights, power_W)
+            if name in OF_SUN or name.startswith("site."):
+                nights, _, _ = nights_of(Rig(other, rig.toml_text, rig.source_name), source,
+                                      clearness, station)
+            found = outcomes(other, nights, setpoint_W(other))
         except ValueError:   # beyond the physics, as the row then says
             found = dict.fromkeys([key for key, _, _ in OUTCOMES])
-        rows.append((float(value), *found.values()))
+        rows.append((value, *found.values()))
+    lit = "" if name == "night.setpoint_W" else f", at light of {setpoint_W(values):.3g} W"
     return Part("swept", f"{place} from end to end", (), [Table(
-        "sweep", f"light of {power_W:.3g} W", (
+        "sweep", f"What it comes to{lit}", (
             Column("value", key.name.replace("_", " "), key.kind if key.is_quantity else ""),
             *(Column(key, name, dimension) for key, name, dimension in OUTCOMES)), rows,
-        "all else as it is; - = it cannot be")]), told
+        "all else as it is, whether a description may say so or not; - = it cannot be")]), told
 
 
 def _range(text):

@@ -28,7 +28,7 @@ def _row(values, tank, tag, what, key, instrument, is_rising):
     back_m = max(0.0, level_m - swing_m) if is_rising else min(shape.height_m, level_m + swing_m)
     read = ("fitted" if instruments.is_fitted(values, instrument)
             else HARDWARE if instrument == "over_full_float" else "absent")
-    return (tag, f"{tank}: {what}", volume_m3, level_m, shape.volume_m3(back_m), back_m, read)
+    return (tag, what, volume_m3, level_m, shape.volume_m3(back_m), back_m, read)
 
 
 def part(values: Mapping[str, Any]) -> Part:
@@ -37,7 +37,7 @@ def part(values: Mapping[str, Any]) -> Part:
     overflow_m = shape.level_m(values["upper.overflow_volume_m3"])
     gap_m = values["upper.inlet_height_m"] - values["upper.base_height_m"] - overflow_m
     rows = [_row(values, *one) for one in FLOATS]
-    rows.append(("-", "upper: overflow runs", values["upper.overflow_volume_m3"], overflow_m,
+    rows.append(("-", "upper overflow runs", values["upper.overflow_volume_m3"], overflow_m,
                  None, None, HARDWARE))
     says = [
         f"The rising main ends {1e3 * gap_m:.0f} mm above the overflow: an air gap, through which"
@@ -54,4 +54,5 @@ def part(values: Mapping[str, Any]) -> Part:
             Column("level_m", "above the floor", "length", True),
             Column("back_m3", "back at", "volume"), Column("back_m", "which is", "length", True),
             Column("read", "board", "text")), rows,
-        "hardware: it acts in the pump's supply, or as a pipe, without the board")], says)
+        "-UP: upper tank, -LO: lower tank; hardware: it acts in the pump's supply, or as a"
+            " pipe, without the board")], says)

@@ -27,10 +27,12 @@ from forebay.rig.schema import NAME_OF
 
 MOST_MATTERS = 6           # figures of the rig that are named
 MOST_RECIPES = 3           # of which the way to find them is told
-CHANGED = {"held": "hours of light", "light": "most light", "usual": "water of a mean day"}
 FEW_MONTHS = (1, 4, 7, 10)  # on whose days the spread is taken
 HOUR_S = 3600.0
 FULL_FRAC = 0.99   # of what lies between the floats: the tank counts as full
+# What a figure changes, by output of a spread.
+ANSWERS = {**{one.key: f"litres, {one.name} day" for one in skies.SKIES},
+           "usual": "litres of a mean day", "held": "hours of light", "light": "most light"}
 
 
 class Plan(NamedTuple):
@@ -63,10 +65,12 @@ def nights_of(rig: Rig, source: str | None = None, clearness: float = skies.CLEA
     source: a file of sun, None = modelled days of a year of that mean clearness [-]; is_broken:
     these in turns of sun and cloud.
     """
-    found = (skies.of_file(rig, source, station) if source
-             else skies.spread_out(rig, clearness, is_broken))
-    told = [] if source else [f"Averages are over a year of mean clearness {clearness:.2f} (share"
-                              " of the light above the air), stated, not measured."]
+    if source is not None:
+        found, told = skies.of_file(rig, source, station), []
+    else:
+        found = skies.spread_out(rig, clearness, is_broken)
+        told = [f"Averages are over a year of mean clearness {clearness:.2f} (share of the light"
+                " above the air), stated, not measured."]
     return Nights(found.sun, found.night_s, found.weight), found.months, [*found.notes, *told]
 
 
@@ -183,8 +187,7 @@ def _known(rig, spreads) -> Part:
     for name, output, change in spread.matters(spreads.parts, MOST_MATTERS):
         place = NAME_OF[name]
         is_assumed = place in rig.assumed
-        rows.append((place, "assumed" if is_assumed else "stated", CHANGED.get(
-            output, f"water of {output} days"), abs(change)))
+        rows.append((place, "assumed" if is_assumed else "stated", ANSWERS[output], abs(change)))
         if is_assumed and len(says) < MOST_RECIPES:
             says.append(f"{place}: {recipes.ROWS[place].recipe}")
     count, every = len(rig.assumed), len(rig.figures)

@@ -67,8 +67,8 @@ def wish(text: str) -> Wish:
         raise InputError(f"--for {text!r}: the time must be above 0 and at most 24 h, the power"
                          f" above 0; write it such as {EXAMPLE}")
     if not 0 < kept <= every:
-        raise InputError(f"--for {text!r}: {kept} nights of {every}: must be 1 to {every} of"
-                         f" {every}")
+        raise InputError(f"--for {text!r}: {kept} nights of {every}: must be 1 or more, of at"
+                         " least as many")
     return Wish(time_s, power_W, kept / every)
 
 
@@ -121,18 +121,39 @@ def proposed(values: Values, wanted: Wish, nights: Nights, light_frac: float,
     kept: list[Proposal] = []
     # The panel alone where that does, else both together.
     for with_pump in (False, True):
-        for factor in FACTORS:
-            try:
-                larger = _parallel(rig, factor, factor if with_pump else 1.0)
-                share = _kept(larger, nights, water_m3, lift_frac)
-            except ValueError:   # beyond what such a panel or pump can be
-                continue
-            if share >= wanted.share:
-                kept.append(Proposal(larger, water_m3, tank, nozzle, factor if with_pump else 1.0,
-                                     factor, share, today if tank == 1.0 else 0.0,
-                                     _against(larger)))
-                break
+        found = _least(rig, nights, water_m3, lift_frac, wanted.share, with_pump)
+        if found:
+            factor, share, larger = found
+            kept.append(Proposal(larger, water_m3, tank, nozzle, factor if with_pump else 1.0,
+                                 factor, share, today if tank == 1.0 else 0.0, _against(larger)))
     return min(kept, key=lambda one: bool(one.against), default=None)
+
+
+def _least(rig, nights, water_m3, lift_frac, share, with_pump):
+    """Return (the least factor that keeps a share of nights, what it keeps, that rig), or None.
+
+    By halving FACTORS: more of the same never lifts less.
+    """
+    def tried(factor):
+        try:
+            larger = _parallel(rig, factor, factor if with_pump else 1.0)
+            return factor, _kept(larger, nights, water_m3, lift_frac), larger
+        except ValueError:   # beyond what such a panel or pump can be
+            return None
+
+    tops = ((place, tried(FACTORS[place])) for place in reversed(range(len(FACTORS))))
+    last, found = next(((place, one) for place, one in tops if one), (0, None))
+    if found is None or found[1] < share:
+        return None
+    first = 0
+    while first < last:
+        middle = (first + last) // 2
+        one = tried(FACTORS[middle])
+        if one and one[1] >= share:
+            found, last = one, middle
+        else:
+            first = middle + 1
+    return found
 
 
 def _bright_enough(values, power_W, light_frac):

@@ -65,6 +65,9 @@ class Days(NamedTuple):
 def _days(found, weight, sky=None):
     count = len(found.days)
     day_h = found.sunset_h - found.sunrise_h
+    # Near the poles the sun may neither rise nor set: it is day all round, or night.
+    day_h = np.where(np.isfinite(day_h), day_h,
+                     np.where(found.poa_w_m2.max(axis=1) > 0.0, 24.0, 0.0))
     return Days(Sun(found.poa_w_m2, found.cell_degC, float(found.step_s)), list(found.days),
                 np.asarray(weight, float), 3600.0 * (24.0 - day_h), found.air_degC.max(axis=1),
                 list(found.notes), np.full(count, -1) if sky is None else sky)

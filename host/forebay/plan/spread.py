@@ -41,8 +41,11 @@ class Spread(NamedTuple):
     by_figure: dict[str, dict[str, float]]  # "section.key_unit" -> output -> change [-]
 
     def covering(self) -> dict[str, float]:
-        """Return the relative spreads as they are shown [-]."""
-        return {name: COVERING * one for name, one in self.frac.items()}
+        """Return the relative spreads as they are shown [-].
+
+        No more than the whole: less than nothing cannot come, and of nothing none is known.
+        """
+        return {name: min(1.0, COVERING * one) for name, one in self.frac.items()}
 
 
 def concerned(doubts: Mapping[str, float], sections: Sequence[str],

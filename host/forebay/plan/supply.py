@@ -30,8 +30,8 @@ def part(values: Mapping[str, Any], night_h: float, lamps_Wh: float) -> Part:
     day_Wh = DAY_h * load_W
     charge_W = values["supply.charge_current_A"] * volts
     figures = [
-        Figure("board_Wh", "the board takes a day", day_Wh * HOUR_S, "energy"),
-        Figure("board_night_Wh", "of that, in the longest night", night_h * load_W * HOUR_S,
+        Figure("board_J", "the board takes a day", day_Wh * HOUR_S, "energy"),
+        Figure("board_night_J", "of that, in the longest night", night_h * load_W * HOUR_S,
                "energy", note=f"the lamps get {lamps_Wh:.3g} Wh of a full tank"),
         Figure("dull_days", "days without sun that it survives", stored_Wh / day_Wh, "",
                note=f"by {USABLE_FRAC:.0%} of the battery"),

@@ -3,6 +3,7 @@
 import math
 import textwrap
 from collections.abc import Sequence
+from itertools import zip_longest
 from typing import Any
 
 from forebay.plan.answers import Column, Figure, Part, Range, Table
@@ -12,7 +13,9 @@ from forebay.showing import METRIC, NOTHING, System, in_unit, shown, unit_of
 WIDTH = 80
 NAME_WIDTH = 44
 GAP = "  "
-HEADING_WIDTH = 13
+INDENT = "    "
+NARROWEST = 8    # of a column of words
+HEADING_WIDTHS = (13, 10, 8)   # the widest with which a table fits
 SMALLEST = 1e-9     # of which the smallest unit is shown
 SURE_FRAC = 1e-4    # of a value: what it is known better than has no spread
 DIGITS = 3          # of a figure in a table
@@ -20,7 +23,7 @@ DIGITS = 3          # of a figure in a table
 
 def lines(plan: Plan, system: System = METRIC) -> list[str]:
     """Return a plan as lines of text."""
-    found = [f"Plan of {plan.rig.rig.name}", ""]
+    found = [*_wrapped(f"Plan of {plan.rig.rig.name}", ""), ""]
     for part in plan.parts:
         found += part_lines(part, system)
     found.append("What this rests on")
@@ -80,15 +83,30 @@ def rows_of(table: Table, system: System = METRIC) -> tuple[list[str], list[list
         if column.dimension == "hidden":
             continue
         raw = [row[place] for row in table.rows]
-        if column.dimension in ("text", "as said"):
+        if column.dimension == "as said":
             headings.append(column.name)
-            columns.append([cell(one, row[-1] if column.dimension == "as said" else "", system)
+            columns.append([_beside(one, row, table.columns, system)
                             for one, row in zip(raw, table.rows, strict=True)])
+            continue
+        if column.dimension == "text":
+            headings.append(column.name)
+            columns.append([cell(one, "", system) for one in raw])
             continue
         unit, cells = in_one_unit(raw, column, system)
         headings.append(f"{column.name} [{unit}]" if unit else column.name)
         columns.append(cells)
     return headings, [list(row) for row in zip(*columns, strict=True)]
+
+
+def _beside(value, row, columns, system):
+    """Return a value in the unit that suits the largest of its row."""
+    dimension = row[-1]
+    if value is None or not dimension:
+        return cell(value, dimension, system)
+    beside = [one for one, column in zip(row, columns, strict=True)
+              if column.dimension == "as said" and one is not None]
+    unit = unit_of(max(map(abs, beside)), dimension, system)
+    return f"{_digits(in_unit(value, dimension, unit))} {unit}".rstrip()
 
 
 def in_one_unit(raw: Sequence[Any], column: Column,
@@ -138,24 +156,52 @@ def _digits(number):
 def _table(table: Table, system: System) -> list[str]:
     """Return a table; its headings take lines, so that a column is no wider than its figures."""
     headings, rows = rows_of(table, system)
-    tops = [heading_lines(one) for one in headings]
+    shown_columns = [one for one in table.columns if one.dimension != "hidden"]
+    is_words = [column.dimension == "text" for column in shown_columns]
+    tops, widths = _fitted(headings, rows, is_words)
+    found = _wrapped(table.title, "  ")
+    for row in zip(*tops, strict=True):
+        found.append(_row(row, widths, is_words))
+    for row in rows:
+        cells = [textwrap.wrap(one, width) or [""] if words else [one]
+                 for one, width, words in zip(row, widths, is_words, strict=True)]
+        found += [_row(line, widths, is_words) for line in zip_longest(*cells, fillvalue="")]
+    return [*found, *_wrapped(table.note, INDENT)] if table.note else found
+
+
+def _fitted(headings, rows, is_words):
+    """Return (lines of each heading, widths of the columns) for which a table fits.
+
+    Headings take more lines first; then words do that are too many for one.
+    """
+    for heading_width in HEADING_WIDTHS:
+        tops = [heading_lines(one, heading_width) for one in headings]
+        widths = [max(map(len, (*top, *(row[place] for row in rows))))
+                  for place, top in enumerate(tops)]
+        excess = len(INDENT) + sum(widths) + len(GAP) * (len(widths) - 1) - WIDTH
+        if excess <= 0:
+            break
+    while excess > 0:
+        widest = max((place for place, words in enumerate(is_words) if words),
+                     key=lambda place: widths[place], default=None)
+        if widest is None or widths[widest] <= max(NARROWEST, *map(len, tops[widest])):
+            break
+        widths[widest] -= 1
+        excess -= 1
     deep = max(map(len, tops))
-    tops = [[""] * (deep - len(one)) + one for one in tops]
-    widths = [max(map(len, column))
-              for column in zip(*zip(*tops, strict=True), *rows, strict=True)]
-    is_words = [column.dimension == "text" for column in table.columns]
-    found = [f"  {table.title}"]
-    for row in (*zip(*tops, strict=True), *rows):
-        cells = [f"{one:<{width}}" if words else f"{one:>{width}}"
-                 for one, width, words in zip(row, widths, is_words, strict=False)]
-        found.append(("    " + GAP.join(cells)).rstrip())
-    return [*found, *_wrapped(table.note, "    ")] if table.note else found
+    return [[""] * (deep - len(one)) + one for one in tops], widths
 
 
-def heading_lines(heading: str) -> list[str]:
+def _row(cells, widths, is_words):
+    return (INDENT + GAP.join(
+        f"{one:<{width}}" if words else f"{one:>{width}}"
+        for one, width, words in zip(cells, widths, is_words, strict=True))).rstrip()
+
+
+def heading_lines(heading: str, width: int) -> list[str]:
     """Return a heading as lines, its unit on one of its own."""
     name, _, unit = heading.partition(" [")
-    return [*textwrap.wrap(name, HEADING_WIDTH), *([f"[{unit}"] if unit else [])]
+    return [*textwrap.wrap(name, width, break_long_words=False), *([f"[{unit}"] if unit else [])]
 
 
 def _wrapped(text: str, indent: str) -> list[str]:
