@@ -28,6 +28,21 @@ def drawings(text):
     return [ET.fromstring(found) for found in SVG.findall(text)]
 
 
+def number(node, key, default="nan"):
+    return float(node.get(key, default))
+
+
+def styled(root, style):
+    return [node for node in root.iter() if node.get("class") == style]
+
+
+def rule(text, pattern):
+    """Returns the number that a rule of the style sheet has."""
+    found = re.search(pattern, text)
+    assert found, pattern
+    return float(found[1])
+
+
 def test_the_rigs_tried_reach_from_low_to_high_and_from_small_to_large():
     plants = [rig.plant() for rig in RIGS]
     heads_m = [values["upper.base_height_m"] for values in plants]
@@ -55,7 +70,7 @@ def test_headings_follow_in_order_within_landmarks(text):
     assert all(after <= before + 1 for before, after in zip(levels, levels[1:], strict=False))
     tags = [tag for tag, _ in found.seen]
     assert tags.count("main") == tags.count("header") == 1
-    assert dict(found.seen[1 if found.seen[0][0] != "html" else 0][1])["lang"] == "en"
+    assert next(attrs for tag, attrs in found.seen if tag == "html")["lang"] == "en"
 
 
 def test_each_drawing_has_a_name_and_a_description_of_its_own(text):
@@ -71,8 +86,8 @@ def test_each_drawing_has_a_name_and_a_description_of_its_own(text):
 
 
 def test_letters_in_drawings_can_be_read_on_a_telephone(text):
-    padding = float(re.search(r"max-width: 30rem\) \{ body \{ padding: 1rem ([.\d]+)rem", text)[1])
-    size = float(re.search(r"svg text \{ font-size: (\d+)px", text)[1])
+    padding = rule(text, r"max-width: 30rem\) \{ body \{ padding: 1rem ([.\d]+)rem")
+    size = rule(text, r"svg text \{ font-size: (\d+)px")
     assert size == plot.TEXT
     assert size * (PHONE_px - 2 * padding * REM_px) / plot.WIDTH >= LEAST_TEXT_px
 
@@ -83,15 +98,18 @@ def test_everything_drawn_lies_within_its_drawing(text):
         for node in root.iter():
             for key, most in (("x", 360), ("x1", 360), ("x2", 360), ("cx", 360), ("y", height),
                               ("y1", height), ("y2", height), ("cy", height)):
-                assert 0 <= float(node.get(key, 0)) <= most, ET.tostring(node)
+                assert 0 <= number(node, key, "0") <= most, ET.tostring(node)
             for x, y in re.findall(r"[ML]([\d.-]+) ([\d.-]+)", node.get("d", "")):
                 assert 0 <= float(x) <= 360
                 assert 0 <= float(y) <= height
+        for left, right, _, words in map(_box, root.iter("text")):
+            assert -1 <= left, words
+            assert right <= plot.WIDTH + 1, words
 
 
 def test_no_two_lines_of_text_of_a_drawing_lie_on_each_other(text):
     for root in drawings(text):
-        boxes = [_box(node) for node in root.iter() if node.tag == "text"]
+        boxes = [_box(node) for node in root.iter("text")]
         for place, one in enumerate(boxes):
             for other in boxes[place + 1:]:
                 apart = (one[1] <= other[0] or other[1] <= one[0]
@@ -101,22 +119,20 @@ def test_no_two_lines_of_text_of_a_drawing_lie_on_each_other(text):
 
 def _box(node):
     """(left, right, y, words) of a line of text, by the mean width of a letter."""
-    wide = plot.LETTER * plot.TEXT * len(node.text)
-    x, style = float(node.get("x")), node.get("class", "")
-    left = x - wide / 2 if "mid" in style else x - wide if "end" in style.split() else x
-    return left, left + wide, float(node.get("y")), node.text
+    words, x, styles = node.text or "", number(node, "x"), node.get("class", "").split()
+    wide = plot.LETTER * plot.TEXT * len(words)
+    left = x - wide / 2 if "mid" in styles else x - wide if "end" in styles else x
+    return left, left + wide, number(node, "y"), words
 
 
 def test_the_drawing_is_to_scale(text):
     """A person of 1.7 m is as high as 1.7 m of the axis of heights."""
     root = drawings(text)[0]
-    ticks = {float(node.text): float(node.get("y")) - 4 for node in root.iter()
-             if node.get("class") == "tick end"}
+    ticks = {float(node.text or ""): number(node, "y") - 4 for node in styled(root, "tick end")}
     (low, low_y), (high, high_y) = min(ticks.items()), max(ticks.items())
-    head = next(node for node in root.iter() if node.get("class") == "person")
-    limbs = next(node for node in root.iter() if node.get("class") == "limbs")
-    feet_y = max(float(y) for _, y in re.findall(r"L([\d.]+) ([\d.]+)", limbs.get("d")))
-    tall = feet_y - float(head.get("cy")) + float(head.get("r"))
+    head, limbs = styled(root, "person")[0], styled(root, "limbs")[0]
+    feet_y = max(float(y) for _, y in re.findall(r"L([\d.]+) ([\d.]+)", limbs.get("d", "")))
+    tall = feet_y - number(head, "cy") + number(head, "r")
     assert tall / ((low_y - high_y) / (high - low)) == pytest.approx(1.7, rel=0.02, abs=0.02)
 
 

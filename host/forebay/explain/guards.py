@@ -46,7 +46,7 @@ DANGERS = (
     Danger("The lower tank runs over", "What comes down is lost, and the ground by the shed gets"
            " wet.", ("71H-LO",), (remaining.LOWER,)),
     Danger("The pump runs dry", "Nothing cools the motor, and the pump wears.",
-           ("71L-LO", "71L-PMP", "37-PMP", "80-PMP", "48-PMP"),
+           ("71L-LO", "71L-PMP", "37-PMP", "80-PMP", "48-PMP", "26-PMP", "48-FUL"),
            (remaining.LOWER, remaining.PIPE)),
     Danger("The motor gets hot", "Its winding burns out; it may burn a hand.",
            ("26-MOT", "49-MOT", "14-PMP", "14-HOT", "26-PMP"), (remaining.STRAINER,)),
@@ -58,7 +58,8 @@ DANGERS = (
            ("71D-UP", "71D-FLT", "48-SHT", "33-SHT", "33-LIT", "80-SHT"),
            (remaining.GROUND, remaining.NOZZLE)),
     Danger("The tank siphons back through the pump", "The pipe draws the tank empty by night.",
-           (), (remaining.Look("each season", "the rising main still ends above the water"),),
+           ("71D-UP", "71D-FLT"),
+           (remaining.Look("each season", "the rising main still ends above the water"),),
            (GAP,)),
     Danger("The pipes freeze", "Ice bursts pipes, pump, valve and meter, and in spring they"
            " leak.", ("23-WTR", "23-CLD"), (remaining.FROST,)),

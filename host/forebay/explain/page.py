@@ -81,8 +81,8 @@ def page(facts: Facts) -> str:
             " brightness. The dotted line is what it would be if each litre gave the same.")),
         section("Why half the flow is not half the light", _pair(
             _paragraphs(words.half_flow(facts)), curves.valve_svg(facts), "Light, flow and"
-            " joules a litre over the valve's travel, from shut (0) to open (100): drawn out"
-            " under a full tank, dashed under one that is nearly empty.")),
+            " joules a litre over the valve's travel, from shut (0) to open (100). Full lines:"
+            " under a full tank; dashed: under one that is nearly empty.")),
         section("Where the joules go", _paragraphs(words.joules(facts)) + _bars(facts)),
         section("What keeps it in bounds", _guards(facts)),
         section("From a bucket to a reservoir", _scale(facts)),
@@ -178,7 +178,7 @@ def _guards(facts):
     acts = _list(f"{said.name}: {said.plain}" for said in ACTIONS.values())
     return (_paragraphs(["Three layers, each for when the one before it fails: parts that act"
                          " with the board taken away, the board, and somebody who looks."])
-            + f'<div class="guards">{cards}</div><h3>What the board does</h3>{acts}')
+            + f'<div class="guards">{cards}</div><h3>What the board then does</h3>{acts}')
 
 
 def _scale(facts):

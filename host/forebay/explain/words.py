@@ -51,8 +51,8 @@ def amount_and_rate(facts: Facts) -> list[str]:
     night = facts.night
     return [
         "A joule is an amount, as a litre is. A watt is a rate, as a litre a minute is: one joule"
-        " in each second. A tank cannot hold watts, and a lamp cannot be paid with watts alone:"
-        " it takes watts for as long as it is lit.",
+        " in each second. A tank holds joules; a lamp takes watts, for as long as it is lit, and"
+        " its watts times its seconds are the joules that it has had.",
         f"The full tank holds {said(facts.store_J, 'energy')}, which is"
         f" {said(facts.store_J, 'energy in hours')}: {said(facts.store_m3, 'volume')} whose"
         f" middle stands {said(facts.head_m, 'length')} above the nozzle. If nothing were lost,"
@@ -166,7 +166,8 @@ def cautions(facts: Facts) -> list[tuple[str, str]]:
         ("Freezing", "Water that freezes bursts pipes. Drain pump, filter and pipes before the"
          " first frost; no part of the rig does that by itself."),
         ("Pressure", f"A valve that shuts at once hammers the penstock above its"
-         f" {digits(values['penstock.pressure_rating_Pa'] / 1e5)} bar. Close by hand slowly."),
+         f" {digits(values['penstock.pressure_rating_Pa'] / 1e5)} bar. Shut the"
+         " hand valve slowly."),
         ("Not for drinking", "Water that stands in tanks and hoses in the sun is no drinking"
          " water. Taking water from a stream or a supply may need leave.")]
 
