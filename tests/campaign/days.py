@@ -34,6 +34,7 @@ LOOKS_S = 300             # how often the person looks at the rig
 MASS_FRAC = 1e-9          # design: books of water close to it, at any step
 ENERGY_FRAC = 1e-6        # and of energy at 10 Hz; the error goes with the step (tests/twin)
 EVENING_S = (17 * 3600, 21 * 3600)
+SHORT_S = 0.5             # a press that asks for light; one of a second may reset
 SLICES = 10               # of a tank's height, in which its area is looked at
 
 COLD_BIT = 1 << number("23-CLD") - 1
@@ -109,7 +110,7 @@ def _drawn(day):
     if not day.with_faults and not _reads_stop(rig):
         script.spare_stop()
     if not settings[st.index("at_dusk")]:   # somebody wants light in the evening
-        script.steps.append((draw.randrange(*EVENING_S), "press", (1,)))
+        script.steps.append((draw.randrange(*EVENING_S), "press", (SHORT_S,)))
         script.steps.sort()
     return rig, settings, script, draw
 
