@@ -34,6 +34,7 @@ LOOKS_S = 300             # how often the person looks at the rig
 MASS_FRAC = 1e-9          # design: books of water close to it, at any step
 ENERGY_FRAC = 1e-6        # and of energy at 10 Hz; the error goes with the step (tests/twin)
 EVENING_S = (17 * 3600, 21 * 3600)
+SHORT_S = 0.5             # a press that asks for light; one of a second may reset
 SLICES = 10               # of a tank's height, in which its area is looked at
 
 COLD_BIT = 1 << number("23-CLD") - 1
@@ -76,6 +77,12 @@ class Result(NamedTuple):
     judged_s: float = 0.0     # until when litres and light are judged
     could: Any = None         # and what an ideal keeper would have given by then
     unexpected: str = ""      # the first element that nobody expected
+    is_cut: bool = False      # somebody pressed a stop that the board does not read
+
+    @property
+    def is_healthy(self):
+        """Whether nothing came about that is a fault to this board."""
+        return not self.fault and not self.is_cut
 
 
 def _begins(draw, rig):
@@ -100,10 +107,17 @@ def _drawn(day):
     settings[st.index("setpoint_mW")] = draw.choice((*steps_mW, steps_mW[len(steps_mW) // 2]))
     names = lesser.names_of(settings) if day.rig else expected.of_rig(rig)
     script = Script(draw, day.with_faults, steps_mW, names)
+    if not day.with_faults and not _reads_stop(rig):
+        script.spare_stop()
     if not settings[st.index("at_dusk")]:   # somebody wants light in the evening
-        script.steps.append((draw.randrange(*EVENING_S), "press", (1,)))
+        script.steps.append((draw.randrange(*EVENING_S), "press", (SHORT_S,)))
         script.steps.sort()
     return rig, settings, script, draw
+
+
+def _reads_stop(rig):
+    """Returns whether the board of a rig reads the local stop."""
+    return rig["sensors.local_stop"] == "fitted"
 
 
 def run(day: Day) -> Result:
@@ -128,7 +142,7 @@ def run(day: Day) -> Result:
 def _lived(day, twin, script, rig):
     log = singles.Log(twin, rig)
     life = Life(twin, rig, script.fault, day.rig)
-    hand = Hand(twin, script, life.fault_came)
+    hand = Hand(twin, script, life.fault_came, _reads_stop(rig))
     next_look_s = 0
     while twin.plant.time_s < DAY_S:
         now_s = twin.plant.time_s
@@ -247,7 +261,7 @@ def _judged(day, twin, script, log, life):
     failures += lacks(could)
     return Result(day, script.fault, acted, plant.up.volume_m3 * 1e3, plant.down.volume_m3 * 1e3,
                   plant.down.lamp_J / 3600, trips, life.locked, tuple(failures), until_s, could,
-                  life.unexpected)
+                  life.unexpected, script.presses_stop() and not _reads_stop(life.rig))
 
 
 def frosty_seed():

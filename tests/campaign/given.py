@@ -15,6 +15,9 @@ from pathlib import Path
 FILE = "FOREBAY_CAMPAIGN_GIVEN"
 PARTS = Path(__file__).parents[2] / "hardware" / "parts.toml"
 PASCAL_PER_BAR = 1e5
+# Left to a person whom the days play: who lets go of a stop that the board does not read
+# resets the board (`people`), so these are judged all the same.
+PLAYED, UNREAD_STOP = ("dark", "idle"), (("local_stop",),)
 
 
 @lru_cache(None)
@@ -57,11 +60,18 @@ def from_forebay(seeds=(), names=()):
 
 def described(rig):
     """Returns {"rig", "settings"} of a forebay.rig.Rig."""
-    from forebay.rig.remaining import left_to_hardware
-
     plant = rig.plant()
     return {"rig": {**plant, **_stands(plant, _parts())}, "settings": rig.settings(),
-            "left": left_to_hardware(plant)}
+            "left": _left(plant)}
+
+
+def _left(plant):
+    """Returns the hazards that a rig's summary leaves to hardware, or to a person not played."""
+    from forebay.rig.instruments import mask
+    from forebay.rig.remaining import lefts
+
+    return sorted({row.hazard for row in lefts(mask(plant))
+                   if not (row.hazard in PLAYED and row.covers == UNREAD_STOP)})
 
 
 @lru_cache(None)

@@ -184,9 +184,16 @@ class Watch:
                    for name in names if self.false_s[name] and name not in self.blind)
 
     def waits(self):
-        """Returns whether the local stop was let go less than its wait ago."""
-        return self.freed_s is not None and "stopped" not in self.blind and (
+        """Returns whether the local stop was let go less than its wait ago.
+
+        A board that does not read it has tripped meanwhile: it waits as long from there on.
+        """
+        return self.freed_s is not None and (
             self.twin.plant.time_s - self.freed_s < self.limits.trip_wait_s - self.step_s)
+
+    def must_wait(self):
+        """Returns whether nothing may start yet since the local stop was let go."""
+        return "stopped" not in self.blind and self.waits()
 
     def _lights(self, now_s):
         """Counts the starts of light in an hour; each thing that was asked for allows one."""
@@ -207,7 +214,7 @@ class Watch:
         if begins_light:
             self.falling.tripped = False
             self._lights(plant.time_s)
-        if begins_pump and (self.missing(PUMP_NEEDS) or self.waits()) or begins_light and (
-                self.missing(LIGHT_NEEDS) or self.waits()):
+        if begins_pump and (self.missing(PUMP_NEEDS) or self.must_wait()) or begins_light and (
+                self.missing(LIGHT_NEEDS) or self.must_wait()):
             self.grow("start", 1.0)
         self.pump_before, self.valve_before = bool(plant.pump_commanded), valve

@@ -25,6 +25,7 @@ POINTS = 40                # of the flow, at which the light of a litre is worke
 SETTLED_S = 120.0          # a wheel has its speed by then
 TRIES = 64                 # powers tried between the wanted and the least useful one
 ASKED = 0.9                # share of an ideal keeper's litres and light that is asked for
+COVERS = 2.0               # standard uncertainties: 95 %, JCGM 100
 PUMP, LIGHT = "pump", "light"
 
 
@@ -96,18 +97,59 @@ class Given(NamedTuple):
     lamp_J: float
 
 
+class Reckoned:
+    """What a rig without a level surely knows of its water, by the truth at its floats.
+
+    Between them it reckons with what a litre gives, which is uncertain as the rig states, and
+    with the meter in the rising main, if there is one; what it does not see come up it does
+    not count on.
+    """
+
+    def __init__(self, rig):
+        """Takes the rig."""
+        self.rig = rig
+        self.wrong = COVERS * rig["turbine.output_uncertainty"]
+        self.full_m3 = rig["upper.full_volume_m3"] - rig["upper.empty_volume_m3"]
+        self.sees_flow = rig["sensors.flow_up"] == "fitted"
+        self.known_m3 = None       # None: no float has told yet
+        self.before_m3 = None
+
+    def follow(self, plant):
+        """After each step."""
+        now_m3 = plant.upper.volume_m3
+        change_m3 = now_m3 - (now_m3 if self.before_m3 is None else self.before_m3)
+        self.before_m3 = now_m3
+        if plant.full.up:
+            self.known_m3 = self.full_m3
+        elif not plant.upper_wet.up:
+            self.known_m3 = 0.0
+        elif self.known_m3 is not None and (change_m3 < 0.0 or self.sees_flow):
+            self.known_m3 = max(0.0, self.known_m3 + change_m3 - self.wrong * abs(change_m3))
+
+    def sure_m3(self, there_m3):
+        """Returns what is surely there [m3]; there_m3: what is."""
+        return there_m3 if self.known_m3 is None else (1.0 - self.wrong) * self.known_m3
+
+    def most_m3(self, there_m3):
+        """Returns what may be there [m3]."""
+        return max(there_m3, (1.0 + self.wrong) * (self.known_m3 or 0.0))
+
+
 class Ideal:
     """One ideal keeper over one day.  `run` plays it."""
 
     def __init__(self, rig, sun, wishes: Wishes, told, waits=(), believes_m3=0.0,
-                 pump_first=False):
+                 pump_first=False, reckons=False):
         """Takes rig, sun, wishes that know nothing yet, and what was asked for at its times.
 
         waits: (from, to) in which the pump is held off [s]; believes_m3: how much more
         water it takes the upper tank to hold [m3]; pump_first: what begins where light is
-        wanted by day and the sun is there.
+        wanted by day and the sun is there; reckons: it knows the water at the floats only.
         """
         self.pump_first = pump_first
+        self.reckoned = Reckoned(rig) if reckons else None
+        # Nothing shows it the dusk while the pump runs: light that is wanted ends a run.
+        self.sees_sun = "fitted" in (rig["sensors.panel_meter"], rig["sensors.pump_meter"])
         self.waits = list(waits)
         self.rig = rig
         self.plant = Plant(rig, sun)
@@ -138,6 +180,8 @@ class Ideal:
             elif self._drains(plant.time_s):
                 self._let_down(self.curve.fullest_m3_s(self._head_m()))
             plant.step(STEP_S)
+            if self.reckoned:
+                self.reckoned.follow(plant)
             self.wishes.pass_time(plant.time_s, STEP_S, plant.up.panel_V < self.limits.dark_V,
                                   self.limits.dark_s)
         return Given(plant.up.volume_m3 * 1e3, self.lamp_J)
@@ -190,14 +234,15 @@ class Ideal:
                  and not plant.over_full.up and plant.motor.degC < self.limits.motor_degC)
         strong = flow >= self.limits.useful_m3_s
         self.weak_s = 0.0 if strong else self.weak_s + STEP_S
-        if self.side == PUMP and pumps and self.weak_s < self.rig["limits.trial_s"]:
+        if self.side == PUMP and pumps and self.weak_s < self.rig["limits.trial_s"] and (
+                self.sees_sun or not lights):
             return
         if self.side == LIGHT and lights:
             self._plan(now_s, wanted_W)
             return
         self.side = None
         starts = pumps and strong and not wishes.dark
-        if lights and not (starts and self.pump_first):
+        if lights and not (starts and self.pump_first and self.sees_sun):
             self.side = LIGHT
             self._plan(now_s, wanted_W)
         elif starts:
@@ -214,12 +259,19 @@ class Ideal:
             return
         spare_m3 = (self.plant.upper.volume_m3 + self.believes_m3
                     - self.rig["upper.empty_volume_m3"])
+        most_m3 = spare_m3
+        if self.reckoned:
+            most_m3 = self.reckoned.most_m3(spare_m3)
+            spare_m3 = self.reckoned.sure_m3(spare_m3)
         least_W = min(self.limits.useful_W, wanted_W)
         for one in range(TRIES + 1):
             power_W = wanted_W - (wanted_W - least_W) * one / TRIES
             if self.curve.flow_m3_s(power_W) * must_s <= spare_m3:
                 self.power_W = power_W
                 return
+        # What may be there is all that is left for the least useful one.
+        if self.curve.flow_m3_s(least_W) * must_s <= most_m3:
+            self.power_W = least_W
 
     def _light(self):
         flow = min(self.curve.flow_m3_s(self.power_W), self.curve.fullest_m3_s(self._head_m()))
@@ -242,14 +294,17 @@ def could_give(rig, sun, make_wishes, told, waits, until_s, is_enough) -> Given:
     A plan of the night knows the water only as well as the level's sensor; the
     light that is asked for is the least of what it may then believe.  Nor is it a
     fault which of two wishes came first by day: light that is ordered, or the pump.
+    A rig without a level knows its water at the floats, and reckons between them.
     is_enough: what was really given is enough beside this; then no less is looked for.
     """
     error_m3 = (COVERAGE * rig["sensors.level_uncertainty_m"]
                 * rig["upper.full_volume_m3"] / _level_m(rig))
     least = None
-    for believes_m3, pump_first in ((0.0, False), (0.0, True), (-error_m3, False),
-                                    (error_m3, False)):
-        one = Ideal(rig, sun, make_wishes(), told, waits, believes_m3, pump_first).run(until_s)
+    ways = [(0.0, False), (0.0, True), (-error_m3, False), (error_m3, False)]
+    if rig["sensors.level"] == "absent":
+        ways = [(0.0, False), (0.0, True), (0.0, False, True)]
+    for way in ways:
+        one = Ideal(rig, sun, make_wishes(), told, waits, *way).run(until_s)
         least = one if least is None else Given(*map(min, least, one))
         if is_enough(least):
             break

@@ -94,5 +94,6 @@ class Lifting:
         if bad and not self.bad and self.plant.pump_commanded:
             self.bad = True
             self.bads = [at for at in self.bads if now_s - at < limits.window_s] + [now_s]
-            if len(self.bads) > limits.retries:
+            is_dry = self.plant.lower.volume_m3 <= EMPTY_M3
+            if len(self.bads) > (limits.dry_starts if is_dry else limits.retries):
                 watch.grow("again", 1.0)

@@ -60,6 +60,21 @@ class Limits:
         self.useful_m3_s = rig["limits.useful_flow_m3_s"]
         self.retries = (1 + rig["limits.trip_retries"]) * AGAIN_ELEMENTS
         self.window_s = rig["limits.trip_window_s"]
+        # An empty lower tank is no fault, and where no float tells of it the pump is what asks:
+        # for some seconds, after waits that grow as after weak starts (design, 4).
+        self.dry_starts = self.retries
+        if rig["sensors.lower_empty_float"] == "absent":
+            self.dry_starts = max(self.retries, self._growing_starts(rig))
+
+    def _growing_starts(self, rig):
+        """How many starts a trips' window has, of waits that grow from a trip's to the longest."""
+        wait_s, longest_s = rig["limits.trip_wait_s"], rig["limits.holdoff_longest_s"]
+        starts, at_s = 1, wait_s
+        while at_s < self.window_s:
+            starts += 1
+            wait_s = min(2.0 * wait_s, max(longest_s, rig["limits.trip_wait_s"]))
+            at_s += wait_s
+        return starts
 
     @staticmethod
     def _reading(uncertainty, noise):

@@ -12,6 +12,8 @@ LIFTS_FRAC = 0.5         # of the useful flow: lifting less is as good as restin
 DELAY_OF_COLD_S = 60.0   # frost comes slowly: the delay of 23-WTR
 # What ends a light that is wanted, and is no person's doing: it rests longer each time.
 ENDS_LIGHT = ("upper dry", "lower full", "supply low")
+# Where the board does not read the local stop, for it the stop is what ends a light.
+UNREAD_ENDS_LIGHT = (*ENDS_LIGHT, "stopped")
 
 
 class Sunlit:
@@ -45,6 +47,8 @@ class Rests:
         """Takes the watch and the rig."""
         self.watch = watch
         self.least_s = rig["limits.light_least_off_s"]
+        is_read = rig["sensors.local_stop"] == "fitted"
+        self.ends = ENDS_LIGHT if is_read else UNREAD_ENDS_LIGHT
         self.rule = GrowingRest(int(self.least_s), int(rig["limits.light_rest_longest_s"]))
         self.ran_s = self.longer_s = 0.0
 
@@ -54,7 +58,7 @@ class Rests:
         if watch.valve() and not watch.drains():
             self.ran_s += passed_s
             return
-        if self.ran_s and is_wanted and any(watch.false_s[name] for name in ENDS_LIGHT):
+        if self.ran_s and is_wanted and any(watch.false_s[name] for name in self.ends):
             rest_s = self.rule.begin(int(self.ran_s) * PERIODS_PER_S) / PERIODS_PER_S
             self.longer_s = max(0.0, rest_s - self.least_s)
         self.ran_s = 0.0

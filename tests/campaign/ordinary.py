@@ -14,6 +14,8 @@ EMPTY_M3 = 1e-3            # of the lower tank: a pump draws air from less
 CUT_BY_HAND = ("71L-LMP", "80-VLV", "37-GEN", "48-VLV", "37-PMP", "37-LED", "71L-PMP", "80-PMP",
                "48-PMP")
 SPENT_M3 = 1e-3            # less than a litre does not hold a light
+# What ends a light where no low float does: a tank that gives nothing.
+SPENT = ("80-VLV", "37-GEN")
 
 
 class Ordinary:
@@ -30,6 +32,7 @@ class Ordinary:
         self.volt_frac = COVERAGE * rig["sensors.voltage_frac"]
         self.volt_V = NOISE * rig["sensors.voltage_noise_V"]
         self.sees_stop = rig["sensors.local_stop"] == "fitted"
+        self.sees_low = rig["sensors.empty_float"] == "fitted"
         self.starts_per_hour = rig["limits.starts_per_hour"]
         self.starts: list = []     # of the pump, in the last hour [s]
         self.before = False
@@ -49,6 +52,8 @@ class Ordinary:
         """Returns whether the truth says that this element may act now."""
         plant = self.twin.plant
         if plant.stop_pressed and element in CUT_BY_HAND and not self.sees_stop:
+            return True
+        if element in SPENT and not self.sees_low and plant.upper.volume_m3 <= SPENT_M3:
             return True
         judge = TRUTHS.get(element)
         return bool(judge and judge(self, plant))

@@ -22,6 +22,14 @@ class Script:
             self.steps.append((draw.randrange(DAY_S), "fault", (self.fault,)))
             self.steps.sort()
 
+    def spare_stop(self):
+        """Nobody presses the stop: for a board that does not read it a press is as a fault."""
+        self.steps = [step for step in self.steps if step[1] != "stop"]
+
+    def presses_stop(self):
+        """Returns whether somebody presses the stop."""
+        return any(step[1] == "stop" for step in self.steps)
+
     def _action(self, draw):
         wish = draw.choice(("order", "order", "order", "press", "hold", "stop", "maintain"))
         if wish == "order":
@@ -46,8 +54,10 @@ class Script:
 class Hand:
     """Carries the script out, and looks after the rig as a person would."""
 
-    def __init__(self, twin, script, fault_came):
+    def __init__(self, twin, script, fault_came, reads_stop=True):
+        """Takes twin, script, whom to tell of a fault, and whether the board reads the stop."""
         self.twin = twin
+        self.reads_stop = reads_stop
         self.fault_came = fault_came
         self.todo = list(script.steps)
         self.cold = False
@@ -79,8 +89,10 @@ class Hand:
         self.twin.stop(True)
         self._later(now_s, seconds, "free")
 
-    def _free(self, _):
+    def _free(self, *_):
         self.twin.stop(False)
+        if not self.reads_stop:    # as the rig's own summary says
+            self.twin.order(orders.RESET, 1)
 
     def _maintain(self, now_s, seconds):
         self.twin.order(orders.MAINTAIN, 2)

@@ -245,7 +245,15 @@ def _lived(asked, pool, wanted):
         f"{one.day.rig and ', ' + one.day.rig}:"))
     for fault, others in _unexpected(kept).items():
         print(f"  not expected of {fault or 'a healthy rig'}: {', '.join(others)}")
-    healthy = [one for one in kept if not one.fault]
+    healthy = [one for one in kept if one.is_healthy]
+    cut = sum(not one.fault and one.is_cut for one in kept)
+    if cut:
+        print(f"  {cut} days, else without a fault, on which somebody pressed a stop that the"
+              " board does not read")
+    for one in healthy:
+        if one.trips:
+            print(f"  without a fault, day {one.day.seed}{one.day.rig and ', ' + one.day.rig},"
+                  f" acted: {', '.join(one.acted)}")
     hazards = sum(any(said.startswith("hazard") for said in one.failures) for one in kept)
     print(f"  {hazards} days with a hazard that nothing excuses;"
           f" {len(healthy)} days without a fault: {sum(one.trips for one in healthy)} trips,"

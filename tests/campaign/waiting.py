@@ -6,12 +6,45 @@ follow it.  The design does not say which wait a run is measured by; the one bef
 it would be half as long, and a run between the two is then waited for up to 32 min
 in full sun (days 96 and 171 of the long form), which is for the design to decide.
 Worked out from the true flow and the rig's waits, apart from the firmware: a
-pump that is stopped although it lifted enough earns no wait.
+pump that is stopped although it lifted enough earns no wait.  A rig without a flow meter
+sees the pump's power alone: see `sure_m3_s`.
 """
 
+from keeper.physics import of_rig
+from keeper.physics.solar_pump import SolarPump
+from keeper.physics.solve import rising_root
 from tests.campaign.limits import COVERAGE, FLOW_WINDOW_S, SCAN_S
 
 PER_LITRE_M3 = 1e-3
+MOST_FLOWS = 10.0          # useful flows: no pump of a rig lifts more of them
+
+
+def sure_m3_s(rig):
+    """Returns the flow [m3/s] from which on a rig must not take a start or run for too weak.
+
+    By a meter, which may read so much less, and a pulse may just be missed by its window.
+    Without one by the pump's power, where that is read: the board cannot know how high the
+    water below stands, so it asks for what lifts the useful flow from an empty lower tank;
+    that power, and by how much less it may read, lifts more from a full one.
+    """
+    useful_m3_s = rig["limits.useful_flow_m3_s"]
+    if rig["sensors.flow_up"] == "fitted":
+        return (useful_m3_s * (1.0 + COVERAGE * rig["sensors.flow_frac"])
+                + PER_LITRE_M3 / rig["sensors.pulses_per_litre"] / FLOW_WINDOW_S)
+    if rig["sensors.pump_meter"] != "fitted":
+        return useful_m3_s
+    pump = SolarPump(*of_rig.solar_pump(rig, *of_rig.water(rig)))
+    longest_m = rig["upper.inlet_height_m"] - rig["lower.base_height_m"]
+    shortest_m = max(0.0, longest_m - rig["lower.height_m"])
+    reads_less = COVERAGE * (rig["sensors.voltage_frac"] + rig["sensors.current_frac"])
+
+    def power_W(lift_m, flow_m3_s):
+        volts, amps = pump.lifting(lift_m, flow_m3_s)
+        return volts * amps
+
+    asked_W = power_W(longest_m, useful_m3_s) * (1.0 + reads_less)
+    return rising_root(lambda flow_m3_s: power_W(shortest_m, flow_m3_s) - asked_W,
+                       useful_m3_s, MOST_FLOWS * useful_m3_s)
 
 
 class Waiting:
@@ -20,10 +53,7 @@ class Waiting:
     def __init__(self, twin, rig):
         """Takes the twin and its rig."""
         self.twin = twin
-        # A meter may read so much less, and a pulse may just be missed by its window.
-        self.sure_m3_s = (rig["limits.useful_flow_m3_s"]
-                          * (1.0 + COVERAGE * rig["sensors.flow_frac"])
-                          + PER_LITRE_M3 / rig["sensors.pulses_per_litre"] / FLOW_WINDOW_S)
+        self.sure_m3_s = sure_m3_s(rig)
         self.trial_s = rig["limits.trial_s"]
         self.first_s, self.longest_s = rig["limits.holdoff_s"], rig["limits.holdoff_longest_s"]
         self.wait_s = self.first_s     # the next wait

@@ -9,7 +9,7 @@ from forebay.twin.effects import CLOGGED_S2_M5
 from forebay.twin.uphill import Uphill
 from keeper import settings
 from keeper.channels import LEVEL_MM
-from keeper.physics import gravity, water
+from keeper.physics import gravity, of_rig, water
 from keeper.protection.derived import LEAST_GENERATOR_MV
 from tests.campaign import rigs
 from tests.rig.test_rig import changed
@@ -143,6 +143,38 @@ def test_a_strainer_that_leaves_less_than_the_useful_flow_takes_more_than_that_n
         up.step(0.1, True, lift_m, 12.8, 1.0, True)
     assert 0.0 < up.flow < demo["limits.useful_flow_m3_s"]
     assert up.panel_V * up.pump_A * 1000 > protecting.useful_sure_mW(demo)
+
+
+def test_without_a_meter_a_healthy_pump_at_its_useful_flow_is_not_taken_for_too_weak(demo):
+    # The twin's own pump over the longest lift, from weak sun to strong.
+    lift_m = demo["upper.inlet_height_m"] - demo["lower.base_height_m"]
+    without = {**demo, "sensors.flow_up": "absent"}
+    asked_mW = protecting.useful_sure_mW(without)
+    for irradiance in range(60, 200, 2):
+        up = running(demo, irradiance, lift_m, True)
+        power_mW = up.panel_V * up.pump_A * 1000
+        if up.flow > 1.01 * demo["limits.useful_flow_m3_s"]:
+            assert power_mW > asked_mW
+        if up.flow < 0.99 * demo["limits.useful_flow_m3_s"]:
+            assert power_mW < asked_mW
+
+
+MEAN_AND_DELAY_S = 13 + 10    # of the level's mean, and of 71H-LVL
+CALIBRATED = 3 ** 0.5         # JCGM 100: half the width of what is evenly likely
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_level_that_stands_for_the_full_float_stops_the_pump_before_the_over_full_float(seed):
+    plant = rigs.drawn(seed)["rig"] if seed else rig.load().plant()
+    shape = of_rig.tank(plant, "upper.")
+    alone = protecting.level_high_mm({**plant, "sensors.full_float": "absent"})
+    late_m = (alone / 1e3 + CALIBRATED * plant["sensors.level_uncertainty_m"])
+    lifted_m3 = MEAN_AND_DELAY_S * plant["pump.rated_flow_m3_s"]
+    assert shape.volume_m3(late_m) + lifted_m3 < plant["upper.over_full_volume_m3"]
+    # A float that is there acts first.
+    beside = protecting.level_high_mm({**plant, "sensors.full_float": "fitted"})
+    assert beside - 1e3 * shape.level_m(plant["upper.full_volume_m3"]) >= 3 * 1e3 * (
+        plant["sensors.level_uncertainty_m"] - 1e-9)
 
 
 @pytest.mark.parametrize("irradiance", IRRADIANCES)

@@ -104,7 +104,7 @@ def test_every_row_of_the_hazards_names_instruments_and_can_be_left():
 @pytest.mark.parametrize(("name", "hazard"), [
     ("pump_meter", "dry"), ("flow_up", "dead-head"), ("motor_temperature", "hot"),
     ("lower_full_float", "flood"), ("supply_meter", "flat"), ("water_temperature", "frozen"),
-    ("local_stop", "held"), ("valve_position", "start"),
+    ("local_stop", "held"), ("local_stop", "dark"), ("valve_position", "start"),
 ])
 def test_a_hazard_is_left_with_the_instrument_that_alone_covers_it(name, hazard):
     assert hazard in remaining.left_to_hardware(values(without(name)))

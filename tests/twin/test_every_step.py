@@ -291,6 +291,15 @@ def test_what_is_open_is_told_as_a_share_of_all_water_and_of_all_energy_that_mov
     assert plant(steady(DARK)).energy_error() == 0.0
 
 
+@pytest.mark.parametrize("lower_m3", [0.5, 1.295])
+def test_a_penstock_that_is_emptied_books_what_the_lower_tank_keeps_and_what_runs_over(lower_m3):
+    # 9.8 L into 1300 L: of 5 L of room the rest runs over the rim.
+    one = plant(steady(DARK), {**HALF, "lower.start_volume_m3": lower_m3})
+    one.penstock.empty(one.lower)
+    assert (one.lower.spilled_m3 > 0.0) == (lower_m3 > 1.0)
+    assert abs(unplaced_J(one)) < SURFACES_J
+
+
 def test_the_second_books_know_the_demos_rig():
     assert UPPER_M2 == RIG["upper.length_m"] * RIG["upper.width_m"]
     assert LOWER_M2 == RIG["lower.length_m"] * RIG["lower.width_m"]

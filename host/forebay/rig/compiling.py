@@ -60,13 +60,6 @@ def _made(rule: Callable[[Mapping[str, Any]], float], *keys: str) -> Source:
     return Source(keys, rule)
 
 
-def _beside(volume: str, sign: int) -> Source:
-    """A level beyond that of a float, by the tolerance."""
-    return Source((f"upper.{volume}", "limits.level_tolerance"), lambda values: (
-        protecting.upper_level_mm(values, volume)
-        + sign * protecting.M_TO_MM * values["limits.level_tolerance_m"]))
-
-
 def _minute(place: str) -> Source:
     """A time of day that may be absent, in minutes."""
     return Source((place,), lambda values: -1 if values.get(f"{place}_s") is None
@@ -96,10 +89,13 @@ _PROTECTION: dict[str, Source] = {
     "fitted": _made(instruments.mask, *(one.key for one in instruments.INSTRUMENTS)),
     "level_full_mm": _made(lambda values: protecting.upper_level_mm(values, "full_volume"),
                            "upper.full_volume"),
-    "level_high_mm": _beside("full_volume", 1),
+    "level_high_mm": _made(protecting.level_high_mm, "upper.full_volume",
+                           "limits.level_tolerance", "sensors.full_float"),
     "level_empty_mm": _made(lambda values: protecting.upper_level_mm(values, "empty_volume"),
                             "upper.empty_volume"),
-    "level_low_mm": _beside("empty_volume", -1),
+    "level_low_mm": Source(("upper.empty_volume", "limits.level_tolerance"), lambda values: (
+        protecting.upper_level_mm(values, "empty_volume")
+        - protecting.M_TO_MM * values["limits.level_tolerance_m"])),
     **{f"volume_{step}_mL": _volume(step) for step in range(1, STEPS + 1)},
     "level_reserve_mm": Source(
         ("sensors.level_uncertainty",),
@@ -155,7 +151,7 @@ _PROTECTION: dict[str, Source] = {
     "trickle_mW": _made(protecting.trickle_mW, *_SOLAR_PUMP, "upper", "lower",
                         "sensors.flow_floor"),
     "useful_sure_mW": _made(protecting.useful_sure_mW, *_SOLAR_PUMP, "upper", "lower",
-                            "limits.useful_flow"),
+                            "limits.useful_flow", "sensors.flow_up"),
     "no_flow_delay_ms": _scaled("limits.no_flow_delay_s", 1e3),
     "prime_ms": _made(
         lambda values: 1e3 * protecting.PRIME_PART * values["limits.trial_s"], "limits.trial"),

@@ -31,6 +31,7 @@ GENERATOR_PART = 1.05     # of the rated power: the governor holds 5 %
 LEAST_WELDED_A = 0.05     # a leaking switch passes less; a guess
 WELDED_FRAC = 0.02        # of the monitor's range
 PRIME_PART = 0.75         # of a trial start, so that 48-PMP comes before "too weak"
+LEAST_HIGH_M = 0.001      # over a full tank: a millimetre, the board's step; below it, it lets go
 VALVE_GAP_FRAC = 0.05     # of travel; more where the position is less certain
 COVERAGE = 3.0            # standard uncertainties that a difference may be wrong by
 VALVE_RESERVE_S = 2.0     # over the travel, before the valve counts as stuck; a guess
@@ -60,6 +61,19 @@ DAY_MIN = 1440
 def upper_level_mm(values: Mapping[str, Any], key: str) -> float:
     """Level of a volume of the upper tank [mm]."""
     return M_TO_MM * of_rig.tank(values, "upper.").level_m(values[f"upper.{key}_m3"])
+
+
+def level_high_mm(values: Mapping[str, Any]) -> float:
+    """Level at which 71H-LVL stops the pump [mm].
+
+    Beyond the full float's by the tolerance: it must not act before the float.  Without that
+    float it stands in its place, and what the level may be wrong by is all the room there is
+    below the over-full float, which would trip.
+    """
+    beyond_m = LEAST_HIGH_M
+    if instruments.is_fitted(values, "full_float"):
+        beyond_m = values["limits.level_tolerance_m"]
+    return upper_level_mm(values, "full_volume") + M_TO_MM * beyond_m
 
 
 def upper_volume_mL(values: Mapping[str, Any], frac: float) -> float:
@@ -131,10 +145,15 @@ def trickle_mW(values: Mapping[str, Any]) -> float:
 
 
 def useful_sure_mW(values: Mapping[str, Any]) -> float:
-    """Power at which a pump lifts more than the useful flow, over the longest lift [mW]."""
+    """Power at which a pump lifts more than the useful flow, over the longest lift [mW].
+
+    A meter that sees less is told of only if the flow surely goes up.  Without one this power
+    itself stands for the flow: a healthy pump that lifts it must not be taken for a weak sun.
+    """
     volts, amps = _solar_pump(values).lifting(
         _longest_lift_m(values), values["limits.useful_flow_m3_s"])
-    return 1e3 * USEFUL_PART * volts * amps
+    part = USEFUL_PART if instruments.is_fitted(values, "flow_up") else 1.0
+    return 1e3 * part * volts * amps
 
 
 def motor_rise_mdegC(values: Mapping[str, Any]) -> float:

@@ -138,7 +138,7 @@ class Left(NamedTuple):
 
 # Hazards that no reading stands against, in any rig: the hardware is laid out for them.
 BY_LAYOUT = ("slam", "surge", "clamp", "over-voltage", "over-trip", "overspeed", "headless",
-             "overcharged", "dark")
+             "overcharged")
 
 LEFT: tuple[Left, ...] = (
     Left("overflow", "the one reading of a full tank fails",
@@ -180,8 +180,9 @@ LEFT: tuple[Left, ...] = (
          (("over_full_float",), ("full_float", "level")), (),
          "over-full float LSHH-UP in the pump's supply"),
     Left("start", "the lower tank is empty",
-         (("lower_empty_float",),), ("37-PMP", "26-PMP", "26-MOT"),
-         "thermostat of the motor; a person looks at the lower tank each week"),
+         (("lower_empty_float",),), ("71L-PMP", "37-PMP", "26-PMP", "26-MOT"),
+         "thermostat of the motor; the pump is tried again and again, dry, after waits that grow;"
+         " a person looks at the lower tank each week"),
     Left("start", "the motor is hot",
          (("motor_temperature",),), (),
          "thermostat of the motor"),
@@ -206,6 +207,14 @@ LEFT: tuple[Left, ...] = (
     Left("held", "the local stop is pressed",
          (("local_stop",),), (),
          "local stop in the pump's supply, without the board"),
+    Left("dark", "the local stop is pressed under light",
+         (("local_stop",),), (),
+         "for the board the valve is stuck, and it may lock out: the light stays dark till a"
+         " person who lets the stop go resets the board"),
+    Left("idle", "the local stop is pressed while the pump runs",
+         (("local_stop",),), (),
+         "for the board the pump's lead is open, and it may lock out: the pump rests till a"
+         " person who lets the stop go resets the board"),
     Left("frozen", "the pipes freeze",
          (("water_temperature",),), (),
          "a person drains pump, filter and pipes before the first frost"),

@@ -118,10 +118,12 @@ class Pipeful:
     def empty(self, tank):
         """Let what stands in the pipe run into a tank."""
         volume, self.volume_m3 = self.volume_m3, 0.0
-        before_m = tank.surface_m()
+        before_m, spilled_m3, spilled_J = tank.surface_m(), tank.spilled_m3, tank.spilled_J
         tank.add(volume)
+        kept_m3 = volume - (tank.spilled_m3 - spilled_m3)
         mean_m = 0.5 * (before_m + tank.surface_m())
-        self.drop_J += self.weight * volume * (self.middle_m - mean_m)
+        self.drop_J += (self.weight * (volume * self.middle_m - kept_m3 * mean_m)
+                        - (tank.spilled_J - spilled_J))
 
 
 class Float:

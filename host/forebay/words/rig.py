@@ -20,7 +20,7 @@ SETTINGS: dict[str, str] = {
     "generator_mohm": "winding resistance of the generator",
     "fitted": "which channels and contacts exist, bit i = place i of keeper.channels",
     "level_full_mm": "level at which the full float lifts",
-    "level_high_mm": "pickup of 71H-LVL, above the float",
+    "level_high_mm": "pickup of 71H-LVL, above the full float; without one just above full",
     "level_empty_mm": "level at which the low float hangs dry",
     "level_low_mm": "pickup of 71L-LVL, below the float",
     **{f"volume_{step}_mL": f"water above the low float at {step} sixteenths of the way to full"
@@ -46,7 +46,8 @@ SETTINGS: dict[str, str] = {
     "flow_sure_mW": "power at which water surely goes up, 80-PMP and 48-PMP",
     "seen_flow_uL_s": "reading of a meter from which on it is a flow, and no noise",
     "trickle_mW": "by how much more power 80-PMP and 48-PMP act while the reading is less",
-    "useful_sure_mW": "power at which more than the useful flow surely goes up, 80-LOW",
+    "useful_sure_mW": "power at which more than the useful flow surely goes up, 80-LOW; in a rig"
+                      " without that meter, power by which a start or run is not too weak",
     "no_flow_delay_ms": "delay of 80-PMP and 80-VLV",
     "prime_ms": "delay of 48-PMP and 80-LOW",
     "fill_least_mV": "panel voltage from which the pump surely lifts a useful flow, 48-FUL",

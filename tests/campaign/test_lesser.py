@@ -1,0 +1,165 @@
+"""What the judges ask of a rig with less: no more than it can see, and no less."""
+
+import random
+
+import pytest
+
+from forebay.rig.instruments import mask
+from keeper.operation import orders
+from tests.campaign import days, given, ideal, lesser
+from tests.campaign.hazards import Watch
+from tests.campaign.limits import Limits
+from tests.campaign.ordinary import Ordinary
+from tests.campaign.people import Hand, Script
+from tests.campaign.scene import demo, wishes_of
+from tests.campaign.still import BELOW, BEYOND, looked
+from tests.campaign.waiting import sure_m3_s
+from tests.campaign.wishes import Told
+from tests.rig.less import without
+
+RIG, SETTINGS = demo()
+FEW_S = 3.0                # looks of a second
+BRIGHT = ([900.0] * 1441, [35.0] * 1441, [14.0] * 1441)
+
+
+def lacking(*names):
+    """Returns the demo's rig without some instruments, as its parts lay it out."""
+    return {**RIG, **{f"sensors.{name}": "absent" for name in names}}
+
+
+def test_without_a_flow_meter_a_flow_is_sure_by_the_power_that_an_empty_lower_tank_needs():
+    useful_m3_s = RIG["limits.useful_flow_m3_s"]
+    # By the meter: 2 % wrong, sqrt 3 times; a pulse of 450 a litre may fall out of its 2 s.
+    assert sure_m3_s(RIG) == pytest.approx(useful_m3_s * 1.0346 + 1e-3 / 450 / 2, rel=1e-3)
+    by_power = sure_m3_s(lacking("flow_up"))
+    # A metre less of lift, of about 12: the same power lifts more, by less than half as much.
+    assert 1.0 < by_power / useful_m3_s < 1.5
+    # Nothing tells of the flow: only what truly lifts too little is too little.
+    assert sure_m3_s(lacking("flow_up", "pump_meter")) == useful_m3_s
+
+
+class Pressed:
+    """A twin that takes note of what a person does."""
+
+    def __init__(self):
+        self.done = []
+
+    def stop(self, pressed):
+        self.done.append(("stop", pressed))
+
+    def order(self, code, a, b=0):
+        self.done.append((code, a))
+
+
+@pytest.mark.parametrize(("reads_stop", "after"), [(True, []), (False, [(orders.RESET, 1)])])
+def test_who_lets_go_of_a_stop_that_the_board_does_not_read_resets_it(reads_stop, after):
+    twin, script = Pressed(), Script(random.Random(1), False, [600])
+    script.steps = [(10, "stop", (5,))]
+    hand = Hand(twin, script, None, reads_stop)
+    hand.act(10.0)
+    hand.act(15.0)
+    assert twin.done == [("stop", True), ("stop", False), *after]
+
+
+def test_on_a_day_without_a_fault_nobody_presses_a_stop_that_the_board_does_not_read(monkeypatch):
+    scripts = {}
+    for with_faults in (True, False):
+        for told in (RIG, lacking("local_stop")):
+            monkeypatch.setattr(lesser, "told", lambda _, rig=told: {
+                "rig": rig, "settings": SETTINGS})
+            scripts[with_faults, told["sensors.local_stop"]] = any(
+                days._drawn(days.Day(seed, with_faults=with_faults, demo=True))[2].presses_stop()
+                for seed in range(20))
+    assert scripts == {(True, "fitted"): True, (False, "fitted"): True,
+                       (True, "absent"): True, (False, "absent"): False}
+
+
+def test_a_day_on_which_somebody_pressed_such_a_stop_is_not_without_a_fault():
+    result = days.Result(days.Day(1), "", (), 0.0, 0.0, 0.0, 2, 0, ())
+    assert result.is_healthy
+    assert not result._replace(is_cut=True).is_healthy
+    assert not result._replace(fault="frost").is_healthy
+
+
+def test_what_the_summary_leaves_to_the_person_who_resets_is_judged_all_the_same():
+    plant = without("local_stop").plant()
+    assert {"held", "open", "start"} <= set(given._left(plant))
+    assert not {"dark", "idle"} & set(given._left(plant))
+    # Another reason for the same hazard leaves it.
+    assert "idle" in given._left(without("local_stop", "flow_up").plant())
+    assert mask(plant) != mask(RIG)
+
+
+@pytest.mark.parametrize("side", [BEYOND, BELOW])
+def test_after_an_unread_stop_the_dark_is_excused_for_the_wait_of_a_trip_and_no_longer(twin, side):
+    twin.watch = Watch(twin, lacking("local_stop"), blind=("stopped",))
+    limits = twin.watch.limits
+    twin.plant.press_stop(True)
+    looked(twin, 60.0, step_s=1.0)
+    twin.plant.press_stop(False)
+    twin.wishes.tell(Told(twin.plant.time_s, orders.LIGHT, 600, 600))
+    found = looked(twin, limits.trip_wait_s + limits.unseen_s + side * FEW_S, step_s=1.0)
+    assert ("dark" in found) == (side == BEYOND)
+
+
+def test_a_pump_that_asks_an_unread_lower_tank_has_the_starts_of_its_growing_waits():
+    # Waits of 300, 600, 1200, then 1920 s in 4 h: starts at 0, 300, 900, 2100, 4020, 5940,
+    # 7860, 9780, 11700 and 13620 s.
+    assert Limits(lacking("lower_empty_float")).dry_starts == 10
+    assert Limits(RIG).dry_starts == Limits(RIG).retries == 8
+
+
+def test_where_no_low_float_ends_a_light_an_empty_tank_does(twin):
+    seen, unseen = Ordinary(twin, RIG), Ordinary(twin, lacking("empty_float"))
+    for element in ("80-VLV", "37-GEN"):
+        assert not unseen.is_true(element)
+    twin.plant.upper.volume_m3 = 0.0
+    for element in ("80-VLV", "37-GEN"):
+        assert unseen.is_true(element)
+        assert not seen.is_true(element)
+
+
+class Water:
+    """As much of a plant as `Reckoned` looks at."""
+
+    class Float:
+        def __init__(self, up):
+            self.up = up
+
+    def __init__(self, volume_m3, full=False, wet=True):
+        self.upper = self
+        self.volume_m3 = volume_m3
+        self.full, self.upper_wet = self.Float(full), self.Float(wet)
+
+
+def test_between_the_floats_a_rig_without_a_level_counts_on_what_is_sure():
+    one = ideal.Reckoned(lacking("level", "flow_up"))
+    assert one.sure_m3(0.5) == 0.5                       # no float has told: nothing is dimmed
+    one.follow(Water(0.96, full=True))
+    # 910 L, of which a litre's light is 7 % uncertain, twice.
+    assert one.sure_m3(0.91) == pytest.approx(0.91 * 0.86)
+    one.follow(Water(0.86))
+    assert one.known_m3 == pytest.approx(0.91 - 0.1 * 1.14)
+    one.follow(Water(0.90))                              # it does not see what comes up
+    assert one.known_m3 == pytest.approx(0.91 - 0.1 * 1.14)
+    assert one.most_m3(0.85) == pytest.approx(max(0.85, 1.14 * one.known_m3))
+    one.follow(Water(0.05, wet=False))
+    assert one.sure_m3(0.0) == 0.0
+    metered = ideal.Reckoned(lacking("level"))
+    for water in (Water(0.05, wet=False), Water(0.05), Water(0.15)):
+        metered.follow(water)
+    assert metered.known_m3 == pytest.approx(0.1 * 0.86)
+
+
+@pytest.mark.parametrize(("rig", "litres"), [
+    (RIG, True), (lacking("panel_meter"), True),
+    (lacking("panel_meter", "pump_meter"), False)])
+def test_where_nothing_reads_the_sun_light_that_is_ordered_ends_a_run_of_the_pump(rig, litres):
+    rig = {**rig, "upper.start_volume_m3": 0.5}
+    told = [Told(600.0, orders.LIGHT, 600, 60)]
+    one = ideal.Ideal(rig, BRIGHT, wishes_of(RIG, SETTINGS), told)
+    before = one.run(600.0)
+    after = one.run(1800.0)
+    assert before.lifted_L > 20.0
+    assert (after.lifted_L > before.lifted_L + 20.0) == litres
+    assert (after.lamp_J > 300.0) != litres
