@@ -16,8 +16,6 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import NamedTuple
 
-from keeper.physics.electrical import gauge_section_m2
-
 # Longest text that is looked at, and most digits of an exponent: no quantity of
 # a rig needs more, and an exponent of nine digits would take hours to expand.
 _LONGEST_TEXT = 60
@@ -90,6 +88,14 @@ _PRESSURES = {
     "Pa": "1", "kPa": "1e3", "MPa": "1e6", "bar": "1e5", "mbar": "1e2", "N/m2": "1",
     "kN/m2": "1e3", "psi": _PSI_Pa, "psf": _PSF_Pa}
 
+def _gauge_section_m2(gauge: float) -> float:
+    """Return the cross-section of a wire [m2] by its American gauge."""
+    # Where it is asked for: what reads a quantity needs nothing of the board otherwise.
+    from keeper.physics.electrical import gauge_section_m2
+
+    return gauge_section_m2(gauge)
+
+
 DIMENSIONS: dict[str, Dimension] = {
     "length": _named("m", "m", {
         "m": "1", "mm": "1e-3", "cm": "1e-2", "um": "1e-6", "km": "1e3", "in": _INCH_m,
@@ -98,7 +104,8 @@ DIMENSIONS: dict[str, Dimension] = {
         "m2": "1", "cm2": "1e-4", "mm2": "1e-6", "in2": _INCH_m**2, "ft2": _FOOT_m**2}),
     # Of a conductor, which is sold by mm2 or by the American wire gauge (ASTM B258).
     "cross-section": Dimension(
-        "m2", "m2", {"m2": Fraction(1), "mm2": Fraction("1e-6")}, sizes={"AWG": gauge_section_m2}),
+        "m2", "m2", {"m2": Fraction(1), "mm2": Fraction("1e-6")},
+        sizes={"AWG": _gauge_section_m2}),
     "volume": _named("m3", "m3", {
         "m3": "1", "L": "1e-3", "l": "1e-3", "mL": "1e-6", "dm3": "1e-3", "cm3": "1e-6",
         "ft3": _FOOT_m**3, "US gal": _US_GALLON_m3, "US fl oz": _US_GALLON_m3 / 128,

@@ -74,19 +74,23 @@ def test_the_least_factor_is_the_one_that_a_search_of_all_finds():
     assert sizing._least(values, days, 0.4, LIFT_FRAC, share, False)[0] == first
 
 
+def answered(values, wanted):
+    found = sizing.proposed(values, wanted, nights(), LIGHT_FRAC, LIFT_FRAC)
+    return sizing.part(values, wanted, found, LIGHT_FRAC)
+
+
 def test_a_wish_beyond_the_generator_or_the_head_is_a_sentence():
     values = scene.values_of("hillside")
     for power_W, said in ((3.0, "rated 1.5 W"), (1.5, "too little light")):
         low = {**values, "upper.base_height_m": 4.0}
-        part = sizing.part(low, sizing.Wish(HOUR_S, power_W, 0.5), nights(), LIGHT_FRAC, LIFT_FRAC)
+        part = answered(low, sizing.Wish(HOUR_S, power_W, 0.5))
         assert len(part.warns) == 1
         assert said in part.warns[0]
         assert not part.tables
 
 
 def test_more_water_than_any_panel_lifts_is_a_sentence():
-    part = sizing.part(scene.values_of("hillside"), sizing.Wish(24 * HOUR_S, 1.0, 1.0), nights(),
-                       LIGHT_FRAC, LIFT_FRAC)
+    part = answered(scene.values_of("hillside"), sizing.Wish(24 * HOUR_S, 1.0, 1.0))
     assert len(part.warns) == 1
     assert "ask for fewer" in part.warns[0]
 
@@ -129,7 +133,10 @@ COUNT = st.text("0123456789", max_size=4)
 def test_any_text_is_a_wish_or_one_line(text):
     try:
         found = sizing.wish(text)
-    except InputError as refused:
+    except InputError as error:
+        refused = error
+        found = None
+    if found is None:
         assert len(str(refused).splitlines()) == 1
     else:
         assert 0 < found.time_s <= sizing.LONGEST_s

@@ -67,7 +67,7 @@ class Facts(NamedTuple):
     half_light: Light    # half of its light
     down: list[Step]     # at the brightness of the night
     board_day_J: float
-    assumed: int | None  # keys of the rig that are assumed; None = the rig does not tell
+    assumed: int | None  # figures of the rig that are assumed; None = its file marks none
 
     @property
     def lamps_J(self) -> float:
@@ -97,7 +97,7 @@ def facts_of(rig) -> Facts:
     night_W, least_W = values["night.setpoint_W"], machines.least_light_W(values)
     wide = opening(values, 1.0, heads_m[0])
     half = opening(values, _travel_frac(values, HALF * wide.flow_m3_s, heads_m[0]), heads_m[0])
-    assumed = getattr(rig, "assumed", None)
+    assumed = rig.assumed if rig.marked else None
     return Facts(
         name=values["rig.name"], values=values, store_m3=store_m3,
         store_J=chain.store_J(values),

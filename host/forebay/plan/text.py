@@ -13,6 +13,7 @@ from forebay.showing import METRIC, NOTHING, System, in_unit, shown, unit_of
 WIDTH = 80
 NAME_WIDTH = 44
 GAP = "  "
+RANGE_BEGINS = " ("
 INDENT = "    "
 NARROWEST = 8    # of a column of words
 HEADING_WIDTHS = (13, 10, 8)   # the widest with which a table fits
@@ -133,11 +134,13 @@ def _number(raw, dimension, unit):
     if raw is None:
         return NOTHING
     if not dimension:
-        return f"{raw:.3g}"
+        return f"{value_of(raw):.3g}"
     if isinstance(raw, Range):
         value, low, high = (_digits(in_unit(one, dimension, unit)) for one in raw)
-        return value if low == high else f"{value} ({low}-{high})"
+        return value if low == high else f"{value}{RANGE_BEGINS}{low}-{high})"
     value, spread = raw if isinstance(raw, tuple) else (raw, None)
+    if value is None:
+        return NOTHING
     number = in_unit(value, dimension, unit)
     if not spread or spread < SURE_FRAC * abs(value):
         return _digits(number)
@@ -158,21 +161,24 @@ def _table(table: Table, system: System) -> list[str]:
     headings, rows = rows_of(table, system)
     shown_columns = [one for one in table.columns if one.dimension != "hidden"]
     is_words = [column.dimension == "text" for column in shown_columns]
-    tops, widths = _fitted(headings, rows, is_words)
+    # A range may stand under its value where there is no room beside it.
+    breaks = [words or any(RANGE_BEGINS in row[place] for row in rows)
+              for place, words in enumerate(is_words)]
+    tops, widths = _fitted(headings, rows, breaks)
     found = _wrapped(table.title, "  ")
     for row in zip(*tops, strict=True):
         found.append(_row(row, widths, is_words))
     for row in rows:
-        cells = [textwrap.wrap(one, width) or [""] if words else [one]
-                 for one, width, words in zip(row, widths, is_words, strict=True)]
+        cells = [textwrap.wrap(one, width, break_on_hyphens=False) or [""] if may else [one]
+                 for one, width, may in zip(row, widths, breaks, strict=True)]
         found += [_row(line, widths, is_words) for line in zip_longest(*cells, fillvalue="")]
     return [*found, *_wrapped(table.note, INDENT)] if table.note else found
 
 
-def _fitted(headings, rows, is_words):
+def _fitted(headings, rows, breaks):
     """Return (lines of each heading, widths of the columns) for which a table fits.
 
-    Headings take more lines first; then words do that are too many for one.
+    Headings take more lines first; then cells do that may be broken, by column.
     """
     for heading_width in HEADING_WIDTHS:
         tops = [heading_lines(one, heading_width) for one in headings]
@@ -182,9 +188,9 @@ def _fitted(headings, rows, is_words):
         if excess <= 0:
             break
     while excess > 0:
-        widest = max((place for place, words in enumerate(is_words) if words),
+        widest = max((place for place, may in enumerate(breaks) if may),
                      key=lambda place: widths[place], default=None)
-        if widest is None or widths[widest] <= max(NARROWEST, *map(len, tops[widest])):
+        if widest is None or widths[widest] <= max([NARROWEST, *map(len, tops[widest])]):
             break
         widths[widest] -= 1
         excess -= 1

@@ -111,9 +111,10 @@ _WATER = (
         Key("stand_height", "length", "0 m", "50 m", OPTIONAL,
             "the tank's floor above what carries the support"),
         Key("gust", "speed", "1 m/s", "100 m/s", OPTIONAL,
-            "three-second gust to be withstood there, by the local code"),
+            "three-second gust to be withstood there, by the local code or the building office"),
         Key("allowed_load", "load by area", "0.1 kN/m2", "10000 kN/m2", OPTIONAL,
-            "what may stand on a square metre there, by whoever is licensed to say so"),
+            "what may stand on a square metre there, by whoever is licensed to say so: no figure"
+            " of a similar roof or deck will do"),
         Key("allowed_bearer", "force", "10 N", "1000 kN", OPTIONAL,
             "what one bearer may carry, likewise"),
     )),

@@ -35,6 +35,7 @@ CHOSEN_SECTIONS = ("rig", "model", "limits", "night", "journal", "link")
 # And single keys: with what a rehearsal begins, at what is tripped, what is wished, which
 # instruments there are, to which pin and address each is wired.
 CHOSEN = frozenset({
+    "support.gust", "support.allowed_load", "support.allowed_bearer",
     "site.zone", "site.air_temperature", "upper.start_volume", "lower.start_volume",
     "motor.trip_temperature", "motor.reset_temperature", "valve.rest", "valve.press",
     "turbine.output_uncertainty", "generator.trip_voltage", "generator.reset_voltage",

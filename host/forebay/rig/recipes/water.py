@@ -104,15 +104,12 @@ SUPPORT = {
     "contact_area": Row("Add up the soles of all feet that touch.", part(0.3), part(0.05)),
     "stand_height": Row("Measure from the ground, or the roof, to the tank's floor.", part(0.1),
                         plus(0.01)),
-    "gust": Row("Ask the building office for the basic wind speed of the place and the height."),
-    "allowed_load": Row("Ask a licensed engineer: no figure of a similar roof or deck will do."),
-    "allowed_bearer": Row("Ask a licensed engineer, with timber, span and fixing at hand."),
 }
 _SECTION = "Read it on the jacket, or count the strands and measure one with a caliper."
 CABLES = {
     "panel_length": Row("Pace out, or measure, the way that the lead takes.", part(0.2),
                         part(0.02)),
     "panel_section": Row(_SECTION, part(0.2), part(0.05)),
-    "lamp_length": Row("Likewise.", part(0.2), part(0.02)),
+    "lamp_length": Row("Pace out, or measure, the way that it takes.", part(0.2), part(0.02)),
     "lamp_section": Row(_SECTION, part(0.2), part(0.05)),
 }
