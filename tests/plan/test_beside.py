@@ -1,4 +1,4 @@
-"""Two rigs beside each other, or one figure over a range: odd ones are refused."""
+"""Two rigs side by side, or one figure over a range: the same is no change, odd is refused."""
 
 import pytest
 

@@ -24,7 +24,7 @@ VOID = {"meta", "br", "hr", "path", "line", "rect", "circle"}
 
 
 def odd(name):
-    """Rigs that stand somewhere else, or are larger or smaller than any, as files."""
+    """Returns a rig that stands elsewhere, or is larger or smaller than any drawn one."""
     return scene.variant(*ODD[name][0], **ODD[name][1])
 
 

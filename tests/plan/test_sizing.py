@@ -133,11 +133,10 @@ COUNT = st.text("0123456789", max_size=4)
 def test_any_text_is_a_wish_or_one_line(text):
     try:
         found = sizing.wish(text)
-    except InputError as error:
-        refused = error
-        found = None
+    except InputError as refused:
+        said, found = str(refused), None
     if found is None:
-        assert len(str(refused).splitlines()) == 1
+        assert len(said.splitlines()) == 1
     else:
         assert 0 < found.time_s <= sizing.LONGEST_s
         assert 0 < found.power_W < float("inf")

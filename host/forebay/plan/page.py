@@ -11,12 +11,14 @@ from forebay.plan.text import rows_of, shown_value, unit_of_column, value_of
 from forebay.showing import METRIC, System, in_unit
 
 STYLE = """
-.figures td:first-child { width: 55%; } .note { color: var(--soft); }
-th { vertical-align: bottom; } h3 { font-size: 1rem; margin: 1.2rem 0 .3rem; }
+.figures td:first-child { width: 45%; } .figures td:nth-child(2) { white-space: nowrap; }
+.note { color: var(--soft); } th { vertical-align: bottom; } th.n { white-space: normal; }
+.first td:first-child { white-space: nowrap; } h3 { font-size: 1rem; margin: 1.2rem 0 .3rem; }
 figure { margin: .8rem 0; max-width: 34rem; }
 svg text { font-size: 12px; } svg .tick { fill: var(--soft); }
 svg path.second { stroke-dasharray: 7 4; } svg path.third { stroke-dasharray: 2 4; }
-@media print { section { break-inside: auto; } tr, figure { break-inside: avoid; }
+@media print { body { font-size: 12px; padding: 0; } .scroll { overflow: visible; }
+  section { break-inside: auto; } tr, figure { break-inside: avoid; }
   h2, h3 { break-after: avoid; } @page { size: A4; margin: 14mm; } }
 @media (max-width: 30rem) { body { padding: 1rem .9rem 2rem; } th, td { padding: .2rem .3rem; } }
 """
@@ -63,7 +65,7 @@ def _table(table: Table, system: System) -> str:
         f"<td{kind}>{escape(one)}</td>" for one, kind in zip(row, kinds, strict=True)) + "</tr>"
         for row in rows)
     note = f'<p class="soft">{escape(table.note)}</p>' if table.note else ""
-    return ('<div class="scroll" tabindex="0"><table><thead><tr>'
+    return ('<div class="scroll" tabindex="0"><table class="first"><thead><tr>'
             f"{head}</tr></thead>\n<tbody>{body}</tbody></table></div>{note}")
 
 
