@@ -26,7 +26,6 @@ def npsh_available_m(surface_Pa, vapour_Pa, static_head_m, loss_m, density_kg_m3
     Raises:
         ValueError: an argument is outside its range
     Source: definition
-    Kept for: protection of the pump's suction
     Example:
         >>> round(npsh_available_m(101325.0, 2339.318, 2.0, 0.5, 998.2072, 9.80665), 4)
         11.6119
@@ -142,7 +141,6 @@ def air_clearing_velocity_m_s(diameter_m, slope_deg, gravity_m_s2):
         ValueError: an argument is outside its range
     Source: P. E. Wisner, F. N. Mohsen and N. Kouwen, J. Hydraul. Div. ASCE 101
         (1975) HY2
-    Kept for: sizing of pipes that fall and rise
     Example:
         >>> round(air_clearing_velocity_m_s(0.025, 30.0, 9.80665), 3)
         0.496
