@@ -111,8 +111,8 @@ class Reckoned:
         self.wrong = COVERS * rig["turbine.output_uncertainty"]
         self.full_m3 = rig["upper.full_volume_m3"] - rig["upper.empty_volume_m3"]
         self.sees_flow = rig["sensors.flow_up"] == "fitted"
-        self.known_m3 = None       # None: no float has told yet
-        self.before_m3 = None
+        self.known_m3: float | None = None     # None: no float has told yet
+        self.before_m3: float | None = None
 
     def follow(self, plant):
         """After each step."""

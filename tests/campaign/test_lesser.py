@@ -149,10 +149,11 @@ def test_between_the_floats_a_rig_without_a_level_counts_on_what_is_sure():
     # 910 L, of which a litre's light is 7 % uncertain, twice.
     assert one.sure_m3(0.91) == pytest.approx(0.91 * 0.86)
     one.follow(Water(0.86))
-    assert one.known_m3 == pytest.approx(0.91 - 0.1 * 1.14)
+    left_m3 = 0.91 - 0.1 * 1.14
+    assert one.known_m3 == pytest.approx(left_m3)
     one.follow(Water(0.90))                              # it does not see what comes up
-    assert one.known_m3 == pytest.approx(0.91 - 0.1 * 1.14)
-    assert one.most_m3(0.85) == pytest.approx(max(0.85, 1.14 * one.known_m3))
+    assert one.known_m3 == pytest.approx(left_m3)
+    assert one.most_m3(0.85) == pytest.approx(max(0.85, 1.14 * left_m3))
     one.follow(Water(0.05, wet=False))
     assert one.sure_m3(0.0) == 0.0
     metered = ideal.Reckoned(lacking("level"))
