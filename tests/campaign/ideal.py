@@ -9,6 +9,7 @@ the light that is wanted while water lasts, dimmed as the design says
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 from forebay.twin.downhill import Downhill
@@ -111,8 +112,8 @@ class Reckoned:
         self.wrong = COVERS * rig["turbine.output_uncertainty"]
         self.full_m3 = rig["upper.full_volume_m3"] - rig["upper.empty_volume_m3"]
         self.sees_flow = rig["sensors.flow_up"] == "fitted"
-        self.known_m3 = None       # None: no float has told yet
-        self.before_m3 = None
+        self.known_m3: float | None = None     # None: no float has told yet
+        self.before_m3: float | None = None
 
     def follow(self, plant):
         """After each step."""
@@ -299,13 +300,13 @@ def could_give(rig, sun, make_wishes, told, waits, until_s, is_enough) -> Given:
     """
     error_m3 = (COVERAGE * rig["sensors.level_uncertainty_m"]
                 * rig["upper.full_volume_m3"] / _level_m(rig))
-    least = None
+    least = Given(math.inf, math.inf)
     ways = [(0.0, False), (0.0, True), (-error_m3, False), (error_m3, False)]
     if rig["sensors.level"] == "absent":
         ways = [(0.0, False), (0.0, True), (0.0, False, True)]
     for way in ways:
         one = Ideal(rig, sun, make_wishes(), told, waits, *way).run(until_s)
-        least = one if least is None else Given(*map(min, least, one))
+        least = Given(*map(min, least, one))
         if is_enough(least):
             break
     return least

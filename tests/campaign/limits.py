@@ -7,7 +7,7 @@ what a run once showed.  SI units.
 
 import math
 
-from keeper.physics import gravity, water
+from keeper.physics import gravity, of_rig, water
 
 COVERAGE = math.sqrt(3.0)  # a calibrated instrument lies within so many standard uncertainties
 NOISE = 3.0                # and a reading within so many deviations of its noise
@@ -110,6 +110,14 @@ class Limits:
     def _take_water(self, rig):
         self.penstock_Pa = rig["penstock.pressure_rating_Pa"]
         self.main_Pa = rig["stands.main_Pa"]
+        # Where no float tells of a full tank its level does, as much too early as it may read
+        # too high.
+        self.full_level_m = math.inf
+        if rig["sensors.full_float"] == "absent":
+            self.full_level_m = (
+                of_rig.tank(rig, "upper.").level_m(rig["upper.full_volume_m3"])
+                - rig["sensors.level_resolution_m"]
+                - self._reading(rig["sensors.level_uncertainty_m"], rig["sensors.level_noise_m"]))
         self.length_m = rig["penstock.length_m"]
         self.area_m2 = math.pi / 4.0 * rig["penstock.diameter_m"] ** 2
         self.main_m2 = math.pi / 4.0 * rig["rising_main.diameter_m"] ** 2

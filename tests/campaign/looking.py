@@ -137,6 +137,11 @@ class Looking:
         self.dark_s += passed_s
         self.watch.over("dark", self.dark_s, limits.unseen_s + self.rests.longer_s)
 
+    def _is_full(self):
+        """Whether the upper tank is full; without the float as near it as the level may err."""
+        plant = self.twin.plant
+        return plant.full.up or plant.upper.level_m > self.watch.limits.full_level_m
+
     def _sun(self, now_s, passed_s):
         """Sun for a useful flow, room, water, and a pump that rests, or starts and lifts none."""
         plant, limits, wishes = self.twin.plant, self.watch.limits, self.twin.wishes
@@ -145,7 +150,7 @@ class Looking:
             self.next_sun_s = now_s + SUN_EACH_S
             self.sunny = self.sunlit.flow_m3_s(plant) > limits.useful_m3_s
         if (not self.sunny or lifts or wishes.light_W(now_s) != 0.0
-                or not wishes.pump(now_s) or plant.full.up or not self._free(PUMP_NEEDS)):
+                or not wishes.pump(now_s) or self._is_full() or not self._free(PUMP_NEEDS)):
             self.idle_s = 0.0
             return
         self.idle_s += passed_s

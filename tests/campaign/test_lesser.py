@@ -119,6 +119,16 @@ def test_where_no_low_float_ends_a_light_an_empty_tank_does(twin):
         assert not seen.is_true(element)
 
 
+@pytest.mark.parametrize(("names", "level_m", "is_full"), [
+    # Full at 0.960 m; the level errs by 5 mm, sqrt 3 times, and reads whole steps with noise.
+    (("full_float",), 0.955, True), (("full_float",), 0.935, False), ((), 0.955, False)])
+def test_a_level_that_stands_for_the_full_float_may_stop_the_pump_early_by_its_error(
+        twin, names, level_m, is_full):
+    twin.watch = Watch(twin, lacking(*names))
+    twin.plant.upper.add(level_m - twin.plant.upper.volume_m3)
+    assert twin.watch.looking._is_full() == is_full
+
+
 class Water:
     """As much of a plant as `Reckoned` looks at."""
 
@@ -139,10 +149,11 @@ def test_between_the_floats_a_rig_without_a_level_counts_on_what_is_sure():
     # 910 L, of which a litre's light is 7 % uncertain, twice.
     assert one.sure_m3(0.91) == pytest.approx(0.91 * 0.86)
     one.follow(Water(0.86))
-    assert one.known_m3 == pytest.approx(0.91 - 0.1 * 1.14)
+    left_m3 = 0.91 - 0.1 * 1.14
+    assert one.known_m3 == pytest.approx(left_m3)
     one.follow(Water(0.90))                              # it does not see what comes up
-    assert one.known_m3 == pytest.approx(0.91 - 0.1 * 1.14)
-    assert one.most_m3(0.85) == pytest.approx(max(0.85, 1.14 * one.known_m3))
+    assert one.known_m3 == pytest.approx(left_m3)
+    assert one.most_m3(0.85) == pytest.approx(max(0.85, 1.14 * left_m3))
     one.follow(Water(0.05, wet=False))
     assert one.sure_m3(0.0) == 0.0
     metered = ideal.Reckoned(lacking("level"))
