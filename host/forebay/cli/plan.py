@@ -32,7 +32,7 @@ LEAST_CLEARNESS, MOST_CLEARNESS = 0.15, 0.7
 @json_option
 def command(rig_path, demo, check, wished, sun, station, clearness, compare, sweep, out, system,
             as_json) -> None:
-    """Say what a rig can do, what limits it, and what each change would gain.
+    """Say what a rig can do, what limits it, what a change would gain.
 
     From its description alone, in a second or two: the store and what carries
     it, filling by month and sky, light and nozzle, the board's supply, where
