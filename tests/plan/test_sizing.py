@@ -67,11 +67,14 @@ def test_a_greater_wish_never_takes_less(name, low, high):
 
 
 def test_the_least_factor_is_the_one_that_a_search_of_all_finds():
-    values, days, share = scene.values_of("hillside"), nights(), 0.7
-    kept = {factor: sizing._kept(sizing._parallel(values, factor, 1.0), days, 0.4, LIFT_FRAC)
-            for factor in sizing.FACTORS[:20]}
-    first = next(factor for factor, one in kept.items() if one >= share)
-    assert sizing._least(values, days, 0.4, LIFT_FRAC, share, False)[0] == first
+    asked = ("hillside", 2.0, 0.4, 0.7)
+    wanted, found = proposed(*asked)
+    assert (found.tank, found.nozzle, found.pump) == (1.0, 1.0, 1.0)
+    values, days = scene.values_of("hillside"), nights()
+    assert found.panel == next(
+        factor for factor in sizing.FACTORS if sizing._kept(
+            sizing._parallel(values, factor, 1.0), days, found.water_m3,
+            LIFT_FRAC) >= wanted.share)
 
 
 def answered(values, wanted):

@@ -258,7 +258,7 @@ class _Days:
         self.upper += taken
         self.lower = np.minimum(self.lower - taken + self.inflow * dt_s, self.capacity_m3)
         self.up += np.where(self.is_endless, moved, taken)
-        self.free += np.where(is_seen & (allowed | self.runs), flow * dt_s, 0.0)
+        self.free += np.where(is_seen & allowed, flow * dt_s, 0.0)
         self.ran_s += np.where(moved > 0.0, dt_s, 0.0)
         self.drawn += np.where(self.runs, drawn_W * dt_s, 0.0)
         self.hottest = np.where(self.runs, np.maximum(self.hottest, heat_W), self.hottest)

@@ -41,7 +41,7 @@ class Sky(NamedTuple):
 # Our own choice of what to look at; a guess at what a person calls so.
 # Where clouds fall into the keeper's waits is chance: several days say by how much it matters.
 BROKEN_DAYS = (-4, 0, 4)   # beside a month's mean day
-SKIES = (Sky("clear", "clear", 1.0, False), Sky("broken", "broken", 0.6, True),
+SKIES = (Sky("clear", "clear", 1.0, False), Sky("broken", "broken", 0.55, True),
          Sky("overcast", "overcast", 0.25, False))
 
 
