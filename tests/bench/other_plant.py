@@ -26,6 +26,7 @@ LEAST_SHARE = 0.05       # of the wheel's hits that is left, however it turns
 LIT_FRAC = 0.9           # of the light: the governor's 5 % and its meters' error lie above
 ENDED_S = 900.0          # without light for so long, water or not, the evening is over
 MOST_NIGHT_S = 86400.0
+SAME_FRAC = 0.01         # of the litres: so near to another evening's this one is as that was
 WAIT_S = 300.0           # from the last light of the day to the order
 
 
@@ -202,8 +203,9 @@ def twin_of(job, day):
 
 def lived(job):
     """Returns what came of each day of a job, by name [SI]."""
+    lit: list = []     # litres whose evening has been lived
     with coarse_means():
-        found = [_lived(job, day) for day in job["days"]]
+        found = [_lived(job, day, lit) for day in job["days"]]
     rig = job["rig"]
     head_m = rig["upper.base_height_m"] + of_rig.tank(rig, "upper.").level_m(
         rig["upper.empty_volume_m3"])
@@ -212,13 +214,17 @@ def lived(job):
             "brightest_W": OtherDownhill(rig, water, job["structure"]).brightest_W(head_m)}
 
 
-def _lived(job, day):
+def _lived(job, day, lit):
     twin = twin_of(job, day)
     try:
-        by_day = _sunlit(twin, day["dusk_s"])
-        by_night = _evening(twin, job["power_W"], day.get("wished_s", MOST_NIGHT_S))
-        return {**by_day, **by_night, "trips": [row[E_ID] for place, row in enumerate(ELEMENTS)
-                                                if twin.acted >> place & 1 and row[E_ACTION] >= TRIP]}
+        came = _sunlit(twin, day["dusk_s"])
+        came["lit_s"] = None
+        if not any(abs(came["lifted_m3"] / one - 1.0) < SAME_FRAC for one in lit):
+            lit += [came["lifted_m3"]] * (came["lifted_m3"] > 0.0)
+            came.update(_evening(twin, job["power_W"], day.get("wished_s", MOST_NIGHT_S)))
+        return {**came, "trips": [
+            row[E_ID] for place, row in enumerate(ELEMENTS)
+            if twin.acted >> place & 1 and row[E_ACTION] >= TRIP]}
     finally:
         twin.close()
 
