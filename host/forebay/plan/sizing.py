@@ -4,6 +4,7 @@ Every day begins with the upper tank empty, so that a promise does not live on y
 water, and each figure is taken as bad as its spread says.
 """
 
+import bisect
 import re
 from collections.abc import Mapping
 from typing import Any, NamedTuple
@@ -14,8 +15,12 @@ from forebay import units
 from forebay.errors import InputError
 from forebay.plan import lifting, light
 from forebay.plan.answers import Column, Figure, Part, Table
-from forebay.plan.limits import Nights, changed
-from forebay.rig import governing, machines
+from forebay.plan.limits import WIDENED, Nights, changed
+from forebay.rig import checks, governing, instruments, machines
+from forebay.rig.loading import faults_of
+from forebay.rig.schema import KEYS
+from keeper.physics import of_rig
+from keeper.physics.solar_pump import SolarPump
 
 Values = Mapping[str, Any]
 _WISH = re.compile(r"\s*(?P<time>[^,]+?)\s+at\s+(?P<power>[^,]+?)\s*,\s*(?P<kept>\d{1,3})\s+"
@@ -82,6 +87,16 @@ def _parallel(values: Values, panel: float, pump: float) -> dict[str, Any]:
     return changed(values, tuple(moves))
 
 
+def _measured(values: Values) -> dict[str, Any]:
+    """Return the rig with monitors that read its currents, as far as there are such."""
+    needed_A = {"sensors.panel_range": checks.BRIGHTEST_FRAC
+                * values["panel.short_circuit_current_A"],
+                "sensors.pump_range": checks.STARTING_FRAC
+                * values["pump.rated_power_W"] / values["pump.rated_voltage_V"]}
+    return {**values, **{f"{key}_A": min(KEYS[key].bounds[1], max(values[f"{key}_A"], amps))
+                         for key, amps in needed_A.items()}}
+
+
 def _kept(values: Values, nights: Nights, water_m3: float, lift_frac: float) -> float:
     """Return on what share of days the water of a night is lifted, at the worst of the spread."""
     made = lifting.rough(values)
@@ -95,27 +110,62 @@ def proposed(values: Values, wanted: Wish, nights: Nights, light_frac: float,
 
     light_frac, lift_frac: covering spreads of the light and of what is lifted [-].
     """
+    return _searched(values, wanted, nights, light_frac, lift_frac)[0]
+
+
+def _searched(values, wanted, nights, light_frac, lift_frac) -> tuple[Proposal | None, list[str]]:
+    """Return (what is proposed, what a description of a rig that would do is refused for)."""
     rig, nozzle = _bright_enough(values, wanted.power_W, light_frac)
     if rig is None:
-        return None
+        return None, []
     flow = governing.turbine_set(rig).flow_for_lamps_m3_s(wanted.power_W)
     water_m3 = wanted.time_s * flow * (1.0 + light_frac)
     today = _kept(rig, nights, water_m3, lift_frac)
     tank = max(1.0, water_m3 / light.usable_m3(rig))
     if tank > 1.0:
-        rig = changed(rig, (("upper.length_m", tank), ("upper.diameter_m", tank ** 0.5)))
+        rig = changed(rig, tuple((name, tank ** (1 / power)) for name, power in WIDENED.items()))
+    faults: list[str] = []
     # The panel alone where that does, else both together.
     for with_pump in (False, True):
-        for factor in FACTORS:
-            try:
-                larger = _parallel(rig, factor, factor if with_pump else 1.0)
-                share = _kept(larger, nights, water_m3, lift_frac)
-            except ValueError:   # beyond what such a panel or pump can be
-                continue
-            if share >= wanted.share:
-                return Proposal(larger, water_m3, tank, nozzle, factor if with_pump else 1.0,
-                                factor, share, today if tank == 1.0 else 0.0)
-    return None
+        pump, panel, share = _least(rig, nights, water_m3, lift_frac, wanted.share, with_pump)
+        if share is None:
+            continue
+        larger = _measured(_parallel(rig, panel, pump))
+        found = faults_of(larger)
+        if not found:
+            return Proposal(larger, water_m3, tank, nozzle, pump, panel, share,
+                            today if tank == 1.0 else 0.0), []
+        faults = faults or found
+    return None, faults
+
+
+def _least(rig, nights, water_m3, lift_frac, wanted_share, with_pump):
+    """Return the least (pump, panel) over today's that keep such a share, and what they keep.
+
+    More of either never lifts less, so that it is found by halves.
+    """
+    able = [factor for factor in FACTORS if _is_able(rig, factor, with_pump)]
+    shares: dict[float, float] = {}
+
+    def keeps(factor):
+        larger = _parallel(rig, factor, factor if with_pump else 1.0)
+        shares[factor] = _kept(larger, nights, water_m3, lift_frac)
+        return shares[factor] >= wanted_share
+
+    place = bisect.bisect_left(able, True, key=keeps)
+    if place == len(able):
+        return 1.0, 1.0, None
+    return able[place] if with_pump else 1.0, able[place], shares[able[place]]
+
+
+def _is_able(rig, factor, with_pump):
+    """Return whether such a panel and pump are within the range of the physics."""
+    try:
+        SolarPump(*of_rig.solar_pump(_parallel(rig, factor, factor if with_pump else 1.0),
+                                     *of_rig.water(rig)))
+    except ValueError:
+        return False
+    return True
 
 
 def _bright_enough(values, power_W, light_frac):
@@ -137,9 +187,10 @@ def part(values: Values, wanted: Wish, nights: Nights, light_frac: float,
     """Return what is proposed for a wish, or why nothing is."""
     asked = (f"{wanted.time_s / 3600:.3g} h at {wanted.power_W:.3g} W on"
              f" {wanted.share:.0%} of nights")
-    found = proposed(values, wanted, nights, light_frac, lift_frac)
+    found, faults = _searched(values, wanted, nights, light_frac, lift_frac)
     if found is None:
-        return Part("for", "Sized backwards", warns=[_why_not(values, wanted, asked, light_frac)])
+        return Part("for", "Sized backwards",
+                    warns=[_why_not(values, wanted, asked, light_frac, faults)])
     rig = found.values
     rows = [
         ("water between the floats", found.water_m3, light.usable_m3(values), "volume"),
@@ -149,7 +200,8 @@ def part(values: Values, wanted: Wish, nights: Nights, light_frac: float,
         ("pump", rig["pump.rated_power_W"], values["pump.rated_power_W"], "power"),
         ("its rated flow", rig["pump.rated_flow_m3_s"], values["pump.rated_flow_m3_s"], "flow"),
         ("rising main", rig["rising_main.diameter_m"], values["rising_main.diameter_m"],
-         "length")]
+         "length"),
+        *_monitors(rig, values)]
     says = [f"For {asked}, each day from an empty tank, every figure as bad as its spread."]
     if found.share > CEILING_FRAC:
         says.append("A year has its worst weeks: what a night lacks then is no fault.")
@@ -161,12 +213,21 @@ def part(values: Values, wanted: Wish, nights: Nights, light_frac: float,
             Column("today", "today", "as said"), Column("dimension", "", "hidden")), rows)], says)
 
 
-def _why_not(values, wanted, asked, light_frac):
+def _monitors(rig, values):
+    """The monitors' ranges, as far as the rig has them."""
+    return [(f"{one}'s monitor reads to", rig[f"sensors.{one}_range_A"],
+             values[f"sensors.{one}_range_A"], "current") for one in ("panel", "pump")
+            if instruments.is_fitted(values, f"{one}_meter")]
+
+
+def _why_not(values, wanted, asked, light_frac, faults):
     rated_W = values["generator.rated_power_W"]
     if wanted.power_W > rated_W:
         return f"{asked}: the generator is rated {rated_W:.3g} W; take a larger one."
     if _bright_enough(values, wanted.power_W, light_frac)[0] is None:
         return (f"{asked}: the head gives too little light towards an empty tank with any nozzle"
                 f" of up to {NOZZLES[-1]:.3g} times today's; raise the tank, widen the penstock.")
+    if faults:
+        return f"{asked}: what it takes is no rig for this board: {faults[0]}."
     return (f"{asked}: not with {FACTORS[-1]:.3g} times the panel and the pump; ask for fewer"
             " nights, less light, or a higher lift's pump.")
