@@ -78,8 +78,7 @@ def test_the_least_factor_is_the_one_that_a_search_of_all_finds():
 
 
 def answered(values, wanted):
-    found = sizing.proposed(values, wanted, nights(), LIGHT_FRAC, LIFT_FRAC)
-    return sizing.part(values, wanted, found, LIGHT_FRAC)
+    return sizing.part(values, wanted, nights(), LIGHT_FRAC, LIFT_FRAC)[0]
 
 
 def test_a_wish_beyond_the_generator_or_the_head_is_a_sentence():

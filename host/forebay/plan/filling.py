@@ -1,6 +1,7 @@
 """What the pump does by day: where it begins, what it lifts by month, how warm it gets."""
 
 import calendar
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -121,14 +122,14 @@ def _months(values, days, done, endless, spread_of):
     rows = []
     for month in sorted(set(days.months)):
         cells = [month_name(month)]
-        for place, sky in enumerate(SKIES):
+        for place in range(len(SKIES)):
             which = (days.months == month) & (days.sky == place)
-            cells.append(between(endless.of(0, which), light.usable_m3(values),
-                                 spread_of[sky.key]))
+            cells.append(between(endless.of(slice(None), which), light.usable_m3(values),
+                                 spread_of["tank"]))
         clear = (days.months == month) & (days.sky == 0)
         fills = done.full_s[0, clear]
         full_s = None if np.isnan(fills).any() else about(
-            float(fills.mean()), spread_of["clear"])
+            float(fills.mean()), math.hypot(spread_of["clear"], spread_of["tank"]))
         offered_J = float(endless.offered_J[0, clear].sum())
         rows.append((*cells, full_s, 1.0 - float(done.drawn_J[0, clear].sum()) / offered_J
                      if offered_J else None))
@@ -142,22 +143,20 @@ def _months(values, days, done, endless, spread_of):
         " between what it lies")
 
 
-def between(endless: Lifted, usable_m3: float, spread_frac: float) -> Range:
+def between(endless: Lifted, usable_m3: float, tank_frac: float) -> Range:
     """Return what is lifted on a kind of day [m3], and between what it lies.
 
-    endless: what would be lifted with no end to the tanks.  How clouds fall into the waits after
-    too weak a start is chance: from the day on which they fall worst, to one without waits.
+    endless: what would be lifted with no end to the tanks, in all the ways in which the day may
+    go: from the least of them to the most; tank_frac: covering, of what the tank takes [-].
     """
-    within = about(float(endless.lifted_m3.mean()), spread_frac,
-                   float(endless.lifted_m3.min()), float(endless.free_m3.max()))
-    return Range(*(min(usable_m3, one) for one in within))
+    low = min(usable_m3 / (1.0 + tank_frac), float(endless.lifted_m3.min()))
+    high = min(usable_m3 * (1.0 + tank_frac), float(endless.lifted_m3.max()))
+    return Range(min(usable_m3, float(endless.lifted_m3[0].mean())), low, high)
 
 
-def about(value: float, spread_frac: float, low: float | None = None,
-          high: float | None = None) -> Range:
+def about(value: float, spread_frac: float) -> Range:
     """Return a value that is known to a factor: no spread takes it below nothing."""
-    low, high = (value if one is None else one for one in (low, high))
-    return Range(value, low / (1.0 + spread_frac), high * (1.0 + spread_frac))
+    return Range(value, value / (1.0 + spread_frac), value * (1.0 + spread_frac))
 
 
 def _hours(values, made, days):

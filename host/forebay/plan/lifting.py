@@ -16,11 +16,13 @@ from keeper.physics import of_rig
 from keeper.physics.panel import REFERENCE_W_M2, max_power_point
 from keeper.physics.solar_pump import SolarPump
 
-# Sun at which the machine is tabled [W/m2]: close together where it begins to lift.
-SUNS_W_M2 = (*range(10, 260, 15), *range(280, 520, 60), *range(600, 1500, 150))
+# Sun at which the machine is tabled [W/m2]: close together where it begins to lift, and where
+# its curve bends; a straight line between two of them lies below it.
+SUNS_W_M2 = (*range(10, 300, 10), *range(300, 800, 20), *range(800, 1500, 100))
 CELLS_degC = (-10.0, 15.0, 40.0, 65.0)   # in a straight line between, and as at the ends beyond
 # Enough to say by how much a change of the rig changes the day.
-FEW_SUNS_W_M2 = (40, 70, 100, 140, 200, 300, 450, 700, 1000, 1300)
+FEW_SUNS_W_M2 = (40, 55, 70, 85, 100, 120, 140, 170, 200, 250, 300, 370, 450, 570, 700, 850,
+                 1000, 1300)
 FEW_CELLS_degC = (0.0, 50.0)
 LEVELS = 17                  # of a tank, between which its level is a straight line
 CHARGER_SHARE = 0.8          # the charger takes no more than this share of the light current
@@ -43,10 +45,12 @@ class Machine(NamedTuple):
 
 
 class Lifted(NamedTuple):
-    """What came of each day: arrays [machine, day], volumes [m3], energies [J], times [s]."""
+    """What came of each day: arrays [machine or way, day], volumes [m3], energies [J], times [s].
+
+    offered_J: [machine, day].
+    """
 
     lifted_m3: np.ndarray
-    free_m3: np.ndarray      # were there no waits after too weak a start
     running_s: np.ndarray
     full_s: np.ndarray       # of pumping till full; nan = not full
     drawn_J: np.ndarray
@@ -107,6 +111,13 @@ class Sun(NamedTuple):
     step_s: float
 
 
+class Chance(NamedTuple):
+    """Ways in which days may go: arrays [way, day] and [way]."""
+
+    more: np.ndarray         # times what the machine lifts, and what is seen of it [-]
+    late_s: np.ndarray       # the first start comes so much later than it might
+
+
 def _over_sun(made, table, sun_W_m2, cell_degC):
     """Return a table [lift, cell, sun] at each step: [lift, day, step]; nothing in the dark."""
     suns = np.concatenate((np.zeros(1), made.suns_W_m2))
@@ -141,13 +152,14 @@ def _least_seen(values):
 
 def march(values: Mapping[str, Any], machines: Sequence[Machine], sun: Sun,
           is_endless: np.ndarray | bool = False,
-          begin_m3: tuple[float, float] | None = None) -> Lifted:
+          begin_m3: tuple[float, float] | None = None, chance: Chance | None = None) -> Lifted:
     """Return what each of some machines lifts on each day.
 
     values: of the rig [SI], whose tanks and rules are the same for all; is_endless: of each
     day, whether the upper tank never fills and the lower never runs low: what the sun alone
     would lift; begin_m3: water in the upper and the lower tank at midnight, None = as empty
-    above and as full below as the floats let them be.
+    above and as full below as the floats let them be; chance: of one machine, ways in which
+    the days may go: the result then has these in the place of machines.
     """
     below = _eased(values, sun)
     least = _least_seen(values)
@@ -156,11 +168,13 @@ def march(values: Mapping[str, Any], machines: Sequence[Machine], sun: Sun,
     tables = _tables(values, machines, below[:, first:last], sun.cell_degC[:, first:last])
     may_start = _may_start(values, machines, sun.poa_W_m2[:, first:last],
                            sun.cell_degC[:, first:last])
-    day = _Days(values, begin_m3, is_endless, (len(machines), sun.poa_W_m2.shape[0]))
+    count = len(machines) if chance is None else len(chance.late_s)
+    day = _Days(values, begin_m3, is_endless, (count, sun.poa_W_m2.shape[0]))
+    more, day.late_s = (1.0, 0.0) if chance is None else (chance.more, chance.late_s[:, None])
     for step, allowed in enumerate(may_start):
         share = day.lift_share(lifts_m(values))
         flow, seen, drawn_W, heat_W = (one[0][step] + one[1][step] * share for one in tables)
-        day.step(sun.step_s, flow, seen >= least, drawn_W, heat_W, allowed)
+        day.step(sun.step_s, flow * more, seen * more >= least, drawn_W, heat_W, allowed)
     best_W = np.array([_over_sun(one, one.best_W[:1], sun.poa_W_m2, sun.cell_degC)[0].sum(axis=1)
                        for one in machines])
     return day.lifted(best_W * sun.step_s)
@@ -229,11 +243,10 @@ class _Days:
         self.upper, self.lower = np.full(shape, upper), np.full(shape, lower)
         self.runs = np.zeros(shape, bool)
         self.waits_s, self.next_s = np.zeros(shape), np.full(shape, self.first_s)
+        self.late_s: np.ndarray | float = 0.0
         self.ran_s, self.since_s = np.zeros(shape), np.zeros(shape)
         self.full_s = np.full(shape, np.nan)
         self.up, self.drawn, self.hottest, self.starts = (np.zeros(shape) for _ in range(4))
-        self.free = np.zeros(shape)
-        self.most_m3 = np.where(self.is_endless, np.inf, self.full_m3 - upper)
 
     def lift_share(self, lifts):
         """Return where the lift stands between the shortest and the longest [-]."""
@@ -243,7 +256,8 @@ class _Days:
     def step(self, dt_s, flow, is_seen, drawn_W, heat_W, allowed):
         """Advance by a step; a run that is not seen to lift ends, and waits for longer."""
         room = self.is_endless | ((self.upper < self.full_m3) & (self.lower > self.low_m3))
-        starts = ~self.runs & allowed & (self.waits_s <= 0.0) & room
+        starts = ~self.runs & allowed & (self.waits_s <= 0.0) & (self.late_s <= 0.0) & room
+        self.late_s = self.late_s - np.where(allowed, dt_s, 0.0)
         self.starts += starts
         weak = (self.runs | starts) & ~is_seen
         # A run that lasted for longer than the wait that would follow begins them anew.
@@ -258,7 +272,6 @@ class _Days:
         self.upper += taken
         self.lower = np.minimum(self.lower - taken + self.inflow * dt_s, self.capacity_m3)
         self.up += np.where(self.is_endless, moved, taken)
-        self.free += np.where(is_seen & allowed, flow * dt_s, 0.0)
         self.ran_s += np.where(moved > 0.0, dt_s, 0.0)
         self.drawn += np.where(self.runs, drawn_W * dt_s, 0.0)
         self.hottest = np.where(self.runs, np.maximum(self.hottest, heat_W), self.hottest)
@@ -267,6 +280,5 @@ class _Days:
 
     def lifted(self, offered_J):
         """Return what came of the days."""
-        return Lifted(self.up, np.minimum(self.free, self.most_m3), self.ran_s,
-                      self.full_s, self.drawn, offered_J, self.starts,
+        return Lifted(self.up, self.ran_s, self.full_s, self.drawn, offered_J, self.starts,
                       self.hottest)

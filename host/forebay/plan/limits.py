@@ -26,7 +26,8 @@ class Nights(NamedTuple):
 
 # A change of the rig: its name, and the figures that it multiplies.
 CHANGES = (
-    ("tank half as large again", ("upper.length_m", 1.5), ("upper.diameter_m", 1.5 ** 0.5)),
+    ("tank half as large again", ("upper.length_m", 1.5), ("upper.diameter_m", 1.5 ** 0.5),
+     ("upper.volumes_m3", 1.5)),
     ("rising main a size wider", ("rising_main.diameter_m", 1.25)),
     ("penstock a size wider", ("penstock.diameter_m", 1.25)),
     ("nozzle wider by a tenth", ("turbine.nozzle_diameter_m", 1.1)),
@@ -40,6 +41,8 @@ CHANGES = (
 )
 TANK = tuple(f"upper.{name}_volume_m3" for name in (
     "full", "over_full", "overflow"))
+# What makes a tank wider, by its shape, and the power of it with which its volume goes.
+WIDENED = {"upper.length_m": 1, "upper.diameter_m": 2, "upper.volumes_m3": 1}
 UPHILL = ("panel.", "pump.", "motor.", "rising_main.")
 SURE_FRAC = 0.01     # of a night's light: a change that gains less is none
 
@@ -56,19 +59,25 @@ def changed(values: Values, moves: tuple[tuple[str, float | None], ...]) -> dict
         if factor is None:      # half of what is missing to one
             found[name] = 0.5 * (1.0 + values[name])
             continue
-        found[name] = values[name] * factor
-        if name in ("upper.length_m", "upper.diameter_m"):
-            found = _larger(found, values, factor if name.endswith("length_m") else factor ** 2)
+        found[name] = times(values[name], factor)
+        if name in WIDENED:
+            found = _larger(found, values, factor ** WIDENED[name])
     return found
+
+
+def times(value: Any, factor: float) -> Any:
+    """Return a figure times a factor; of a list each."""
+    return [one * factor for one in value] if isinstance(value, list) else value * factor
 
 
 def _larger(found, values, factor):
     """Let the volumes of both tanks, and the lower tank with them, grow by a factor."""
     for name in (*TANK, "upper.empty_volume_m3", "lower.low_volume_m3", "lower.full_volume_m3"):
         found[name] = values[name] * factor
-    for name, share in (("lower.length_m", factor), ("lower.diameter_m", factor ** 0.5)):
+    for name, share in (("lower.length_m", factor), ("lower.diameter_m", factor ** 0.5),
+                        ("lower.volumes_m3", factor)):
         if values.get(name) is not None:
-            found[name] = values[name] * share
+            found[name] = times(values[name], share)
     return found
 
 

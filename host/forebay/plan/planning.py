@@ -17,7 +17,7 @@ from forebay.plan import (
     store,
     supply,
 )
-from forebay.plan.answers import Column, Part, Table
+from forebay.plan.answers import COVERING, Column, Part, Table
 from forebay.plan.lifting import Sun
 from forebay.plan.limits import Nights
 from forebay.plan.sizing import Proposal, Wish
@@ -86,8 +86,8 @@ def plan(rig: Rig, source: str | None = None, clearness: float = skies.CLEARNESS
     month_days = skies.by_month(rig)
     nights, months, told = nights_of(rig, source, clearness, station)
     made = lifting.machine(values)
-    done, endless = _lifted(values, made, month_days)
     spreads = _spreads(rig, values, clearness, source is None)
+    done, endless = _lifted(values, made, month_days, spreads.of)
     found = light.held(values, setpoint_W(values))
     full_Wh = found.power_W * found.held_s / HOUR_S if found else 0.0
     parts = [
@@ -106,16 +106,21 @@ def sized(rig: Rig, wish: Wish, source: str | None = None, clearness: float = sk
     values = rig.plant()
     nights, _, told = nights_of(rig, source, clearness, station, is_broken=True)
     spreads = _spreads(rig, values, clearness, source is None)
-    found = sizing.proposed(values, wish, nights, spreads.of["held"], spreads.of["usual"])
-    return Plan(rig, [sizing.part(values, wish, found, spreads.of["held"])], told, found)
+    part, found = sizing.part(values, wish, nights, spreads.of["held"], spreads.of["usual"])
+    return Plan(rig, [part], told, found)
 
 
-def _lifted(values, made, days):
-    """Return what was lifted on each day, and would be if the tanks had no end."""
+def _lifted(values, made, days, spread_of):
+    """Return what was lifted on each day, and would be if the tanks had no end.
+
+    Each in all the ways in which the day may go: [way, day].
+    """
+    frac = np.array([spread_of[sky.key] for sky in skies.SKIES])[days.sky]
     both = Sun(np.concatenate([days.sun.poa_W_m2] * 2), np.concatenate([days.sun.cell_degC] * 2),
                days.sun.step_s)
     count = len(days.dates)
-    found = lifting.march(values, [made], both, np.repeat([False, True], count))
+    found = lifting.march(values, [made], both, np.repeat([False, True], count),
+                          chance=spread.chance(values, np.tile(frac, 2)))
     return found.of(slice(None), slice(0, count)), found.of(slice(None), slice(count, None))
 
 
@@ -133,7 +138,8 @@ def _spreads(rig, values, clearness, is_modelled) -> Spreads:
     lifted = spread.of_lifting(values, doubts, sun, kinds, is_modelled)
     power_W = setpoint_W(values)
     lit = spread.of_light(values, doubts, power_W)
-    of = {**lifted.covering(), **lit.covering()}
+    of = {**lifted.covering(), **lit.covering(),
+          "tank": COVERING * spread.of_tank(values, doubts)}
     return Spreads(of, float(np.hypot(of["usual"], of["held"])), (lifted, lit))
 
 

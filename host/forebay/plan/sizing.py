@@ -4,6 +4,7 @@ Every day begins with the upper tank empty, so that a promise does not live on y
 water, and each figure is taken as bad as its spread says.
 """
 
+import bisect
 import re
 from collections.abc import Mapping
 from typing import Any, NamedTuple
@@ -14,10 +15,13 @@ from forebay import units
 from forebay.errors import InputError
 from forebay.plan import lifting, light
 from forebay.plan.answers import Column, Figure, Part, Table
-from forebay.plan.limits import Nights, changed
-from forebay.rig import Rig, checks, governing, load_text, machines
+from forebay.plan.limits import WIDENED, Nights, changed
+from forebay.rig import Rig, checks, governing, instruments, load_text, machines
 from forebay.rig.beginning.carrying import Carried
-from forebay.rig.schema import KEYS, NAME_OF, PLACE_OF
+from forebay.rig.loading import faults_of
+from forebay.rig.schema import KEYS, NAME_OF
+from keeper.physics import of_rig
+from keeper.physics.solar_pump import SolarPump
 
 Values = Mapping[str, Any]
 _WISH = re.compile(r"\s*(?P<time>[^,]+?)\s+at\s+(?P<power>[^,]+?)\s*,\s*(?P<kept>\d{1,3})\s+"
@@ -48,7 +52,6 @@ class Proposal(NamedTuple):
     panel: float
     share: float
     share_today: float
-    against: str            # the rule of descriptions that it breaks; "" = none
 
 
 def wish(text: str) -> Wish:
@@ -67,8 +70,8 @@ def wish(text: str) -> Wish:
         raise InputError(f"--for {text!r}: the time must be above 0 and at most 24 h, the power"
                          f" above 0; write it such as {EXAMPLE}")
     if not 0 < kept <= every:
-        raise InputError(f"--for {text!r}: {kept} nights of {every}: must be 1 or more, of at"
-                         " least as many")
+        raise InputError(f"--for {text!r}: {kept} nights of {every}: must be 1 to {every} of"
+                         f" {every}")
     return Wish(time_s, power_W, kept / every)
 
 
@@ -82,18 +85,17 @@ def _parallel(values: Values, panel: float, pump: float) -> dict[str, Any]:
                   ("motor.cooled_resistance_K_W", 1 / pump),
                   ("motor.still_resistance_K_W", 1 / pump), ("motor.heat_capacity_J_K", pump),
                   ("rising_main.diameter_m", pump ** 0.4)]   # the same loss at that flow
-    rig = changed(values, tuple(moves))
-    for meter, factor in (("panel", panel), ("pump", pump)):   # a shunt to match
-        place = f"sensors.{meter}_range"
-        rig[PLACE_OF[place]] = min(KEYS[place].bounds[1],
-                                   rig[PLACE_OF[place]] * max(1.0, factor))
-    return rig
+    return changed(values, tuple(moves))
 
 
-def _against(values: Values) -> str:
-    """Return the first rule of descriptions that such a rig breaks; "" = none."""
-    return next((f"{key} {reason}" for rules in (checks, machines)
-                 for key, reason in rules.faults(values, lambda key: False)), "")
+def _measured(values: Values) -> dict[str, Any]:
+    """Return the rig with monitors that read its currents, as far as there are such."""
+    needed_A = {"sensors.panel_range": checks.BRIGHTEST_FRAC
+                * values["panel.short_circuit_current_A"],
+                "sensors.pump_range": checks.STARTING_FRAC
+                * values["pump.rated_power_W"] / values["pump.rated_voltage_V"]}
+    return {**values, **{f"{key}_A": min(KEYS[key].bounds[1], max(values[f"{key}_A"], amps))
+                         for key, amps in needed_A.items()}}
 
 
 def _kept(values: Values, nights: Nights, water_m3: float, lift_frac: float) -> float:
@@ -109,51 +111,62 @@ def proposed(values: Values, wanted: Wish, nights: Nights, light_frac: float,
 
     light_frac, lift_frac: covering spreads of the light and of what is lifted [-].
     """
+    return _searched(values, wanted, nights, light_frac, lift_frac)[0]
+
+
+def _searched(values, wanted, nights, light_frac, lift_frac) -> tuple[Proposal | None, list[str]]:
+    """Return (what is proposed, what a description of a rig that would do is refused for)."""
     rig, nozzle = _bright_enough(values, wanted.power_W, light_frac)
     if rig is None:
-        return None
+        return None, []
     flow = governing.turbine_set(rig).flow_for_lamps_m3_s(wanted.power_W)
     water_m3 = wanted.time_s * flow * (1.0 + light_frac)
     today = _kept(rig, nights, water_m3, lift_frac)
     tank = max(1.0, water_m3 / light.usable_m3(rig))
     if tank > 1.0:
-        rig = changed(rig, (("upper.length_m", tank), ("upper.diameter_m", tank ** 0.5)))
-    kept: list[Proposal] = []
+        rig = changed(rig, tuple((name, tank ** (1 / power)) for name, power in WIDENED.items()))
+    faults: list[str] = []
     # The panel alone where that does, else both together.
     for with_pump in (False, True):
-        found = _least(rig, nights, water_m3, lift_frac, wanted.share, with_pump)
-        if found:
-            factor, share, larger = found
-            kept.append(Proposal(larger, water_m3, tank, nozzle, factor if with_pump else 1.0,
-                                 factor, share, today if tank == 1.0 else 0.0, _against(larger)))
-    return min(kept, key=lambda one: bool(one.against), default=None)
+        pump, panel, share = _least(rig, nights, water_m3, lift_frac, wanted.share, with_pump)
+        if share is None:
+            continue
+        larger = _measured(_parallel(rig, panel, pump))
+        found = faults_of(larger)
+        if not found:
+            return Proposal(larger, water_m3, tank, nozzle, pump, panel, share,
+                            today if tank == 1.0 else 0.0), []
+        faults = faults or found
+    return None, faults
 
 
-def _least(rig, nights, water_m3, lift_frac, share, with_pump):
-    """Return (the least factor that keeps a share of nights, what it keeps, that rig), or None.
+def _least(rig, nights, water_m3, lift_frac, wanted_share, with_pump):
+    """Return the least (pump, panel) over today's that keep such a share, and what they keep.
 
-    By halving FACTORS: more of the same never lifts less.
+    More of either never lifts less, so that it is found by halves.
     """
-    def tried(factor):
-        try:
-            larger = _parallel(rig, factor, factor if with_pump else 1.0)
-            return factor, _kept(larger, nights, water_m3, lift_frac), larger
-        except ValueError:   # beyond what such a panel or pump can be
-            return None
+    able = [factor for factor in FACTORS if _is_able(rig, factor, with_pump)]
+    shares: dict[float, float] = {}
 
-    tops = ((place, tried(FACTORS[place])) for place in reversed(range(len(FACTORS))))
-    last, found = next(((place, one) for place, one in tops if one), (0, None))
-    if found is None or found[1] < share:
-        return None
-    first = 0
-    while first < last:
-        middle = (first + last) // 2
-        one = tried(FACTORS[middle])
-        if one and one[1] >= share:
-            found, last = one, middle
-        else:
-            first = middle + 1
-    return found
+    def keeps(factor):
+        larger = _parallel(rig, factor, factor if with_pump else 1.0)
+        shares[factor] = _kept(larger, nights, water_m3, lift_frac)
+        return shares[factor] >= wanted_share
+
+    place = bisect.bisect_left(able, True, key=keeps)
+    if place == len(able):
+        return 1.0, 1.0, None
+    return able[place] if with_pump else 1.0, able[place], shares[able[place]]
+
+
+def _is_able(rig, factor, with_pump):
+    """Return whether such a panel and pump are within the range of the physics."""
+    try:
+        SolarPump(*of_rig.solar_pump(_parallel(rig, factor, factor if with_pump else 1.0),
+                                     *of_rig.water(rig)))
+    except ValueError:
+        return False
+    return True
 
 
 def _bright_enough(values, power_W, light_frac):
@@ -173,7 +186,7 @@ def _bright_enough(values, power_W, light_frac):
 def described(rig: Rig, found: Proposal) -> str:
     """Return the proposed rig as a description in TOML: today's, its changed figures assumed.
 
-    Raises RigError where it breaks a rule of descriptions that no plan looks at.
+    Raises RigError where rounding to what a file holds breaks a rule.
     """
     kept = Carried(rig)
     today = rig.plant()
@@ -184,12 +197,15 @@ def described(rig: Rig, found: Proposal) -> str:
     return kept.text
 
 
-def part(values: Values, wanted: Wish, found: Proposal | None, light_frac: float) -> Part:
-    """Return what is proposed for a wish; found: None = nothing, and this says why."""
+def part(values: Values, wanted: Wish, nights: Nights, light_frac: float,
+         lift_frac: float) -> tuple[Part, Proposal | None]:
+    """Return (what is to be said of a wish, what is proposed for it, None = nothing)."""
     asked = (f"{wanted.time_s / 3600:.3g} h at {wanted.power_W:.3g} W on"
              f" {wanted.share:.0%} of nights")
+    found, faults = _searched(values, wanted, nights, light_frac, lift_frac)
     if found is None:
-        return Part("for", "Sized backwards", warns=[_why_not(values, wanted, asked, light_frac)])
+        return Part("for", "Sized backwards",
+                    warns=[_why_not(values, wanted, asked, light_frac, faults)]), None
     rig = found.values
     rows = [
         ("water between the floats", found.water_m3, light.usable_m3(values), "volume"),
@@ -199,28 +215,35 @@ def part(values: Values, wanted: Wish, found: Proposal | None, light_frac: float
         ("pump", rig["pump.rated_power_W"], values["pump.rated_power_W"], "power"),
         ("its rated flow", rig["pump.rated_flow_m3_s"], values["pump.rated_flow_m3_s"], "flow"),
         ("rising main", rig["rising_main.diameter_m"], values["rising_main.diameter_m"],
-         "length")]
+         "length"),
+        *_monitors(rig, values)]
     says = [f"For {asked}, each day from an empty tank, every figure as bad as its spread."]
     if found.share > CEILING_FRAC:
         says.append("A year has its worst weeks: what a night lacks then is no fault.")
-    warns = [] if not found.against else [
-        f"It cannot be described so: {found.against}. Ask for fewer nights or less light; or take"
-        " a panel of higher voltage, a pump of more head."]
     return Part("for", "Sized backwards", [
         Figure("share_frac", "nights that it keeps", found.share, "ratio"),
         Figure("share_today_frac", "and today's rig", found.share_today, "ratio")],
         [Table("proposal", "What it takes", (
             Column("part", "part", "text"), Column("value", "at least", "as said"),
-            Column("today", "today", "as said"), Column("dimension", "", "hidden")), rows)], says,
-        warns)
+            Column("today", "today", "as said"),
+            Column("dimension", "", "hidden")), rows)], says), found
 
 
-def _why_not(values, wanted, asked, light_frac):
+def _monitors(rig, values):
+    """The monitors' ranges, as far as the rig has them."""
+    return [(f"{one}'s monitor reads to", rig[f"sensors.{one}_range_A"],
+             values[f"sensors.{one}_range_A"], "current") for one in ("panel", "pump")
+            if instruments.is_fitted(values, f"{one}_meter")]
+
+
+def _why_not(values, wanted, asked, light_frac, faults):
     rated_W = values["generator.rated_power_W"]
     if wanted.power_W > rated_W:
         return f"{asked}: the generator is rated {rated_W:.3g} W; take a larger one."
     if _bright_enough(values, wanted.power_W, light_frac)[0] is None:
         return (f"{asked}: the head gives too little light towards an empty tank with any nozzle"
                 f" of up to {NOZZLES[-1]:.3g} times today's; raise the tank, widen the penstock.")
+    if faults:
+        return f"{asked}: what it takes is no rig for this board: {faults[0]}."
     return (f"{asked}: not with {FACTORS[-1]:.3g} times the panel and the pump; ask for fewer"
             " nights, less light, or a higher lift's pump.")

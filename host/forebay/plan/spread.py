@@ -13,8 +13,9 @@ import numpy as np
 
 from forebay.plan import lifting, light
 from forebay.plan.answers import COVERING
-from forebay.plan.lifting import Sun
-from forebay.rig import governing
+from forebay.plan.lifting import Chance, Sun
+from forebay.rig import governing, instruments
+from keeper.physics import of_rig
 
 # Standard uncertainties of the model [-]: friction law, pump curve, warmth of the cells, lags;
 # guesses, held against a plant of another structure (tests/bench/plan_spread).
@@ -29,6 +30,10 @@ PASSED_BY = ("panel.tilt_deg", "panel.azimuth_deg", "panel.cells", "panel.power_
              "motor.cooled_resistance_K_W", "motor.still_resistance_K_W",
              "motor.heat_capacity_J_K",
              "motor.sensor_lag_s", "turbine.output_uncertainty", "turbine.inertia_kg_m2")
+# How clouds fall into the keeper's waits is chance: the first start comes at once, or later by
+# some share of the longest of these waits.
+LATE_FRACS = (0.0, 0.2, 0.4, 0.6, 0.8)
+MOST_FRAC = 3.0   # what is known worse than to a factor of four is not known at all
 STEPS = (1.0, -1.0, 0.25, -0.25)   # of a standard uncertainty, till one is within the physics
 
 Values = Mapping[str, Any]
@@ -93,6 +98,32 @@ def of_lifting(values: Values, doubts: Mapping[str, float], sun: Sun,
     own = {key: math.hypot(MODEL_LIFT_FRAC, float(_relative(
         brighter[mask].sum(), outputs[key][0])) if is_modelled else 0.0) for key, mask in kinds}
     return _summed(by_figure, own)
+
+
+def chance(values: Values, covering_frac: np.ndarray) -> Chance:
+    """Return the ways in which days may go; the first is the plan's own.
+
+    covering_frac: of each day, the covering spread of what is lifted [-], infinite where nothing
+    is.  A machine that lifts less also fails at more of its starts: the spread goes through the
+    march, not over it.
+    """
+    factor = 1.0 + np.minimum(covering_frac, MOST_FRAC)
+    late_s = np.repeat(LATE_FRACS, 3) * values["limits.holdoff_longest_s"]
+    return Chance(np.tile([np.ones_like(factor), 1.0 / factor, factor], (len(LATE_FRACS), 1)),
+                  late_s)
+
+
+def of_tank(values: Values, doubts: Mapping[str, float]) -> float:
+    """Return the standard uncertainty of the water between the floats, as a share of it [-].
+
+    A level sensor that reads too low ends the light before the float does.
+    """
+    parts = [doubts[f"upper.{name}_volume_m3"] for name in ("full", "empty")]
+    if instruments.is_fitted(values, "level"):
+        shape, empty_m3 = of_rig.tank(values, "upper."), values["upper.empty_volume_m3"]
+        off_m = values["sensors.level_uncertainty_m"]
+        parts.append(shape.volume_m3(shape.level_m(empty_m3) + off_m) - empty_m3)
+    return math.hypot(*parts) / light.usable_m3(values)
 
 
 def of_light(values: Values, doubts: Mapping[str, float], power_W: float) -> Spread:

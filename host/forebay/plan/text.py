@@ -20,6 +20,7 @@ HEADING_WIDTHS = (13, 10, 8)   # the widest with which a table fits
 SMALLEST = 1e-9     # of which the smallest unit is shown
 SURE_FRAC = 1e-4    # of a value: what it is known better than has no spread
 DIGITS = 3          # of a figure in a table
+RANGE_DIGITS = (3, 2, 2)   # of a value, and of between what it lies
 
 
 def lines(plan: Plan, system: System = METRIC) -> list[str]:
@@ -136,8 +137,9 @@ def _number(raw, dimension, unit):
     if not dimension:
         return f"{value_of(raw):.3g}"
     if isinstance(raw, Range):
-        value, low, high = (_digits(in_unit(one, dimension, unit)) for one in raw)
-        return value if low == high else f"{value}{RANGE_BEGINS}{low}-{high})"
+        value, low, high = (_digits(in_unit(one, dimension, unit), digits)
+                            for one, digits in zip(raw, RANGE_DIGITS, strict=True))
+        return value if raw.low == raw.high else f"{value}{RANGE_BEGINS}{low}-{high})"
     value, spread = raw if isinstance(raw, tuple) else (raw, None)
     if value is None:
         return NOTHING
@@ -149,11 +151,11 @@ def _number(raw, dimension, unit):
     return f"{number:.{place}f} +- {width:.{place}f}"
 
 
-def _digits(number):
-    """Return a number with three digits, but never in powers of ten."""
+def _digits(number, digits=DIGITS):
+    """Return a number with so many digits, but never in powers of ten."""
     if not number:
         return "0"
-    return f"{number:.{max(0, min(4, DIGITS - 1 - math.floor(math.log10(abs(number)))))}f}"
+    return f"{number:.{max(0, min(4, digits - 1 - math.floor(math.log10(abs(number)))))}f}"
 
 
 def _table(table: Table, system: System) -> list[str]:

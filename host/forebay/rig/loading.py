@@ -10,7 +10,7 @@ from forebay.errors import InputError
 from forebay.rig import assumed, checks, compiling, machines, wired
 from forebay.rig.keys import OPTIONAL, REQUIRED, Derived, Key, Section
 from forebay.rig.reading import Refused, read, shown, shown_name
-from forebay.rig.schema import NAME_OF, PLACE_OF, SCHEMA, SECTIONS
+from forebay.rig.schema import KEYS, NAME_OF, PLACE_OF, SCHEMA, SECTIONS
 
 # Keys that the description says in one other place: "section.key" -> that place.
 ELSEWHERE = {f"board.{name}": place for name, (place, _) in wired.SAID_BY.items()}
@@ -53,6 +53,27 @@ def values_of(source: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]]:
     return reader.values, reader.faults
 
 
+def faults_of(values: Mapping[str, Any]) -> list[str]:
+    """Return what would be refused in a description of these values, one line for each fault.
+
+    values: by "section.key_unit" [SI], as `Rig.plant` gives them, changed or not.
+    """
+    reader = _Reader({})
+    reader.values = {place: values.get(place) for place in NAME_OF}
+    for place, key in PLACE_OF.items():
+        value = values.get(key)
+        if isinstance(value, float) and not _is_within(value, KEYS[place]):
+            reader.faulty.add(place)
+            reader.faults.append(f"{place} = {value:.4g}: must be {KEYS[place].allowed}")
+    reader.judge()
+    return reader.faults
+
+
+def _is_within(value: float, key: Key) -> bool:
+    low, high = key.bounds
+    return low <= value <= high
+
+
 class _Reader:
     """Reads one document; `values` and `faults` hold what was found."""
 
@@ -67,6 +88,10 @@ class _Reader:
         for section in SCHEMA:
             self._section(section, section.name in meant)
         self.faults += assumed.faults(self.source, self._is_told)
+        self.judge()
+
+    def judge(self) -> None:
+        """Note what must hold between the values that were read, and what follows from them."""
         self._compare()
         for key, reason in checks.faults(self.values, self._is_told):
             self._fault(key, reason)
