@@ -59,9 +59,10 @@ def test_what_a_full_tank_holds_is_not_surer_than_its_floats():
     # GUM 5.1.2: the two floats are independent, and neither is sure.
     assert tank_frac * usable_m3 >= max(
         doubt(RIG)[f"upper.{one}_volume_m3"] for one in ("full", "empty"))
-    middle, width = filling.between(lifted(day(1000.0), 0.1), usable_m3, tank_frac)
-    assert middle == pytest.approx(usable_m3)
-    assert width == pytest.approx(tank_frac * usable_m3)
+    found = filling.between(lifted(day(1000.0), 0.1), usable_m3, tank_frac)
+    assert found.value == pytest.approx(usable_m3)
+    assert found.high == pytest.approx((1.0 + tank_frac) * usable_m3)
+    assert found.low == pytest.approx(usable_m3 / (1.0 + tank_frac))
 
 
 @pytest.mark.parametrize("sun_W_m2", [95.0, 135.0, 171.0, 333.0, 455.0, 690.0, 950.0])
