@@ -48,7 +48,6 @@ def gauge_section_m2(gauge):
     Raises:
         ValueError: the gauge is outside its range
     Source: ASTM B258
-    Kept for: hardware margins, cables by their gauge
     Example:
         >>> round(gauge_section_m2(12) * 1e6, 3)
         3.309

@@ -64,7 +64,6 @@ def air_pressure_Pa(height_m):
     Raises:
         ValueError: the height is outside its range
     Source: U.S. Standard Atmosphere 1976, lowest layer
-    Kept for: protection of the pump's suction, at the rig's height
     Example:
         >>> round(air_pressure_Pa(1000.0), 0)
         89876.0

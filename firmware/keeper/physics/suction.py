@@ -26,7 +26,6 @@ def npsh_available_m(surface_Pa, vapour_Pa, static_head_m, loss_m, density_kg_m3
     Raises:
         ValueError: an argument is outside its range
     Source: definition
-    Kept for: protection of the pump's suction
     Example:
         >>> round(npsh_available_m(101325.0, 2339.318, 2.0, 0.5, 998.2072, 9.80665), 4)
         11.6119

@@ -111,7 +111,6 @@ def vapour_pressure_Pa(temperature_degC):
     Raises:
         ValueError: the temperature is outside its range
     Source: W. Wagner and A. Pruss, J. Phys. Chem. Ref. Data 22 (1993) 783
-    Kept for: protection of the pump's suction
     Example:
         >>> round(vapour_pressure_Pa(20.0), 0)
         2339.0
