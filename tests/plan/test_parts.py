@@ -1,5 +1,7 @@
 """Filling, supply, mounting and limits of a plan: each says what it must and no more."""
 
+from typing import Any
+
 import pytest
 
 from forebay.plan import document, filling, limits, mounting, supply
@@ -9,7 +11,7 @@ from keeper.physics.solar_pump import SolarPump
 from tests.plan import scene
 
 
-def figures(part):
+def figures(part) -> Any:
     return {one.key: one for one in part.figures}
 
 
@@ -83,6 +85,7 @@ def test_leads_that_are_not_stated_have_no_figure():
 def test_the_sun_from_which_it_lifts_is_that_of_the_useful_flow(name):
     values = scene.values_of(name)
     sun_W_m2 = filling.start_sun_W_m2(values, 15.0)
+    assert sun_W_m2
     pump = SolarPump(*of_rig.solar_pump(values, *of_rig.water(values)))
     flows = [pump.steady(share * sun_W_m2, 15.0 + share * sun_W_m2 / machines.STILL_AIR_W_M2_K,
                          machines.longest_lift_m(values))[0] for share in (0.99, 1.0, 1.01)]
