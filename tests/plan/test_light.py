@@ -1,5 +1,6 @@
 """The light at night: what is said to last lasts, and what cannot be reached has no number."""
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -64,10 +65,12 @@ def test_a_larger_tank_never_shortens_the_night(name, share, times, is_longer):
     larger = limits.changed(values, tuple(moves.items()))
     power_W = share * max(values["lamps.steps_W"])
     before, after = (light.held(one, power_W) for one in (values, larger))
+    assert before and after
     assert after.held_s >= before.held_s * (1 - 1e-9)
     assert after.held_s <= before.held_s * times * (1 + 1e-6)
-    lifted = limits.nightly_J(values, [light.usable_m3(larger)], 12 * 3600.0, power_W)
-    more = limits.nightly_J(larger, [light.usable_m3(larger)], 12 * 3600.0, power_W)
+    water_m3, night_s = np.array([light.usable_m3(larger)]), np.array([12 * 3600.0])
+    lifted = limits.nightly_J(values, water_m3, night_s, power_W)
+    more = limits.nightly_J(larger, water_m3, night_s, power_W)
     assert more >= lifted * (1 - 1e-9)
 
 
@@ -88,7 +91,7 @@ def test_every_step_in_reach_is_dimmer_for_longer():
     for name in scene.NAMES:
         values = scene.values_of(name)
         found = [light.held(values, power_W) for power_W in sorted(values["lamps.steps_W"])]
-        assert all(one.held_s >= other.held_s
+        assert all(one and other and one.held_s >= other.held_s
                    for one, other in zip(found, found[1:], strict=False))
 
 
@@ -105,6 +108,6 @@ def test_a_wider_valve_or_a_higher_tank_never_gives_less_light():
 
 def test_the_standing_pressure_is_the_height_of_the_water():
     # 2.31 ft of water weigh 1 psi (handbook figure, to three digits); to the rim it is 10.1 m.
-    found = {one.key: one.value for one in light.part(scene.values_of("hillside"), {}).figures}
+    found = {one.key: one.value or 0.0 for one in light.part(scene.values_of("hillside"), {}).figures}
     assert found["still_Pa"] / 6894.757 == pytest.approx(10.1 / 0.3048 / 2.31, rel=0.01)
     assert found["surge_Pa"] >= found["still_Pa"]

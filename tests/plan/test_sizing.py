@@ -1,6 +1,7 @@
 """Backwards from a wish: what is proposed keeps it, more is never less, nonsense is one line."""
 
 import functools
+from typing import Any
 
 import numpy as np
 import pytest
@@ -24,7 +25,7 @@ def nights():
 
 
 @functools.cache
-def proposed(name, time_h, power_frac, share):
+def proposed(name, time_h, power_frac, share) -> Any:
     """Returns (the wish of a share of the brightest step, what is proposed)."""
     values = scene.values_of(name)
     power_W = power_frac * max(values["lamps.steps_W"])

@@ -111,7 +111,7 @@ def test_the_rising_main_loses_what_the_handbooks_pipe_does():
             "pump.rated_flow_m3_s": rated_m3_s})
 
     def flow_m3_s(rated_m3_s):
-        return next(one.value for one in _pipe(rig(rated_m3_s).plant())
+        return next(one.value or 0.0 for one in _pipe(rig(rated_m3_s).plant())
                     if one.key == "full_sun_m3_s")
 
     rated = brentq(lambda one: flow_m3_s(one) - 0.2 / 60, 1e-3, 1e-2)
@@ -191,7 +191,7 @@ def test_an_empty_drum_is_held_against_the_gust_that_tips_the_textbooks():
 def test_a_months_mean_day_has_the_light_that_pvlib_gives_it(month, sky):
     rig = rigs.load()
     days = skies.by_month(rig)
-    which = next(place for place in np.flatnonzero((days.months == month) & (days.sky == sky))
+    which = next(int(place) for place in np.flatnonzero((days.months == month) & (days.sky == sky))
                  if days.dates[place] == skies.MEAN_DAYS[month - 1])
     ours_J_m2 = days.sun.poa_W_m2[which].sum() * days.sun.step_s
     day = skies.MEAN_DAYS[month - 1]

@@ -110,6 +110,6 @@ CABLES = {
     "panel_length": Row("Pace out, or measure, the way that the lead takes.", part(0.2),
                         part(0.02)),
     "panel_section": Row(_SECTION, part(0.2), part(0.05)),
-    "lamp_length": Row("Pace out, or measure, the way that it takes.", part(0.2), part(0.02)),
+    "lamp_length": Row("Along its way, to the last lamp, one way.", part(0.2), part(0.02)),
     "lamp_section": Row(_SECTION, part(0.2), part(0.05)),
 }
