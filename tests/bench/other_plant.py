@@ -203,7 +203,7 @@ def twin_of(job, day):
 
 def lived(job):
     """Returns what came of each day of a job, by name [SI]."""
-    lit: list = []     # litres whose evening has been lived
+    lit: list = []     # (litres, what came of their evening)
     with coarse_means():
         found = [_lived(job, day, lit) for day in job["days"]]
     rig = job["rig"]
@@ -218,11 +218,13 @@ def _lived(job, day, lit):
     twin = twin_of(job, day)
     try:
         came = _sunlit(twin, day["dusk_s"])
-        came["lit_s"] = None
-        if not any(abs(came["lifted_m3"] / one - 1.0) < SAME_FRAC for one in lit):
-            lit += [came["lifted_m3"]] * (came["lifted_m3"] > 0.0)
-            came.update(_evening(twin, job["power_W"], day.get("wished_s", MOST_NIGHT_S)))
-        return {**came, "trips": [
+        litres = came["lifted_m3"]
+        alike = [one for other, one in lit if abs(litres - other) <= SAME_FRAC * other]
+        by_night = alike[0] if alike else _evening(twin, job["power_W"],
+                                                   day.get("wished_s", MOST_NIGHT_S))
+        if not alike:
+            lit.append((litres, by_night))
+        return {**came, **by_night, "is_alike": bool(alike), "trips": [
             row[E_ID] for place, row in enumerate(ELEMENTS)
             if twin.acted >> place & 1 and row[E_ACTION] >= TRIP]}
     finally:

@@ -128,7 +128,7 @@ def compared(asked: Asked, came: Any) -> list[Found]:
             add(f"litres, {kind}", stated.lifted[day], lived["lifted_m3"], lived["trips"])
         if kind == "clear" and lived["full_s"] and stated.full_s[day][0] > 0.0:
             add("time to fill", stated.full_s[day], lived["full_s"], lived["trips"])
-        if stated.held:
+        if stated.held and not lived.get("is_alike"):     # each evening once
             lasts_s = lived["lifted_m3"] / stated.held.flow_m3_s
             if lasts_s >= LEAST_S and (lived["lit_s"] or MOST_NIGHT_S) < MOST_NIGHT_S - ENDED_S:
                 # What is not known of the tank's floats does not get less with the water.
