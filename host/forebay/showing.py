@@ -21,11 +21,13 @@ _NO_PLACE = -99  # a zero has no last digit
 class System(NamedTuple):
     """A system of units: for each dimension those shown, small before large.
 
-    A dimension that is missing is shown in its SI unit.
+    A dimension that is missing is shown in its SI unit.  least: how many of itself a
+    unit is shown from, where that is not one.
     """
 
     name: str
     shown: dict[str, tuple[str, ...]]
+    least: dict[str, float] = {}
 
 
 METRIC = System("metric", {
@@ -78,14 +80,15 @@ def unit_of(value: float | None, dimension: str, system: System = METRIC,
             digits: int = 3) -> str:
     """Return the unit that a value [SI unit of its dimension] is shown in; "" = none.
 
-    It is the largest of the system's in which the value is 1 or more, else the
-    smallest.  For an axis or a table, ask once with its largest value.
+    It is the largest of the system's in which the value is 1 or more (or what the
+    system says), else the smallest.  For an axis or a table, ask once with its largest value.
     """
     choice = system.shown.get(dimension, (units.DIMENSIONS[dimension].unit,))
     if value is None or not math.isfinite(value) or not value:
         value = 1.0
     for unit in reversed(choice[1:]):
-        if abs(_rounded(in_unit(value, dimension, unit), digits)) >= 1:
+        number = abs(float(_rounded(in_unit(value, dimension, unit), digits)))
+        if number >= system.least.get(unit, 1):
             return unit
     return choice[0]
 
@@ -131,7 +134,12 @@ def shown(value: float | None, dimension: str, system: System = METRIC, digits: 
         if width:
             return _with_unit(f"{_text(number)} +- {_text(width)}", unit)
     unit = unit_of(value, dimension, system, digits)
-    return _with_unit(_plain(_rounded(in_unit(value, dimension, unit), digits)), unit)
+    return _with_unit(in_digits(in_unit(value, dimension, unit), digits), unit)
+
+
+def in_digits(number: float, digits: int = 3) -> str:
+    """Return a number as text with so many significant digits, no zeros behind the last."""
+    return _text(_rounded(number, digits).normalize())
 
 
 def _difference(spread: float, dimension: str, unit: str) -> float:
@@ -168,11 +176,6 @@ def _to_place(number: Decimal, place: int) -> Decimal:
 def _rounded(number: float, digits: int) -> Decimal:
     exact = Decimal(repr(number))
     return _to_place(exact, _place(exact, digits))
-
-
-def _plain(number: Decimal) -> str:
-    """Return a number without the zeros behind its last digit."""
-    return _text(number.normalize())
 
 
 def _text(number: Decimal) -> str:

@@ -87,6 +87,9 @@ def _named(unit: str, suffix: str, factors: dict[str, str | Fraction]) -> Dimens
 _PRESSURES = {
     "Pa": "1", "kPa": "1e3", "MPa": "1e6", "bar": "1e5", "mbar": "1e2", "N/m2": "1",
     "kN/m2": "1e3", "psi": _PSI_Pa, "psf": _PSF_Pa}
+_ENERGIES: dict[str, str | Fraction] = {
+    "J": "1", "kJ": "1e3", "MJ": "1e6", "GJ": "1e9", "TJ": "1e12", "mWh": "3.6", "Wh": "3600",
+    "kWh": "3.6e6", "MWh": "3.6e9", "GWh": "3.6e12"}
 
 def _gauge_section_m2(gauge: float) -> float:
     """Return the cross-section of a wire [m2] by its American gauge."""
@@ -116,7 +119,7 @@ DIMENSIONS: dict[str, Dimension] = {
         "US gal/min": _US_GALLON_m3 / 60, "US gal/h": _US_GALLON_m3 / 3600}),
     "speed": _named("m/s", "m_s", {
         "m/s": "1", "km/h": Fraction(10, 36), "ft/s": _FOOT_m, "mph": _MILE_m / 3600}),
-    "mass": _named("kg", "kg", {"kg": "1", "g": "1e-3", "lb": _POUND_kg}),
+    "mass": _named("kg", "kg", {"kg": "1", "g": "1e-3", "t": "1e3", "lb": _POUND_kg}),
     "force": _named("N", "N", {"N": "1", "kN": "1e3", "lbf": _POUND_FORCE_N}),
     "time": _named("s", "s", {"s": "1", "ms": "1e-3", "min": "60", "h": "3600"}),
     "temperature": Dimension(
@@ -132,10 +135,12 @@ DIMENSIONS: dict[str, Dimension] = {
     # Read as a pressure; shown as builders say it.
     "load by area": _named("Pa", "Pa", _PRESSURES),
     "power": _named("W", "W", {"W": "1", "mW": "1e-3", "kW": "1e3"}),
-    "energy": _named("J", "J", {
-        "J": "1", "kJ": "1e3", "MJ": "1e6", "Wh": "3600", "kWh": "3.6e6"}),
+    "energy": _named("J", "J", _ENERGIES),
+    # The same, for whoever shows it both ways.
+    "energy in hours": _named("J", "J", _ENERGIES),
     "energy by volume": _named("J/m3", "J_m3", {
-        "J/m3": "1", "J/L": "1e3", "kJ/m3": "1e3", "Wh/m3": "3600"}),
+        "J/m3": "1", "J/L": "1e3", "kJ/m3": "1e3", "Wh/m3": "3600",
+        "J/US gal": 1 / _US_GALLON_m3}),
     "irradiance": _named("W/m2", "W_m2", {"W/m2": "1", "kW/m2": "1e3"}),
     "charge": _named("Ah", "Ah", {"Ah": "1", "mAh": "1e-3"}),
     "angle": _named("deg", "deg", {"deg": "1", "rad": 180 / Fraction(math.pi)}),

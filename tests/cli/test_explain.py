@@ -61,6 +61,15 @@ def test_json_is_one_document_with_documented_keys_and_writes_no_page(capsys, fo
     assert {key for row in rows for key in row} <= known
 
 
+def test_units_of_the_united_states_change_page_and_lines_but_not_the_json(capsys, folder):
+    code, out, _ = run(capsys, "--units", "us")
+    assert code == Exit.DONE
+    for text in (out, (folder / "explain.html").read_text(encoding="utf-8")):
+        assert re.search(r"\d\sft", text)
+        assert re.search(r"\d\sUS\sgal", text)
+    assert run(capsys, "--json", "--units", "us") == run(capsys, "--json")
+
+
 def test_a_file_that_is_no_page_is_not_overwritten(capsys, folder):
     (folder / "rig.toml").write_text("kept", encoding="utf-8")
     code, _, err = run(capsys, "--out", "rig.toml")

@@ -7,7 +7,7 @@ school physics does it, by the machine of keeper.physics where the rig's curves 
 from collections.abc import Callable
 from typing import NamedTuple
 
-from forebay.explain.saying import said
+from forebay.explain.saying import Saying
 from forebay.rig import governing
 from keeper.physics import of_rig
 from keeper.physics.generation import TurbineSet
@@ -17,10 +17,13 @@ LITRE_m3, DAY_S = 1e-3, 86400.0
 
 
 class Question(NamedTuple):
-    """A question, and how its answer stands on the page; answer: of values to text."""
+    """A question, and how its answer stands on the page.
+
+    answer: of values, and of how the page says a value, to text.
+    """
 
     text: str
-    answer: Callable[[dict], str]
+    answer: Callable[[dict, Saying], str]
 
 
 def store_m3(values):
@@ -85,23 +88,26 @@ def valve_loss_J(values):
 
 
 QUESTIONS = (
-    Question("How much water does the light have?", lambda v: said(store_m3(v), "volume")),
-    Question("How many joules does the full tank hold?", lambda v: said(store_J(v), "energy")),
+    Question("How much water does the light have?",
+             lambda v, said: said(store_m3(v), "volume")),
+    Question("How many joules does the full tank hold?",
+             lambda v, said: said(store_J(v), "energy")),
     Question("For how long does the light of the night last?",
-             lambda v: said(hours_s(v), "time")),
+             lambda v, said: said(hours_s(v), "time")),
     Question("What part of the stored joules reaches the lamps?",
-             lambda v: said(v["night.setpoint_W"] * hours_s(v) / store_J(v), "ratio")),
+             lambda v, said: said(v["night.setpoint_W"] * hours_s(v) / store_J(v), "ratio")),
     Question("What part of the light is left at half the flow?",
-             lambda v: said(half_share(v), "ratio")),
-    Question("How long does full sun take to fill the tank?", lambda v: said(fill_s(v), "time")),
+             lambda v, said: said(half_share(v), "ratio")),
+    Question("How long does full sun take to fill the tank?",
+             lambda v, said: said(fill_s(v), "time")),
     Question("What does the board itself use in a day?",
-             lambda v: said(v["supply.board_load_W"] * DAY_S, "energy")),
+             lambda v, said: said(v["supply.board_load_W"] * DAY_S, "energy")),
     Question("How many rechargeable AA cells hold as much?",
              # 2000 mAh x 1.2 V = 2.4 Wh, the handbook row of the project's check values.
-             lambda v: said(store_J(v) / (2.4 * 3600), "count") + " rechargeable AA cells"),
+             lambda v, said: said(store_J(v) / (2.4 * 3600), "count") + " rechargeable AA cells"),
     Question("How much does the full tank weigh?",
              # A litre of water is a kilogram, less a thousandth at 12 degC.
-             lambda v: said(v["upper.overflow_volume_m3"] * of_rig.water(v)[0], "mass")),
+             lambda v, said: said(v["upper.overflow_volume_m3"] * of_rig.water(v)[0], "mass")),
     Question("What does the valve throttle away in the evening?",
-             lambda v: said(valve_loss_J(v), "energy")),
+             lambda v, said: said(valve_loss_J(v), "energy")),
 )

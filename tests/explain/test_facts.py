@@ -7,9 +7,12 @@ from hypothesis import strategies as st
 from forebay import explain
 from forebay import rig as rigs
 from forebay.explain import words
+from forebay.explain.everyday import CELL_J, EVERYDAY
 from forebay.explain.guards import DANGERS, NO_ELEMENT, guards
+from forebay.explain.saying import saying
 from forebay.rig import load_text, remaining
 from forebay.rig.instruments import mask
+from forebay.showing import METRIC
 from forebay.words.protection import ELEMENTS
 from tests.campaign import rigs as drawn
 
@@ -17,16 +20,30 @@ DEMOS = [rigs.load(demo=name) for name in rigs.DEMOS]
 FACTS = [explain.facts_of(rig) for rig in (
     *DEMOS, *(rigs.load_text(drawn.drawn(seed)["toml"], "drawn") for seed in range(16)))]
 ANY = st.sampled_from(FACTS)
+SAID = saying(METRIC)
 
 
 def test_everyday_equivalents_are_those_of_the_handbooks():
     # 2000 mAh x 1.2 V = 8.64 kJ; 1 m3 of 1000 kg at 100 m and 9.80665 m/s2 = 0.27240694 kWh;
     # 10 kg lifted by 3 m = 294.19950 J.
-    assert words.CELL_J == pytest.approx(8640.0)
-    assert pytest.approx(0.27240694e9, rel=2e-8) == words.RESERVOIR_J / 3600.0
-    assert pytest.approx(294.1995 / 3) == words.BUCKET_J
+    metric, us = EVERYDAY["metric"], EVERYDAY["us"]
+    assert pytest.approx(8640.0) == CELL_J
+    assert metric.reservoir_J / 3600.0 == pytest.approx(0.27240694e9, rel=2e-8)
+    assert metric.bucket_J == pytest.approx(294.1995 / 3)
     # A litre from 20 to 100 degC: 80 kcal, a calorie being 4.184 J.
-    assert pytest.approx(80e3 * 4.184, rel=1e-3) == words.KETTLE_J
+    assert metric.boiled_J == pytest.approx(80e3 * 4.184, rel=1e-3)
+    # A foot-pound is 1.355818 J, a Btu (thermochemical) 1054.350 J, and a gallon of cold water
+    # weighs 8.345 lb (NIST SP 811, appendix B, and steam tables; from memory).
+    assert us.stairs_J == pytest.approx(150 * 10 * 1.355818, rel=1e-6)
+    assert us.bucket_J == pytest.approx(5 * 8.345 * 3 * 1.355818, rel=1e-3)
+    assert us.reservoir_J == pytest.approx(250e6 * 8.345 * 300 * 1.355818, rel=1e-3)
+    assert us.boiled_J == pytest.approx(8.345 * 140 * 1054.350, rel=1e-3)
+
+
+def test_everyday_things_are_about_as_large_in_either_system():
+    metric, us = EVERYDAY["metric"], EVERYDAY["us"]
+    assert us.tall_m == pytest.approx(metric.tall_m, rel=0.05)
+    assert us.stairs_J == pytest.approx(metric.stairs_J, rel=0.05)
 
 
 def test_the_demo_lights_for_the_hours_that_independent_sums_give():
@@ -77,14 +94,14 @@ def test_a_rig_that_tells_what_is_assumed_has_it_counted():
     assert count > 0
     assert explain.facts_of(telling).assumed == count
     assert f"{count} of the description's figures" in " ".join(
-        words.assumptions(explain.facts_of(telling)))
+        words.assumptions(explain.facts_of(telling), SAID))
     assert FACTS[0].assumed is None
 
 
 def test_only_elements_that_a_rig_has_stand_guard_in_it():
     for facts in FACTS:
         judge = remaining.fitted_elements(mask(facts.values))
-        for danger, guard in zip(DANGERS, guards(facts.values), strict=True):
+        for danger, guard in zip(DANGERS, guards(facts.values, SAID), strict=True):
             named = [name for name in danger.elements if name in judge]
             assert len(guard.board) == max(len(named), 1)
             for name, line in zip(named, guard.board, strict=False):
@@ -94,7 +111,7 @@ def test_only_elements_that_a_rig_has_stand_guard_in_it():
 
 
 def test_a_rig_without_a_thermometer_in_the_pipe_has_no_element_against_frost():
-    frost = next(one for one in guards(DEMOS[1].plant()) if one.name == "The pipes freeze")
+    frost = next(one for one in guards(DEMOS[1].plant(), SAID) if one.name == "The pipes freeze")
     assert frost.board == [NO_ELEMENT]
     assert any("drain" in look for look in frost.person)
 
@@ -103,4 +120,4 @@ def test_dangers_name_elements_that_exist_and_no_one_without_a_layer():
     known = {said.id for said in ELEMENTS.values()}
     for danger in DANGERS:
         assert set(danger.elements) <= known
-    assert "over-full float LSHH-UP" in guards(DEMOS[0].plant())[0].hardware
+    assert "over-full float LSHH-UP" in guards(DEMOS[0].plant(), SAID)[0].hardware

@@ -5,11 +5,13 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from forebay import explain
+from forebay import explain, units
 from forebay import rig as rigs
 from forebay.explain import plot
 from forebay.paper import CAUTION
+from forebay.showing import METRIC, SYSTEMS, US
 from tests.campaign import rigs as drawn
+from tests.explain.questions import wide
 from tests.pages import Page, contrast
 
 MOST_BYTES = 1_000_000
@@ -19,9 +21,34 @@ RIGS = [rigs.load(demo=name) for name in rigs.DEMOS] + [
     rigs.load_text(drawn.drawn(seed)["toml"], "drawn") for seed in (68, 134, 171, 175)]
 
 
-@pytest.fixture(scope="module", params=RIGS, ids=lambda rig: rig.rig.name)
-def text(request):
-    return explain.page(explain.facts_of(request.param))
+# What a reader of US units does not have; joules and watts they have.
+METRIC_ONLY = re.compile(
+    r"\d\s(mm|cm|m|km|m\N{SUPERSCRIPT THREE}|mL|L|L/min|J/L|kg|t|bar|kPa|K|m/s)\b"
+    r"|\N{DEGREE SIGN}C|\[(m|L/min|J/L)\]|litre")
+# A constant as its standard prints it.
+CITED = ("9.80665 m/s\N{SUPERSCRIPT TWO}",)
+# One metre, and a litre a minute, in the units of a system (international foot, US gallon).
+AXES = {METRIC.name: (1.0, 1.0), US.name: (1 / 0.3048, 1 / 3.785411784)}
+MADE = [(rig, system) for system in SYSTEMS.values() for rig in RIGS]
+
+
+@pytest.fixture(scope="module", params=MADE, ids=lambda one: f"{one[1].name} {one[0].rig.name}")
+def made(request):
+    """(values, system, text of the page) of a rig."""
+    rig, system = request.param
+    return rig.plant(), system, explain.page(explain.facts_of(rig), system)
+
+
+@pytest.fixture
+def text(made):
+    return made[2]
+
+
+def shown(text):
+    """Returns all words of a page, those of its drawings too."""
+    body = re.search(r"<body>(.*)</body>", text, re.DOTALL)
+    assert body
+    return " ".join(Page(body[1]).words)
 
 
 def drawings(text):
@@ -125,15 +152,57 @@ def _box(node):
     return left, left + wide, number(node, "y"), words
 
 
-def test_the_drawing_is_to_scale(text):
-    """A person of 1.7 m is as high as 1.7 m of the axis of heights."""
+def test_the_drawing_is_to_scale(made):
+    """A person of about 1.7 m is as high as that on the axis of heights."""
+    _, system, text = made
+    metre, _ = AXES[system.name]
     root = drawings(text)[0]
     ticks = {float(node.text or ""): number(node, "y") - 4 for node in styled(root, "tick end")}
     (low, low_y), (high, high_y) = min(ticks.items()), max(ticks.items())
     head, limbs = styled(root, "person")[0], styled(root, "limbs")[0]
     feet_y = max(float(y) for _, y in re.findall(r"L([\d.]+) ([\d.]+)", limbs.get("d", "")))
     tall = feet_y - number(head, "cy") + number(head, "r")
-    assert tall / ((low_y - high_y) / (high - low)) == pytest.approx(1.7, rel=0.02, abs=0.02)
+    read_m = tall / ((low_y - high_y) / (high - low)) / metre
+    assert read_m == pytest.approx(1.7, rel=0.02, abs=0.02)
+
+
+def test_the_scale_bar_is_as_long_as_it_says(made):
+    values, _, text = made
+    root = drawings(text)[1]
+    tank, bar = styled(root, "wall")
+    top, bottom = map(float, re.findall(r"[MV](?:[\d.]+ )?([\d.]+)", tank.get("d", ""))[:2])
+    begin, end = map(float, re.findall(r"M([\d.]+) [\d.]+V", bar.get("d", "")))
+    length_m = (end - begin) / ((bottom - top) / values["upper.height_m"])
+    said = (styled(root, "tick")[0].text or "").replace("\N{NO-BREAK SPACE}", " ")
+    assert units.parse(said, "length") == pytest.approx(length_m, rel=0.01)
+
+
+def test_the_flow_of_the_open_valve_can_be_read_from_its_axis(made):
+    values, system, text = made
+    _, litre_min = AXES[system.name]
+    root = next(one for one in drawings(text) if "valve" in one.get("aria-labelledby", ""))
+    flow = styled(root, "curve pump")[0]
+    end_y = float(flow.get("d", "").split(" ")[-1])
+    title_y = next(number(one, "y") for one in styled(root, "axis")
+                   if (one.text or "").startswith("flow ["))
+    ticks = sorted((float(one.text or ""), number(one, "y") - 4)
+                   for one in styled(root, "tick end") if 0 < number(one, "y") - title_y < 130)
+    (low, low_y), (high, high_y) = ticks[0], ticks[-1]
+    read = low + (end_y - low_y) / (high_y - low_y) * (high - low)
+    assert read == pytest.approx(wide(values)[0] * 60e3 * litre_min, rel=0.02)
+
+
+def test_no_metric_unit_stands_on_a_page_in_us_units(made):
+    _, system, text = made
+    words = shown(text)
+    for cited in CITED:
+        words = words.replace(cited, "")
+    assert bool(METRIC_ONLY.search(words)) == (system is METRIC)
+    assert not re.search(r"\d(US )?(gal|ft|in)\b", words)
+
+
+def test_no_number_on_a_page_has_an_exponent(text):
+    assert not re.search(r"\de[+-]?\d", shown(text))
 
 
 def test_colours_can_be_told_from_the_paper_in_light_dark_and_print(text):
@@ -171,7 +240,8 @@ def test_a_name_with_markup_stays_text():
 
 
 def test_the_lines_for_a_terminal_are_plain_and_narrow():
-    for rig in RIGS:
-        lines = explain.lines(explain.facts_of(rig))
+    for rig, system in MADE:
+        lines = explain.lines(explain.facts_of(rig), system)
         assert max(map(len, lines)) <= 80
         assert "".join(lines).isascii()
+        assert not [line for line in lines if re.search(r"\d US$|^gal\b", line)]

@@ -18,7 +18,8 @@ ROUNDING = 1e-15
 NAMES = {
     "US gal": "US_liquid_gallon", "US fl oz": "US_fluid_ounce", "imp gal": "imperial_gallon",
     "US gal/min": "US_liquid_gallon / minute", "US gal/h": "US_liquid_gallon / hour",
-    "mph": "mile / hour", "psf": "pound_force / foot ** 2", "lbf": "pound_force",
+    "J/US gal": "joule / US_liquid_gallon", "mph": "mile / hour", "psf": "pound_force / foot ** 2",
+    "lbf": "pound_force",
     "r/min": "revolution / minute", "%": "percent", "%/K": "percent / kelvin",
     "%/degC": "percent / delta_degree_Celsius", "%/s": "percent / second",
     "degC/W": "delta_degree_Celsius / watt", "mohm": "milliohm", "kohm": "kiloohm",

@@ -2,7 +2,7 @@
 
 import click
 
-from forebay.cli.options import check_page, json_option, print_json, write_whole
+from forebay.cli.options import check_page, json_option, print_json, units_option, write_whole
 from forebay.cli.saying import say
 from forebay.rig import DEMOS
 
@@ -15,8 +15,9 @@ PAGE = "explain.html"
               help=f"Without a RIG.toml: which packaged rig; without it, {DEMOS[0]}.")
 @click.option("--out", type=click.Path(dir_okay=False), metavar="FILE.html",
               help=f"Where to write the page; without it, {PAGE}.")
+@units_option
 @json_option
-def command(rig_path, demo, out, as_json) -> None:
+def command(rig_path, demo, out, system, as_json) -> None:
     """Show on one page what a rig does and why, from its own numbers.
 
     For whoever asks: a neighbour, a child of twelve, a building officer. The
@@ -29,6 +30,7 @@ def command(rig_path, demo, out, as_json) -> None:
     Example:
       forebay explain
       forebay explain my-rig.toml --out for-the-neighbours.html
+      forebay explain my-rig.toml --units us
     """
     from forebay import explain, rig
 
@@ -39,10 +41,10 @@ def command(rig_path, demo, out, as_json) -> None:
         check_page(path)
     facts = explain.facts_of(rig.load(rig_path, demo or DEMOS[0]))
     if path:
-        write_whole(path, explain.page(facts))
+        write_whole(path, explain.page(facts, system))
     if as_json:
         print_json(explain.document(facts))
     else:
-        say("\n".join(explain.lines(facts)))
+        say("\n".join(explain.lines(facts, system)))
     if path:
         say(f"page: {path}", err=True)

@@ -10,7 +10,7 @@ from html import escape
 from typing import NamedTuple
 
 from forebay.explain import plot
-from forebay.explain.saying import said
+from forebay.explain.saying import Saying
 
 UNITS = 1000             # of a bar's width
 NOTHING = "none"
@@ -33,16 +33,16 @@ class Heading(NamedTuple):
     name: str
 
 
-def table(caption: str, rows: Sequence[Bar | Heading]) -> str:
+def table(caption: str, rows: Sequence[Bar | Heading], said: Saying) -> str:
     """Return the rows, a heading first, as a table, all bars on one scale from 0."""
     most_J = max(row.on_J + row.lost_J for row in rows if isinstance(row, Bar))
-    groups = "".join(_row(row, most_J) for row in rows).removeprefix("</tbody>")
+    groups = "".join(_row(row, most_J, said) for row in rows).removeprefix("</tbody>")
     return (f'<table class="bars"><caption>{escape(caption)}</caption>\n<thead><tr>'
             '<th scope="col">step, and where its loss goes</th><th scope="col" class="n">lost</th>'
             f'<th scope="col" class="n">left</th></tr></thead>\n{groups}</tbody></table>')
 
 
-def _row(row, most_J):
+def _row(row, most_J, said):
     if isinstance(row, Heading):
         return ('</tbody><tbody><tr class="head"><th scope="rowgroup" colspan="3">'
                 f"{escape(row.name)}</th></tr>\n")
@@ -64,7 +64,7 @@ class Place(NamedTuple):
     is_this: bool = False
 
 
-def scale_svg(svg_id: str, title: str, places: Sequence[Place]) -> str:
+def scale_svg(svg_id: str, title: str, places: Sequence[Place], said: Saying) -> str:
     """Return things by their energy on one scale of which each step is ten times the last."""
     ordered = sorted(places, key=lambda place: place.energy_J)
     low = math.floor(math.log10(ordered[0].energy_J))
@@ -84,7 +84,7 @@ def scale_svg(svg_id: str, title: str, places: Sequence[Place]) -> str:
     for row, place in enumerate(ordered):
         y = 22.0 + ROW * row
         x, words = x_of(place.energy_J), f"{place.name}, {said(place.energy_J, 'energy')}"
-        wide = plot.LETTER * plot.TEXT * len(words)
+        wide = plot.wide(words)
         begin = min(max(x - wide / 2, 0.0), plot.WIDTH - wide)
         style = "this" if place.is_this else "other"
         parts += [f'<line class="reach {style}" x1="{left}" y1="{y + 11:.1f}" x2="{x:.1f}"'

@@ -2,13 +2,13 @@
 
 from forebay.explain import plot
 from forebay.explain.facts import Facts
-from forebay.explain.saying import said
-from forebay.units import convert
+from forebay.explain.saying import Saying
+from forebay.showing import in_unit, unit_of
 
-HOUR_S, LITRE_m3, PERCENT = 3600.0, 1e-3, 100.0
+HOUR_S, PERCENT = 3600.0, 100.0
 
 
-def hours_svg(facts: Facts) -> str:
+def hours_svg(facts: Facts, said: Saying) -> str:
     """Return hours of light over its power, the steps marked, and the hours of a fixed yield."""
     bright = facts.lights[-1]
     longest_h = 1.25 * facts.hours[0].hours_s / HOUR_S
@@ -27,11 +27,13 @@ def hours_svg(facts: Facts) -> str:
                      [plot.Strip("hours from a full tank [h]", curves, marks, 190)])
 
 
-def valve_svg(facts: Facts) -> str:
-    """Return light, flow and joules a litre over the valve's travel, under two heads."""
-    def strip(title, style, of):
-        full, low = ([(PERCENT * one.travel_frac, of(one)) for one in openings]
-                     for openings in facts.openings)
+def valve_svg(facts: Facts, said: Saying) -> str:
+    """Return light, flow and joules by volume over the valve's travel, under two heads."""
+    def strip(title, style, dimension, of):
+        unit = unit_of(max(map(of, facts.openings[0])), dimension, said.system)
+        title = f"{title} [{unit}]"
+        full, low = ([(PERCENT * one.travel_frac, in_unit(of(one), dimension, unit))
+                      for one in openings] for openings in facts.openings)
         return plot.Strip(title, [plot.Curve(full, style), plot.Curve(low, f"{style} low")],
                           height=110)
 
@@ -42,7 +44,7 @@ def valve_svg(facts: Facts) -> str:
         f" {said(facts.half.lamp_W, 'power')}. Nearly empty: wide open"
         f" {said(facts.openings[1][-1].lamp_W, 'power')}.",
         "valve's travel [%]", PERCENT,
-        [strip("light [W]", "lamp", lambda one: one.lamp_W),
-         strip("flow [L/min]", "pump", lambda one: convert(one.flow_m3_s, "flow", "L/min")),
-         strip("joules that a litre gives the lamps [J/L]", "level",
-               lambda one: one.J_m3 * LITRE_m3)])
+        [strip("light", "lamp", "power", lambda one: one.lamp_W),
+         strip("flow", "pump", "flow", lambda one: one.flow_m3_s),
+         strip(f"joules that a {said.everyday.measure} gives the lamps", "level",
+               "energy by volume", lambda one: one.J_m3)])

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from forebay.explain.facts import air_gap_m
-from forebay.explain.saying import said
+from forebay.explain.saying import Saying
 from forebay.rig import remaining
 from forebay.rig.instruments import mask
 from forebay.words.protection import ACTIONS, ELEMENTS
@@ -68,15 +68,15 @@ NO_HARDWARE = "nothing: no part of the rig stands against it by itself"
 NO_ELEMENT = "nothing: no element of this rig sees it"
 
 
-def guards(values: Mapping[str, Any]) -> list[Guard]:
+def guards(values: Mapping[str, Any], said: Saying) -> list[Guard]:
     """Return who stands against each danger; values: of a rig by "section.key_unit"."""
     judge = remaining.fitted_elements(mask(values))
-    return [Guard(one.name, one.harm, _hardware(one, values) or [NO_HARDWARE],
+    return [Guard(one.name, one.harm, _hardware(one, values, said) or [NO_HARDWARE],
                   [_element(name) for name in one.elements if name in judge] or [NO_ELEMENT],
                   [look.text for look in one.looks]) for one in DANGERS]
 
 
-def _hardware(danger, values):
+def _hardware(danger, values, said):
     by = [part for name in danger.elements for part in remaining.REMAINS.get(
         name, remaining.Remains()).hardware]
     own = [f"{GAP}: the rising main ends {said(air_gap_m(values), 'length')} above the water at"

@@ -4,10 +4,12 @@ import re
 from html import escape
 
 from forebay.explain import bars, curves, drawing, words
+from forebay.explain.everyday import CELL_J
 from forebay.explain.facts import Facts
 from forebay.explain.guards import guards
-from forebay.explain.saying import said
+from forebay.explain.saying import printed, saying
 from forebay.paper import CAUTION, document, section
+from forebay.showing import METRIC, System
 from forebay.words.protection import ACTIONS
 
 TITLE = "Light from lifted water"
@@ -69,25 +71,29 @@ dd ul { margin: 0; padding-left: 1.1rem; }
 """
 
 
-def page(facts: Facts) -> str:
-    """Return the whole page as HTML text."""
+def page(facts: Facts, system: System = METRIC) -> str:
+    """Return the whole page as HTML text, its quantities in a system of units."""
+    said = saying(system)
+    measure = said.everyday.measure
     body = "\n".join([
         f"<header><h1>{TITLE}: {escape(facts.name)}</h1>",
-        f'<p class="lead">{escape(" ".join(words.lead(facts)))}</p></header>\n<main>',
-        section("How high, how large", _drawn(facts)),
-        section("An amount, and a rate", _amount(facts)),
-        section("How long the light lasts", _pair(_paragraphs(words.lasting(facts)) + _lights(
-            facts), curves.hours_svg(facts), "Hours of light from a full tank at each"
-            " brightness. The dotted line is what it would be if each litre gave the same.")),
+        f'<p class="lead">{escape(" ".join(words.lead(facts, said)))}</p></header>\n<main>',
+        section("How high, how large", _drawn(facts, said)),
+        section("An amount, and a rate", _amount(facts, said)),
+        section("How long the light lasts", _pair(
+            _paragraphs(words.lasting(facts, said)) + _lights(facts, said),
+            curves.hours_svg(facts, said), "Hours of light from a full tank at each"
+            f" brightness. The dotted line is what it would be if each {measure} gave the same.")),
         section("Why half the flow is not half the light", _pair(
-            _paragraphs(words.half_flow(facts)), curves.valve_svg(facts), "Light, flow and"
-            " joules a litre over the valve's travel, from shut (0) to open (100). Full lines:"
-            " under a full tank; dashed: under one that is nearly empty.")),
-        section("Where the joules go", _paragraphs(words.joules(facts)) + _bars(facts)),
-        section("What keeps it in bounds", _guards(facts)),
-        section("From a bucket to a reservoir", _scale(facts)),
-        section("What can hurt someone", _cautions(facts)),
-        section("What this page takes for granted", _list(words.assumptions(facts))),
+            _paragraphs(words.half_flow(facts, said)), curves.valve_svg(facts, said), "Light, flow"
+            f" and joules a {measure} over the valve's travel, from shut (0) to open (100). Full"
+            " lines: under a full tank; dashed: under one that is nearly empty.")),
+        section("Where the joules go", _paragraphs(words.joules(facts, said))
+                + _bars(facts, said)),
+        section("What keeps it in bounds", _guards(facts, said)),
+        section("From a bucket to a reservoir", _scale(facts, said)),
+        section("What can hurt someone", _cautions(facts, said)),
+        section("What this page takes for granted", _list(words.assumptions(facts, said))),
         "</main>"])
     return document(f"{TITLE}: {facts.name}", body, STYLE)
 
@@ -109,7 +115,7 @@ def _pair(content, svg, caption):
     return f'<div class="pair"><div>{content}</div>\n{_figure(svg, caption)}</div>'
 
 
-def _drawn(facts):
+def _drawn(facts, said):
     values = facts.values
     told = (
         f"{said(values['upper.overflow_volume_m3'], 'volume')} at its overflow, its floor"
@@ -124,31 +130,31 @@ def _drawn(facts):
         f"a jet of {said(values['turbine.nozzle_diameter_m'], 'length')} on a wheel of"
         f" {said(2 * values['turbine.wheel_radius_m'], 'length')}; the nozzle is height 0")
     parts = [f"{name}: {one}" for name, one in zip(drawing.PARTS, told, strict=True)]
-    far = _figure(drawing.rig_svg(facts), "Heights and sizes are to scale, wheel and pump no"
+    far = _figure(drawing.rig_svg(facts, said), "Heights and sizes are to scale, wheel and pump no"
                   " smaller than can be seen; the way between the tanks is drawn shorter. Light"
                   " blue is water that comes and goes, dark blue what stays.")
-    near = _figure(drawing.tank_svg(facts), "The upper tank near by, to a scale of its own.")
+    near = _figure(drawing.tank_svg(facts, said), "The upper tank near by, to a scale of its own.")
     return f'<div class="pair">{far}\n<div>{_list(parts, "ol")}{near}</div></div>'
 
 
-def _amount(facts):
-    alike = [f"{one.text} ({one.source})" for one in words.alike(facts)]
-    return _paragraphs(words.amount_and_rate(facts)) + (
+def _amount(facts, said):
+    alike = [f"{one.text} ({one.source})" for one in words.alike(facts, said)]
+    return _paragraphs(words.amount_and_rate(facts, said)) + (
         f"<h3>As much as the full tank is in</h3>{_list(alike)}")
 
 
-def _lights(facts):
+def _lights(facts, said):
     rows = "\n".join(
         f'<tr><th scope="row">{said(one.lamp_W, "power")}</th>'
         f'<td class="n">{said(one.hours_s, "time")}</td>'
         f'<td class="n">{said(one.J_m3, "energy by volume")}</td>'
         f'<td class="n">{said(one.of_store, "ratio")}</td></tr>' for one in facts.lights)
     return ('<table><thead><tr><th scope="col">brightness</th><th scope="col" class="n">lasts</th>'
-            '<th scope="col" class="n">a litre gives</th><th scope="col" class="n">of the store'
-            f"</th></tr></thead>\n<tbody>{rows}</tbody></table>")
+            f'<th scope="col" class="n">a {said.everyday.measure} gives</th><th scope="col"'
+            f' class="n">of the store</th></tr></thead>\n<tbody>{rows}</tbody></table>')
 
 
-def _bars(facts):
+def _bars(facts, said):
     rows: list[bars.Bar | bars.Heading] = [bars.Heading("By day, up to the tank")]
     rows += [_bar(step, facts.sun_scale_s, "panel" if not place else "level")
              for place, step in enumerate(facts.up)]
@@ -159,7 +165,7 @@ def _bars(facts):
     rows += [bars.Heading("Beside it, day and night"),
              bars.Bar("the board itself, in 24 h", "", facts.board_day_J, 0.0, "board")]
     return bars.table("One full tank, all bars on one scale. Filled: what is left; outlined:"
-                      " what that step loses.", rows)
+                      " what that step loses.", rows, said)
 
 
 def _bar(step, scale_s, style):
@@ -168,35 +174,37 @@ def _bar(step, scale_s, style):
                     sum(one for _, one in lost), style)
 
 
-def _guards(facts):
-    found = guards(facts.values)
+def _guards(facts, said):
+    found = guards(facts.values, said)
     cards = "\n".join(
         f"<div><h3>{escape(one.name)}</h3><p>{escape(one.harm)}</p><dl>"
         f"<dt>Without the board</dt><dd>{_list(one.hardware)}</dd>"
         f"<dt>The board, where this rig has what it reads</dt><dd>{_list(one.board)}</dd>"
         f"<dt>A person</dt><dd>{_list(one.person)}</dd></dl></div>" for one in found)
-    acts = _list(f"{said.name}: {said.plain}" for said in ACTIONS.values())
+    acts = _list(f"{one.name}: {one.plain}" for one in ACTIONS.values())
     return (_paragraphs(["Three layers, each for when the one before it fails: parts that act"
                          " with the board taken away, the board, and somebody who looks."])
             + f'<div class="guards">{cards}</div><h3>What the board then does</h3>{acts}')
 
 
-def _scale(facts):
+def _scale(facts, said):
+    things = said.everyday
+    millions = printed(things.reservoir.replace(" ", " million ", 1))
     places = (
-        bars.Place("a bucket of 10 L lifted by 1 m", words.BUCKET_J),
-        bars.Place("a person of 70 kg, one storey up", words.STAIRS_J),
-        bars.Place("a rechargeable AA cell", words.CELL_J),
+        bars.Place(f"a bucket of {things.bucket} lifted by {things.bucket_up}", things.bucket_J),
+        bars.Place(f"a person of {things.weighs}, one storey up", things.stairs_J),
+        bars.Place("a rechargeable AA cell", CELL_J),
         bars.Place("this rig's full tank", facts.store_J, is_this=True),
-        bars.Place("a litre of water brought to the boil", words.KETTLE_J),
-        bars.Place("a reservoir: 1 million m\N{SUPERSCRIPT THREE}, 100 m up", words.RESERVOIR_J))
+        bars.Place(f"a {things.measure} of water brought to the boil", things.boiled_J),
+        bars.Place(f"a reservoir: {millions}, {things.reservoir_up} up", things.reservoir_J))
     return _pair(_paragraphs([
         "Each line to the right is ten times as much. The law is the same for all that is lifted:"
         " mass, times the pull of the earth, times height.",
-        f"The reservoir holds {said(words.RESERVOIR_J, 'energy in hours')}, as much as"
-        f" {_count(words.RESERVOIR_J / facts.store_J)} of this rig's tanks. Lifted water holds"
+        f"The reservoir holds {said(things.reservoir_J, 'energy in hours')}, as much as"
+        f" {_count(things.reservoir_J / facts.store_J)} of this rig's tanks. Lifted water holds"
         " little for its weight: that is why it is done on the scale of valleys, and why here it"
         " lights lamps and no kettle."]),
-        bars.scale_svg("scale", "Stored energy, each line ten times the last", places),
+        bars.scale_svg("scale", "Stored energy, each line ten times the last", places, said),
         "Energy on a scale by powers of ten; masses and heights as written, free fall 9.80665"
         " m/s\N{SUPERSCRIPT TWO}, nothing lost.")
 
@@ -205,7 +213,7 @@ def _count(number):
     return f"{float(f'{number:.2g}'):,.0f}".replace(",", "\N{NO-BREAK SPACE}")
 
 
-def _cautions(facts):
+def _cautions(facts, said):
     cards = "".join(f"<div><h3>{escape(name)}</h3><p>{escape(text)}</p></div>"
-                    for name, text in words.cautions(facts))
+                    for name, text in words.cautions(facts, said))
     return f'<p class="caution">{escape(CAUTION)}</p><div class="guards cautions">{cards}</div>'

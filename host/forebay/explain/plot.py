@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from html import escape
 from typing import NamedTuple
 
-from forebay.explain.saying import digits
 from forebay.paper import nice_step
+from forebay.showing import in_digits
 
 WIDTH, TEXT = 360, 12
 LEFT, RIGHT, TOP, BOTTOM = 44, 16, 24, 40
@@ -61,6 +61,11 @@ def text(x: float, y: float, words: str, style: str = "") -> str:
     return f'<text class="{style}" x="{x:.1f}" y="{y:.1f}">{escape(words)}</text>'
 
 
+def wide(words: str) -> float:
+    """Return about how wide a line of text is."""
+    return LETTER * TEXT * len(words)
+
+
 def plot(svg_id: str, title: str, description: str, x_title: str, x_most: float,
          strips: Sequence[Strip]) -> str:
     """Return strips one above the other over one axis of x, from 0 to x_most."""
@@ -72,7 +77,7 @@ def plot(svg_id: str, title: str, description: str, x_title: str, x_most: float,
     bottom = top - TOP - 6
     for count in range(math.floor(x_most / x_step + 1e-9) + 1):
         x = _x(count * x_step, x_most)
-        parts.append(text(x, bottom + 15, digits(count * x_step), "tick mid"))
+        parts.append(text(x, bottom + 15, in_digits(count * x_step), "tick mid"))
     parts.append(text((LEFT + WIDTH - RIGHT) / 2, bottom + 32, x_title, "axis mid"))
     return figure(svg_id, title, description, bottom + BOTTOM, parts)
 
@@ -94,7 +99,7 @@ def _strip(strip, top, x_most, x_step):
     for count in range(round(ceiling / step) + 1):
         y = y_of(count * step)
         parts += [_line(LEFT, y, WIDTH - RIGHT, y),
-                  text(LEFT - 5, y + 4, digits(count * step), "tick end")]
+                  text(LEFT - 5, y + 4, in_digits(count * step), "tick end")]
     parts += [_line(x, top, x, bottom) for x in (
         _x(count * x_step, x_most) for count in range(math.floor(x_most / x_step + 1e-9) + 1))]
     for curve in strip.curves:
@@ -117,7 +122,7 @@ def _curve(curve, x_most, y_of):
     parts = [f'<path class="curve {curve.style}" d="{path}"/>']
     if curve.name:
         x, y = points[curve.at]
-        fits = x + 5 + LETTER * TEXT * len(curve.name) <= WIDTH
+        fits = x + 5 + wide(curve.name) <= WIDTH
         parts.append(text(x + 5 if fits else x - 5, y - 6, curve.name,
                           f"name {curve.style}{'' if fits else ' end'}"))
     return parts

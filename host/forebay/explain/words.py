@@ -1,29 +1,20 @@
 """The sentences of the page, with a rig's numbers in them, as plain text.
 
-Everyday equivalents carry their source beside them.
+Everyday equivalents carry their source beside them.  `said` writes a value for its readers.
 """
 
 import textwrap
 from typing import NamedTuple
 
+from forebay.explain.everyday import CELL_J
 from forebay.explain.facts import Facts, MILD_AIR_degC
-from forebay.explain.saying import digits, said
+from forebay.explain.saying import PRINTED, Saying, printed, saying
 from forebay.rig.machines import STILL_AIR_W_M2_K
+from forebay.showing import METRIC, System
 from keeper.physics.panel import REFERENCE_W_M2
 from keeper.physics.water import SPECIFIC_HEAT_J_KG_K
 
 WIDTH = 80
-STANDARD_FALL_m_s2 = 9.80665   # CGPM 1901
-# A rechargeable AA cell: 2000 mAh at 1.2 V, by its label.
-CELL_J = 2.0 * 1.2 * 3600.0
-PERSON_kg, STOREY_m = 70.0, 3.0          # common practice, no source
-BUCKET_kg, BUCKET_m = 10.0, 1.0
-RESERVOIR_kg, RESERVOIR_m = 1e9, 100.0   # a million cubic metres
-STAIRS_J = PERSON_kg * STANDARD_FALL_m_s2 * STOREY_m
-BUCKET_J = BUCKET_kg * STANDARD_FALL_m_s2 * BUCKET_m
-RESERVOIR_J = RESERVOIR_kg * STANDARD_FALL_m_s2 * RESERVOIR_m
-KETTLE_K = 80.0          # from 20 degC to boiling
-KETTLE_J = SPECIFIC_HEAT_J_KG_K * KETTLE_K  # of one kilogram
 
 
 class Alike(NamedTuple):
@@ -33,7 +24,7 @@ class Alike(NamedTuple):
     source: str
 
 
-def lead(facts: Facts) -> list[str]:
+def lead(facts: Facts, said: Saying) -> list[str]:
     """Return what the rig is, in three sentences."""
     return [
         f"By day a solar panel of {said(facts.values['panel.power_W'], 'power')} drives a small"
@@ -46,13 +37,13 @@ def lead(facts: Facts) -> list[str]:
         " as electricity, and this page shows where the rest goes."]
 
 
-def amount_and_rate(facts: Facts) -> list[str]:
+def amount_and_rate(facts: Facts, said: Saying) -> list[str]:
     """Return why a joule that is stored is not a watt."""
-    night = facts.night
+    night, measure = facts.night, said.everyday.measure
     return [
-        "A joule is an amount, as a litre is. A watt is a rate, as a litre a minute is: one joule"
-        " in each second. A tank holds joules; a lamp takes watts, for as long as it is lit, and"
-        " its watts times its seconds are the joules that it has had.",
+        f"A joule is an amount, as a {measure} is. A watt is a rate, as a {measure} a minute is:"
+        " one joule in each second. A tank holds joules; a lamp takes watts, for as long as it is"
+        " lit, and its watts times its seconds are the joules that it has had.",
         f"The full tank holds {said(facts.store_J, 'energy')}, which is"
         f" {said(facts.store_J, 'energy in hours')}: {said(facts.store_m3, 'volume')} whose"
         f" middle stands {said(facts.head_m, 'length')} above the nozzle. If nothing were lost,"
@@ -62,25 +53,25 @@ def amount_and_rate(facts: Facts) -> list[str]:
         f" losses it is {said(night.lamp_W, 'power')} for {said(night.hours_s, 'time')}."]
 
 
-def alike(facts: Facts) -> list[Alike]:
+def alike(facts: Facts, said: Saying) -> list[Alike]:
     """Return what else holds or takes as much energy as the full tank."""
-    store_J = facts.store_J
+    store_J, things = facts.store_J, said.everyday
     return [
         Alike(f"{said(store_J / CELL_J, 'count')} rechargeable AA cells, full",
               "2000 mAh at 1.2 V, by their label"),
-        Alike(f"a person of {PERSON_kg:.0f} kg who climbs"
-              f" {said(store_J / STAIRS_J, 'count')} storeys",
-              f"mass x fall x {STOREY_m:.0f} m; common practice, no source"),
-        Alike("the warmth that heats a litre of water by"
-              f" {said(store_J / SPECIFIC_HEAT_J_KG_K, 'count')} K; to boil it takes"
-              f" {KETTLE_K:.0f} K",
+        Alike(f"a person of {things.weighs} who climbs"
+              f" {said(store_J / things.stairs_J, 'count')} storeys",
+              f"mass x fall x {things.storey}; common practice, no source"),
+        Alike(f"the warmth that heats a {things.measure} of water by"
+              f" {said(store_J / things.measure_J_K, 'temperature difference')}; to boil it takes"
+              f" {printed(things.warmer)}",
               f"specific heat {SPECIFIC_HEAT_J_KG_K:.0f} J/(kg K), IAPWS-95"),
         Alike(f"{said(facts.values['supply.board_load_W'], 'power')}, what the board itself uses,"
               f" for {said(store_J / facts.values['supply.board_load_W'], 'time')}",
               "this rig's description")]
 
 
-def lasting(facts: Facts) -> list[str]:
+def lasting(facts: Facts, said: Saying) -> list[str]:
     """Return how the hours follow the brightness."""
     dim, bright = facts.lights[0], facts.lights[-1]
     text = (f"At {said(bright.lamp_W, 'power')} a full tank lasts"
@@ -95,28 +86,30 @@ def lasting(facts: Facts) -> list[str]:
             " nearly empty, however far the valve opens."]
 
 
-def half_flow(facts: Facts) -> list[str]:
+def half_flow(facts: Facts, said: Saying) -> list[str]:
     """Return why half the flow is not half the light, with the rig's own numbers."""
     wide, half, after = facts.wide, facts.half, facts.half_light
+    measure = said.everyday.measure
     return [
         f"With the valve wide open under a full tank {said(wide.flow_m3_s, 'flow')} leave the"
         f" nozzle at {said(wide.jet_m_s, 'speed')} and give {said(wide.lamp_W, 'power')} of"
         f" light. Let half as much through: {said(half.flow_m3_s, 'flow')}.",
         f"The nozzle is a hole of one size, so half the water leaves it at half the speed,"
-        f" {said(half.jet_m_s, 'speed')}. At half the speed each litre carries a quarter of the"
-        " energy; and there are half as many litres a minute. A quarter of a half is an eighth:"
-        f" the jet falls from {said(wide.jet_W, 'power')} to {said(half.jet_W, 'power')}. The"
-        " rest of the height is lost as friction in the half-shut valve.",
+        f" {said(half.jet_m_s, 'speed')}. At half the speed each {measure} carries a quarter of"
+        f" the energy; and there are half as many {measure}s a minute. A quarter of a half is an"
+        f" eighth: the jet falls from {said(wide.jet_W, 'power')} to"
+        f" {said(half.jet_W, 'power')}. The rest of the height is lost as friction in"
+        " the half-shut valve.",
         f"Then the bearings and the lamps take their fixed toll: they ask for as much from a weak"
         f" jet as from a strong one. What is left is {said(half.lamp_W, 'power')},"
         f" {said(half.lamp_W / wide.lamp_W, 'ratio')} of the light for half of the water.",
         f"Half of the light, {said(after.lamp_W, 'power')}, still takes"
         f" {said(after.flow_m3_s, 'flow')}: {said(after.flow_m3_s / wide.flow_m3_s, 'ratio')} of"
-        f" the water. A litre gives {said(wide.J_m3, 'energy by volume')} with the valve open and"
-        f" {said(half.J_m3, 'energy by volume')} at half the flow."]
+        f" the water. A {measure} gives {said(wide.J_m3, 'energy by volume')} with the valve open"
+        f" and {said(half.J_m3, 'energy by volume')} at half the flow."]
 
 
-def joules(facts: Facts) -> list[str]:
+def joules(facts: Facts, said: Saying) -> list[str]:
     """Return what the bars show: how far a full tank's energy comes, and what the board takes."""
     best_J = facts.up[0].W_in * facts.sun_scale_s
     worst = max(((lost, name) for step in facts.down for name, lost in step.losses))
@@ -146,7 +139,7 @@ def _loss_said(name):
             " that leaves them"}.get(name, name)
 
 
-def cautions(facts: Facts) -> list[tuple[str, str]]:
+def cautions(facts: Facts, said: Saying) -> list[tuple[str, str]]:
     """Return what can hurt someone: what it is, and what to mind."""
     values = facts.values
     return [
@@ -166,13 +159,13 @@ def cautions(facts: Facts) -> list[tuple[str, str]]:
         ("Freezing", "Water that freezes bursts pipes. Drain pump, filter and pipes before the"
          " first frost; no part of the rig does that by itself."),
         ("Pressure", f"A valve that shuts at once hammers the penstock above its"
-         f" {digits(values['penstock.pressure_rating_Pa'] / 1e5)} bar. Shut the"
+         f" {said(values['penstock.pressure_rating_Pa'], 'pressure')}. Shut the"
          " hand valve slowly."),
         ("Not for drinking", "Water that stands in tanks and hoses in the sun is no drinking"
          " water. Taking water from a stream or a supply may need leave.")]
 
 
-def assumptions(facts: Facts) -> list[str]:
+def assumptions(facts: Facts, said: Saying) -> list[str]:
     """Return what the page takes for granted."""
     found = [
         "All figures come from this rig's description and the physics that its board and its"
@@ -198,12 +191,16 @@ def assumptions(facts: Facts) -> list[str]:
     return found
 
 
-def lines(facts: Facts) -> list[str]:
+def lines(facts: Facts, system: System = METRIC) -> list[str]:
     """Return the page in short for a terminal, at most 80 columns, in plain letters."""
-    told = [*lead(facts), half_flow(facts)[-2], joules(facts)[-1]]
-    plain = (one.replace("\N{NO-BREAK SPACE}", " ").replace("\N{DEGREE SIGN}", "deg")
-             .replace("\N{SUPERSCRIPT THREE}", "3") for one in told)
-    return [facts.name, *(line for one in plain for line in textwrap.wrap(
+    said = saying(system)
+    told = [*lead(facts, said), half_flow(facts, said)[-2], joules(facts, said)[-1]]
+    # Signs go after the wrapping, so that a value and its unit stay on one line.
+    return [facts.name, *(_plain(line) for one in told for line in textwrap.wrap(
         one, WIDTH, break_on_hyphens=False))]
 
 
+def _plain(text):
+    for plain, sign in PRINTED.items():
+        text = text.replace(sign, plain)
+    return text
