@@ -14,7 +14,6 @@ from keeper.physics import of_rig
 from keeper.physics.panel import REFERENCE_W_M2
 
 DAY_S = 86400.0
-MILD_AIR_degC = 20.0     # where the rig states no air temperature; a guess
 POINTS = 60              # of a curve
 LEAST_OF_CURVE = 0.1     # of the dimmest step: where the curve of hours begins
 HALF = 0.5
@@ -90,7 +89,7 @@ def facts_of(rig) -> Facts:
     values = rig.plant()
     store_m3 = values["upper.full_volume_m3"] - values["upper.empty_volume_m3"]
     heads_m = governing.highest_head_m(values), governing.lowest_head_m(values)
-    lift_m, cell_degC = mean_lift_m(values), sunlit_cell_degC(values)
+    lift_m, cell_degC = chain.mean_lift_m(values), chain.sunlit_cell_degC(values)
     up = chain.uphill(values, REFERENCE_W_M2, cell_degC, lift_m)
     weight_N_m3 = _weight_N_m3(values)
     fill_m3_s = up[-1].W_in / (weight_N_m3 * lift_m)  # the last step begins at the inlet
@@ -113,20 +112,6 @@ def facts_of(rig) -> Facts:
         down=chain.downhill(values, night_W, chain.stored_head_m(values)),
         board_day_J=values["supply.board_load_W"] * DAY_S,
         assumed=None if assumed is None else len(assumed))
-
-
-def mean_lift_m(values: Mapping[str, Any]) -> float:
-    """Return the lift [m] with the lower tank half-way between 71L-LO and full."""
-    middle_m3 = HALF * (values["lower.low_volume_m3"] + values["lower.full_volume_m3"])
-    surface_m = values["lower.base_height_m"] + of_rig.tank(values, "lower.").level_m(middle_m3)
-    return values["upper.inlet_height_m"] - surface_m
-
-
-def sunlit_cell_degC(values: Mapping[str, Any]) -> float:
-    """Return the temperature of the cells [degC] in full sun and still air."""
-    air_degC = values.get("site.air_temperature_degC", MILD_AIR_degC)
-    air_degC = min(air_degC, values["site.hottest_air_degC"])
-    return air_degC + REFERENCE_W_M2 / machines.STILL_AIR_W_M2_K
 
 
 def air_gap_m(values: Mapping[str, Any]) -> float:

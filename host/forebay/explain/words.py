@@ -7,8 +7,9 @@ import textwrap
 from typing import NamedTuple
 
 from forebay.explain.everyday import CELL_J
-from forebay.explain.facts import Facts, MILD_AIR_degC
+from forebay.explain.facts import Facts
 from forebay.explain.saying import PRINTED, Saying, printed, saying
+from forebay.plan.chain import MILD_AIR_degC
 from forebay.rig.machines import STILL_AIR_W_M2_K
 from forebay.showing import METRIC, System
 from keeper.physics.panel import REFERENCE_W_M2

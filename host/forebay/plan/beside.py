@@ -25,7 +25,7 @@ OUTCOMES = (
     ("empty_W", "most light, tank nearly empty", "power"),
     ("stored_J", "energy stored", "energy"),
     ("lifted_m3", "lifted on a mean day", "volume"),
-    ("full_frac", "days on which it fills", "ratio"),
+    ("full_frac", "days that lift all that goes", "ratio"),
 )
 
 
@@ -34,8 +34,8 @@ def outcomes(values: Mapping[str, Any], nights: Nights, power_W: float) -> dict[
 
     Raises ValueError if the rig is beyond the physics.
     """
-    usable = light.usable_m3(values)
-    if usable <= 0.0:
+    takes = light.takes_m3(values)
+    if light.usable_m3(values) <= 0.0:
         raise ValueError("no water between the floats of the upper tank")
     lifted = lifting.march(values, [lifting.rough(values)], nights.sun, True).lifted_m3[0]
     found = light.held(values, power_W)
@@ -48,8 +48,8 @@ def outcomes(values: Mapping[str, Any], nights: Nights, power_W: float) -> dict[
         "held_s": found.held_s if found else None,
         "empty_W": light.brightest_W(values, light.lowest_head_m(values)),
         "stored_J": chain.store_J(values),
-        "lifted_m3": mean(np.minimum(lifted, usable)),
-        "full_frac": mean(lifted >= usable),
+        "lifted_m3": mean(np.minimum(lifted, takes)),
+        "full_frac": mean(lifted >= takes),
     }
 
 

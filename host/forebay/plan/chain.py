@@ -8,11 +8,12 @@ of the panel's best power and of what it gives.  Values: by "section.key_unit" [
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from forebay.rig import governing
+from forebay.rig import governing, machines
 from keeper.physics import of_rig, tanks
-from keeper.physics.panel import max_power_point
+from keeper.physics.panel import REFERENCE_W_M2, max_power_point
 from keeper.physics.solar_pump import SolarPump
 
+MILD_AIR_degC = 20.0     # where the rig states no air temperature; a guess
 # Names of the steps, in their order.
 UPHILL = ("panel", "motor winding", "motor rotor", "pump", "rising main", "inlet")
 DOWNHILL = ("penstock", "valve", "nozzle", "wheel", "bearings", "generator winding", "rectifier",
@@ -46,6 +47,20 @@ def store_J(values: Mapping[str, Any]) -> float:
     return tanks.energy_between_J(tank, tank.level_m(values["upper.empty_volume_m3"]),
                                   tank.level_m(values["upper.full_volume_m3"]),
                                   values["upper.base_height_m"], density, fall)
+
+
+def mean_lift_m(values: Mapping[str, Any]) -> float:
+    """Return the lift [m] with the lower tank half-way between 71L-LO and full."""
+    middle_m3 = 0.5 * (values["lower.low_volume_m3"] + values["lower.full_volume_m3"])
+    surface_m = values["lower.base_height_m"] + of_rig.tank(values, "lower.").level_m(middle_m3)
+    return values["upper.inlet_height_m"] - surface_m
+
+
+def sunlit_cell_degC(values: Mapping[str, Any]) -> float:
+    """Return the temperature of the cells [degC] in full sun and still air."""
+    air_degC = values.get("site.air_temperature_degC", MILD_AIR_degC)
+    air_degC = min(air_degC, values["site.hottest_air_degC"])
+    return air_degC + REFERENCE_W_M2 / machines.STILL_AIR_W_M2_K
 
 
 def uphill(values: Mapping[str, Any], irradiance_W_m2: float, cell_degC: float, lift_m: float,

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from forebay.plan import lifting, light
+from forebay.plan import chain, lifting, light, overload
 from forebay.plan.answers import Column, Figure, Part, Range, Table
 from forebay.plan.lifting import Lifted, Machine
 from forebay.plan.skies import SKIES, Days
@@ -55,7 +55,7 @@ def part(values: Mapping[str, Any], made: Machine, days: Days, done: Lifted, end
     days: each month's mean day under each sky; done, endless: what was lifted on them, and
     would have been with no end to the tanks; spread_of: relative spread by figure's key.
     """
-    figures = [*_starting(values), *_pipe(values), *_warmth(values, done),
+    figures = [*_starting(values), *_pipe(values), *_loads(values), *_warmth(values, endless),
                *_suction(values)]
     says, warns = _told(values, days, done, endless)
     return Part("filling", "Filling", figures,
@@ -67,7 +67,7 @@ def _starting(values):
     mild = values.get("site.air_temperature_degC")
     mild = 15.0 if mild is None else mild
     return [
-        Figure("start_W_m2", f"sun from which it lifts, air {mild:.0f} degC",
+        Figure("start_W_m2", f"sun for a useful flow, air {mild:.0f} degC",
                start_sun_W_m2(values, mild), "irradiance"),
         Figure("start_hot_W_m2", "and in the hottest air",
                start_sun_W_m2(values, values["site.hottest_air_degC"]), "irradiance",
@@ -77,7 +77,8 @@ def _starting(values):
 def _pipe(values):
     pump = SolarPump(*of_rig.solar_pump(values, *of_rig.water(values)))
     low_m, high_m = lifting.lifts_m(values)
-    flow = pump.steady(REFERENCE_W_M2, machines.hottest_cell_degC(values) - 15.0, high_m)[0]
+    flow = pump.steady(REFERENCE_W_M2, chain.sunlit_cell_degC(values),
+                       chain.mean_lift_m(values))[0]
     bore_m = values["rising_main.diameter_m"]
     speed = velocity_m_s(flow, bore_m)
     takes_air = suction.air_clearing_velocity_m_s(bore_m, GENTLE_deg, of_rig.water(values)[2])
@@ -91,15 +92,25 @@ def _pipe(values):
             "so it does" if speed >= takes_air else "so it does not: no high points in the pipe"))]
 
 
-def _warmth(values, done):
-    hottest_W = float(done.hottest_W.max())
+def _loads(values):
+    """The pump in full sun: what an over-large panel makes of it."""
+    volts, amps = overload.point(values)
+    return [Figure("pump_full_V", "pump in full sun", volts, "voltage",
+                   note=f"rated {values['pump.rated_voltage_V']:.3g} V"),
+            Figure("pump_full_A", "its current then", amps, "current",
+                   note=f"{overload.times(values):.2f} of what it is rated for")]
+
+
+def _warmth(values, endless):
+    hottest_W = float(endless.hottest_W.max())
     wet = values["site.water_temperature_degC"] + hottest_W * values["motor.cooled_resistance_K_W"]
     air = max(values["site.hottest_air_degC"], values["site.water_temperature_degC"])
     dry = air + hottest_W * values["motor.still_resistance_K_W"]
     limit = values["motor.trip_temperature_degC"]
     return [
-        Figure("motor_cooled_degC", "motor, cooled by what it lifts", wet, "temperature",
-               note=f"26-MOT trips at {limit:.0f} degC"),
+        Figure("motor_cooled_degC", "motor, cooled by what it lifts, full sun", wet, "temperature",
+               note=f"water of {values['site.water_temperature_degC']:.0f} degC; 26-MOT trips at"
+               f" {limit:.0f} degC"),
         Figure("motor_still_degC", "motor, without cooling, in the hottest air", dry,
                "temperature", note="it would trip" if dry > limit else "26-MOT would not see it")]
 
@@ -124,7 +135,7 @@ def _months(values, days, done, endless, spread_of):
         cells = [month_name(month)]
         for place in range(len(SKIES)):
             which = (days.months == month) & (days.sky == place)
-            cells.append(between(endless.of(slice(None), which), light.usable_m3(values),
+            cells.append(between(endless.of(slice(None), which), light.takes_m3(values),
                                  spread_of["tank"]))
         clear = (days.months == month) & (days.sky == 0)
         fills = done.full_s[0, clear]
@@ -140,7 +151,7 @@ def _months(values, days, done, endless, spread_of):
         Column("unused_frac", "its sun unused", "ratio")), rows,
         f"skies: {', '.join(f'{one.name} {one.clear_frac:.0%} of a clear day' for one in SKIES)};"
         " broken in turns of sun and cloud, as they fall into the keeper's waits; in brackets:"
-        " between what it lies")
+        " between what it lies; filled in: hours of pumping")
 
 
 def between(endless: Lifted, usable_m3: float, tank_frac: float) -> Range:
@@ -173,7 +184,8 @@ def _hours(values, made, days):
         sun = days.sun.poa_W_m2[which[0], :24 * steps].reshape(24, steps).mean(axis=1)
         rows += [(f"{month_name(int(month))} {hour:02d}:30", float(sun[hour]),
                   *map(float, by_hour[:, hour])) for hour in range(24) if sun[hour] > 1.0]
-    return Table("hours", "Flow by the hour, shortest and longest day (local standard time)", (
+    return Table("hours", "Flow by the hour, shortest and longest day (local standard time), had"
+                 " the tank no end", (
         Column("hour", "", "text"), Column("poa_W_m2", "sun, clear", "irradiance"),
         *(Column(f"{one.key}_m3_s", one.name, "flow") for one in SKIES)), rows)
 
@@ -192,7 +204,11 @@ def _told(values, days, done, endless):
                        " tank and lamps to match would use it." if more > 1.2 else ""))
     limit = values["motor.trip_temperature_degC"]
     wet = values["site.water_temperature_degC"] + float(
-        done.hottest_W.max()) * values["motor.cooled_resistance_K_W"]
+        endless.hottest_W.max()) * values["motor.cooled_resistance_K_W"]
+    if overload.times(values) > overload.MOST:
+        warns.append("In full sun the panel drives the pump with"
+                     f" {overload.times(values):.1f} times its rated current: it wears out, or"
+                     " burns. Take a smaller panel or a larger pump; a thermometer is no cure.")
     if wet > limit:
         warns.append(f"The motor reaches {wet:.0f} degC in full sun, cooled: 26-MOT trips at"
                      f" {limit:.0f} degC. Take a motor of less loss, or cool it better.")

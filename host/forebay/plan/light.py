@@ -13,7 +13,7 @@ from forebay.rig import governing, surging
 from keeper.physics import of_rig
 from keeper.physics.solve import rising_root
 
-HOUR_S = 3600.0
+HOUR_S, DAY_S = 3600.0, 86400.0
 OPENINGS = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0)
 NOZZLES = (0.7, 0.8, 0.9, 1.0, 1.1, 1.25, 1.4)   # times today's
 PA_PER_BAR = 1e5
@@ -33,6 +33,13 @@ class Held(NamedTuple):
 def usable_m3(values: Mapping[str, Any]) -> float:
     """Return the water between the floats of the upper tank [m3]."""
     return values["upper.full_volume_m3"] - values["upper.empty_volume_m3"]
+
+
+def takes_m3(values: Mapping[str, Any]) -> float:
+    """Return what a day can lift at most [m3]: what goes above, and what there is below."""
+    below_m3 = (values["lower.full_volume_m3"] - values["lower.low_volume_m3"]
+                + DAY_S * values["lower.inflow_m3_s"])
+    return min(usable_m3(values), below_m3)
 
 
 def held(values: Mapping[str, Any], power_W: float) -> Held | None:

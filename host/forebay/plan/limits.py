@@ -1,15 +1,16 @@
 """What limits the rig: what each change of it would gain, ranked, and where the joules go."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from forebay.plan import chain, lifting, light
-from forebay.plan.answers import Column, Figure, Part, Table
+from forebay.plan.answers import COVERING, Column, Figure, Part, Table
 from forebay.plan.lifting import Sun
-from forebay.rig import governing, machines
+from forebay.plan.moving import Spread, first_within
+from forebay.rig import governing
 from keeper.physics.panel import REFERENCE_W_M2
 
 HOUR_S = 3600.0
@@ -43,7 +44,8 @@ TANK = tuple(f"upper.{name}_volume_m3" for name in (
     "full", "over_full", "overflow"))
 # What makes a tank wider, by its shape, and the power of it with which its volume goes.
 WIDENED = {"upper.length_m": 1, "upper.diameter_m": 2, "upper.volumes_m3": 1}
-UPHILL = ("panel.", "pump.", "motor.", "rising_main.")
+UPHILL = ("panel.", "pump.", "motor.", "rising_main.", "upper.inlet_height", "lower.base")
+FEW_FIGURES = 6      # whose doubt is looked at for each change
 SURE_FRAC = 0.01     # of a night's light: a change that gains less is none
 
 
@@ -93,61 +95,98 @@ def nightly_J(values: Values, lifted_m3: np.ndarray, night_s: np.ndarray,
     if most_W <= 0.0:
         return np.zeros_like(lifted_m3)
     flow = governing.turbine_set(values).flow_for_lamps_m3_s(most_W)
-    water_m3 = np.minimum(lifted_m3, light.usable_m3(values))
+    water_m3 = np.minimum(lifted_m3, light.takes_m3(values))
     return most_W * np.minimum(water_m3 / flow, night_s)
 
 
-def gains_J(values: Values, nights: Nights, power_W: float) -> list[tuple[str, float | None]]:
-    """Return the lamps' energy of a mean night [J] of today's rig, and of each change of it.
+def lifted_m3(values: Values, nights: Nights) -> list[np.ndarray | None]:
+    """Return what the days lift [m3], by the sun alone, of today's rig and of each change of it.
 
-    The first is today's; None: the change is beyond the physics.  What is lifted is what the
-    sun alone would lift, up to what the tank holds.
+    The first is today's; None: the change is beyond the physics.
     """
-    rigs: list[tuple[str, Any, Any]] = [("", dict(values), lifting.rough(values))]
-    for name, *moves in CHANGES:
-        rig = changed(values, tuple(moves))
-        try:
-            is_uphill = any(key.startswith(UPHILL) for key, _ in moves)
-            rigs.append((name, rig, lifting.rough(rig) if is_uphill else rigs[0][2]))
-        except ValueError:
-            rigs.append((name, None, rigs[0][2]))
-    machines = list({id(one[2]): one[2] for one in rigs}.values())
-    place = {id(one): number for number, one in enumerate(machines)}
-    lifted = lifting.march(values, machines, nights.sun, True).lifted_m3
-    return [(name, None if rig is None else float(np.average(
-        nightly_J(rig, lifted[place[id(made)]], nights.night_s, power_W), weights=nights.weight)))
-            for name, rig, made in rigs]
+    machines, places = [lifting.rough(values)], []
+    for _, *moves in CHANGES:
+        places.append(0)
+        if any(key.startswith(UPHILL) for key, _ in moves):
+            try:
+                machines.append(lifting.rough(changed(values, tuple(moves))))
+                places[-1] = len(machines) - 1
+            except ValueError:   # no such panel or pump can be, as the row then says
+                places[-1] = -1
+    found = lifting.march(values, machines, nights.sun, True).lifted_m3
+    return [found[0], *(None if place < 0 else found[place] for place in places)]
 
 
-def part(values: Values, nights: Nights, spread_frac: float) -> Part:
-    """Return what limits the rig.  spread_frac: covering, of a night's light [-]."""
+def nights_J(values: Values, nights: Nights, power_W: float,
+             lifted: Sequence[np.ndarray | None]) -> list[float | None]:
+    """Return the lamps' energy of a mean night [J], likewise; lifted: as of `lifted_m3`."""
+    rigs = [dict(values), *(changed(values, tuple(moves)) for _, *moves in CHANGES)]
+    return [None if litres is None else float(np.average(
+        nightly_J(rig, litres, nights.night_s, power_W), weights=nights.weight))
+            for rig, litres in zip(rigs, lifted, strict=True)]
+
+
+def part(values: Values, nights: Nights, doubts: Mapping[str, float],
+         spread: Spread) -> Part:
+    """Return what limits the rig.
+
+    doubts: standard uncertainty by figure; spread: of a mean night, and what each figure adds.
+    """
     power_W = values["night.setpoint_W"] or min(values["lamps.steps_W"])
-    (_, base_J), *found = gains_J(values, nights, power_W)
-    rows = []
-    for name, night_J in found:
-        if night_J is None:
+    lifted = lifted_m3(values, nights)
+    base_J, *found = nights_J(values, nights, power_W, lifted)
+    wide_J = _gains_u_J(values, nights, power_W, doubts, spread, lifted)
+    rows: list[tuple[str, Any, Any]] = []
+    for (name, *_), night_J, u_J in zip(CHANGES, found, wide_J, strict=True):
+        if night_J is None or base_J is None:
             rows.append((name, None, None))
             continue
         gain = night_J - base_J
-        # What both have in common is wrong alike: of the gain itself as of the whole.
-        rows.append((name, (gain, abs(gain) * spread_frac), gain / base_J if base_J else None))
+        rows.append((name, (gain, COVERING * u_J), gain / base_J if base_J else None))
     rows.sort(key=lambda row: -row[1][0] if row[1] else math.inf)
     figures = [Figure("mean_night_J", f"light of a mean night at {power_W:.3g} W", base_J,
-                      "energy", base_J * spread_frac)]
+                      "energy", COVERING * (base_J or 0.0) * spread.frac["night"])]
     return Part("limits", "What limits it", figures, [
         Table("changes", "What one change would gain a mean night", (
             Column("change", "change", "text"), Column("gain_J", "light", "energy"),
             Column("gain_frac", "of it", "ratio")), rows,
-              "- = no such panel or pump can be"),
-        losses(values, power_W)], [_verdict(values, nights, rows, base_J)])
+              f"- = no such panel or pump can be; +- by the {FEW_FIGURES} figures that matter"
+              " most"),
+        losses(values, power_W)], [_verdict(values, nights, rows, base_J or 0.0)])
+
+
+def _gains_u_J(values, nights, power_W, doubts, spread, lifted):
+    """Return the standard uncertainty of each gain [J]: each change again in rigs that are off.
+
+    By the figures that matter most for the night, one at a time, independent of each other.
+    """
+    def made(figure):
+        def of(rig):
+            again = lifted_m3(rig, nights) if figure.startswith(UPHILL) else lifted
+            return nights_J(rig, nights, power_W, again)
+        return of
+
+    base_J, *found = nights_J(values, nights, power_W, lifted)
+    parts: list[list[float]] = [[0.0] for _ in found]
+    most = sorted(spread.by_figure, key=lambda name: -abs(spread.by_figure[name]["night"]))
+    for figure in most[:FEW_FIGURES]:
+        other_J, *others = first_within(values, figure, doubts[figure], made(figure))[0]
+        for part, before, after in zip(parts, found, others, strict=True):
+            if before is not None and after is not None:
+                part.append((after - other_J) - (before - base_J))
+    return [math.hypot(*one) for one in parts]
 
 
 def _verdict(values, nights, rows, base_J):
     lifted = lifting.march(values, [lifting.rough(values)], nights.sun, True).lifted_m3[0]
-    share = np.average(lifted >= light.usable_m3(values), weights=nights.weight)
+    takes_m3 = light.takes_m3(values)
+    share = np.average(lifted >= takes_m3, weights=nights.weight)
     best, gain = rows[0][0], rows[0][1][0]
-    told = (f"On {share:.0%} of days the tank is full before the sun is gone: "
-            + ("the tank limits the light." if share > 0.5 else "the sun and the pump do."))
+    tank = "upper" if takes_m3 >= light.usable_m3(values) else "lower"
+    state = "full" if tank == "upper" else "at its low float"
+    told = (f"On {share:.0%} of days the {tank} tank is {state} before the sun is gone: "
+            + (f"the {tank} tank limits the light." if share > 0.5
+               else "mostly the sun and the pump limit the light."))
     if gain <= SURE_FRAC * base_J:
         return told + " None of these changes would gain anything worth it."
     return told + f" Most is gained by: {best}."
@@ -155,9 +194,8 @@ def _verdict(values, nights, rows, base_J):
 
 def losses(values: Values, power_W: float) -> Table:
     """Return where the joules of the round trip go, in full sun and at a brightness."""
-    low_m, high_m = lifting.lifts_m(values)
-    up = chain.uphill(values, REFERENCE_W_M2, machines.hottest_cell_degC(values) - 15.0,
-                      0.5 * (low_m + high_m))
+    up = chain.uphill(values, REFERENCE_W_M2, chain.sunlit_cell_degC(values),
+                      chain.mean_lift_m(values))
     down = chain.downhill(values, power_W, governing.mean_head_m(values))
     rows = []
     for way, steps in (("up", up), ("down", down)):

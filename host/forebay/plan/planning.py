@@ -20,6 +20,7 @@ from forebay.plan import (
 from forebay.plan.answers import COVERING, Column, Part, Table
 from forebay.plan.lifting import Sun
 from forebay.plan.limits import Nights
+from forebay.plan.moving import Spread
 from forebay.plan.sizing import Proposal, Wish
 from forebay.rig import Rig, recipes
 from forebay.rig.doubt import doubt
@@ -29,10 +30,9 @@ MOST_MATTERS = 6           # figures of the rig that are named
 MOST_RECIPES = 3           # of which the way to find them is told
 FEW_MONTHS = (1, 4, 7, 10)  # on whose days the spread is taken
 HOUR_S = 3600.0
+SAID = ("+-, and the range in brackets: two standard uncertainties, within which it lies about"
+        " nineteen times of twenty, by what is not known of the rig and of the model.")
 FULL_FRAC = 0.99   # of what lies between the floats: the tank counts as full
-# What a figure changes, by output of a spread.
-ANSWERS = {**{one.key: f"litres, {one.name} day" for one in skies.SKIES},
-           "usual": "litres of a mean day", "held": "hours of light", "light": "most light"}
 
 
 class Plan(NamedTuple):
@@ -45,11 +45,11 @@ class Plan(NamedTuple):
 
 
 class Spreads(NamedTuple):
-    """Relative covering spreads by figure, and of a night's light as a whole [-]."""
+    """Relative covering spreads by output [-], and the spread of a mean night's light."""
 
     of: dict[str, float]
-    night_frac: float
-    parts: Sequence[spread.Spread]
+    night: Spread
+    doubts: dict[str, float]
 
 
 def setpoint_W(values: Mapping[str, Any]) -> float:
@@ -91,13 +91,27 @@ def plan(rig: Rig, source: str | None = None, clearness: float = skies.CLEARNESS
     found = light.held(values, setpoint_W(values))
     full_Wh = found.power_W * found.held_s / HOUR_S if found else 0.0
     parts = [
-        store.part(values), filling.part(values, made, month_days, done, endless, spreads.of),
+        store.part(values, spreads.doubts), filling.part(
+            values, made, month_days, done, endless, spreads.of),
         light.part(values, spreads.of), _nights(values, month_days, done, _usual(
             values, made, nights, months, "" if source is None else source)),
         supply.part(values, float(month_days.night_s.max()) / HOUR_S, full_Wh),
-        mounting.part(values), limits.part(values, nights, spreads.night_frac),
+        mounting.part(values), limits.part(values, nights, spreads.doubts, spreads.night),
         _known(rig, spreads)]
-    return Plan(rig, parts, list(dict.fromkeys([*month_days.notes, *told])))
+    return Plan(rig, _placed(rig, parts), list(dict.fromkeys([SAID, *month_days.notes, *told])))
+
+
+def _placed(rig, parts):
+    """Say beside the months that they are those of another place, if they may be."""
+    guessed = [place for place in ("site.latitude", "panel.tilt", "panel.azimuth")
+               if place in rig.assumed]
+    if not guessed:
+        return parts
+    warning = (f"{', '.join(guessed)} assumed: the months and hours below are those of"
+               f" {rig.site.latitude_deg:.0f} degrees of latitude and such a panel, and no spread"
+               " covers that. State them first.")
+    return [part._replace(warns=[*part.warns, warning]) if part.key == "filling" else part
+            for part in parts]
 
 
 def sized(rig: Rig, wish: Wish, source: str | None = None, clearness: float = skies.CLEARNESS,
@@ -106,7 +120,8 @@ def sized(rig: Rig, wish: Wish, source: str | None = None, clearness: float = sk
     values = rig.plant()
     nights, _, told = nights_of(rig, source, clearness, station, is_broken=True)
     spreads = _spreads(rig, values, clearness, source is None)
-    part, found = sizing.part(values, wish, nights, spreads.of["held"], spreads.of["usual"])
+    part, found = sizing.part(values, wish, nights, sizing.Doubts(
+        spreads.of["light"], spreads.of["held"], spreads.of["usual"]), source is None)
     return Plan(rig, [part], told, found)
 
 
@@ -132,15 +147,19 @@ def _spreads(rig, values, clearness, is_modelled) -> Spreads:
     sun = Sun(days.sun.poa_W_m2[few], days.sun.cell_degC[few], days.sun.step_s)
     edges = [one.clear_frac for one in skies.SKIES]
     nearest = np.abs(shares[:, None] - np.array(edges)).argmin(axis=1)
-    kinds = [(one.key, nearest == place) for place, one in enumerate(skies.SKIES)]
-    kinds.append(("usual", nearest >= 0))
-    doubts = doubt(rig)
-    lifted = spread.of_lifting(values, doubts, sun, kinds, is_modelled)
-    power_W = setpoint_W(values)
-    lit = spread.of_light(values, doubts, power_W)
-    of = {**lifted.covering(), **lit.covering(),
+    power_W, night_s, doubts = setpoint_W(values), days.night_s[few], doubt(rig)
+    lifted_m3 = lifting.march(values, [lifting.rough(values)], sun, True).lifted_m3[0]
+
+    def night_J(changed, lifted_m3=lifted_m3):
+        return float(limits.nightly_J(changed, lifted_m3, night_s, power_W).mean())
+
+    lifted = spread.of_lifting(values, doubts, sun, [
+        *((one.key, nearest == place) for place, one in enumerate(skies.SKIES)),
+        ("usual", nearest >= 0), ("night", lambda one: night_J(values, one))], is_modelled)
+    lit = spread.of_light(values, doubts, power_W, night_J)
+    of = {**lifted.covering(spread.MOST_FRAC), **lit.covering(),
           "tank": COVERING * spread.of_tank(values, doubts)}
-    return Spreads(of, float(np.hypot(of["usual"], of["held"])), (lifted, lit))
+    return Spreads(of, spread.together(lifted, lit, "night"), doubts)
 
 
 def _usual(values, made, nights, months, source) -> Table:
@@ -183,17 +202,19 @@ def _nights(values, days, done, usual) -> Part:
             *(Column(f"{one.key}_s", one.name, "time") for one in skies.SKIES),
             Column("till_dawn_W", "till dawn", "power")), rows,
         "from an empty tank in the morning; till dawn: the light that lasts the whole night after"
-        f" a clear day, - = none of {values['night.useful_W']:.3g} W (night.useful) or more"),
+        f" a clear day, - = none of {values['night.useful_W']:.3g} W (night.useful) or more;"
+        " where the night is longer than the light and until_dawn is set, the board dims towards"
+        " that, and the light lasts longer"),
         usual])
 
 
 def _known(rig, spreads) -> Part:
     """How many figures are assumed, which matter most for the answers, how to find these."""
     rows, says = [], []
-    for name, output, change in spread.matters(spreads.parts, MOST_MATTERS):
+    for name, change in spread.matters(spreads.night, "night", MOST_MATTERS):
         place = NAME_OF[name]
         is_assumed = place in rig.assumed
-        rows.append((place, "assumed" if is_assumed else "stated", ANSWERS[output], abs(change)))
+        rows.append((place, "assumed" if is_assumed else "stated", abs(change)))
         if is_assumed and len(says) < MOST_RECIPES:
             says.append(f"{place}: {recipes.ROWS[place].recipe}")
     count, every = len(rig.assumed), len(rig.figures)
@@ -201,7 +222,8 @@ def _known(rig, spreads) -> Part:
             + (" Those that matter most, and how to find them:" if says else "") if rig.marked
             else "This rig marks no figure as assumed.")
     return Part("known", "How well it is known", (), [Table(
-        "matters", "Figures that matter most: what one standard uncertainty changes", (
+        "matters", "Figures that matter most: what one standard uncertainty of each changes"
+        " a mean night's light by", (
             Column("figure", "figure", "text"), Column("known", "", "text"),
-            Column("answer", "changes", "text"), Column("change_frac", "by", "ratio")), rows,
+            Column("change_frac", "by", "ratio")), rows,
         "docs/rig.md has a way to find each")], [told, *says])

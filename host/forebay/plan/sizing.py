@@ -13,15 +13,13 @@ import numpy as np
 
 from forebay import units
 from forebay.errors import InputError
-from forebay.plan import lifting, light
+from forebay.plan import lifting, light, overload
 from forebay.plan.answers import Column, Figure, Part, Table
 from forebay.plan.limits import WIDENED, Nights, changed
 from forebay.rig import Rig, checks, governing, instruments, load_text, machines
 from forebay.rig.beginning.carrying import Carried
 from forebay.rig.loading import faults_of
 from forebay.rig.schema import KEYS, NAME_OF
-from keeper.physics import of_rig
-from keeper.physics.solar_pump import SolarPump
 
 Values = Mapping[str, Any]
 _WISH = re.compile(r"\s*(?P<time>[^,]+?)\s+at\s+(?P<power>[^,]+?)\s*,\s*(?P<kept>\d{1,3})\s+"
@@ -30,7 +28,8 @@ EXAMPLE = '"3 h at 0.6 W, 9 nights of 10"'
 LONGEST_s = 86400.0
 FACTORS = tuple(float(one) for one in np.geomspace(0.25, 16.0, 61))   # of today's panel and pump
 NOZZLES = tuple(float(one) for one in np.linspace(1.0, 2.5, 61))
-CEILING_FRAC = 0.9      # nobody can promise more nights than the sun has days for
+CEILING_FRAC = 0.9      # a modelled month is ten tenths of days, and knows no rarer one
+SAME = 1e-9
 
 
 class Wish(NamedTuple):
@@ -39,6 +38,14 @@ class Wish(NamedTuple):
     time_s: float
     power_W: float
     share: float
+
+
+class Doubts(NamedTuple):
+    """Covering spreads [-]: of how much light there is, how long it lasts, what is lifted."""
+
+    light: float
+    held: float
+    lift: float
 
 
 class Proposal(NamedTuple):
@@ -105,39 +112,48 @@ def _kept(values: Values, nights: Nights, water_m3: float, lift_frac: float) -> 
     return float(np.average(lifted * (1.0 - lift_frac) >= water_m3, weights=nights.weight))
 
 
-def proposed(values: Values, wanted: Wish, nights: Nights, light_frac: float,
-             lift_frac: float) -> Proposal | None:
-    """Return the least rig that keeps a wish; None = none within what is looked at.
-
-    light_frac, lift_frac: covering spreads of the light and of what is lifted [-].
-    """
-    return _searched(values, wanted, nights, light_frac, lift_frac)[0]
+def proposed(values: Values, wanted: Wish, nights: Nights, doubts: Doubts) -> Proposal | None:
+    """Return the least rig that keeps a wish; None = none within what is looked at."""
+    return _searched(values, wanted, nights, doubts)[0]
 
 
-def _searched(values, wanted, nights, light_frac, lift_frac) -> tuple[Proposal | None, list[str]]:
+def _searched(values, wanted, nights, doubts) -> tuple[Proposal | None, list[str]]:
     """Return (what is proposed, what a description of a rig that would do is refused for)."""
-    rig, nozzle = _bright_enough(values, wanted.power_W, light_frac)
+    rig, nozzle = _bright_enough(values, wanted.power_W, doubts.light)
     if rig is None:
         return None, []
-    flow = governing.turbine_set(rig).flow_for_lamps_m3_s(wanted.power_W)
-    water_m3 = wanted.time_s * flow * (1.0 + light_frac)
-    today = _kept(rig, nights, water_m3, lift_frac)
-    tank = max(1.0, water_m3 / light.usable_m3(rig))
+    water_m3 = _water_m3(rig, wanted, doubts)
+    tank = max(1.0, water_m3 / light.takes_m3(rig))
     if tank > 1.0:
         rig = changed(rig, tuple((name, tank ** (1 / power)) for name, power in WIDENED.items()))
     faults: list[str] = []
     # The panel alone where that does, else both together.
     for with_pump in (False, True):
-        pump, panel, share = _least(rig, nights, water_m3, lift_frac, wanted.share, with_pump)
+        pump, panel, share = _least(rig, nights, water_m3, doubts.lift, wanted.share, with_pump)
         if share is None:
             continue
         larger = _measured(_parallel(rig, panel, pump))
         found = faults_of(larger)
         if not found:
             return Proposal(larger, water_m3, tank, nozzle, pump, panel, share,
-                            today if tank == 1.0 else 0.0), []
+                            _today(values, wanted, nights, doubts)), []
         faults = faults or found
     return None, faults
+
+
+def _water_m3(rig, wanted, doubts):
+    """Return the water of a wish at the worst of its spread [m3]."""
+    flow = governing.turbine_set(rig).flow_for_lamps_m3_s(wanted.power_W)
+    return wanted.time_s * flow * (1.0 + doubts.held)
+
+
+def _today(values, wanted, nights, doubts):
+    """Return on what share of nights today's rig keeps a wish, by the same rules."""
+    if machines.least_light_W(values) * (1.0 - doubts.light) < wanted.power_W:
+        return 0.0
+    water_m3 = _water_m3(values, wanted, doubts)
+    return 0.0 if water_m3 > light.takes_m3(values) else _kept(
+        values, nights, water_m3, doubts.lift)
 
 
 def _least(rig, nights, water_m3, lift_frac, wanted_share, with_pump):
@@ -145,7 +161,8 @@ def _least(rig, nights, water_m3, lift_frac, wanted_share, with_pump):
 
     More of either never lifts less, so that it is found by halves.
     """
-    able = [factor for factor in FACTORS if _is_able(rig, factor, with_pump)]
+    most = max(overload.MOST, overload.times(rig))   # no worse than today's, where that is over
+    able = [factor for factor in FACTORS if _is_able(rig, factor, with_pump, most)]
     shares: dict[float, float] = {}
 
     def keeps(factor):
@@ -159,14 +176,12 @@ def _least(rig, nights, water_m3, lift_frac, wanted_share, with_pump):
     return able[place] if with_pump else 1.0, able[place], shares[able[place]]
 
 
-def _is_able(rig, factor, with_pump):
-    """Return whether such a panel and pump are within the range of the physics."""
+def _is_able(rig, factor, with_pump, most):
+    """Return whether such a panel and pump are within the physics, and the pump is not burnt."""
     try:
-        SolarPump(*of_rig.solar_pump(_parallel(rig, factor, factor if with_pump else 1.0),
-                                     *of_rig.water(rig)))
+        return overload.times(_parallel(rig, factor, factor if with_pump else 1.0)) <= most + SAME
     except ValueError:
         return False
-    return True
 
 
 def _bright_enough(values, power_W, light_frac):
@@ -197,15 +212,15 @@ def described(rig: Rig, found: Proposal) -> str:
     return kept.text
 
 
-def part(values: Values, wanted: Wish, nights: Nights, light_frac: float,
-         lift_frac: float) -> tuple[Part, Proposal | None]:
+def part(values: Values, wanted: Wish, nights: Nights, doubts: Doubts,
+         is_modelled: bool) -> tuple[Part, Proposal | None]:
     """Return (what is to be said of a wish, what is proposed for it, None = nothing)."""
     asked = (f"{wanted.time_s / 3600:.3g} h at {wanted.power_W:.3g} W on"
              f" {wanted.share:.0%} of nights")
-    found, faults = _searched(values, wanted, nights, light_frac, lift_frac)
+    found, faults = _searched(values, wanted, nights, doubts)
     if found is None:
         return Part("for", "Sized backwards",
-                    warns=[_why_not(values, wanted, asked, light_frac, faults)]), None
+                    warns=[_why_not(values, wanted, asked, doubts.light, faults)]), None
     rig = found.values
     rows = [
         ("water between the floats", found.water_m3, light.usable_m3(values), "volume"),
@@ -218,8 +233,9 @@ def part(values: Values, wanted: Wish, nights: Nights, light_frac: float,
          "length"),
         *_monitors(rig, values)]
     says = [f"For {asked}, each day from an empty tank, every figure as bad as its spread."]
-    if found.share > CEILING_FRAC:
-        says.append("A year has its worst weeks: what a night lacks then is no fault.")
+    if is_modelled and wanted.share > CEILING_FRAC:
+        says.append("A modelled year has no weeks worse than its dullest tenth: more than"
+                    f" {CEILING_FRAC:.0%} of nights only a file of sun can promise (--sun).")
     return Part("for", "Sized backwards", [
         Figure("share_frac", "nights that it keeps", found.share, "ratio"),
         Figure("share_today_frac", "and today's rig", found.share_today, "ratio")],

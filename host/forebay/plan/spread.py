@@ -7,13 +7,13 @@ what is simplified in it: nobody's rig is as its nameplates say.
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
 from forebay.plan import lifting, light
-from forebay.plan.answers import COVERING
 from forebay.plan.lifting import Chance, Sun
+from forebay.plan.moving import Spread, first_within
 from forebay.rig import governing, instruments
 from keeper.physics import of_rig
 
@@ -34,23 +34,9 @@ PASSED_BY = ("panel.tilt_deg", "panel.azimuth_deg", "panel.cells", "panel.power_
 # some share of the longest of these waits.
 LATE_FRACS = (0.0, 0.2, 0.4, 0.6, 0.8)
 MOST_FRAC = 3.0   # what is known worse than to a factor of four is not known at all
-STEPS = (1.0, -1.0, 0.25, -0.25)   # of a standard uncertainty, till one is within the physics
 
 Values = Mapping[str, Any]
-
-
-class Spread(NamedTuple):
-    """Relative standard uncertainties of what is planned, and what each figure adds to them."""
-
-    frac: dict[str, float]                  # by output, the model's part with them
-    by_figure: dict[str, dict[str, float]]  # "section.key_unit" -> output -> change [-]
-
-    def covering(self) -> dict[str, float]:
-        """Return the relative spreads as they are shown [-].
-
-        No more than the whole: less than nothing cannot come, and of nothing none is known.
-        """
-        return {name: min(1.0, COVERING * one) for name, one in self.frac.items()}
+Kind = np.ndarray | Callable[[np.ndarray], float]
 
 
 def concerned(doubts: Mapping[str, float], sections: Sequence[str],
@@ -60,44 +46,34 @@ def concerned(doubts: Mapping[str, float], sections: Sequence[str],
             and (name.split(".")[0] in sections or name in besides)]
 
 
-def moved(values: Values, name: str, by: float) -> dict[str, Any]:
-    """Return the values with one figure moved; a list all in proportion."""
-    old = values[name]
-    if not isinstance(old, list):
-        return {**values, name: old + by}
-    return {**values, name: [one * (1.0 + by / old[-1]) if old[-1] else one for one in old]}
-
-
-def _first_within(values: Values, name: str, u: float,
-                  made: Callable[[Values], Any]) -> tuple[Any, float]:
-    """Return what is made of the values with a figure moved, and by how many u it was."""
-    for step in STEPS:
-        try:
-            return made(moved(values, name, step * u)), step
-        except ValueError:  # beyond the range of the physics: the other way, or not so far
-            continue
-    raise ValueError(f"{name}: known so badly ({u:.3g}) that no plan can be made with it")
-
-
 def of_lifting(values: Values, doubts: Mapping[str, float], sun: Sun,
-               kinds: Sequence[tuple[str, Any]], is_modelled: bool) -> Spread:
-    """Return the spread of what a day lifts, by kind of day: (output, mask of days).
+               kinds: Sequence[tuple[str, Kind]], is_modelled: bool) -> Spread:
+    """Return the spread of what comes of days, by output.
 
+    kinds: (output, which of the days' litres, or what is made of all of them [m3]);
     is_modelled: the sun is the clear-sky model's.
     """
     names = concerned(doubts, LIFTING, LIFTING_TOO)
-    found = [_first_within(values, name, doubts[name], lifting.rough) for name in names]
+    found = [first_within(values, name, doubts[name], lifting.rough) for name in names]
     base = lifting.rough(values)
     machines = [base, *(one._replace(lifts_m=base.lifts_m) for one, _ in found)]
     done = lifting.march(values, machines, sun, True).lifted_m3
     brighter = lifting.march(values, [base], sun._replace(
         poa_W_m2=sun.poa_W_m2 * (1.0 + CLEAR_SKY_FRAC)), True).lifted_m3[0]
-    outputs = {key: done[:, mask].sum(axis=1) for key, mask in kinds}
+    made = {key: kind if callable(kind) else _sum_of(kind) for key, kind in kinds}
+    outputs = {key: [of(one) for one in done] for key, of in made.items()}
     by_figure = {name: {key: float(_relative(one[place + 1], one[0])) / found[place][1]
                         for key, one in outputs.items()} for place, name in enumerate(names)}
-    own = {key: math.hypot(MODEL_LIFT_FRAC, float(_relative(
-        brighter[mask].sum(), outputs[key][0])) if is_modelled else 0.0) for key, mask in kinds}
+    own = {}
+    for key, of in made.items():
+        model = _relative(of(done[0] * (1.0 + MODEL_LIFT_FRAC)), outputs[key][0])
+        haze = _relative(of(brighter), outputs[key][0]) if is_modelled else 0.0
+        own[key] = math.hypot(model, haze)
     return _summed(by_figure, own)
+
+
+def _sum_of(which):
+    return lambda litres: float(litres[which].sum())
 
 
 def chance(values: Values, covering_frac: np.ndarray) -> Chance:
@@ -126,21 +102,33 @@ def of_tank(values: Values, doubts: Mapping[str, float]) -> float:
     return math.hypot(*parts) / light.usable_m3(values)
 
 
-def of_light(values: Values, doubts: Mapping[str, float], power_W: float) -> Spread:
-    """Return the spread of the light: how long a power [W] is held, and the most there is."""
+def of_light(values: Values, doubts: Mapping[str, float], power_W: float,
+             night_J: Callable[[Values], float] | None = None) -> Spread:
+    """Return the spread of the light: how long a power [W] is held, and the most there is.
+
+    night_J: lamp energy of a mean night, of values, where that is looked at, too.
+    """
     def outputs(changed):
         found = light.held(changed, power_W)
         made = governing.turbine_set(changed)
         flow = made.flow_for_lamps_m3_s(power_W)
-        return {"held": found.held_s if found else light.usable_m3(changed) / flow,
+        said = {"held": found.held_s if found else light.usable_m3(changed) / flow,
                 "light": made.steady(1.0, governing.lowest_head_m(changed))[3]}
+        return said if night_J is None else {**said, "night": night_J(changed)}
 
     base = outputs(values)
     by_figure = {}
     for name in concerned(doubts, LIGHT):
-        found, step = _first_within(values, name, doubts[name], outputs)
+        found, step = first_within(values, name, doubts[name], outputs)
         by_figure[name] = {key: _relative(found[key], base[key]) / step for key in base}
     return _summed(by_figure, dict.fromkeys(base, MODEL_LIGHT_FRAC))
+
+
+def together(one: Spread, other: Spread, key: str) -> Spread:
+    """Return the spread of an output that two have a part in, and each figure's part."""
+    figures = {**one.by_figure, **other.by_figure}
+    return Spread({key: math.hypot(one.frac[key], other.frac[key])},
+                  {name: {key: parts[key]} for name, parts in figures.items()})
 
 
 def _relative(value, base):
@@ -152,11 +140,9 @@ def _summed(by_figure, own):
                    for key, part in own.items()}, by_figure)
 
 
-def matters(spreads: Sequence[Spread], most: int) -> list[tuple[str, str, float]]:
-    """Return the figures that matter most: (figure, output, change by one u), largest first."""
-    found = []
-    for name in {name for one in spreads for name in one.by_figure}:
-        changes = [(key, change) for one in spreads
-                   for key, change in one.by_figure.get(name, {}).items() if np.isfinite(change)]
-        found.append((name, *max(changes, key=lambda one: abs(one[1]), default=("", 0.0))))
-    return sorted(found, key=lambda one: -abs(one[2]))[:most]
+def matters(spread: Spread, key: str, most: int) -> list[tuple[str, float]]:
+    """Return the figures that matter most for an output: (figure, change by one u), largest first.
+    """
+    found = [(name, parts[key]) for name, parts in spread.by_figure.items()
+             if np.isfinite(parts[key])]
+    return sorted(found, key=lambda one: -abs(one[1]))[:most]

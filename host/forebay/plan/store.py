@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from forebay.plan import chain, light, support
-from forebay.plan.answers import Figure, Part
+from forebay.plan.answers import COVERING, Figure, Part
 from keeper.physics import of_rig
 
 # A rechargeable cell of size AA: 2000 mAh at 1.2 V; nameplate of the trade, no source.
@@ -18,6 +18,8 @@ COLD_AIR_degC = 0.0     # cold air is heavier: the wind of winter
 # more, and say how much. Common practice, no source.
 SOON_RATIO = 1.5
 PA_PER_KN_M2 = 1e3
+# The sides of a tank, and the power of each with which its volume goes.
+SIDES = (("length_m", 1), ("width_m", 1), ("diameter_m", 2), ("height_m", 1))
 
 
 def _mass_kg(values, volume_m3):
@@ -26,21 +28,33 @@ def _mass_kg(values, volume_m3):
     return support.tank_mass_kg(empty_kg, volume_m3, density)
 
 
-def part(values: Mapping[str, Any]) -> Part:
-    """Return what is to be said of the store."""
+def _wide_kg(values, doubts):
+    """Return by how much the full mass may be off [kg], covering: the tank's sides, its weight."""
+    density, _, _ = of_rig.water(values)
+    water_kg = density * of_rig.tank(values, "upper.").capacity_m3
+    parts = [doubts.get("support.tank_mass_kg", 0.0)]
+    for side, power in SIDES:
+        name = f"upper.{side}"
+        if isinstance(values.get(name), float) and name in doubts:
+            parts.append(power * doubts[name] / values[name] * water_kg)
+    return COVERING * math.hypot(*parts)
+
+
+def part(values: Mapping[str, Any], doubts: Mapping[str, float]) -> Part:
+    """Return what is to be said of the store; doubts: standard uncertainty by figure."""
     shape = of_rig.tank(values, "upper.")
     stored_J = chain.store_J(values)
-    full_kg = _mass_kg(values, shape.capacity_m3)
-    empty_kg = values.get("support.tank_mass_kg")
+    full_kg, wide_kg = _mass_kg(values, shape.capacity_m3), _wide_kg(values, doubts)
+    is_weighed = values.get("support.tank_mass_kg") is not None
     figures = [
         Figure("usable_m3", "water between the floats", light.usable_m3(values), "volume"),
         Figure("stored_J", "energy in it, above the nozzle", stored_J, "energy"),
         Figure("cells", "as many rechargeable cells of size AA", stored_J / CELL_J, "",
                note="2.4 Wh each"),
-        Figure("full_kg", "mass, full to the brim", full_kg, "mass", note="" if empty_kg else
-               "without the tank: support.tank_mass is not stated"),
-        *_carried(values, full_kg), *_wind(values)]
-    warns, says = _judged(values, full_kg)
+        Figure("full_kg", "mass, full to the brim", full_kg, "mass", wide_kg, "" if is_weighed else
+               "of the water alone: support.tank_mass is not stated"),
+        *_carried(values, full_kg, is_weighed), *_wind(values)]
+    warns, says = _judged(values, full_kg, wide_kg)
     says.append("Water is a lasting load in one place, no snow that melts: only a licensed"
                 " engineer and the local code can say whether roof, deck or stand carries it."
                 " Nobody belongs under it.")
@@ -64,7 +78,7 @@ def _bearer_N(values, full_kg):
     return support.load_a_bearer_N(full_kg, bearers, of_rig.water(values)[2]) if bearers else None
 
 
-def _carried(values, full_kg):
+def _carried(values, full_kg, is_weighed):
     found = []
     for key, name, value, dimension, allowed in (
             ("pressure_Pa", "load on what carries it, full", _pressure_Pa(values, full_kg),
@@ -74,8 +88,9 @@ def _carried(values, full_kg):
         if value is None:
             continue
         found.append(Figure(key, name, value, dimension, note=(
-            f"{value / allowed:.0%} of what you state as allowed" if allowed
-            else "no allowance is stated: not judged")))
+            "at least: the tank's own mass is not in it, not judged" if not is_weighed
+            else "no allowance is stated: not judged" if not allowed
+            else f"{value / allowed:.0%} of what you state as allowed")))
     return found
 
 
@@ -89,14 +104,16 @@ def _wind(values):
     width_m = _width_m(values)
     height_m = values["upper.height_m"]
     air = support.air_density_kg_m3(values["site.height_m"], COLD_AIR_degC)
-    force_N = support.wind_force_N(gust, width_m, height_m, "round" if is_round else "box", air)
+    # A drum has hoops, and what leans on it takes wind as well: never the smooth coefficient.
+    force_N = support.wind_force_N(gust, width_m, height_m, "ribbed" if is_round else "box", air)
     arm_m = (values.get("support.stand_height_m") or 0.0) + height_m / 2
     ratio = support.overturning_ratio(mass, min(sides), force_N, arm_m, of_rig.water(values)[2])
     return [
         Figure("wind_N", "wind on the empty tank", force_N, "force",
                note="without what stands beside it and shelters or hurries the wind"),
         Figure("overturning", "its weight holds it against so many times that", ratio, "",
-               note="about the footprint's edge, not tied down")]
+               note="about the footprint's edge, not tied down; without the stand's own wind and"
+               " mass, and it may slide before")]
 
 
 def _width_m(values):
@@ -109,25 +126,31 @@ def _width_m(values):
     return math.sqrt(shape.capacity_m3 / shape.height_m)
 
 
-def _judged(values, full_kg):
-    """Return (warnings, sentences): what is over what is stated, and what cannot be judged."""
+def _judged(values, full_kg, wide_kg):
+    """Return (warnings, sentences): what is over what is stated, and what cannot be judged.
+
+    What may be over it by its spread is told as what is.
+    """
     warns, says = [], []
-    pressure, allowed = _pressure_Pa(values, full_kg), values.get("support.allowed_load_Pa")
-    if pressure is None or allowed is None:
-        says.append("Whether the support carries it is not judged: state footprint and"
+    most_kg = full_kg + wide_kg
+    is_weighed = values.get("support.tank_mass_kg") is not None
+    pressure, allowed = _pressure_Pa(values, most_kg), values.get("support.allowed_load_Pa")
+    if pressure is None or allowed is None or not is_weighed:
+        says.append("Whether the support carries it is not judged: state tank_mass, footprint and"
                     " allowed_load in [support].")
     elif pressure > allowed:
-        warns.append(f"The full tank loads {pressure / PA_PER_KN_M2:.3g} kN/m2, more than the"
-                     f" {allowed / PA_PER_KN_M2:.3g} kN/m2 that are stated as allowed.")
-    bearer, most = _bearer_N(values, full_kg), values.get("support.allowed_bearer_N")
-    if bearer is not None and most is not None and bearer > most:
-        warns.append(f"A bearer carries {bearer:.0f} N, more than the {most:.0f} N that are stated"
+        warns.append(f"The full tank loads up to {pressure / PA_PER_KN_M2:.3g} kN/m2 by its"
+                     f" spread, more than the {allowed / PA_PER_KN_M2:.3g} kN/m2 that are stated"
                      " as allowed.")
-    wind = {figure.key: figure.value for figure in _wind(values)}
-    if wind and wind["overturning"] < SOON_RATIO:
-        warns.append(f"The gust stated has {1 / wind['overturning']:.0%} of the moment that turns"
-                     " the empty tank over: tie it down, and ask how.")
-    elif not wind:
+    bearer, most = _bearer_N(values, most_kg), values.get("support.allowed_bearer_N")
+    if is_weighed and bearer is not None and most is not None and bearer > most:
+        warns.append(f"A bearer carries up to {bearer:.0f} N by its spread, more than the"
+                     f" {most:.0f} N that are stated as allowed.")
+    ratio = {figure.key: figure.value for figure in _wind(values)}.get("overturning")
+    if ratio is None:
         says.append("Wind on the empty tank is not worked out: state tank_mass, footprint and gust"
                     " in [support].")
+    elif ratio < SOON_RATIO:
+        warns.append(f"The gust stated has {1 / ratio:.0%} of the moment that turns the empty tank"
+                     " over: tie it down, and ask how.")
     return warns, says

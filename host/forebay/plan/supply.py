@@ -14,7 +14,8 @@ DAY_h = 24.0
 # What a lithium iron phosphate battery may give of its capacity and keep its age; common
 # practice, no source.
 USABLE_FRAC = 0.8
-# Panel current over its nameplate: NEC 690.8(A)(1), from memory; so for fuse and contact.
+# Panel current over its nameplate: NEC 690.8(A)(1), from memory; (B) asks conductors and devices
+# for as much again, as the note says.
 SUN_RATIO = 1.25
 COLD_COPPER_degC = 50.0   # of conductors in the sun; our own
 NO_BATTERY_DAYS = 2.0     # fewer dull days than this are soon met; a guess
@@ -54,7 +55,8 @@ def _currents(values):
         Figure("panel_most_V", "highest voltage of the panel", open_V, "voltage",
                note="contacts, switch and meter must stand it, as direct current"),
         Figure("panel_most_A", "most current of the panel", short_A, "current",
-               note="a panel blows no fuse; one belongs at the battery"),
+               note="what carries it for hours: rated a quarter more again; a panel blows no fuse,"
+               " one belongs at the battery"),
         Figure("stall_A", "most that the pump's contact carries or breaks", stall_A, "current",
                note="a rotor that is held"),
         Figure("clamp_A", "most current of the generator, through its clamp", clamped.clamp_A,
@@ -86,7 +88,7 @@ def _brightest_A(values):
 def _frost(values):
     says = []
     if values["site.coldest_cell_degC"] < values["limits.freeze_temperature_degC"]:
-        says.append("Frost comes here: order drain-down before it, and drain pump, filter and"
-                    " pipes to the last drop; a frozen pipe bursts when it thaws. A battery of"
-                    " lithium must not be charged below 0 degC.")
+        says.append("By site.coldest_cell frost comes here: order drain-down before it, and drain"
+                    " pump, filter and pipes to the last drop; a frozen pipe bursts when it thaws."
+                    " A battery of lithium must not be charged below 0 degC.")
     return says

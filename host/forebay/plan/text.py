@@ -17,6 +17,7 @@ RANGE_BEGINS = " ("
 INDENT = "    "
 NARROWEST = 8    # of a column of words
 HEADING_WIDTHS = (13, 10, 8)   # the widest with which a table fits
+USUAL = {"time": 3600.0, "volume": 1e-3}
 SMALLEST = 1e-9     # of which the smallest unit is shown
 SURE_FRAC = 1e-4    # of a value: what it is known better than has no spread
 DIGITS = 3          # of a figure in a table
@@ -128,6 +129,8 @@ def unit_of_column(values: Sequence[float | None], column: Column, system: Syste
     if not column.dimension:
         return ""
     largest = max((abs(one) for one in values if one is not None), default=0.0)
+    if not largest:     # a column of nothing, as large as others of its kind are
+        largest = USUAL.get(column.dimension, 1.0)
     return unit_of(SMALLEST if column.is_fine else largest, column.dimension, system)
 
 
