@@ -65,7 +65,8 @@ def test_a_larger_tank_never_shortens_the_night(name, share, times, is_longer):
     larger = limits.changed(values, tuple(moves.items()))
     power_W = share * max(values["lamps.steps_W"])
     before, after = (light.held(one, power_W) for one in (values, larger))
-    assert before and after
+    assert before is not None
+    assert after is not None
     assert after.held_s >= before.held_s * (1 - 1e-9)
     assert after.held_s <= before.held_s * times * (1 + 1e-6)
     water_m3, night_s = np.array([light.usable_m3(larger)]), np.array([12 * 3600.0])
@@ -108,6 +109,7 @@ def test_a_wider_valve_or_a_higher_tank_never_gives_less_light():
 
 def test_the_standing_pressure_is_the_height_of_the_water():
     # 2.31 ft of water weigh 1 psi (handbook figure, to three digits); to the rim it is 10.1 m.
-    found = {one.key: one.value or 0.0 for one in light.part(scene.values_of("hillside"), {}).figures}
+    part = light.part(scene.values_of("hillside"), {})
+    found = {one.key: one.value or 0.0 for one in part.figures}
     assert found["still_Pa"] / 6894.757 == pytest.approx(10.1 / 0.3048 / 2.31, rel=0.01)
     assert found["surge_Pa"] >= found["still_Pa"]
