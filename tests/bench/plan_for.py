@@ -83,13 +83,13 @@ def site(number: int) -> Site:
     name, text = placed(draw, number)
     rig = rigs.load_text(text, name)
     values, clearness = rig.plant(), draw.uniform(*CLEARNESS)
-    nights, _ = planning.nights_of(rig, None, clearness, is_broken=True)
-    of = planning._spreads(rig, values, clearness, True).of
+    nights, _, _ = planning.nights_of(rig, None, clearness, is_broken=True)
+    doubts = planning._spreads(rig, values, clearness, True).of_wish()
     most_W = light.brightest_W(values, light.lowest_head_m(values))
     for count in range(1, TRIES + 1):
         hours = HOURS[0] * (HOURS[1] / HOURS[0]) ** draw.random()
         wish = sizing.Wish(3600.0 * hours, most_W * draw.uniform(0.3, 1.05), draw.choice(SHARES))
-        found = sizing.proposed(values, wish, nights, of["held"], of["usual"])
+        found = sizing.proposed(values, wish, nights, doubts)
         if found:
             changes = {place: value for place, value in found.values.items()
                        if value != values[place]}

@@ -14,6 +14,7 @@ from forebay.rig import governing
 from tests.plan import scene
 
 LIGHT_FRAC, LIFT_FRAC = 0.2, 0.15
+DOUBTS = sizing.Doubts(0.0, LIGHT_FRAC, LIFT_FRAC)
 TOPS_W_M2 = tuple(np.linspace(60.0, 1050.0, 20))     # a year's days, dull to clear
 HOUR_S = 3600.0
 
@@ -30,7 +31,7 @@ def proposed(name, time_h, power_frac, share) -> Any:
     values = scene.values_of(name)
     power_W = power_frac * max(values["lamps.steps_W"])
     wanted = sizing.Wish(time_h * HOUR_S, power_W, share)
-    return wanted, sizing.proposed(values, wanted, nights(), LIGHT_FRAC, LIFT_FRAC)
+    return wanted, sizing.proposed(values, wanted, nights(), DOUBTS)
 
 
 WISHES = [(name, *one) for name in ("hillside", "orchard", "drawn 1") for one in (
@@ -79,7 +80,8 @@ def test_the_least_factor_is_the_one_that_a_search_of_all_finds():
 
 
 def answered(values, wanted):
-    return sizing.part(values, wanted, nights(), LIGHT_FRAC, LIFT_FRAC)[0]
+    return sizing.part(values, wanted, nights(), sizing.Doubts(
+        LIGHT_FRAC, LIGHT_FRAC, LIFT_FRAC), False)[0]
 
 
 def test_a_wish_beyond_the_generator_or_the_head_is_a_sentence():

@@ -11,13 +11,14 @@ from tests.bench.plan_for import written
 from tests.campaign.rigs import drawn
 
 CLEARNESS = 0.5
+SURE = sizing.Doubts(0.0, 0.0, 0.0)
 BY_LEVELS = 7        # seed of a random rig whose tanks are known by tables of levels
 
 
 def asked(rig, wish):
     """What is proposed on the days of a stated clearness, with no spread."""
-    nights, _ = planning.nights_of(rig, None, CLEARNESS)
-    return sizing.proposed(rig.plant(), wish, nights, 0.0, 0.0)
+    nights, _, _ = planning.nights_of(rig, None, CLEARNESS)
+    return sizing.proposed(rig.plant(), wish, nights, SURE)
 
 
 @pytest.mark.parametrize("demo", rigs.DEMOS)
@@ -42,8 +43,8 @@ def test_a_monitor_reads_what_the_larger_panel_gives():
     # 1.3: snow or a cloud's rim adds to the sun, as the loader asks; own convention.
     rig = rigs.load(demo="hillside")
     values = {**rig.plant(), "sensors.panel_range_A": 6.0}
-    nights, _ = planning.nights_of(rig, None, CLEARNESS)
-    found = sizing.proposed(values, sizing.Wish(3600.0, 0.9, 0.5), nights, 0.0, 0.0)
+    nights, _, _ = planning.nights_of(rig, None, CLEARNESS)
+    found = sizing.proposed(values, sizing.Wish(3600.0, 0.9, 0.5), nights, SURE)
     assert found
     assert found.values["sensors.panel_range_A"] >= max(
         6.0, 1.3 * found.values["panel.short_circuit_current_A"])
@@ -51,18 +52,18 @@ def test_a_monitor_reads_what_the_larger_panel_gives():
 
 def test_a_panel_beyond_every_monitor_is_not_proposed_and_the_reason_is_told():
     rig = rigs.load(demo="hillside")
-    nights, _ = planning.nights_of(rig, None, CLEARNESS)
-    dull = Nights(nights.sun._replace(poa_W_m2=0.25 * nights.sun.poa_W_m2), nights.night_s,
+    nights, _, _ = planning.nights_of(rig, None, CLEARNESS)
+    dull = Nights(nights.sun._replace(poa_W_m2=0.6 * nights.sun.poa_W_m2), nights.night_s,
                   nights.weight)
-    part = sizing.part(rig.plant(), sizing.Wish(3600.0, 0.9, 0.9), dull, 0.0, 0.0)
+    part, _ = sizing.part(rig.plant(), sizing.Wish(3600.0, 0.9, 0.9), dull, SURE, True)
     assert "sensors.panel_range" in part.warns[0]
 
 
 def test_the_least_panel_is_the_least_of_those_that_are_looked_at():
     rig = rigs.load(demo="orchard")
-    nights, _ = planning.nights_of(rig, None, CLEARNESS)
+    nights, _, _ = planning.nights_of(rig, None, CLEARNESS)
     wish = sizing.Wish(3.0 * 3600.0, 0.15, 0.6)
-    found = sizing.proposed(rig.plant(), wish, nights, 0.0, 0.0)
+    found = sizing.proposed(rig.plant(), wish, nights, SURE)
     assert found
     place = sizing.FACTORS.index(found.panel)
     assert found.share >= wish.share

@@ -26,7 +26,8 @@ def light_of(doubts):
 
 @pytest.mark.parametrize("doubts", [{}, {"pump.rated_power_W": 0.0, "turbine.hit_frac": 0.0}])
 def test_without_doubts_only_the_models_part_is_left(doubts):
-    assert set(lifting_of(doubts).frac.values()) == {spread.MODEL_LIFT_FRAC}
+    assert list(lifting_of(doubts).frac.values()) == pytest.approx(
+        [spread.MODEL_LIFT_FRAC] * 3)
     assert set(light_of(doubts).frac.values()) == {spread.MODEL_LIGHT_FRAC}
 
 
@@ -68,17 +69,19 @@ def test_of_a_day_that_lifts_nothing_no_more_than_all_is_in_doubt():
 
 
 def test_what_matters_most_comes_first():
-    parts = (lifting_of(doubt(scene.rig_of("orchard"))),
-             light_of(doubt(scene.rig_of("hillside"))))
-    found = spread.matters(parts, 100)
-    sizes = [abs(change) for _, _, change in found]
+    found = light_of(doubt(scene.rig_of("hillside")))
+    most = spread.matters(found, "held", 100)
+    sizes = [abs(change) for _, change in most]
     assert sizes == sorted(sizes, reverse=True)
-    assert len({name for name, _, _ in found}) == len(found)
-    assert spread.matters(parts, 3) == found[:3]
-    for name, output, change in found:
-        every = {key: one for part in parts for key, one in part.by_figure.get(name, {}).items()}
-        assert every[output] == change
-        assert abs(change) == max(map(abs, every.values()))
+    assert {name for name, _ in most} == set(found.by_figure)
+    assert spread.matters(found, "held", 3) == most[:3]
+    assert all(found.by_figure[name]["held"] == change for name, change in most)
+
+
+def test_what_two_sides_have_a_part_in_is_known_no_better_than_by_either():
+    one, other = light_of({}), light_of(doubt(scene.rig_of("hillside")))
+    both = spread.together(one, other, "held")
+    assert both.frac["held"] == pytest.approx(math.hypot(one.frac["held"], other.frac["held"]))
 
 
 def test_a_figure_known_only_badly_is_moved_the_other_way_or_less_far():

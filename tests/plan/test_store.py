@@ -14,7 +14,7 @@ STATED = {"support__tank_mass": "60 kg", "support__footprint_length": "1.2 m",
 
 
 def part_of(**changes):
-    return store.part(scene.variant("hillside", **changes).plant())
+    return store.part(scene.variant("hillside", **changes).plant(), {})
 
 
 def figures(part):

@@ -51,6 +51,10 @@ class Spreads(NamedTuple):
     night: Spread
     doubts: dict[str, float]
 
+    def of_wish(self) -> sizing.Doubts:
+        """Return what a wish is sized with."""
+        return sizing.Doubts(self.of["light"], self.of["held"], self.of["usual"])
+
 
 def setpoint_W(values: Mapping[str, Any]) -> float:
     """Return the light that is planned for [W]: the night's, or the dimmest step."""
@@ -120,8 +124,7 @@ def sized(rig: Rig, wish: Wish, source: str | None = None, clearness: float = sk
     values = rig.plant()
     nights, _, told = nights_of(rig, source, clearness, station, is_broken=True)
     spreads = _spreads(rig, values, clearness, source is None)
-    part, found = sizing.part(values, wish, nights, sizing.Doubts(
-        spreads.of["light"], spreads.of["held"], spreads.of["usual"]), source is None)
+    part, found = sizing.part(values, wish, nights, spreads.of_wish(), source is None)
     return Plan(rig, [part], told, found)
 
 

@@ -261,5 +261,5 @@ def _why_not(values, wanted, asked, light_frac, faults):
                 f" of up to {NOZZLES[-1]:.3g} times today's; raise the tank, widen the penstock.")
     if faults:
         return f"{asked}: what it takes is no rig for this board: {faults[0]}."
-    return (f"{asked}: not with {FACTORS[-1]:.3g} times the panel and the pump; ask for fewer"
-            " nights, less light, or a higher lift's pump.")
+    return (f"{asked}: not with a panel that would not burn the pump, nor with"
+            f" {FACTORS[-1]:.3g} times both; ask for fewer nights or less light.")
