@@ -27,7 +27,7 @@ from forebay.sun import station as places
 from forebay.sun.load import ALBEDO
 from forebay.sun.window import DEFAULT_WIND_M_S
 from tests.bench import doubted
-from tests.bench.plan_spread import stands
+from tests.bench.plan_spread import by_order, stands
 from tests.bench.played import played
 from tests.campaign.rigs import drawn
 
@@ -147,7 +147,7 @@ def job(number: int, nights: int, otherwise: bool) -> tuple[Site, dict[str, Any]
     for one in days:
         one["wished_s"] = made.wish.time_s
     return made, {"rig": {**stands(made.rig.toml_text), **true},
-                  "settings": made.rig.settings(), "seed": number, "structure": other,
+                  "settings": by_order(made.rig), "seed": number, "structure": other,
                   "power_W": made.wish.power_W, "days": days}
 
 

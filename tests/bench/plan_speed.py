@@ -6,6 +6,9 @@ strikes both.  User time is judged beside wall time, which a busy machine spoils
 
 The aims: at most 3 times that import, and at most 2 s, which only an idle machine can show:
 on a busy one user and system time stand for it.  Ends with 1 if either is missed.
+
+Measured on 2 cores with eight others at work on them: plan 1.83 s of processor, 1.9 times the
+import; plan --for 2.22 s, 2.1 times: over its 2 s there.
 """
 
 import argparse

@@ -25,6 +25,7 @@ from forebay import rig as rigs
 from forebay.plan import filling, lifting, light, planning, spread
 from forebay.plan.lifting import Sun
 from forebay.plan.skies import CLEARNESS
+from keeper import settings as st
 from tests.bench import doubted
 from tests.bench.other_plant import ENDED_S, MOST_NIGHT_S
 from tests.bench.played import played
@@ -90,6 +91,13 @@ def stands(text: str) -> dict[str, float]:
     return {name: value for name, value in told.items() if name.startswith("stands.")}
 
 
+def by_order(rig: rigs.Rig) -> list[int]:
+    """Returns a rig's settings, its light by order alone: a dull day's dusk comes early."""
+    settings = rig.settings()
+    settings[st.index("at_dusk")] = 0
+    return settings
+
+
 class Asked(NamedTuple):
     """A rig, the skies of its days, and what the plan stated."""
 
@@ -110,7 +118,7 @@ def job(seed: int, days: int, kinds: Any) -> tuple[Asked, dict[str, Any]]:
     warmer = other.pop("cells", None)
     asked = Asked(rig.rig.name, skies.kinds, Stated(rig, skies), rig.generator.rated_power_W)
     return asked, {
-        "rig": {**stands(text), **true}, "settings": rig.settings(), "seed": seed,
+        "rig": {**stands(text), **true}, "settings": by_order(rig), "seed": seed,
         "structure": other, "power_W": planning.setpoint_W(rig.plant()),
         "days": [skies.given(day, true, warmer) for day in range(days)]}
 

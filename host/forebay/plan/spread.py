@@ -119,8 +119,10 @@ def of_light(values: Values, doubts: Mapping[str, float], power_W: float,
     base = outputs(values)
     by_figure = {}
     for name in concerned(doubts, LIGHT):
-        found, step = first_within(values, name, doubts[name], outputs)
-        by_figure[name] = {key: _relative(found[key], base[key]) / step for key in base}
+        # Near the most that the lowest head gives, less costs more than more gains.
+        both = [{key: _relative(found[key], base[key]) / step for key in base} for found, step in (
+            first_within(values, name, way * doubts[name], outputs) for way in (1.0, -1.0))]
+        by_figure[name] = {key: max((one[key] for one in both), key=abs) for key in base}
     return _summed(by_figure, dict.fromkeys(base, MODEL_LIGHT_FRAC))
 
 
