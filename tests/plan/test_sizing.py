@@ -50,7 +50,7 @@ def test_what_is_proposed_keeps_the_wish_in_its_own_terms(asked):
     assert light.usable_m3(rig) >= found.water_m3 * (1 - 1e-9)
     days = nights()
     lifted = lifting.march(rig, [lifting.rough(rig)], days.sun, True).lifted_m3[0]
-    kept = float((days.weight * (lifted * (1 - LIFT_FRAC) >= found.water_m3)).sum())
+    kept = float((days.weight * (lifted / (1 + LIFT_FRAC) >= found.water_m3)).sum())
     assert kept == pytest.approx(found.share)
     assert found.share >= wanted.share
     assert light.brightest_W(rig, governing.lowest_head_m(rig)) >= wanted.power_W

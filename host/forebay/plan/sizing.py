@@ -109,7 +109,7 @@ def _kept(values: Values, nights: Nights, water_m3: float, lift_frac: float) -> 
     """Return on what share of days the water of a night is lifted, at the worst of the spread."""
     made = lifting.rough(values)
     lifted = lifting.march(values, [made], nights.sun, True).lifted_m3[0]
-    return float(np.average(lifted * (1.0 - lift_frac) >= water_m3, weights=nights.weight))
+    return float(np.average(lifted / (1.0 + lift_frac) >= water_m3, weights=nights.weight))
 
 
 def proposed(values: Values, wanted: Wish, nights: Nights, doubts: Doubts) -> Proposal | None:
@@ -149,7 +149,7 @@ def _water_m3(rig, wanted, doubts):
 
 def _today(values, wanted, nights, doubts):
     """Return on what share of nights today's rig keeps a wish, by the same rules."""
-    if machines.least_light_W(values) * (1.0 - doubts.light) < wanted.power_W:
+    if machines.least_light_W(values) / (1.0 + doubts.light) < wanted.power_W:
         return 0.0
     water_m3 = _water_m3(values, wanted, doubts)
     return 0.0 if water_m3 > light.takes_m3(values) else _kept(
@@ -193,7 +193,7 @@ def _bright_enough(values, power_W, light_frac):
         if bore_m >= values["penstock.diameter_m"]:
             break
         rig = {**values, "turbine.nozzle_diameter_m": bore_m}
-        if machines.least_light_W(rig) * (1.0 - light_frac) >= power_W:
+        if machines.least_light_W(rig) / (1.0 + light_frac) >= power_W:
             return rig, times
     return None, 1.0
 
