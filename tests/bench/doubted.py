@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from forebay.plan import skies, spread
+from forebay.plan import moving, skies
 from forebay.rig import Rig
 from forebay.rig.doubt import doubt
 from forebay.rig.schema import KEYS, NAME_OF
@@ -37,7 +37,7 @@ def true_values(draw: Any, rig: Rig, with_figures: bool) -> dict[str, Any]:
         found = dict(stated)
         for name, u in doubts.items() if with_figures else ():
             by = max(-MOST_U, min(MOST_U, draw.gauss(0.0, 1.0)))
-            found = _within(spread.moved(found, name, by * u), name)
+            found = _within(moving.moved(found, name, by * u), name)
         found["upper.start_volume_m3"] = found["upper.empty_volume_m3"]
         found["lower.start_volume_m3"] = found["lower.full_volume_m3"]
         if _is_a_rig(found):

@@ -127,8 +127,9 @@ def compared(asked: Asked, came: Any) -> list[Found]:
     """Returns each statement of a plan beside what was true."""
     stated, found = asked.stated, []
 
-    def add(row, value, true, trips=()):
-        found.append(Found(row, *value, true, asked.name, tuple(trips)))
+    def add(row, value: Any, true, trips=()):
+        made: Any = Found
+        found.append(made(row, *value, true, asked.name, tuple(trips)))
 
     for day, (kind, lived) in enumerate(zip(asked.kinds, came["days"], strict=True)):
         least_m3 = LEAST_FRAC * stated.usable_m3
@@ -190,7 +191,7 @@ def table(found: list[Found]) -> tuple[list[str], bool]:
         covered = np.mean([one.is_covered for one in those])
         off = np.array([one.off_frac for one in those])
         wide = np.array([one.spread / one.stated if one.stated else 0.0 for one in those])
-        met = met and covered >= AIM
+        met = met and bool(covered >= AIM)
         lines.append(f"{row:18}{len(those):6}{covered:9.1%}{np.median(off):13.1%}"
                      f"{np.quantile(np.abs(off), 0.95):13.1%}{np.median(wide):16.1%}"
                      f"{sum(bool(one.trips) for one in those):7}"

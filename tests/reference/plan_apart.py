@@ -7,6 +7,7 @@ pvlib (SPA, Ineichen, Erbs, isotropic sky, Faiman, De Soto 2006), roots and tank
 
 import math
 from functools import cached_property
+from typing import Any
 
 import fluids
 import iapws
@@ -118,8 +119,9 @@ class Apart:
                              / of["pump.rated_flow_m3_s"])
             amps = idle_A + drag / emf
             inner = emf * speed * ratio + ohm * amps
-            given = pvlib.singlediode.bishop88_i_from_v(inner, light, dark, series, shunt, ideal,
-                                                        method="newton") if inner else light
+            of_diode: Any = pvlib.singlediode.bishop88_i_from_v
+            given = of_diode(inner, light, dark, series, shunt, ideal,
+                             method="newton") if inner else light
             return float(given) - beside_A - amps
 
         if sun_W_m2 < 5.0 or spare_A(0.0) <= 0.0:
@@ -142,10 +144,11 @@ class Apart:
                          for *at, amps in zip(poa, cell, beside, strict=True)])
         times_s = np.arange(len(poa)) * STEP_MIN * 60.0
         is_lit = poa > 1.0
-        open_V = np.where(is_lit, pvlib.pvsystem.singlediode(
+        diode: Any = pvlib.pvsystem.singlediode
+        open_V = np.where(is_lit, diode(
             *self.in_sun(np.where(is_lit, poa, 1.0), cell))["v_oc"], 0.0)
-        return (RegularGridInterpolator((times_s, lifts_m), flow, bounds_error=False,
-                                        fill_value=None),
+        grid: Any = RegularGridInterpolator
+        return (grid((times_s, lifts_m), flow, bounds_error=False, fill_value=None),
                 lambda at_s: np.interp(at_s, times_s, open_V) >= self.start_V)
 
     @property
@@ -271,14 +274,14 @@ class Apart:
             return min(state[0] - of["upper.empty_volume_m3"], self.head_m(state[0]) - needs_m)
 
         ends.terminal = True
-        came = solve_ivp(lambda *_: [-flow], (0.0, 100.0 * DAY_S), [of["upper.full_volume_m3"]],
+        came: Any = solve_ivp(lambda *_: [-flow], (0.0, 100.0 * DAY_S), [of["upper.full_volume_m3"]],
                          events=ends, max_step=HOUR_S)
         return came.t[-1]
 
     def brightest_W(self, upper_m3):
         """Light of the open valve, no more than the generator is rated for."""
         of = self.of
-        flow = brentq(lambda one: self.needed_m(one) - self.head_m(upper_m3), 1e-9, 0.1)
+        flow: Any = brentq(lambda one: self.needed_m(one) - self.head_m(upper_m3), 1e-9, 0.1)
 
         def amps(speed):
             source = (of["generator.emf_constant_V_s_rad"] * speed

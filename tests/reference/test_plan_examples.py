@@ -191,7 +191,8 @@ def test_an_empty_drum_is_held_against_the_gust_that_tips_the_textbooks():
 def test_a_months_mean_day_has_the_light_that_pvlib_gives_it(month, sky):
     rig = rigs.load()
     days = skies.by_month(rig)
-    which = next(int(place) for place in np.flatnonzero((days.months == month) & (days.sky == sky))
+    which = next(place for place in map(int, np.flatnonzero(
+        (days.months == month) & (days.sky == sky)))
                  if days.dates[place] == skies.MEAN_DAYS[month - 1])
     ours_J_m2 = days.sun.poa_W_m2[which].sum() * days.sun.step_s
     day = skies.MEAN_DAYS[month - 1]

@@ -135,7 +135,7 @@ def _range(text):
     key = schema.KEYS.get(match["key"])
     if key is None or key.counts or not (key.is_quantity or key.kind == "number"):
         raise InputError(f"--sweep {match['key']}: no key of a rig with a figure to sweep; see"
-                         f" docs/rig.md, and write it such as {example}")
+                         f" host/docs/rig.md, and write it such as {example}")
     try:
         low, high = ((units.parse(match[end], key.kind) if key.is_quantity else float(match[end]))
                      for end in ("low", "high"))

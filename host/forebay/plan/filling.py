@@ -132,7 +132,7 @@ def _months(values, days, done, endless, spread_of):
     """Litres by month and sky; the hours that a clear day takes to fill the tank."""
     rows = []
     for month in sorted(set(days.months)):
-        cells = [month_name(month)]
+        cells: list[Any] = [month_name(month)]
         for place in range(len(SKIES)):
             which = (days.months == month) & (days.sky == place)
             cells.append(between(endless.of(slice(None), which), light.takes_m3(values),

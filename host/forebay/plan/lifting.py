@@ -86,8 +86,9 @@ def rough(values: Mapping[str, Any]) -> Machine:
     lifts = lifts_m(values)
     found = np.array([[[(*_under_load(pump, sun, cell, sum(lifts) / 2), pump.rest_V(0.0))
                         for sun in FEW_SUNS_W_M2] for cell in FEW_CELLS_degC]] * 2)
-    tables = np.moveaxis(found, -1, 0)
-    return Machine(lifts, FEW_SUNS_W_M2, FEW_CELLS_degC, *tables, np.zeros_like(tables[0]))
+    flow, drawn_W, heat_W, volts, open_V = np.moveaxis(found, -1, 0)
+    return Machine(lifts, FEW_SUNS_W_M2, FEW_CELLS_degC, flow, drawn_W, heat_W, volts, open_V,
+                   np.zeros_like(flow))
 
 
 def _under_load(pump, sun_W_m2, cell_degC, lift_m):

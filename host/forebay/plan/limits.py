@@ -168,6 +168,8 @@ def _gains_u_J(values, nights, power_W, doubts, spread, lifted):
 
     base_J, *found = nights_J(values, nights, power_W, lifted)
     parts: list[list[float]] = [[0.0] for _ in found]
+    if base_J is None:
+        return [0.0 for _ in found]
     most = sorted(spread.by_figure, key=lambda name: -abs(spread.by_figure[name]["night"]))
     for figure in most[:FEW_FIGURES]:
         other_J, *others = first_within(values, figure, doubts[figure], made(figure))[0]

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from html import escape
+from typing import Any
 
 from forebay.explain.plot import Curve, Strip, plot
 from forebay.paper import CAUTION, document, section
@@ -69,7 +70,7 @@ def _table(table: Table, system: System) -> str:
             f"{head}</tr></thead>\n<tbody>{body}</tbody></table></div>{note}")
 
 
-def _values(table, key, system):
+def _values(table, key, system) -> tuple[str, list[Any]]:
     """Return (unit, values in it) of a column, None where there is none."""
     place = next(number for number, one in enumerate(table.columns) if one.key == key)
     column = table.columns[place]
@@ -95,7 +96,8 @@ PLOTTED = {
 def _plot(table: Table, system: System) -> str:
     x_key, strips = PLOTTED[table.key]
     if x_key is None:
-        x_title, xs = "month", [float(one) for one in range(1, len(table.rows) + 1)]
+        x_title = "month"
+        xs: list[Any] = [float(one) for one in range(1, len(table.rows) + 1)]
     else:
         unit, xs = _values(table, x_key, system)
         x_title = f"{_named(table, x_key)} [{unit}]"

@@ -229,4 +229,4 @@ def _known(rig, spreads) -> Part:
         " a mean night's light by", (
             Column("figure", "figure", "text"), Column("known", "", "text"),
             Column("change_frac", "by", "ratio")), rows,
-        "docs/rig.md has a way to find each")], [told, *says])
+        "host/docs/rig.md has a way to find each")], [told, *says])
