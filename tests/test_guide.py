@@ -10,6 +10,7 @@ import click
 import pytest
 
 from forebay import cli
+from forebay.sun.formats import FORMATS
 from forebay.twin import faults
 from forebay.words import measured
 from keeper import channels as ch
@@ -166,6 +167,12 @@ def test_every_option_that_a_page_speaks_of_is_one(page):
 
 def test_the_readme_shows_every_command():
     assert {arguments[0] for arguments in commands("README.md")} == set(cli.COMMANDS)
+
+
+def test_the_readme_names_every_kind_of_weather_file():
+    listed = section(text_of("README.md"), "### 4 Rehearse it")
+
+    assert [kind.name for kind in FORMATS if kind.name.split()[0] not in listed] == []
 
 
 def test_the_nomenclature_has_the_keepers_channels():

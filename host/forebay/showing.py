@@ -64,7 +64,7 @@ US = System("us", {
     "area": ("in2", "ft2"),
     "volume": ("US fl oz", "US gal"),
     "flow": ("US gal/min",),
-    "speed": ("mph",),
+    "speed": ("ft/s",),
     "mass": ("lb",),
     "force": ("lbf",),
     "temperature": ("degF",),

@@ -18,6 +18,7 @@ from forebay.exits import Exit
 from forebay.rig import beginning, instruments, load, recipes, remaining
 from forebay.rig.beginning.questions import QUESTIONS, Tank
 
+ROOT = Path(__file__).resolve().parents[2]
 MODEST = {"lamp_meter", "motor_temperature", "full_float", "lower_empty_float"}
 # A rig of one's own: a 200 L drum, 5.5 m of head, a panel of 36 cells, a 15 V brushed pump.
 DRUM = ("--tank", "200 L", "--tank-diameter", "0.58 m", "--head", "5.5 m", "--panel-power",
@@ -58,7 +59,7 @@ def test_without_an_answer_the_file_is_the_packaged_rig_of_that_name_all_of_it_a
     lines = set(path.read_text("utf-8").splitlines())
     assert len(set(orchard.toml_text.splitlines()) - lines) == 2
     assert rig.assumed == set(rig.figures)
-    assert "forebay rehearse north-terrace-2.toml" in out
+    assert "next: forebay plan north-terrace-2.toml, then " in out
     assert f"assumed: {len(rig.figures)} of its {len(rig.figures)} figures" in out
     assert f" {len(remaining.left_to_hardware(rig.plant()))} kinds of hazard" in out
     assert max(map(len, out.splitlines())) <= 80
@@ -85,6 +86,31 @@ def test_a_rig_of_ones_own_holds_what_was_stated_and_marks_the_rest(run, tmp_pat
               "pump.rated_voltage"}
     assert set(rig.figures) - rig.assumed == stated
     assert instruments.fitted(rig.sensors) == MODEST
+
+
+@pytest.mark.parametrize(("flag", "value", "line"), [
+    ("--pump-flow", "4 L/min", 'rated_flow = "4 L/min"'),
+    ("--pump-flow", "4.12345 L/min", 'rated_flow = "4.12345 L/min"'),
+    ("--latitude", "47.123456 deg", 'latitude = "47.123456 deg"'),
+    ("--tank", "0.58125 m x 0.76 m", 'diameter = "0.58125 m"'),
+    ("--steps", "77.777 mW, 123.456 mW", 'setpoint = "123.456 mW"'),
+    ("--steps", "77.777 mW, 123.456 mW", 'steps = ["77.777 mW", "123.456 mW"]'),
+])
+def test_what_was_stated_is_written_as_it_was_stated(run, tmp_path, flag, value, line):
+    run("drum")
+    for more in ((), ("--from", "drum.toml")):
+        run("mine", *more, flag, value)
+        path = tmp_path / "mine.toml"
+        assert f"\n{line}" in path.read_text("utf-8")  # a comment may follow
+        path.unlink()
+
+
+def test_the_pages_that_it_names_are_there(run, tmp_path):
+    _, out, _ = run("drum", *DRUM)
+    told = out + (tmp_path / "drum.toml").read_text("utf-8")
+    pages = set(re.findall(r"[\w/]*docs/\w+\.md", told))
+    assert pages
+    assert [page for page in pages if not (ROOT / page).is_file()] == []
 
 
 def test_each_assumed_figure_has_its_recipe_beside_it(run, tmp_path):
@@ -221,6 +247,12 @@ def test_another_tank_takes_its_floats_with_it(run, tmp_path, mine):
     assert new.upper.full_volume_m3 == pytest.approx(old.upper.full_volume_m3 * 1.68, rel=2e-3)
     assert "upper.full_volume" in new.marked
     assert not new.marked & {"upper.length", "upper.width", "upper.height", "upper.shape"}
+
+
+def test_sizes_of_a_tank_and_its_diameter_are_not_both_taken(run, tmp_path, mine):
+    told = refused(run, tmp_path, "x", "--from", mine, "--tank", "0.6 m x 0.7 m",
+                   "--tank-diameter", "0.5 m")
+    assert "--tank-diameter goes with litres alone" in told
 
 
 def test_a_rig_that_does_not_load_is_not_carried_over(run, tmp_path, mine):

@@ -248,7 +248,7 @@ def test_two_thermometers_on_one_line_need_their_serial_numbers(changes, told):
     assert [line.partition(" two ")[2] for line in found] == [
         "thermometers share the 1-Wire line, and may be taken for each other; set"
         f" board.{name}_serial_high and _low to its own serial number, above 0; [board] in"
-        " docs/rig.md says how it is found" for name in told]
+        " host/docs/rig.md says how it is found" for name in told]
 
 
 def test_two_thermometers_do_not_share_a_number():

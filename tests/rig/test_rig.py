@@ -150,7 +150,7 @@ def test_a_fault_of_toml_names_line_and_column():
 
 def test_an_empty_file_names_every_section_that_must_be_there():
     found = faults("")
-    assert "[upper]: missing section; add it, see docs/rig.md" in found
+    assert "[upper]: missing section; add it, see host/docs/rig.md" in found
     assert not any(line.startswith("[journal]") for line in found)
 
 

@@ -93,7 +93,7 @@ def test_what_is_shown_is_one_short_piece_of_ascii(system, kind, value, share):
         (957.605, "load by area", "0.958 kN/m2", "20 psf"),
         (0.45359237, "mass", "454 g", "1 lb"),
         (998.0, "mass", "998 kg", "2200 lb"),
-        (17.8816, "speed", "17.9 m/s", "40 mph"),
+        (17.8816, "speed", "17.9 m/s", "58.7 ft/s"),
         (0.092903, "area", "929 cm2", "1 ft2"),
         (2.5e-6, "cross-section", "2.5 mm2", "2.5 mm2"),
         (7200.0, "energy", "2 Wh", "2 Wh"),

@@ -1,5 +1,7 @@
 """Files that cannot be used: one line that names the row, what is allowed, what to do."""
 
+import re
+
 import pytest
 
 from forebay.errors import InputError
@@ -82,9 +84,21 @@ def test_a_file_with_nothing_to_read_is_refused(tmp_path, content, told):
     assert told in refusal(path)
 
 
+@pytest.mark.parametrize("rows", [
+    "{long}, {long}\n1,2\n", "time,{long},{long}\n", "2016-01-01T00:00Z,1\n{long},1\n",
+    "2016-01-01T00:00Z,1\n2016-01-01T00:01Z,{long}\n", "time,ghi_w_m2,{long}\n1\n",
+])
+def test_of_a_file_that_is_none_of_sun_few_letters_are_quoted(tmp_path, rows):
+    path = tmp_path / "sun.csv"
+    path.write_text(rows.format(long="word " * 200))
+    quoted = re.findall("'(.*?)'|\\((.*?)\\)", refusal(path))
+    assert 30 < max(len(one) for pair in quoted for one in pair) <= 42
+
+
 def test_a_missing_file_is_named(tmp_path):
     text = refusal(tmp_path / "nowhere.csv")
-    assert "nowhere.csv: cannot read the sun file (No such file or directory)" in text
+    assert text.endswith("nowhere.csv: cannot read the sun file (No such file or directory);"
+                         " check the name")
 
 
 def test_rows_more_than_an_hour_apart_are_too_coarse(tmp_path):

@@ -127,7 +127,15 @@ def test_days_that_lack_light_are_left_out_and_said(tmp_path):
     found = several.of_file(write_csv(tmp_path / "sun.csv", rows), SITE, **PANEL)
     assert found.days == [date(2016, 1, 1), date(2016, 1, 3)]
     assert [note for note in found.notes
-            if "lack light by day and are left out: " in note and "2016-01-02" in note]
+            if note == "1 local day lacks light by day and is left out: 2016-01-02."]
+
+
+def test_several_days_that_lack_light_are_told_as_several(tmp_path):
+    rows = csv_rows("2016-01-01T07:00Z", 96, 3600)
+    del rows[60], rows[36]
+    found = several.of_file(write_csv(tmp_path / "sun.csv", rows), SITE, **PANEL)
+    assert ("2 local days lack light by day and are left out: 2016-01-02, 2016-01-03."
+            in found.notes)
 
 
 def test_a_file_in_a_wrong_zone_is_refused(tmp_path):

@@ -114,8 +114,8 @@ def _tell(begun):
     """Say what was written, how much of it is assumed, what is left to do."""
     say(f"written: {begun.path}")
     say(f"assumed: {len(begun.rig.assumed)} of its {len(begun.rig.figures)} figures, see [assumed]"
-        " in it; docs/rig.md says\nhow each is found")
-    say(f"next: replace its figures by yours, then forebay rehearse {begun.path}")
+        " in it; host/docs/rig.md\nsays how each is found")
+    say(f"next: forebay plan {begun.path}, then replace its figures by yours")
     if begun.left:
         say(f"With its instruments {begun.left} kinds of hazard are left to hardware or a person:"
             " the\nrehearsal's page says what remains for each.")

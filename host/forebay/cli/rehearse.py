@@ -16,7 +16,7 @@ PORT_MOST = 65535
 SERVED_AT = "10:00"  # the sun is up
 LINE = "line"
 _NAMES = textwrap.fill(", ".join(map(str, NAMES)), TERMINAL_COLUMNS - 4, break_on_hyphens=False)
-EPILOG = f"\b\nFaults, each described in docs/faults.md:\n{_NAMES}"
+EPILOG = f"\b\nFaults, each described in host/docs/faults.md:\n{_NAMES}"
 
 
 class ServedAt(click.ParamType):

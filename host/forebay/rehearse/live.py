@@ -119,7 +119,7 @@ def asked(text: str) -> dict | None:
     near = difflib.get_close_matches(name, [*map(str, NAMES), "button"], NEAR, cutoff=0.4)
     like = f"; did you mean {' or '.join(near)}?" if near else ""
     raise RehearsalError(f"{name!r} is neither a fault nor button{like} The faults are in"
-                         " docs/faults.md and in the help")
+                         " host/docs/faults.md and in the help")
 
 
 def _held_s(text):

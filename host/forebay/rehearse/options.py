@@ -143,7 +143,7 @@ def _split(text):
         near = difflib.get_close_matches(name, map(str, NAMES), NEAR, cutoff=0.4)
         like = f"; did you mean {' or '.join(near)}?" if near else ""
         raise RehearsalError(f"--fault {text}: no fault {name!r}{like} All {len(NAMES)} are in"
-                             " docs/faults.md and in the help")
+                             " host/docs/faults.md and in the help")
     return name, _of_day(match, f"--fault {text}")
 
 

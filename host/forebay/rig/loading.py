@@ -104,7 +104,8 @@ class _Reader:
         needed = any(key.default is REQUIRED and not key.shape for key in section.keys)
         if content is None and needed:
             if not misspelt:
-                self.faults.append(f"[{section.name}]: missing section; add it, see docs/rig.md")
+                self.faults.append(f"[{section.name}]: missing section; add it, see"
+                                   " host/docs/rig.md")
             return
         if not isinstance(content, Mapping | None):
             self.faults.append(f"{section.name} = {shown(content)}: must be a section, "

@@ -141,7 +141,7 @@ def _thermometers(wired: Mapping[str, int]) -> Iterator[tuple[tuple[str, ...], s
         if serial == (0, 0):
             yield (f"board.{name}_serial_low",), (
                 f"{why}; set board.{name}_serial_high and _low to its own serial number, above 0;"
-                " [board] in docs/rig.md says how it is found")
+                " [board] in host/docs/rig.md says how it is found")
     if serials["motor"] == serials["water"] != (0, 0):
         yield ("board.water_serial_low",), (
             "is the motor's serial number; set the water's own: no two thermometers share one")

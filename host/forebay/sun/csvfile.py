@@ -17,7 +17,7 @@ file of two columns with no names at all, is taken as GHI.
 import re
 from datetime import datetime
 
-from forebay.sun.errors import SunError
+from forebay.sun.errors import SunError, quoted
 from forebay.sun.readings import IRRADIANCE, LIMITS, Readings, text_lines
 
 LABELS = {"time_start": "start", "time_end": "end"}  # of sun.intervals; else the middle
@@ -64,7 +64,8 @@ def _header(path, rows, notes):
     names = rows.pop(0)[1]
     known = [name for name in names if name in LIMITS]
     if len(set(known)) != len(known):
-        raise SunError(f"{path}: a column is named twice: {', '.join(names)}; keep one of each")
+        raise SunError(
+            f"{path}: a column is named twice: {quoted(','.join(names))}; keep one of each")
     return names
 
 
@@ -98,10 +99,11 @@ def _unnamed_kind(path, line, names, places, notes):
         free = [1]  # one column of values, whose name states no other unit
     if len(free) != 1 or any(name in places for name in IRRADIANCE):
         raise SunError(
-            f"{path}:{line}: no column ghi_w_m2 or poa_w_m2 among '{','.join(names)}';"
+            f"{path}:{line}: no column ghi_w_m2 or poa_w_m2 among {quoted(','.join(names))};"
             " name the column of irradiance in W/m2 so"
         )
-    notes.append(f"Column '{names[free[0]]}' does not say which irradiance it is: taken as GHI.")
+    notes.append(f"Column {quoted(names[free[0]])} does not say which irradiance it is: taken as"
+                 " GHI.")
     return free[0]
 
 
@@ -114,15 +116,17 @@ def _add_row(readings, line, fields, names, plan):
     if len(fields) != len(names):
         raise SunError(
             f"{readings.source}:{line}: {len(fields)} fields where the file has {len(names)}"
-            f" columns ({','.join(names)}); separate fields by commas, leave empty what is missing"
+            f" columns ({quoted(','.join(names))}); separate fields by commas, leave empty what is"
+            " missing"
         )
     moment = _maybe_moment(fields[0])
     if moment is None:
         raise SunError(
-            f"{readings.source}:{line}: cannot read the time '{fields[0]}'; {TIME_HELP}"
+            f"{readings.source}:{line}: cannot read the time {quoted(fields[0])}; {TIME_HELP}"
         )
     if moment.tzinfo is None:
-        raise SunError(f"{readings.source}:{line}: no zone in time '{fields[0]}'; {TIME_HELP}")
+        raise SunError(
+            f"{readings.source}:{line}: no zone in time {quoted(fields[0])}; {TIME_HELP}")
     values = [
         readings.judged(
             line, name, fields[place], _is_flagged(readings, line, names, fields, flag)

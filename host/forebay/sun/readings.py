@@ -11,7 +11,7 @@ import math
 import zlib
 from datetime import UTC, datetime
 
-from forebay.sun.errors import SunError
+from forebay.sun.errors import SunError, quoted
 
 # A year of minutes; more is another file, or one without an end.
 MOST_LETTERS = 64_000_000
@@ -106,7 +106,7 @@ class Readings:
             value = math.nan
         if not math.isfinite(value):
             raise SunError(
-                f"{self.source}:{line}: {name} is '{text.strip()}', which is not a number;"
+                f"{self.source}:{line}: {name} is {quoted(text.strip())}, which is not a number;"
                 " write a number with a decimal point, or leave the field empty"
             )
         return value
@@ -127,7 +127,7 @@ def text_of(path):
         raise SunError(f"{path}: packed by gzip, and cut or damaged; fetch it again") from None
     except OSError as error:
         raise SunError(
-            f"{path}: cannot read the sun file ({error.strerror}); check the name, or use 'clear'"
+            f"{path}: cannot read the sun file ({error.strerror}); check the name"
         ) from None
     if len(content) > MOST_LETTERS:
         raise SunError(f"{path}: longer than {MOST_LETTERS} letters; cut out the day that is"

@@ -109,12 +109,14 @@ def _complete(parts, is_odd, grid, source, notes):
             f"{source}: light at times without sun at {grid.station} on {odd.sum()} of"
             f" {len(odd)} days; the zone of the times or the station is wrong: state it with"
             " --station latitude,longitude,height (east positive)")
-    for flags, why in ((short, "lack light by day"), (odd & ~short, "have light without sun")):
+    for flags, one, many in ((short, "lacks light by day", "lack light by day"),
+                             (odd & ~short, "has light without sun", "have light without sun")):
         if flags.any():
             days = [str(grid.days[row]) for row in np.flatnonzero(flags)]
             more = ", ..." if len(days) > LISTED_DAYS else ""
-            notes.append(f"{len(days)} local days {why} and are left out:"
-                         f" {', '.join(days[:LISTED_DAYS])}{more}.")
+            said = (f"1 local day {one} and is" if len(days) == 1
+                    else f"{len(days)} local days {many} and are")
+            notes.append(f"{said} left out: {', '.join(days[:LISTED_DAYS])}{more}.")
     kept = np.flatnonzero(sunny & ~short & ~odd)
     if not len(kept):
         raise SunError(f"{source}: no complete local day at {grid.station}"

@@ -9,7 +9,7 @@ Format: README of the SURFRAD archive, gml.noaa.gov/grad/surfrad.
 
 from datetime import UTC, datetime
 
-from forebay.sun.errors import SunError
+from forebay.sun.errors import SunError, quoted
 from forebay.sun.readings import Readings, text_lines
 
 HEADER_LINES = 2
@@ -76,6 +76,6 @@ def _moment(source, line, fields):
         return datetime(int(year), int(month), int(day), int(hour), int(minute), tzinfo=UTC)
     except ValueError:
         raise SunError(
-            f"{source}:{line}: cannot read the time '{' '.join(fields[:6])}'; a SURFRAD row"
+            f"{source}:{line}: cannot read the time {quoted(' '.join(fields[:6]))}; a SURFRAD row"
             " starts with year, day of year, month, day, hour, minute"
         ) from None

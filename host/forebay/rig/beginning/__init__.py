@@ -53,10 +53,12 @@ def fresh(name: str, stated: Mapping[str, Any], fitted: Collection[str] | None =
     """
     _check_name(name)
     answers = completed(stated)
-    found = scaling.figures(answers, set(modest_fitted() if fitted is None else fitted))
+    known = _stated(stated)
+    found = scaling.figures(answers, set(modest_fitted() if fitted is None else fitted), known)
     values, _ = values_of(tomllib.loads(writing.text(name, MODEST, found, ())))
     found |= scaling.settled(values, "steps" not in stated)
-    marks = _marks(found, stated)
+    known |= {"lower.base_height"} if "lift" in stated else set()
+    marks = {place for place in found if is_figure(place) and place not in known}
     text = writing.text(name, MODEST, found, marks)
     values, faults = values_of(tomllib.loads(text))
     if faults:
@@ -68,9 +70,7 @@ def fresh(name: str, stated: Mapping[str, Any], fitted: Collection[str] | None =
 
 def completed(stated: Mapping[str, Any]) -> dict[str, Any]:
     """Return answers to all questions [SI]; raises InputError for two that contradict."""
-    tank = stated.get("tank")
-    if tank and tank.sizes_m and "tank_diameter" in stated:
-        raise InputError("--tank-diameter goes with litres alone: --tank says the sizes already")
+    _check_tank(stated)
     answers: dict[str, Any] = {}
     for question in QUESTIONS:
         answers[question.name] = (stated[question.name] if question.name in stated
@@ -106,6 +106,7 @@ def carried(name: str, source: str, stated: Mapping[str, Any], fit: Iterable[str
     from forebay.rig.beginning.carrying import Carried  # tomlkit takes a while to load
 
     _check_name(name)
+    _check_tank(stated)
     rig = load(source)
     changed = Carried(rig)
     changed.put("rig.name", name)
@@ -125,14 +126,19 @@ def modest_fitted() -> set[str]:
             if instruments.is_fitted(modest(), one.name)}
 
 
-def _marks(found: Mapping[str, Any], stated: Mapping[str, Any]) -> set[str]:
-    """Return the "section.key" of each figure that no answer stated."""
+def _stated(stated: Mapping[str, Any]) -> set[str]:
+    """Return the "section.key" of each figure that is an answer as it was given."""
     known = {one.place for one in QUESTIONS if one.name in stated and one.name != "tank"}
-    if "lift" in stated:
-        known = known - {"upper.inlet_height"} | {"lower.base_height"}
+    known.discard("upper.inlet_height")  # --lift sets the lower tank's by it
     if "tank" in stated and stated["tank"].sizes_m:
         known |= {f"upper.{name}" for name in ("shape", "diameter", "length", "width", "height")}
-    return {place for place in found if is_figure(place) and place not in known}
+    return known | ({"night.setpoint"} if "steps" in stated else set())
+
+
+def _check_tank(stated: Mapping[str, Any]) -> None:
+    tank = stated.get("tank")
+    if tank and tank.sizes_m and "tank_diameter" in stated:
+        raise InputError("--tank-diameter goes with litres alone: --tank says the sizes already")
 
 
 def _check_name(name: str) -> None:

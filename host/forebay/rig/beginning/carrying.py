@@ -13,7 +13,7 @@ from forebay.rig import Rig
 from forebay.rig.assumed import SECTION
 from forebay.rig.beginning import scaling
 from forebay.rig.beginning.questions import QUESTIONS, Question, Tank
-from forebay.rig.beginning.writing import written
+from forebay.rig.beginning.writing import DIGITS, STATED_DIGITS, written
 from forebay.rig.instruments import INSTRUMENTS, SUN
 from forebay.rig.recipes import is_figure
 from forebay.rig.schema import CYLINDER, KEYS, PLACE_OF
@@ -55,8 +55,9 @@ class Carried:
         section, _, name = place.partition(".")
         if section not in self.document:
             self.document[section] = tomlkit.table()
+        digits = DIGITS if is_assumed else STATED_DIGITS
         self.document[section][name] = tomlkit.parse(
-            f"x = {written(KEYS[place], value)}")["x"]
+            f"x = {written(KEYS[place], value, digits)}")["x"]
         self._mark(section, name, is_assumed and is_figure(place))
 
     def drop(self, place: str) -> None:

@@ -6,7 +6,7 @@ speeds with the root of the head over the wheel's radius, torques with power / s
 Nobody has measured any of it; what has to be looked at is said by the cross-checks.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from forebay.errors import InputError
@@ -40,15 +40,17 @@ MOST_WINDING_OHM = 60.0   # the schema's
 MOST_DROP_V = 0.7         # of one silicon diode; common practice, no source
 
 
-def figures(answers: Answers, fitted: set[str]) -> Figures:
+def figures(answers: Answers, fitted: set[str], stated: Collection[str] = ()) -> Figures:
     """Return all figures of a rig; answers: to every question; fitted: names of instruments.
 
+    stated: "section.key" of those that stay as they are answered; all others are rounded.
     Raises InputError where a lower tank has no place below the nozzle.
     """
     found = {**_place(answers), **upper(answers), **_lower(answers), **_pipes(answers),
              **_panel(answers), **_pump(answers), **_valve(answers), **_turbine(answers),
              **_supply(), **sensors(answers, fitted), **_wishes(answers, fitted)}
-    return {place: _rounded(value) for place, value in found.items()}
+    return {place: value if place in stated else _rounded(value)
+            for place, value in found.items()}
 
 
 def settled(values: Mapping[str, Any], free: bool) -> Figures:
@@ -87,7 +89,7 @@ def upper(answers: Answers) -> Figures:
     capacity_m3 = tank.volume_m3
     more = capacity_m3 / of_rig.tank(base, "upper.").capacity_m3
     if tank.shape == CYLINDER:
-        sides = {"upper.diameter": answers["tank_diameter"]}
+        sides = {"upper.diameter": tank.sizes_m[0] if tank.sizes_m else answers["tank_diameter"]}
     else:
         sides = {"upper.length": tank.sizes_m[0], "upper.width": tank.sizes_m[1]}
     return {

@@ -17,12 +17,12 @@ UNITS = {"volume": "L", "flow": "L/min", "pressure": "bar", "rotational speed": 
          "relative change": "%/K", "torque": "mN m", "moment of inertia": "g cm2",
          "voltage by speed": "mV s/rad"}
 SMALL_M, SMALL_W, S_PER_H = 0.1, 1.0, 3600
-DIGITS, SCALED_DIGITS = 6, 4  # of a figure that is stated, and of one that is scaled
+STATED_DIGITS, DIGITS, SCALED_DIGITS = 9, 6, 4  # as stated but for float noise; carried; scaled
 HEAD = """{name}: written by forebay new from what you stated; every other figure is scaled from
 the packaged rig {demo}, and is nobody's. An assumed figure has the way to find it
 beside it, and stands in the list at the end: when you have measured it, put it right,
 and take its name out of that list. What is left out here takes the default of
-docs/rig.md, which lists all keys, units and ranges.
+host/docs/rig.md, which lists all keys, units and ranges.
 
 Hobby-grade, not a safety-rated system. Whatever is high up, moves, is live or under
 pressure is made safe before anyone measures at it; electrical work and water above
@@ -54,7 +54,7 @@ def _lines(place: str, key: Key, value: Any, is_assumed: bool) -> list[str]:
     said = f"{key.meaning}."
     if is_assumed:
         said += f" Assumed. {ROWS[place].recipe}"
-    digits = SCALED_DIGITS if is_assumed else DIGITS
+    digits = SCALED_DIGITS if is_assumed else STATED_DIGITS
     return [*comment(said).splitlines(), f"{key.name} = {written(key, value, digits)}"]
 
 

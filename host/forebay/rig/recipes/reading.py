@@ -68,7 +68,7 @@ def _is_analogue(values) -> bool:
     return any((_level(values), _position(values), _has_thermistor(values)))
 
 
-_SERIAL = "With it alone on the line, read its number as [board] in docs/rig.md says."
+_SERIAL = "With it alone on the line, read its number as [board] in host/docs/rig.md says."
 _PULSE = "Move its pulse by 10 us at a time, and take the one at which the valve is at that end."
 BOARD = {
     **{f"{name}_serial_{half}": Row(_SERIAL, used=_two_on_a_line)
