@@ -8,6 +8,9 @@ lives, without the spread of a modelled sun.  Skies: clear, broken, overcast, a 
 The aim, set before the first run that counted: of each quantity at least 90 % of what was
 true lies within what the plan states beside its value (two standard uncertainties).
 Ends with 1 if any is missed.
+
+Measured, 80 rigs x 12 days: litres of a clear day covered 97 %, of a broken one 94 %, of an
+overcast one 97 %, time to fill 98 %, time of light 100 %, most light 97 %.
 """
 
 import argparse
@@ -128,7 +131,7 @@ def compared(asked: Asked, came: Any) -> list[Found]:
     stated, found = asked.stated, []
 
     def add(row, value, true, trips=()):
-        found.append(Found(row, *value, true, asked.name, tuple(trips)))
+        found.append(Found(row, value[0], value[1], true, asked.name, tuple(trips)))
 
     for day, (kind, lived) in enumerate(zip(asked.kinds, came["days"], strict=True)):
         least_m3 = LEAST_FRAC * stated.usable_m3
@@ -190,7 +193,7 @@ def table(found: list[Found]) -> tuple[list[str], bool]:
         covered = np.mean([one.is_covered for one in those])
         off = np.array([one.off_frac for one in those])
         wide = np.array([one.spread / one.stated if one.stated else 0.0 for one in those])
-        met = met and covered >= AIM
+        met = bool(met and covered >= AIM)
         lines.append(f"{row:18}{len(those):6}{covered:9.1%}{np.median(off):13.1%}"
                      f"{np.quantile(np.abs(off), 0.95):13.1%}{np.median(wide):16.1%}"
                      f"{sum(bool(one.trips) for one in those):7}"
