@@ -6,6 +6,7 @@ interpreter, without forebay but for its twin; `played` starts it.
 """
 
 import math
+from typing import Any
 
 from forebay.twin.downhill import Downhill
 from forebay.twin.uphill import Uphill
@@ -181,6 +182,7 @@ class Blind:
 class Followed(CoarseTwin):
     """Keeps what acted."""
 
+    watch: Any = None
     acted = 0     # bit i: element i + 1 has acted
 
     def step(self):

@@ -43,7 +43,7 @@ class Apart:
 
     # the sun
 
-    def clear_day(self, date):
+    def clear_day(self, date) -> Any:
         """Sun [W/m2] and cells [degC] of a clear day by local standard time."""
         of = self.of
         zone_h = round(of["site.longitude_deg"] / 15.0)
@@ -76,7 +76,7 @@ class Apart:
             root_kwargs={"method": "lm"})
         return found
 
-    def in_sun(self, sun_W_m2, cell_degC):
+    def in_sun(self, sun_W_m2, cell_degC) -> Any:
         """The five parameters in some sun."""
         at = self.panel
         return pvlib.pvsystem.calcparams_desoto(
@@ -113,15 +113,14 @@ class Apart:
 
         light, dark, series, shunt, ideal = self.in_sun(sun_W_m2, cell_degC)
 
-        def spare_A(flow):
+        def spare_A(flow) -> float:
             ratio = needs(flow)
             drag = torque * (shut * ratio ** 2 + (1.0 - shut) * ratio * flow
                              / of["pump.rated_flow_m3_s"])
             amps = idle_A + drag / emf
             inner = emf * speed * ratio + ohm * amps
-            of_diode: Any = pvlib.singlediode.bishop88_i_from_v
-            given = of_diode(inner, light, dark, series, shunt, ideal,
-                             method="newton") if inner else light
+            given: Any = light if not inner else pvlib.singlediode.bishop88_i_from_v(
+                inner, light, dark, series, shunt, ideal, method="newton")
             return float(given) - beside_A - amps
 
         if sun_W_m2 < 5.0 or spare_A(0.0) <= 0.0:
@@ -140,15 +139,15 @@ class Apart:
         """(flow over time [s] and lift [m], whether the open panel allows a start, over time)."""
         poa, cell = self.clear_day(date)
         beside = self._charging_A(poa)
-        flow = np.array([[self.pumping(*at, lift_m, amps) for lift_m in lifts_m]
-                         for *at, amps in zip(poa, cell, beside, strict=True)])
+        flow = np.array([[self.pumping(sun, warm, lift_m, amps) for lift_m in lifts_m]
+                         for sun, warm, amps in zip(poa, cell, beside, strict=True)])
         times_s = np.arange(len(poa)) * STEP_MIN * 60.0
         is_lit = poa > 1.0
-        diode: Any = pvlib.pvsystem.singlediode
-        open_V = np.where(is_lit, diode(
-            *self.in_sun(np.where(is_lit, poa, 1.0), cell))["v_oc"], 0.0)
-        grid: Any = RegularGridInterpolator
-        return (grid((times_s, lifts_m), flow, bounds_error=False, fill_value=None),
+        solved: Any = pvlib.pvsystem.singlediode(*self.in_sun(np.where(is_lit, poa, 1.0), cell))
+        open_V = np.where(is_lit, solved["v_oc"], 0.0)
+        beyond: Any = None        # the line goes on past the table's ends
+        return (RegularGridInterpolator((times_s, lifts_m), flow, bounds_error=False,
+                                        fill_value=beyond),
                 lambda at_s: np.interp(at_s, times_s, open_V) >= self.start_V)
 
     @property
@@ -246,7 +245,7 @@ class Apart:
     def flow_for(self, power_W):
         """Flow that keeps the lamps at a power."""
         of = self.of
-        amps = brentq(lambda one: one * (of["lamps.threshold_voltage_V"]
+        amps: Any = brentq(lambda one: one * (of["lamps.threshold_voltage_V"]
                                          + one * of["lamps.resistance_ohm"]) - power_W, 0.0, 1e3)
         volts = of["lamps.threshold_voltage_V"] + amps * of["lamps.resistance_ohm"]
         speed = (volts + of["generator.rectifier_drop_V"] + amps
@@ -274,7 +273,7 @@ class Apart:
             return min(state[0] - of["upper.empty_volume_m3"], self.head_m(state[0]) - needs_m)
 
         ends.terminal = True
-        came: Any = solve_ivp(lambda *_: [-flow], (0.0, 100.0 * DAY_S), [of["upper.full_volume_m3"]],
+        came = solve_ivp(lambda *_: [-flow], (0.0, 100.0 * DAY_S), [of["upper.full_volume_m3"]],
                          events=ends, max_step=HOUR_S)
         return came.t[-1]
 
@@ -289,7 +288,7 @@ class Apart:
             return max(0.0, source / (of["generator.resistance_ohm"] + of["lamps.resistance_ohm"]))
 
         most = flow / self.jet_m2 / of["turbine.wheel_radius_m"]
-        speed = brentq(lambda one: self.excess_Nm(flow, one, amps(one)), 0.0, most)
-        current = amps(speed)
+        speed: Any = brentq(lambda one: self.excess_Nm(flow, one, amps(one)), 0.0, most)
+        current: Any = amps(speed)
         volts = of["lamps.threshold_voltage_V"] + current * of["lamps.resistance_ohm"]
         return min(volts * current, of["generator.rated_power_W"])
