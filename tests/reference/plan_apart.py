@@ -242,7 +242,7 @@ class Apart:
         return (self.push * flow * over - of["generator.emf_constant_V_s_rad"] * amps
                 - of["turbine.friction_torque_N_m"])
 
-    def flow_for(self, power_W):
+    def flow_for(self, power_W) -> Any:
         """Flow that keeps the lamps at a power."""
         of = self.of
         amps: Any = brentq(lambda one: one * (of["lamps.threshold_voltage_V"]

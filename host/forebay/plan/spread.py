@@ -83,10 +83,10 @@ def chance(values: Values, covering_frac: np.ndarray) -> Chance:
     is.  A machine that lifts less also fails at more of its starts: the spread goes through the
     march, not over it.
     """
-    factor = 1.0 + np.minimum(covering_frac, MOST_FRAC)
+    frac = np.minimum(covering_frac, MOST_FRAC)
     late_s = np.repeat(LATE_FRACS, 3) * values["limits.holdoff_longest_s"]
-    return Chance(np.tile([np.ones_like(factor), 1.0 / factor, factor], (len(LATE_FRACS), 1)),
-                  late_s)
+    ways = [np.ones_like(frac), np.maximum(0.0, 1.0 - frac), 1.0 + frac]
+    return Chance(np.tile(ways, (len(LATE_FRACS), 1)), late_s)
 
 
 def of_tank(values: Values, doubts: Mapping[str, float]) -> float:
