@@ -1,5 +1,6 @@
 """A plan of one rig: every part of it, from one set of days, tables and spreads."""
 
+import itertools
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -162,6 +163,9 @@ def _spreads(rig, values, clearness, is_modelled) -> Spreads:
     lit = spread.of_light(values, doubts, power_W, night_J)
     of = {**lifted.covering(spread.MOST_FRAC), **lit.covering(),
           "tank": COVERING * spread.of_tank(values, doubts)}
+    for brighter, duller in itertools.pairwise(skies.SKIES):
+        # Of a day on which nothing is lifted nothing follows: it is no surer than a better one.
+        of[duller.key] = max(of[duller.key], of[brighter.key])
     return Spreads(of, spread.together(lifted, lit, "night"), doubts)
 
 

@@ -66,7 +66,8 @@ def of_lifting(values: Values, doubts: Mapping[str, float], sun: Sun,
                         for key, one in outputs.items()} for place, name in enumerate(names)}
     own = {}
     for key, of in made.items():
-        model = _relative(of(done[0] * (1.0 + MODEL_LIFT_FRAC)), outputs[key][0])
+        model = (_relative(of(done[0] * (1.0 + MODEL_LIFT_FRAC)), outputs[key][0])
+                 if outputs[key][0] else MODEL_LIFT_FRAC)
         haze = _relative(of(brighter), outputs[key][0]) if is_modelled else 0.0
         own[key] = math.hypot(model, haze)
     return _summed(by_figure, own)
