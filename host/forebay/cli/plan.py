@@ -78,21 +78,16 @@ def command(rig_path, demo, check, wished, sun, station, clearness, compare, swe
 
 def _write(path, found):
     """Write the rig that was proposed; nothing is overwritten."""
+    from pathlib import Path
+
     from forebay.errors import InputError
     from forebay.plan import sizing
+    from forebay.rig import beginning
 
     if found.proposal is None:
         raise InputError(f"{path} is not written: nothing keeps that wish; plan says why without"
                          " --write")
-    text = sizing.described(found.rig, found.proposal)
-    try:
-        with open(path, "x", encoding="utf-8") as file:
-            file.write(text)
-    except FileExistsError:
-        raise InputError(f"{path} is there: nothing is overwritten, name another file with"
-                         " --write") from None
-    except OSError as error:
-        raise InputError(f"cannot write {path}: {error.strerror or error}") from error
+    beginning.save(Path(path), sizing.described(found.rig, found.proposal), "--write")
 
 
 def _check(rig_path, demo, as_json):

@@ -148,17 +148,25 @@ def _check_name(name: str) -> None:
         raise InputError(f"NAME {name!r}: {error.reason}") from None
 
 
-def _written(name: str, text: str, out: str | None) -> Begun:
-    rig = load_text(text, _SOURCE)
-    path = Path(out or f"{_plain(name)}.toml")
+def save(path: Path, text: str, flag: str) -> None:
+    """Write a description where there is none; flag: with which another file is named.
+
+    Raises InputError if the file is there, or cannot be written.
+    """
     try:
         with open(path, "x", encoding="utf-8") as file:
             file.write(text)
     except FileExistsError:
         raise InputError(f"{path} is there: nothing is overwritten, name another file with"
-                         " --out") from None
+                         f" {flag}") from None
     except OSError as error:
         raise InputError(f"cannot write {path}: {error.strerror or error}") from error
+
+
+def _written(name: str, text: str, out: str | None) -> Begun:
+    rig = load_text(text, _SOURCE)
+    path = Path(out or f"{_plain(name)}.toml")
+    save(path, text, "--out")
     values = rig.plant()
     return Begun(path, rig, len(remaining.left_to_hardware(values)), judging.doubtful(values))
 
