@@ -7,6 +7,7 @@ import re
 import pytest
 
 from forebay import cli
+from forebay import rig as rigs
 from forebay.exits import Exit
 from tests.plan import scene
 
@@ -144,3 +145,42 @@ def test_a_rig_with_faults_is_a_line_for_each(run, tmp_path):
     assert "upper.height" in err
     assert "pump.rated_head" in err
     assert all(line.startswith("forebay: my-rig.toml: ") for line in err.splitlines())
+
+
+def test_a_check_tells_of_a_sound_file_what_is_assumed_and_of_a_faulty_one_each_fault(
+        run, tmp_path):
+    (tmp_path / "sound.toml").write_text(scene.text_of("orchard", rig__name="mill"))
+    code, out, _ = run("sound.toml", "--check")
+    assert code == Exit.DONE
+    assert out.startswith("mill: sound. ")
+    assert max(map(len, out.splitlines())) <= 80
+    (tmp_path / "faulty.toml").write_text(scene.text_of(
+        "orchard", upper__height="-1 m", pump__rated_head="10 kg"))
+    code, out, err = run("faulty.toml", "--check")
+    assert (code, out, len(err.splitlines())) == (Exit.INPUT, "", 2)
+    code, out, _ = run("faulty.toml", "--check", "--json")
+    found = json.loads(out)
+    assert code == Exit.INPUT
+    assert (found["sound"], len(found["faults"])) == (False, 2)
+
+
+def test_what_a_wish_takes_is_written_as_a_sound_rig_and_over_nothing(run, tmp_path):
+    written = tmp_path / "larger.toml"
+    code, out, _ = run("--for", "4 h at 1 W, 8 nights of 10", "--write", written)
+    assert code == Exit.DONE
+    assert "What it takes" in out
+    assert run(written, "--check")[0] == Exit.DONE
+    # What was changed is nobody's measurement.
+    rig = rigs.load(written)
+    assert rig.panel.power_W != rigs.load().panel.power_W
+    assert "panel.power" in rig.marked
+    before = written.read_bytes()
+    code, _, err = run("--for", WISH, "--write", written)
+    assert (code, err.count("\n"), written.read_bytes()) == (Exit.INPUT, 1, before)
+    assert "--write" in err
+
+
+@pytest.mark.parametrize("asked", [(), ("--for", "4 h at 9 W, 8 nights of 10")])
+def test_without_a_proposal_nothing_is_written(run, tmp_path, asked):
+    assert run(*asked, "--write", tmp_path / "none.toml")[0] == Exit.INPUT
+    assert not (tmp_path / "none.toml").exists()
