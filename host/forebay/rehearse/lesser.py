@@ -121,7 +121,12 @@ INSTEAD = {
     "generator-lead-open": (_SPENT._replace(sooner=True),),
     "valve-stuck": (_LIT, _SHUT), "valve-slow": (_LIT, _SHUT, Instead(
         "80-SHT", _lit_s, "the same, whoever bears it out", (ch.VALVE_PERMILLE,))),
-    "valve-creeps": (_LIT, _SHUT), "valve-drifts": (_LIT, _SHUT), "seat-leaks": (_LIT,),
+    # 71D-FLT: found by a run; what goes down the open valve lets the float fall early.
+    "valve-creeps": (_LIT, _SHUT), "valve-drifts": (_LIT, _SHUT, Instead(
+        "71D-FLT", lambda rig, settings: 1800.0, "the full float falls")), "seat-leaks": (_LIT,),
+    # Found by a run: without another float the hardware's ends the filling, and nobody reads it.
+    "level-stuck": (Instead("37-LED", lambda rig, settings: 86400.0,
+                            "LSHH-UP breaks the pump's supply", (ch.C_71H_UP, ch.C_71HH_UP)),),
     "hand-valve-shut": (_SPENT, _NO_VOLTS),
     # 33-LIT: found by the first run; stuck in the light it seems to go on at a shut valve.
     "generator-voltage-stuck": (
