@@ -121,5 +121,5 @@ def with_instruments(rig, changes):
     sensors = SimpleNamespace(**{**vars(rig.sensors), **changes})
     return SimpleNamespace(**{
         **{name: getattr(rig, name) for name in (
-            "rig", "site", "upper", "generator", "supply", "model", "plant")},
+            "rig", "site", "upper", "generator", "supply", "model", "plant", "assumed_line")},
         "sensors": sensors})
