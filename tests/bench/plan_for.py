@@ -21,6 +21,7 @@ from scipy.stats import binom
 
 from forebay import rig as rigs
 from forebay.plan import light, planning, sizing, skies
+from forebay.rig import governing
 from forebay.rig.schema import NAME_OF
 from forebay.sun import plane, several
 from forebay.sun import station as places
@@ -85,7 +86,7 @@ def site(number: int) -> Site:
     values, clearness = rig.plant(), draw.uniform(*CLEARNESS)
     nights, _, _ = planning.nights_of(rig, None, clearness, is_broken=True)
     doubts = planning._spreads(rig, values, clearness, True).of_wish()
-    most_W = light.brightest_W(values, light.lowest_head_m(values))
+    most_W = light.brightest_W(values, governing.lowest_head_m(values))
     for count in range(1, TRIES + 1):
         hours = HOURS[0] * (HOURS[1] / HOURS[0]) ** draw.random()
         wish = sizing.Wish(3600.0 * hours, most_W * draw.uniform(0.3, 1.05), draw.choice(SHARES))

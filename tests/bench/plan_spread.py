@@ -29,6 +29,7 @@ from forebay.plan import filling, lifting, light, planning, spread
 from forebay.plan.answers import Range
 from forebay.plan.lifting import Sun
 from forebay.plan.skies import CLEARNESS
+from forebay.rig import governing
 from keeper import settings as st
 from tests.bench import doubted
 from tests.bench.other_plant import ENDED_S, MOST_NIGHT_S
@@ -87,9 +88,9 @@ class Stated:
                                                of["tank"])) for day in range(len(skies.kinds))]
         fill_frac = float(np.hypot(of["clear"], of["tank"]))
         self.full_s = [(float(one), float(one) * fill_frac) for one in full_s]
-        self.held = light.held(values, planning.setpoint_W(values))
+        self.held = light.held(values, light.setpoint_W(values))
         self.held_frac, self.tank_frac = of["held"], of["tank"]
-        most_W = light.brightest_W(values, light.lowest_head_m(values))
+        most_W = light.brightest_W(values, governing.lowest_head_m(values))
         self.most_W = (most_W, most_W * of["light"])
 
 
@@ -128,7 +129,7 @@ def job(seed: int, days: int, kinds: Any) -> tuple[Asked, dict[str, Any]]:
     asked = Asked(rig.rig.name, skies.kinds, Stated(rig, skies), rig.generator.rated_power_W)
     return asked, {
         "rig": {**stands(text), **true}, "settings": by_order(rig), "seed": seed,
-        "structure": other, "power_W": planning.setpoint_W(rig.plant()),
+        "structure": other, "power_W": light.setpoint_W(rig.plant()),
         "days": [skies.given(day, true, warmer) for day in range(days)]}
 
 

@@ -94,3 +94,12 @@ def test_a_figure_known_only_badly_is_moved_the_other_way_or_less_far():
 def test_a_figure_known_so_badly_that_no_plan_can_be_made_is_named():
     with pytest.raises(ValueError, match=r"turbine\.hit_frac: known so badly"):
         light_of({"turbine.hit_frac": 50.0})
+
+
+def test_a_figure_that_acts_on_both_sides_keeps_the_greater_of_its_parts():
+    # A height of the inlet is lifted against, and changes no light: its part must not get lost.
+    up = spread.Spread({"night": 0.2}, {"upper.inlet_height_m": {"night": -0.2}})
+    down = spread.Spread({"night": 0.0}, {"upper.inlet_height_m": {"night": 0.0}})
+    for one, other in ((up, down), (down, up)):
+        found = spread.together(one, other, "night")
+        assert found.by_figure == {"upper.inlet_height_m": {"night": -0.2}}

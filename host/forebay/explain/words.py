@@ -9,9 +9,9 @@ from typing import NamedTuple
 from forebay.explain.everyday import CELL_J
 from forebay.explain.facts import Facts
 from forebay.explain.saying import PRINTED, Saying, printed, saying
-from forebay.plan.chain import MILD_AIR_degC
 from forebay.rig.machines import STILL_AIR_W_M2_K
 from forebay.showing import METRIC, System
+from forebay.sun.window import DEFAULT_AIR_DEGC
 from keeper.physics.panel import REFERENCE_W_M2
 from keeper.physics.water import SPECIFIC_HEAT_J_KG_K
 
@@ -184,7 +184,7 @@ def assumptions(facts: Facts, said: Saying) -> list[str]:
         " above the nozzle, where the wheel can take it."]
     if "site.air_temperature_degC" not in facts.values:
         found.append(f"The description states no air temperature:"
-                     f" {said(MILD_AIR_degC, 'temperature')} is taken.")
+                     f" {said(DEFAULT_AIR_DEGC, 'temperature')} is taken.")
     if facts.assumed is not None:
         found.append(f"{facts.assumed} of the description's figures are themselves assumed, not"
                      " measured or read from a label." if facts.assumed else

@@ -11,8 +11,8 @@ from forebay.errors import InputError
 from forebay.plan import chain, lifting, light
 from forebay.plan.answers import Column, Part, Table
 from forebay.plan.limits import Nights, nightly_J
-from forebay.plan.planning import nights_of, setpoint_W
-from forebay.rig import Rig, schema
+from forebay.plan.planning import nights_of
+from forebay.rig import Rig, governing, schema
 
 SWEPT = 7             # points of a sweep
 _SWEEP = re.compile(r"\s*(?P<key>[a-z_]+\.[a-z_]+)\s*=\s*(?P<low>.+?)\s*\.\.\s*(?P<high>.+?)\s*")
@@ -46,7 +46,7 @@ def outcomes(values: Mapping[str, Any], nights: Nights, power_W: float) -> dict[
     return {
         "night_J": mean(nightly_J(values, lifted, nights.night_s, power_W)),
         "held_s": found.held_s if found else None,
-        "empty_W": light.brightest_W(values, light.lowest_head_m(values)),
+        "empty_W": light.brightest_W(values, governing.lowest_head_m(values)),
         "stored_J": chain.store_J(values),
         "lifted_m3": mean(np.minimum(lifted, takes)),
         "full_frac": mean(lifted >= takes),
@@ -58,9 +58,9 @@ def compared(one: Rig, other: Rig, source: str | None, clearness: float,
     """Return (two rigs beside each other, each at its own setpoint, what that rests on)."""
     both, told, lights = [], [], []
     for rig in (one, other):
-        lights.append(f"{setpoint_W(rig.plant()):.3g} W")
+        lights.append(f"{light.setpoint_W(rig.plant()):.3g} W")
         nights, _, notes = nights_of(rig, source, clearness, station)
-        both.append(outcomes(rig.plant(), nights, setpoint_W(rig.plant())))
+        both.append(outcomes(rig.plant(), nights, light.setpoint_W(rig.plant())))
         told += notes
     rows = []
     for key, name, dimension in OUTCOMES:
@@ -115,11 +115,11 @@ def swept(rig: Rig, text: str, source: str | None, clearness: float,
             if name in OF_SUN or name.startswith("site."):
                 nights, _, _ = nights_of(Rig(other, rig.toml_text, rig.source_name), source,
                                       clearness, station)
-            found = outcomes(other, nights, setpoint_W(other))
+            found = outcomes(other, nights, light.setpoint_W(other))
         except ValueError:   # beyond the physics, as the row then says
             found = dict.fromkeys([key for key, _, _ in OUTCOMES])
         rows.append((value, *found.values()))
-    lit = "" if name == "night.setpoint_W" else f", at light of {setpoint_W(values):.3g} W"
+    lit = "" if name == "night.setpoint_W" else f", at light of {light.setpoint_W(values):.3g} W"
     return Part("swept", f"{place} from end to end", (), [Table(
         "sweep", f"What it comes to{lit}", (
             Column("value", key.name.replace("_", " "), key.kind if key.is_quantity else ""),

@@ -9,11 +9,11 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from forebay.rig import governing, machines
+from forebay.sun.window import DEFAULT_AIR_DEGC
 from keeper.physics import of_rig, tanks
 from keeper.physics.panel import REFERENCE_W_M2, max_power_point
 from keeper.physics.solar_pump import SolarPump
 
-MILD_AIR_degC = 20.0     # where the rig states no air temperature; a guess
 # Names of the steps, in their order.
 UPHILL = ("panel", "motor winding", "motor rotor", "pump", "rising main", "inlet")
 DOWNHILL = ("penstock", "valve", "nozzle", "wheel", "bearings", "generator winding", "rectifier",
@@ -58,7 +58,7 @@ def mean_lift_m(values: Mapping[str, Any]) -> float:
 
 def sunlit_cell_degC(values: Mapping[str, Any]) -> float:
     """Return the temperature of the cells [degC] in full sun and still air."""
-    air_degC = values.get("site.air_temperature_degC", MILD_AIR_degC)
+    air_degC = values.get("site.air_temperature_degC", DEFAULT_AIR_DEGC)
     air_degC = min(air_degC, values["site.hottest_air_degC"])
     return air_degC + REFERENCE_W_M2 / machines.STILL_AIR_W_M2_K
 

@@ -12,6 +12,7 @@ from forebay.plan.answers import Column, Figure, Part, Range, Table
 from forebay.plan.lifting import Lifted, Machine
 from forebay.plan.skies import SKIES, Days
 from forebay.rig import machines
+from forebay.sun.window import DEFAULT_AIR_DEGC
 from keeper.physics import gravity, of_rig, suction, water
 from keeper.physics.panel import REFERENCE_W_M2
 from keeper.physics.pipes import velocity_m_s
@@ -64,8 +65,7 @@ def part(values: Mapping[str, Any], made: Machine, days: Days, done: Lifted, end
 
 
 def _starting(values):
-    mild = values.get("site.air_temperature_degC")
-    mild = 15.0 if mild is None else mild
+    mild = values.get("site.air_temperature_degC", DEFAULT_AIR_DEGC)
     return [
         Figure("start_W_m2", f"sun for a useful flow, air {mild:.0f} degC",
                start_sun_W_m2(values, mild), "irradiance"),
@@ -116,7 +116,7 @@ def _warmth(values, endless):
 
 
 def _suction(values):
-    """NPSH of a pump at the lower tank's floor, and the highest that it could draw."""
+    """NPSH of a pump at the lower tank's floor."""
     degC = values["site.water_temperature_degC"]
     density, _, fall = of_rig.water(values)
     air_Pa = gravity.air_pressure_Pa(values["site.height_m"])
@@ -172,7 +172,7 @@ def about(value: float, spread_frac: float) -> Range:
 
 def _hours(values, made, days):
     """Flow by the hour on the shortest and the longest day, by sky."""
-    light_s = 86400.0 - days.night_s
+    light_s = lifting.DAY_S - days.night_s
     rows = []
     steps = round(HOUR_S / days.sun.step_s)
     for day in (int(light_s.argmin()), int(light_s.argmax())):

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from forebay.rig import instruments, protecting
+from forebay.twin.uphill import CHARGER_SHARE
 from keeper.physics import of_rig
 from keeper.physics.panel import REFERENCE_W_M2, max_power_point
 from keeper.physics.solar_pump import SolarPump
@@ -25,7 +26,6 @@ FEW_SUNS_W_M2 = (40, 55, 70, 85, 100, 120, 140, 170, 200, 250, 300, 370, 450, 57
                  1000, 1300)
 FEW_CELLS_degC = (0.0, 50.0)
 LEVELS = 17                  # of a tank, between which its level is a straight line
-CHARGER_SHARE = 0.8          # the charger takes no more than this share of the light current
 DAY_S = 86400.0
 WATT_BY_MILLIWATT = 1e-3
 

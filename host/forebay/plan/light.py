@@ -30,6 +30,11 @@ class Held(NamedTuple):
     ends_at_m3: float        # water in the upper tank when it can be held no longer
 
 
+def setpoint_W(values: Mapping[str, Any]) -> float:
+    """Return the light that is planned for [W]: the night's, or the dimmest step."""
+    return values["night.setpoint_W"] or min(values["lamps.steps_W"])
+
+
 def usable_m3(values: Mapping[str, Any]) -> float:
     """Return the water between the floats of the upper tank [m3]."""
     return values["upper.full_volume_m3"] - values["upper.empty_volume_m3"]
@@ -62,11 +67,6 @@ def _least_head_m(made, flow_m3_s):
     made.travel(1.0)
     local_s2_m5 = made.valve_s2_m5 + made.nozzle_s2_m5 + made.jet_s2_m5
     return made.pipe.loss_m(flow_m3_s) + local_s2_m5 * flow_m3_s ** 2
-
-
-def lowest_head_m(values: Mapping[str, Any]) -> float:
-    """Return the head under which the light ends [m]."""
-    return governing.lowest_head_m(values)
 
 
 def brightest_W(values: Mapping[str, Any], head_m: float) -> float:

@@ -132,7 +132,7 @@ def part(values: Values, nights: Nights, doubts: Mapping[str, float],
 
     doubts: standard uncertainty by figure; spread: of a mean night, and what each figure adds.
     """
-    power_W = values["night.setpoint_W"] or min(values["lamps.steps_W"])
+    power_W = light.setpoint_W(values)
     lifted = lifted_m3(values, nights)
     base_J, *found = nights_J(values, nights, power_W, lifted)
     wide_J = _gains_u_J(values, nights, power_W, doubts, spread, lifted)
@@ -172,10 +172,10 @@ def _gains_u_J(values, nights, power_W, doubts, spread, lifted):
         return [0.0 for _ in found]
     most = sorted(spread.by_figure, key=lambda name: -abs(spread.by_figure[name]["night"]))
     for figure in most[:FEW_FIGURES]:
-        other_J, *others = first_within(values, figure, doubts[figure], made(figure))[0]
+        (other_J, *others), step = first_within(values, figure, doubts[figure], made(figure))
         for part, before, after in zip(parts, found, others, strict=True):
             if before is not None and after is not None:
-                part.append((after - other_J) - (before - base_J))
+                part.append(((after - other_J) - (before - base_J)) / step)
     return [math.hypot(*one) for one in parts]
 
 

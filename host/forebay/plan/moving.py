@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
+from forebay.errors import InputError
 from forebay.plan.answers import COVERING
 
 STEPS = (1.0, -1.0, 0.25, -0.25)   # of a standard uncertainty, till one is within the physics
@@ -37,4 +38,5 @@ def first_within(values: Values, name: str, u: float,
             return made(moved(values, name, step * u)), step
         except ValueError:  # beyond the range of the physics: the other way, or not so far
             continue
-    raise ValueError(f"{name}: known so badly ({u:.3g}) that no plan can be made with it")
+    raise InputError(f"{name}: known so badly, to {u:.3g}, that no plan can be made with it;"
+                     " measure it, and take its name out of [assumed]")

@@ -1,8 +1,8 @@
 """A plan of one rig: every part of it, from one set of days, tables and spreads."""
 
 import itertools
-from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -57,11 +57,6 @@ class Spreads(NamedTuple):
         return sizing.Doubts(self.of["light"], self.of["held"], self.of["usual"])
 
 
-def setpoint_W(values: Mapping[str, Any]) -> float:
-    """Return the light that is planned for [W]: the night's, or the dimmest step."""
-    return values["night.setpoint_W"] or min(values["lamps.steps_W"])
-
-
 def nights_of(rig: Rig, source: str | None = None, clearness: float = skies.CLEARNESS,
               station: str | None = None,
               is_broken: bool = False) -> tuple[Nights, np.ndarray, Sequence[str]]:
@@ -93,7 +88,7 @@ def plan(rig: Rig, source: str | None = None, clearness: float = skies.CLEARNESS
     made = lifting.machine(values)
     spreads = _spreads(rig, values, clearness, source is None)
     done, endless = _lifted(values, made, month_days, spreads.of)
-    found = light.held(values, setpoint_W(values))
+    found = light.held(values, light.setpoint_W(values))
     full_Wh = found.power_W * found.held_s / HOUR_S if found else 0.0
     parts = [
         store.part(values, spreads.doubts), filling.part(
@@ -151,7 +146,7 @@ def _spreads(rig, values, clearness, is_modelled) -> Spreads:
     sun = Sun(days.sun.poa_W_m2[few], days.sun.cell_degC[few], days.sun.step_s)
     edges = [one.clear_frac for one in skies.SKIES]
     nearest = np.abs(shares[:, None] - np.array(edges)).argmin(axis=1)
-    power_W, night_s, doubts = setpoint_W(values), days.night_s[few], doubt(rig)
+    power_W, night_s, doubts = light.setpoint_W(values), days.night_s[few], doubt(rig)
     lifted_m3 = lifting.march(values, [lifting.rough(values)], sun, True).lifted_m3[0]
 
     def night_J(changed, lifted_m3=lifted_m3):
@@ -172,7 +167,7 @@ def _spreads(rig, values, clearness, is_modelled) -> Spreads:
 def _usual(values, made, nights, months, source) -> Table:
     """How the days of a year go, month by month: the file's own, or the modelled ones."""
     found = lifting.march(values, [made], nights.sun).of(0)
-    usable_m3, power_W = light.usable_m3(values), setpoint_W(values)
+    usable_m3, power_W = light.usable_m3(values), light.setpoint_W(values)
     lit_s = limits.nightly_J(values, found.lifted_m3, nights.night_s, power_W) / power_W
     rows = []
     for month in sorted(set(months)):
@@ -192,7 +187,7 @@ def _usual(values, made, nights, months, source) -> Table:
 
 def _nights(values, days, done, usual) -> Part:
     """How long the night's light lasts, and which lasts till dawn, by month and sky."""
-    power_W = setpoint_W(values)
+    power_W = light.setpoint_W(values)
     found = light.held(values, power_W)
     rows = []
     for month in sorted(set(days.months)):

@@ -129,9 +129,12 @@ def of_light(values: Values, doubts: Mapping[str, float], power_W: float,
 
 def together(one: Spread, other: Spread, key: str) -> Spread:
     """Return the spread of an output that two have a part in, and each figure's part."""
-    figures = {**one.by_figure, **other.by_figure}
+    # A figure of both, such as a height, keeps the greater of its two parts.
+    figures = {name: max((side.by_figure[name][key] for side in (one, other)
+                          if name in side.by_figure), key=abs)
+               for name in {**one.by_figure, **other.by_figure}}
     return Spread({key: math.hypot(one.frac[key], other.frac[key])},
-                  {name: {key: parts[key]} for name, parts in figures.items()})
+                  {name: {key: change} for name, change in figures.items()})
 
 
 def _relative(value, base):
