@@ -12,6 +12,7 @@ from forebay.balance.water import row_seconds
 from forebay.balance.ways import MEASURED
 from forebay.review.figures import COVERAGE, J_PER_WH, pair
 from forebay.review.finding import (
+    ACT,
     HAPPENED,
     HELD,
     LOOK,
@@ -34,7 +35,7 @@ OPEN_FRAC = 0.10           # a valve that reads more is not shut (its zero drift
 GAP_TELLING_S = 600.0      # gaps in the rows that a person should know of (a guess)
 LEAST_SUN_S = 1800.0       # of sun that should have been worth a trial (a guess)
 LAST_ROWS = 3
-UNCHARGED_FRAC = 0.1       # of what it gives: a day of sun brings back more (a guess)
+UNCHARGED_FRAC = 0.25      # of what it gives: a day of sun brings back more (a guess)
 ERRORS = (health.WATCHDOG, health.SCAN_FAILED, health.SLACK_FAILED, health.START_FAILED)
 GOES_ON = {
     modes.TRIAL: "The pump was on trial", modes.PUMPING: "The pump was running",
@@ -64,6 +65,8 @@ def _goes_on(record):
             yield Finding(UNSURE, f"The rehearsal was broken off after {told.hours:.1f} h of the"
                           " day: there is no more of it.", "Rehearse anew for a whole one.")
     state = record.standing.state
+    if state == modes.CLOSING and any(_valve_open(record)):
+        return  # that says it, and more
     if state in GOES_ON:
         do = "End it by `forebay dispatch` when the work is done." if state in MEANT else (
             "Pull again when it is over: the figures are of a part.")
@@ -80,7 +83,7 @@ def _valve_open(record):
         return
     reads = rows.si(ch.VALVE_PERMILLE)[-LAST_ROWS:]
     if np.isfinite(reads).all() and np.all(reads > OPEN_FRAC):
-        yield Finding(HELD, f"At the end the valve reads {reads[-1]:.0%} open, though it was told"
+        yield Finding(ACT, f"At the end the valve reads {reads[-1]:.0%} open, though it was told"
                       " to be shut: the water may be running out.",
                       "Shut the hand valve before the turbine, then look at the valve.")
 

@@ -31,6 +31,7 @@ NEAR_FRAC = 0.10
 HELD_FRAC = 0.90        # of the time that it is to be there (a guess: a start and an end)
 SETTLES_S = 120.0       # a light opens gently, and the water hammers no pipe (a guess)
 LEAST_LIGHT_S = 60.0    # of a light that is worth a word
+MOST_BEYOND_H = 0.25    # of lit lamps while the valve shuts (a guess)
 NO_WATTS_W = 0.01       # a generator that gives less gives none: below what its meter resolves
 SPENT = frozenset(("71L-UP", "71L-LVL", "71L-LMP"))  # the water is
 DARK_FRAC = 0.05        # of the panel's open voltage: it is night
@@ -108,7 +109,8 @@ def _ended(record, lights, said):
     if last.cause == modes.TRIPPED or (last.cause == modes.STOPPED and element not in SPENT):
         why = f" by {element}" if element else ""
         return Night(False, "light cut off", Finding(
-            HAPPENED, f"{said} It was cut off at {when}{why}, while light was wanted.",
+            HAPPENED, f"{said} It was cut off at {when}{why}, while light was wanted."
+            f"{_lit_on(record, lights)}",
             "See below what acted, and what to look at.", last.begin_s))
     if last.cause == modes.STOPPED:
         first = next(one for one in lights if one.element == last.element)
@@ -133,6 +135,12 @@ def _ended(record, lights, said):
     broke = f" {_times(len(cut))} it broke off and came again." if cut else ""
     return Night(not cut, "good night" if not cut else "light broke off", Finding(
         NOTICE, f"{said} It lasted as long as wanted, till {when}.{broke}", "", last.begin_s))
+
+
+def _lit_on(record, lights):
+    """Return that the lamps were lit beyond their light, as where the valve is stuck open."""
+    beyond_h = record.balance.light_h - sum(_length_s(record, one) for one in lights) / S_PER_H
+    return f" The lamps stayed lit for {beyond_h:.1f} h more." if beyond_h > MOST_BEYOND_H else ""
 
 
 def _times(count):

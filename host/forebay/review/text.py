@@ -15,6 +15,8 @@ LABEL = 52
 NUMBER = 12
 PERCENT = 100.0
 EVENTS_MOST = 12
+LOSSES = ("What pump, pipes, wheel and generator do not pass on is their loss: a remainder, not a"
+          " measurement. Panel to pump is no such step: the rest of the panel feeds the charger.")
 
 
 def summary(review: Review, events: bool = True) -> str:
