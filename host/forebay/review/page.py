@@ -23,6 +23,10 @@ from forebay.review.text import LOSSES, PERCENT
 from forebay.review.values import values_table
 from forebay.review.words import ROUTINE, WEIGHTS
 
+# The browser itself refuses whatever would be fetched.
+NOTHING_LOADED = ('<meta http-equiv="Content-Security-Policy" content="default-src \'none\';'
+                  " style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data: blob:"
+                  '">\n')
 MOST_ROUTINE = 1000   # events of daily work in the list; the page stays small
 MOVES = (("whole", "Whole time"), ("earlier", "Earlier"), ("later", "Later"),
          ("closer", "Closer"), ("wider", "Wider"))
@@ -56,7 +60,7 @@ def page(review: Review) -> str:
         _lacking(review),
         section("Caution", f'<p class="caution">{escape(CAUTION)}</p>'),
         "</main>", _scripts(drawn)]))
-    return document(f"{review.name}, {begin}", body, _beside("page.css"))
+    return document(f"{review.name}, {begin}", body, _beside("page.css"), NOTHING_LOADED)
 
 
 def _beside(name):
