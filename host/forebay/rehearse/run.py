@@ -51,18 +51,19 @@ class Rehearsal:
 
 
 def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
-             seed: int = 1, python: str = AUTO) -> Rehearsal:
+             seed: int = 1, python: str = AUTO, hours: float = DAY_S / S_PER_H) -> Rehearsal:
     """Run a plan; shelf and board's files are kept in its folder.
 
     progress: called with (hours done, hours in all) of the day; seed: of the
-    instruments' errors [-]; python: see `forebay.rehearse.process.Stage`.  An
+    instruments' errors [-]; python: see `forebay.rehearse.process.Stage`; hours: how much of
+    the day is played [h], at most all of it.  An
     interrupt from the keyboard ends the simulation early, and what was
     recorded is still pulled and reviewed.  Raises RehearsalError.
     """
     rig_id = plan.settings[st.index("rig_id")]
     begin = time.perf_counter()
     with Stage(python) as stage, Shelf(folder_of(plan) / "shelf.sqlite") as shelf:
-        stage.tell(job(plan, rig_id, seed))
+        stage.tell({**job(plan, rig_id, seed), "periods": round(hours * S_PER_H * PERIODS_PER_S)})
         served, interrupted = _simulate(stage, progress)
         wall_s = time.perf_counter() - begin
         shelf.add_rig(rig_id, plan.rig.rig.name, plan.rig.toml_text, plan.rig.digest)
