@@ -15,6 +15,7 @@ from forebay.shelf import Shelf
 from forebay.shelf.certainty import TELLING_BOUND_S, contacts_said
 from forebay.shelf.local import bound_text, iso_local, zone_at
 from forebay.shelf.query import fitted_of, journal_between, no_rows
+from forebay.shelf.told import rehearsal_said
 from keeper import channels as ch
 
 MOST_STRETCHES = 4  # that are told one by one
@@ -94,6 +95,8 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
     if not len(journal.rows):
         raise no_rows(shelf, rig_id, zone)
     found = balance_of(journal, clock, rig, rig_id)
+    found.notes[:0] = rehearsal_said(shelf, rig_id)
+    notes = [*notes, *[one for told in shelf.rehearsed(rig_id) for one in told.assumed]]
     rows = journal.rows.take(_by_time(journal.rows, clock))
     table = journal.events[_by_time(journal.events, clock)]
     when = clock.utc(rows.generation, rows.boot, rows.uptime_ds)
