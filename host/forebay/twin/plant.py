@@ -100,7 +100,7 @@ class Plant:
         self.penstock = Pipeful(rig, self.upper.base_m, self.weight)
 
     def rewire(self):
-        """Follow a change of stop, thermostat, leads, hand valves or a valve that runs by itself."""
+        """Follow a change of stop, thermostat, leads, hand valves or what drives the valve."""
         self.contacts_new = True
         self.pump_path = not (self.stop_pressed or self.thermostat_open or self.pump_lead_open)
         self.penstock_open = self.tank_valve_open and self.shed_valve_open
