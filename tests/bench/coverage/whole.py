@@ -9,10 +9,10 @@ import math
 import random
 
 from forebay import rig as rigs
+from keeper import settings as st
 from tests.bench.coverage.drawn import PERIODS_PER_S, Day
 from tests.campaign import rigs as campaign
 from tests.campaign import weather
-from keeper import settings as st
 
 HOUR_S, MINUTE_S = 3600.0, 60.0
 SUN_H = (3.0, 5.5)
