@@ -55,7 +55,10 @@ CAUTION = (
 
 
 def document(title: str, body: str, style: str = "") -> str:
-    """Return a whole page as HTML text; title: plain text; style: rules beside STYLE."""
+    """Return a whole page as HTML text; title: plain text; style: rules beside STYLE.
+
+    body: HTML; a script in it is the caller's.
+    """
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'

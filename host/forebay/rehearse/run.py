@@ -112,7 +112,8 @@ def mark_of(plan: Plan, seed: int, start_s: float, hours: float | None,
         day=str(plan.sun.day), sun=Path(str(plan.sun.source)).name, demo=plan.demo, seed=seed,
         faults=tuple((start_s + at_s / speed, name) for at_s, name in plan.faults),
         presses=tuple(start_s + at_s / speed for at_s in plan.presses),
-        setpoint_W=plan.setpoint_W, assumed=tuple(plan.notes), hours=hours)
+        setpoint_W=plan.setpoint_W, assumed=tuple(plan.notes), hours=hours,
+        place=(plan.sun.station.latitude_deg, plan.sun.station.longitude_deg))
 
 
 def _deeds(plan):

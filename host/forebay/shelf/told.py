@@ -40,6 +40,7 @@ class Rehearsed:
     faults: (time [s since 1970 UTC], name); presses: of the button [s since 1970 UTC];
     setpoint_W: lamp power asked for [W], None = the rig's; assumed: sentences;
     hours: how much of the day was played [h], None = it is served and goes on.
+    place: latitude and longitude [deg, north and east positive] of the sun, None = not told.
     """
 
     day: str
@@ -51,6 +52,7 @@ class Rehearsed:
     setpoint_W: float | None = None
     assumed: tuple[str, ...] = ()
     hours: float | None = None
+    place: tuple[float, float] | None = None
 
     def with_fault(self, utc_s: float, name: str) -> "Rehearsed":
         """Return it with one fault more, at a time [s since 1970 UTC]."""
@@ -72,9 +74,15 @@ def rehearsed_of(text: str) -> Rehearsed:
             seed=int(found.seed), presses=tuple(map(float, found.presses)),
             setpoint_W=None if found.setpoint_W is None else float(found.setpoint_W),
             assumed=tuple(map(str, found.assumed)),
-            hours=None if found.hours is None else float(found.hours))
+            hours=None if found.hours is None else float(found.hours),
+            place=None if found.place is None else _pair(found.place))
     except TypeError as error:
         raise ValueError(str(error)) from None
+
+
+def _pair(found):
+    latitude_deg, longitude_deg = map(float, found)
+    return latitude_deg, longitude_deg
 
 
 def maybe_rehearsed(text: str | None) -> Rehearsed | None:
