@@ -31,6 +31,7 @@ COMMANDS = {
     "pull": "Fetch what a board has recorded onto the shelf.",
     "balance": "Say where the energy and the water went, with uncertainties.",
     "review": "Show the night on one page and in the terminal.",
+    "expect": "Say what a day should have given, beside what it gave.",
     "check": "Say whether what was pulled is whole, and what is lost and why.",
     "export": "Write rows or events for other programs, as CSV or Parquet.",
 }

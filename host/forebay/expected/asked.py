@@ -14,7 +14,7 @@ from forebay.expected.conditions import (
     panel_read,
     span_of,
 )
-from forebay.expected.figures import FIGURES, Actual, actual_of
+from forebay.expected.figures import BY_KEY, FIGURES, Actual, actual_of
 from forebay.expected.judging import LEAST_BEFORE, WORSE, Judged, Usual, judged_row
 from forebay.expected.panelsun import COOLED_W_M2_K, Curve, beside
 from forebay.expected.spread import Figure, Quick, quick
@@ -27,10 +27,11 @@ Period = tuple[float, float]
 BLOCK_MIN = 10           # a piece of the day in which a rate is compared
 LEAST_BLOCK_L = 2.0      # of less water a rate is no rate
 LEAST_BLOCKS = 4         # on either side of a change
-SURE_OF_STEP = 4.0       # t of the step in the rate: searched over the day, so more than 2; a guess
-LEAST_STOOD_MIN = 30     # the pump stood for so long though there was sun: that is told
+SURE_OF_STEP = 4.0       # t of the step in the rate, the day searched for it; a guess
+LEAST_STOOD_MIN = 30     # the pump stood for so long though there was sun
 WAITS = 2.0              # more than so many of its longest waits, and what chance adds to them
 LEAST_SCATTER = 0.01     # of a day's figures, however alike the days before were; a guess
+NO_FILE = "only a sun that was measured beside it tells (--sun)"
 QUICK_BY = "a model by the minute (ask for the keeper itself with --full)"
 
 
@@ -49,9 +50,13 @@ def expected_of(journal: Journal, clock: Clock, rig: Rig, rig_id: int, period: P
     figures, by, notes = _figures(found, conditions, play)
     if track is not None and found is not None:
         actual.values["panel"], figures["panel"] = _panel(rig, conditions, journal, clock)
+    if track is None:
+        actual.why_not["panel"] = NO_FILE
+    # Where nothing tells the sun, what no meter reads is still the first thing to say.
+    unlit = {} if found else dict.fromkeys(BY_KEY, f"the sun is told by {conditions.by}")
     rows = [judged_row(one.key, figures.get(one.key), actual.values[one.key],
-                       actual.why_not.get(one.key, "") if found else conditions.by,
-                       (usual or {}).get(one.key)) for one in FIGURES]
+                       {**unlit, **actual.why_not}.get(one.key, ""), (usual or {}).get(one.key))
+            for one in FIGURES]
     verdict = judging.overall(rows)
     said, since_s = judging.causes(rows), None
     if found is not None:
@@ -101,7 +106,7 @@ def _figures(found, conditions, play):
         value = played.get(key, math.nan)
         # The spread goes with the size; of a temperature or a level it stays.
         scale = value / one.value if one.value and key not in ("hottest_degC", "end_L") else 1.0
-        figures[key] = Figure(value, one.u * abs(scale), one.parts) if math.isfinite(value) else one
+        figures[key] = one if math.isnan(value) else Figure(value, one.u * abs(scale), one.parts)
     return figures, "the keeper itself on the simulated rig, scan by scan", []
 
 

@@ -142,8 +142,8 @@ def conditions_of(journal: Journal, clock: Clock, rig: Rig, period: tuple[float,
                      f" {told_h:.1f} of {light_h:.1f} h; where it had little load, the shape of"
                      " a clear day bridges. A tired panel looks like less sun there.")
     upper_m3 = _upper_m3(rig, span, values)
-    return Conditions(*period, sun, by, _ran_frac(span, period[0], minutes), upper_m3, _lower_m3(values, upper_m3),
-                      _wishes(span, clock, period), record, told_h, light_h, notes)
+    return Conditions(*period, sun, by, _ran_frac(span, period[0], minutes), upper_m3,
+                      _lower_m3(values, upper_m3), _wishes(span, clock, period), record, told_h, light_h, notes)
 
 
 def _hours(sun):
@@ -288,8 +288,7 @@ def _wishes(span, clock, period) -> tuple[Wish, ...]:
 
 
 def _light_ends(span, clock):
-    """Return (when [s since 1970 UTC], cause, whether the lower tank was full) of each light's end.
-    """
+    """Return (when [s since 1970 UTC], cause, if the lower tank was full) of each light's end."""
     table = span.journal.events
     acted = table[(table["code"] == events.ACTED) & (table["argument"] == LOWER_FULL)]
     full = set(zip(acted["boot"].tolist(), acted["uptime_ds"].tolist(), strict=True))

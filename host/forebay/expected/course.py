@@ -14,7 +14,8 @@ import numpy as np
 
 from forebay.expected.conditions import MINUTE_S, Conditions, Wish
 from forebay.expected.panelsun import Sunlight
-from forebay.plan import lifting
+from forebay.plan import light as planned
+from forebay.plan import lifting, spread
 from forebay.plan.lifting import Course, Machine, Sun
 from forebay.rig import governing
 from keeper.physics import of_rig
@@ -236,17 +237,14 @@ def _takes(rigs, power_W):
 
 
 def _of_light(values):
-    return [name for name in values
-            if name.split(".")[0] in ("turbine", "generator", "lamps", "penstock", "valve", "upper")
+    return [name for name in values if name.split(".")[0] in spread.LIGHT
             and not isinstance(values[name], list)]
 
 
 def _taken(values, power_W):
-    from forebay.plan import light
-
     made = governing.turbine_set(values)
     flow = made.flow_for_lamps_m3_s(power_W)
-    least_m = light.least_head_m(made, flow)
+    least_m = planned.least_head_m(made, flow)
     shape = of_rig.tank(values, "upper.")
     base_m, empty_m3 = values["upper.base_height_m"], values["upper.empty_volume_m3"]
     above_m = min(max(0.0, least_m - base_m), shape.height_m)

@@ -23,7 +23,7 @@ from forebay.rig.doubt import doubt
 HEAT = ("motor.cooled_resistance_K_W", "motor.still_resistance_K_W", "motor.heat_capacity_J_K",
         "site.water_temperature_degC")
 TANK = ("upper.empty_volume_m3", "upper.full_volume_m3", "lower.full_volume_m3")
-BELOW_FRAC = 0.10        # of what the lower tank holds at most: nothing reads what is in it; a guess
+BELOW_FRAC = 0.10        # of what the lower tank holds at most: nothing reads it; a guess
 MODEL_PUMP_FRAC = 0.04   # of what the pump draws, beside the plan's own of lift and light; a guess
 MODEL_HEAT_FRAC = 0.10   # of the motor's excess over the water; a guess
 SEEN_FRAC = 0.01         # of the water above, by float or level: beside their own uncertainty

@@ -167,12 +167,12 @@ def march(values: Mapping[str, Any], machines: Sequence[Machine], sun: Sun,
     is_lit = sun.poa_W_m2.max(axis=0) > 0.0
     first, last = int(is_lit.argmax()), len(is_lit) - int(is_lit[::-1].argmax())
     tables = _tables(values, machines, below[:, first:last], sun.cell_degC[:, first:last])
-    may_start = may_start(values, machines, sun.poa_W_m2[:, first:last],
-                           sun.cell_degC[:, first:last])
+    starts = may_start(values, machines, sun.poa_W_m2[:, first:last],
+                       sun.cell_degC[:, first:last])
     count = len(machines) if chance is None else len(chance.late_s)
     day = Course(values, begin_m3, is_endless, (count, sun.poa_W_m2.shape[0]))
     more, day.late_s = (1.0, 0.0) if chance is None else (chance.more, chance.late_s[:, None])
-    for step, allowed in enumerate(may_start):
+    for step, allowed in enumerate(starts):
         share = day.lift_share(lifts_m(values))
         flow, seen, drawn_W, heat_W = (one[0][step] + one[1][step] * share for one in tables)
         day.step(sun.step_s, flow * more, seen * more >= least, drawn_W, heat_W, allowed)
