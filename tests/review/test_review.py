@@ -14,7 +14,7 @@ from forebay.paper import CAUTION
 from forebay.review import page, review_of, summary
 from forebay.review.figures import pair, verdict
 from forebay.review.plot import nice_step, svg
-from forebay.review.words import Event, events_of, sentence
+from forebay.review.words import GRAVE, Event, events_of, sentence
 from forebay.rig import load_text
 from forebay.shelf import Shelf, decode
 from forebay.shelf.local import zone_of
@@ -224,14 +224,19 @@ def test_trips_are_grave_and_stops_are_not():
     assert [each.grave for each in events_of(table, np.zeros(2))] == [True, False]
 
 
-def test_the_summary_tells_grave_events_where_not_all_fit(review):
+def test_no_alarm_is_ever_among_the_events_that_the_summary_leaves_out(review):
+    """An alarm used to be among "18 more" while four lines of daily work were shown."""
     plain = [Event(float(at), f"Plain {at}.") for at in range(20)]
-    found = [*plain, Event(20.0, "Locked out.", grave=True)]
+    found = [*plain, Event(20.0, "Locked out.", GRAVE)]
     text = summary(replace(review, events=found))
     assert "Plain 10." in text
     assert text.index("Plain 10.") < text.index("Locked out.")
     assert "Plain 11." not in text
-    assert "... and 9 more" in text
+    assert "... and 9 more of daily work" in text
+    many = [*plain, *[Event(20.0 + at, f"Trip {at}.", GRAVE) for at in range(30)]]
+    text = summary(replace(review, events=many))
+    assert [f"Trip {at}." in text for at in range(30)] == [True] * 30
+    assert "Plain 0." not in text
 
 
 @given(st.floats(1e-3, 1e5))

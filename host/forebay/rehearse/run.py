@@ -14,7 +14,7 @@ from forebay.rehearse.options import DAY_S, MARK, Plan, RehearsalError
 from forebay.rehearse.process import AUTO, Stage
 from forebay.rehearse.stage import GO_ON, STOP
 from forebay.review import Review, review_of
-from forebay.shelf import Shelf
+from forebay.shelf import Rehearsed, Shelf
 from forebay.twin.twin import PRESSED, RELEASED
 from forebay.wire import PullReport, WireError, pull
 from keeper import settings as st
@@ -69,7 +69,10 @@ def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
         pulled = _pull(stage, served, plan.sun.start_utc, shelf)
         stage.tell(STOP)
         truth = stage.hear()["truth"]
-        review = review_of(shelf, plan.rig, rig_id, zone=plan.zone, notes=plan.notes)
+        hours = truth["periods"] / PERIODS_PER_S / S_PER_H
+        shelf.note_rehearsal(rig_id, mark_of(plan, seed, plan.sun.start_utc.timestamp(), hours),
+                             shelf.generations(rig_id)[-1])
+        review = review_of(shelf, plan.rig, rig_id, zone=plan.zone)
         return Rehearsal(plan, truth, pulled, review, _events(shelf, rig_id),
                          truth["periods"] / PERIODS_PER_S, wall_s, interrupted,
                          stage.interpreter, stage.note)
@@ -96,6 +99,21 @@ def job(plan: Plan, rig_id: int, seed: int) -> dict:
             "board": str(plan.out / "board"), "rig_id": rig_id, "settings_version": st.VERSION,
             "faults": sorted([*plan.faults, *_deeds(plan)]), "seed": seed,
             "periods": DAY_S * PERIODS_PER_S}
+
+
+def mark_of(plan: Plan, seed: int, start_s: float, hours: float | None,
+            speed: float = 1.0) -> Rehearsed:
+    """Return what the shelf keeps of a rehearsal, so that nobody takes its rows for measured.
+
+    start_s: time [s since 1970 UTC] at which its rows begin; hours: how much was played [h],
+    None = it goes on; speed: of its time against the one that its rows are dated by [-].
+    """
+    return Rehearsed(
+        day=str(plan.sun.day), sun=Path(str(plan.sun.source)).name, demo=plan.demo, seed=seed,
+        faults=tuple((start_s + at_s / speed, name) for at_s, name in plan.faults),
+        presses=tuple(start_s + at_s / speed for at_s in plan.presses),
+        setpoint_W=plan.setpoint_W, assumed=tuple(plan.notes), hours=hours,
+        place=(plan.sun.station.latitude_deg, plan.sun.station.longitude_deg))
 
 
 def _deeds(plan):
