@@ -39,7 +39,8 @@ def largest(years, seed=1):
     for length in range(changes.LEAST_DAYS, DAYS + 1):
         seen = values[:length]
         turned, _ = fitted(candidates(np.arange(length, dtype=float))[1], np.ones(length))
-        s = changes.MAD * np.median(np.abs(np.diff(seen, axis=0)), axis=0) / np.sqrt(2.0)
+        off = np.quantile(np.abs(np.diff(seen, axis=0)), changes.QUANTILE, axis=0)
+        s = changes.BY_QUANTILE * off / np.sqrt(2.0)
         most = np.maximum(most, np.abs(turned @ seen).max(axis=0) / s / changes.least_z(length, 1.0))
     return most
 

@@ -31,10 +31,12 @@ TOLD_U = 0.10           # the panel tells the sun where it is known to this [-]
 LEAST_W_M2, MOST_W_M2 = 1.0, 1400.0
 READ_V = 0.02           # the point that was read is met to this [V]: noise of one row; a guess
 READ_A = 0.002          # likewise [A]
+LOW_SUN_W_M2 = 120.0    # below it models of the clear sky differ by half; a guess
 TRIALS = 14
 LEAP, LEAP_K = 0.6, 6.0  # most that a trial moves ln(sun) and the cells
 GRID_degC = np.arange(-60.0, 121.0)
 MOST_RAISED = 60.0      # the diode's exponent of a trial that is far off
+AT_END = 0.05
 STEP, STEP_K = 1e-4, 1e-2
 
 
@@ -103,7 +105,10 @@ def seen(curve: Curve, volts, amps, clear_W_m2, air_degC, moved: Moved | None = 
     found = _estimate(curve, volts, amps, np.log(clear) + before + moved.before * u_before,
                       u_before, air_degC, moved.cell_K)
     told = lit & (found[2] < TOLD_U) & (clear_W_m2 > LEAST_W_M2)
+    # Of a low sun a model of the clear sky says little: other minutes come first.
+    high = told & (clear_W_m2 > LOW_SUN_W_M2)
     if told.any():
+        told = high if high.any() else told
         places = np.arange(len(clear))
         share = np.interp(places, places[told], (found[0] - np.log(clear))[told])
         u_before = np.where(told, FIRST_U, BRIDGED_U)
@@ -148,7 +153,33 @@ def _estimate(curve, volts, amps, ln_before, u_before, air_degC, cell_K):
         off_K = off_K - np.clip((a * down_K - b * down_ln) / least, -LEAP_K, LEAP_K)
         ln = np.clip(ln, np.log(LEAST_W_M2), most)
     cell = np.clip(air_degC + np.exp(ln) / COOLED_W_M2_K + off_K, -60.0, 120.0)
-    return ln, cell, np.sqrt(np.maximum(c / least, 0.0))
+    # At the end of what a sun can be the point tells nothing, however steep it looks there.
+    at_end = ln > most - AT_END
+    return ln, cell, np.where(at_end, u_before, np.sqrt(np.maximum(c / least, 0.0)))
+
+
+# A day is cloudless if most of what the panel shows stands evenly below the clear sky, and not
+# so far below that only cloud can be the reason; guesses.
+EVEN_FRAC, EVEN_SHARE, LEAST_SHARE = 0.15, 0.75, 0.45
+CLEAR_U, LEAST_MINUTES = 0.15, 8   # a minute tells so well; so many of them make a day
+
+
+def cloudless(curve: Curve, volts, amps, clear_W_m2, air_degC) -> float | None:
+    """Return the share of a clear sky that the panel shows all day, None on a day with clouds."""
+    use = (clear_W_m2 > LOW_SUN_W_M2) & np.isfinite(volts) & np.isfinite(amps)
+    ln_clear = np.log(np.maximum(clear_W_m2, LEAST_W_M2))
+    ln, _, u = _estimate(curve, volts, amps, ln_clear, np.full(len(ln_clear), FIRST_U), air_degC,
+                         0.0)
+    sure = use & (u < CLEAR_U)
+    if sure.sum() < LEAST_MINUTES:
+        return None
+    share, weight = np.exp(ln - ln_clear)[sure], 1.0 / u[sure] ** 2
+    order = np.argsort(share)
+    middle = float(share[order][np.searchsorted(np.cumsum(weight[order]), 0.5 * weight.sum())])
+    even = np.abs(share / middle - 1.0) < EVEN_FRAC
+    if middle < LEAST_SHARE or weight[even].sum() < EVEN_SHARE * weight.sum():
+        return None
+    return middle
 
 
 def beside(curve: Curve, volts, amps, poa_W_m2, air_degC) -> tuple[float, float] | None:

@@ -56,6 +56,18 @@ def quick(rig: Rig, conditions: Conditions) -> Quick:
                  _first(came), course.alone(conditions, variants[0], upper_m3))
 
 
+def alone(rig: Rig, conditions: Conditions, machine: lifting.Machine) -> dict[str, float]:
+    """Return what is expected of each figure by key, without its uncertainty.
+
+    machine: the rig's pump and panel, tabled (`forebay.plan.lifting.machine`); the conditions
+    have a sun.
+    """
+    values = rig.plant()
+    came = course.marched(conditions, [Variant(values, machine, conditions.sun_by(values))],
+                          _begin_m3(values, conditions))
+    return {one.key: float(came.of(one.key)[0]) for one in FIGURES if one.key != "panel"}
+
+
 def _begin_m3(values, conditions):
     if conditions.upper_m3 is None:
         return values["upper.empty_volume_m3"]

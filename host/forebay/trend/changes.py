@@ -1,28 +1,31 @@
 """Whether a series of days has changed: one step or one ramp, against days that only scatter.
 
 A likelihood-ratio test with a known variance for each day, u^2 + s^2: u of the day's meters,
-s the scatter from day to day, estimated from the differences of neighbouring days by their
-median, which a change moves little.  Under no change z = |slope| / u(slope) of each candidate is
+s the scatter from day to day, estimated from the differences of neighbouring days by a
+quantile of them, which a change moves little.  Under no change z = |slope| / u(slope) of each candidate is
 the modulus of a standard normal variable; the largest over all candidates and over all looks of
 a year is what `least_z` bounds, found by simulation (`python -m tests.bench.trend`).
 """
 
 from collections.abc import Sequence
+from statistics import NormalDist
 from typing import NamedTuple
 
 import numpy as np
 
 STEP, RAMP = "step", "ramp"
-# The largest z of a year of daily looks lies below SURE (1 + FEW / days) in 99 of 100 years
-# without a change: five figures together then raise a false alarm in at most one year of twenty.
+# The largest z of a year of daily looks lies below SURE (1 + FEW / days) in 993 of 1000 years
+# without a change: five figures together then raise a false alarm in 3 to 4 years of a hundred.
 # Of few days the scatter is poorly known, hence the second.
-SURE, FEW = 5.0, 8.0
+SURE, FEW = 4.95, 8.0
 SURE_AT_NOTE = 2.58      # at a day that a person named nothing is searched: 1 %, two-sided normal
 LEAST_DAYS = 8           # of fewer the scatter is not known
 LEAST_SIDE = 2           # days on either side of a change
 AROUND = 7               # days on either side of a note that are compared
 LEAST_AROUND = 2
-MAD = 1.4826             # standard deviation over the median of |x| of a normal variable
+# Of the neighbours' differences that which a quarter of them exceeds: a wild day in eight does
+# it no harm, and it is known better than their median.  Of a normal variable's |x| it is 1.15 s.
+QUANTILE, BY_QUANTILE = 0.75, 1.0 / NormalDist().inv_cdf(0.875)
 WITHIN = 2.0             # of the log-likelihood: dates so near to the best (95 %, chi2 / 2)
 MOST_SCATTER = 10.0      # no figure's ln scatters more
 HALVINGS = 50
@@ -74,7 +77,8 @@ def scatter(values: np.ndarray, u: np.ndarray) -> float:
     steps, both = np.abs(np.diff(values)), u[1:] ** 2 + u[:-1] ** 2
 
     def too_large(s):
-        return MAD * float(np.median(steps / np.sqrt(both + 2.0 * s * s + 1e-30))) < 1.0
+        off = steps / np.sqrt(both + 2.0 * s * s + 1e-30)
+        return BY_QUANTILE * float(np.quantile(off, QUANTILE)) < 1.0
 
     low, high = 0.0, MOST_SCATTER
     if not len(steps) or too_large(low):
