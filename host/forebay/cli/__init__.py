@@ -31,6 +31,8 @@ COMMANDS = {
     "pull": "Fetch what a board has recorded onto the shelf.",
     "balance": "Say where the energy and the water went, with uncertainties.",
     "review": "Show the night on one page and in the terminal.",
+    "expect": "Say what a day should have given, beside what it gave.",
+    "trend": "Say what has changed from day to day: how much, and since when.",
     "note": "Keep what you did or saw at the rig, or list what was kept.",
     "check": "Say whether what was pulled is whole, and what is lost and why.",
     "export": "Write rows or events for other programs, as CSV or Parquet.",
