@@ -99,12 +99,10 @@ def test_every_part_of_the_page_is_there(text):
 
 
 def test_what_others_work_out_has_its_place_on_page_and_in_text(review):
-    trend = Section("Trend", ["The strainer clogs."], ["day", "J a litre"], [["1 Jan", "7.0"]])
-    found = replace(review, trend=trend, expected=Section("Expected", ["As expected."]))
+    trend = Section(["Trend", "  The strainer clogs."], "<section>The strainer clogs.</section>")
+    found = replace(review, trend=trend, expected=Section(["As expected."], "As expected."))
     for told in (page(found), summary(found)):
-        assert 0 < told.index("Trend") < told.index("The strainer clogs.") < told.index(
-            "As expected.")
-        assert "7.0" in told
+        assert 0 < told.index("The strainer clogs.") < told.index("As expected.")
 
 
 def test_it_can_be_used_by_keyboard_and_by_ear(text):

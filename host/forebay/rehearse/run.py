@@ -13,7 +13,7 @@ from forebay.links import Asked
 from forebay.rehearse.options import DAY_S, MARK, Plan, RehearsalError
 from forebay.rehearse.process import AUTO, Stage
 from forebay.rehearse.stage import GO_ON, STOP
-from forebay.review import Review, review_of
+from forebay.review import Review, review_of, with_judgement
 from forebay.shelf import Rehearsed, Shelf
 from forebay.twin.twin import PRESSED, RELEASED
 from forebay.wire import PullReport, WireError, pull
@@ -73,7 +73,8 @@ def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
         hours = truth["periods"] / PERIODS_PER_S / S_PER_H
         shelf.note_rehearsal(rig_id, mark_of(plan, seed, plan.sun.start_utc.timestamp(), hours),
                              shelf.generations(rig_id)[-1])
-        review = review_of(shelf, plan.rig, rig_id, zone=plan.zone)
+        review = with_judgement(review_of(shelf, plan.rig, rig_id, zone=plan.zone), shelf,
+                                plan.rig, rig_id)
         return Rehearsal(plan, truth, pulled, review, _events(shelf, rig_id),
                          truth["periods"] / PERIODS_PER_S, wall_s, interrupted,
                          stage.interpreter, stage.note)
