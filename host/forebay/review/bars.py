@@ -52,24 +52,27 @@ class Bar:
 
 def bars(found: Balance) -> list[Bar]:
     """Return the bars of a balance; a step whose whole is not known has none."""
-    wholes = [_value(found, key) for key, *_ in STEPS]
-    longest = max([value for value in wholes if value], default=0.0)
+    known = _known(found)
+    longest = max((known[key] for key, *_ in STEPS if key in known), default=0.0)
     if longest <= 0:
         return []
     made = []
-    for (key, label, parts, remainder, is_loss), whole in zip(STEPS, wholes, strict=True):
-        if whole is None or whole <= 0:
+    for key, label, parts, remainder, is_loss in STEPS:
+        whole = known.get(key, 0.0)
+        if whole <= 0:
             continue
-        shown = [_part(found, one, longest) for one in parts if _value(found, one) is not None]
+        shown = [_part(found, known, one, longest) for one in parts if one in known]
         if parts and len(shown) == len(parts):
-            shown.append(_remainder(found, key, parts, remainder, is_loss, longest))
+            left_J = whole - sum(known[one] for one in parts)
+            shown.append(_remainder(found, key, left_J, remainder, is_loss, longest))
         made.append(Bar(label, _text(found, key), whole / longest, shown))
     return made
 
 
-def _value(found, key):
-    one, told = found.energies[key], found.told[key]
-    return None if one is None or told.kind in (UNKNOWN, BOUNDS) else one.value
+def _known(found) -> dict[str, float]:
+    """Return the energies that have a value [J]."""
+    return {key: one.value for key, one in found.energies.items()
+            if one is not None and found.told[key].kind not in (UNKNOWN, BOUNDS)}
 
 
 def _text(found, key):
@@ -77,17 +80,15 @@ def _text(found, key):
     return f"{value} +- {spread} Wh {mark}".replace(" +-  Wh", " Wh").strip()
 
 
-def _part(found, key, longest):
-    return Part(LABELS[key], _text(found, key), max(_value(found, key), 0.0) / longest,
-                STYLES[key])
+def _part(found, known, key, longest):
+    return Part(LABELS[key], _text(found, key), max(known[key], 0.0) / longest, STYLES[key])
 
 
-def _remainder(found, key, parts, label, is_loss, longest):
-    left = found.nodes[NODES[key]] if key in NODES else None
-    if left is None:
-        left_J = _value(found, key) - sum(_value(found, one) for one in parts)
+def _remainder(found, key, left_J, label, is_loss, longest):
+    node = found.nodes[NODES[key]] if key in NODES else None
+    if node is None:
         text = f"{left_J / J_PER_WH:.1f} Wh"
     else:
-        left_J = left.value
-        text = "{} +- {} Wh".format(*pair(left, 1 / J_PER_WH))
+        left_J = node.value
+        text = "{} +- {} Wh".format(*pair(node, 1 / J_PER_WH))
     return Part(label, text, max(left_J, 0.0) / longest, "rest", is_loss)

@@ -32,7 +32,8 @@ from keeper import channels as ch
 from keeper import health, modes
 
 OPEN_FRAC = 0.10           # a valve that reads more is not shut (its zero drifts by less)
-GAP_TELLING_S = 600.0      # gaps in the rows that a person should know of (a guess)
+GAP_TELLING_S = 600.0      # gaps in the rows that a person should know of (a guess),
+MISSING_TELLING = 60       # and rows: as long, while something runs
 LEAST_SUN_S = 1800.0       # of sun that should have been worth a trial (a guess)
 LAST_ROWS = 3
 UNCHARGED_FRAC = 0.25      # of what it gives: a day of sun brings back more (a guess)
@@ -140,9 +141,13 @@ def _holes(record):
         yield Finding(UNSURE, f"The record has {stretches} stretches with nothing known between"
                       " them: the figures leave that time out.", "Pull again, or see with"
                       " `forebay check` why it is lost.")
-    elif record.balance.gap_s > GAP_TELLING_S:
-        yield Finding(UNSURE, f"{span_text(record.balance.gap_s)} of the rows are missing; the"
-                      " totals bridge them.", "Run `forebay check`: it says why.")
+        return
+    missing = sum(last - first + 1 for first, last in found.missing_rows)
+    gap_s = record.balance.gap_s
+    if missing >= MISSING_TELLING or gap_s > GAP_TELLING_S:
+        long = f", {span_text(gap_s)} in all" if gap_s else ""
+        yield Finding(UNSURE, f"{missing} rows are missing{long}; the totals bridge them.",
+                      "Run `forebay check`: it says why.")
 
 
 def _water(record):

@@ -176,8 +176,8 @@ def _packed(values: np.ndarray, kind: str = "f4") -> dict[str, str]:
 
 def _shift_s(review, begin_s):
     """Return the zone's offset at a time [s]: the axis shows that clock."""
-    return datetime.fromtimestamp(float(begin_s), UTC).astimezone(
-        review.zone).utcoffset().total_seconds()
+    local = datetime.fromtimestamp(float(begin_s), UTC).astimezone(review.zone)
+    return (local.utcoffset() or timedelta()).total_seconds()
 
 
 def _row_traces(row, place, binned, frame, layout):

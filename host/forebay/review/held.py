@@ -80,7 +80,7 @@ def _small(name):
 
 def _acted(record, one: Acted):
     """Return the finding of one element, None where it only did its daily work."""
-    said, row = ELEMENTS[one.number], _row(one.number)
+    said, row = ELEMENTS[one.number], elements.ELEMENTS[one.number - 1]
     first_s = one.times_s[0][0] if one.times_s else float("nan")
     if _is_acting(record, FOLDED.get(said.id)):
         return None
@@ -149,7 +149,7 @@ def _belied(record, one):
         return None
     says = "full" if element == "71H-UP" else "empty"
     now = ", and still at the end" if one.acts_now else ""
-    side = SIDES[_row(one.number)[elements.E_TARGET]]
+    side = SIDES[elements.ELEMENTS[one.number - 1][elements.E_TARGET]]
     at_s = one.times_s[0][0] if one.times_s else float("nan")
     return Finding(
         HELD if one.acts_now else HAPPENED,

@@ -23,6 +23,10 @@ from forebay.review.text import LOSSES, PERCENT
 from forebay.review.values import values_table
 from forebay.review.words import ROUTINE, WEIGHTS
 
+# The browser itself refuses whatever would be fetched.
+NOTHING_LOADED = ('<meta http-equiv="Content-Security-Policy" content="default-src \'none\';'
+                  " style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data: blob:"
+                  '">\n')
 MOST_ROUTINE = 1000   # events of daily work in the list; the page stays small
 MOVES = (("whole", "Whole time"), ("earlier", "Earlier"), ("later", "Later"),
          ("closer", "Closer"), ("wider", "Wider"))
@@ -47,7 +51,8 @@ def page(review: Review) -> str:
                                       review.balance.water, review.balance.told, "L", 1.0)
                 + _legend(review)),
         section("Does it close?", _closures(review)),
-        _section(review.trend), _section(review.expected),
+        review.trend.html if review.trend else "",
+        review.expected.html if review.expected else "",
         section("In everyday terms", _equivalents(review)),
         _untold(review),
         _told(review),
@@ -56,7 +61,7 @@ def page(review: Review) -> str:
         _lacking(review),
         section("Caution", f'<p class="caution">{escape(CAUTION)}</p>'),
         "</main>", _scripts(drawn)]))
-    return document(f"{review.name}, {begin}", body, _beside("page.css"))
+    return document(f"{review.name}, {begin}", body, _beside("page.css"), NOTHING_LOADED)
 
 
 def _beside(name):
@@ -235,21 +240,6 @@ def _closures(review):
             f'<td class="n">{spread}</td><td>{escape(said)}</td></tr>'
         )
     return _region("Residuals", "<table>" + "\n".join(lines) + "</table>")
-
-
-def _section(part):
-    if part is None:
-        return ""
-    lines = "".join(f"<p>{escape(line)}</p>" for line in part.lines)
-    table = ""
-    if part.rows:
-        head = "".join(f'<th scope="col"{" class=n" if place else ""}>{escape(name)}</th>'
-                       for place, name in enumerate(part.columns))
-        rows = "".join("<tr>" + "".join(
-            f'<td{" class=n" if place else ""}>{escape(cell)}</td>'
-            for place, cell in enumerate(row)) + "</tr>" for row in part.rows)
-        table = _region(part.heading, f"<table><tr>{head}</tr>{rows}</table>")
-    return section(escape(part.heading), lines + table)
 
 
 def _equivalents(review):

@@ -83,18 +83,8 @@ def _first(review):
     return "\n".join(lines)
 
 
-def _section(section):
-    if section is None:
-        return ""
-    lines = [section.heading, *[_wrapped(line, "  ") for line in section.lines]]
-    if section.rows:
-        widths = [max(len(row[place]) for row in [section.columns, *section.rows])
-                  for place in range(len(section.columns))]
-        for row in [section.columns, *section.rows]:
-            cells = [row[0].ljust(widths[0])] + [
-                cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True)]
-            lines.append(("  " + "  ".join(cells)).rstrip()[:WIDTH])
-    return "\n".join(lines)
+def _section(part):
+    return "\n".join(part.lines) if part else ""
 
 
 def _told(review):
