@@ -143,7 +143,8 @@ def conditions_of(journal: Journal, clock: Clock, rig: Rig, period: tuple[float,
                      " a clear day bridges. A tired panel looks like less sun there.")
     upper_m3 = _upper_m3(rig, span, values)
     return Conditions(*period, sun, by, _ran_frac(span, period[0], minutes), upper_m3,
-                      _lower_m3(values, upper_m3), _wishes(span, clock, period), record, told_h, light_h, notes)
+                      _lower_m3(values, upper_m3), _wishes(span, clock, period), record,
+                      told_h, light_h, notes)
 
 
 def _hours(sun):

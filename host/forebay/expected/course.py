@@ -14,8 +14,8 @@ import numpy as np
 
 from forebay.expected.conditions import MINUTE_S, Conditions, Wish
 from forebay.expected.panelsun import Sunlight
-from forebay.plan import light as planned
 from forebay.plan import lifting, spread
+from forebay.plan import light as planned
 from forebay.plan.lifting import Course, Machine, Sun
 from forebay.rig import governing
 from keeper.physics import of_rig

@@ -28,7 +28,7 @@ def bounds_s(day: date, rig: Rig) -> tuple[float, float]:
 
 
 def judged_days(journal: Journal, clock: Clock, rig: Rig) -> Iterator[tuple[date, float, float]]:
-    """Yield (local day, begin, end [s since 1970 UTC]) of the days that a journal covers enough."""
+    """Yield (local day, begin, end [s since 1970 UTC]) of days that a journal covers enough."""
     rows = journal.rows
     ends_s = clock.utc(rows.generation, rows.boot, rows.uptime_ds)
     known = ends_s[np.isfinite(ends_s)]

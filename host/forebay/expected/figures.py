@@ -111,7 +111,8 @@ def _end(rig, span):
 
 NEEDS = {"up_L": ("flow_up",), "pump_J": ("pump_meter", "panel_meter"),
          "lifted": ("flow_up", "pump_meter"), "hottest_degC": ("motor_temperature",),
-         "panel": ("panel_meter",), "lamps_J": ("lamp_meter",), "given": ("flow_down", "lamp_meter"),
+         "panel": ("panel_meter",), "lamps_J": ("lamp_meter",),
+         "given": ("flow_down", "lamp_meter"),
          "end_L": ("level",)}
 
 
