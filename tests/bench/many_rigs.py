@@ -38,7 +38,8 @@ VOLTS = {"panel": "panel", "pump": "panel", "supply": "supply", "generator": "ge
 def errors(seed):
     """Returns what each column of one rig is multiplied by."""
     draw = random.Random(seed)
-    volts = {name: 1 + VOLTAGE_FRAC * draw.gauss(0, 1) for name in ("panel", "generator", "supply")}
+    volts = {name: 1 + VOLTAGE_FRAC * draw.gauss(0, 1)
+             for name in ("panel", "generator", "supply")}
     amps = {name: 1 + CURRENT_FRAC * draw.gauss(0, 1) for name in VOLTS}
     flow = {name: 1 + FLOW_FRAC * draw.gauss(0, 1) for name in ("up", "down")}
     found = {f"{name}_V": one for name, one in volts.items()}
@@ -118,8 +119,8 @@ def measured(store, rig_years):
     full = FULL_RIG_YEARS * DAYS_A_YEAR / days
     print(f"{rig_years} rigs, {days} rig-days, {disk_B / 1e6:.0f} MB on disk;"
           f" {FULL_RIG_YEARS} rig-years would be {full * disk_B / 1e9:.0f} GB and"
-          f" {full * took_s[2] / 3600:.1f} h with 2 workers; 2 workers take {ratio:.2f} of the time"
-          f" of one{'' if ratio <= MOST_OF_ONE else '  MISSED'}")
+          f" {full * took_s[2] / 3600:.1f} h with 2 workers; 2 workers take {ratio:.2f} of the"
+          f" time of one{'' if ratio <= MOST_OF_ONE else '  MISSED'}")
     return int(ratio > MOST_OF_ONE)
 
 
