@@ -16,6 +16,7 @@ import tempfile
 import time
 from pathlib import Path
 
+import numpy as np
 import pyarrow.parquet as pq
 
 from forebay.export.tables import EVENTS, ROWS, TOTALS
@@ -68,11 +69,12 @@ def another(store, base_id, rig_id):
 
 def _times(table, at, times):
     import pyarrow as pa
-    import pyarrow.compute as pc
 
     field = table.schema.field(at)
-    scaled = pc.multiply(table.column(at).cast(pa.float64()), times)
-    return pc.round(scaled).cast(field.type) if pa.types.is_integer(field.type) else scaled
+    scaled = times * table.column(at).cast(pa.float64()).to_numpy()
+    if pa.types.is_integer(field.type):
+        scaled = np.rint(scaled)
+    return pa.array(scaled, from_pandas=True).cast(field.type)
 
 
 def size_B(folder):

@@ -11,6 +11,7 @@ from forebay.rig import Rig, load
 from forebay.shelf import Anchor, Clock, Journal
 from forebay.shelf.decode import decode
 from keeper import settings as st
+from keeper.journal.records import LETTERS
 from tests.bench.coverage import played
 from tests.campaign.coarse import coarse_means
 
@@ -22,7 +23,7 @@ WARMED_K_M2_W = 0.03     # cells over air
 
 
 class Played(NamedTuple):
-    """What a played day left."""
+    """What a played day left; segments: (stream, number, bytes) as the board has them."""
 
     rig: Rig
     journal: Journal
@@ -30,6 +31,7 @@ class Played(NamedTuple):
     period: tuple[float, float]
     true: dict[str, float]
     sun: list[list[float]]
+    segments: list[tuple[int, int, bytes]]
 
 
 def sun_of(noon_W_m2: float = NOON_W_M2, air_degC: float = 14.0) -> list[list[float]]:
@@ -58,6 +60,8 @@ def day(folder: Path, demo: str = "hillside", seed: int = 1, **changed: Any) -> 
     folder.mkdir(parents=True, exist_ok=True)
     with coarse_means():
         true = played.play(job, str(folder))
-    blobs = [path.read_bytes() for path in sorted((folder / "board").iterdir())]
-    return Played(rig, decode(blobs), Clock([Anchor(0, 1, 0, BEGIN_S, 0.05)]),
-                  (BEGIN_S, BEGIN_S + DAY_S), true, sun)
+    kept_segments = [(LETTERS.index(path.name[0]), int(path.name[1:]), path.read_bytes())
+                     for path in sorted((folder / "board").iterdir())]
+    return Played(rig, decode(one[2] for one in kept_segments), Clock([Anchor(0, 1, 0, BEGIN_S, 0.05)]),
+                  (BEGIN_S, BEGIN_S + DAY_S), true, sun,
+                  kept_segments)

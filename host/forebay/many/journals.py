@@ -83,9 +83,9 @@ def _rows(columns) -> Rows:
     return rows
 
 
-def _begun(columns, empty) -> np.ndarray:
+def _begun(columns, empty) -> Any:
     """Return lines of a record's type with when they are of, and their totals."""
-    found = np.zeros(len(columns["boot"]), empty.dtype)
+    found: Any = np.zeros(len(columns["boot"]), empty.dtype)
     found["generation"], found["boot"] = columns["life"], columns["boot"]
     found["uptime_ds"] = _whole(columns["uptime_s"] * DS_PER_S)
     for place, name in enumerate(ch.TOTALS):

@@ -163,7 +163,7 @@ def totals_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None
         for group in _groups(segments_between(shelf, rig_id, clock, period, streams),
                              PART_SEGMENTS):
             journal = decode(_blobs(shelf, group), group[0].generation)
-            found += [table[["generation", *TOTALS_RECORD.names]]
+            found += [table[["generation", *(TOTALS_RECORD.names or ())]]
                       for table in (journal.totals, journal.summaries)]
     table = np.concatenate(found) if found else np.empty(0, TOTALS_RECORD)
     if len(table):
