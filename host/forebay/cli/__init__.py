@@ -35,6 +35,7 @@ COMMANDS = {
     "trend": "Say what has changed from day to day: how much, and since when.",
     "note": "Keep what you did or saw at the rig, or list what was kept.",
     "check": "Say whether what was pulled is whole, and what is lost and why.",
+    "compare": "Put many rigs side by side: the balance of each rig and day.",
     "export": "Write rows or events for other programs, as CSV or Parquet.",
 }
 

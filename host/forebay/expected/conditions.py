@@ -41,6 +41,10 @@ BREAK_S = 900.0          # of light: a longer pause ends one wish
 MINUTES_OF_AIR = 120     # before the first pumping, by the standing motor
 
 
+# What the panel gave by the minute: volts, amperes, what a clear sky would give, the air.
+Record = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
+
+
 class Wish(NamedTuple):
     """Light that was asked for: from, to [s since the begin], power [W].
 
@@ -59,7 +63,8 @@ class Conditions:
     """What a span gave the rig.
 
     begin_s, end_s [s since 1970 UTC]; sun: None where nothing tells it; by: in words;
-    ran_frac: of each minute, the share in which the pump's switch was on;
+    ran_frac: of each minute, the share in which the pump's switch was on; charge_A: what the
+    charger took beside it, NaN where that is not read;
     upper_m3: water above at the begin, with its uncertainty, None where nothing tells it;
     lower_m3: water below, by the description's water in all; wishes: for light; record: what the
     panel gave, to see the sun anew, None where a file tells it; told_h: hours of daylight
@@ -71,10 +76,11 @@ class Conditions:
     sun: Sunlight | None
     by: str
     ran_frac: np.ndarray
+    charge_A: np.ndarray
     upper_m3: Measured | None
     lower_m3: float
     wishes: tuple[Wish, ...]
-    record: Any = None
+    record: Record | None = None
     told_h: float = 0.0
     light_h: float = 0.0
     notes: list[str] = field(default_factory=list)
@@ -142,8 +148,10 @@ def conditions_of(journal: Journal, clock: Clock, rig: Rig, period: tuple[float,
                      f" {told_h:.1f} of {light_h:.1f} h; where it had little load, the shape of"
                      " a clear day bridges. A tired panel looks like less sun there.")
     upper_m3 = _upper_m3(rig, span, values)
-    return Conditions(*period, sun, by, _ran_frac(span, period[0], minutes), upper_m3,
-                      _lower_m3(values, upper_m3), _wishes(span, clock, period), record, told_h, light_h, notes)
+    return Conditions(*period, sun, by, _ran_frac(span, period[0], minutes),
+                      _charge_A(values, span, middles_s), upper_m3,
+                      _lower_m3(values, upper_m3), _wishes(span, clock, period), record,
+                      told_h, light_h, notes)
 
 
 def _hours(sun):
@@ -237,6 +245,14 @@ def _ran_frac(span, begin_s, minutes):
     return np.clip(np.diff(np.interp(edges_s, at_s, passed_s)) / MINUTE_S, 0.0, 1.0)
 
 
+def _charge_A(values, span, middles_s):
+    """Return the charger's current [A] by the minute, NaN where no meters show it."""
+    if not all(instruments.is_fitted(values, name) for name in ("panel_meter", "pump_meter")):
+        return np.full(len(middles_s), np.nan)
+    return np.maximum(0.0, _nearest(span, middles_s, span.rows.si(ch.PANEL_MA)
+                                    - span.rows.si(ch.PUMP_MA)))
+
+
 def _upper_m3(rig, span, values) -> Measured | None:
     if not instruments.is_fitted(values, "level"):
         return None
@@ -245,8 +261,9 @@ def _upper_m3(rig, span, values) -> Measured | None:
     if not len(known):
         return None
     first = known[0]
-    meters = Meters(rig.sensors, instruments.fitted(rig.sensors))
-    level = meters.level(float(level_m[first]), rig.upper.height_m, int(span.rows.scans[first]))
+    meters = Meters(rig.sensors, frozenset(instruments.fitted(rig.sensors)))
+    level = meters.level(float(level_m[first]), rig.upper.height_m,
+                         int(span.rows.scans[first]))
     return Store(rig, None).litres(level) * 1e-3
 
 

@@ -14,11 +14,12 @@ import numpy as np
 
 from forebay.expected.conditions import MINUTE_S, Conditions, Wish
 from forebay.expected.panelsun import Sunlight
-from forebay.plan import light as planned
 from forebay.plan import lifting, spread
+from forebay.plan import light as planned
 from forebay.plan.lifting import Course, Machine, Sun
 from forebay.rig import governing
 from keeper.physics import of_rig
+from keeper.physics.panel import REFERENCE_W_M2
 
 L_PER_M3, S_PER_H = 1000.0, 3600.0
 
@@ -75,20 +76,21 @@ def _over(above, below):
 def marched(conditions: Conditions, variants: Sequence[Variant], upper_m3: float) -> Came:
     """Return what comes of each variant from so much water above at the begin [m3]."""
     values = variants[0].values
-    tables = [_tables(one) for one in variants]
+    tables = [_tables(one, conditions.charge_A) for one in variants]
     least, growth = (np.stack([one[side] for one in tables], axis=-1) for side in (0, 1))
     water = _Water(conditions, variants, upper_m3)
     motor, light = _Motor(variants), _Light(conditions.wishes, variants)
     lifts = lifting.lifts_m(values)
+    air_degC = np.stack([one.sun.air_degC for one in variants], axis=-1)
     ran, ups = conditions.ran_frac, []
     for minute in range(conditions.minutes):
         if ran[minute] > 0.0:
             share = water.lift_share(lifts)
             flow, drawn_W, heat_W = least[:, minute] + growth[:, minute] * share
             water.lift(MINUTE_S * ran[minute], flow, drawn_W)
-            motor.step(ran[minute], heat_W, variants[0].sun.air_degC[minute])
+            motor.step(ran[minute], heat_W, flow, air_degC[minute])
         else:
-            motor.step(0.0, 0.0, variants[0].sun.air_degC[minute])
+            motor.step(0.0, 0.0, 0.0, air_degC[minute])
             light.step(minute * MINUTE_S, water)
         ups.append(water.up_m3.copy())
     return Came(water.up_m3 * L_PER_M3, water.drawn_J, motor.hottest_degC, light.lit_s,
@@ -117,14 +119,16 @@ def alone(conditions: Conditions, one: Variant, upper_m3: float) -> Alone:
     return Alone(runs, float(runs.sum()) * MINUTE_S / S_PER_H, int(day.starts[0]))
 
 
-def _tables(one: Variant):
+def _tables(one: Variant, charge_A):
     """Return flow, power drawn, heat at the least lift, and their growth to the most.
 
-    Arrays [table, minute].
+    Arrays [table, minute].  What the charger took is no part of the pump's light.
     """
     values, made, sun = one.values, one.machine, one.sun
     bare = Sun(sun.poa_W_m2[None, :], sun.cell_degC[None, :], MINUTE_S)
-    below = lifting.eased(values, bare)
+    taken_W_m2 = charge_A * REFERENCE_W_M2 / values["panel.short_circuit_current_A"]
+    below = np.where(np.isfinite(taken_W_m2), np.maximum(0.0, bare.poa_W_m2 - taken_W_m2),
+                     lifting.eased(values, bare))
     found = []
     for table, times in ((made.flow_m3_s, one.lift_times), (made.drawn_W, 1.0),
                          (made.heat_W, 1.0)):
@@ -181,14 +185,17 @@ class _Motor:
         self.degC = np.array([one.degC for one in heats])
         self.hottest_degC = np.full(len(variants), -np.inf)
 
-    def step(self, ran_frac, heat_W, air_degC):
+    def step(self, ran_frac, heat_W, flow, air_degC):
         """Warm for a minute, by the exact course of a first order."""
-        runs = ran_frac > 0.5
-        resistance, near = (self.cooled, self.water_degC) if runs else (self.still, air_degC)
+        # A pump that runs and lifts nothing is cooled by nothing but the air.
+        cooled = (flow > 0.0) & (ran_frac > 0.5)
+        resistance = np.where(cooled, self.cooled, self.still)
+        near = np.where(cooled, self.water_degC, air_degC)
         target = near + heat_W * ran_frac * resistance
         share = -np.expm1(-MINUTE_S / (resistance * self.heat))
         self.degC = self.degC + (target - self.degC) * share
-        self.hottest_degC = np.maximum(self.hottest_degC, self.degC)
+        if ran_frac > 0.0:
+            self.hottest_degC = np.maximum(self.hottest_degC, self.degC)
 
 
 class _Light:

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from forebay.balance.water import row_seconds
 from forebay.rig import Rig
 from forebay.shelf import Clock, Journal
 from forebay.sun import day as days
@@ -28,7 +29,7 @@ def bounds_s(day: date, rig: Rig) -> tuple[float, float]:
 
 
 def judged_days(journal: Journal, clock: Clock, rig: Rig) -> Iterator[tuple[date, float, float]]:
-    """Yield (local day, begin, end [s since 1970 UTC]) of the days that a journal covers enough."""
+    """Yield (local day, begin, end [s since 1970 UTC]) of days that a journal covers enough."""
     rows = journal.rows
     ends_s = clock.utc(rows.generation, rows.boot, rows.uptime_ds)
     known = ends_s[np.isfinite(ends_s)]
@@ -36,7 +37,7 @@ def judged_days(journal: Journal, clock: Clock, rig: Rig) -> Iterator[tuple[date
         return
     station = places.of_site(rig.site)
     day = days.local(float(known.min()), station.zone_h).date() - timedelta(days=1)
-    lengths_s = rows.scans[np.isfinite(ends_s)] * 0.1
+    lengths_s = row_seconds(rows)[np.isfinite(ends_s)]
     while True:
         begin_s, end_s = bounds_s(day, rig)
         if begin_s > known.max():

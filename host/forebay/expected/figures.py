@@ -13,10 +13,12 @@ from forebay.expected.conditions import Span
 from forebay.rig import Rig, instruments
 from forebay.shelf import Clock, Journal
 from keeper import channels as ch
+from keeper import modes
 
 LESS, MORE, EITHER = "less", "more", "either"
 CLOCK_H = 0.02           # of the hours of light: the board's seconds, and the first glimmer
 LEAST_DOWN_L = 3.0       # of less water the light's use cannot be told; a guess
+LEAST_RUN_S = 1800.0     # of the pump: of less its motor's warmth is the air's; a guess
 LEAST_PUMP_J = 2000.0    # of less energy nobody asks what it lifted; a guess
 S_PER_H = 3600.0
 
@@ -90,8 +92,10 @@ def _ratio(above, below, least):
 
 
 def _hottest(rig, span):
-    degC = span.rows.si(ch.MOTOR_MDEGC)
-    if not np.isfinite(degC).any():
+    """Return the motor's highest temperature while the pump ran, None if it hardly did."""
+    on = np.isin(span.rows.state, (modes.PUMPING, modes.TRIAL))
+    degC = span.rows.si(ch.MOTOR_MDEGC)[on]
+    if span.seconds[on].sum() < LEAST_RUN_S or not np.isfinite(degC).any():
         return None
     return Measured(float(np.nanmax(degC))).with_noise(rig.sensors.temperature_uncertainty_K)
 
@@ -104,14 +108,15 @@ def _end(rig, span):
     if not len(known):
         return None
     last = known[-1]
-    meters = Meters(rig.sensors, instruments.fitted(rig.sensors))
+    meters = Meters(rig.sensors, frozenset(instruments.fitted(rig.sensors)))
     return Store(rig, None).litres(meters.level(float(level_m[last]), rig.upper.height_m,
                                                 int(span.rows.scans[last])))
 
 
 NEEDS = {"up_L": ("flow_up",), "pump_J": ("pump_meter", "panel_meter"),
          "lifted": ("flow_up", "pump_meter"), "hottest_degC": ("motor_temperature",),
-         "panel": ("panel_meter",), "lamps_J": ("lamp_meter",), "given": ("flow_down", "lamp_meter"),
+         "panel": ("panel_meter",), "lamps_J": ("lamp_meter",),
+         "given": ("flow_down", "lamp_meter"),
          "end_L": ("level",)}
 
 
@@ -122,13 +127,11 @@ def _why_not(key, rig, found):
                if name in instruments.BY_NAME and name not in there]
     if lacking:
         return f"not measured: the rig has no {lacking[0]}"
-    return "too little of it to tell" if key in ("lifted", "given") else "not read in that time"
+    return "too little of it to tell" if key in ("lifted", "given", "hottest_degC") else "not read in that time"
 
 
 def _by_minute(span, begin_s, minutes):
     """Return (litres pumped up till then, whether the pump ran), by the minute."""
-    from keeper import modes
-
     at_s = begin_s + 60.0 * (1.0 + np.arange(minutes))
     known = np.isfinite(span.ends_s)
     order = np.argsort(span.ends_s[known], kind="stable")

@@ -32,6 +32,8 @@ LEAST_W_M2, MOST_W_M2 = 1.0, 1400.0
 READ_V = 0.02           # the point that was read is met to this [V]: noise of one row; a guess
 READ_A = 0.002          # likewise [A]
 LOW_SUN_W_M2 = 120.0    # below it models of the clear sky differ by half; a guess
+FAINT_W_M2 = 30.0       # below it an instrument's offset counts beside the sun; a guess
+MINUTE_U = 0.05         # of a minute, beside the panel's own: the two are not read at once; a guess
 TRIALS = 14
 LEAP, LEAP_K = 0.6, 6.0  # most that a trial moves ln(sun) and the cells
 GRID_degC = np.arange(-60.0, 121.0)
@@ -174,29 +176,33 @@ def cloudless(curve: Curve, volts, amps, clear_W_m2, air_degC) -> float | None:
     if sure.sum() < LEAST_MINUTES:
         return None
     share, weight = np.exp(ln - ln_clear)[sure], 1.0 / u[sure] ** 2
-    order = np.argsort(share)
-    middle = float(share[order][np.searchsorted(np.cumsum(weight[order]), 0.5 * weight.sum())])
+    middle = _weighted_median(share, weight)
     even = np.abs(share / middle - 1.0) < EVEN_FRAC
     if middle < LEAST_SHARE or weight[even].sum() < EVEN_SHARE * weight.sum():
         return None
     return middle
 
 
+def _weighted_median(values, weight) -> float:
+    order = np.argsort(values)
+    return float(values[order][np.searchsorted(np.cumsum(weight[order]), 0.5 * weight.sum())])
+
+
 def beside(curve: Curve, volts, amps, poa_W_m2, air_degC) -> tuple[float, float] | None:
     """Return (the sun that the panel shows over the one that a file tells, its relative u).
 
-    Minutes count by how well the panel tells; what none of them tells is shared by all.
-    None where no minute has both.
+    Minutes count by how well the panel tells; what none of them tells is shared by all.  Of
+    them the weighted median is taken: at the edge of a cloud a row and a file's minute are of
+    two suns.  None where no minute has both.
     """
-    use = (poa_W_m2 > LEAST_W_M2) & np.isfinite(volts) & np.isfinite(amps)
-    if not use.any():
-        return None
+    use = (poa_W_m2 > FAINT_W_M2) & np.isfinite(volts) & np.isfinite(amps)
     ln_before = np.log(np.maximum(poa_W_m2, LEAST_W_M2))
     ln, _, u = _estimate(curve, volts, amps, ln_before, np.full(len(poa_W_m2), FIRST_U),
                          air_degC, 0.0)
     sure = use & (u < BRIDGED_U)
     if not sure.any():
         return None
-    weight = 1.0 / u[sure] ** 2
-    share = float((weight * (ln - ln_before)[sure]).sum() / weight.sum())
-    return float(np.exp(share)), float((weight * u[sure]).sum() / weight.sum())
+    own = np.hypot(u[sure], MINUTE_U)
+    weight = 1.0 / own ** 2
+    share = _weighted_median((ln - ln_before)[sure], weight)
+    return float(np.exp(share)), float((weight * own).sum() / weight.sum())

@@ -25,6 +25,7 @@ HEAT = ("motor.cooled_resistance_K_W", "motor.still_resistance_K_W", "motor.heat
 TANK = ("upper.empty_volume_m3", "upper.full_volume_m3", "lower.full_volume_m3")
 BELOW_FRAC = 0.10        # of what the lower tank holds at most: nothing reads it; a guess
 MODEL_PUMP_FRAC = 0.04   # of what the pump draws, beside the plan's own of lift and light; a guess
+AIR_K = 4.0              # of the day's air, beside what is taken for it; a guess
 MODEL_HEAT_FRAC = 0.10   # of the motor's excess over the water; a guess
 SEEN_FRAC = 0.01         # of the water above, by float or level: beside their own uncertainty
 
@@ -92,6 +93,7 @@ def _variants(rig, values, conditions):
         add(name, sun=conditions.sun_by(values, moved))
     if conditions.upper_m3 is not None:
         add("water at the begin", more_m3=conditions.upper_m3.u)
+    add("air", sun=sun._replace(air_degC=sun.air_degC + AIR_K))
     add("model of the lift", lift_times=1.0 - spread.MODEL_LIFT_FRAC)
     add("model of the light", light_times=1.0 + spread.MODEL_LIGHT_FRAC)
     add("water below", below_m3=BELOW_FRAC * values["lower.full_volume_m3"])

@@ -2,9 +2,9 @@
 
 A likelihood-ratio test with a known variance for each day, u^2 + s^2: u of the day's meters,
 s the scatter from day to day, estimated from the differences of neighbouring days by a
-quantile of them, which a change moves little.  Under no change z = |slope| / u(slope) of each candidate is
-the modulus of a standard normal variable; the largest over all candidates and over all looks of
-a year is what `least_z` bounds, found by simulation (`python -m tests.bench.trend`).
+quantile of them, which a change moves little.  Under no change z = |slope| / u(slope) of each
+candidate is the modulus of a standard normal variable; the largest over all candidates and over
+all looks of a year is what `least_z` bounds, found by simulation (`python -m tests.bench.trend`).
 """
 
 from collections.abc import Sequence

@@ -9,7 +9,7 @@ from forebay.trend.found import Finding, Line, Trend
 
 WIDTH = 80
 BARS = "▁▂▃▄▅▆▇█"
-BAR_COLUMNS = 34
+BAR_COLUMNS = 32
 COVERING = 2.0
 ALL_WELL = "Nothing has changed that is more than the days' own scatter."
 TOO_FEW = (f"Fewer than {LEAST_DAYS} days with a figure show no change: its scatter from day to"

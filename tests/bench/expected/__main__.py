@@ -80,6 +80,7 @@ def main(rigs, first, folder, python="pypy3"):
                           " ".join(f"{one.key}:{one.verdict}({one.off_frac:+.0%})"
                                    for one in found.rows if one.verdict not in (
                                        "as expected", "not known")), flush=True)
+        assert process.stdin
         process.stdin.close()
     return table(rows)
 
