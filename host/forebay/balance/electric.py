@@ -24,8 +24,9 @@ DARK_STEPS = 3
 # Energies of less than this are chance (a guess: ten seconds of full light).
 LEAST_ENERGY_J = 10.0
 # So long the board must have been at rest in the dark for its load there to be told alone (a
-# guess: ten times the longest row).
-LEAST_REST_S = 600.0
+# guess: four of the longest rows).
+LEAST_REST_S = 240.0
+STATED = "stated board load"
 
 # energy, its total, its meters, the sign of its current
 METERED = (
@@ -135,8 +136,8 @@ class Electric:
     def _board_load(self, notes):
         """Return (the board's load at rest [W], what it took in all [J]).
 
-        In the dark it is what the battery gave; by day as much as at rest in the dark.
-        While there is light the valve's motor takes some as well.
+        In the dark it is what the battery gave; by day as much as at rest in the dark, and
+        with light, whose valve's motor takes some as well, as much as with light in the dark.
         """
         dark = self._dark_spans()
         self.is_load_seen = "supply_meter" in self.fitted and bool(self.spans.where(dark).seconds)
@@ -147,19 +148,32 @@ class Electric:
             load_W = self.stated_load_W()
             return load_W, load_W * self.spans.seconds
         notes.append("The board's load by day is taken as the one seen in the dark.")
-        resting = dark & ~np.isin(self.spans.state, LIGHT_STATES)
-        if self.spans.where(resting).seconds < LEAST_REST_S:
-            resting = dark
         taken_J, dark_s = self._taken(dark)
-        resting_J, resting_s = self._taken(resting)
-        load_W = resting_J / resting_s
+        load_W = taken_J / dark_s
+        lit = np.isin(self.spans.state, LIGHT_STATES)
+        # Of the valve's last move a part may be told in the span after it.
+        resting = dark & ~lit & ~np.append(False, lit[:-1])[: len(lit)]
+        if self.spans.where(resting).seconds >= LEAST_REST_S:
+            resting_J, resting_s = self._taken(resting)
+            load_W = resting_J / resting_s
+        elif lit[dark].any():
+            load_W = load_W.with_part(STATED, load_W.value * self.rig.model.board_load_frac)
+        for state in LIGHT_STATES:
+            mine = self.spans.state == state
+            moving_s = self.spans.where(mine & ~dark).seconds
+            if moving_s and (mine & dark).any():
+                moving_J, seen_s = self._taken(mine & dark)
+                moving_J *= moving_s / seen_s
+                # How much the valve moved by day nobody saw: between not at all and twice that.
+                more_J = abs(moving_J.value - load_W.value * moving_s)
+                taken_J += moving_J.with_noise(more_J * HALF_WIDTH)
+                dark_s += moving_s
         return load_W, taken_J + load_W * (self.spans.seconds - dark_s)
 
     def stated_load_W(self) -> Measured:
         """Return what the description says that the board uses [W]."""
         watt = self.rig.supply.board_load_W
-        return Measured(watt).with_part("stated board load",
-                                        watt * self.rig.model.board_load_frac)
+        return Measured(watt).with_part(STATED, watt * self.rig.model.board_load_frac)
 
     def _panel_volts_a_supply_volt(self, load_W):
         """Return the charger's ratio of voltages [-], weighted by what it passes.

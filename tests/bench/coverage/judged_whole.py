@@ -3,13 +3,17 @@
 import json
 import sys
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
+
+import numpy as np
 
 from forebay.balance import balance_of
 from forebay.balance.model import NODES
 from forebay.review.figures import COVERAGE
 from forebay.shelf import Anchor, Clock
-from forebay.shelf.decode import decode
+from forebay.shelf.clock import DS_PER_S
+from forebay.shelf.decode import Journal, decode
+from keeper import channels as ch
 from keeper.modes import CLOSING, PUMPING, RUNNING, TRIAL
 from tests.bench.coverage import whole
 
@@ -24,8 +28,8 @@ class Played(NamedTuple):
     """A day that was played: its seed, rig, journal, clock and period, and what was true."""
 
     seed: int
-    rig: object
-    journal: object
+    rig: Any
+    journal: Journal
     clock: Clock
     period: tuple[float, float]
     true: dict
@@ -47,10 +51,19 @@ def day_of(out: Path, seed: int) -> Played:
     """Returns a day of a folder."""
     told = json.loads((out / str(seed) / "true.json").read_text(encoding="utf-8"))["true"]
     files = sorted((out / str(seed) / "board").iterdir())
+    journal = decode([path.read_bytes() for path in files])
     end_s = told["changes"][-1][AT]
-    return Played(seed, whole.rig_of(seed), decode([path.read_bytes() for path in files]),
-                  Clock([Anchor(0, 1, 0, BEGAN_S, 0.05)]), (BEGAN_S, BEGAN_S + end_s),
-                  true_figures(told))
+    true = true_figures(told)
+    true["gained"] += _after_L(journal.rows, end_s)
+    return Played(seed, whole.rig_of(seed), journal, Clock([Anchor(0, 1, 0, BEGAN_S, 0.05)]),
+                  (BEGAN_S, BEGAN_S + end_s), true)
+
+
+def _after_L(rows, end_s):
+    """Returns the water [L] that ran down between the last row of a period and its end."""
+    last = np.flatnonzero(rows.uptime_ds / DS_PER_S <= end_s)[-1]
+    flow_m3_s = rows.si(ch.FLOW_DOWN)[last]
+    return L_PER_M3 * float(flow_m3_s) * (end_s - rows.uptime_ds[last] / DS_PER_S)
 
 
 def legs_of(changes):
