@@ -11,6 +11,7 @@ from forebay.balance import electric
 from forebay.balance.covered import covered
 from forebay.balance.figures import Figures
 from forebay.balance.instruments import Meters
+from forebay.balance.leaks import leak_of, moves_of
 from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance
 from forebay.balance.parts import PARTS, maybe_telling
 from forebay.balance.plant import ASSUMED_WATER_DEGC, Store
@@ -69,6 +70,8 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
     figures = Figures(part, flow, fitted, notes)
     gaps, gap_s = _gaps(journal.rows, found, notes)
     bound_s = _bound(journal, clock, notes)
+    leak = leak_of(flow.levels, store, meters, figures.values["rest_change"],
+                   moves_of(journal.rows, ends_s, flow.levels, rig, fitted))
     notes += journal.findings.lines()
     return Balance(
         rig_id=rig_id,
@@ -81,6 +84,7 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
         steps=figures.of(STEPS),
         told=figures.told,
         telling=maybe_telling(figures.told, fitted),
+        leak=leak,
         light_h=spans.growth(ch.T_LIGHT_MS) / MS_PER_H,
         pump_h=spans.growth(ch.T_PUMP_MS) / MS_PER_H,
         trips=_trips(journal.events),

@@ -39,7 +39,8 @@ class Levels:
         place = np.flatnonzero(np.isfinite(level_m))
         self.count = len(place)
         self.level_m, self.places = level_m[place], place
-        self.noise_m = meters.level_noise_m(rows.scans[place])
+        self.scans = np.maximum(rows.scans[place], 1)
+        self.noise_m = meters.level_noise_m(self.scans)
         ends, length = ends_s[place], seconds[place]
         self.middles_s = ends - length / 2
         begins = ends - length
