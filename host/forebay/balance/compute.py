@@ -8,6 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from forebay.balance import electric
+from forebay.balance.blame import blame_of
+from forebay.balance.closures import closures
 from forebay.balance.covered import covered
 from forebay.balance.figures import Figures
 from forebay.balance.instruments import Meters
@@ -72,6 +74,7 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
     bound_s = _bound(journal, clock, notes)
     leak = leak_of(flow.levels, store, meters, figures.values["rest_change"],
                    moves_of(journal.rows, ends_s, flow.levels, rig, fitted))
+    blame = blame_of(closures(part, flow, figures.metered, leak, fitted), rig.sensors)
     notes += journal.findings.lines()
     return Balance(
         rig_id=rig_id,
@@ -85,6 +88,7 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
         told=figures.told,
         telling=maybe_telling(figures.told, fitted),
         leak=leak,
+        blame=blame,
         light_h=spans.growth(ch.T_LIGHT_MS) / MS_PER_H,
         pump_h=spans.growth(ch.T_PUMP_MS) / MS_PER_H,
         trips=_trips(journal.events),

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Any
 
+from forebay.balance.blame import Blame
 from forebay.balance.leaks import Leak
 from forebay.balance.parts import Telling
 from forebay.balance.ways import BOUNDS, MODEL, Told
@@ -53,7 +54,7 @@ class Balance:
     would tell the most, None where nothing lacks.  stretches_s: (begin, end) [s since
     1970 UTC] of each stretch that the figures cover, None = not known; covered_s: their
     length by the board's own count [s]; from_rows_s: how much of it no totals cover [s].
-    leak: whether the upper tank keeps its water.
+    leak: whether the upper tank keeps its water; blame: which meter is off.
     notes: what was assumed, bridged or left out, one sentence each; time_bound_s: most by
     which a time in it can be wrong [s], None = not bounded.
     """
@@ -78,6 +79,7 @@ class Balance:
     time_bound_s: float | None = None
     telling: Telling | None = None
     leak: Leak | None = None
+    blame: Blame | None = None
 
     @property
     def has_models(self) -> bool:
@@ -117,6 +119,7 @@ class Balance:
                 "kind": self.leak.kind, "words": self.leak.words,
                 "lost_L": _plain(self.leak.litres), "lost_L_h": _plain(self.leak.litres_h),
                 "rest_h": round(self.leak.rest_h, 4)},
+            "meter_at_fault": self.blame and self.blame.as_json(),
             "light_h": round(self.light_h, 4),
             "pump_h": round(self.pump_h, 4),
             "trips": self.trips,
