@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from forebay.balance.blame import Blame
+from forebay.balance.intervals import half_95
 from forebay.balance.leaks import Leak
 from forebay.balance.parts import Telling
 from forebay.balance.ways import BOUNDS, MODEL, Told
@@ -142,7 +143,8 @@ def _figure(key, value, told):
         return {"value": None, "u": None, "low": low, "high": high, **way}
     if value is None:
         return {"value": None, "u": None, **way}
-    found = {"value": _digits(value.value), "u": _digits(value.u), **way}
+    found = {"value": _digits(value.value), "u": _digits(value.u),
+             "half_95": _digits(half_95(value)), **way}
     if key.endswith(("residual", "node")):
         normalised = value.normalised
         found["normalised"] = None if normalised is None else _digits(normalised)
