@@ -68,8 +68,7 @@ class Levels:
             # What happened while the board was off is a step, after its last row.
             self._alone(first - 1, begins_s[first]),
             self._alone(first, begins_s[first] + STEP_S),
-            self._bent(rising, 1, begins_s[np.minimum(rising + 1, self.count - 1)]),
-            self._bent(falling, -1, begins_s[falling]),
+            *self._bends(rising, falling, begins_s),
         ]
         at_s, rows, weights, unsure_m = (np.concatenate(one)
                                          for one in zip(*knots, strict=True))
@@ -110,6 +109,22 @@ class Levels:
     def _outer(self, row, step, at_s):
         """Return the same of the outer ends of rows, a line where water moves."""
         return self._better(self._alone(row, at_s), *self._drawn(row, step, at_s))
+
+    def _bends(self, rising, falling, begins_s):
+        """Return the same of bends behind and before rows at rest.
+
+        A row at rest between two bends has one level: the better of the two lines is both's.
+        """
+        after = self._bent(rising, 1, begins_s[np.minimum(rising + 1, self.count - 1)])
+        before = self._bent(falling, -1, begins_s[falling])
+        _, here, there = np.intersect1d(rising, falling, return_indices=True)
+        noise_m = [np.hypot(*(weights * self.noise_m[rows]).T) + unsure_m
+                   for _, rows, weights, unsure_m in (after, before)]
+        is_after = noise_m[0][here] <= noise_m[1][there]
+        for mine, other in zip(after[1:], before[1:], strict=True):
+            other[there[is_after]] = mine[here[is_after]]
+            mine[here[~is_after]] = other[there[~is_after]]
+        return after, before
 
     def _bent(self, still, step, at_s):
         """Return the same of bends beside rows at rest, by the better of the two sides."""
