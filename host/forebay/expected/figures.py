@@ -109,8 +109,10 @@ def _end(rig, span):
         return None
     last = known[-1]
     meters = Meters(rig.sensors, frozenset(instruments.fitted(rig.sensors)))
-    return Store(rig, None).litres(meters.level(float(level_m[last]), rig.upper.height_m,
-                                                int(span.rows.scans[last])))
+    scans = int(span.rows.scans[last])
+    level = meters.level(float(level_m[last]), rig.upper.height_m).with_noise(
+        float(meters.level_noise_m(scans)))
+    return Store(rig, None).litres(level)
 
 
 NEEDS = {"up_L": ("flow_up",), "pump_J": ("pump_meter", "panel_meter"),

@@ -14,7 +14,7 @@ import numpy as np
 
 from forebay.errors import InputError
 from forebay.paper import section
-from forebay.review.finding import HELD, LOOK, SHORT_S, Finding
+from forebay.review.finding import HELD, LOOK, NOTICE, SHORT_S, Finding
 from forebay.review.gather import Review
 from forebay.review.sections import Section
 from forebay.rig import Rig
@@ -26,6 +26,7 @@ EVERY_MIN = 5            # of the sun that was available
 ONE_DAY = "One day alone shows no trend: `forebay trend` follows as many as the shelf holds."
 ALLOWED = ("Something was locked out or held off: the day is judged by what that left it, and may"
            " well be as expected.")
+FOLLOWS = "See first what is told above: it may follow from that."
 WIDTH = 80
 LOOK_DO = "See the section on it below, and what it looks like."
 
@@ -58,10 +59,14 @@ def _expected(review, shelf, rig, rig_id):
         judged = judged_on(shelf, rig, rig_id, Wish(day, before=0))
     except InputError as error:
         return replace(review, expected=_said("Expected and actual", f"Not judged: {error}"))
-    worse = [Finding(LOOK, text.lead(judged, review.zone), " ".join(judged.causes) or LOOK_DO,
-                     judged.since_s)] if judged.verdict == WORSE else []
+    is_held = any(one.gravity <= HELD for one in review.findings)
+    worse = []
+    if judged.verdict == WORSE:
+        # What is locked out or held off explains it: then it is no news.
+        gravity, do = (NOTICE, FOLLOWS) if is_held else (LOOK, " ".join(judged.causes) or LOOK_DO)
+        worse = [Finding(gravity, text.lead(judged, review.zone), do, judged.since_s)]
     lines, html = text.lines(judged, review.zone), text.html(judged, review.zone)
-    if any(one.gravity <= HELD for one in review.findings):
+    if is_held:
         lines += textwrap.wrap(ALLOWED, WIDTH, initial_indent="  ", subsequent_indent="  ")
         html = html.replace("</section>", f'<p class="soft">{escape(ALLOWED)}</p></section>')
     return replace(review, findings=[*review.findings, *worse],

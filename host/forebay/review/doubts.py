@@ -119,7 +119,8 @@ def _clock(record):
     elif bound_s is None or bound_s > TELLING_BOUND_S:
         how = "are not bounded" if bound_s is None else f"may be off by {bound_text(bound_s)[3:]}"
         yield Finding(UNSURE, f"Some times {how}: the board was cut off, or long without a pull.",
-                      "Pull the board again: each pull ties its times to the clock.")
+                      "Not to be mended for this time. Pull soon after a cut, and every"
+                      " two weeks.")
 
 
 def _holes(record):
