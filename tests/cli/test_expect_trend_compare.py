@@ -99,7 +99,8 @@ def test_compare_refuses_what_is_no_store(run, tmp_path):
 
 
 def test_whole_goes_without_what_it_holds_anyway(run, tmp_path):
-    code, _, err = run("export", "--whole", "--events", "--shelf", "SHELF", "--out", tmp_path / "s")
+    code, _, err = run("export", "--whole", "--events", "--shelf", "SHELF",
+                       "--out", tmp_path / "s")
 
     assert code == Exit.INPUT
     assert "--whole" in err
