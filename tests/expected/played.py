@@ -62,6 +62,6 @@ def day(folder: Path, demo: str = "hillside", seed: int = 1, **changed: Any) -> 
         true = played.play(job, str(folder))
     kept_segments = [(LETTERS.index(path.name[0]), int(path.name[1:]), path.read_bytes())
                      for path in sorted((folder / "board").iterdir())]
-    return Played(rig, decode(one[2] for one in kept_segments), Clock([Anchor(0, 1, 0, BEGIN_S, 0.05)]),
-                  (BEGIN_S, BEGIN_S + DAY_S), true, sun,
+    return Played(rig, decode(one[2] for one in kept_segments),
+                  Clock([Anchor(0, 1, 0, BEGIN_S, 0.05)]), (BEGIN_S, BEGIN_S + DAY_S), true, sun,
                   kept_segments)

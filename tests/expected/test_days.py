@@ -7,11 +7,12 @@ import numpy as np
 import pytest
 
 from forebay.expected import conditions_of, expected_of, maybe_usual
-from forebay.expected.asked import pair_of
+from forebay.expected.asked import pair_of, pair_on
 from forebay.expected.days import bounds_s, judged_days
 from forebay.expected.judging import AS_EXPECTED, NOT_KNOWN, WORSE
 from forebay.expected.playing import figures_of, job_of
 from forebay.expected.text import html, lines
+from forebay.plan import lifting
 from forebay.rehearse import conditioned
 from forebay.rig import load, load_text
 from forebay.shelf.local import zone_at
@@ -55,6 +56,16 @@ def test_a_clogged_strainer_is_found_beside_the_days_before(sound, clogged):
     off, least = beside
     assert np.exp(off) == pytest.approx(true, abs=0.05)
     assert off < -least
+
+
+def test_a_day_before_counts_by_the_same_figures_as_when_it_was_judged(sound):
+    machine = lifting.machine(sound.rig.plant())
+    quick = pair_on(sound.journal, sound.clock, sound.rig, sound.rig.rig_id, sound.period, machine)
+    slow = pair_of(judged(sound))
+
+    for mine, other in zip(quick, slow, strict=True):
+        for key in ("up_L", "lifted", "light_h", "given"):
+            assert mine[key] == pytest.approx(other[key], rel=1e-9)
 
 
 def test_the_conditions_are_what_the_day_gave(sound):

@@ -17,7 +17,8 @@ from forebay.expected.conditions import (
 from forebay.expected.figures import BY_KEY, FIGURES, Actual, actual_of
 from forebay.expected.judging import LEAST_BEFORE, WORSE, Judged, Usual, judged_row
 from forebay.expected.panelsun import COOLED_W_M2_K, Curve, beside
-from forebay.expected.spread import Figure, Quick, quick
+from forebay.expected.spread import Figure, Quick, alone, quick
+from forebay.plan.lifting import Machine
 from forebay.rig import Rig, instruments
 from forebay.rig.doubt import doubt
 from forebay.shelf import Clock, Journal
@@ -130,6 +131,20 @@ def pair_of(judged: Judged) -> tuple[dict[str, float], dict[str, float]]:
     known = [one for one in judged.rows if one.expected is not None and one.actual is not None]
     return ({one.key: one.expected.value for one in known if one.expected},
             {one.key: one.actual.value for one in known if one.actual})
+
+
+def pair_on(journal: Journal, clock: Clock, rig: Rig, rig_id: int, period: Period,
+            machine: Machine) -> tuple[dict[str, float], dict[str, float]]:
+    """Return (expected, actual) of a day by key, as `pair_of`, without their uncertainties.
+
+    machine: the rig's pump and panel, tabled (`forebay.plan.lifting.machine`).
+    """
+    conditions = conditions_of(journal, clock, rig, period)
+    if conditions.sun is None:
+        return {}, {}
+    actual = actual_of(journal, clock, rig, rig_id, span_of(journal, clock, period), period)
+    return alone(rig, conditions, machine), {
+        key: one.value for key, one in actual.values.items() if one is not None}
 
 
 def _stood(found: Quick, actual: Actual, holdoff_s: float):

@@ -115,6 +115,7 @@ def _end(rig, span):
     return Store(rig, None).litres(level)
 
 
+TOO_LITTLE, NOT_READ = "too little of it to tell", "not read in that time"
 NEEDS = {"up_L": ("flow_up",), "pump_J": ("pump_meter", "panel_meter"),
          "lifted": ("flow_up", "pump_meter"), "hottest_degC": ("motor_temperature",),
          "panel": ("panel_meter",), "lamps_J": ("lamp_meter",),
@@ -129,7 +130,7 @@ def _why_not(key, rig, found):
                if name in instruments.BY_NAME and name not in there]
     if lacking:
         return f"not measured: the rig has no {lacking[0]}"
-    return "too little of it to tell" if key in ("lifted", "given", "hottest_degC") else "not read in that time"
+    return TOO_LITTLE if key in ("lifted", "given", "hottest_degC") else NOT_READ
 
 
 def _by_minute(span, begin_s, minutes):

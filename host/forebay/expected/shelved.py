@@ -4,10 +4,11 @@ from collections.abc import Callable
 from datetime import date
 from typing import NamedTuple
 
-from forebay.expected.asked import expected_of, maybe_usual, pair_of
+from forebay.expected.asked import expected_of, maybe_usual, pair_on
 from forebay.expected.days import bounds_s, judged_days
 from forebay.expected.judging import Judged
 from forebay.expected.playing import player
+from forebay.plan import lifting
 from forebay.rig import Rig
 from forebay.shelf import Journal, Shelf, ShelfError
 from forebay.shelf.local import day_of, day_ranges
@@ -48,12 +49,12 @@ def judged_on(shelf: Shelf, rig: Rig, rig_id: int, wish: Wish,
     day, begin_s, end_s = _chosen(shelf, rig, rig_id, held, wish)
     track = _track(rig, wish, day)
     before = [one for one in held if one[0] < day][-wish.before:] if wish.before else []
-    pairs = []
+    pairs, machine = [], lifting.machine(rig.plant())
     for count, (_, from_s, to_s) in enumerate(before):
         progress(count, len(before))
         # Beside the days before only what no file tells: their sun is their own record's.
-        pairs.append(pair_of(expected_of(_around(shelf, rig_id, from_s, to_s), clock, rig, rig_id,
-                                         (from_s, to_s))))
+        pairs.append(pair_on(_around(shelf, rig_id, from_s, to_s), clock, rig, rig_id,
+                             (from_s, to_s), machine))
     usual = maybe_usual(pairs) if track is None else {}
     return expected_of(_around(shelf, rig_id, begin_s, end_s), clock, rig, rig_id,
                        (begin_s, end_s), track, usual,

@@ -16,8 +16,9 @@ import subprocess
 import sys
 from pathlib import Path
 
-from forebay.expected.asked import expected_of, maybe_usual, pair_of
+from forebay.expected.asked import expected_of, maybe_usual, pair_on
 from forebay.expected.judging import BETTER, WORSE
+from forebay.plan import lifting
 from forebay.rehearse import stage
 from forebay.rig import load
 from forebay.shelf import Anchor, Clock
@@ -45,16 +46,27 @@ def play(days, folder, process):
 
 def judged(rig, day, folder, with_file, usual):
     """Returns a day's judgement."""
-    blobs = [path.read_bytes() for path in sorted((folder / day.name / "board").iterdir())]
-    clock = Clock([Anchor(0, 1, 0, day.begin_s, 0.05)])
-    return expected_of(decode(blobs), clock, rig, rig.rig_id, (day.begin_s, day.begin_s + DAY_S),
+    return expected_of(*opened(day, folder), rig, rig.rig_id, period(day),
                        day.track if with_file else None, usual)
+
+
+def opened(day, folder):
+    """Returns a played day's journal and its clock."""
+    blobs = [path.read_bytes() for path in sorted((folder / day.name / "board").iterdir())]
+    return decode(blobs), Clock([Anchor(0, 1, 0, day.begin_s, 0.05)])
+
+
+def period(day):
+    """Returns begin and end of a day [s since 1970 UTC]."""
+    return day.begin_s, day.begin_s + DAY_S
 
 
 def verdicts(rig, days, folder, with_file):
     """Yields (what is wrong, judgement) of the days after those before."""
-    before = days[:DAYS_BEFORE]
-    usual = maybe_usual([pair_of(judged(rig, day, folder, with_file, None)) for day in before])
+    # Beside a file's sun the days before do not count, as a command has it.
+    usual = {} if with_file else maybe_usual([
+        pair_on(*opened(day, folder), rig, rig.rig_id, period(day), lifting.machine(rig.plant()))
+        for day in days[:DAYS_BEFORE]])
     for day in days[DAYS_BEFORE:]:
         yield day.fault, judged(rig, day, folder, with_file, usual)
 
