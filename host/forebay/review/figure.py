@@ -25,7 +25,7 @@ MS = 1000.0
 NOTES_LANE = "your notes"
 LANES = (*WEIGHTS, NOTES_LANE)
 # Curves that lie on each other are all seen: the broader ones lie below.
-WIDTHS = {"dot": 4.0, "dash": 3.0, "solid": 1.5}
+WIDTHS = {"dot": 2.8, "dash": 2.4, "solid": 1.4}
 MARK_SHIFT = 0.2         # of a mark below the middle of its lane, whose name stands above
 SYMBOLS = ("x", "diamond", "circle-open", "star")
 LANE_COLOURS = ("grave", "panel", "soft", "pump")

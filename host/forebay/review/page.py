@@ -19,7 +19,7 @@ from forebay.review.figures import figure as number
 from forebay.review.finding import GRAVITIES
 from forebay.review.firsts import banner, firsts
 from forebay.review.gather import Review
-from forebay.review.lacking import closures, is_only_switched, untold
+from forebay.review.lacking import closures, is_only_switched, untold, verdicts
 from forebay.review.text import LOSSES, PERCENT
 from forebay.review.values import values_table
 from forebay.review.words import ROUTINE, WEIGHTS
@@ -253,7 +253,8 @@ def _closures(review):
             f'<tr><td>{escape(label)}</td><td class="n">{left} {unit if left else ""}</td>'
             f'<td class="n">{spread}</td><td>{escape(said)}</td></tr>'
         )
-    return _region("Residuals", "<table>" + "\n".join(lines) + "</table>")
+    said = "".join(f"<p>{escape(line)}</p>" for line in verdicts(review.balance))
+    return _region("Residuals", "<table>" + "\n".join(lines) + "</table>") + said
 
 
 def _equivalents(review):
