@@ -32,9 +32,9 @@ GRID_HOURS = (1, 2, 3, 4, 6, 12, 24, 48, 168, 672)
 MOST_TICKS = 9
 # title, unit, curves: (name, attribute of the series, style, dashes)
 ROWS = (
-    ("Drawn from panel", "W", (("available", "available_W", "soft", "dot"),
-                               ("in all", "panel_W", "panel", "solid"),
-                               ("by the pump", "pump_W", "pump", "dash"))),
+    ("Panel gives", "W", (("available", "available_W", "soft", "dot"),
+                               ("all", "panel_W", "panel", "solid"),
+                               ("pump", "pump_W", "pump", "dash"))),
     ("Light", "W", (("planned", "setpoint_W", "soft", "dot"),
                     ("generator", "generator_W", "level", "dash"),
                     ("lamps", "lamp_W", "lamp", "solid"))),

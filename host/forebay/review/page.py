@@ -4,6 +4,7 @@ The plot is drawn by a library that lies in the page; all that it shows stands i
 """
 
 import json
+import re
 from html import escape
 from importlib.resources import files
 
@@ -27,6 +28,7 @@ from forebay.review.words import ROUTINE, WEIGHTS
 NOTHING_LOADED = ('<meta http-equiv="Content-Security-Policy" content="default-src \'none\';'
                   " style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data: blob:"
                   '">\n')
+COMMAND = re.compile("`([^`]+)`")
 MOST_ROUTINE = 1000   # events of daily work in the list; the page stays small
 MOVES = (("whole", "Whole time"), ("earlier", "Earlier"), ("later", "Later"),
          ("closer", "Closer"), ("wider", "Wider"))
@@ -99,11 +101,16 @@ def _firsts(review):
     items = []
     for place, (grade, what, do) in enumerate(firsts(review)):
         style = _style(review, place, grade)
-        what_to_do = f' <span class="do">{escape(do)}</span>' if do else ""
+        what_to_do = f' <span class="do">{_coded(do)}</span>' if do else ""
         items.append(f'<li class="{style}"><span class="grade">{escape(grade)}</span>'
                      f"{escape(what)}{what_to_do}</li>")
     return ('<section id="first" tabindex="-1"><h2>What matters first</h2>\n<ol class="firsts">'
             + "\n".join(items) + f"</ol>\n<p>{escape(_lead(review))}</p></section>")
+
+
+def _coded(text):
+    """Return a text as HTML, what stands between backquotes as a command."""
+    return COMMAND.sub(r"<code>\1</code>", escape(text))
 
 
 def _style(review, place, grade):
