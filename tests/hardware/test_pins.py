@@ -59,6 +59,11 @@ def test_every_output_has_its_own_pull_down_and_rests_low(row):
     assert row["pull"] == "none"
 
 
+def test_of_every_kind_of_pin_it_is_said_what_it_does_in_reset_at_rest_and_in_a_stall():
+    assert {row["kind"] for row in ROWS} == set(PINS["stall"])
+    assert all(row["rest"] and row["reset"] for row in ROWS)
+
+
 def test_contacts_go_to_ground_against_a_pull_up():
     contacts = [row for row in ROWS if row["kind"] == "in"]
 

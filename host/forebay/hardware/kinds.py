@@ -16,6 +16,7 @@ class Kind(NamedTuple):
     passes: tuple[Pair, ...] = ()     # current both ways: conductors, closed contacts
     forward: tuple[Pair, ...] = ()    # one way, from the first pin to the second
     clamps: tuple[Pair, ...] = ()     # one way, and only above its voltage
+    thrown: tuple[Pair, ...] = ()     # the other way of a change-over
     opens: bool = False               # in service: contact, fuse, transistor
     inductive: tuple[Pair, ...] = ()  # current from the first pin to the second, when on
     sources: tuple[str, ...] = ()     # pins that feed a net
@@ -48,7 +49,8 @@ KINDS: dict[str, Kind] = {
     "two-way tvs": _two(clamps=(("1", "2"), ("2", "1"))),
     "contact": _two(passes=_THROUGH, opens=True),
     "button": _two(passes=_THROUGH, opens=True),
-    "change-over": Kind(("c", "nc", "no"), passes=(("c", "nc"),), opens=True),
+    "change-over": Kind(("c", "nc", "no"), passes=(("c", "nc"),), thrown=(("c", "no"),),
+                        opens=True),
     "fuse": _two(passes=_THROUGH, opens=True),
     "ptc": _two(passes=_THROUGH, opens=True),
     "coil": _two(inductive=_THROUGH),
@@ -99,5 +101,5 @@ KINDS: dict[str, Kind] = {
     "potentiometer": Kind(("1", "w", "2"), passes=(("1", "w"), ("w", "2")), signal=True),
     "thermistor": _two(passes=_THROUGH, signal=True),
 }
-# Parts that may be opened by whatever goes wrong with them, beside those that open in service.
-BREAKS = ("resistor", "shunt", "diode", "link")
+# Parts that may fail open, beside those that open in service; a link is a soldered wire.
+BREAKS = ("resistor", "shunt", "diode")

@@ -136,12 +136,13 @@ class Netlist:
             found.setdefault(self.joins.get(name, name), []).extend(parts)
         return found
 
-    def ways(self, *, least_ohm: float = 0.0, clamps: bool = False,
+    def ways(self, *, least_ohm: float = 0.0, clamps: bool = False, thrown: bool = False,
              without: frozenset[str] = frozenset()) -> list[Way]:
         """Return the ways for current.
 
         least_ohm: resistors from this on pass none; 0 = all pass. clamps: whether
-        clamps count. without: devices that are open.
+        clamps count. thrown: whether change-overs pass both ways. without: devices that are
+        open.
         """
         found = []
         for part in self:
@@ -149,7 +150,8 @@ class Netlist:
                 continue
             kind = part.is_a
             if not (kind.signal and least_ohm and _blocks(part, least_ohm)):
-                found += [way for one, other in kind.passes for way in _both(part, one, other)]
+                pairs = kind.passes + (kind.thrown if thrown else ())
+                found += [way for one, other in pairs for way in _both(part, one, other)]
             one_way = kind.forward + (kind.clamps if clamps else ())
             found += [Way(part.pins[one], part.pins[other], part) for one, other in one_way
                       if one in part.pins and other in part.pins]

@@ -4,7 +4,7 @@ from typing import Any
 
 from forebay.docs.schematic.layout import is_rail
 from forebay.docs.sheets import text
-from forebay.hardware import tables
+from forebay.hardware import tables as circuits
 from forebay.hardware.netlist import quantity
 from keeper.boards import lamp
 from keeper.clock import PERIODS_PER_S
@@ -94,6 +94,8 @@ def page(tables: dict[str, Any]) -> str:
             text.table(heads, rows),
             "## Levels\n",
             text.table(("name", "at rest", "in reset"), levels),
+            "## While flash is written\n",
+            text.table(("kind", "what it does meanwhile"), tables["stall"].items()),
             "## Not used\n",
             "".join(free),
             "## The board's own light\n",
@@ -156,7 +158,7 @@ def pwm_slice(gpio: int, slices: int) -> int:
 def beside(gpio: int) -> str:
     """What stands beside a pin, by the circuits in which it may be: resistors and capacitors."""
     found: dict[str, None] = {}
-    for sheet in tables.sheets().values():
+    for sheet in circuits.sheets().values():
         for block in sheet["circuit"]:
             found.update(dict.fromkeys(_passive(block, f"GP{gpio}", set())))
     return "; ".join(found)
