@@ -1,19 +1,16 @@
 """What each part of a rig's circuit must stand, beside what it is rated for.
 
 Volts come from the nets' highest, amperes from the figure that a part `carries`, watts
-from both.  Owns the least margin of each kind; the figures are forebay.docs.sheets.worst's.
+from both.  Least margins are `sizing`'s; the figures are forebay.docs.sheets.worst's.
 """
 
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
 from forebay.docs.sheets import worst
-from forebay.hardware import tables
+from forebay.hardware import sizing, tables
 from forebay.hardware.netlist import Netlist, Part
 
-# Least room of a rating over the worst; derating as is common practice, no source: films and
-# resistors to half, electrolytics and semiconductors' volts to two thirds or so.
-LEAST = {"W": 1.0, "V": 0.25, "A": 0.25, "off": 0.0}
 NAMES = {"W": ("power", "W"), "V": ("voltage", "V"), "A": ("current", "A"),
          "off": ("stands off", "V")}
 
@@ -60,8 +57,11 @@ def _all_parts() -> Iterator[dict[str, Mapping[str, Any]]]:
 
 def _rows(netlist: Netlist, values, figures) -> Iterator[Stress]:
     parts = tables.load("parts")
+    monitors = {part.monitors for part in netlist.of_kind("monitor")}
     for row in used_rows(netlist):
         for rating in row.get("rating", ()):
+            if "monitors" in rating and not monitors & set(rating["monitors"]):
+                continue
             meets = figures[rating["worst"]]
             stands = worst.rated(rating, values, parts, meets)
             yield Stress(row["name"], rating["what"], stands, meets, rating["unit"],
@@ -75,7 +75,7 @@ def _own(part: Part, netlist: Netlist, figures: Mapping[str, float]) -> Iterator
         what, unit = NAMES[name]
         meets = meets_of(part, name, netlist, figures)
         margin = stands / meets - 1 if meets > 0.0 else float("inf")
-        yield Stress(part.id, what, stands, meets, unit, margin, LEAST[name])
+        yield Stress(part.id, what, stands, meets, unit, margin, sizing.LEAST[name])
 
 
 def meets_of(part: Part, name: str, netlist: Netlist, figures: Mapping[str, float]) -> float:
@@ -84,6 +84,8 @@ def meets_of(part: Part, name: str, netlist: Netlist, figures: Mapping[str, floa
     amperes = figures[part.carries] if part.carries else 0.0
     if name in ("V", "off"):
         return volts
+    if name not in NAMES:
+        return 0.0
     if name == "A":
         return amperes
     if part.kind == "shunt":

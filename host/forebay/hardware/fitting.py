@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from forebay.hardware import sizing, tables
+from forebay.hardware import duty, sizing, tables
 from forebay.hardware.netlist import CircuitError, Netlist, Part, read_part, with_pins_of
 from forebay.rig import Rig
 from forebay.rig.instruments import INSTRUMENTS, is_fitted
@@ -60,7 +60,11 @@ def circuit(rig: Rig, sheets: Mapping[str, Mapping[str, Any]] | None = None) -> 
     holds = conditions(rig)
     blocks = [block for sheet in (sheets or tables.sheets()).values()
               for block in sheet["circuit"] if is_there(block.get("when", ()), holds)]
-    return joined(blocks, lambda part: sizing.sized(part, rig.plant()))
+    values = rig.plant()
+    found = joined(blocks, lambda part: sizing.sized(part, values))
+    figures = sizing.figures(values)
+    return found.changed({part.id: sizing.stepped(part, lambda one, name: duty.meets_of(
+        one, name, found, figures)) for part in found})
 
 
 def joined(blocks: Iterable[Mapping[str, Any]], size=lambda part: part) -> Netlist:

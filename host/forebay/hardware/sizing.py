@@ -29,6 +29,15 @@ REFERENCE_V = 2.495       # of the clamp's reference; data sheets, from memory
 # Divider of the clamp: its lower resistor, so that 0.1 to 1 mA flow in it.
 LOWER_ohm = (3.3e3, 2e4)
 _DECADES = 8
+# Least room of a rating over the worst; derating as is common practice, no source: resistors
+# to half their power, volts and amperes to four fifths.
+LEAST = {"W": 1.0, "V": 0.25, "A": 0.25, "off": 0.0}
+# In which sizes parts without a row of parts.toml are made; common practice.
+SIZES = {
+    ("resistor", "W"): (0.25, 0.5, 1.0, 2.0), ("capacitor", "V"): (25.0, 50.0, 100.0, 200.0),
+    ("polarised capacitor", "V"): (25.0, 50.0, 63.0, 100.0), ("diode", "V"): (40.0, 60.0, 100.0),
+    ("diode", "A"): (1.0, 3.0, 5.0, 10.0, 20.0, 40.0), ("n-mosfet", "V"): (60.0, 100.0),
+}
 
 
 class Fault(CircuitError):
@@ -61,6 +70,19 @@ def sized(part: Part, values: Mapping[str, Any]) -> Part:
 def figures(values: Mapping[str, Any]) -> dict[str, float]:
     """Return the worst that a rig's parts may meet."""
     return worst.figures(values, tables.load("parts"))
+
+
+def stepped(part: Part, stress: Callable[[Part, str], float]) -> Part:
+    """Return a part with each rating at the first size that keeps its least margin.
+
+    stress: part, rating -> its worst. What is not made in sizes stays as it is.
+    """
+    rated = {}
+    for name, least in part.rated.items():
+        worst_value = stress(part, name) * (1 + LEAST.get(name, 0.0))
+        sizes = (least, *(one for one in SIZES.get((part.kind, name), ()) if one > least))
+        rated[name] = next((one for one in sizes if one >= worst_value), sizes[-1])
+    return replace(part, rated=rated)
 
 
 def up(value: float) -> float:

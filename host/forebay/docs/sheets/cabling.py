@@ -22,7 +22,7 @@ code and a licensed person to decide.
 def page(build: Build) -> str:
     """The page."""
     rows = cables.places()
-    parts = [_HEAD.format(name=build.name, drawn=text.DRAWN.format("places")),
+    parts = [_HEAD.format(name=build.name, drawn=text.MADE),
              "## Places\n", "".join(
                  text.item(f"**{name}**: {row['what']}.") for name, row in rows.items()
                  if name == "box" or any(one.place == name for one in build.cables)),

@@ -49,7 +49,7 @@ def _there(build: Build, table: Mapping) -> dict[str, list[Part]]:
 
 def page(build: Build) -> str:
     """The page."""
-    parts = [_HEAD.format(name=build.name, drawn=text.DRAWN.format("circuits/*"))]
+    parts = [_HEAD.format(name=build.name, drawn=text.MADE)]
     for name, table in tables.sheets().items():
         there = _there(build, table)
         if there:
@@ -57,6 +57,7 @@ def page(build: Build) -> str:
             own = build.netlist.circuits()
             parts += [_circuit(build, block["name"], own[block["name"]])
                       for block in table["circuit"] if block["name"] in own]
+    parts += ["## Pins of this rig\n", _pins(build)]
     parts += ["## Readings\n", text.paragraph(
         "Volts that a meter of 10 Mohm shows. Standstill: sun, all off, tanks between their "
         "floats. Pump: full sun. Turbine: dark, lamps at one of their steps. A window of 0 to "
@@ -66,6 +67,18 @@ def page(build: Build) -> str:
         "Volts and no current: go along the circuit from plus to 0 V; the open lead lies "
         "between the last point that has volts and the first that has none."), ""]
     return "\n".join(parts).rstrip() + "\n"
+
+
+def _pins(build: Build) -> str:
+    """Return which pin of the board leads where in this rig."""
+    board = build.netlist.of_kind("board")[0]
+    rows = []
+    for row in tables.load("pins")["pin"]:
+        name = f"GP{row['gpio']}"
+        beside = [part.id for part, _ in build.netlist.on(name) if part is not board]
+        rows.append((name, f"`{row['name']}`", ", ".join(beside) or board.open[name],
+                     row["reset"] if beside else "-"))
+    return text.table(("pin", "name", "on it", "in reset"), rows)
 
 
 def _circuit(build: Build, name: str, parts: list[Part]) -> str:

@@ -31,7 +31,7 @@ def page(build: Build) -> str:
     by = {who: [one for one in found if one.who == who] for who in dict.fromkeys(
         one.who for one in found)}
     sections = [
-        _HEAD.format(name=build.name, drawn=text.DRAWN.format("parts")),
+        _HEAD.format(name=build.name, drawn=text.MADE),
         _failing(found),
         "## Which board\n", boards.section(parts["board"]),
         *(_part(row, build, by.get(row["name"], [])) for row in duty.used_rows(build.netlist)),

@@ -1,6 +1,6 @@
 """The sheets of one rig's hardware: every file by its name."""
 
-from forebay.docs.sheets import cabling, circuits, parts
+from forebay.docs.sheets import cabling, circuits, heights, parts
 from forebay.hardware.build import Build
 
 
@@ -10,5 +10,6 @@ def files(build: Build) -> dict[str, str]:
         "parts.md": parts.page(build),
         "wiring.md": circuits.page(build),
         "cables.md": cabling.page(build),
+        "heights.md": heights.page(build),
         **circuits.sheets(build),
     }

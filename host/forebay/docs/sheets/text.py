@@ -4,6 +4,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 
 WIDTH = 79
+MADE = "Made by `forebay hardware` for this rig; do not edit."
 DRAWN = "Drawn from `hardware/{}.toml` by `python -m forebay.docs.hardware`; do not edit."
 
 

@@ -236,11 +236,24 @@ def _named(value: str, rig: Mapping[str, Any], parts: Mapping[str, Any]) -> floa
     if value == "air_gap":
         return air_gap_m(rig) * _mm_PER_m
     if value == "overflow":
-        bore = next(p["bore_mm"] for p in parts["part"] if p["name"] == "overflow pipe")
-        area = math.pi / 4 * (bore / _mm_PER_m) ** 2
-        head_m = max(0.0, air_gap_m(rig) - bore / 2 / _mm_PER_m)
-        return _ORIFICE * area * math.sqrt(2 * _gravity(rig) * head_m) * _mL_PER_m3
+        return _overflow_mL_s(rig, overflow_bore_mm(rig, parts))
     return rig[value]
+
+
+def overflow_bore_mm(rig: Mapping[str, Any], parts: Mapping[str, Any]) -> float:
+    """Bore of the overflow pipe [mm]: the smallest that keeps its margin, else the best."""
+    row = next(p for p in parts["part"] if p["name"] == "overflow pipe")
+    rating = row["rating"][0]
+    needed_mL_s = _pump(rig, parts)[rating["worst"]] * (1 + rating["least"])
+    return next((bore for bore in row["bores_mm"] if _overflow_mL_s(rig, bore) >= needed_mL_s),
+                max(row["bores_mm"], key=lambda bore: _overflow_mL_s(rig, bore)))
+
+
+def _overflow_mL_s(rig: Mapping[str, Any], bore_mm: float) -> float:
+    """What an overflow passes with water up to the rising main's end: an orifice."""
+    area_m2 = math.pi / 4 * (bore_mm / _mm_PER_m) ** 2
+    head_m = max(0.0, air_gap_m(rig) - bore_mm / 2 / _mm_PER_m)
+    return _ORIFICE * area_m2 * math.sqrt(2 * _gravity(rig) * head_m) * _mL_PER_m3
 
 
 def fuse_A(flows_A: float) -> float:

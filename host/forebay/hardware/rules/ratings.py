@@ -15,7 +15,14 @@ def margins(build: Build) -> Iterator[Finding]:
     for one in duty.stresses(build.netlist, build.values, build.figures):
         if not one.holds:
             yield Finding("too little margin", one.who, f"{one.what}: {one.rated:.3g} {one.unit}"
-                          f" for {one.worst:.3g} {one.unit}")
+                          f" for {one.worst:.3g} {one.unit}; {_least(one)} of room are asked:"
+                          " change the rig or the part")
+
+
+def _least(one: duty.Stress) -> str:
+    if one.unit in ("degC", "mm"):
+        return f"{one.least:g} {one.unit}"
+    return f"{100 * one.least:.0f} %"
 
 
 def cables(build: Build) -> Iterator[Finding]:
@@ -23,8 +30,9 @@ def cables(build: Build) -> Iterator[Finding]:
     for one in build.cables:
         if not one.holds:
             yield Finding("cable too thin", f"{one.id}, {one.place} to {one.towards}",
-                          f"{one.section_mm2:g} mm2 lose {one.lost_V:.2g} V of {one.allowed_V:.2g}"
-                          f" V allowed over {one.length_m:.3g} m")
+                          f"{one.section_mm2:g} mm2 lose {one.lost_V:.2g} V, {one.allowed_V:.2g} V"
+                          f" are allowed, over {one.length_m:.3g} m: shorten it, or take a higher"
+                          " voltage")
 
 
 def panel(build: Build) -> Iterator[Finding]:

@@ -23,7 +23,8 @@ def _sources(netlist: Netlist) -> list[tuple[Part, str]]:
 def joined(build: Build) -> Iterator[Finding]:
     """No supply feeds back into another: a diode, a switch or a converter is between."""
     netlist = build.netlist
-    ways = netlist.ways(least_ohm=APART_ohm)
+    # What comes back through 0 V has been through a load.
+    ways = [way for way in netlist.ways(least_ohm=APART_ohm) if way.start != GROUND]
     sources = _sources(netlist)
     for part, net in sources:
         fed = reached(net, ways)
