@@ -156,7 +156,7 @@ def test_the_waters_density_is_that_of_its_mean_trusted_temperature():
                  changed(1, 300, PUMPING, STANDSTILL, totals())),
         kept((1, 0, totals()), (1, 400, totals())))
     found = balance_of(one, clock((1, 0)), plant.DEMO)
-    low = (100 + 150) / 2 / 1000       # between the rows' middles
+    low = 0.1                          # the row at rest before the pump
     stored = 998.204 * 9.7991 * (0.2 - low) * (9 + (0.2 + low) / 2)
     assert found.energies["stored"].value == pytest.approx(stored, rel=1e-5)
     assert not any("temperature" in note for note in found.notes)

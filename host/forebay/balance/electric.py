@@ -7,13 +7,14 @@ at the panel, and what the clamp turns into heat.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from forebay.balance.instruments import ALL, HALF_WIDTH, Meters, tag
 from forebay.balance.measured import Measured
-from forebay.balance.spans import Spans
+from forebay.balance.spans import LIGHT_STATES, Spans
 from forebay.shelf import Rows
 from keeper import channels as ch
 from keeper.channels import TOTALS
@@ -22,6 +23,9 @@ from keeper.channels import TOTALS
 DARK_STEPS = 3
 # Energies of less than this are chance (a guess: ten seconds of full light).
 LEAST_ENERGY_J = 10.0
+# So long the board must have been at rest in the dark for its load there to be told alone (a
+# guess: ten times the longest row).
+LEAST_REST_S = 600.0
 
 # energy, its total, its meters, the sign of its current
 METERED = (
@@ -59,10 +63,9 @@ class Electric:
         """
         every_row = np.ones(len(self.seconds), bool)
         found = {name: self._metered(self.spans, every_row, *where) for name, *where in METERED}
-        load_W = self._board_load_W(notes)
-        found["board_load"] = load_W * self.spans.seconds
+        load_W, found["board_load"] = self._board_load(notes)
         battery = found["supply_in"] - found["supply_out"] + found["board_load"]
-        found["charge"] = battery * self._panel_volts_a_supply_volt()
+        found["charge"] = battery * self._panel_volts_a_supply_volt(load_W)
         found["clamp"] = self._clamp()
         return found
 
@@ -106,28 +109,51 @@ class Electric:
         return usable & (amps > least_A), usable & (amps <= least_A)
 
     def _dark_spans(self):
-        """Return (spans that hold rows, none of them with panel current; mask of those rows)."""
-        lit, dark = self._sunlit()
-        place = np.searchsorted(self.spans.end_s, self.ends_s - self.seconds / 2)
+        """Return the mask of spans that hold rows, none of them with panel current."""
+        _, dark = self._sunlit()
+        place, inside = self._place
         count = len(self.spans.end_s)
-        inside = place < count
         hours_lit = np.bincount(place[inside], (~dark)[inside], count)
         hours_dark = np.bincount(place[inside], dark[inside], count)
-        chosen = (hours_lit == 0) & (hours_dark > 0)
-        return self.spans.where(chosen), inside & np.append(chosen, False)[place]
+        return (hours_lit == 0) & (hours_dark > 0)
 
-    def _board_load_W(self, notes):
-        spans, rows = self._dark_spans()
-        self.is_load_seen = "supply_meter" in self.fitted and bool(spans.seconds)
+    @cached_property
+    def _place(self):
+        """(place of each row among the spans [-], mask of rows that lie in one)."""
+        place = np.searchsorted(self.spans.end_s, self.ends_s - self.seconds / 2)
+        return place, place < len(self.spans.end_s)
+
+    def _taken(self, chosen):
+        """Return (what the board took in chosen spans [J], their length [s])."""
+        spans = self.spans.where(chosen)
+        place, inside = self._place
+        rows = inside & np.append(chosen, False)[place]
+        of_supply = [one for one in METERED if "supply" in one[0]]
+        gone = {name: self._metered(spans, rows, *where) for name, *where in of_supply}
+        return gone["supply_out"] - gone["supply_in"], spans.seconds
+
+    def _board_load(self, notes):
+        """Return (the board's load at rest [W], what it took in all [J]).
+
+        In the dark it is what the battery gave; by day as much as at rest in the dark.
+        While there is light the valve's motor takes some as well.
+        """
+        dark = self._dark_spans()
+        self.is_load_seen = "supply_meter" in self.fitted and bool(self.spans.where(dark).seconds)
         if not self.is_load_seen:
             if "supply_meter" in self.fitted:
                 notes.append("No dark hour was seen: the board's load is the one stated for the"
                              " rig.")
-            return self.stated_load_W()
+            load_W = self.stated_load_W()
+            return load_W, load_W * self.spans.seconds
         notes.append("The board's load by day is taken as the one seen in the dark.")
-        of_supply = [one for one in METERED if "supply" in one[0]]
-        gone = {name: self._metered(spans, rows, *where) for name, *where in of_supply}
-        return (gone["supply_out"] - gone["supply_in"]) / spans.seconds
+        resting = dark & ~np.isin(self.spans.state, LIGHT_STATES)
+        if self.spans.where(resting).seconds < LEAST_REST_S:
+            resting = dark
+        taken_J, dark_s = self._taken(dark)
+        resting_J, resting_s = self._taken(resting)
+        load_W = resting_J / resting_s
+        return load_W, taken_J + load_W * (self.spans.seconds - dark_s)
 
     def stated_load_W(self) -> Measured:
         """Return what the description says that the board uses [W]."""
@@ -135,19 +161,22 @@ class Electric:
         return Measured(watt).with_part("stated board load",
                                         watt * self.rig.model.board_load_frac)
 
-    def _panel_volts_a_supply_volt(self):
+    def _panel_volts_a_supply_volt(self, load_W):
         """Return the charger's ratio of voltages [-], weighted by what it passes.
 
         A series charger: the current that it gives the battery is the one
-        that it takes, at the panel's voltage.
+        that it takes, at the panel's voltage.  load_W: of the board, at rest.
         """
         panel_V = np.nan_to_num(self.rows.si(ch.PANEL_MV))
         supply_V, supply_A, known = self._series(ch.SUPPLY_MV, ch.SUPPLY_MA)
         lit = self._sunlit()[0] & known & (supply_V > 0)
         if not lit.any():
             return Measured(0.0)
-        # Offset by the load, unknown here but small: the most that the battery gave.
-        passed = np.where(lit, supply_A - min(float(supply_A[lit].min()), 0.0), 0.0)
+        # Beside the load, which by day may be less than in the dark: then the most that the
+        # battery gave.
+        load_A = load_W.value / np.where(lit, supply_V, 1.0)
+        load_A = np.minimum(load_A, -min(float(supply_A[lit].min()), 0.0))
+        passed = np.where(lit, np.maximum(supply_A + load_A, 0.0), 0.0)
         weight = passed * self.seconds
         if weight.sum() <= 0:
             return Measured(0.0)

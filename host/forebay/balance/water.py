@@ -5,15 +5,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from forebay.balance.instruments import HALF_WIDTH, L_PER_M3, Meters
+from forebay.balance.levels import Levels
 from forebay.balance.measured import Measured
 from forebay.balance.plant import Store
-from forebay.balance.spans import FILL_STATES, HOLE_S, LIGHT_STATES, Spans, keys_of, legs
+from forebay.balance.spans import FILL_STATES, LIGHT_STATES, Spans, keys_of, legs
 from forebay.shelf import Rows
 from forebay.shelf.clock import DS_PER_S
 from keeper import channels as ch
 from keeper.channels import TOTALS
 
-STEP_S = 0.05  # of the level at a restart of the board: half a scan
 # kind of leg, its states, its total, its meter
 SIDES = (
     ("fill", FILL_STATES, ch.T_UP, ch.FLOW_UP),
@@ -38,21 +38,8 @@ class Water:
     meters: Meters
 
     def __post_init__(self):
-        middles_s = self.ends_s - self.seconds / 2
-        level_m = self.rows.si(ch.LEVEL_MM)
-        trusted = np.isfinite(level_m)
-        # What happened while the board was off is a step, after its last leg.
-        begins_s = (self.ends_s - self.seconds)[trusted]
-        first = np.flatnonzero(np.diff(keys_of(self.rows)[trusted])) + 1
-        sides = np.stack([first - 1, first], axis=-1).ravel()
-        at_s = np.stack([begins_s[first], begins_s[first] + STEP_S], axis=-1).ravel()
-        place = np.repeat(first, 2)
-        self._level_at_s = np.insert(middles_s[trusted], place, at_s)
-        self._level_m = np.insert(level_m[trusted], place, level_m[trusted][sides])
-        gaps = np.flatnonzero(begins_s[1:] - self.ends_s[trusted][:-1] > HOLE_S)
-        self._gaps_s = np.stack([middles_s[trusted][gaps], middles_s[trusted][gaps + 1]], -1)
-        scans = self.rows.scans[trusted]
-        self._level_scans = np.insert(scans, place, scans[sides])
+        self.levels = Levels(self.rows, self.ends_s, self.seconds, self.meters,
+                             self.store.tank.height_m)
 
     def volumes(self) -> dict[str, Measured]:
         """Return the volumes [L] by the keys of `model.WATER`."""
@@ -85,7 +72,7 @@ class Water:
         return {"stored": stored, "released": released}
 
     def _legs(self):
-        return legs(self.spans) if len(self._level_m) else []
+        return legs(self.spans) if self.levels.count else []
 
     def _whole(self):
         """Return (begin, end) [s] on the axis of what readings of the level show, by stretch."""
@@ -109,20 +96,19 @@ class Water:
 
     def _gain(self, content, begin_s, end_s):
         """Return what the tank's content (of a level) grew by between two moments [s]."""
-        if not len(self._level_m):
+        if not self.levels.count:
             return Measured(0.0)
         return content(self.level(end_s)) - content(self.level(begin_s))
 
     def level(self, at_s: float) -> Measured:
-        """Return the level [m] at a moment on the axis [s], between the rows next to it."""
-        metres = float(np.interp(at_s, self._level_at_s, self._level_m))
-        near = min(int(np.searchsorted(self._level_at_s, at_s)), len(self._level_m) - 1)
-        level = self.meters.level(metres, self.store.tank.height_m, int(self._level_scans[near]))
-        return level.with_noise(self._unseen_m(at_s, metres) * HALF_WIDTH)
+        """Return the level [m] at a moment on the axis [s], by the rows near it."""
+        level = self.levels.at(at_s)
+        return level.with_noise(self._unseen_m(at_s, level.value) * HALF_WIDTH)
 
     def _unseen_m(self, at_s, metres):
         """Return by how much the level [m] may be another, at a moment that no row shows."""
-        within = self._gaps_s[(self._gaps_s[:, 0] < at_s) & (at_s < self._gaps_s[:, 1])]
+        gaps_s = self.levels.gaps_s
+        within = gaps_s[(gaps_s[:, 0] < at_s) & (at_s < gaps_s[:, 1])]
         if not len(within):
             return 0.0
         begin_s, end_s = within[0]

@@ -262,8 +262,9 @@ def _upper_m3(rig, span, values) -> Measured | None:
         return None
     first = known[0]
     meters = Meters(rig.sensors, frozenset(instruments.fitted(rig.sensors)))
-    level = meters.level(float(level_m[first]), rig.upper.height_m,
-                         int(span.rows.scans[first]))
+    scans = int(span.rows.scans[first])
+    level = meters.level(float(level_m[first]), rig.upper.height_m).with_noise(
+        float(meters.level_noise_m(scans)))
     return Store(rig, None).litres(level) * 1e-3
 
 

@@ -109,8 +109,10 @@ def _end(rig, span):
         return None
     last = known[-1]
     meters = Meters(rig.sensors, frozenset(instruments.fitted(rig.sensors)))
-    return Store(rig, None).litres(meters.level(float(level_m[last]), rig.upper.height_m,
-                                                int(span.rows.scans[last])))
+    scans = int(span.rows.scans[last])
+    level = meters.level(float(level_m[last]), rig.upper.height_m).with_noise(
+        float(meters.level_noise_m(scans)))
+    return Store(rig, None).litres(level)
 
 
 TOO_LITTLE, NOT_READ = "too little of it to tell", "not read in that time"

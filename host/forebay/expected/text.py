@@ -88,7 +88,8 @@ def _wrapped(text):
 
 def html(judged: Judged, zone: tzinfo) -> str:
     """Return the judgement as a section of a page."""
-    rows = ['<tr><th></th><th class="n">expected</th><th class="n">was</th><th></th></tr>']
+    rows = ['<tr><th scope="col">figure</th><th scope="col" class="n">expected</th>'
+            '<th scope="col" class="n">was</th><th scope="col">verdict</th></tr>']
     for row in judged.rows:
         figure = BY_KEY[row.key]
         verdict = f"{row.verdict}{f' ({row.why})' if row.why else ''}"
@@ -101,5 +102,6 @@ def html(judged: Judged, zone: tzinfo) -> str:
     notes = [f"Sun by {judged.conditions.by}; worked out by {judged.by}. Every +- is two standard"
              " uncertainties.", *judged.notes]
     return section("Expected and actual", "".join(f"<p>{escape(one)}</p>" for one in said)
-                   + f'<div class="scroll"><table>{"".join(rows)}</table></div>'
+                   + f'<div class="scroll" tabindex="0" role="region" aria-label="Expected and'
+                   f' actual"><table>{"".join(rows)}</table></div>'
                    + "".join(f'<p class="soft">{escape(one)}</p>' for one in notes))

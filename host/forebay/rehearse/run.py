@@ -13,7 +13,7 @@ from forebay.links import Asked
 from forebay.rehearse.options import DAY_S, MARK, Plan, RehearsalError
 from forebay.rehearse.process import AUTO, Stage
 from forebay.rehearse.stage import GO_ON, STOP
-from forebay.review import Review, review_of
+from forebay.review import Review, review_of, with_judgement
 from forebay.shelf import Rehearsed, Shelf
 from forebay.twin.twin import PRESSED, RELEASED
 from forebay.wire import PullReport, WireError, pull
@@ -51,18 +51,19 @@ class Rehearsal:
 
 
 def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
-             seed: int = 1, python: str = AUTO) -> Rehearsal:
+             seed: int = 1, python: str = AUTO, hours: float = DAY_S / S_PER_H) -> Rehearsal:
     """Run a plan; shelf and board's files are kept in its folder.
 
     progress: called with (hours done, hours in all) of the day; seed: of the
-    instruments' errors [-]; python: see `forebay.rehearse.process.Stage`.  An
+    instruments' errors [-]; python: see `forebay.rehearse.process.Stage`; hours: how much of
+    the day is played [h], at most all of it.  An
     interrupt from the keyboard ends the simulation early, and what was
     recorded is still pulled and reviewed.  Raises RehearsalError.
     """
     rig_id = plan.settings[st.index("rig_id")]
     begin = time.perf_counter()
     with Stage(python) as stage, Shelf(folder_of(plan) / "shelf.sqlite") as shelf:
-        stage.tell(job(plan, rig_id, seed))
+        stage.tell({**job(plan, rig_id, seed), "periods": round(hours * S_PER_H * PERIODS_PER_S)})
         served, interrupted = _simulate(stage, progress)
         wall_s = time.perf_counter() - begin
         shelf.add_rig(rig_id, plan.rig.rig.name, plan.rig.toml_text, plan.rig.digest)
@@ -72,7 +73,8 @@ def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
         hours = truth["periods"] / PERIODS_PER_S / S_PER_H
         shelf.note_rehearsal(rig_id, mark_of(plan, seed, plan.sun.start_utc.timestamp(), hours),
                              shelf.generations(rig_id)[-1])
-        review = review_of(shelf, plan.rig, rig_id, zone=plan.zone)
+        review = with_judgement(review_of(shelf, plan.rig, rig_id, zone=plan.zone), shelf,
+                                plan.rig, rig_id)
         return Rehearsal(plan, truth, pulled, review, _events(shelf, rig_id),
                          truth["periods"] / PERIODS_PER_S, wall_s, interrupted,
                          stage.interpreter, stage.note)

@@ -12,6 +12,7 @@ from forebay.balance.water import row_seconds
 from forebay.balance.ways import MEASURED
 from forebay.review.figures import COVERAGE, J_PER_WH, pair
 from forebay.review.finding import (
+    ACT,
     HAPPENED,
     HELD,
     LOOK,
@@ -31,10 +32,11 @@ from keeper import channels as ch
 from keeper import health, modes
 
 OPEN_FRAC = 0.10           # a valve that reads more is not shut (its zero drifts by less)
-GAP_TELLING_S = 600.0      # gaps in the rows that a person should know of (a guess)
+GAP_TELLING_S = 600.0      # gaps in the rows that a person should know of (a guess),
+MISSING_TELLING = 60       # and rows: as long, while something runs
 LEAST_SUN_S = 1800.0       # of sun that should have been worth a trial (a guess)
 LAST_ROWS = 3
-UNCHARGED_FRAC = 0.1       # of what it gives: a day of sun brings back more (a guess)
+UNCHARGED_FRAC = 0.25      # of what it gives: a day of sun brings back more (a guess)
 ERRORS = (health.WATCHDOG, health.SCAN_FAILED, health.SLACK_FAILED, health.START_FAILED)
 GOES_ON = {
     modes.TRIAL: "The pump was on trial", modes.PUMPING: "The pump was running",
@@ -64,6 +66,8 @@ def _goes_on(record):
             yield Finding(UNSURE, f"The rehearsal was broken off after {told.hours:.1f} h of the"
                           " day: there is no more of it.", "Rehearse anew for a whole one.")
     state = record.standing.state
+    if state == modes.CLOSING and any(_valve_open(record)):
+        return  # that says it, and more
     if state in GOES_ON:
         do = "End it by `forebay dispatch` when the work is done." if state in MEANT else (
             "Pull again when it is over: the figures are of a part.")
@@ -80,7 +84,7 @@ def _valve_open(record):
         return
     reads = rows.si(ch.VALVE_PERMILLE)[-LAST_ROWS:]
     if np.isfinite(reads).all() and np.all(reads > OPEN_FRAC):
-        yield Finding(HELD, f"At the end the valve reads {reads[-1]:.0%} open, though it was told"
+        yield Finding(ACT, f"At the end the valve reads {reads[-1]:.0%} open, though it was told"
                       " to be shut: the water may be running out.",
                       "Shut the hand valve before the turbine, then look at the valve.")
 
@@ -115,7 +119,8 @@ def _clock(record):
     elif bound_s is None or bound_s > TELLING_BOUND_S:
         how = "are not bounded" if bound_s is None else f"may be off by {bound_text(bound_s)[3:]}"
         yield Finding(UNSURE, f"Some times {how}: the board was cut off, or long without a pull.",
-                      "Pull the board again: each pull ties its times to the clock.")
+                      "Not to be mended for this time. Pull soon after a cut, and every"
+                      " two weeks.")
 
 
 def _holes(record):
@@ -137,9 +142,13 @@ def _holes(record):
         yield Finding(UNSURE, f"The record has {stretches} stretches with nothing known between"
                       " them: the figures leave that time out.", "Pull again, or see with"
                       " `forebay check` why it is lost.")
-    elif record.balance.gap_s > GAP_TELLING_S:
-        yield Finding(UNSURE, f"{span_text(record.balance.gap_s)} of the rows are missing; the"
-                      " totals bridge them.", "Run `forebay check`: it says why.")
+        return
+    missing = sum(last - first + 1 for first, last in found.missing_rows)
+    gap_s = record.balance.gap_s
+    if missing >= MISSING_TELLING or gap_s > GAP_TELLING_S:
+        long = f", {span_text(gap_s)} in all" if gap_s else ""
+        yield Finding(UNSURE, f"{missing} rows are missing{long}; the totals bridge them.",
+                      "Run `forebay check`: it says why.")
 
 
 def _water(record):

@@ -18,8 +18,9 @@ from forebay.shelf.told import Rehearsed
 from keeper.physics import of_rig
 
 # How grave, the gravest first; the words stand before each finding.
-GRAVITIES = ("locked out", "held off now", "look now", "happened", "unsure", "for your notice")
-LOCKED, HELD, LOOK, HAPPENED, UNSURE, NOTICE = range(len(GRAVITIES))
+GRAVITIES = ("locked out", "act now", "held off now", "look now", "happened", "unsure",
+             "for your notice")
+LOCKED, ACT, HELD, LOOK, HAPPENED, UNSURE, NOTICE = range(len(GRAVITIES))
 # A residual or a leak that counts as one here: beyond what one night in 300 shows by chance.
 SURE = 3.0
 SHORT_S = 36 * 3600.0   # a time that is told by the clock alone: a day and its night

@@ -32,6 +32,7 @@ CHATTERS = 6             # acts of a routine element that are more than a day's 
 # From a float to the level that belies it, of the height between empty and full (a guess:
 # five times the level's uncertainty on a tank of a metre).
 BELIED_FRAC = 0.15
+LONG_S = 1800.0          # of a day of sun that is missed (a guess)
 RESET_HERE = "Then reset at the rig: hold its button for 1 to 10 s."
 RESET_ANYWHERE = ("Then reset: hold its button for 1 to 10 s, or order `forebay dispatch reset`"
                   " if somebody has seen it.")
@@ -51,6 +52,21 @@ def held(record: Record) -> Iterator[Finding]:
             found = _acted(record, one)
             if found:
                 yield found
+
+
+def kept_pump_off(record: Record) -> bool:
+    """Return whether an element that is no daily work kept the pump off for long, or trips it."""
+    for one in record.standing.acted.values():
+        if one.number not in ELEMENTS:
+            continue
+        row = elements.ELEMENTS[one.number - 1]
+        is_daily = ELEMENTS[one.number].id in ROUTINE | BY_LEVEL and not _belied(record, one)
+        if is_daily or not row[elements.E_TARGET] & elements.PUMP or (
+                row[elements.E_ACTION] < elements.INHIBIT):
+            continue
+        if one.acts_now or one.tripped or one.held_s(record.end_s) > LONG_S:
+            return True
+    return False
 
 
 def _locked(record):
@@ -80,7 +96,7 @@ def _small(name):
 
 def _acted(record, one: Acted):
     """Return the finding of one element, None where it only did its daily work."""
-    said, row = ELEMENTS[one.number], _row(one.number)
+    said, row = ELEMENTS[one.number], elements.ELEMENTS[one.number - 1]
     first_s = one.times_s[0][0] if one.times_s else float("nan")
     if _is_acting(record, FOLDED.get(said.id)):
         return None
@@ -149,7 +165,7 @@ def _belied(record, one):
         return None
     says = "full" if element == "71H-UP" else "empty"
     now = ", and still at the end" if one.acts_now else ""
-    side = SIDES[_row(one.number)[elements.E_TARGET]]
+    side = SIDES[elements.ELEMENTS[one.number - 1][elements.E_TARGET]]
     at_s = one.times_s[0][0] if one.times_s else float("nan")
     return Finding(
         HELD if one.acts_now else HAPPENED,

@@ -14,11 +14,13 @@ from forebay.review.finding import (
     LOOK,
     NOTICE,
     S_PER_H,
+    S_PER_MIN,
     Finding,
     Record,
     span_text,
     times_text,
 )
+from forebay.review.held import kept_pump_off
 from forebay.review.standing import Light
 from forebay.words.protection import ELEMENTS
 from keeper import channels as ch
@@ -31,6 +33,8 @@ NEAR_FRAC = 0.10
 HELD_FRAC = 0.90        # of the time that it is to be there (a guess: a start and an end)
 SETTLES_S = 120.0       # a light opens gently, and the water hammers no pipe (a guess)
 LEAST_LIGHT_S = 60.0    # of a light that is worth a word
+EARLY_FRAC = 0.85       # of the time that was told: its plan is better than that (a guess)
+MOST_BEYOND_H = 0.25    # of lit lamps while the valve shuts (a guess)
 NO_WATTS_W = 0.01       # a generator that gives less gives none: below what its meter resolves
 SPENT = frozenset(("71L-UP", "71L-LVL", "71L-LMP"))  # the water is
 DARK_FRAC = 0.05        # of the panel's open voltage: it is night
@@ -108,15 +112,11 @@ def _ended(record, lights, said):
     if last.cause == modes.TRIPPED or (last.cause == modes.STOPPED and element not in SPENT):
         why = f" by {element}" if element else ""
         return Night(False, "light cut off", Finding(
-            HAPPENED, f"{said} It was cut off at {when}{why}, while light was wanted.",
+            HAPPENED, f"{said} It was cut off at {when}{why}, while light was wanted."
+            f"{_lit_on(record, lights)}",
             "See below what acted, and what to look at.", last.begin_s))
     if last.cause == modes.STOPPED:
-        first = next(one for one in lights if one.element == last.element)
-        return Night(False, "short of water", Finding(
-            NOTICE, f"{said} Then the water was spent, at {record.at(first.end_s)}, while light"
-            f" was still wanted.{_foretold(record, first)}",
-            "Choose fewer hours beforehand (`forebay dispatch last --till 23:30`) or less power;"
-            " `forebay plan` says what would give more water.", last.begin_s))
+        return _spent(record, lights, said)
     if last.cause == modes.ORDERED_OFF:
         return Night(None, "ordered off", Finding(
             NOTICE, f"{said} An order ended it at {when}.", "", last.begin_s))
@@ -135,6 +135,35 @@ def _ended(record, lights, said):
         NOTICE, f"{said} It lasted as long as wanted, till {when}.{broke}", "", last.begin_s))
 
 
+def _spent(record, lights, said):
+    """Return the verdict of a night whose water ran out: why, as far as the record shows."""
+    first = next(one for one in lights if one.element == lights[-1].element)
+    plan = next((one for one in record.standing.plans if one.minutes is not None
+                 and lights[0].begin_s - 1 <= one.utc_s), None)
+    told = f" The board had told {plan.minutes / 60:.1f} h." if plan else ""
+    what = (f"{said} Then the water was spent, at {record.at(first.end_s)}, while light was still"
+            f" wanted.{told}")
+    early = plan and (first.end_s - plan.utc_s) / S_PER_MIN < EARLY_FRAC * plan.minutes
+    if early:
+        return Night(False, "water gone early", Finding(
+            NOTICE, f"{what} That is sooner than the water should have lasted: some of it went"
+            " elsewhere.", "Look for a leak: walk along tank, penstock and valve.",
+            lights[-1].begin_s))
+    if kept_pump_off(record):
+        return Night(False, "short of water", Finding(
+            NOTICE, f"{what} The pump was kept off by day.", "See below what kept it off.",
+            lights[-1].begin_s))
+    return Night(False, "short of water", Finding(
+        NOTICE, what, "Choose fewer hours beforehand (`forebay dispatch last --till 23:30`) or"
+        " less power; `forebay plan` says what would give more water.", lights[-1].begin_s))
+
+
+def _lit_on(record, lights):
+    """Return that the lamps were lit beyond their light, as where the valve is stuck open."""
+    beyond_h = record.balance.light_h - sum(_length_s(record, one) for one in lights) / S_PER_H
+    return f" The lamps stayed lit for {beyond_h:.1f} h more." if beyond_h > MOST_BEYOND_H else ""
+
+
 def _times(count):
     return times_text(count).capitalize()
 
@@ -150,12 +179,6 @@ def _said_of(record, lights, lit_s):
     times = "" if len(lights) == 1 else f", {times_text(len(lights))}"
     return (f"Light for {lit_s / S_PER_H:.1f} h{times}, from {record.at(lights[0].begin_s)},"
             f"{at}{wanted}.".replace(",.", "."))
-
-
-def _foretold(record, light):
-    plan = next((one for one in record.standing.plans if one.minutes is not None
-                 and light.begin_s - 1 <= one.utc_s), None)
-    return f" The board had told {plan.minutes / 60:.1f} h." if plan else ""
 
 
 def _planned_W(record):

@@ -15,6 +15,8 @@ LABEL = 52
 NUMBER = 12
 PERCENT = 100.0
 EVENTS_MOST = 12
+LOSSES = ("What pump, pipes, wheel and generator do not pass on is their loss: a remainder, not a"
+          " measurement. Panel to pump is no such step: the rest of the panel feeds the charger.")
 
 
 def summary(review: Review, events: bool = True) -> str:
@@ -81,18 +83,8 @@ def _first(review):
     return "\n".join(lines)
 
 
-def _section(section):
-    if section is None:
-        return ""
-    lines = [section.heading, *[_wrapped(line, "  ") for line in section.lines]]
-    if section.rows:
-        widths = [max(len(row[place]) for row in [section.columns, *section.rows])
-                  for place in range(len(section.columns))]
-        for row in [section.columns, *section.rows]:
-            cells = [row[0].ljust(widths[0])] + [
-                cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True)]
-            lines.append(("  " + "  ".join(cells)).rstrip()[:WIDTH])
-    return "\n".join(lines)
+def _section(part):
+    return "\n".join(part.lines) if part else ""
 
 
 def _told(review):
