@@ -173,11 +173,12 @@ def test_noise_of_the_battery_s_energies_stands_for_three_scans_each():
         assert noise_of(found[name]) == pytest.approx(expected, rel=2e-3), name
 
 
-def test_noise_of_a_gain_in_level_is_that_of_two_means_each_rounded_to_a_whole_millimetre():
+def test_noise_of_a_gain_in_level_is_that_of_its_rows_each_rounded_to_a_whole_millimetre():
     # 1.0 m2: a litre a millimetre.  100 readings of 5 mm each; their mean is stored in steps
-    # of 1 mm, a full width of which is 1 / sqrt 12 (GUM F.2.2.1).
+    # of 1 mm, a full width of which is 1 / sqrt 12 (GUM F.2.2.1).  At the end there is light:
+    # its last two rows are drawn on to it, 1.5 x - 0.5 y.
     found = balanced(plant.Errors())["gained"]
-    expected = math.sqrt(2) * math.sqrt(25 / 100 + 1 / 12)
+    expected = math.sqrt(1 + 1.5**2 + 0.5**2) * math.sqrt(25 / 100 + 1 / 12)
     assert noise_of(found) == pytest.approx(expected, rel=1e-6)
 
 

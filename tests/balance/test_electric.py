@@ -112,7 +112,7 @@ def test_a_load_that_is_larger_at_night_does_not_move_the_chargers_ratio():
 
     night = {**DARK, ch.SUPPLY_MV: 1250, ch.SUPPLY_MA: -40}
     one = part([night, lit(15, -20), lit(20, 20), lit(25, 100)], (0, ten()), (40, ten()))
-    ratio = one._panel_volts_a_supply_volt(Measured(0.5))
+    ratio = one.panel_volts_a_supply_volt(Measured(0.5))
     assert ratio.value == pytest.approx((0.04 * 20 + 0.12 * 25) / (0.16 * 12.5))
 
 

@@ -8,9 +8,12 @@ from dataclasses import replace
 import numpy as np
 
 from forebay.balance import electric
+from forebay.balance.blame import blame_of
+from forebay.balance.closures import closures
 from forebay.balance.covered import covered
 from forebay.balance.figures import Figures
 from forebay.balance.instruments import Meters
+from forebay.balance.leaks import leak_of, moves_of
 from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance
 from forebay.balance.parts import PARTS, maybe_telling
 from forebay.balance.plant import ASSUMED_WATER_DEGC, Store
@@ -69,6 +72,9 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
     figures = Figures(part, flow, fitted, notes)
     gaps, gap_s = _gaps(journal.rows, found, notes)
     bound_s = _bound(journal, clock, notes)
+    leak = leak_of(flow.levels, store, meters, figures.values["rest_change"],
+                   moves_of(journal.rows, ends_s, flow.levels, rig, fitted))
+    blame = blame_of(closures(part, flow, figures.metered, leak, fitted), rig.sensors)
     notes += journal.findings.lines()
     return Balance(
         rig_id=rig_id,
@@ -81,6 +87,8 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
         steps=figures.of(STEPS),
         told=figures.told,
         telling=maybe_telling(figures.told, fitted),
+        leak=leak,
+        blame=blame,
         light_h=spans.growth(ch.T_LIGHT_MS) / MS_PER_H,
         pump_h=spans.growth(ch.T_PUMP_MS) / MS_PER_H,
         trips=_trips(journal.events),

@@ -6,7 +6,7 @@ nothing charges the battery.  Two energies need rows: what the charger takes
 at the panel, and what the clamp turns into heat.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
@@ -24,8 +24,9 @@ DARK_STEPS = 3
 # Energies of less than this are chance (a guess: ten seconds of full light).
 LEAST_ENERGY_J = 10.0
 # So long the board must have been at rest in the dark for its load there to be told alone (a
-# guess: ten times the longest row).
-LEAST_REST_S = 600.0
+# guess: four of the longest rows).
+LEAST_REST_S = 240.0
+STATED = "stated board load"
 
 # energy, its total, its meters, the sign of its current
 METERED = (
@@ -44,7 +45,8 @@ class Electric:
 
     rows: the rows; seconds: the length of each [s]; ends_s: the end of each
     on the axis of the spans [s]; spans: see `balance.spans`; fitted: names of the
-    instruments that are there.  is_load_seen: whether the board's load could be.
+    instruments that are there.  is_load_seen: whether the board's load could be; load_W:
+    of the board at rest [W], once `energies` was asked for.
     """
 
     rows: Rows
@@ -55,6 +57,7 @@ class Electric:
     meters: Meters
     fitted: frozenset = ALL
     is_load_seen: bool = False
+    load_W: Measured = field(default_factory=lambda: Measured(0.0))
 
     def energies(self, notes: list[str]) -> dict[str, Measured]:
         """Return the electrical energies [J]; says in `notes` what was assumed.
@@ -62,10 +65,11 @@ class Electric:
         Of a meter that is not there the totals have not grown: what they say is no figure.
         """
         every_row = np.ones(len(self.seconds), bool)
-        found = {name: self._metered(self.spans, every_row, *where) for name, *where in METERED}
+        found = {name: self.metered(self.spans, every_row, *where) for name, *where in METERED}
         load_W, found["board_load"] = self._board_load(notes)
+        self.load_W = load_W
         battery = found["supply_in"] - found["supply_out"] + found["board_load"]
-        found["charge"] = battery * self._panel_volts_a_supply_volt(load_W)
+        found["charge"] = battery * self.panel_volts_a_supply_volt(load_W)
         found["clamp"] = self._clamp()
         return found
 
@@ -75,7 +79,7 @@ class Electric:
         usable = np.isfinite(volts) & np.isfinite(amps)
         return np.where(usable, volts, 0.0), np.where(usable, amps, 0.0), usable
 
-    def _metered(self, spans, rows, total, volts_channel, amps_channel, sign):
+    def metered(self, spans, rows, total, volts_channel, amps_channel, sign):
         """Return an energy [J] over some spans; rows: mask of the rows within them."""
         joules = spans.growth_si(total)
         volts, amps, _ = self._series(volts_channel, amps_channel)
@@ -129,14 +133,14 @@ class Electric:
         place, inside = self._place
         rows = inside & np.append(chosen, False)[place]
         of_supply = [one for one in METERED if "supply" in one[0]]
-        gone = {name: self._metered(spans, rows, *where) for name, *where in of_supply}
+        gone = {name: self.metered(spans, rows, *where) for name, *where in of_supply}
         return gone["supply_out"] - gone["supply_in"], spans.seconds
 
     def _board_load(self, notes):
         """Return (the board's load at rest [W], what it took in all [J]).
 
-        In the dark it is what the battery gave; by day as much as at rest in the dark.
-        While there is light the valve's motor takes some as well.
+        In the dark it is what the battery gave; by day as much as at rest in the dark, and
+        with light, whose valve's motor takes some as well, as much as with light in the dark.
         """
         dark = self._dark_spans()
         self.is_load_seen = "supply_meter" in self.fitted and bool(self.spans.where(dark).seconds)
@@ -147,29 +151,45 @@ class Electric:
             load_W = self.stated_load_W()
             return load_W, load_W * self.spans.seconds
         notes.append("The board's load by day is taken as the one seen in the dark.")
-        resting = dark & ~np.isin(self.spans.state, LIGHT_STATES)
-        if self.spans.where(resting).seconds < LEAST_REST_S:
-            resting = dark
         taken_J, dark_s = self._taken(dark)
-        resting_J, resting_s = self._taken(resting)
-        load_W = resting_J / resting_s
+        load_W = taken_J / dark_s
+        lit = np.isin(self.spans.state, LIGHT_STATES)
+        # Of the valve's last move a part may be told in the span after it.
+        resting = dark & ~lit & ~np.append(False, lit[:-1])[: len(lit)]
+        if self.spans.where(resting).seconds >= LEAST_REST_S:
+            resting_J, resting_s = self._taken(resting)
+            load_W = resting_J / resting_s
+        elif lit[dark].any():
+            load_W = load_W.with_part(STATED, load_W.value * self.rig.model.board_load_frac)
+        for state in LIGHT_STATES:
+            mine = self.spans.state == state
+            moving_s = self.spans.where(mine & ~dark).seconds
+            if moving_s and (mine & dark).any():
+                moving_J, seen_s = self._taken(mine & dark)
+                moving_J *= moving_s / seen_s
+                # How much the valve moved by day nobody saw: between not at all and twice that.
+                more_J = abs(moving_J.value - load_W.value * moving_s)
+                taken_J += moving_J.with_noise(more_J * HALF_WIDTH)
+                dark_s += moving_s
         return load_W, taken_J + load_W * (self.spans.seconds - dark_s)
 
     def stated_load_W(self) -> Measured:
         """Return what the description says that the board uses [W]."""
         watt = self.rig.supply.board_load_W
-        return Measured(watt).with_part("stated board load",
-                                        watt * self.rig.model.board_load_frac)
+        return Measured(watt).with_part(STATED, watt * self.rig.model.board_load_frac)
 
-    def _panel_volts_a_supply_volt(self, load_W):
+    def panel_volts_a_supply_volt(self, load_W, rows=None) -> Measured:
         """Return the charger's ratio of voltages [-], weighted by what it passes.
 
         A series charger: the current that it gives the battery is the one
-        that it takes, at the panel's voltage.  load_W: of the board, at rest.
+        that it takes, at the panel's voltage.  load_W: of the board, at rest; rows: mask of
+        those that count, None = all.
         """
         panel_V = np.nan_to_num(self.rows.si(ch.PANEL_MV))
         supply_V, supply_A, known = self._series(ch.SUPPLY_MV, ch.SUPPLY_MA)
         lit = self._sunlit()[0] & known & (supply_V > 0)
+        if rows is not None:
+            lit &= rows
         if not lit.any():
             return Measured(0.0)
         # Beside the load, which by day may be less than in the dark: then the most that the

@@ -29,14 +29,18 @@ class Levels:
     """
 
     def __init__(self, rows: Rows, ends_s: np.ndarray, seconds: np.ndarray, meters: Meters,
-                 height_m: float):
-        """Take rows, their ends on the axis and lengths [s], the meters, the tank's height [m]."""
+                 height_m: float, stretches: list[tuple[int, int]]):
+        """Take rows, their ends on the axis and lengths [s], the meters, the tank's height [m].
+
+        stretches: places [-] of the first and last row of each stretch without a hole.
+        """
         self.meters, self.height_m = meters, height_m
         level_m = rows.si(ch.LEVEL_MM)
         place = np.flatnonzero(np.isfinite(level_m))
         self.count = len(place)
         self.level_m, self.places = level_m[place], place
-        self.noise_m = meters.level_noise_m(rows.scans[place])
+        self.scans = np.maximum(rows.scans[place], 1)
+        self.noise_m = meters.level_noise_m(self.scans)
         ends, length = ends_s[place], seconds[place]
         self.middles_s = ends - length / 2
         begins = ends - length
@@ -45,51 +49,95 @@ class Levels:
         gaps = np.flatnonzero(hole)
         self.gaps_s = np.stack([self.middles_s[gaps], self.middles_s[gaps + 1]], -1)
         self._joined = ~hole & (np.diff(key) == 0)
-        self._set_knots(begins, key)
+        known = [np.flatnonzero((place >= first) & (place <= last)) for first, last in stretches]
+        outer = np.array([(one[0], one[-1]) for one in known if len(one)], int).reshape(-1, 2)
+        # (from, to) on the axis [s] of what readings show, by stretch.
+        self.shown_s = np.stack([begins[outer[:, 0]] + STEP_S, ends[outer[:, 1]]], -1)
+        self._set_knots(begins, key, outer)
 
-    def _set_knots(self, begins_s, key):
+    def _set_knots(self, begins_s, key, outer):
         each = np.arange(self.count)
-        at_s, rows, weights = [self.middles_s], [np.stack([each, each], -1)], []
-        # What happened while the board was off is a step, after its last row.
         first = np.flatnonzero(np.diff(key)) + 1
-        for row, late_s in ((first - 1, 0.0), (first, STEP_S)):
-            at_s.append(begins_s[first] + late_s)
-            rows.append(np.stack([row, row], -1))
-        alone = sum(len(one) for one in rows)
-        weights, unsure_m = [np.tile([1.0, 0.0], (alone, 1))], [np.zeros(alone)]
         bends = np.flatnonzero(self._joined & (self.at_rest[1:] != self.at_rest[:-1]))
-        for still, step in ((bends[self.at_rest[bends]], 1),
-                            (bends[~self.at_rest[bends]] + 1, -1)):
-            at_s.append(begins_s[np.maximum(still, still + step)])
-            found = self._bent(still, still + step, still + 2 * step, at_s[-1])
-            for mine, one in zip((rows, weights, unsure_m), found, strict=True):
-                mine.append(one)
-        order = np.argsort(np.concatenate(at_s), kind="stable")
-        self._at_s, self._rows, self._weights, self._unsure_m = (
-            np.concatenate(one)[order] for one in (at_s, rows, weights, unsure_m))
+        rising, falling = bends[self.at_rest[bends]], bends[~self.at_rest[bends]] + 1
+        knots = [
+            self._alone(each, self.middles_s),
+            # Where a stretch begins and ends nothing bends, but no row lies beyond.
+            self._outer(outer[:, 0], 1, self.shown_s[:, 0]),
+            self._outer(outer[:, 1], -1, self.shown_s[:, 1]),
+            # What happened while the board was off is a step, after its last row.
+            self._alone(first - 1, begins_s[first]),
+            self._alone(first, begins_s[first] + STEP_S),
+            *self._bends(rising, falling, begins_s),
+        ]
+        at_s, rows, weights, unsure_m = (np.concatenate(one)
+                                         for one in zip(*knots, strict=True))
+        order = np.argsort(at_s, kind="stable")
+        self._at_s, self._rows = at_s[order], rows[order]
+        self._weights, self._unsure_m = weights[order], unsure_m[order]
         self._knots_m = (self._weights * self.level_m[self._rows]).sum(axis=1)
 
-    def _bent(self, still, near, far, at_s):
-        """Return (rows, weights, what else is unsure [m]) of bends [s] beside rows at rest.
+    def _alone(self, row, at_s):
+        """Return (at [s], rows, weights, what else is unsure [m]) of knots of one row each."""
+        weights = np.tile([1.0, 0.0], (len(row), 1))
+        return at_s, np.stack([row, row], -1), weights, np.zeros(len(row))
 
-        near, far: the rows beyond the bend, through which a line is drawn on to it.  How
-        steadily water began to move they do not show: their line is off by no more than
-        half of what it goes on.
+    def _drawn(self, near, step, at_s):
+        """Return the same of lines through `near` and the row a step beyond; the mask of them.
+
+        How steadily the water moves they do not show: a line is off by no more than half of
+        what it goes on.
         """
-        inside = (far >= 0) & (far < self.count)
-        far = np.where(inside, far, near)
-        drawn = inside & ~self.at_rest[far] & self._joined[
-            np.clip(np.minimum(near, far), 0, max(self.count - 2, 0))]
+        far = near + step
+        inside = (far >= 0) & (far < self.count) & (near >= 0) & (near < self.count)
+        near, far = (np.where(inside, one, 0) for one in (near, far))
+        drawn = inside & ~self.at_rest[near] & ~self.at_rest[far]
+        drawn[drawn] = self._joined[np.minimum(near, far)[drawn]]
         apart_s = np.where(drawn, self.middles_s[far] - self.middles_s[near], 1.0)
         on = np.where(drawn, (self.middles_s[near] - at_s) / apart_s, 0.0)
         unsure_m = HALF_WIDTH * 0.5 * np.abs(on * (self.level_m[far] - self.level_m[near]))
-        beyond_m = np.hypot(np.hypot((1 + on) * self.noise_m[near], on * self.noise_m[far]),
-                            unsure_m)
-        by_line = drawn & (beyond_m < self.noise_m[still])
-        weights = np.stack([np.where(by_line, 1 + on, 1.0), np.where(by_line, -on, 0.0)], -1)
-        return (np.where(by_line[:, None], np.stack([near, far], -1),
-                         np.stack([still, still], -1)),
-                weights, np.where(by_line, unsure_m, 0.0))
+        return (at_s, np.stack([near, far], -1), np.stack([1 + on, -on], -1), unsure_m), drawn
+
+    def rests(self) -> list[slice]:
+        """Return the places, among rows with a level, of each stretch of rows at rest."""
+        on = self.at_rest
+        follows = on[1:] & on[:-1] & self._joined
+        begins = np.flatnonzero(on & ~np.append(False, follows)[: self.count])
+        ends = np.flatnonzero(on & ~np.append(follows, False)[: self.count]) + 1
+        return [slice(int(a), int(b)) for a, b in zip(begins, ends, strict=True)]
+
+    def _outer(self, row, step, at_s):
+        """Return the same of the outer ends of rows, a line where water moves."""
+        return self._better(self._alone(row, at_s), *self._drawn(row, step, at_s))
+
+    def _bends(self, rising, falling, begins_s):
+        """Return the same of bends behind and before rows at rest.
+
+        A row at rest between two bends has one level: the better of the two lines is both's.
+        """
+        after = self._bent(rising, 1, begins_s[np.minimum(rising + 1, self.count - 1)])
+        before = self._bent(falling, -1, begins_s[falling])
+        _, here, there = np.intersect1d(rising, falling, return_indices=True)
+        noise_m = [np.hypot(*(weights * self.noise_m[rows]).T) + unsure_m
+                   for _, rows, weights, unsure_m in (after, before)]
+        is_after = noise_m[0][here] <= noise_m[1][there]
+        for mine, other in zip(after[1:], before[1:], strict=True):
+            other[there[is_after]] = mine[here[is_after]]
+            mine[here[~is_after]] = other[there[~is_after]]
+        return after, before
+
+    def _bent(self, still, step, at_s):
+        """Return the same of bends beside rows at rest, by the better of the two sides."""
+        line, drawn = self._drawn(still + step, step, at_s)
+        _, rows, weights, unsure_m = line
+        noise_m = np.hypot(*(weights * self.noise_m[rows]).T)
+        drawn &= np.hypot(noise_m, unsure_m) < self.noise_m[still]
+        return self._better(self._alone(still, at_s), line, drawn)
+
+    def _better(self, one, other, is_other):
+        """Return knots, of the other where a mask says so."""
+        return tuple(np.where(is_other.reshape(-1, *[1] * (b.ndim - 1)), b, a)
+                     for a, b in zip(one, other, strict=True))
 
     def at(self, at_s: float) -> Measured:
         """Return the level [m] at a moment on the axis [s]."""

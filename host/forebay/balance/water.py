@@ -39,15 +39,15 @@ class Water:
 
     def __post_init__(self):
         self.levels = Levels(self.rows, self.ends_s, self.seconds, self.meters,
-                             self.store.tank.height_m)
+                             self.store.tank.height_m, self.stretches)
 
     def volumes(self) -> dict[str, Measured]:
         """Return the volumes [L] by the keys of `model.WATER`."""
         moved = {kind: self._moved(*side) for kind, *side in SIDES}
         found = {"up": moved["fill"], "down": moved["discharge"]}
         gained = self.gained()
-        found["gained"] = sum([self._gain(self.store.litres, *ends) for ends in self._whole()],
-                              Measured(0.0))
+        whole = [self._gain(self.store.litres, *ends) for ends in self.levels.shown_s]
+        found["gained"] = sum(whole, Measured(0.0))
         found["fill_residual"] = moved["fill"] - gained["fill"]
         found["discharge_residual"] = -gained["discharge"] - moved["discharge"]
         found["rest_change"] = found["gained"] - gained["fill"] - gained["discharge"]
@@ -73,16 +73,6 @@ class Water:
 
     def _legs(self):
         return legs(self.spans) if self.levels.count else []
-
-    def _whole(self):
-        """Return (begin, end) [s] on the axis of what readings of the level show, by stretch."""
-        middles_s = self.ends_s - self.seconds / 2
-        known = np.isfinite(self.rows.si(ch.LEVEL_MM))
-        found = []
-        for first, last in self.stretches:
-            at_s = middles_s[first : last + 1][known[first : last + 1]]
-            found += [(float(at_s[0]), float(at_s[-1]))] if len(at_s) else []
-        return found
 
     def _moved(self, states, total, channel):
         mine = self.spans.of(states)
