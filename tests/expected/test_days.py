@@ -169,5 +169,8 @@ def test_a_level_that_nothing_reads_is_taken_as_empty_and_told(sound):
 
     assert found.upper_m3 is None
     assert any("was not read" in one for one in found.notes)
-    judged_less = expected_of(sound.journal, sound.clock, other, other.rig_id, sound.period)
-    assert judged_less.row("up_L").expected.u > judged(sound).row("up_L").expected.u
+    less = expected_of(sound.journal, sound.clock, other, other.rig_id, sound.period)
+    expected, with_level = less.row("up_L").expected, judged(sound).row("up_L").expected
+    assert expected
+    assert with_level
+    assert expected.u > with_level.u
