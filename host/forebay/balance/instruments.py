@@ -5,6 +5,7 @@ is new at every scan: it grows with the square root of their number.  Each
 meter's calibration is one source, so that two sums of one meter share it.
 """
 
+import functools
 import math
 from dataclasses import dataclass
 from typing import Any
@@ -42,6 +43,7 @@ def tag(channel: int) -> str:
     return measured.CHANNELS[CHANNELS[channel][CH_NAME]].tag
 
 
+@functools.cache
 def rounding_bias(resolution: float, noise: float) -> float:
     """Standard uncertainty of a long mean from rounding to `resolution`, under `noise`.
 

@@ -1,0 +1,248 @@
+"""What the rows of a period add up to: all that a balance needs of them besides levels.
+
+Sums of two parts of a period are those of the whole, so that it never has to be held at
+once.  Works on the journal's own steps; what is not trusted counts as nothing.
+"""
+
+from dataclasses import dataclass, field, fields
+
+import numpy as np
+
+from forebay.balance.instruments import ALL, Meters
+from forebay.balance.spans import FILL_STATES, LIGHT_STATES
+from forebay.rig.instruments import BY_NAME
+from forebay.si import are_trusted, step, stored_si, unit_of
+from keeper import channels as ch
+from keeper.journal.rows import NOT_TRUSTED
+
+# Below this the panel gives nothing: three steps of the monitor's last digit.
+DARK_STEPS = 3
+# energy, its total, its meters, the sign of its current
+METERED = (
+    ("panel", ch.T_PANEL, ch.PANEL_MV, ch.PANEL_MA, 1),
+    ("pump", ch.T_PUMP, ch.PANEL_MV, ch.PUMP_MA, 1),
+    ("supply_in", ch.T_SUPPLY_IN, ch.SUPPLY_MV, ch.SUPPLY_MA, 1),
+    ("supply_out", ch.T_SUPPLY_OUT, ch.SUPPLY_MV, ch.SUPPLY_MA, -1),
+    ("generator", ch.T_GENERATOR, ch.GENERATOR_MV, ch.GENERATOR_MA, 1),
+    ("lamps", ch.T_LAMP, ch.GENERATOR_MV, ch.LAMP_MA, 1),
+)
+OF_SUPPLY = tuple(place for place, one in enumerate(METERED) if "supply" in one[0])
+# kind of leg, its states, its total, its meter
+SIDES = (
+    ("fill", FILL_STATES, ch.T_UP, ch.FLOW_UP),
+    ("discharge", LIGHT_STATES, ch.T_DOWN, ch.FLOW_DOWN),
+)
+# What is known of the panel's light in a row, as bits: either, or none if it is not read.
+SUN, DARK, UNREAD = 16, 32, 64
+
+
+@dataclass
+class Flowed:
+    """Sums over the time in which a current flowed: of V2 dt [V2 s], of A2 dt [A2 s], time [s]."""
+
+    volts2: float = 0.0
+    amps2: float = 0.0
+    seconds: float = 0.0
+
+    def __add__(self, other: "Flowed") -> "Flowed":
+        return Flowed(self.volts2 + other.volts2, self.amps2 + other.amps2,
+                      self.seconds + other.seconds)
+
+    @property
+    def rms(self) -> tuple[float, float, float]:
+        """Root mean squares [V], [A] and the time [s]."""
+        if not self.seconds:
+            return 0.0, 0.0, 0.0
+        return ((self.volts2 / self.seconds) ** 0.5, (self.amps2 / self.seconds) ** 0.5,
+                self.seconds)
+
+
+@dataclass
+class Charged:
+    """Sums over rows with sun: of V dt and V A dt at the panel and at the battery.
+
+    amps_s, seconds: of A dt and dt; least_A: the most that the battery gave.
+    """
+
+    panel_Vs: float = 0.0
+    panel_VAs: float = 0.0
+    supply_Vs: float = 0.0
+    supply_VAs: float = 0.0
+    amps_s: float = 0.0
+    seconds: float = 0.0
+    least_A: float = np.inf
+
+    def __add__(self, other: "Charged") -> "Charged":
+        pairs = zip(vars(self).values(), vars(other).values(), strict=True)
+        *sums, (one, two) = pairs
+        return Charged(*[a + b for a, b in sums], min(one, two))
+
+    def maybe_ratio(self) -> float | None:
+        """Return the ratio of voltages [-], weighted by what is passed; None if nothing is."""
+        # Offset by the load, unknown here but small: the most that the battery gave.
+        gave_A = min(self.least_A, 0.0)
+        if not self.seconds or self.amps_s - gave_A * self.seconds <= 0:
+            return None
+        return ((self.panel_VAs - gave_A * self.panel_Vs)
+                / (self.supply_VAs - gave_A * self.supply_Vs))
+
+
+@dataclass
+class Sums:
+    """Sums over rows.
+
+    flowed: of each of METERED; dark: of the battery's two, in spans without sun; charged;
+    clamped_J: in the clamp, were it to begin as stated, and earlier; clamped_slope_J: by a
+    share of the voltage; unseen_L: of each of SIDES what its meter may have missed; runs:
+    how often its flow began; degC, degC_rows: of the water; read: whether a channel was
+    ever trusted; rows.
+    """
+
+    flowed: list[Flowed] = field(default_factory=lambda: [Flowed() for _ in METERED])
+    dark: list[Flowed] = field(default_factory=lambda: [Flowed() for _ in OF_SUPPLY])
+    charged: Charged = field(default_factory=Charged)
+    clamped_J: np.ndarray = field(default_factory=lambda: np.zeros(2))
+    clamped_slope_J: float = 0.0
+    unseen_L: np.ndarray = field(default_factory=lambda: np.zeros(len(SIDES)))
+    runs: np.ndarray = field(default_factory=lambda: np.zeros(len(SIDES), int))
+    degC: float = 0.0
+    degC_rows: int = 0
+    read: np.ndarray = field(default_factory=lambda: np.zeros(ch.COLUMNS, bool))
+    rows: int = 0
+
+    def __add__(self, other: "Sums") -> "Sums":
+        def added(name):
+            one, two = getattr(self, name), getattr(other, name)
+            if isinstance(one, list):
+                return [a + b for a, b in zip(one, two, strict=True)]
+            return one | two if name == "read" else one + two
+
+        return Sums(*[added(one.name) for one in fields(self)])
+
+    @property
+    def water_degC(self) -> float | None:
+        """The mean temperature of the water [degC], None if it was never read."""
+        return self.degC / self.degC_rows if self.degC_rows else None
+
+
+class Summing:
+    """Adds up rows.  rig: the description, for the meters and the clamp; fitted: names."""
+
+    def __init__(self, rig, fitted=ALL):
+        self.rig, self.fitted = rig, fitted
+        self.meters = Meters(rig.sensors, fitted)
+        self.least = int(DARK_STEPS * rig.sensors.current_resolution_A / _si_step(ch.PANEL_MA)
+                         + 1e-9)
+        self.places = sorted({place for one in BY_NAME.values() for place in one.reads
+                              if place < ch.COLUMNS})
+
+    def sunlit(self, rows) -> np.ndarray:
+        """Return of each row SUN, DARK, or UNREAD.
+
+        Without a meter of the panel's current: a charger passes nothing below the
+        battery's voltage.
+        """
+        if "panel_meter" in self.fitted:
+            volts, amps = rows.stored[ch.PANEL_MV], rows.stored[ch.PANEL_MA]
+            lit, read = amps > self.least, are_trusted(volts) & are_trusted(amps)
+        else:
+            panel_V, supply_V = rows.si(ch.PANEL_MV), rows.si(ch.SUPPLY_MV)
+            lit, read = panel_V > supply_V, np.isfinite(panel_V) & np.isfinite(supply_V)
+        return np.where(read, np.where(lit, np.uint8(SUN), np.uint8(DARK)), np.uint8(UNREAD))
+
+    def of(self, rows, seconds, sun, dark, before=None) -> Sums:
+        """Return the sums of rows.
+
+        seconds: their lengths [s]; sun: as of `sunlit`; dark: mask of the rows within
+        spans without sun; before: the state of the row in front of them, None if none is.
+        """
+        found = Sums(rows=len(rows))
+        for place, (_, _, volts, amps, sign) in enumerate(METERED):
+            found.flowed[place] = self._flowed(rows, volts, amps, sign, seconds)
+        if dark.any():
+            some, length = rows.take(dark), seconds[dark]
+            found.dark = [self._flowed(some, *METERED[place][2:], length) for place in OF_SUPPLY]
+        found.charged = self._charged(rows, seconds, sun)
+        self._clamp(found, rows, seconds)
+        for place, (_, states, _, channel) in enumerate(SIDES):
+            on = _LOOK[place][rows.state]
+            where = np.flatnonzero(on)
+            flow = stored_si(rows.stored[channel][where], channel)
+            found.unseen_L[place] = self.meters.unseen_litres(flow, seconds[where])
+            begun = np.count_nonzero(on[1:] & ~on[:-1]) + bool(len(on) and on[0])
+            found.runs[place] = begun - bool(len(on) and on[0] and before in states)
+        degrees = rows.stored[ch.WATER_MDEGC]
+        degrees = degrees[are_trusted(degrees)]
+        found.degC = int(degrees.sum(dtype=np.int64)) * _si_step(ch.WATER_MDEGC)
+        found.degC_rows = len(degrees)
+        for place in self.places:
+            found.read[place] = are_trusted(rows.stored[place]).any()
+        return found
+
+    def _flowed(self, rows, volts_channel, amps_channel, sign, seconds):
+        """Return the sums of those rows in which current flowed."""
+        volts, amps = rows.stored[volts_channel], rows.stored[amps_channel]
+        on = amps > self.least if sign > 0 else (amps < -self.least) & are_trusted(amps)
+        where = np.flatnonzero(on & are_trusted(volts))
+        if not len(where):
+            return Flowed()
+        length_s = seconds[where]
+        volts, amps = volts[where].astype(float), amps[where].astype(float)
+        return Flowed(_summed(volts, volts, length_s) * _si_step(volts_channel) ** 2,
+                      _summed(amps, amps, length_s) * _si_step(amps_channel) ** 2,
+                      float(length_s.sum()))
+
+    def _charged(self, rows, seconds, sun):
+        volts, amps = rows.stored[ch.SUPPLY_MV], rows.stored[ch.SUPPLY_MA]
+        where = np.flatnonzero((sun == SUN) & (volts > 0) & are_trusted(amps))
+        if not len(where):
+            return Charged()
+        length_s, amps = seconds[where], stored_si(amps[where], ch.SUPPLY_MA)
+        panel_V = np.nan_to_num(stored_si(rows.stored[ch.PANEL_MV][where], ch.PANEL_MV))
+        panel_Vs = panel_V * length_s
+        supply_Vs = stored_si(volts[where], ch.SUPPLY_MV) * length_s
+        return Charged(float(panel_Vs.sum()), _summed(panel_Vs, amps),
+                       float(supply_Vs.sum()), _summed(supply_Vs, amps),
+                       _summed(amps, length_s), float(length_s.sum()), float(amps.min()))
+
+    def _clamp(self, found, rows, seconds):
+        """Add the heat in the clamp, from its voltage above its threshold."""
+        generator = self.rig.generator
+        begins_V, ohm = generator.clamp_voltage_V, generator.clamp_resistance_ohm
+        earlier_V = begins_V * (1 - self.rig.model.clamp_frac)
+        volts = rows.stored[ch.GENERATOR_MV]
+        on = volts > earlier_V / _si_step(ch.GENERATOR_MV) - 1
+        if "generator_meter" in self.fitted:
+            on &= rows.stored[ch.GENERATOR_MA] > 0
+        where = np.flatnonzero(on)
+        if not len(where):
+            return
+        volts, length_s = stored_si(volts[where], ch.GENERATOR_MV), seconds[where]
+        for place, from_V in enumerate((begins_V, earlier_V)):
+            over_V = np.maximum(volts - from_V, 0.0)
+            found.clamped_J[place] = float((over_V / ohm * volts * length_s).sum())
+        slope = np.where(volts > begins_V, (2 * volts - begins_V) / ohm, 0.0)
+        found.clamped_slope_J = float((slope * volts * length_s).sum())
+
+
+def _summed(*factors):
+    """Return the sum of products.  Not by np.dot, whose threads cost more than they save."""
+    return float(np.einsum(",".join("i" * len(factors)), *factors))
+
+
+def _look(states):
+    table = np.zeros(256, bool)
+    table[list(states)] = True
+    return table
+
+
+# Whether a state is one of each side.
+_LOOK = [_look(states) for _, states, _, _ in SIDES]
+
+
+def _si_step(index):
+    """Return the step in which a channel is stored [SI unit]."""
+    return step(index) * unit_of(str(ch.CHANNELS[index][ch.CH_NAME])).factor
+
+
+assert NOT_TRUSTED < 0  # so that a reading above any of 0 or more can be trusted
