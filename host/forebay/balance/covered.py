@@ -86,23 +86,23 @@ class _Time:
 class Rowed:
     """Rows of a journal as times: begins_s, ends_s on the axis, seconds [s]; key: of boots."""
 
-    def __init__(self, rows, ends_s, seconds, key=None):
-        """Take rows, their ends on the axis, lengths and boots."""
-        self.rows, self.ends_s, self.seconds = rows, ends_s, seconds
-        self.begins_s = ends_s - seconds
-        self.middles_s = ends_s - seconds / 2
-        self.key = keys_of(rows) if key is None else key
+    def __init__(self, rows, ends_s, seconds, key, begins_s, middles_s):
+        """Take what `of` found."""
+        self.rows, self.ends_s, self.seconds, self.key = rows, ends_s, seconds, key
+        self.begins_s, self.middles_s = begins_s, middles_s
 
     @classmethod
     def of(cls, rows, axis: Axis) -> "Rowed":
         """Return rows with their times on an axis."""
         key = keys_of(rows)
-        return cls(rows, axis.at(key, rows.uptime_ds), row_seconds(rows, key), key)
+        ends_s, seconds = axis.at(key, rows.uptime_ds), row_seconds(rows, key)
+        return cls(rows, ends_s, seconds, key, ends_s - seconds, ends_s - seconds / 2)
 
     def part(self, first: int, end: int) -> "Rowed":
         """Return those of some places [-]."""
         some = slice(first, end)
-        return Rowed(self.rows.take(some), self.ends_s[some], self.seconds[some], self.key[some])
+        return Rowed(self.rows.take(some), self.ends_s[some], self.seconds[some], self.key[some],
+                     self.begins_s[some], self.middles_s[some])
 
     def __len__(self):
         return len(self.ends_s)

@@ -11,7 +11,7 @@ import numpy as np
 
 from forebay.balance.covered import either
 from forebay.balance.shares import SAME_S, Cut, between
-from forebay.balance.spans import Spans, keys_of, uptime_of
+from forebay.balance.spans import Spans, keys_of, legs, uptime_of
 from forebay.balance.sums import DARK, SUN, UNREAD, Summing, Sums
 from forebay.balance.windows import CONTEXT_ROWS, Window
 from forebay.shelf import Clock, Rows
@@ -19,6 +19,7 @@ from forebay.shelf.clock import DS_PER_S
 from forebay.si import are_trusted
 from keeper import channels as ch
 from keeper import events
+from keeper.modes import CLOSING
 from keeper.protection import elements
 
 # Rows with a level that are kept to each side of a moment at which one is asked for.
@@ -209,7 +210,7 @@ class Gatherer:
             kept = np.arange(low, high)
         else:
             level = low + np.flatnonzero(are_trusted(rowed.rows.stored[ch.LEVEL_MM][low:high]))
-            marks_s = np.concatenate([found.spans.begin_s, found.spans.end_s, edges_s])
+            marks_s = np.concatenate([_marks(found.spans), edges_s])
             near = np.searchsorted(rowed.middles_s[level], marks_s)
             near = np.concatenate([near, [0, len(level)]])
             near = np.unique(near[:, None] + np.arange(-NEAR_ROWS, NEAR_ROWS))
@@ -272,6 +273,14 @@ class Gatherer:
             most_s = float(times.bound_s[key == boot].max())
             found.bounds_s[boot] = max(found.bounds_s.get(boot, 0.0), most_s)
         return times.bound_s
+
+
+def _marks(spans):
+    """Return where on the axis [s] a leg may begin or end, whatever lies around these spans."""
+    # Whether closing belongs to a light may be known in the part before alone.
+    shuts = spans.of((CLOSING,))
+    edges_s = [at_s for _, *edges_s in legs(spans) for at_s in edges_s]
+    return np.concatenate([edges_s, shuts.begin_s, shuts.end_s])
 
 
 def dark_of(sun, own, spans):

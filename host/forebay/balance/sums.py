@@ -32,6 +32,8 @@ SIDES = (
     ("fill", FILL_STATES, ch.T_UP, ch.FLOW_UP),
     ("discharge", LIGHT_STATES, ch.T_DOWN, ch.FLOW_DOWN),
 )
+# Less of a sum than this is what floats leave of nothing.
+CHANCE_FRAC = 1e-9
 # What is known of the panel's light in a row, as bits: either, or none if it is not read.
 SUN, DARK, UNREAD = 16, 32, 64
 
@@ -81,7 +83,9 @@ class Charged:
         """Return the ratio of voltages [-], weighted by what is passed; None if nothing is."""
         # Offset by the load, unknown here but small: the most that the battery gave.
         gave_A = min(self.least_A, 0.0)
-        if not self.seconds or self.amps_s - gave_A * self.seconds <= 0:
+        passed_As = self.amps_s - gave_A * self.seconds
+        chance_As = CHANCE_FRAC * (abs(self.amps_s) + abs(gave_A) * self.seconds)
+        if not self.seconds or passed_As <= chance_As:
             return None
         return ((self.panel_VAs - gave_A * self.panel_Vs)
                 / (self.supply_VAs - gave_A * self.supply_Vs))

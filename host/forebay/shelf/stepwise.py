@@ -26,7 +26,7 @@ LATE_DS = 600
 # the coarse search beside it.
 MARGIN_S = 3600.0
 COARSE_ROWS = 64
-KEPT_DECODED = 12  # groups of segments; those of rows hold some days
+KEPT_DECODED = 6  # groups of segments; those of rows hold some days
 TABLES = ("events", "totals", "summaries")
 
 
