@@ -48,21 +48,26 @@ def balance(shelf: Shelf, rig, rig_id: int | None = None, period=None,
     """
     rig_id = shelf.only_rig() if rig_id is None else rig_id
     reader = reader or Reader(shelf, rig_id)
-    found = _balance(lambda: reader.steps(period), Axis.of_ends(reader.ends_s), reader.not_pulled,
-                     reader.clock, rig, rig_id, period)
-    if not found.rows:
+    found = balance_of_steps(lambda: reader.steps(period), Axis.of_ends(reader.ends_s),
+                             reader.not_pulled, reader.clock, rig, rig_id, period)
+    if not found.rows and not found.covered_s:
         raise no_rows(shelf, rig_id)
     return found
 
 
 def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None) -> Balance:
     """Return the balance of a decoded journal; arguments as for `balance`."""
-    return _balance(lambda: steps_of(journal), axis_of(journal), [], clock, rig, rig_id, period)
+    return balance_of_steps(lambda: steps_of(journal), axis_of(journal), [], clock, rig, rig_id,
+                            period)
 
 
-def _balance(steps: Callable[[], Iterable[Step]], axis, not_pulled, clock, rig, rig_id,
-             period) -> Balance:
-    """Return the balance of the steps of a journal, gone through once or twice."""
+def balance_of_steps(steps: Callable[[], Iterable[Step]], axis: Axis, not_pulled: list[str],
+                     clock: Clock, rig, rig_id: int = 0, period=None) -> Balance:
+    """Return the balance of a journal in steps, which are gone through once or twice.
+
+    axis: on which all of it lies; not_pulled: names of files of which the board has more;
+    others as for `balance`.
+    """
     notes = [one for one in (rig.assumed_line(),) if one]
     there = frozenset(instruments.fitted(rig.sensors))
     kept, findings = gathered(steps(), axis, not_pulled, clock, rig, there, period)

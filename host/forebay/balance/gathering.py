@@ -154,7 +154,10 @@ class Gatherer:
             low_s, high_s = (self._place(own, at_s) for at_s in self.period)
         found = Gathered.none()
         first, end = (int(np.searchsorted(own.ends_s, at_s + SAME_S)) for at_s in (low_s, high_s))
-        if end > first:
+        # Within a row, or within a gap that totals bridge.
+        is_between = first < len(own) and max(low_s, own.begins_s[0]) < high_s < np.inf and (
+            not first or not window.covered.holes[first - 1])
+        if end > first or is_between:
             found = self._rows(window, own, slice(first, end), low_s, high_s)
         self._events(found, window, low_s, high_s)
         self._bounds(found, own.part(first, max(first, end)))
@@ -219,7 +222,8 @@ class Gatherer:
             beside = np.searchsorted(level, sides)[:, None] + np.arange(-1, 2)
             near = np.union1d(near, beside)
             kept = np.unique(np.concatenate([
-                level[near[(near >= 0) & (near < len(level))]], [first, end - 1],
+                level[near[(near >= 0) & (near < len(level))]],
+                [first, end - 1] if end > first else [],
                 sides[(sides >= first) & (sides < end)]])).astype(int)
         found.rows, found.own = rowed.rows.take(kept), (kept >= first) & (kept < end)
         found.ends_s, found.seconds = rowed.ends_s[kept], rowed.seconds[kept]
@@ -239,7 +243,8 @@ class Gatherer:
         if np.isfinite(low_s) and not (mine.start and holes[mine.start - 1]):
             found.stretches[0] = found.stretches[0]._replace(
                 begin_utc_s=self.period[0], begin_s=low_s)
-        if np.isfinite(high_s) and not (mine.stop <= len(holes) and holes[mine.stop - 1]):
+        is_last = not mine.stop or mine.stop > len(holes) or not holes[mine.stop - 1]
+        if np.isfinite(high_s) and is_last:
             found.stretches[-1] = found.stretches[-1]._replace(
                 end_utc_s=self.period[1], end_s=high_s)
 
@@ -303,10 +308,13 @@ def _gaps(found, window, own, mine, low_s, high_s):
     jumps = jumps[same]
     begins_s = own.ends_s[jumps + 1] - own.rows.scans[jumps + 1] / DS_PER_S
     found.gaps = len(jumps)
-    found.gap_s = float((begins_s - np.maximum(own.ends_s[jumps], low_s)).sum())
-    if np.isfinite(high_s) and mine.stop < len(own) and own.begins_s[mine.stop] > high_s and (
-            not window.covered.holes[mine.stop - 1]):
-        found.gap_s += float(high_s - own.ends_s[mine.stop - 1])
+    length_s = begins_s - np.maximum(own.ends_s[jumps], low_s)
+    found.gap_s = float(np.maximum(length_s, 0.0).sum())
+    if np.isfinite(high_s) and 0 < mine.stop < len(own) and (
+            seq[mine.stop] - seq[mine.stop - 1] > 1 and not window.covered.holes[mine.stop - 1]):
+        ends_s = own.ends_s[mine.stop] - own.rows.scans[mine.stop] / DS_PER_S
+        begin_s = max(own.ends_s[mine.stop - 1], low_s)
+        found.gap_s += max(float(min(high_s, ends_s) - begin_s), 0.0)
 
 
 def trips(table: np.ndarray) -> int:

@@ -6,6 +6,7 @@ import numpy as np
 
 from forebay.balance.covered import Rowed, growth_of
 from forebay.balance.spans import Spans
+from keeper.channels import TOTALS
 
 SAME_S = 1e-3  # of two moments: a hundredth of a scan
 
@@ -27,42 +28,37 @@ def between(spans: Spans, rowed: Rowed, low_s: float, high_s: float,
     """Return (the parts of spans within, their places among the spans, cuts).
 
     rowed: the rows of the spans' time; low_s, high_s: on the axis [s], infinite where nothing
-    is cut; period: the same as (begin, end) [s since 1970 UTC].
+    is cut; period: the same as (begin, end) [s since 1970 UTC], None = nothing is cut.
     """
+    if period is None:
+        return spans, np.arange(len(spans.key)), []
     inside = (spans.end_s > low_s + SAME_S) & (
         (spans.end_s <= high_s + SAME_S) | (spans.begin_s < high_s - SAME_S))
     places = np.flatnonzero(inside)
-    found = spans.where(places)
-    cuts = []
-    if np.isfinite(low_s):
-        cuts += _cut(found, rowed, low_s, period[0], False)
-    if np.isfinite(high_s):
-        cuts += _cut(found, rowed, high_s, period[1], True)
+    found, cuts = spans.where(places), []
+    found.totals = found.totals.astype(float)
+    cut = (spans.begin_s[places] < low_s - SAME_S) | (spans.end_s[places] > high_s + SAME_S)
+    for one in np.flatnonzero(cut).tolist():
+        place = int(places[one])
+        # Both ends by the whole span: what is left and right of a cut is then all of it.
+        shares = [np.zeros(len(TOTALS)), np.ones(len(TOTALS))]
+        for side, (at_s, at_utc_s) in enumerate(zip((low_s, high_s), period, strict=True)):
+            if spans.begin_s[place] < at_s - SAME_S and spans.end_s[place] > at_s + SAME_S:
+                shares[side], half = _share(rowed, spans, place, at_s)
+                cuts.append(Cut(at_utc_s, int(spans.state[place]), half if side else -half))
+                (found.end_s if side else found.begin_s)[one] = at_s
+        found.totals[one] *= shares[1] - shares[0]
+        found.error[one] *= shares[1] - shares[0]
     return found, places, cuts
 
 
-def _cut(spans, rowed, at_s, at_utc_s, is_left):
-    """Leave of those spans that a moment cuts their left or their right part."""
-    cuts = []
-    across = (spans.begin_s < at_s - SAME_S) & (spans.end_s > at_s + SAME_S)
-    if across.any() and spans.totals.dtype.kind == "i":
-        spans.totals = spans.totals.astype(float)
-    for place in np.flatnonzero(across).tolist():
-        begin_s, end_s = float(spans.begin_s[place]), float(spans.end_s[place])
-        share, half = _share(rowed, begin_s, at_s, end_s, spans.totals[place])
-        mine = share if is_left else 1 - share
-        spans.totals[place] = spans.totals[place] * mine
-        spans.error[place] = spans.error[place] * mine
-        (spans.end_s if is_left else spans.begin_s)[place] = at_s
-        cuts.append(Cut(at_utc_s, int(spans.state[place]), half if is_left else -half))
-    return cuts
-
-
-def _share(rowed, begin_s, at_s, end_s, growth):
+def _share(rowed, spans, place, at_s):
     """Return (share [-] of each total's growth before a moment, its half-width [its unit]).
 
     The rows say; where they are silent, the time.
     """
+    begin_s, end_s = float(spans.begin_s[place]), float(spans.end_s[place])
+    growth = spans.totals[place]
     first = int(np.searchsorted(rowed.ends_s, begin_s, side="right"))
     end = int(np.searchsorted(rowed.begins_s, end_s))
     part = rowed.part(first, max(first, end))

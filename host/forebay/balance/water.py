@@ -94,10 +94,11 @@ class Water:
         found = []
         edges_s = self.edges_s or [(None, None)] * len(self.stretches)
         for (first, last), (begin_s, end_s) in zip(self.stretches, edges_s, strict=True):
-            at_s = middles_s[first : last + 1][known[first : last + 1]]
-            if len(at_s):
-                found.append((float(at_s[0]) if begin_s is None else begin_s,
-                              float(at_s[-1]) if end_s is None else end_s))
+            at_s = middles_s[first : last + 1][known[first : last + 1]].tolist()
+            begin_s, end_s = ([one for one in edges if one is not None] for edges in (
+                (begin_s, *at_s[:1]), (end_s, *at_s[-1:])))
+            if begin_s and end_s:
+                found.append((begin_s[0], end_s[0]))
         return found
 
     def _moved(self, place, states, total, channel):

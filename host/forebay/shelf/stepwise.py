@@ -183,15 +183,25 @@ def near(journal: Journal, clock: Clock, period) -> Journal:
         # No row near it, but what two rows far apart enclose may be.
         before = np.flatnonzero(some_s < period[0])
         inside = before[-1:] if len(before) else np.array([0])
-    first = places[max(inside[0] - 1, 0)]
-    end = places[min(inside[-1] + 1, len(places) - 1)] + 1
     moments = _moments(rows)
-    low, high = moments[first], moments[end - 1]
+    low = moments[places[max(inside[0] - 1, 0)]]
+    high = moments[places[min(inside[-1] + 1, len(places) - 1)]]
+    # With whole spans of totals: from the last record in front to the first behind.
+    of = {name: np.sort(_moments(getattr(journal, name))) for name in TABLES}
+    low = max((mine[mine <= low][-1] for mine in of.values() if (mine <= low).any()), default=low)
+    high = min((mine[mine >= high][0] for mine in of.values() if (mine >= high).any()),
+               default=high)
+    first = max(int(np.searchsorted(moments, low)) - 1, 0)
+    end = int(np.searchsorted(moments, high, side="right")) + 1
 
-    def part(table):
+    def part(name):
+        table = getattr(journal, name)
         mine = _moments(table)
-        # The last record in front shows how far the totals had come.
-        return table[(mine >= (low if first else 0)) & (mine <= high if end < len(rows) else True)]
+        inside = (mine >= low if first else True) & ((mine <= high) | (end >= len(rows)))
+        if name == "events" and first:
+            # The last event in front tells the state in which it begins.
+            inside |= mine == max(mine[mine < low], default=-1)
+        return table[inside]
 
     return replace(journal, rows=rows.take(slice(first, end)),
-                   **{name: part(getattr(journal, name)) for name in TABLES})
+                   **{name: part(name) for name in TABLES})
