@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from forebay.balance.derived import derived
 from forebay.balance.electric import Electric
 from forebay.balance.figures import Figures
 from forebay.balance.gathering import Gathered, Gatherer
@@ -75,17 +76,8 @@ def balance_of_steps(steps: Callable[[], Iterable[Step]], axis: Axis, not_pulled
     if fitted != there:
         # Of one that was never read, others stand in its place.
         kept, findings = gathered(steps(), axis, not_pulled, clock, rig, fitted, period)
-    degC = kept.sums.water_degC
-    if degC is None:
-        notes.append("The water's temperature was not measured:"
-                     f" {ASSUMED_WATER_DEGC:g} degC assumed.")
-    store, meters = Store(rig, degC), Meters(rig.sensors, fitted)
-    part = Electric(kept.sums, kept.spans, kept.dark, rig, meters, fitted, kept.cuts,
-                    kept.rows.take(kept.own), kept.ends_s[kept.own], kept.seconds[kept.own])
-    flow = Water(kept.rows, kept.ends_s, kept.seconds, kept.spans,
-                 [(one.first, one.last) for one in kept.stretches], store, meters, kept.sums,
-                 [(one.begin_s, one.end_s) for one in kept.stretches], kept.cuts)
-    figures = Figures(part, flow, fitted, notes)
+    figures = _figures(kept, rig, fitted, notes)
+    telling = maybe_telling(figures.told, fitted)
     _say_gaps(kept, notes)
     bound_s = _bound(kept, clock, notes)
     notes += replace(findings, missing_rows=kept.missing).lines()
@@ -98,8 +90,9 @@ def balance_of_steps(steps: Callable[[], Iterable[Step]], axis: Axis, not_pulled
         nodes=figures.of(NODES),
         water=figures.of(WATER),
         steps=figures.of(STEPS),
+        derived=derived(figures, kept.sums, fitted, rig.sensors.flow_frac),
         told=figures.told,
-        telling=maybe_telling(figures.told, fitted),
+        telling=telling,
         light_h=kept.spans.growth(ch.T_LIGHT_MS) / MS_PER_H,
         pump_h=kept.spans.growth(ch.T_PUMP_MS) / MS_PER_H,
         trips=kept.trips,
@@ -110,6 +103,21 @@ def balance_of_steps(steps: Callable[[], Iterable[Step]], axis: Axis, not_pulled
         time_bound_s=bound_s,
         notes=notes,
     )
+
+
+def _figures(kept: Gathered, rig, fitted, notes) -> Figures:
+    """Return the figures of what was kept; fitted: instruments that are there and were read."""
+    degC = kept.sums.water_degC
+    if degC is None:
+        notes.append("The water's temperature was not measured:"
+                     f" {ASSUMED_WATER_DEGC:g} degC assumed.")
+    meters = Meters(rig.sensors, fitted)
+    part = Electric(kept.sums, kept.spans, kept.dark, rig, meters, fitted, kept.cuts,
+                    kept.rows.take(kept.own), kept.ends_s[kept.own], kept.seconds[kept.own])
+    flow = Water(kept.rows, kept.ends_s, kept.seconds, kept.spans,
+                 [(one.first, one.last) for one in kept.stretches], Store(rig, degC), meters,
+                 kept.sums, [(one.begin_s, one.end_s) for one in kept.stretches], kept.cuts)
+    return Figures(part, flow, fitted, notes)
 
 
 def gathered(steps: Iterable[Step], axis: Axis, not_pulled: list[str], clock: Clock, rig,

@@ -14,6 +14,7 @@ from forebay.rig.instruments import BY_NAME
 from forebay.si import are_trusted, step, stored_si, unit_of
 from keeper import channels as ch
 from keeper.journal.rows import NOT_TRUSTED
+from keeper.physics import of_rig
 
 # Below this the panel gives nothing: three steps of the monitor's last digit.
 DARK_STEPS = 3
@@ -32,6 +33,9 @@ SIDES = (
     ("fill", FILL_STATES, ch.T_UP, ch.FLOW_UP),
     ("discharge", LIGHT_STATES, ch.T_DOWN, ch.FLOW_DOWN),
 )
+COVERAGE = 2.0  # standard uncertainties by which a bound is moved out
+# What lifts below the overflow, the nearest first.
+FLOATS = (("over_full_float", ch.C_71HH_UP), ("full_float", ch.C_71H_UP))
 # Less of a sum than this is what floats leave of nothing.
 CHANCE_FRAC = 1e-9
 # What is known of the panel's light in a row, as bits: either, or none if it is not read.
@@ -98,8 +102,9 @@ class Sums:
     flowed: of each of METERED; dark: of the battery's two, in spans without sun; charged;
     clamped_J: in the clamp, were it to begin as stated, and earlier; clamped_slope_J: by a
     share of the voltage; unseen_L: of each of SIDES what its meter may have missed; runs:
-    how often its flow began; degC, degC_rows: of the water; read: whether a channel was
-    ever trusted; rows.
+    how often its flow began; at_rim_m3, at_rim: what was pumped with the water at the
+    overflow, as far as that can be told, and whether it ever was; degC, degC_rows: of the
+    water; read: whether a channel was ever trusted; rows.
     """
 
     flowed: list[Flowed] = field(default_factory=lambda: [Flowed() for _ in METERED])
@@ -109,6 +114,8 @@ class Sums:
     clamped_slope_J: float = 0.0
     unseen_L: np.ndarray = field(default_factory=lambda: np.zeros(len(SIDES)))
     runs: np.ndarray = field(default_factory=lambda: np.zeros(len(SIDES), int))
+    at_rim_m3: float = 0.0
+    at_rim: bool = False
     degC: float = 0.0
     degC_rows: int = 0
     read: np.ndarray = field(default_factory=lambda: np.zeros(ch.COLUMNS, bool))
@@ -119,7 +126,7 @@ class Sums:
             one, two = getattr(self, name), getattr(other, name)
             if isinstance(one, list):
                 return [a + b for a, b in zip(one, two, strict=True)]
-            return one | two if name == "read" else one + two
+            return one | two if name in ("read", "at_rim") else one + two
 
         return Sums(*[added(one.name) for one in fields(self)])
 
@@ -137,6 +144,7 @@ class Summing:
         self.meters = Meters(rig.sensors, fitted)
         self.least = int(DARK_STEPS * rig.sensors.current_resolution_A / _si_step(ch.PANEL_MA)
                          + 1e-9)
+        self.rim_steps = _rim_m(rig) / _si_step(ch.LEVEL_MM)
         self.places = sorted({place for one in BY_NAME.values() for place in one.reads
                               if place < ch.COLUMNS})
 
@@ -175,6 +183,7 @@ class Summing:
             found.unseen_L[place] = self.meters.unseen_litres(flow, seconds[where])
             begun = np.count_nonzero(on[1:] & ~on[:-1]) + bool(len(on) and on[0])
             found.runs[place] = begun - bool(len(on) and on[0] and before in states)
+        self._rim(found, rows, seconds)
         degrees = rows.stored[ch.WATER_MDEGC]
         degrees = degrees[are_trusted(degrees)]
         found.degC = int(degrees.sum(dtype=np.int64)) * _si_step(ch.WATER_MDEGC)
@@ -209,6 +218,20 @@ class Summing:
                        float(supply_Vs.sum()), _summed(supply_Vs, amps),
                        _summed(amps, length_s), float(length_s.sum()), float(amps.min()))
 
+    def _rim(self, found, rows, seconds):
+        """Add what was pumped while the level or a float says that it may spill."""
+        there = np.zeros(len(rows), bool)
+        if "level" in self.fitted:
+            there |= rows.stored[ch.LEVEL_MM] >= self.rim_steps
+        for name, place in FLOATS:
+            if name in self.fitted:
+                there |= (rows.contacts >> (place - ch.COLUMNS) & 1) == 0
+                break
+        where = np.flatnonzero(there)
+        found.at_rim = bool(len(where))
+        flow_m3_s = np.nan_to_num(stored_si(rows.stored[ch.FLOW_UP][where], ch.FLOW_UP))
+        found.at_rim_m3 = _summed(np.maximum(flow_m3_s, 0.0), seconds[where])
+
     def _clamp(self, found, rows, seconds):
         """Add the heat in the clamp, from its voltage above its threshold."""
         generator = self.rig.generator
@@ -227,6 +250,13 @@ class Summing:
             found.clamped_J[place] = float((over_V / ohm * volts * length_s).sum())
         slope = np.where(volts > begins_V, (2 * volts - begins_V) / ohm, 0.0)
         found.clamped_slope_J = float((slope * volts * length_s).sum())
+
+
+def _rim_m(rig):
+    """Return from which reading of the level [m] on water may go over the rim or overflow."""
+    values = rig.plant()
+    level_m = of_rig.tank(values, "upper.").level_m(values["upper.overflow_volume_m3"])
+    return level_m - COVERAGE * rig.sensors.level_uncertainty_m
 
 
 def _summed(*factors):

@@ -13,7 +13,7 @@ from forebay.shelf.local import iso_local
 
 WIDTH = 80
 BEGIN = 12
-NUMBER = 8
+NUMBER = 7
 TRIPS = 6
 # How the begin of a span is written.
 FORMS = {DAY: "%d %b %Y", MONTH: "%b %Y", NIGHT: "%d %b %H:%M", CYCLE: "%d %b %H:%M"}
@@ -75,8 +75,9 @@ def lines(found: Iterable[tuple[float, float, Balance]], by: str, zone: tzinfo,
 
 
 def _line(begin, texts, trips):
-    return (f"{begin:<{BEGIN}}" + "".join(f"{text:>{NUMBER}}" for text in texts)
-            + f"{trips:>{TRIPS}}").rstrip()
+    widths = [max(NUMBER, len(one.head) + 1) for one in COLUMNS] + [NUMBER]
+    numbers = "".join(f"{text:>{width}}" for text, width in zip(texts, widths, strict=True))
+    return (f"{begin:<{BEGIN}}{numbers}{trips:>{TRIPS}}").rstrip()
 
 
 def _value(balance, column):
