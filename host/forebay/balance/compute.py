@@ -189,8 +189,10 @@ def _say_gaps(kept, notes):
 
 def _stretches_s(stretches):
     """Return (begin, end) [s since 1970 UTC] of each stretch, None where not known."""
-    found = [tuple(at_s if np.isfinite(at_s) else None
-                   for at_s in (one.begin_utc_s, one.end_utc_s)) for one in stretches]
+    def maybe(at_s):
+        return float(at_s) if np.isfinite(at_s) else None
+
+    found = [(maybe(one.begin_utc_s), maybe(one.end_utc_s)) for one in stretches]
     # Lives of two boards need not be in the order of time.
     return sorted(found, key=lambda one: np.inf if one[0] is None else one[0])
 

@@ -75,15 +75,16 @@ def derived(figures: Any, sums, fitted, flow_frac: float) -> DerivedFigures:
     meter in the rising main [-].
     """
     told: dict[str, Told] = {}
-    found = []
-    for table in (SPECIFIC, LOSSES):
+
+    def of(table):
         values = {}
         for one in table:
             told[one.key], values[one.key] = _found(
                 one, [figures.values[used] for used in one.uses], figures)
-        found.append(values)
+        return values
+
     told[SPILL], spilled = _spill(sums, fitted, flow_frac)
-    return DerivedFigures(*found, {SPILL: spilled}, told)
+    return DerivedFigures(of(SPECIFIC), of(LOSSES), {SPILL: spilled}, told)
 
 
 def _found(one, values, figures):

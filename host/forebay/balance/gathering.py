@@ -79,8 +79,8 @@ class Gathered:
     @classmethod
     def none(cls) -> "Gathered":
         """Return nothing."""
-        return cls(Sums(), Spans.none(), Spans.none(), Rows.empty(0),
-                   *[np.empty(0) for _ in range(2)], np.empty(0, bool), [])
+        return cls(Sums(), Spans.none(), Spans.none(), Rows.empty(0), np.empty(0), np.empty(0),
+                   np.empty(0, bool), [])
 
     @classmethod
     def joined(cls, parts: list["Gathered"]) -> "Gathered":
@@ -173,7 +173,8 @@ class Gatherer:
         later = np.flatnonzero(some_s > at_s)
         if not len(later):
             return own.ends_s[-1] if at_s <= some_s[-1] + SAME_S else np.inf
-        near = np.arange(max(some[later[0]] - BOUND_ROWS, 0), some[later[0]] + 1)
+        last = int(some[later[0]])
+        near = np.arange(max(last - BOUND_ROWS, 0), last + 1)
         near_s = self._utc_s(own.rows, near)
         place = np.flatnonzero(near_s > at_s)[0]
         row = int(near[place])
@@ -238,15 +239,16 @@ class Gatherer:
         begins_s = self._utc_s(own.rows, firsts, back_ds)
         ends_s = self._utc_s(own.rows, lasts)
         places = np.searchsorted(kept, np.stack([firsts, lasts]) + window.first)
-        found.stretches = [Stretch(*one, None, None) for one in zip(
-            *places.tolist(), begins_s.tolist(), ends_s.tolist(), strict=True)]
+        found.stretches = [Stretch(*places, *at_s, None, None) for places, at_s in zip(
+            places.T.tolist(), np.stack([begins_s, ends_s], -1).tolist(), strict=True)]
+        begin_utc_s, end_utc_s = self.period or (np.nan, np.nan)
         if np.isfinite(low_s) and not (mine.start and holes[mine.start - 1]):
             found.stretches[0] = found.stretches[0]._replace(
-                begin_utc_s=self.period[0], begin_s=low_s)
+                begin_utc_s=begin_utc_s, begin_s=low_s)
         is_last = not mine.stop or mine.stop > len(holes) or not holes[mine.stop - 1]
         if np.isfinite(high_s) and is_last:
             found.stretches[-1] = found.stretches[-1]._replace(
-                end_utc_s=self.period[1], end_s=high_s)
+                end_utc_s=end_utc_s, end_s=high_s)
 
     def _events(self, found, window, low_s, high_s):
         """Count what the events of the period tell."""

@@ -79,9 +79,8 @@ class Charged:
     least_A: float = np.inf
 
     def __add__(self, other: "Charged") -> "Charged":
-        pairs = zip(vars(self).values(), vars(other).values(), strict=True)
-        *sums, (one, two) = pairs
-        return Charged(*[a + b for a, b in sums], min(one, two))
+        sums = {name: value + getattr(other, name) for name, value in vars(self).items()}
+        return Charged(**{**sums, "least_A": min(self.least_A, other.least_A)})
 
     def maybe_ratio(self) -> float | None:
         """Return the ratio of voltages [-], weighted by what is passed; None if nothing is."""
@@ -128,7 +127,10 @@ class Sums:
                 return [a + b for a, b in zip(one, two, strict=True)]
             return one | two if name in ("read", "at_rim") else one + two
 
-        return Sums(*[added(one.name) for one in fields(self)])
+        found = Sums()
+        for one in fields(self):
+            setattr(found, one.name, added(one.name))
+        return found
 
     @property
     def water_degC(self) -> float | None:

@@ -59,15 +59,17 @@ class Windows:
 
     def of(self, steps: Iterable[Step]) -> Iterator[Window]:
         """Yield the windows of steps, in order."""
-        held = _Held(self.axis)
-        least = 0
+        held, least = None, 0
         for step in steps:
             self.findings.add(step.journal.findings)
-            held.add(step)
+            if held is None:
+                held = _Held(self.axis, step)
+            else:
+                held.add(step)
             if step.ends_life:
                 yield held.all(step.is_last and (
                     waits_for_events(self.findings) or waits_for_events(self)))
-                held, least = _Held(self.axis), 0
+                held, least = None, 0
             elif len(held.rows) > least:
                 window = held.maybe_window()
                 least = 0 if window else int(len(held.rows) * GROWS)
@@ -78,22 +80,18 @@ class Windows:
 class _Held:
     """What was read and is in no window yet; context: how many of its rows are in one."""
 
-    def __init__(self, axis):
+    def __init__(self, axis, step):
         self.axis = axis
-        self.rows, self.context = Rows.empty(0), 0
-        self.points: Points | None = None
-        self.events: np.ndarray | None = None
+        self.rows, self.context = step.journal.rows, 0
+        self.points = Points.of(step.journal)
+        self.events, self.next_event = step.journal.events, step.next_event
         self.counted = 0  # of the events
-        self.next_event: np.ndarray | None = None
         self.goes_on = False
 
     def add(self, step):
-        journal = step.journal
-        self.rows = Rows.joined([self.rows, journal.rows]) if len(self.rows) else journal.rows
-        points = Points.of(journal)
-        self.points = points if self.points is None else self.points.joined(points)
-        self.events = (journal.events if self.events is None else
-                       np.concatenate([self.events, journal.events]))
+        self.rows = Rows.joined([self.rows, step.journal.rows])
+        self.points = self.points.joined(Points.of(step.journal))
+        self.events = np.concatenate([self.events, step.journal.events])
         self.next_event = step.next_event
 
     def all(self, is_cut_off):

@@ -110,7 +110,7 @@ class Reader:
 class _Beside:
     """The records of one life beside its rows, in order of their moments."""
 
-    def __init__(self, reader, held):
+    def __init__(self, reader: Reader, held: list[Held]):
         self.reader = reader
         self.held = sorted(held, key=lambda one: one.first)
         self.waiting: dict[str, list[np.ndarray]] = {name: [] for name in TABLES}
