@@ -19,7 +19,7 @@ DEMO = SimpleNamespace(
     rig=SimpleNamespace(name="hillside allotment"),
     site=SimpleNamespace(latitude_deg=38.0, longitude_deg=-106.0, height_m=300.0, zone=None),
     upper=SimpleNamespace(shape="rectangular", length_m=1.0, width_m=1.0, height_m=1.1,
-                          base_height_m=9.0),
+                          base_height_m=9.0, float_hysteresis_m=0.012),
     generator=SimpleNamespace(clamp_voltage_V=15.0, clamp_resistance_ohm=2.0),
     supply=SimpleNamespace(board_load_W=0.2),
     model=SimpleNamespace(**{**vars(HILLSIDE.model), "board_load_frac": 0.2 / 3**0.5}),

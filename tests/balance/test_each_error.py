@@ -173,29 +173,39 @@ def test_noise_of_the_battery_s_energies_stands_for_three_scans_each():
         assert noise_of(found[name]) == pytest.approx(expected, rel=2e-3), name
 
 
-def test_noise_of_a_gain_in_level_is_that_of_two_means():
-    # 1.0 m2: a litre a millimetre.  100 readings of 5 mm each; rounding to 1 mm under
-    # 5 mm of noise has no bias left.
+def test_noise_of_a_gain_in_level_is_that_of_its_rows_each_rounded_to_a_whole_millimetre():
+    # 1.0 m2: a litre a millimetre.  100 readings of 5 mm each; their mean is stored in steps
+    # of 1 mm, a full width of which is 1 / sqrt 12 (GUM F.2.2.1).  At the end there is light:
+    # its last two rows are drawn on to it, 1.5 x - 0.5 y.
     found = balanced(plant.Errors())["gained"]
-    assert noise_of(found) == pytest.approx(math.sqrt(2) * 5 / math.sqrt(100), rel=1e-6)
+    expected = math.sqrt(1 + 1.5**2 + 0.5**2) * math.sqrt(25 / 100 + 1 / 12)
+    assert noise_of(found) == pytest.approx(expected, rel=1e-6)
 
 
 def test_a_few_readings_of_a_level_are_as_noisy_as_the_library_says():
     rig = deepcopy(plant.DEMO.sensors)
     readings: list[Any] = [ufloat(0.5, 0.005) for _ in range(7)]
-    mean: Any = sum(readings) / len(readings)
-    assert noise_of(Meters(rig).level(0.5, 1.1, 7)) == pytest.approx(mean.std_dev)
+    mean: Any = sum(readings) / len(readings) + ufloat(0.0, 0.001 / math.sqrt(12))
     # A row without a scan is one reading at best, not an exact level.
-    assert noise_of(Meters(rig).level(0.5, 1.1, 0)) == pytest.approx(0.005)
-    rig.level_noise_m, rig.level_resolution_m = 0.0, 0.001
-    assert noise_of(Meters(rig).level(0.5, 1.1, 7)) == pytest.approx(0.001 / math.sqrt(12))
+    one: Any = readings[0] + ufloat(0.0, 0.001 / math.sqrt(12))
+    assert Meters(rig).level_noise_m(np.array([7, 0])) == pytest.approx(
+        [mean.std_dev, one.std_dev])
+
+
+def test_a_digit_that_is_rounded_once_counts_once():
+    rig = deepcopy(plant.DEMO.sensors)
+    rig.level_noise_m = 0.0
+    for resolution_mm in (1, 3):     # without noise the mean of such readings is one of them
+        rig.level_resolution_m = 0.001 * resolution_mm
+        assert Meters(rig).level_noise_m(np.array([7])) == pytest.approx(
+            [rig.level_resolution_m / math.sqrt(12)])
 
 
 def test_a_level_is_as_uncertain_at_every_height_and_floor_and_rim_are_two_errors():
     meters = Meters(plant.DEMO.sensors)
 
     def at(share):
-        return meters.level(share * 1.1, 1.1, 10**12)
+        return meters.level(share * 1.1, 1.1)
 
     for share in (0.0, 0.1, 0.5, 0.9, 1.0, 1.2, -0.1):
         assert at(share).u == pytest.approx(0.005)

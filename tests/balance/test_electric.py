@@ -106,7 +106,7 @@ def test_a_load_that_is_larger_at_night_does_not_move_the_chargers_ratio():
 
     night = {**DARK, ch.SUPPLY_MV: 1250, ch.SUPPLY_MA: -40}
     one = part([night, lit(15, -20), lit(20, 20), lit(25, 100)], (0, ten()), (40, ten()))
-    ratio = one._panel_volts_a_supply_volt()
+    ratio = one.panel_volts_a_supply_volt(Measured(0.5))
     assert ratio.value == pytest.approx((0.04 * 20 + 0.12 * 25) / (0.16 * 12.5))
 
 
@@ -146,10 +146,10 @@ def test_noise_and_rounding_count_while_current_flowed_by_root_mean_squares():
         return {ch.PANEL_MV: 2000, ch.PANEL_MA: milliamps}
 
     readings = [lit(3000), lit(1000), lit(1000), {ch.PANEL_MV: 2000, ch.PANEL_MA: 2}]
-    assert part(readings, (0, ten())).sums.flowed[0].rms == pytest.approx(
+    assert part(readings, (0, ten())).sums.flowed[0].all.rms == pytest.approx(
         (20.0, (110 / 30) ** 0.5, 30.0))
-    assert part(readings[1:], (0, ten())).sums.flowed[0].rms == pytest.approx((20.0, 1.0, 20.0))
-    assert part(readings[3:], (0, ten())).sums.flowed[0].rms == (0.0, 0.0, 0.0)
+    assert part(readings[1:], (0, ten())).sums.flowed[0].all.rms == pytest.approx((20.0, 1.0, 20.0))
+    assert part(readings[3:], (0, ten())).sums.flowed[0].all.rms == (0.0, 0.0, 0.0)
 
 
 def test_the_nodes_are_what_is_left_over():

@@ -44,15 +44,86 @@ def test_a_row_without_a_trusted_level_is_passed_over():
     assert water_of(journal(rows(*records))).level(15.0).value == pytest.approx(0.110)
 
 
-def test_a_level_is_as_noisy_as_the_row_next_to_it():
-    # 5 mm a reading over the root of the readings: 1, 25, 100 of them.
+ROUNDED_M = 0.001 / 12**0.5     # what whole millimetres leave, a full width (GUM F.2.2.1)
+
+
+def noise_of(level):
+    """What is new in a level, by source."""
+    return {source: part for source, part in level.parts.items() if not isinstance(source, str)}
+
+
+def row_noise_m(count):
+    """5 mm a reading over the root of the readings, and the rounding of their mean."""
+    return np.hypot(0.005 / count**0.5, ROUNDED_M)
+
+
+def test_a_level_between_two_rows_has_the_noise_of_both_by_their_weights():
     water = water_of(journal(rows(*[
         level_row(1, uptime_ds, 500, scans=count)
         for uptime_ds, count in ((100, 1), (200, 25), (300, 100))])))
-    for at_s, scans in ((0, 1), (12, 25), (22, 100), (90, 100)):
-        noise = [part for source, part in water.level(at_s).parts.items()
-                 if not isinstance(source, str)]
-        assert noise == pytest.approx([0.005 / scans**0.5]), at_s
+    # Middles at 9.95, 15 and 25 s: a first row is as long as its scans.
+    for at_s, weights in ((0.0, {1: 1}), (9.95, {1: 1}), (20, {25: 0.5, 100: 0.5}),
+                          (23, {25: 0.2, 100: 0.8}), (90, {100: 1})):
+        expected = sorted(weight * row_noise_m(count) for count, weight in weights.items())
+        assert sorted(noise_of(water.level(at_s)).values()) == pytest.approx(expected), at_s
+
+
+def test_two_levels_of_one_row_share_its_noise():
+    water = water_of(journal(rows(*[level_row(1, 100 * n, 500) for n in (1, 2, 3)])))
+    assert (water.level(5.0) - water.level(5.0)).u == 0
+    both = water.level(10.0) - water.level(15.0)
+    assert sum(part**2 for part in noise_of(both).values())**0.5 == pytest.approx(
+        0.5 * 2**0.5 * row_noise_m(100))
+
+
+def bent(still, moving, order=1):
+    """Rows of so many scans: at rest at 300 mm, then up by 5 mm a row; or the other way."""
+    made = [(STANDSTILL, 300, count) for count in still] + [
+        (PUMPING, 302 + 5 * n, count) for n, count in enumerate(moving)]
+    uptime_ds, records = 0, []
+    for state, level_mm, count in made[::order]:
+        uptime_ds += count
+        records.append(level_row(1, uptime_ds, level_mm, state, count))
+    return water_of(journal(rows(*records)))
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_where_water_begins_or_ceases_to_move_the_row_at_rest_says_the_level(order):
+    # Two rows at rest, two that move: the bend lies at 20 s, where the level is still 300 mm.
+    water = bent([100, 100], [100, 100], order)
+    assert water.level(20.0).value == pytest.approx(0.300)
+    assert list(noise_of(water.level(20.0)).values()) == pytest.approx([row_noise_m(100)])
+
+
+def test_beside_a_row_at_rest_of_few_scans_the_moving_rows_are_drawn_on_to_the_bend():
+    # The last row at rest is a single scan: rows of 302 and 307 mm at 15.1 and 25.1 s, the
+    # bend at 10.1 s.
+    water = bent([100, 1], [100, 100])
+    level = water.level(10.1)
+    assert level.value == pytest.approx(0.302 - 0.005 / 2)
+    # 1.5 x - 0.5 y, and half of what the line goes on, a half-width (GUM 4.3.7).
+    expected = [1.5 * row_noise_m(100), -0.5 * row_noise_m(100), 0.0025 / 2 / 3**0.5]
+    assert sorted(noise_of(level).values()) == pytest.approx(sorted(expected))
+
+
+def test_a_short_rest_between_light_and_filling_has_one_level():
+    # A scan at rest between rows that fall and rows that rise: both bends are one level.
+    records = [(RUNNING, 310, 100), (RUNNING, 304, 100), (STANDSTILL, 290, 1),
+               (PUMPING, 304, 50), (PUMPING, 309, 50)]
+    uptime_ds, made = 0, []
+    for state, level_mm, count in records:
+        uptime_ds += count
+        made.append(level_row(1, uptime_ds, level_mm, state, count))
+    water = water_of(journal(rows(*made)))
+    assert water.level(20.0).value == pytest.approx(0.301)       # 304 less half of 6 mm
+    assert (water.level(20.0) - water.level(20.1)).u == pytest.approx(0, abs=1e-12)
+
+
+def test_a_single_row_that_moves_is_drawn_on_to_nothing():
+    water = bent([100, 1], [100, 100])
+    water.rows.state[3:] = STANDSTILL
+    level = water_of(journal(water.rows)).level(10.1)
+    assert list(noise_of(level).values()) == pytest.approx([row_noise_m(1)])
 
 
 def restarted(*scans):
@@ -75,9 +146,8 @@ def test_each_side_of_that_step_is_as_noisy_as_its_own_rows():
     # A first row of 25 or 4 scans begins so much before its end, 10 s after the restart.
     water = restarted(100, 25, 4)
     for at_s, scans in ((27.5, 100), (27.55, 25), (49.6, 25), (49.65, 4)):
-        noise = [part for source, part in water.level(at_s).parts.items()
-                 if not isinstance(source, str)]
-        assert noise == pytest.approx([0.005 / scans**0.5]), at_s
+        noise = list(noise_of(water.level(at_s)).values())
+        assert noise == pytest.approx([row_noise_m(scans)]), at_s
 
 
 def test_the_length_of_a_row_is_the_time_since_the_one_before_else_its_scans():

@@ -486,7 +486,8 @@ def test_a_csv_is_the_text_that_pandas_writes_of_the_same_frame(shelf, tmp_path,
     columns = EVENT_COLUMNS if events_too else ROW_COLUMNS
     export(shelf, 7, Wish(tmp_path / "all.csv", UTC, events=events_too))
     _, text = (tmp_path / "all.csv").read_text().split("\n", 1)
-    found = tables.pieces(shelf, 7, columns, UTC, None, events_too, lambda done, total: None)
+    found = tables.pieces(shelf, 7, columns, UTC, None,
+                          tables.EVENTS if events_too else tables.ROWS, lambda done, total: None)
     assert text == "".join(by_pandas(columns, piece.values) for piece in found)
 
 

@@ -8,11 +8,14 @@ from dataclasses import replace
 
 import numpy as np
 
+from forebay.balance.blame import blame_of
+from forebay.balance.closures import closures
 from forebay.balance.derived import derived
 from forebay.balance.electric import Electric
 from forebay.balance.figures import Figures
 from forebay.balance.gathering import Gathered, Gatherer
 from forebay.balance.instruments import Meters
+from forebay.balance.leaks import leak_of, moves_of
 from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance
 from forebay.balance.parts import PARTS, maybe_telling
 from forebay.balance.plant import ASSUMED_WATER_DEGC, Store
@@ -77,9 +80,12 @@ def balance_of_steps(steps: Callable[[], Iterable[Step]], axis: Axis, not_pulled
         # Of one that was never read, others stand in its place.
         kept, findings = gathered(steps(), axis, not_pulled, clock, rig, fitted, period)
     figures = _figures(kept, rig, fitted, notes)
-    telling = maybe_telling(figures.told, fitted)
+    part, flow = figures.part, figures.flow
     _say_gaps(kept, notes)
     bound_s = _bound(kept, clock, notes)
+    leak = leak_of(kept.rests, flow.store, flow.meters, figures.values["rest_change"],
+                   moves_of(part.rows, part.ends_s, flow.levels, rig, fitted))
+    blame = blame_of(closures(part, flow, figures.metered, leak, fitted), rig.sensors)
     notes += replace(findings, missing_rows=kept.missing).lines()
     return Balance(
         rig_id=rig_id,
@@ -92,7 +98,9 @@ def balance_of_steps(steps: Callable[[], Iterable[Step]], axis: Axis, not_pulled
         steps=figures.of(STEPS),
         derived=derived(figures, kept.sums, fitted, rig.sensors.flow_frac),
         told=figures.told,
-        telling=telling,
+        telling=maybe_telling(figures.told, fitted),
+        leak=leak,
+        blame=blame,
         light_h=kept.spans.growth(ch.T_LIGHT_MS) / MS_PER_H,
         pump_h=kept.spans.growth(ch.T_PUMP_MS) / MS_PER_H,
         trips=kept.trips,
@@ -116,7 +124,8 @@ def _figures(kept: Gathered, rig, fitted, notes) -> Figures:
                     kept.rows.take(kept.own), kept.ends_s[kept.own], kept.seconds[kept.own])
     flow = Water(kept.rows, kept.ends_s, kept.seconds, kept.spans,
                  [(one.first, one.last) for one in kept.stretches], Store(rig, degC), meters,
-                 kept.sums, [(one.begin_s, one.end_s) for one in kept.stretches], kept.cuts)
+                 kept.sums, [(one.begin_s, one.end_s) for one in kept.stretches], kept.cuts,
+                 kept.linked)
     return Figures(part, flow, fitted, notes)
 
 

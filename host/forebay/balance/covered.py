@@ -232,7 +232,9 @@ def _from_rows(rowed, kept):
     growth, error = growth_of(part, length_s, seconds[used])
     # An event's totals may be as late as this, and then reach into the rows beside it.
     joint = time.of(end_s - length_s - 2 * PIECE_S, end_s + 2 * PIECE_S) > 0
-    late_s = np.where(joint, LATE_DS / DS_PER_S, 0.0)
+    # A sliver between two records is one of rounding: no more than itself is counted twice.
+    late_s = np.where(joint, np.where(length_s <= TOLERANCE_S + PIECE_S, length_s,
+                                      LATE_DS / DS_PER_S), 0.0)
     error += growth * (late_s / np.maximum(length_s, PIECE_S))[:, None]
     return Spans(end_s - length_s, end_s, keys_of(part), part.state.astype(np.int64), growth,
                  error)
@@ -265,6 +267,8 @@ def growth_of(rows, length_s, seconds):
     share = length_s / np.maximum(seconds, PIECE_S)
     missed_s = np.maximum(seconds - rows.scans / DS_PER_S, 0.0)
     total, bound, below, untrusted, _ = contributions(rows, missed_s)
+    # What flows back is no doubt of a sum that has a total for either way.
+    below[[one.minus is not None for one in SUMS]] = 0.0
     total = np.where(untrusted > 0, 0.0, total) * share
     # Of a part of a row nothing says that it is as the whole.
     cut = np.where(share < 1 - 1e-9, np.abs(total), 0.0)

@@ -14,8 +14,8 @@ import numpy as np
 from forebay.balance.instruments import ALL, HALF_WIDTH, Meters, tag
 from forebay.balance.measured import Measured
 from forebay.balance.shares import Cut
-from forebay.balance.spans import Spans
-from forebay.balance.sums import METERED, OF_SUPPLY, Flowed, Sums
+from forebay.balance.spans import LIGHT_STATES, TOUCHING_S, Spans
+from forebay.balance.sums import DARK_KINDS, METERED, OF_SUPPLY, RESTING, Charged, Flowed, Sums
 from forebay.shelf import Rows
 from forebay.si import unit_of
 from keeper import channels as ch
@@ -23,20 +23,26 @@ from keeper.channels import TOTALS
 
 # Energies of less than this are chance (a guess: ten seconds of full light).
 LEAST_ENERGY_J = 10.0
+# So long the board must have been at rest in the dark for its load there to be told alone (a
+# guess: four of the longest rows).
+LEAST_REST_S = 240.0
+STATED = "stated board load"
 
 
 @dataclass
 class Electric:
     """Sums and totals of a period, ready to be turned into energies.
 
-    spans: see `balance.spans`; dark: their part without sun; fitted: names of the instruments
-    that are there; cuts: where the period parts a span.  rows, ends_s, seconds: rows that
-    were kept, for who models the rig.  is_load_seen: whether the board's load could be.
+    spans: see `balance.spans`; dark: their parts without sun, each as one, by the kinds of
+    `sums.DARK_KINDS`; fitted: names of the instruments that are there; cuts: where the
+    period parts a span.  rows, ends_s, seconds: rows that were kept, for who models the
+    rig.  is_load_seen: whether the board's load could be; load_W: of the board at rest [W],
+    once `energies` was asked for.
     """
 
     sums: Sums
     spans: Spans
-    dark: Spans
+    dark: dict[int, Spans]
     rig: Any
     meters: Meters
     fitted: frozenset = ALL
@@ -45,22 +51,23 @@ class Electric:
     ends_s: np.ndarray = field(default_factory=lambda: np.empty(0))
     seconds: np.ndarray = field(default_factory=lambda: np.empty(0))
     is_load_seen: bool = False
+    load_W: Measured = field(default_factory=lambda: Measured(0.0))
 
     def energies(self, notes: list[str]) -> dict[str, Measured]:
         """Return the electrical energies [J]; says in `notes` what was assumed.
 
         Of a meter that is not there the totals have not grown: what they say is no figure.
         """
-        found = {name: with_cuts(self._metered(self.spans, flowed, *where), self.cuts, where[0])
+        found = {name: with_cuts(self.metered(self.spans, flowed.all, *where), self.cuts, where[0])
                  for (name, *where), flowed in zip(METERED, self.sums.flowed, strict=True)}
-        load_W = self._board_load_W(notes)
-        found["board_load"] = load_W * self.spans.seconds
+        self.load_W, found["board_load"] = self._board_load(notes)
         battery = found["supply_in"] - found["supply_out"] + found["board_load"]
-        found["charge"] = battery * self._panel_volts_a_supply_volt()
+        found["charge"] = battery * self.panel_volts_a_supply_volt(self.load_W)
         found["clamp"] = self._clamp()
         return found
 
-    def _metered(self, spans, flowed: Flowed, total, volts_channel, amps_channel, sign):
+    def metered(self, spans: Spans, flowed: Flowed, total, volts_channel, amps_channel,
+                sign) -> Measured:
         """Return an energy [J] over some spans; flowed: sums of their rows."""
         joules = spans.growth_si(total)
         volts, amps, seconds = flowed.rms
@@ -71,31 +78,61 @@ class Electric:
         error = spans.error_si(total) * HALF_WIDTH
         return energy.with_part(f"{TOTALS[total]} from rows", error) if error else energy
 
-    def _board_load_W(self, notes):
-        self.is_load_seen = "supply_meter" in self.fitted and bool(self.dark.seconds)
+    def _taken(self, kinds):
+        """Return (what the board took without sun, by kinds of span [J], their length [s])."""
+        spans = Spans.all_of([self.dark[kind] for kind in kinds]).whole()
+        flowed = [sum((self.sums.dark[kind][side] for kind in kinds), Flowed())
+                  for side in range(len(OF_SUPPLY))]
+        gone = {METERED[place][0]: self.metered(spans, one, *METERED[place][1:])
+                for place, one in zip(OF_SUPPLY, flowed, strict=True)}
+        return gone["supply_out"] - gone["supply_in"], spans.seconds
+
+    def _board_load(self, notes):
+        """Return (the board's load at rest [W], what it took in all [J]).
+
+        In the dark it is what the battery gave; by day as much as at rest in the dark, and
+        with light, whose valve's motor takes some as well, as much as with light in the dark.
+        """
+        seen_s = {kind: self.dark[kind].seconds for kind in DARK_KINDS}
+        self.is_load_seen = "supply_meter" in self.fitted and any(seen_s.values())
         if not self.is_load_seen:
             if "supply_meter" in self.fitted:
                 notes.append("No dark hour was seen: the board's load is the one stated for the"
                              " rig.")
-            return self.stated_load_W()
+            load_W = self.stated_load_W()
+            return load_W, load_W * self.spans.seconds
         notes.append("The board's load by day is taken as the one seen in the dark.")
-        gone = {METERED[place][0]: self._metered(self.dark, flowed, *METERED[place][1:])
-                for place, flowed in zip(OF_SUPPLY, self.sums.dark, strict=True)}
-        return (gone["supply_out"] - gone["supply_in"]) / self.dark.seconds
+        taken_J, dark_s = self._taken(DARK_KINDS)
+        load_W = taken_J / dark_s
+        if seen_s[RESTING] >= LEAST_REST_S:
+            load_W = self._taken((RESTING,))[0] / seen_s[RESTING]
+        elif any(seen_s[state] for state in LIGHT_STATES):
+            load_W = load_W.with_part(STATED, load_W.value * self.rig.model.board_load_frac)
+        for state in LIGHT_STATES:
+            moving_s = self.spans.of((state,)).seconds - seen_s[state]
+            if moving_s > TOUCHING_S and seen_s[state]:
+                moving_J = self._taken((state,))[0] * (moving_s / seen_s[state])
+                # How much the valve moved by day nobody saw: between not at all and twice that.
+                more_J = abs(moving_J.value - load_W.value * moving_s)
+                taken_J += moving_J.with_noise(more_J * HALF_WIDTH)
+                dark_s += moving_s
+        return load_W, taken_J + load_W * (self.spans.seconds - dark_s)
 
     def stated_load_W(self) -> Measured:
         """Return what the description says that the board uses [W]."""
         watt = self.rig.supply.board_load_W
-        return Measured(watt).with_part("stated board load",
-                                        watt * self.rig.model.board_load_frac)
+        return Measured(watt).with_part(STATED, watt * self.rig.model.board_load_frac)
 
-    def _panel_volts_a_supply_volt(self):
+    def panel_volts_a_supply_volt(self, load_W: Measured, charged: Charged | None = None
+                                  ) -> Measured:
         """Return the charger's ratio of voltages [-], weighted by what it passes.
 
         A series charger: the current that it gives the battery is the one
-        that it takes, at the panel's voltage.
+        that it takes, at the panel's voltage.  load_W: of the board, at rest; charged: sums
+        of the rows that count, None = all.
         """
-        ratio = self.sums.charged.maybe_ratio()
+        charged = self.sums.charged.all if charged is None else charged
+        ratio = charged.maybe_ratio(load_W.value)
         if ratio is None:
             return Measured(0.0)
         part = ratio * self.meters.sensors.voltage_frac

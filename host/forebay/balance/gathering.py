@@ -10,13 +10,16 @@ from typing import NamedTuple
 import numpy as np
 
 from forebay.balance.covered import either
+from forebay.balance.leaks import FLOATS
+from forebay.balance.levels import REST_STATES
+from forebay.balance.rests import Rests
 from forebay.balance.shares import SAME_S, Cut, between
-from forebay.balance.spans import Spans, keys_of, legs, uptime_of
-from forebay.balance.sums import DARK, SUN, UNREAD, Summing, Sums
+from forebay.balance.spans import FILL_STATES, LIGHT_STATES, Spans, keys_of, legs, uptime_of
+from forebay.balance.sums import AFTER, DARK, DARK_KINDS, RESTING, SUN, UNREAD, Summing, Sums
 from forebay.balance.windows import CONTEXT_ROWS, Window
 from forebay.shelf import Clock, Rows
 from forebay.shelf.clock import DS_PER_S
-from forebay.si import are_trusted
+from forebay.si import are_trusted, stored_si
 from keeper import channels as ch
 from keeper import events
 from keeper.modes import CLOSING
@@ -50,20 +53,24 @@ class Stretch(NamedTuple):
 class Gathered:
     """What is kept.
 
-    sums; spans: those of one state as one; dark: their part without sun, as one; rows,
-    ends_s, seconds: the rows kept; own: mask of those that lie in the period, the others are
-    their neighbours; stretches; cuts; boots: keys of rows and events; bounds_s: greatest
-    bound of a time [s] by boot's key; missing: (first, last) numbers of rows that are not
-    there; goes_on: whether it begins where the part before it ended.
+    sums; spans: those of one state as one; dark: their parts without sun, each as one, by
+    the kinds of `sums.DARK_KINDS`; rests: rows at rest; rows, ends_s, seconds: the rows kept;
+    own: mask of those that lie in the period, the others are their neighbours; linked: mask
+    of those in front of which no row with a level was left out; stretches; cuts; boots:
+    keys of rows and events; bounds_s: greatest bound of a time [s] by boot's key; missing:
+    (first, last) numbers of rows that are not there; goes_on: whether it begins where the
+    part before it ended.
     """
 
     sums: Sums
     spans: Spans
-    dark: Spans
+    dark: dict[int, Spans]
+    rests: Rests
     rows: Rows
     ends_s: np.ndarray
     seconds: np.ndarray
     own: np.ndarray
+    linked: np.ndarray
     stretches: list[Stretch]
     cuts: list[Cut] = field(default_factory=list)
     from_rows_s: float = 0.0
@@ -79,7 +86,8 @@ class Gathered:
     @classmethod
     def none(cls) -> "Gathered":
         """Return nothing."""
-        return cls(Sums(), Spans.none(), Spans.none(), Rows.empty(0), np.empty(0), np.empty(0),
+        return cls(Sums(), Spans.none(), dict.fromkeys(DARK_KINDS, Spans.none()), Rests.none(),
+                   Rows.empty(0), np.empty(0), np.empty(0), np.empty(0, bool),
                    np.empty(0, bool), [])
 
     @classmethod
@@ -91,10 +99,12 @@ class Gathered:
         kept = [one._within(one.goes_on, later is not None and later.goes_on)
                 for one, later in zip(parts, [*parts[1:], None], strict=True)]
         found.rows = Rows.joined([one.rows for one in kept])
-        for name in ("ends_s", "seconds", "own"):
+        for name in ("ends_s", "seconds", "own", "linked"):
             setattr(found, name, np.concatenate([getattr(one, name) for one in kept]))
         found.spans = Spans.all_of([one.spans for one in parts]).alike()
-        found.dark = Spans.all_of([one.dark for one in parts]).whole()
+        found.dark = {kind: Spans.all_of([one.dark[kind] for one in parts]).whole()
+                      for kind in DARK_KINDS}
+        found.rests = Rests.joined([one.rests for one in parts])
         base = 0
         for one in kept:
             _go_on(found.stretches, one.stretches, base, one.goes_on)
@@ -114,7 +124,7 @@ class Gathered:
         end = int(mine[-1]) + 1 if is_behind and len(mine) else len(self.own)
         some = slice(first, end)
         return _with(self, rows=self.rows.take(some), ends_s=self.ends_s[some],
-                     seconds=self.seconds[some], own=self.own[some],
+                     seconds=self.seconds[some], own=self.own[some], linked=self.linked[some],
                      stretches=[one._replace(first=one.first - first, last=one.last - first)
                                 for one in self.stretches])
 
@@ -191,44 +201,80 @@ class Gatherer:
         """Return what is kept of the rows of a window that lie in the period."""
         spans, places, cuts = between(window.covered.spans, own, low_s, high_s, self.period)
         sun = self.summing.sunlit(own.rows)
-        is_dark, dark_rows = dark_of(sun, own, window.covered.spans)
+        kinds, dark_rows = dark_of(sun, own, window.covered.spans, window.is_lit_before)
         part = own.part(mine.start, mine.stop)
         before = window.first + mine.start - 1
         sums = self.summing.of(part.rows, part.seconds, sun[mine], dark_rows[mine],
                                window.rowed.rows.state[before] if before >= 0 else None)
         found = Gathered.none()
         found.sums, found.cuts = sums, cuts
-        found.spans, found.dark = spans.alike(), spans.where(is_dark[places]).whole()
+        found.spans = spans.alike()
+        found.dark = {kind: spans.where(kinds[places] == kind).whole() for kind in DARK_KINDS}
+        found.rests = self._rests(part)
         found.from_rows_s = spans.where(window.covered.is_made[places]).seconds
         kept = self._keep(found, window, mine, (low_s, high_s))
         self._stretches(found, window, own, mine, low_s, high_s, kept)
         _gaps(found, window, own, mine, low_s, high_s)
         return found
 
+    def _rests(self, part):
+        """Return the runs at rest of rows with a level."""
+        level = np.flatnonzero(are_trusted(part.rows.stored[ch.LEVEL_MM]))
+        return Rests.of(
+            stored_si(part.rows.stored[ch.LEVEL_MM][level], ch.LEVEL_MM),
+            np.maximum(part.rows.scans[level], 1), part.begins_s[level], part.ends_s[level],
+            part.key[level], np.isin(part.rows.state[level], REST_STATES),
+            self.summing.meters.level_noise_m)
+
     def _keep(self, found, window, mine, edges_s):
         """Keep the rows near what begins or ends; return their places in the window."""
         rowed, stretches = window.rowed, window.covered.stretches
         first, end = window.first + mine.start, window.first + mine.stop
         low, high = max(first - CONTEXT_ROWS, 0), min(end + CONTEXT_ROWS, len(rowed))
-        if self.keeps_rows:
-            kept = np.arange(low, high)
-        else:
-            level = low + np.flatnonzero(are_trusted(rowed.rows.stored[ch.LEVEL_MM][low:high]))
-            marks_s = np.concatenate([_marks(found.spans), edges_s])
+        level = low + np.flatnonzero(are_trusted(rowed.rows.stored[ch.LEVEL_MM][low:high]))
+        kept = np.arange(low, high)
+        if not self.keeps_rows:
+            floats = self._float_moves(rowed.rows, first, end)
+            marks_s = np.concatenate([_marks(found.spans), edges_s, rowed.ends_s[floats]])
             near = np.searchsorted(rowed.middles_s[level], marks_s)
-            near = np.concatenate([near, [0, len(level)]])
+            near = np.concatenate([near, np.searchsorted(level, [first, end]), [0, len(level)]])
             near = np.unique(near[:, None] + np.arange(-NEAR_ROWS, NEAR_ROWS))
             # The first and last rows with a level of each stretch show what the whole holds.
             sides = np.array(stretches).ravel() + window.first
-            beside = np.searchsorted(level, sides)[:, None] + np.arange(-1, 2)
-            near = np.union1d(near, beside)
+            near = np.union1d(near, np.searchsorted(level, sides)[:, None] + np.arange(-2, 3))
             kept = np.unique(np.concatenate([
                 level[near[(near >= 0) & (near < len(level))]],
-                [first, end - 1] if end > first else [],
+                [first, end - 1] if end > first else [], floats, floats[floats > 0] - 1,
                 sides[(sides >= first) & (sides < end)]])).astype(int)
         found.rows, found.own = rowed.rows.take(kept), (kept >= first) & (kept < end)
         found.ends_s, found.seconds = rowed.ends_s[kept], rowed.seconds[kept]
+        number = np.searchsorted(level, kept)
+        found.linked = np.ones(len(kept), bool)
+        shown = np.flatnonzero(np.append(level, -1)[number] == kept)
+        found.linked[shown[1:]] = np.diff(number[shown]) == 1
         return kept
+
+    def _float_moves(self, rows, first, end):
+        """Return the places of rows in which a float of the upper tank has moved.
+
+        Of each kind of move the first and the last: which water moved, before or behind it.
+        """
+        base = max(first - 1, 0)
+        part = rows.take(slice(base, end))
+        follows = np.diff(part.seq.astype(np.int64)) == 1
+        found = []
+        for name, place in FLOATS:
+            there = part.contacts >> (place - ch.COLUMNS) & 1
+            moved = np.flatnonzero(follows & (there[1:] != there[:-1])) + 1
+            if name not in self.summing.fitted or not len(moved):
+                continue
+            for states in (FILL_STATES, LIGHT_STATES):
+                for beside in (moved - 1, moved):
+                    on = np.isin(part.state[beside], states)
+                    for value in (0, 1):
+                        mine = moved[on & (there[moved] == value)]
+                        found += [base + int(one) for one in (*mine[:1], *mine[-1:])]
+        return np.array(sorted(set(found)), int)
 
     def _stretches(self, found, window, own, mine, low_s, high_s, kept):
         holes = window.covered.holes
@@ -290,15 +336,19 @@ def _marks(spans):
     return np.concatenate([edges_s, shuts.begin_s, shuts.end_s])
 
 
-def dark_of(sun, own, spans):
-    """Return (mask of spans with rows, none of them with sun; mask of these rows)."""
+def dark_of(sun, own, spans, is_lit_before=False):
+    """Return (of each span its kind, of each row that of its span), 0 where not without sun.
+
+    Without sun is a span with rows, none of them with sun; the kinds: `sums.DARK_KINDS`.
+    """
     first, end = own.within(spans)
     seen = either(sun, first, end)
     is_dark = ((seen & DARK) > 0) & ((seen & (SUN | UNREAD)) == 0)
-    change = np.zeros(len(own) + 1, np.int64)
-    np.add.at(change, first[is_dark], 1)
-    np.add.at(change, end[is_dark], -1)
-    return is_dark, np.cumsum(change)[:-1] > 0
+    lit = np.isin(spans.state, LIGHT_STATES)
+    after = np.append(is_lit_before, lit[:-1])[: len(lit)]
+    kinds = np.where(is_dark, np.where(lit, spans.state, np.where(after, AFTER, RESTING)), 0)
+    rows = np.repeat(kinds, end - first)
+    return kinds, np.concatenate([rows, np.zeros(len(own) - len(rows), kinds.dtype)])
 
 
 def _gaps(found, window, own, mine, low_s, high_s):

@@ -5,15 +5,16 @@ is new at every scan: it grows with the square root of their number.  Each
 meter's calibration is one source, so that two sums of one meter share it.
 """
 
-import functools
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
 from forebay.balance.measured import Measured
 from forebay.rig.instruments import BY_NAME
+from forebay.si import step, unit_of
 from forebay.words import measured
 from keeper.channels import (
     CH_NAME,
@@ -43,7 +44,7 @@ def tag(channel: int) -> str:
     return measured.CHANNELS[CHANNELS[channel][CH_NAME]].tag
 
 
-@functools.cache
+@lru_cache(maxsize=1024)
 def rounding_bias(resolution: float, noise: float) -> float:
     """Standard uncertainty of a long mean from rounding to `resolution`, under `noise`.
 
@@ -63,6 +64,11 @@ def rounding_bias(resolution: float, noise: float) -> float:
         for order in range(1, HARMONICS + 1)
     )
     return resolution / math.pi * math.sqrt(squares / 2)
+
+
+def stored_step(channel: int) -> float:
+    """Return the step in which the journal stores a channel's means [SI unit]."""
+    return step(channel) * unit_of(str(CHANNELS[channel][CH_NAME])).factor
 
 
 def scans_a_reading(channel: int, fitted=ALL) -> int:
@@ -141,8 +147,8 @@ class Meters:
             .with_noise(pulse_l * FULL_WIDTH * math.sqrt(2 * runs))
         )
 
-    def level(self, metres, height_m, scans) -> Measured:
-        """Return a level [m], the mean of `scans` [-] readings, in a tank of `height_m` [m].
+    def level(self, metres, height_m) -> Measured:
+        """Return a level [m] with its calibration error, in a tank of `height_m` [m].
 
         The calibration error is taken as a smooth curve over the height:
         levels close together share it, so that it cancels in their difference,
@@ -152,13 +158,23 @@ class Meters:
         """
         s = self.sensors
         angle = math.pi / 2 * min(max(metres / height_m, 0.0), 1.0)
-        rounding = rounding_bias(s.level_resolution_m, s.level_noise_m)
         return (
             Measured(metres)
             .with_part(tag(LEVEL_MM) + " floor", s.level_uncertainty_m * math.cos(angle))
             .with_part(tag(LEVEL_MM) + " rim", s.level_uncertainty_m * math.sin(angle))
-            .with_noise(math.hypot(s.level_noise_m / math.sqrt(max(scans, 1)), rounding))
         )
+
+    def level_noise_m(self, scans) -> np.ndarray:
+        """Return what is new in each row's mean level [m], of `scans` [-] readings each.
+
+        Noise falls with the root of the readings.  What rounding leaves does not: that of
+        the readings or, under noise, that of their mean to the journal's step; a mean of
+        readings that are all rounded alike is not rounded again.
+        """
+        s = self.sensors
+        rounding_m = max(rounding_bias(s.level_resolution_m, s.level_noise_m),
+                         stored_step(LEVEL_MM) * FULL_WIDTH)
+        return np.hypot(s.level_noise_m / np.sqrt(np.maximum(scans, 1)), rounding_m)
 
     def unseen_litres(self, flow_m3_s, seconds) -> float:
         """Return the most that a flow meter may have missed [L].

@@ -3,7 +3,10 @@
 from dataclasses import dataclass, field
 from typing import Any
 
+from forebay.balance.blame import Blame
 from forebay.balance.derived import DerivedFigures
+from forebay.balance.intervals import half_95
+from forebay.balance.leaks import Leak
 from forebay.balance.parts import Telling
 from forebay.balance.ways import BOUNDS, MODEL, Told
 from forebay.shelf.local import maybe_iso
@@ -53,7 +56,8 @@ class Balance:
     known; telling: the part that would tell the most, None where nothing lacks.
     stretches_s: (begin, end) [s since 1970 UTC] of each stretch that the figures cover,
     None = not known; covered_s: their length by the board's own count [s]; from_rows_s:
-    how much of it no totals cover [s].  notes: what was assumed, bridged or left out, one
+    how much of it no totals cover [s].  leak: whether the upper tank keeps its
+    water; blame: which meter is off.  notes: what was assumed, bridged or left out, one
     sentence each; time_bound_s: most by which a time in it can be wrong [s], None = not
     bounded.
     """
@@ -78,6 +82,8 @@ class Balance:
     time_bound_s: float | None = None
     telling: Telling | None = None
     derived: DerivedFigures | None = None
+    leak: Leak | None = None
+    blame: Blame | None = None
 
     @property
     def has_models(self) -> bool:
@@ -114,6 +120,11 @@ class Balance:
             "would_tell_most": self.telling and {
                 "instrument": self.telling.instrument, "effort": self.telling.effort,
                 "figures": list(self.telling.known)},
+            "leak": self.leak and {
+                "kind": self.leak.kind, "words": self.leak.words,
+                "lost_L": _plain(self.leak.litres), "lost_L_h": _plain(self.leak.litres_h),
+                "rest_h": round(self.leak.rest_h, 4)},
+            "meter_at_fault": self.blame and self.blame.as_json(),
             "light_h": round(self.light_h, 4),
             "pump_h": round(self.pump_h, 4),
             "trips": self.trips,
@@ -144,11 +155,17 @@ def _figure(key, value, told):
         return {"value": None, "u": None, "low": low, "high": high, **way}
     if value is None:
         return {"value": None, "u": None, **way}
-    found = {"value": _digits(value.value), "u": _digits(value.u), **way}
+    found = {"value": _digits(value.value), "u": _digits(value.u),
+             "half_95": _digits(half_95(value)), **way}
     if key.endswith(("residual", "node")):
         normalised = value.normalised
         found["normalised"] = None if normalised is None else _digits(normalised)
     return found
+
+
+def _plain(value):
+    """Return a figure that has no way of its own: value and uncertainty, or null."""
+    return value and {"value": _digits(value.value), "u": _digits(value.u)}
 
 
 def _digits(number):

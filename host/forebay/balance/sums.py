@@ -5,6 +5,7 @@ once.  Works on the journal's own steps; what is not trusted counts as nothing.
 """
 
 from dataclasses import dataclass, field, fields
+from typing import Any
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from forebay.rig.instruments import BY_NAME
 from forebay.si import are_trusted, step, stored_si, unit_of
 from keeper import channels as ch
 from keeper.journal.rows import NOT_TRUSTED
+from keeper.modes import RUNNING
 from keeper.physics import of_rig
 
 # Below this the panel gives nothing: three steps of the monitor's last digit.
@@ -38,6 +40,10 @@ COVERAGE = 2.0  # standard uncertainties by which a bound is moved out
 FLOATS = (("over_full_float", ch.C_71HH_UP), ("full_float", ch.C_71H_UP))
 # Less of a sum than this is what floats leave of nothing.
 CHANCE_FRAC = 1e-9
+# Spans without sun by what the board did: at rest, at rest just after a light (of the
+# valve's last move a part may be told there), and with light.
+RESTING, AFTER = -1, -2
+DARK_KINDS = (RESTING, AFTER, *LIGHT_STATES)
 # What is known of the panel's light in a row, as bits: either, or none if it is not read.
 SUN, DARK, UNREAD = 16, 32, 64
 
@@ -67,13 +73,16 @@ class Flowed:
 class Charged:
     """Sums over rows with sun: of V dt and V A dt at the panel and at the battery.
 
-    amps_s, seconds: of A dt and dt; least_A: the most that the battery gave.
+    panel_ratio_s: of the panel's voltage over the battery's; per_volt_s: of one over the
+    battery's; amps_s, seconds: of A dt and dt; least_A: the most that the battery gave.
     """
 
     panel_Vs: float = 0.0
     panel_VAs: float = 0.0
     supply_Vs: float = 0.0
     supply_VAs: float = 0.0
+    panel_ratio_s: float = 0.0
+    per_volt_s: float = 0.0
     amps_s: float = 0.0
     seconds: float = 0.0
     least_A: float = np.inf
@@ -82,23 +91,48 @@ class Charged:
         sums = {name: value + getattr(other, name) for name, value in vars(self).items()}
         return Charged(**{**sums, "least_A": min(self.least_A, other.least_A)})
 
-    def maybe_ratio(self) -> float | None:
-        """Return the ratio of voltages [-], weighted by what is passed; None if nothing is."""
-        # Offset by the load, unknown here but small: the most that the battery gave.
-        gave_A = min(self.least_A, 0.0)
-        passed_As = self.amps_s - gave_A * self.seconds
-        chance_As = CHANCE_FRAC * (abs(self.amps_s) + abs(gave_A) * self.seconds)
-        if not self.seconds or passed_As <= chance_As:
+    def maybe_ratio(self, load_W: float) -> float | None:
+        """Return the ratio of voltages [-], weighted by what is passed; None if nothing is.
+
+        Passed is what the battery takes and the load [W] beside it, which by day may be less
+        than in the dark: then the most that the battery gave [A].
+        """
+        if not self.seconds:
             return None
-        return ((self.panel_VAs - gave_A * self.panel_Vs)
-                / (self.supply_VAs - gave_A * self.supply_Vs))
+        gave_A = max(-self.least_A, 0.0)
+        load_As = load_W * self.per_volt_s
+        panel, supply = load_W * self.panel_ratio_s, load_W * self.seconds
+        if load_As > gave_A * self.seconds:
+            load_As, panel, supply = (gave_A * one for one in (
+                self.seconds, self.panel_Vs, self.supply_Vs))
+        if self.amps_s + load_As <= CHANCE_FRAC * (abs(self.amps_s) + load_As):
+            return None
+        return (self.panel_VAs + panel) / (self.supply_VAs + supply)
+
+
+@dataclass
+class ByPump:
+    """The same of rows with the pump off, and on."""
+
+    off: Any
+    on: Any
+
+    def __add__(self, other: "ByPump") -> "ByPump":
+        return ByPump(self.off + other.off, self.on + other.on)
+
+    @property
+    def all(self) -> Any:
+        """Of both together."""
+        return self.off + self.on
 
 
 @dataclass
 class Sums:
     """Sums over rows.
 
-    flowed: of each of METERED; dark: of the battery's two, in spans without sun; charged;
+    flowed: of each of METERED; dark: of the battery's two, in spans without sun, by kind;
+    charged; wheel: of V dt, A dt and dt of the lamps while they shone and the valve was open;
+    level_at_rim: whether the level ever was at the overflow;
     clamped_J: in the clamp, were it to begin as stated, and earlier; clamped_slope_J: by a
     share of the voltage; unseen_L: of each of SIDES what its meter may have missed; runs:
     how often its flow began; at_rim_m3, at_rim: what was pumped with the water at the
@@ -106,9 +140,13 @@ class Sums:
     water; read: whether a channel was ever trusted; rows.
     """
 
-    flowed: list[Flowed] = field(default_factory=lambda: [Flowed() for _ in METERED])
-    dark: list[Flowed] = field(default_factory=lambda: [Flowed() for _ in OF_SUPPLY])
-    charged: Charged = field(default_factory=Charged)
+    flowed: list[ByPump] = field(default_factory=lambda: [ByPump(Flowed(), Flowed())
+                                                         for _ in METERED])
+    dark: dict[int, list[Flowed]] = field(default_factory=lambda: {
+        kind: [Flowed() for _ in OF_SUPPLY] for kind in DARK_KINDS})
+    charged: ByPump = field(default_factory=lambda: ByPump(Charged(), Charged()))
+    wheel: np.ndarray = field(default_factory=lambda: np.zeros(3))
+    level_at_rim: bool = False
     clamped_J: np.ndarray = field(default_factory=lambda: np.zeros(2))
     clamped_slope_J: float = 0.0
     unseen_L: np.ndarray = field(default_factory=lambda: np.zeros(len(SIDES)))
@@ -125,7 +163,10 @@ class Sums:
             one, two = getattr(self, name), getattr(other, name)
             if isinstance(one, list):
                 return [a + b for a, b in zip(one, two, strict=True)]
-            return one | two if name in ("read", "at_rim") else one + two
+            if isinstance(one, dict):
+                return {kind: [a + b for a, b in zip(one[kind], two[kind], strict=True)]
+                        for kind in one}
+            return one | two if name in ("read", "at_rim", "level_at_rim") else one + two
 
         found = Sums()
         for one in fields(self):
@@ -167,16 +208,24 @@ class Summing:
     def of(self, rows, seconds, sun, dark, before=None) -> Sums:
         """Return the sums of rows.
 
-        seconds: their lengths [s]; sun: as of `sunlit`; dark: mask of the rows within
-        spans without sun; before: the state of the row in front of them, None if none is.
+        seconds: their lengths [s]; sun: as of `sunlit`; dark: of each row the kind of the
+        span without sun in which it lies, one of DARK_KINDS, else 0; before: the state of
+        the row in front of them, None if none is.
         """
         found = Sums(rows=len(rows))
+        fills = _LOOK[0][rows.state]
         for place, (_, _, volts, amps, sign) in enumerate(METERED):
-            found.flowed[place] = self._flowed(rows, volts, amps, sign, seconds)
-        if dark.any():
-            some, length = rows.take(dark), seconds[dark]
-            found.dark = [self._flowed(some, *METERED[place][2:], length) for place in OF_SUPPLY]
-        found.charged = self._charged(rows, seconds, sun)
+            where = self._where(rows, volts, amps, sign)
+            found.flowed[place] = ByPump(*[_flowed(rows, volts, amps, seconds, mine) for mine in
+                                          _apart(where, fills)])
+        for kind in DARK_KINDS:
+            mine = dark == kind
+            if mine.any():
+                found.dark[kind] = [self._dark(rows, place, seconds, mine) for place in OF_SUPPLY]
+        volts, amps = rows.stored[ch.SUPPLY_MV], rows.stored[ch.SUPPLY_MA]
+        where = np.flatnonzero((sun == SUN) & (volts > 0) & are_trusted(amps))
+        found.charged = ByPump(*[_charged(rows, seconds, mine) for mine in _apart(where, fills)])
+        found.wheel = _wheel(rows, seconds)
         self._clamp(found, rows, seconds)
         for place, (_, states, _, channel) in enumerate(SIDES):
             on = _LOOK[place][rows.state]
@@ -194,37 +243,23 @@ class Summing:
             found.read[place] = are_trusted(rows.stored[place]).any()
         return found
 
-    def _flowed(self, rows, volts_channel, amps_channel, sign, seconds):
-        """Return the sums of those rows in which current flowed."""
-        volts, amps = rows.stored[volts_channel], rows.stored[amps_channel]
+    def _where(self, rows, volts_channel, amps_channel, sign):
+        """Return the places of those rows in which current flowed."""
+        amps = rows.stored[amps_channel]
         on = amps > self.least if sign > 0 else (amps < -self.least) & are_trusted(amps)
-        where = np.flatnonzero(on & are_trusted(volts))
-        if not len(where):
-            return Flowed()
-        length_s = seconds[where]
-        volts, amps = volts[where].astype(float), amps[where].astype(float)
-        return Flowed(_summed(volts, volts, length_s) * _si_step(volts_channel) ** 2,
-                      _summed(amps, amps, length_s) * _si_step(amps_channel) ** 2,
-                      float(length_s.sum()))
+        return np.flatnonzero(on & are_trusted(rows.stored[volts_channel]))
 
-    def _charged(self, rows, seconds, sun):
-        volts, amps = rows.stored[ch.SUPPLY_MV], rows.stored[ch.SUPPLY_MA]
-        where = np.flatnonzero((sun == SUN) & (volts > 0) & are_trusted(amps))
-        if not len(where):
-            return Charged()
-        length_s, amps = seconds[where], stored_si(amps[where], ch.SUPPLY_MA)
-        panel_V = np.nan_to_num(stored_si(rows.stored[ch.PANEL_MV][where], ch.PANEL_MV))
-        panel_Vs = panel_V * length_s
-        supply_Vs = stored_si(volts[where], ch.SUPPLY_MV) * length_s
-        return Charged(float(panel_Vs.sum()), _summed(panel_Vs, amps),
-                       float(supply_Vs.sum()), _summed(supply_Vs, amps),
-                       _summed(amps, length_s), float(length_s.sum()), float(amps.min()))
+    def _dark(self, rows, place, seconds, mine):
+        _, _, volts, amps, sign = METERED[place]
+        where = self._where(rows, volts, amps, sign)
+        return _flowed(rows, volts, amps, seconds, where[mine[where]])
 
     def _rim(self, found, rows, seconds):
         """Add what was pumped while the level or a float says that it may spill."""
         there = np.zeros(len(rows), bool)
         if "level" in self.fitted:
             there |= rows.stored[ch.LEVEL_MM] >= self.rim_steps
+            found.level_at_rim = bool(there.any())
         for name, place in FLOATS:
             if name in self.fitted:
                 there |= (rows.contacts >> (place - ch.COLUMNS) & 1) == 0
@@ -259,6 +294,47 @@ def _rim_m(rig):
     values = rig.plant()
     level_m = of_rig.tank(values, "upper.").level_m(values["upper.overflow_volume_m3"])
     return level_m - COVERAGE * rig.sensors.level_uncertainty_m
+
+
+def _apart(where, fills):
+    """Return (places with the pump off, with it on)."""
+    on = fills[where]
+    return where[~on], where[on]
+
+
+def _flowed(rows, volts_channel, amps_channel, seconds, where):
+    """Return the sums of some rows, in which current flowed."""
+    if not len(where):
+        return Flowed()
+    length_s = seconds[where]
+    volts, amps = (rows.stored[channel][where].astype(float)
+                   for channel in (volts_channel, amps_channel))
+    return Flowed(_summed(volts, volts, length_s) * _si_step(volts_channel) ** 2,
+                  _summed(amps, amps, length_s) * _si_step(amps_channel) ** 2,
+                  float(length_s.sum()))
+
+
+def _charged(rows, seconds, where):
+    """Return the sums of some rows with sun."""
+    if not len(where):
+        return Charged()
+    length_s, amps = seconds[where], stored_si(rows.stored[ch.SUPPLY_MA][where], ch.SUPPLY_MA)
+    panel_V = np.nan_to_num(stored_si(rows.stored[ch.PANEL_MV][where], ch.PANEL_MV))
+    supply_V = stored_si(rows.stored[ch.SUPPLY_MV][where], ch.SUPPLY_MV)
+    per_volt_s = length_s / supply_V
+    return Charged(_summed(panel_V, length_s), _summed(panel_V, length_s, amps),
+                   _summed(supply_V, length_s), _summed(supply_V, length_s, amps),
+                   _summed(panel_V, per_volt_s), float(per_volt_s.sum()),
+                   _summed(amps, length_s), float(length_s.sum()), float(amps.min()))
+
+
+def _wheel(rows, seconds):
+    """Return the sums of V dt, A dt and dt of the lamps, in rows of light with the valve open."""
+    volts, amps = rows.stored[ch.GENERATOR_MV], rows.stored[ch.LAMP_MA]
+    where = np.flatnonzero((rows.state == RUNNING) & are_trusted(volts) & (amps > 0))
+    length_s = seconds[where]
+    return np.array([_summed(stored_si(volts[where], ch.GENERATOR_MV), length_s),
+                     _summed(stored_si(amps[where], ch.LAMP_MA), length_s), length_s.sum()])
 
 
 def _summed(*factors):

@@ -20,13 +20,31 @@ PERMILLE = 1000
 SIDES = {elements.PUMP: "pump", elements.TURBINE: "light"}
 
 
+# How much an event weighs, the most first; the words by which they are chosen.
+WEIGHTS = ("trips and losses", "what acted or changed", "daily work")
+GRAVE, NOTABLE, ROUTINE = range(len(WEIGHTS))
+# Elements that end the daily filling and the nightly light: that is their work.
+DAILY = frozenset(("71H-UP", "71L-UP"))
+NOTABLE_CODES = frozenset((
+    events.BOOT, events.READING_BAD, events.LOCKOUT_RESET, events.ORDER, events.CLOCK_UNKNOWN,
+    events.SUN_UNUSED, events.NOT_FITTED, events.REPEATED, events.RESTARTED))
+
+
 @dataclass
 class Event:
-    """One line of the list of events: when [s since 1970 UTC, NaN unknown], what, how grave."""
+    """One line of the list of events: when [s since 1970 UTC, NaN unknown], what, how it weighs.
+
+    weight: place in WEIGHTS.
+    """
 
     utc_s: float
     text: str
-    grave: bool = False
+    weight: int = ROUTINE
+
+    @property
+    def grave(self) -> bool:
+        """Whether it is a trip, a lockout or a loss."""
+        return self.weight == GRAVE
 
 
 def events_of(table: np.ndarray, utc_s: np.ndarray,
@@ -55,11 +73,20 @@ def events_of(table: np.ndarray, utc_s: np.ndarray,
         weak = []
         text = sentence(event, lacks_now)
         if text:
-            grave = event["code"] in (events.LOCKOUT, events.JOURNAL_LOST, events.RUN_CUT) or (
-                event["code"] == events.ACTED and event["argument2"] >= elements.TRIP
-            )
-            found.append(Event(float(at_s), text, bool(grave)))
+            found.append(Event(float(at_s), text, weight_of(event)))
     return found + _flushed(weak)
+
+
+def weight_of(event) -> int:
+    """Return how much an event record weighs, a place in WEIGHTS."""
+    code = int(event["code"])
+    if code in (events.LOCKOUT, events.JOURNAL_LOST, events.RUN_CUT) or (
+            code == events.ACTED and event["argument2"] >= elements.TRIP):
+        return GRAVE
+    if code == events.ACTED:
+        said = ELEMENTS.get(event["argument"])
+        return ROUTINE if said and said.id in DAILY else NOTABLE
+    return NOTABLE if code in NOTABLE_CODES or code not in events.EVENT_CODES else ROUTINE
 
 
 def _weak_step(event):

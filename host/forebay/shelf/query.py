@@ -16,7 +16,7 @@ from forebay.shelf.decode import Findings, Journal, decode
 from forebay.shelf.fitted import Fitted
 from forebay.shelf.local import UNKNOWN_DAY, day_ranges, local_days
 from forebay.shelf.opening import ShelfError
-from forebay.shelf.rows import Rows
+from forebay.shelf.rows import TOTALS_RECORD, Rows
 from forebay.shelf.store import Shelf
 from keeper.journal import records
 
@@ -156,6 +156,33 @@ def events_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None
         inside &= (times.utc_s >= period[0]) & (times.utc_s < period[1])
     if codes is not None:
         inside &= np.isin(table["code"], codes)
+    return table[inside], Times(*[each[inside] for each in times])
+
+
+def totals_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None
+                   ) -> tuple[np.ndarray, Times]:
+    """Return the totals that no event carries, in order, each once, with their times.
+
+    They stand between rows and at the quarter hours; `forebay.shelf.rows` has their fields.
+    """
+    clock = shelf.clock(rig_id)
+    found = []
+    for streams in (ROW_STREAMS, (records.SUMMARY,)):
+        for group in grouped(segments_between(shelf, rig_id, clock, period, streams),
+                             PART_SEGMENTS):
+            journal = decode(_blobs(shelf, group), group[0].generation)
+            found += [table[["generation", *(TOTALS_RECORD.names or ())]]
+                      for table in (journal.totals, journal.summaries)]
+    table = np.concatenate(found) if found else np.empty(0, TOTALS_RECORD)
+    if len(table):
+        key = np.stack([table["generation"], table["boot"], table["uptime_ds"]]).astype(np.int64)
+        table = table[np.unique(key, axis=1, return_index=True)[1]]
+    times = Times(*[np.empty(0)] * 3)
+    if len(table):
+        times = clock.times(table["generation"], table["boot"], table["uptime_ds"])
+    inside = np.ones(len(table), bool)
+    if period is not None:
+        inside &= (times.utc_s >= period[0]) & (times.utc_s < period[1])
     return table[inside], Times(*[each[inside] for each in times])
 
 

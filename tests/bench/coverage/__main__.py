@@ -8,13 +8,14 @@ journals and what was true; `judge` balances them by the description and counts.
 """
 
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 from forebay.rehearse import stage
 from forebay.rig import load
-from tests.bench.coverage import judged, played
+from tests.bench.coverage import judged, played, whole
 from tests.bench.coverage.drawn import AFTER_S, DAY_S, PERIODS_PER_S, day_of
 
 
@@ -23,26 +24,45 @@ def play(days, first, out, demo="orchard", fineness="fine", python="pypy3"):
 
     fineness: "fine", at the board's 10 Hz, or "coarse", at 1 Hz.
     """
-    import keeper
-
     rig = load(demo=demo)
     out.mkdir(parents=True, exist_ok=True)
+    jobs = (
+        {**day_of(rig, seed).job(), "is_coarse": fineness == "coarse",
+         "periods": DAY_S * PERIODS_PER_S} for seed in range(first, first + days))
+    for _, said in answered(jobs, out, python):
+        print(said.strip(), flush=True)
+
+
+def play_whole(days, first, out, python="pypy3"):
+    """Plays days of drawn rigs with every instrument; those that are there are passed over."""
+    out.mkdir(parents=True, exist_ok=True)
+    due = [seed for seed in range(first, first + days)
+           if not (out / str(seed) / "true.json").exists()]
+    for seed in due:
+        shutil.rmtree(out / str(seed), ignore_errors=True)
+    for seed, _ in answered((whole.job_of(seed) for seed in due), out, python):
+        print(seed, flush=True)
+
+
+def answered(jobs, out, python):
+    """Yields (seed, what was said) of each job that a process plays; keeps what was said."""
+    import keeper
+
     command = [python, played.__file__, stage.__file__, str(Path(keeper.__file__).parent),
                str(Path(stage.__file__).parents[1]), str(out)]
     with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
                           text=True) as process:
         assert process.stdin
         assert process.stdout
-        for seed in range(first, first + days):
-            job = {**day_of(rig, seed).job(), "is_coarse": fineness == "coarse",
-                   "periods": DAY_S * PERIODS_PER_S, "periods_after": AFTER_S * PERIODS_PER_S}
+        for job in jobs:
+            job["periods_after"] = AFTER_S * PERIODS_PER_S
             process.stdin.write(json.dumps(job) + "\n")
             process.stdin.flush()
             said = process.stdout.readline()
             if not said:
-                raise SystemExit(f"day {seed}: the twin ended")
-            (out / str(seed) / "true.json").write_text(said, encoding="utf-8")
-            print(said.strip(), flush=True)
+                raise SystemExit(f"day {job['seed']}: the twin ended")
+            (out / str(job["seed"]) / "true.json").write_text(said, encoding="utf-8")
+            yield job["seed"], said
         process.stdin.close()
 
 
@@ -51,6 +71,10 @@ def main(what, *arguments):
     if what == "play":
         days, first, out, *demo = arguments
         play(int(days), int(first), Path(out), *demo)
+        return 0
+    if what == "play-whole":
+        days, first, out = arguments
+        play_whole(int(days), int(first), Path(out))
         return 0
     out, *demo = arguments
     return judged.judge(Path(out), *demo)

@@ -30,24 +30,78 @@ def play(job, folder):
     twin = kind(job["is_coarse"])(
         job["rig"], job["settings"], job["sun"],
         lambda: open_journal(board, rig_id, st.VERSION), faults, job["seed"])
+    seen = Seen(twin, job) if job.get("is_whole") else None
     begun_J = twin.plant.upper.energy_J()
     begun_m3 = twin.plant.upper.volume_m3
     while twin.periods < job["periods"]:
-        run_until(twin, min(twin.periods + CHUNK, job["periods"]))
+        run_until(twin, min(twin.periods + CHUNK, job["periods"]), seen)
         now_s = twin.periods * PERIOD_S
         lit = any(at_s <= now_s < at_s + job["light_s"] for at_s in job["presses"])
         if twin.keeper.lockouts and not lit:
             # Somebody comes by and resets it, once the light is no longer asked for.
             twin.faults = sorted([*twin.faults, (now_s, PRESSED), (now_s + LONG_S, RELEASED)])
     found = true_of(twin.plant, begun_J, begun_m3)
+    if seen:
+        found.update(seen.told())
     run_until(twin, twin.periods + job["periods_after"])
     return found
 
 
-def run_until(twin, period):
-    """Lets a twin run to a period [-]; a step of a coarse one stands for many."""
+def run_until(twin, period, seen=None):
+    """Lets a twin run to a period [-]; a step of a coarse one stands for many.
+
+    seen: told of each step.
+    """
     while twin.periods < period:
         twin.run(1)
+        if seen and twin.keeper.state != seen.state:
+            seen.note()
+
+
+class Seen:
+    """What a bench of whole rigs wants to know besides: the tank at each change of state."""
+
+    def __init__(self, twin, job):
+        """Takes the twin before its first step; lets the tank leak as the job says."""
+        twin.plant.leak_m3_s = job["leak_m3_s"]
+        twin.plant.battery = counted(job["rig"])
+        self.twin, self.changes = twin, []
+        self.note()
+
+    def note(self):
+        """Notes time [s], state, water [m3] and energy [J] in the tank, and water lost [m3]."""
+        twin, upper = self.twin, self.twin.plant.upper
+        self.state = twin.keeper.state
+        self.changes.append((twin.periods / 10.0, self.state, upper.volume_m3, upper.energy_J(),
+                             upper.removed_m3, upper.spilled_m3))
+
+    def told(self):
+        """Returns it all, with the energies into and out of the battery [J]."""
+        self.note()
+        battery, sensors = self.twin.plant.battery, self.twin.sensors
+        return {"changes": self.changes, "supply_in": battery.in_J, "supply_out": battery.out_J,
+                "gain": sensors.gain}
+
+
+def counted(rig):
+    """Returns a battery that counts what goes in and out at its terminals."""
+    from forebay.twin.store import Battery
+
+    class Counted(Battery):
+        """One with two books more.  in_J, out_J [J]."""
+
+        in_J = out_J = 0.0
+
+        def step(self, dt_s, charge_A, board_on):
+            """As a battery does, and books it."""
+            Battery.step(self, dt_s, charge_A, board_on)
+            joules = self.volts * self.amps * dt_s
+            if joules > 0.0:
+                self.in_J += joules
+            else:
+                self.out_J -= joules
+
+    return Counted(rig)
 
 
 def kind(is_coarse):
@@ -114,7 +168,7 @@ def main(stage, keeper, forebay, out):
     sys.path[0] = ROOT
     for line in sys.stdin:
         job = json.loads(line)
-        folder = os.path.join(out, str(job["seed"]))
+        folder = os.path.join(out, str(job.get("name", job["seed"])))
         os.makedirs(folder)
         print(json.dumps({"seed": job["seed"], "true": play(job, folder)}), flush=True)
 

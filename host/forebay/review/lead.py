@@ -1,0 +1,23 @@
+"""What matters first: the verdict on the night, then what is wrong, the gravest first.
+
+Page and terminal print this list, in this order, before any figure.
+"""
+
+from forebay.review.daylight import dark_by_day
+from forebay.review.doubts import doubts
+from forebay.review.finding import Finding, Record
+from forebay.review.held import held
+from forebay.review.night import Night, night
+
+FAR_S = float("inf")
+
+
+def lead(record: Record) -> tuple[Night, list[Finding]]:
+    """Return the verdict on a time, and its findings: the gravest first, then by time."""
+    dark = dark_by_day(record)
+    found = [*held(record), *dark, *doubts(record)]
+
+    def rank(one):
+        return one.gravity, FAR_S if one.utc_s is None else one.utc_s
+
+    return night(record, bool(dark)), sorted(found, key=rank)
