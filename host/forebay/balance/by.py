@@ -67,7 +67,7 @@ def _spans(reader, zone, by, period):
     kinds = {DAY: _days, MONTH: _months, NIGHT: _nights, CYCLE: _cycles}
     if by not in kinds:
         raise ValueError(f"{by} is none of {', '.join(KINDS)}")
-    whole = _reach(reader)
+    whole = reach(reader)
     if whole is None:
         return
     low, high = whole if period is None else (max(whole[0], period[0]), min(whole[1], period[1]))
@@ -79,7 +79,7 @@ def _spans(reader, zone, by, period):
             yield Span(begin_s, end_s)
 
 
-def _reach(reader):
+def reach(reader: Reader) -> tuple[float, float] | None:
     """Return the first and the last time that a rig's journal knows; None if it knows none."""
     if not reader.ends_s:
         return None

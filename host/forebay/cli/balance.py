@@ -44,7 +44,7 @@ def command(by, begin, end, day, zone, shelf_path, rig_path, board, as_json) -> 
       forebay balance --by day --from 2026-03-01
     """
     from forebay.review import summary
-    from forebay.review.alone import figures_of
+    from forebay.review.alone import balance_said, reviewed
     from forebay.review.described import described_rig
     from forebay.shelf import Shelf
     from forebay.shelf.lives import choose, refuse_at_once
@@ -59,10 +59,10 @@ def command(by, begin, end, day, zone, shelf_path, rig_path, board, as_json) -> 
         if by:
             _span_by_span(shelf, rig, rig_id, local, by, period, notes, as_json)
         else:
-            review = figures_of(shelf, rig, rig_id, local, period, notes)
             if as_json:
-                print_json(review.balance.as_json())
+                print_json(balance_said(shelf, rig, rig_id, period).as_json())
             else:
+                review = reviewed(shelf, rig, rig_id, local, period, notes)
                 say(summary(review, events=False), end="")
 
 
@@ -72,13 +72,15 @@ def _span_by_span(shelf, rig, rig_id, zone, by, period, notes, as_json):
     from forebay.review.spans import lines
     from forebay.shelf.local import maybe_iso
     from forebay.shelf.query import no_rows
+    from forebay.shelf.told import rehearsal_said
 
     found = _watched(balances(shelf, rig, rig_id, zone, by, period))
+    notes = [*rehearsal_said(shelf, rig_id), *notes]
     first = next(found, None)
     if first is None:
         raise no_rows(shelf, rig_id, zone)
     if as_json:
-        print_json_list({"rig_id": rig_id, "by": by, "zone": str(zone)}, "spans", (
+        print_json_list({"rig_id": rig_id, "by": by, "zone": str(zone), "notes": notes}, "spans", (
             {"begin_utc": maybe_iso(begin_s), "end_utc": maybe_iso(end_s),
              "balance": one.as_json()} for begin_s, end_s, one in _again(first, found)))
         return
