@@ -10,10 +10,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from forebay.balance.covered import row_seconds
 from forebay.balance.instruments import Meters
 from forebay.balance.measured import Measured
 from forebay.balance.plant import Store
-from forebay.balance.water import row_seconds
 from forebay.expected.panelsun import Curve, Moved, Sunlight, seen
 from forebay.rig import Rig, instruments
 from forebay.shelf import Clock, Journal, Rows

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from forebay.balance.water import row_seconds
+from forebay.balance.covered import row_seconds
 from forebay.rig import Rig
 from forebay.shelf import Clock, Journal
 from forebay.sun import day as days

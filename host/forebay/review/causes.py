@@ -8,8 +8,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from forebay.balance.covered import row_seconds
 from forebay.balance.leaks import LEAK, TIGHT, UNKNOWN
-from forebay.balance.water import row_seconds
 from forebay.review.figures import pair
 from forebay.review.finding import ACT, HELD, LOOK, NOTICE, SURE, UNSURE, Finding, Record
 from forebay.words.protection import ELEMENTS

@@ -6,7 +6,7 @@ with the sun well up has no panel at the other end.
 
 import numpy as np
 
-from forebay.balance.water import row_seconds
+from forebay.balance.covered import row_seconds
 from forebay.review.finding import ACT, LOOK, Finding, Record, span_text
 from keeper import channels as ch
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from forebay.balance.blame import NAMED, NONE, UNKNOWN
-from forebay.balance.water import row_seconds
+from forebay.balance.covered import row_seconds
 from forebay.balance.ways import MEASURED
 from forebay.review.causes import valve_open
 from forebay.review.figures import COVERAGE, J_PER_WH

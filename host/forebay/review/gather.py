@@ -5,7 +5,7 @@ from datetime import tzinfo
 
 import numpy as np
 
-from forebay.balance import Balance, balance_of
+from forebay.balance import Balance, balance
 from forebay.balance.compute import within
 from forebay.balance.spans import keys_of, uptime_of
 from forebay.review.daylight import WENT_DARK
@@ -126,7 +126,7 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
         journal = within(journal, clock, period)
     if not len(journal.rows):
         raise no_rows(shelf, rig_id, zone)
-    found = balance_of(journal, clock, rig, rig_id)
+    found = balance(shelf, rig, rig_id, period)
     found.notes[:0] = rehearsal_said(shelf, rig_id)
     told = shelf.rehearsed(rig_id)
     rows = journal.rows.take(_by_time(journal.rows, clock))
@@ -141,7 +141,7 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
         name=rig.rig.name,
         zone=zone,
         balance=found,
-        series=_series(rows, when, record.there, plans, record.set_power_W),
+        series=series_of(rows, when, record.there, plans, record.set_power_W),
         events=_marked(_with_bounds(events_of(table, event_times.utc_s, lacked, belied(record)),
                                     event_times), findings),
         tank_height_m=rig.upper.height_m,
@@ -227,7 +227,8 @@ PERCENT = 100.0
 MW_W = 1e3
 
 
-def _series(rows, utc_s, there, plans, set_power_W):
+def series_of(rows, utc_s, there, plans, set_power_W) -> Series:
+    """Return what the plot shows of rows at times [s]; plans: of the light, then in force."""
     panel_V, generator_V = rows.si(ch.PANEL_MV), rows.si(ch.GENERATOR_MV)
     return Series(
         utc_s=utc_s,

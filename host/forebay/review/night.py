@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from forebay.balance.water import row_seconds
+from forebay.balance.covered import row_seconds
 from forebay.review.finding import (
     HAPPENED,
     LOOK,

@@ -4,6 +4,7 @@ import textwrap
 
 from forebay.balance.model import ENERGIES, STEPS, WATER
 from forebay.paper import CAUTION
+from forebay.review.derived import tables
 from forebay.review.figures import J_PER_WH, LEGEND, figure
 from forebay.review.firsts import banner, firsts
 from forebay.review.gather import Review
@@ -29,6 +30,7 @@ def summary(review: Review, events: bool = True) -> str:
         _table("Energy", "Wh", ENERGIES, found.energies, found.told, 1 / J_PER_WH),
         _table("Step efficiencies", "%", STEPS, found.steps, found.told, PERCENT),
         _table("Water", "L", WATER, found.water, found.told, 1.0),
+        *tables(found, _table),
         LEGEND if found.has_models else "",
         "\n".join(["Does it close?", *[_wrapped(f"{label}: {said}", "  ")
                                        for label, _, _, said in closures(found)],

@@ -27,13 +27,18 @@ MOST_RANGES = 8  # of days, in one line for a person
 
 
 class Held(NamedTuple):
-    """A segment on the shelf: where it lies, and the numbers [-] of its first and last record."""
+    """A segment on the shelf: where it lies, and the numbers [-] of its first and last record.
+
+    first, last: its first and last moment, each (boot [-], uptime [0.1 s]).
+    """
 
     generation: int
     stream: int
     rowid: int
     first_seq: int
     last_seq: int
+    first: tuple[int, int]
+    last: tuple[int, int]
 
 
 class Part(NamedTuple):
@@ -61,7 +66,7 @@ def segments_between(shelf: Shelf, rig_id: int, clock: Clock, period=None,
     lives = set(shelf.generations(rig_id))
     found = [row for row in found if row[0] in lives]
     # Totals alone have no number of their own: they count as before every row.
-    held = [Held(row[0], row[1], row[2], row[3] or 0, row[4] or 0) for row in found]
+    held = [Held(*row[:3], row[3] or 0, row[4] or 0, row[5:7], row[7:]) for row in found]
     if period is None or not found:
         return held
     table = np.array([(row[0], *row[5:]) for row in found]).T
@@ -81,7 +86,7 @@ def parts(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None) 
     clock = shelf.clock(rig_id)
     found = segments_between(shelf, rig_id, clock, period)
     done = 0
-    for group in _groups(found, PART_SEGMENTS):
+    for group in grouped(found, PART_SEGMENTS):
         done += len(group)
         journal = decode(_blobs(shelf, group), group[0].generation)
         rows = journal.rows
@@ -92,8 +97,11 @@ def parts(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None) 
         yield Part(rows, times, journal.findings, done, len(found))
 
 
-def _groups(found, most):
-    """Cut segments where no later one holds a number of an earlier one: tails overlap blocks."""
+def grouped(found: list[Held], most: int) -> Iterator[list[Held]]:
+    """Yield `most` segments or a few more: none holds a number of an other group.
+
+    found: in the order of `segments_between`; a tail overlaps the blocks of its time.
+    """
     group: list[Held] = []
     last = 0
     for one in found:
@@ -160,7 +168,7 @@ def totals_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None
     clock = shelf.clock(rig_id)
     found = []
     for streams in (ROW_STREAMS, (records.SUMMARY,)):
-        for group in _groups(segments_between(shelf, rig_id, clock, period, streams),
+        for group in grouped(segments_between(shelf, rig_id, clock, period, streams),
                              PART_SEGMENTS):
             journal = decode(_blobs(shelf, group), group[0].generation)
             found += [table[["generation", *(TOTALS_RECORD.names or ())]]
