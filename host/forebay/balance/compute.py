@@ -72,9 +72,7 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
     figures = Figures(part, flow, fitted, notes)
     gaps, gap_s = _gaps(journal.rows, found, notes)
     bound_s = _bound(journal, clock, notes)
-    leak = leak_of(flow.levels, store, meters, figures.values["rest_change"],
-                   moves_of(journal.rows, ends_s, flow.levels, rig, fitted))
-    blame = blame_of(closures(part, flow, figures.metered, leak, fitted), rig.sensors)
+    leak, blame = _verdicts(part, flow, figures, fitted)
     notes += journal.findings.lines()
     return Balance(
         rig_id=rig_id,
@@ -99,6 +97,14 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
         time_bound_s=bound_s,
         notes=notes,
     )
+
+
+def _verdicts(part, flow, figures, fitted):
+    """Return (whether the tank is tight, which meter is off)."""
+    moves = moves_of(flow.rows, flow.ends_s, flow.levels, part.rig, fitted)
+    leak = leak_of(flow.levels, flow.store, flow.meters, figures.values["rest_change"], moves)
+    left = closures(part, flow, figures.metered, leak, fitted)
+    return leak, blame_of(left, part.rig.sensors)
 
 
 def read_in(rows, rig, notes: list[str]) -> frozenset:
