@@ -72,7 +72,6 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
     figures = Figures(part, flow, fitted, notes)
     gaps, gap_s = _gaps(journal.rows, found, notes)
     bound_s = _bound(journal, clock, notes)
-    leak, blame = _verdicts(part, flow, figures, fitted)
     notes += journal.findings.lines()
     return Balance(
         rig_id=rig_id,
@@ -85,8 +84,7 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
         steps=figures.of(STEPS),
         told=figures.told,
         telling=maybe_telling(figures.told, fitted),
-        leak=leak,
-        blame=blame,
+        **_verdicts(part, flow, figures, fitted),
         light_h=spans.growth(ch.T_LIGHT_MS) / MS_PER_H,
         pump_h=spans.growth(ch.T_PUMP_MS) / MS_PER_H,
         trips=_trips(journal.events),
@@ -100,11 +98,11 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
 
 
 def _verdicts(part, flow, figures, fitted):
-    """Return (whether the tank is tight, which meter is off)."""
+    """Return whether the tank is tight, and which meter is off, as `Balance` has them."""
     moves = moves_of(flow.rows, flow.ends_s, flow.levels, part.rig, fitted)
     leak = leak_of(flow.levels, flow.store, flow.meters, figures.values["rest_change"], moves)
     left = closures(part, flow, figures.metered, leak, fitted)
-    return leak, blame_of(left, part.rig.sensors)
+    return {"leak": leak, "blame": blame_of(left, part.rig.sensors)}
 
 
 def read_in(rows, rig, notes: list[str]) -> frozenset:
