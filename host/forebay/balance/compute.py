@@ -98,11 +98,12 @@ def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None
 
 
 def _verdicts(part, flow, figures, fitted):
-    """Return whether the tank is tight, and which meter is off, as `Balance` has them."""
+    """Return whether the tank is tight, which meter is off, and the panel's power [W]."""
     moves = moves_of(flow.rows, flow.ends_s, flow.levels, part.rig, fitted)
     leak = leak_of(flow.levels, flow.store, flow.meters, figures.values["rest_change"], moves)
     left = closures(part, flow, figures.metered, leak, fitted)
-    return {"leak": leak, "blame": blame_of(left, part.rig.sensors)}
+    return {"leak": leak, "blame": blame_of(left, part.rig.sensors),
+            "rated_W": part.rig.plant()["panel.power_W"]}
 
 
 def read_in(rows, rig, notes: list[str]) -> frozenset:

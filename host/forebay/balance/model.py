@@ -6,7 +6,9 @@ from typing import Any
 from forebay.balance.blame import Blame
 from forebay.balance.intervals import half_95
 from forebay.balance.leaks import Leak
+from forebay.balance.measured import Measured
 from forebay.balance.parts import Telling
+from forebay.balance.specific import specific
 from forebay.balance.ways import BOUNDS, MODEL, Told
 from forebay.shelf.local import maybe_iso
 
@@ -55,7 +57,8 @@ class Balance:
     would tell the most, None where nothing lacks.  stretches_s: (begin, end) [s since
     1970 UTC] of each stretch that the figures cover, None = not known; covered_s: their
     length by the board's own count [s]; from_rows_s: how much of it no totals cover [s].
-    leak: whether the upper tank keeps its water; blame: which meter is off.
+    leak: whether the upper tank keeps its water; blame: which meter is off;
+    rated_W: power of the panel [W].
     notes: what was assumed, bridged or left out, one sentence each; time_bound_s: most by
     which a time in it can be wrong [s], None = not bounded.
     """
@@ -81,11 +84,17 @@ class Balance:
     telling: Telling | None = None
     leak: Leak | None = None
     blame: Blame | None = None
+    rated_W: float | None = None
 
     @property
     def has_models(self) -> bool:
         """Whether any figure comes from no meter."""
         return any(one.kind in (MODEL, BOUNDS) for one in self.told.values())
+
+    @property
+    def specific(self) -> dict[str, Measured | None]:
+        """Figures by the litre [J/L] and by the watt [h], by the keys of `specific.SPECIFIC`."""
+        return specific(self.energies, self.water, self.rated_W)
 
     @property
     def begin_utc_s(self) -> float | None:
@@ -113,6 +122,7 @@ class Balance:
             "node_residual_J": self._figures(self.nodes),
             "water_L": self._figures(self.water),
             "step_efficiency_frac": self._figures(self.steps),
+            "specific": {key: _plain(value) for key, value in self.specific.items()},
             "would_tell_most": self.telling and {
                 "instrument": self.telling.instrument, "effort": self.telling.effort,
                 "figures": list(self.telling.known)},
