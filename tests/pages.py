@@ -1,6 +1,19 @@
 """What tests ask of a page: its tags, its words, and whether its colours can be told apart."""
 
+import re
 from html.parser import HTMLParser
+
+SCRIPT = re.compile(r"<script(?P<how>[^>]*)>(?P<text>.*?)</script>", re.DOTALL)
+
+
+def without_scripts(text):
+    """Returns a page without what its scripts hold."""
+    return SCRIPT.sub("", text)
+
+
+def scripts(text):
+    """Returns (attributes, text) of each script in a page."""
+    return [(found["how"], found["text"]) for found in SCRIPT.finditer(text)]
 
 
 class Page(HTMLParser):

@@ -1,5 +1,7 @@
 """What a person used or said last, so that it need not be said again: port, rig, proof tests.
 
+Also which rigs a rehearsal made up, so that a pull to any shelf marks them as that.
+
 One small file in the user's folders.  None of it is needed: what cannot be
 read counts as never used, what cannot be written is left.
 """
@@ -58,6 +60,13 @@ def hazards_read(rig_id: int) -> str | None:
     return found if isinstance(found, str) else None
 
 
+def rehearsed(rig_id: int) -> str | None:
+    """Return what was kept of a rig that `rehearse --serve` made up, None if it is none."""
+    rigs = _read().get("rehearsed")
+    found = rigs.get(str(rig_id)) if isinstance(rigs, dict) else None
+    return found if isinstance(found, str) else None
+
+
 def note(port: str | None = None, rig: Path | str | None = None) -> None:
     """Keep a port, or the path of a rig's description, as used last."""
     found = _read()
@@ -90,6 +99,11 @@ def note_proof_test(rig_id: int, day: str) -> None:
 def note_hazards_read(rig_id: int, digest: str) -> None:
     """Keep the digest of the hazards that were confirmed as read of a rig."""
     _note_of("hazards_read", rig_id, digest)
+
+
+def note_rehearsed(rig_id: int, told: str) -> None:
+    """Keep of a rig that it is made up, and what was asked of it."""
+    _note_of("rehearsed", rig_id, told)
 
 
 def _note_of(name, rig_id, text):

@@ -54,11 +54,14 @@ CAUTION = (
 )
 
 
-def document(title: str, body: str, style: str = "") -> str:
-    """Return a whole page as HTML text; title: plain text; style: rules beside STYLE."""
+def document(title: str, body: str, style: str = "", head: str = "") -> str:
+    """Return a whole page as HTML text; title: plain text; style: rules beside STYLE.
+
+    body, head: HTML; a script in it is the caller's.
+    """
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n{head}'
         f"<title>{escape(title)}</title>\n<style>{STYLE}{style}</style>\n</head>\n"
         f"<body>\n{body}\n</body>\n</html>\n"
     )

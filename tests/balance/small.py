@@ -2,6 +2,11 @@
 
 import numpy as np
 
+from forebay.balance.covered import Rowed
+from forebay.balance.gathering import dark_of
+from forebay.balance.instruments import ALL
+from forebay.balance.spans import axis_of, spans_of
+from forebay.balance.sums import DARK_KINDS, Summing
 from forebay.shelf.decode import Findings, Journal, decode
 from forebay.shelf.rows import Rows
 from keeper import channels as ch
@@ -69,3 +74,13 @@ def journal(some_rows=None, some_events=None, some_totals=None):
                    EMPTY.events if some_events is None else some_events,
                    EMPTY.totals if some_totals is None else some_totals,
                    EMPTY.summaries, Findings())
+
+
+def summed_up(one, rig, fitted=ALL):
+    """What rows add up to, their spans, and those without sun by kind."""
+    axis = axis_of(one)
+    own, spans, summing = Rowed.of(one.rows, axis), spans_of(one, axis), Summing(rig, fitted)
+    sun = summing.sunlit(one.rows)
+    kinds, rows_dark = dark_of(sun, own, spans)
+    return (summing.of(one.rows, own.seconds, sun, rows_dark), spans,
+            {kind: spans.where(kinds == kind).whole() for kind in DARK_KINDS})

@@ -1,17 +1,14 @@
 """Energies at the electrical nodes: what is metered, seen in the dark, charged and clamped."""
 
-import numpy as np
 import pytest
 
 from forebay.balance.electric import Electric, nodes
 from forebay.balance.instruments import Meters
 from forebay.balance.measured import Measured
-from forebay.balance.spans import axis_of, keys_of, spans_of
-from forebay.balance.water import row_seconds
 from keeper import channels as ch
 from keeper.modes import STANDSTILL
 from tests.balance import rig as plant
-from tests.balance.small import journal, kept, rows
+from tests.balance.small import journal, kept, rows, summed_up
 
 DARK = {ch.PANEL_MV: 0, ch.PANEL_MA: 0, ch.SUPPLY_MV: 1280, ch.SUPPLY_MA: -16}
 # In steps of the journal: 10 mV and 1 mA.
@@ -33,10 +30,7 @@ def part(readings, *records):
     made = rows(*[(1, 100 * (n + 1), 100, STANDSTILL, one) for n, one in enumerate(readings)])
     one = journal(made, None, kept(*[(1, round(10 * at_s), energies)
                                      for at_s, energies in records]))
-    axis = axis_of(one)
-    return Electric(one.rows, axis.at(keys_of(one.rows), one.rows.uptime_ds),
-                    row_seconds(one.rows), spans_of(one, axis), plant.DEMO,
-                    Meters(plant.DEMO.sensors))
+    return Electric(*summed_up(one, plant.DEMO), plant.DEMO, Meters(plant.DEMO.sensors))
 
 
 def energies(*args):
@@ -151,13 +145,12 @@ def test_noise_and_rounding_count_while_current_flowed_by_root_mean_squares():
     def lit(milliamps):
         return {ch.PANEL_MV: 2000, ch.PANEL_MA: milliamps}
 
-    one = part([lit(3000), lit(1000), lit(1000), {ch.PANEL_MV: 2000, ch.PANEL_MA: 2}], (0, ten()))
-    volts, amps, _ = one._series(ch.PANEL_MV, ch.PANEL_MA)
-    found = one._flowing(volts, amps, np.ones(4, bool))
-    assert found == pytest.approx((20.0, (110 / 30) ** 0.5, 30.0))
-    assert one._flowing(volts, amps, np.array([False, True, True, True])) == pytest.approx(
-        (20.0, 1.0, 20.0))
-    assert one._flowing(volts, amps, np.zeros(4, bool)) == (0.0, 0.0, 0.0)
+    readings = [lit(3000), lit(1000), lit(1000), {ch.PANEL_MV: 2000, ch.PANEL_MA: 2}]
+    assert part(readings, (0, ten())).sums.flowed[0].all.rms == pytest.approx(
+        (20.0, (110 / 30) ** 0.5, 30.0))
+    steady = part(readings[1:], (0, ten())).sums.flowed[0].all
+    assert steady.rms == pytest.approx((20.0, 1.0, 20.0))
+    assert part(readings[3:], (0, ten())).sums.flowed[0].all.rms == (0.0, 0.0, 0.0)
 
 
 def test_the_nodes_are_what_is_left_over():

@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
+from forebay.balance.covered import row_seconds
 from forebay.balance.instruments import Meters
 from forebay.balance.leaks import DRIFT, GAIN, LEAK, TIGHT, UNKNOWN, leak_of, moves_of
 from forebay.balance.levels import Levels
 from forebay.balance.measured import Measured
 from forebay.balance.plant import Store
-from forebay.balance.water import row_seconds
 from keeper import channels as ch
 from keeper.modes import PUMPING, STANDSTILL
 from tests.balance import rig as plant
@@ -35,7 +35,7 @@ def resting(hours, mm_h, start_mm=500.0, seed=None, state=STANDSTILL):
 
 
 def verdict(some, rest_change, moves=None):
-    return leak_of(levels_of(some), STORE, METERS, rest_change, moves)
+    return leak_of(levels_of(some).rests(), STORE, METERS, rest_change, moves)
 
 
 def change(litres, u=0.64):
@@ -133,7 +133,7 @@ def test_a_drift_moves_a_floats_mark_and_a_leak_does_not(mm_h, marks, kind):
     assert moves is not None
     assert moves.apart_s == pytest.approx(43_260)
     assert moves.shift_m.value == pytest.approx((marks[1] - marks[0]) / 1000, abs=2e-3)
-    found = leak_of(levels, STORE, METERS, change(24 * mm_h), moves)
+    found = leak_of(levels.rests(), STORE, METERS, change(24 * mm_h), moves)
     assert found.kind == kind
     assert ("would read the same" in found.words) is False
 

@@ -5,16 +5,17 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from forebay.balance.covered import row_seconds
 from forebay.balance.instruments import Meters
 from forebay.balance.measured import Measured
 from forebay.balance.plant import Store
 from forebay.balance.spans import axis_of, keys_of, spans_of
-from forebay.balance.water import Water, row_seconds
+from forebay.balance.water import Water
 from keeper import channels as ch
 from keeper import events
 from keeper.modes import CLOSING, DRAINING, PUMPING, RUNNING, STANDSTILL, TRIAL
 from tests.balance import rig as plant
-from tests.balance.small import changed, happened, journal, kept, rows, totals
+from tests.balance.small import changed, happened, journal, kept, rows, summed_up, totals
 
 
 def level_row(boot, uptime_ds, level_mm, state=STANDSTILL, scans=100, **more):
@@ -25,7 +26,8 @@ def water_of(one, rig=plant.DEMO):
     axis = axis_of(one)
     ends_s = axis.at(keys_of(one.rows), one.rows.uptime_ds)
     return Water(one.rows, ends_s, row_seconds(one.rows), spans_of(one, axis),
-                 [(0, len(one.rows) - 1)], Store(rig, None), Meters(rig.sensors))
+                 [(0, len(one.rows) - 1)], Store(rig, None), Meters(rig.sensors),
+                 summed_up(one, rig)[0])
 
 
 def test_a_row_is_a_mean_so_its_level_is_that_of_its_middle():

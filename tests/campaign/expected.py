@@ -218,6 +218,8 @@ class Follower(NamedTuple):
 TRIAL_S = 25.0           # a trial start, the flow's window and a second
 DAYLIGHT_S = 57600.0     # the longest of the campaign's days: a run may last so long
 FALLS_S = 900.0          # 20 mm of a square metre by more than 25 mL/s, and its mean
+# As the catalogue's row of a leak on rigs with less: a drum's float falls by 15 mm.
+FLOAT_FALLS_S = 1800.0
 # 25 mm of 3-VOL by 20 mL/s: of the widest tanks that are drawn, 6 square metres.
 SEEPS_S = 7500.0
 NIGHT_S = 57600.0        # the longest night: as long as water runs down
@@ -228,7 +230,8 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("33-SHT", 120.0, "it reads open, however often it is pressed shut"),
         Follower("48-SHT", 120.0, "what passes a valve that is told to be shut is metered"),
         Follower("80-SHT", 120.0, "the same, whoever bears it out"),
-        Follower("71D-UP", FALLS_S, "and the level falls at standstill")),
+        Follower("71D-UP", FALLS_S, "and the level falls at standstill"),
+        Follower("71D-FLT", FLOAT_FALLS_S, "or a full float does, where no level is read")),
     "valve-drifts": (
         Follower("33-SHT", 120.0, "it reads open, however often it is pressed shut"),
         Follower("48-SHT", 120.0, "what passes a valve that is told to be shut is metered"),
@@ -247,6 +250,7 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
         Follower("80-SHT", 120.0, "what passes the shut valve is metered, whoever bears it out; so"
                  " little comes in single pulses, and its delay runs back between them"),
         Follower("71D-UP", SEEPS_S, "the level falls by 20 mL/s at standstill"),
+        Follower("71D-FLT", FLOAT_FALLS_S, "or a full float does, where no level is read"),
         Follower("3-VOL", NIGHT_S, "so small a flow is metered too low: the level falls more")),
     "tank-leaks": (
         Follower("3-VOL", NIGHT_S, "no meter sees what leaks, the level does"),),
@@ -280,6 +284,8 @@ FOLLOWS: dict[str, tuple[Follower, ...]] = {
     "meter-up-noise": (
         Follower("3-VOL", DAYLIGHT_S, "40 L an hour that nobody lifted"),),
     "upper-float-stuck": (
+        # Found by a random day of a rig with less.
+        Follower("71D-FLT", FLOAT_FALLS_S, "stuck while it was up it seems to fall as in a leak"),
         Follower("71HH-UP", DAYLIGHT_S, "the level's error and mean reach up to the next float"),),
     "pump-switch-welded": (
         Follower("71HH-UP", DAYLIGHT_S, "it runs on to the float in its own supply"),),

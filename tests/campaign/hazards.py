@@ -191,6 +191,14 @@ class Watch:
         return self.freed_s is not None and (
             self.twin.plant.time_s - self.freed_s < self.limits.trip_wait_s - self.step_s)
 
+    def stop_shows(self):
+        """Returns whether lamps may be dark by the local stop: pressed, or let go just now.
+
+        It shuts the valve; what the board drives then takes as long as after a start.
+        """
+        return self.stop_before or self.freed_s is not None and (
+            self.twin.plant.time_s - self.freed_s < self.limits.unlit_s + self.stall_s)
+
     def must_wait(self):
         """Returns whether nothing may start yet since the local stop was let go."""
         return "stopped" not in self.blind and self.waits()

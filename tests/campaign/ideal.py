@@ -2,7 +2,8 @@
 
 It knows the truth and loses no second: it pumps whenever the sun gives a
 useful flow, there is room and water and nothing that is true holds it off,
-but for the waits after weak starts that the design demands (`waiting`); it gives
+but for the waits after weak starts that the design demands (`waiting`), and of the light
+after a stop that the board takes for an empty tank (`limits`); it gives
 the light that is wanted while water lasts, dimmed as the design says
 (design 4, night budget).  It has no element, no delay, no trial and no noise.
 """
@@ -17,7 +18,7 @@ from forebay.twin.plant import Plant
 from forebay.twin.store import Tank
 from keeper.physics import gravity, water
 from tests.campaign.limits import COVERAGE, Limits
-from tests.campaign.looking import Sunlit
+from tests.campaign.looking import ASKS_LIGHT, Sunlit
 from tests.campaign.wishes import STOPPED, TANK, Wishes
 
 STEP_S = 10.0
@@ -165,6 +166,7 @@ class Ideal:
         self.power_W = self.planned_W = 0.0
         self.plan_s = 0.0
         self.freed_s = -1e9
+        self.rests_s = -1e9        # until when the light rests after a stop that nobody reads
         self.lamp_J = 0.0
 
     def run(self, until_s) -> Given:
@@ -194,6 +196,8 @@ class Ideal:
                 self.plant.press_stop(bool(told.a))
                 if not told.a:
                     self.freed_s = now_s
+                elif self.side == LIGHT and self.limits.stop_rest_s:
+                    self.rests_s = now_s + self.limits.unlit_s + self.limits.stop_rest_s
             elif told.code == TANK:
                 self.plant.tank_valve_open = bool(told.a)
                 if self.plant.frost.full and not told.a:
@@ -202,6 +206,8 @@ class Ideal:
                 self.plant.rewire()
             else:
                 self.wishes.tell(told)
+                if told.code in ASKS_LIGHT:
+                    self.rests_s = now_s
             self.planned_W = 0.0
 
     def _head_m(self):
@@ -229,7 +235,7 @@ class Ideal:
         free = self._free(now_s)
         wanted_W = wishes.light_W(now_s) or 0.0
         lights = (free and wanted_W > 0.0 and plant.upper_wet.up and not plant.lower_full.up
-                  and plant.tank_valve_open)
+                  and plant.tank_valve_open and now_s >= self.rests_s)
         pumps = (free and not waits and wishes.pump(now_s) and not plant.full.up
                  and plant.lower_wet.up
                  and not plant.over_full.up and plant.motor.degC < self.limits.motor_degC)

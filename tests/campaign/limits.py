@@ -102,6 +102,12 @@ class Limits:
         self.unlit_s = (way_s + rig["limits.no_flow_delay_s"] + FLOW_WINDOW_S
                         + SCAN_S + self.travel_s)
         self.unwanted_s = LIT_LATE_S + self.travel_s
+        # A local stop that the board does not read is dark lamps to it. Where no float and no
+        # level say that there is water, that is an empty tank: the light rests for its longest
+        # (71L-LMP; remaining.LEFT says so), or till somebody asks for it.
+        unread = all(rig[f"sensors.{name}"] == "absent"
+                     for name in ("local_stop", "empty_float", "level"))
+        self.stop_rest_s = rig["limits.light_rest_longest_s"] if unread else 0.0
         self.empty_s = rig["limits.upper_empty_delay_s"] + SCAN_S + self.travel_s
         self.full_s = rig["limits.lower_full_delay_s"] + SCAN_S + self.travel_s
         self.useful_W = rig["night.useful_W"]

@@ -2,9 +2,11 @@
 
 from forebay.twin.uphill import Uphill
 from keeper.clock import PERIODS_PER_S
+from keeper.operation import orders
 from keeper.operation.actuators import GrowingRest
 from keeper.physics import gravity, water
 from tests.campaign.limits import LIGHT_NEEDS, PAID, PUMP_NEEDS, SCAN_S
+from tests.campaign.wishes import BEGAN, PRESSED
 
 EACH_S = 1.0
 SUN_EACH_S = 30.0        # how often one asks what the pump would give now
@@ -14,6 +16,8 @@ DELAY_OF_COLD_S = 60.0   # frost comes slowly: the delay of 23-WTR
 ENDS_LIGHT = ("upper dry", "lower full", "supply low")
 # Where the board does not read the local stop, for it the stop is what ends a light.
 UNREAD_ENDS_LIGHT = (*ENDS_LIGHT, "stopped")
+# Who asks for light anew, or a board that begins anew: the rest before it is over.
+ASKS_LIGHT = (PRESSED, BEGAN, orders.LIGHT, orders.BRIGHTNESS, orders.LAST)
 
 
 class Sunlit:
@@ -58,7 +62,11 @@ class Rests:
         if watch.valve() and not watch.drains():
             self.ran_s += passed_s
             return
-        if self.ran_s and is_wanted and any(watch.false_s[name] for name in self.ends):
+        by_stop = bool(watch.limits.stop_rest_s) and watch.stop_shows()
+        if self.ran_s and is_wanted and (
+                by_stop or any(watch.false_s[name] for name in self.ends)):
+            if by_stop:
+                self.rule.lengthen()
             rest_s = self.rule.begin(int(self.ran_s) * PERIODS_PER_S) / PERIODS_PER_S
             self.longer_s = max(0.0, rest_s - self.least_s)
         self.ran_s = 0.0
@@ -124,7 +132,7 @@ class Looking:
         is_lit = plant.down.lamp_A * plant.down.generator_V > 0.5 * limits.useful_W
         told, self.told = self.told, len(self.twin.wishes.told)
         self.rests.follow(passed_s, bool(wanted_W))
-        if told != self.told:
+        if any(one.code in ASKS_LIGHT for one in self.twin.wishes.told[told:]):
             self.rests.end()
         if (not wanted_W or plant.pump_commanded or not self._free(LIGHT_NEEDS)
                 or plant.upper.level_m < plant.upper_wet.level_m or not plant.penstock_open

@@ -4,15 +4,18 @@ For each such element the condition on the true state at which it may act; an
 element that acts without it is as wrong as one that no day should see.
 """
 
+import math
+
 from keeper import settings as st
-from tests.campaign.limits import COVERAGE, NOISE
+from tests.campaign.limits import COVERAGE, NOISE, Limits
 
 MEAN_SCANS = 16.0          # of the level's mean, in the coarsest twin
 HOUR_S = 3600.0
 EMPTY_M3 = 1e-3            # of the lower tank: a pump draws air from less
-# A local stop that the board does not read cuts pump and valve, as a fault would.
-CUT_BY_HAND = ("71L-LMP", "80-VLV", "37-GEN", "48-VLV", "37-PMP", "37-LED", "71L-PMP", "80-PMP",
-               "48-PMP")
+# A local stop that the board does not read cuts pump and valve, as a fault would. The pump
+# runs again as it is let go; the valve has all its way before it then.
+CUT_BY_HAND = ("37-PMP", "37-LED", "71L-PMP", "80-PMP", "48-PMP")
+SHUT_BY_HAND = ("71L-LMP", "80-VLV", "37-GEN", "48-VLV")
 SPENT_M3 = 1e-3            # less than a litre does not hold a light
 # What ends a light where no low float does: a tank that gives nothing.
 SPENT = ("80-VLV", "37-GEN")
@@ -33,13 +36,17 @@ class Ordinary:
         self.volt_V = NOISE * rig["sensors.voltage_noise_V"]
         self.sees_stop = rig["sensors.local_stop"] == "fitted"
         self.sees_low = rig["sensors.empty_float"] == "fitted"
+        self.unlit_s = Limits(rig).unlit_s
+        self.stopped_s = -math.inf # when the stop was last seen pressed
         self.starts_per_hour = rig["limits.starts_per_hour"]
         self.starts: list = []     # of the pump, in the last hour [s]
         self.before = False
 
     def follow(self):
-        """Counts the pump's starts."""
+        """Counts the pump's starts; sees the local stop."""
         plant = self.twin.plant
+        if plant.stop_pressed:
+            self.stopped_s = plant.time_s
         if plant.pump_commanded and not self.before:
             self.starts = [at for at in self.starts if plant.time_s - at < HOUR_S]
             self.starts.append(plant.time_s)
@@ -51,7 +58,9 @@ class Ordinary:
     def is_true(self, element):
         """Returns whether the truth says that this element may act now."""
         plant = self.twin.plant
-        if plant.stop_pressed and element in CUT_BY_HAND and not self.sees_stop:
+        if not self.sees_stop and (
+                plant.stop_pressed and element in CUT_BY_HAND
+                or element in SHUT_BY_HAND and plant.time_s - self.stopped_s <= self.unlit_s):
             return True
         if element in SPENT and not self.sees_low and plant.upper.volume_m3 <= SPENT_M3:
             return True

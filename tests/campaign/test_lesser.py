@@ -12,9 +12,9 @@ from tests.campaign.limits import Limits
 from tests.campaign.ordinary import Ordinary
 from tests.campaign.people import Hand, Script
 from tests.campaign.scene import demo, wishes_of
-from tests.campaign.still import BELOW, BEYOND, looked
+from tests.campaign.still import BELOW, BEYOND, LIMITS, driven, looked
 from tests.campaign.waiting import sure_m3_s
-from tests.campaign.wishes import Told
+from tests.campaign.wishes import STOPPED, Told
 from tests.rig.less import without
 
 RIG, SETTINGS = demo()
@@ -100,6 +100,74 @@ def test_after_an_unread_stop_the_dark_is_excused_for_the_wait_of_a_trip_and_no_
     twin.wishes.tell(Told(twin.plant.time_s, orders.LIGHT, 600, 600))
     found = looked(twin, limits.trip_wait_s + limits.unseen_s + side * FEW_S, step_s=1.0)
     assert ("dark" in found) == (side == BEYOND)
+
+
+BLIND = ("local_stop", "empty_float", "level")
+SHUTS_S = 10.0             # after the release, before the board has taken the lamps for dark
+
+
+def lit_and_stopped(twin, names, asks):
+    """Lights for long, presses the stop till the keeper shuts; returns the limits."""
+    twin.watch = Watch(twin, lacking(*names), blind=("stopped",))
+    twin.wishes.tell(Told(twin.plant.time_s, orders.LIGHT, 600, 600))
+    plant = twin.plant
+    plant.down.lamp_A, plant.down.generator_V = 0.06, 10.0
+    driven(twin, 500)
+    looked(twin, 2000.0, step_s=1.0)
+    plant.down.lamp_A = plant.down.generator_V = 0.0
+    plant.press_stop(True)
+    looked(twin, 5.0, step_s=1.0)
+    plant.press_stop(False)
+    twin.wishes.tell(Told(plant.time_s, STOPPED, 0))
+    looked(twin, SHUTS_S, step_s=1.0)
+    driven(twin, 0)
+    looked(twin, 1.0, step_s=1.0)
+    for code in asks:
+        twin.wishes.tell(Told(plant.time_s, code, 1, 60))
+    return twin.watch.limits
+
+
+# Day 67 of the modest demo: 71L-LMP took a pressed stop for an empty tank.
+@pytest.mark.parametrize(("names", "asks", "rests"), [
+    (BLIND, (), True), (BLIND, (orders.RESET,), True), (BLIND, (orders.LIGHT,), False),
+    (BLIND[:2], (), False), (BLIND[1:], (), False)])
+@pytest.mark.parametrize("side", [BEYOND, BELOW])
+def test_a_stop_that_looks_like_an_empty_tank_excuses_the_longest_rest_till_light_is_asked_for(
+        twin, names, asks, rests, side):
+    limits = lit_and_stopped(twin, names, asks)
+    longer_s = RIG["limits.light_rest_longest_s"] - RIG["limits.light_least_off_s"]
+    excused_s = limits.trip_wait_s + limits.unseen_s + (longer_s if rests else 0.0)
+    found = looked(twin, excused_s - SHUTS_S + side * FEW_S, step_s=1.0)
+    assert ("dark" in found) == (side == BEYOND)
+
+
+def test_what_such_a_stop_has_shut_may_be_noticed_till_the_valve_is_open_again(twin):
+    seen, unseen = Ordinary(twin, RIG), Ordinary(twin, lacking("local_stop"))
+    plant = twin.plant
+    plant.press_stop(True)
+    for one in (seen, unseen):
+        one.follow()
+    plant.press_stop(False)
+    for after_s, is_true in ((LIMITS.unlit_s - 0.1, True), (0.2, False)):
+        plant.time_s += after_s
+        assert unseen.is_true("71L-LMP") == is_true
+        assert not seen.is_true("71L-LMP")
+        assert not unseen.is_true("37-PMP")
+
+
+def test_an_ideal_keeper_rests_its_light_after_such_a_stop(twin):
+    told = [Told(10.0, orders.LIGHT, 600, 600), Told(3600.0, STOPPED, 1), Told(3700.0, STOPPED, 0)]
+    dark = ([0.0] * 1441, [35.0] * 1441, [14.0] * 1441)
+    lit_J = []
+    for names, more in ((("local_stop",), ()), (BLIND, ()),
+                        (BLIND, (Told(4010.0, orders.LIGHT, 600, 600),))):
+        rig = {**lacking(*names), "upper.start_volume_m3": 0.9, "lower.start_volume_m3": 0.3}
+        one = ideal.Ideal(rig, dark, wishes_of(RIG, SETTINGS), [*told, *more])
+        lit_J.append(one.run(7200.0).lamp_J)
+    # From the stop on half an hour and the way of the valve, not the wait of a trip alone.
+    rest_s = LIMITS.unlit_s + RIG["limits.light_rest_longest_s"] - 100.0 - LIMITS.trip_wait_s
+    assert lit_J[0] - lit_J[1] == pytest.approx(0.6 * rest_s, rel=0.02)
+    assert lit_J[2] == pytest.approx(lit_J[0], rel=0.01)
 
 
 def test_a_pump_that_asks_an_unread_lower_tank_has_the_starts_of_its_growing_waits():

@@ -9,7 +9,7 @@ import pytest
 from forebay import cli
 from forebay.exits import Exit
 from forebay.rig import load
-from forebay.shelf import Shelf
+from forebay.shelf import Rehearsed, Shelf
 from tests.balance import rig as plant
 
 pytestmark = pytest.mark.usefixtures("descriptions_once")
@@ -19,7 +19,8 @@ NASTY = ("text\x1b[31m", b"\x00\xff\x1b", None, -1, 2**62, 2**32, 0, "", 3.5, 1e
 READERS = (["check"], ["balance"], ["check", "--json"], ["review", "--out", "page.html"],
            ["export", "--out", "rows.csv", "--force"],
            ["export", "--events", "--out", "events.csv", "--force"])
-TABLES = ("rigs", "segments", "held", "boots", "listings", "anchors", "rig_versions")
+TABLES = ("rigs", "segments", "held", "boots", "listings", "anchors", "rig_versions",
+          "notes", "rehearsals")
 
 
 @pytest.fixture(scope="module")
@@ -31,6 +32,8 @@ def good(tmp_path_factory):
         rig_id = shelf.only_rig()
         shelf.add_rig(rig_id, "x", load().toml_text, "d")
         shelf.put_listing(rig_id, 0, 1.7e9, [(0, 1, 100)])
+        shelf.add_note(rig_id, 1.7e9, "strainer cleaned")
+        shelf.note_rehearsal(rig_id, Rehearsed("2016-01-01", "sun.csv", "", 1), 0)
     with sqlite3.connect(path) as db:
         for table in TABLES:
             assert db.execute(f"SELECT count(*) FROM {table}").fetchone()[0], table

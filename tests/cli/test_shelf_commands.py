@@ -248,3 +248,30 @@ def test_check_says_which_starts_no_laptop_was_near(capsys, shelf_path):
     said = " ".join(out.split())
     assert "No pull met 1 of 3 starts of the board" in said
     assert "cut off with no laptop near; its times are +- 2 h" in said
+
+
+def test_a_balance_span_by_span_is_a_table_that_fits_and_a_document_of_all(capsys, shelf_path):
+    # From 2017-07-14 02:40 UTC for three and a half hours: a local midnight lies at 03:00.
+    asked = ("balance", "--by", "day", "--shelf", shelf_path, "--zone", "America/Sao_Paulo")
+    code, out, _ = run(capsys, *asked)
+    assert code == Exit.DONE
+    assert max(map(len, out.splitlines())) <= 80
+    assert [line[:11] for line in out.splitlines() if " Jul 2017" in line] == [
+        "13 Jul 2017", "14 Jul 2017"]
+    code, document, _ = run(capsys, *asked, "--json")
+    told = json.loads(document)
+    _, whole, _ = run(capsys, "balance", "--shelf", shelf_path, "--json")
+    total = sum(one["balance"]["energy_J"]["pump"]["value"] for one in told["spans"])
+    assert total == pytest.approx(json.loads(whole)["energy_J"]["pump"]["value"], rel=1e-5)
+    assert told["spans"][0]["end_utc"] == told["spans"][1]["begin_utc"] == (
+        "2017-07-14T03:00:00+00:00")
+    described = (ROOT / "host" / "docs" / "json.md").read_text()
+    assert [key for key in (*told, *told["spans"][0]) if f"`{key}`" not in described] == []
+
+
+def test_a_kind_of_span_that_holds_nothing_is_told_in_one_line(capsys, shelf_path):
+    code, out, err = run(capsys, "balance", "--by", "day", "--shelf", shelf_path, "--date",
+                         "2017-07-01")
+    assert (code, out) == (Exit.INPUT, "")
+    assert "days held: 2017-07-14" in err
+    assert run(capsys, "balance", "--by", "week", "--shelf", shelf_path)[0] == Exit.INPUT

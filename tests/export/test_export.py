@@ -19,9 +19,20 @@ import pytest
 
 from forebay import cli
 from forebay.exits import Exit
-from forebay.export import ExportError, Wish, document, export
+from forebay.export import ExportError, Wish, document, export, tables
+from forebay.export.aside import Aside
+from forebay.export.csvfile import CsvFile
+from forebay.export.tables import Piece
 from forebay.shelf import Anchor, Shelf, query
-from forebay.shelf.columns import ROW_COLUMNS
+from forebay.shelf.columns import (
+    EVENT_COLUMNS,
+    NUMBER,
+    ROW_COLUMNS,
+    TEXT,
+    TIME,
+    TRUTH,
+    Column,
+)
 from forebay.shelf.rows import Rows
 from keeper import events, modes
 from keeper.channels import CONTACTS, LEVEL_MM, MOTOR_MDEGC, OPEN, PANEL_MV
@@ -454,3 +465,42 @@ def test_values_outside_the_tables_of_this_forebay_are_unknown_not_errors():
     rows.state[:] = 200
     state = next(one for one in ROW_COLUMNS if one.name == "state")
     assert state.values(rows, None, None).tolist() == ["unknown"]
+
+
+def by_pandas(columns, values):
+    """Returns the lines that pandas writes of a piece, an other way to the same text."""
+    frame = pd.DataFrame({column.name: values[column.name] for column in columns})
+    for column in columns:
+        if column.kind == TIME:
+            known = frame[column.name].notna()
+            texts = frame[column.name].dt.strftime("%Y-%m-%dT%H:%M:%S.%f").str[:23] + "Z"
+            frame[column.name] = texts.where(known, "")
+        if column.kind == TRUTH:
+            frame[column.name] = [None if one is None else int(one) for one in frame[column.name]]
+            frame[column.name] = frame[column.name].astype("Int64")
+    return frame.to_csv(header=False, index=False, lineterminator="\n")
+
+
+@pytest.mark.parametrize("events_too", [False, True])
+def test_a_csv_is_the_text_that_pandas_writes_of_the_same_frame(shelf, tmp_path, events_too):
+    columns = EVENT_COLUMNS if events_too else ROW_COLUMNS
+    export(shelf, 7, Wish(tmp_path / "all.csv", UTC, events=events_too))
+    _, text = (tmp_path / "all.csv").read_text().split("\n", 1)
+    found = tables.pieces(shelf, 7, columns, UTC, None,
+                          tables.EVENTS if events_too else tables.ROWS, lambda done, total: None)
+    assert text == "".join(by_pandas(columns, piece.values) for piece in found)
+
+
+def test_what_parts_fields_stands_in_quotes_and_an_empty_line_is_no_line(tmp_path):
+    words = Column("words", "-", TEXT, 0, "", dict)
+    table = {"words": np.array(['a "b", c', None, "d\u00b2 e", ""], dtype=object),
+             "number": np.array([1e-7, np.nan, -0.5, 12345678.25])}
+    number = Column("number", "m", NUMBER, 7, "", dict)
+    for columns in ((words, number), (number,)):
+        with Aside(tmp_path, force=True) as aside:
+            file = CsvFile(tmp_path / "t.csv", columns, aside)
+            file.write(Piece("", table, 4, 0.0, 0.0))
+            file.close()
+            aside.put_in_place()
+        _, text = (tmp_path / "t.csv").read_text().split("\n", 1)
+        assert text == by_pandas(columns, table)

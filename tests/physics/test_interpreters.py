@@ -43,7 +43,7 @@ REFUSED = (
     "tanks.Rectangular(1.0, 1.0, 1.0).centroid_m(1.1)",
     "tanks.Rectangular(1.0, 1.0, 1.0).slab(0.6, 0.5)",
     "tanks.HorizontalCylinder(1.0, 1.0).centroid_m(1.1)",
-    "tanks.energy_between_J(tanks.Rectangular(1.0, 1.0, 1.0), 0.0, 2.0, 0.0, 1000.0, 9.8)",
+    "energy.energy_between_J(tanks.Rectangular(1.0, 1.0, 1.0), 0.0, 2.0, 0.0, 1000.0, 9.8)",
     "table.interpolate(3.0, (1.0, 2.0), (1.0, 2.0))",
     "table.interpolate(1.5, (1.0, 2.0), (1.0,))",
     "valve.measured_frac(0.5, (0.0, 1.0), (0.0, 1.2))",

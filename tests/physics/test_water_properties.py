@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from keeper.physics import (
+    energy,
     pipes,
     suction,
     surge,
@@ -64,9 +65,9 @@ def test_more_level_is_more_volume(tank, one, other):
 def test_energy_adds_up_over_levels(tank, cuts):
     low, middle, high = sorted(cut * tank.height_m for cut in cuts)
     datum = (9.0, 998.2, G)
-    parts = tanks.energy_between_J(tank, low, middle, *datum)
-    parts += tanks.energy_between_J(tank, middle, high, *datum)
-    assert parts == pytest.approx(tanks.energy_between_J(tank, low, high, *datum), abs=1e-6)
+    parts = energy.energy_between_J(tank, low, middle, *datum)
+    parts += energy.energy_between_J(tank, middle, high, *datum)
+    assert parts == pytest.approx(energy.energy_between_J(tank, low, high, *datum), abs=1e-6)
 
 
 @every_tank
@@ -84,7 +85,7 @@ def test_empty_and_full_are_exact(tank):
     assert tank.volume_m3(0.0) == 0.0
     assert tank.level_m(0.0) == 0.0
     assert tank.slab(0.0, 0.0) == (0.0, 0.0)
-    assert tanks.energy_J(tank, 0.0, 9.0, 998.2, G) == 0.0
+    assert energy.energy_J(tank, 0.0, 9.0, 998.2, G) == 0.0
     assert tank.volume_m3(tank.height_m) == pytest.approx(tank.capacity_m3, rel=1e-15)
     assert tank.level_m(tank.capacity_m3) == pytest.approx(tank.height_m, rel=1e-15)
 

@@ -1,6 +1,6 @@
 """Outside values for conductors, sensors and energy."""
 
-from tests.reference.model import PRINTED, ROUND_TRIP, Check
+from tests.reference.model import PRINTED, ROUND_TRIP, Check, Make
 
 G = 9.80665
 _AWG = (  # gauge, diameter mm, mohm/m at 20 degC
@@ -24,6 +24,7 @@ _NTC_ROWS = ((0, 27326, 0.001), (10, 17973, 0.003), (25, 10000, 0.001), (40, 582
              (50, 4158, 0.001), (60, 3019, 0.007), (85, 1451, 0.061),
              (100, 973, 0.073))  # fmt: skip
 _ROOM = 998.2072
+_CUBE = Make("tanks.Rectangular", (1.0, 1.0, 1.0))
 
 CHECKS = (
     *[Check("electrical.gauge_diameter_m", (n,), d, 5e-7, "CALC ASTM B258 rule", PRINTED,
@@ -89,6 +90,18 @@ CHECKS = (
     Check("sensors.pressure_level_m", (101325.0, 999.972, G, 0.0), 10.3326, 1e-5,
           "MEM handbook: an atmosphere is 10.3326 m of water at 4 degC", PRINTED),
     Check("sensors.loop_frac", (12.0,), 0.5, 1e-12, "CALC live zero 4 mA, 20 mA full"),
+    Check(
+        "energy.energy_J", (_CUBE, 1.0, 8.5, 1000.0, 9.80665), 88259.85, 1e-12,
+        "CALC 1 m3 with its centroid at 9 m, 24.5166 Wh",
+    ),
+    Check(
+        "energy.energy_J", (_CUBE, 1.0, 8.5, 998.2072, 9.80665), 88101.62, 1e-7,
+        "CALC, density RUN iapws", PRINTED,
+    ),
+    Check(
+        "energy.energy_between_J", (_CUBE, 0.05, 0.95, 9.0, 998.2072, 9.80665), 83696.54, 1e-7,
+        "CALC 998.2072 x 9.80665 x 0.9 x 9.5", PRINTED,
+    ),
     Check("energy.volume_for_energy_m3", (2.4 * 3600, 9.0, _ROOM, G), 98.069, 1e-5,
           "CALC one nickel-metal hydride AA cell in litres at 9 m", PRINTED, scale=1e3),
     Check("energy.volume_for_energy_m3", (3.9 * 3600, 9.0, _ROOM, G), 159.361, 1e-5,

@@ -1,4 +1,4 @@
-"""Outside values for tank shapes and the energy in them."""
+"""Outside values for tank shapes."""
 
 from tests.reference.model import PRINTED, ROUND_TRIP, Check, Make
 
@@ -9,7 +9,6 @@ HANDBOOK = (
     "depth is 10.3 % of the capacity, 44 % is 42.4 %"
 )
 _BOX = Make("tanks.Rectangular", (1.2, 0.8, 1.0))
-_CUBE = Make("tanks.Rectangular", (1.0, 1.0, 1.0))
 _DRUM = Make("tanks.UprightCylinder", (0.5715, 0.8509))
 _LYING = Make("tanks.HorizontalCylinder", (1.2, 2.5))
 _UNIT = Make("tanks.HorizontalCylinder", (1.0, 1.0))
@@ -105,17 +104,5 @@ CHECKS = (
     Check(
         "tanks.LevelTable.slab", (_TABLE, 0.1, 0.3), 0.20741935483870967, 1e-14,
         "CALC (0.033 x 0.15 + 0.0445 x 0.25) / 0.0775", item=1,
-    ),
-    Check(
-        "tanks.energy_J", (_CUBE, 1.0, 8.5, 1000.0, 9.80665), 88259.85, 1e-12,
-        "CALC 1 m3 with its centroid at 9 m, 24.5166 Wh",
-    ),
-    Check(
-        "tanks.energy_J", (_CUBE, 1.0, 8.5, 998.2072, 9.80665), 88101.62, 1e-7,
-        "CALC, density RUN iapws", PRINTED,
-    ),
-    Check(
-        "tanks.energy_between_J", (_CUBE, 0.05, 0.95, 9.0, 998.2072, 9.80665), 83696.54, 1e-7,
-        "CALC 998.2072 x 9.80665 x 0.9 x 9.5", PRINTED,
     ),
 )  # fmt: skip

@@ -117,7 +117,7 @@ def test_gum_h3_as_the_fit_of_a_meter_at_fault():
 def test_the_slope_at_rest_is_that_of_scipys_regression():
     some = resting(4, -2.8, seed=3)
     levels = levels_of(some)
-    rise, lost, rest_s = _rates(levels, STORE, METERS)
+    rise, lost, rest_s = _rates(levels.rests(), STORE, METERS)
     theirs: Any = linregress(levels.middles_s, levels.level_m)
     assert rise is not None
     assert rise.value == pytest.approx(theirs.slope, rel=1e-9)

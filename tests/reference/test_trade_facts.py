@@ -7,6 +7,7 @@ holds the disagreement and its reason, so that nobody tunes it away.
 import pytest
 
 from keeper.physics import (
+    energy,
     generation,
     pipes,
     pump,
@@ -32,7 +33,7 @@ def test_a_drum_holds_over_200_kg_and_a_little_over_14_kJ():
     assert 14e3 < DRUM_J < 14.5e3
     full = tanks.UprightCylinder(0.5715, DRUM_M3 / 0.25652103)  # inside diameter 22.5 in
     base_m = LIFT_M - 0.5 * full.height_m
-    assert tanks.energy_J(full, full.height_m, base_m, RHO, G) == pytest.approx(DRUM_J, rel=1e-5)
+    assert energy.energy_J(full, full.height_m, base_m, RHO, G) == pytest.approx(DRUM_J, rel=1e-5)
 
 
 def small_plastic_pump(shut_off_m, most_L_min):

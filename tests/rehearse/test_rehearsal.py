@@ -13,6 +13,8 @@ from pymodbus.client import ModbusSerialClient
 from pymodbus.pdu.file_message import FileRecord, ReadFileRecordResponse
 
 from forebay.rehearse.serving import Served
+from forebay.shelf import Shelf
+from forebay.shelf.local import maybe_iso
 from forebay.wire import registers
 from keeper.channels import PANEL_MV
 from tests.twin.rigs import PUMPING, run_until, steady, twin
@@ -102,3 +104,13 @@ def test_an_interrupt_leaves_a_usable_shelf(tmp_path):
         [sys.executable, "-m", "forebay", "balance", "--shelf", "out/shelf.sqlite", "--json"],
         cwd=tmp_path, capture_output=True, text=True, timeout=60, check=True)
     assert json.loads(done.stdout)["boots"] == 1
+
+
+def test_the_shelf_knows_that_it_is_a_rehearsal_and_of_what(clear_day):
+    folder, found = clear_day
+    with Shelf(folder / "shelf.sqlite", create=False) as shelf:
+        told, = shelf.rehearsed(shelf.only_rig())
+    assert (told.demo, told.sun, told.setpoint_W, told.hours) == ("hillside", "clear", 1.0, 24.0)
+    assert [name for _, name in told.faults] == ["upper-float-cut"]
+    assert maybe_iso(told.faults[0][0]) == found["faults"][0]["utc"]
+    assert list(told.assumed) == found["assumed"]

@@ -17,6 +17,7 @@ from forebay import cli, lastused, rig
 from forebay.dispatch import keys
 from forebay.exits import Exit
 from forebay.rehearse import RehearsalError, live, plan
+from forebay.shelf import Shelf
 from forebay.twin.faults import NAMES
 from forebay.wire import Board, WireError, client
 from keeper import modes
@@ -299,3 +300,18 @@ def test_what_is_assumed_of_the_rig_is_said_before_anything_is_tried(tmp_path):
 
 def test_every_fault_can_be_typed():
     assert [name for name in NAMES if live.asked(str(name)) != {"fault": str(name)}] == []
+
+
+def test_whatever_shelf_it_is_pulled_to_knows_that_it_is_made_up(at_line, run, tmp_path):
+    at_line.type("cloud-edge")
+    rig_id = at_line.document["rig_id"]
+
+    def faults(path):
+        with Shelf(path, create=False) as shelf:
+            told, = shelf.rehearsed(rig_id)
+            return [name for _, name in told.faults]
+
+    until(lambda: faults(at_line.document["shelf"]) == ["cloud-edge"])
+    other = tmp_path / "other.sqlite"
+    assert run("pull", "--port", at_line.port, "--shelf", other).returncode == Exit.DONE
+    assert faults(other) == ["cloud-edge"]

@@ -1,16 +1,16 @@
 """The page and the summary of a rig that lacks instruments: no gaps, no zeros, no empty axes."""
 
 import re
-import xml.etree.ElementTree as ET
 
 import pytest
 
 from forebay.balance import Measured
 from forebay.balance.ways import BOUNDS, MEASURED, MODEL, UNKNOWN, Told
 from forebay.review import page, review_of, summary
-from forebay.review.figures import LEGEND, figure
+from forebay.review.figure import figure, missing
+from forebay.review.figures import LEGEND
+from forebay.review.figures import figure as number
 from forebay.review.lacking import closures
-from forebay.review.plot import svg
 from forebay.shelf import Shelf
 from tests.balance import rig as plant
 from tests.balance.modest import ORCHARD, evening
@@ -70,26 +70,28 @@ def test_the_page_of_a_full_rig_has_neither_mark_nor_lack(tmp_path):
         assert "unknown" not in text.partition("Events")[0]
 
 
-def test_the_plot_has_no_axis_without_a_curve(review):
-    root = ET.fromstring(svg(review))
-    words = [node.text or "" for node in root if node.tag == "text"]
-    titles = [text for text in words if text.endswith("]")]
-    assert titles == ["Warmth of the pump's motor [degC]", "Light [W]"]
-    curves = [node for node in root if node.tag == "path"]
-    assert len(curves) == len(titles)
-    assert all(node.get("d") for node in curves)
+def test_the_plot_has_no_row_without_a_curve_and_the_page_names_what_is_not_read(review):
+    drawn = figure(review)
+    assert drawn
+    titles = [one["text"] for one in drawn["layout"]["annotations"] if one["text"].endswith("]")]
+    assert titles == ["Light [W]", "Temperature [degC]", "Voltage [V]"]
+    told = [one["name"] for one in drawn["traces"] if "lane" not in one]
+    assert not any("flow" in name.lower() or "level" in name.lower() for name in told)
+    assert "Level, upper tank: level" in missing(review)
+    assert "Not read by this rig" in page(review)
 
 
 def test_what_the_rig_did_and_its_floats_stand_for_the_level(review):
-    root = ET.fromstring(svg(review))
-    words = [node.text for node in root if node.tag == "text"]
-    assert {"pump on", "light on", "tank full"} <= set(words)
-    assert "empty" not in words  # no such float
-    bars = [node for node in root if node.tag == "rect"]
-    assert {node.get("class") for node in bars} == {"pump", "lamp", "level"}
-    width = float(root.get("viewBox", "").split()[2])
-    for bar in bars:
-        assert 0 <= float(bar.get("x", "")) <= width - float(bar.get("width", ""))
+    drawn = figure(review)
+    assert drawn
+    bars = {one["name"]: one for one in drawn["traces"] if one["name"] in (
+        "pump on", "light on", "tank full", "empty")}
+    assert set(bars) == {"pump on", "light on", "tank full"}  # no such float as "empty"
+    begin, end = drawn["layout"]["xaxis"]["range"]
+    for bar in bars.values():
+        places = [x for x in bar["x"] if x is not None]
+        assert places
+        assert all(begin <= x <= end for x in places)
 
 
 def test_the_page_says_by_what_each_figure_is_known(review):
@@ -108,7 +110,7 @@ def test_the_page_says_by_what_each_figure_is_known(review):
     (Told(BOUNDS, "tank", -12.34, 0.0), None, ("-13 to 0", "", "m")),
     (Told(BOUNDS, "lift", 1234.0, None), None, ("over 1200", "", "m"))])
 def test_a_figure_is_shown_as_it_is_known(told, value, shown):
-    assert figure(value, told) == shown
+    assert number(value, told) == shown
 
 
 def test_a_closure_that_has_both_sides_is_still_judged(tmp_path):

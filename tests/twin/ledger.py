@@ -136,11 +136,11 @@ class Ledger:
         both = 1 / UPPER_M2 + 1 / LOWER_M2
         moved = (grown["up.volume_m3"], grown["down.volume_m3"])
         left = sum(volume**2 / 2 * both for volume in moved)
-        left += grown["inflow_m3"] ** 2 / 2 / LOWER_M2
-        for name, area, volume in (("upper", UPPER_M2, moved[0]),
-                                   ("lower", LOWER_M2, moved[1] + grown["inflow_m3"])):
-            over = grown[f"{name}.spilled_m3"]
-            if over:       # the rest rose to the overflow, and what spilled rose with it
+        # What runs in from outside comes last, and at the surface as it rises.
+        for area, volume, over in (
+                (UPPER_M2, moved[0], grown["upper.spilled_m3"]),
+                (LOWER_M2, moved[1], grown["lower.spilled_m3"] - grown["inflow_m3"])):
+            if over > 0.0:  # the rest rose to the overflow, and what spilled rose with it
                 left += ((volume - over) ** 2 / 2 + over * (volume - over) - volume**2 / 2) / area
         return self.weight * left
 

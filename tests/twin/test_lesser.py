@@ -46,6 +46,8 @@ def test_the_modest_rig_hears_of_a_stall_by_its_warmth_and_of_an_empty_tank_by_i
     assert stalled.within_s > stalled.full_s
     assert "71L-LMP" in told["hand-valve-shut"].firsts
     assert told["pump-lead-open"].firsts == ()
+    # Stuck open it lights on, stuck shut it does not light.
+    assert {"33-LIT", "71L-LMP", "37-GEN"} <= set(told["valve-stuck"].firsts)
     assert (told["load-lost"].firsts, told["load-lost"].is_sure) == (("59-GEN",), True)
 
 

@@ -150,3 +150,19 @@ def test_the_local_stop_drives_the_valve_shut_whatever_the_board_wants_until_rel
     one.command(0, 800)
     run(one, 5.0)
     assert one.down.position == pytest.approx(0.8)
+
+
+@pytest.mark.parametrize("begins", ["before", "while"])
+def test_a_valve_that_creeps_is_shut_by_the_stop_and_opens_again_when_it_is_released(begins):
+    # The release used to heal it.
+    one = plant(steady(0.0), HALF)
+    one.press_stop(begins == "while")
+    apply("valve-creeps", one, Leads())
+    one.press_stop(True)
+    one.command(0, 0)
+    run(one, 70.0)
+    assert one.down.position == 0
+    one.press_stop(False)
+    one.command(0, 0)
+    run(one, 70.0)
+    assert one.down.position == 1

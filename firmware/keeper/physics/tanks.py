@@ -1,4 +1,4 @@
-"""Tank shapes: level and volume both ways, centroid, stored energy.
+"""Tank shapes: level and volume both ways, centroid.
 
 Every shape has the same face:
   height_m            inside height [m]
@@ -459,56 +459,3 @@ def _require_slab(tank, low_m, high_m):
     require_within("high_m", high_m, tank.height_m, "m")
     if high_m < low_m:
         require("high_m", high_m, low_m, tank.height_m, "m")
-
-
-def energy_between_J(tank, low_m, high_m, base_height_m, density_kg_m3, gravity_m_s2):
-    """Potential energy of the water between two levels, above a datum.
-
-    E = rho g V (b + z), V and z of the slab: the integral of rho g A (b + z) dz
-
-    Args:
-        tank: a tank shape [-]
-        low_m: lower level above the tank's floor [m], 0 to the tank's height
-        high_m: upper level above the tank's floor [m], the lower level to the tank's height
-        base_height_m: height of the tank's floor above the datum [m], -1000 to 1000
-        density_kg_m3: density of the water [kg/m3], 900 to 1100
-        gravity_m_s2: acceleration of free fall [m/s2], 9.7 to 9.9
-    Returns:
-        energy [J]
-    Raises:
-        ValueError: an argument is outside its range
-    Source: definition; levels fall as the store empties, so the height that
-        counts is the centroid's
-    Example:
-        >>> round(energy_between_J(Rectangular(1, 1, 1), 0, 1, 8.5, 1000, 9.80665), 2)
-        88259.85
-    """
-    require("base_height_m", base_height_m, -1000, 1000, "m")
-    require("density_kg_m3", density_kg_m3, 900, 1100, "kg/m3")
-    require("gravity_m_s2", gravity_m_s2, 9.7, 9.9, "m/s2")
-    volume_m3, centroid_m = tank.slab(low_m, high_m)
-    return density_kg_m3 * gravity_m_s2 * volume_m3 * (base_height_m + centroid_m)
-
-
-def energy_J(tank, level_m, base_height_m, density_kg_m3, gravity_m_s2):
-    """Potential energy of all the water in a tank, above a datum.
-
-    E = rho g V (b + z), z the centroid: the integral over the falling level
-
-    Args:
-        tank: a tank shape [-]
-        level_m: level above the tank's floor [m], 0 to the tank's height
-        base_height_m: height of the tank's floor above the datum [m], -1000 to 1000
-        density_kg_m3: density of the water [kg/m3], 900 to 1100
-        gravity_m_s2: acceleration of free fall [m/s2], 9.7 to 9.9
-    Returns:
-        energy [J]
-    Raises:
-        ValueError: an argument is outside its range
-    Source: definition
-    Example:
-        >>> round(energy_J(Rectangular(1, 1, 1), 0.9, 9.0, 998.2, 9.80665), 1)
-        83255.4
-    """
-    require_within("level_m", level_m, tank.height_m, "m")
-    return energy_between_J(tank, 0.0, level_m, base_height_m, density_kg_m3, gravity_m_s2)

@@ -10,17 +10,17 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from forebay.balance.electric import LEAST_ENERGY_J, METERED, Electric
+from forebay.balance.electric import LEAST_ENERGY_J, Electric
 from forebay.balance.instruments import HALF_WIDTH, L_PER_M3, tag
 from forebay.balance.leaks import FLOATS, LEAK, Leak
 from forebay.balance.light import flow_m3_s
 from forebay.balance.measured import Measured
 from forebay.balance.spans import FILL_STATES, LIGHT_STATES
+from forebay.balance.sums import METERED
 from forebay.balance.water import Water
 from forebay.rig.governing import turbine_set
 from forebay.rig.known import SCALED
 from keeper import channels as ch
-from keeper.modes import RUNNING
 from keeper.physics import of_rig
 
 S_PER_H = 3600.0
@@ -71,7 +71,7 @@ def _all(part, flow, figures, leak) -> Iterator[tuple[str, Measured]]:
     lasted = {"fill": 0.0, "discharge": 0.0}
     for kind, begin_s, end_s in flow.legs:
         lasted[kind] += end_s - begin_s
-    if lasted["fill"] and not _spilled(part, flow):
+    if lasted["fill"] and not part.sums.level_at_rim:
         yield "fill", figures["fill_residual"] - leaked_L_s * lasted["fill"]
     if lasted["discharge"]:
         yield "discharge", figures["discharge_residual"] - leaked_L_s * lasted["discharge"]
@@ -86,38 +86,27 @@ def _all(part, flow, figures, leak) -> Iterator[tuple[str, Measured]]:
 def _panel(part, figures):
     """The panel's node with the pump on, and without: each from the totals of its spans."""
     pumps = np.isin(part.spans.state, FILL_STATES)
-    in_rows = np.isin(part.rows.state, FILL_STATES)
     load_W = part.load_W
-    for name, spans, rows in (("pumping", pumps, in_rows), ("idle", ~pumps, ~in_rows)):
+    for name, side, spans in (("pumping", "on", pumps), ("idle", "off", ~pumps)):
         mine = part.spans.where(spans)
-        energy = {key: part.metered(mine, rows, *where) for key, *where in METERED[:4]}
+        energy = {key: part.metered(mine, getattr(flowed, side), *where)
+                  for (key, *where), flowed in zip(METERED[:4], part.sums.flowed, strict=False)}
         took = load_W * mine.seconds if name == "pumping" else (
             figures["board_load"] - load_W * part.spans.where(pumps).seconds)
         battery = energy["supply_in"] - energy["supply_out"] + took
-        charge = battery * part.panel_volts_a_supply_volt(load_W, rows)
+        charge = battery * part.panel_volts_a_supply_volt(
+            load_W, getattr(part.sums.charged, side))
         left = energy["panel"] - energy["pump"] - charge
         yield name, left.with_noise(LEAST_ENERGY_J * HALF_WIDTH)
 
 
-def _spilled(part, flow):
-    """Return whether the level came so high that water may have run over."""
-    values = part.rig.plant()
-    over_m = flow.store.tank.level_m(values["upper.overflow_volume_m3"])
-    levels = flow.levels
-    return bool(levels.count) and bool(
-        (levels.level_m + 2 * part.rig.sensors.level_uncertainty_m > over_m).any())
-
-
 def _wheel(part, down):
     """Return the water [L] that a wheel needs for what was read of its light, less `down`."""
-    rows, seconds = part.rows, part.seconds
-    volts, amps = rows.si(ch.GENERATOR_MV), rows.si(ch.LAMP_MA)
-    on = (rows.state == RUNNING) & np.isfinite(volts) & np.isfinite(amps) & (amps > 0)
+    volts_s, amps_s, shone_s = part.sums.wheel.tolist()
     light_s = part.spans.of(LIGHT_STATES).seconds
-    if light_s < LEAST_LIGHT_S or seconds[on].sum() < LEAST_LIGHT_S:
+    if light_s < LEAST_LIGHT_S or shone_s < LEAST_LIGHT_S:
         return None
-    volt, ampere = (np.array([float(np.average(one[on], weights=seconds[on]))])
-                    for one in (volts, amps))
+    volt, ampere = (np.array([one / shone_s]) for one in (volts_s, amps_s))
     values = part.rig.plant()
     share = float(down.value > 0) and light_s * L_PER_M3
 

@@ -96,20 +96,20 @@ class Figures:
     def _take_step(self, way):
         """Take a step efficiency, unless its two figures rest on one another."""
         one, other = way.uses
-        if way.figure != ROUND_TRIP and self._rests(one) & self._rests(other):
+        if way.figure != ROUND_TRIP and self.rests(one) & self.rests(other):
             return False
         both = {self.told[one].kind, self.told[other].kind}
         self.values[way.figure] = maybe_step(way, self.values)
         self.told[way.figure] = Told(MEASURED if both == {MEASURED} else MODEL, way.name)
         return True
 
-    def _rests(self, figure) -> set[str]:
+    def rests(self, figure) -> set[str]:
         """Return the figures that a figure rests on by the way it was come by, with itself."""
         found = {figure}
         for way in BY_FIGURE[figure]:
             if way.name == self.told[figure].by:
                 for used in way.uses:
-                    found |= self._rests(used)
+                    found |= self.rests(used)
         return found
 
 

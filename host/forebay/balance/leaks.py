@@ -13,6 +13,7 @@ from forebay.balance.instruments import Meters, rounding_bias, stored_step
 from forebay.balance.levels import Levels
 from forebay.balance.measured import Measured
 from forebay.balance.plant import Store
+from forebay.balance.rests import Rests
 from forebay.balance.spans import FILL_STATES, LIGHT_STATES
 from keeper import channels as ch
 
@@ -45,10 +46,10 @@ class Leak:
     words: str
 
 
-def leak_of(levels: Levels, store: Store, meters: Meters, rest_change: Measured | None,
+def leak_of(rests: Rests, store: Store, meters: Meters, rest_change: Measured | None,
             moves: "Moves | None" = None) -> Leak:
     """Return the verdict.  rest_change [L]: as the balance has it; moves: of the floats."""
-    metres_s, litres_h, rest_s = _rates(levels, store, meters)
+    metres_s, litres_h, rest_s = _rates(rests, store, meters)
     if rest_change is None or litres_h is None or metres_s is None:
         return Leak(UNKNOWN, None, None, rest_s / S_PER_H,
                     "Whether the tank is tight is unknown: no level was read at rest.")
@@ -66,32 +67,19 @@ def leak_of(levels: Levels, store: Store, meters: Meters, rest_change: Measured 
                 _words(kind, litres, litres_h, told, signs))
 
 
-def _rates(levels, store, meters):
+def _rates(rests, store, meters):
     """Return (level's rise at rest [m/s], water lost at rest [L/h], None = unknown; rest [s])."""
-    runs = [one for one in levels.rests() if one.stop - one.start > 1]
-    if not runs:
+    runs = rests.long()
+    if not len(runs.w):
         return None, None, 0.0
-    starts = np.array([one.start for one in runs])
-    inside = np.concatenate([np.arange(one.start, one.stop) for one in runs])
-    length = np.array([one.stop - one.start for one in runs])
-    at = np.concatenate([[0], np.cumsum(length)[:-1]])
-    since_s = levels.middles_s[inside] - np.repeat(levels.middles_s[starts], length)
-    weight = levels.noise_m[inside] ** -2.0
-    level_m = levels.level_m[inside]
-
-    def total(values):
-        return np.add.reduceat(weight * values, at)
-
-    ones = total(np.ones(len(inside)))
-    middle_s, middle_m = total(since_s) / ones, total(level_m) / ones
-    apart_s = since_s - np.repeat(middle_s, length)
-    spread = total(apart_s**2)
-    slope_m_s = total(apart_s * (level_m - np.repeat(middle_m, length))) / spread
-    span_s = np.maximum.reduceat(since_s, at)
-    scans = np.add.reduceat(levels.scans[inside], at) / length
-    sensors = meters.sensors
-    bias_m = np.array([rounding_bias(stored_step(ch.LEVEL_MM), sensors.level_noise_m / one**0.5)
-                       for one in np.unique(scans)])[np.unique(scans, return_inverse=True)[1]]
+    middle_m = runs.wy / runs.w
+    spread = runs.wtt - runs.wt**2 / runs.w
+    slope_m_s = (runs.wty - runs.wt * middle_m) / spread
+    span_s = runs.end_s - runs.begin_s
+    scans, place = np.unique(np.round(runs.scans / runs.rows), return_inverse=True)
+    bias_m = np.array([rounding_bias(stored_step(ch.LEVEL_MM),
+                                     meters.sensors.level_noise_m / one**0.5)
+                       for one in scans.tolist()])[place]
     u_m_s = np.sqrt(1 / spread + (SAWTOOTH * bias_m / span_s) ** 2)
     grid_m = np.linspace(0.0, store.tank.height_m, GRID)
     surface = [store.litres(Measured(float(one), {"level": 1.0})).parts["level"] for one in grid_m]

@@ -11,6 +11,7 @@ import numpy as np
 
 from forebay.balance.instruments import HALF_WIDTH, Meters
 from forebay.balance.measured import Measured
+from forebay.balance.rests import Rests
 from forebay.balance.spans import HOLE_S, keys_of
 from forebay.shelf import Rows
 from keeper import channels as ch
@@ -29,33 +30,61 @@ class Levels:
     """
 
     def __init__(self, rows: Rows, ends_s: np.ndarray, seconds: np.ndarray, meters: Meters,
-                 height_m: float, stretches: list[tuple[int, int]]):
+                 height_m: float, stretches: list[tuple[int, int]],
+                 edges_s: list[tuple[float | None, float | None]] | None = None,
+                 linked: np.ndarray | None = None):
         """Take rows, their ends on the axis and lengths [s], the meters, the tank's height [m].
 
-        stretches: places [-] of the first and last row of each stretch without a hole.
+        stretches: places [-] of the first and last row of each stretch without a hole;
+        edges_s: where on the axis [s] a period cut it, else None; linked: mask of the rows
+        in front of which no row with a level was left out, None = none ever was.
         """
         self.meters, self.height_m = meters, height_m
         level_m = rows.si(ch.LEVEL_MM)
         place = np.flatnonzero(np.isfinite(level_m))
         self.count = len(place)
-        self.level_m, self.places = level_m[place], place
+        self.level_m = level_m[place]
+        # A row's noise is its own in whatever balance it takes part.
+        self.names = list(zip(rows.generation[place].tolist(), rows.seq[place].tolist(),
+                              strict=True))
         self.scans = np.maximum(rows.scans[place], 1)
         self.noise_m = meters.level_noise_m(self.scans)
         ends, length = ends_s[place], seconds[place]
         self.middles_s = ends - length / 2
         begins = ends - length
         key, self.at_rest = keys_of(rows)[place], np.isin(rows.state[place], REST_STATES)
+        self._rests = (begins, ends, key)
         hole = begins[1:] - ends[:-1] > HOLE_S
-        gaps = np.flatnonzero(hole)
+        linked = np.ones(len(rows), bool) if linked is None else linked
+        gaps = np.flatnonzero(hole & linked[place][1:])
         self.gaps_s = np.stack([self.middles_s[gaps], self.middles_s[gaps + 1]], -1)
         self._joined = ~hole & (np.diff(key) == 0)
-        known = [np.flatnonzero((place >= first) & (place <= last)) for first, last in stretches]
-        outer = np.array([(one[0], one[-1]) for one in known if len(one)], int).reshape(-1, 2)
-        # (from, to) on the axis [s] of what readings show, by stretch.
-        self.shown_s = np.stack([begins[outer[:, 0]] + STEP_S, ends[outer[:, 1]]], -1)
-        self._set_knots(begins, key, outer)
+        self._set_shown(place, begins, ends, stretches,
+                        edges_s or [(None, None)] * len(stretches))
+        self._set_knots(begins, key)
 
-    def _set_knots(self, begins_s, key, outer):
+    def _set_shown(self, place, begins_s, ends_s, stretches, edges_s):
+        """Find from when to when readings show the level, by stretch, on the axis [s].
+
+        shown_s: these; outer: for both sides the rows beyond which none lies.
+        """
+        shown_s, self._outer_rows = [], ([], [])
+        for (first, last), edges in zip(stretches, edges_s, strict=True):
+            low, high = np.searchsorted(place, [first, last + 1]).tolist()
+            ends = []
+            for side, (edge_s, row) in enumerate(zip(edges, (low, high - 1), strict=True)):
+                if edge_s is not None:
+                    ends.append(edge_s)
+                elif low < high:
+                    self._outer_rows[side].append(row)
+                    ends.append(float(ends_s[row] if side else begins_s[row] + STEP_S))
+            if len(ends) == 2 and self.count:
+                shown_s.append(ends)
+        self.shown_s = np.array(shown_s, float).reshape(-1, 2)
+        self._outer_s = [ends_s[rows] if side else begins_s[rows] + STEP_S for side, rows in
+                         enumerate(np.array(one, int) for one in self._outer_rows)]
+
+    def _set_knots(self, begins_s, key):
         each = np.arange(self.count)
         first = np.flatnonzero(np.diff(key)) + 1
         bends = np.flatnonzero(self._joined & (self.at_rest[1:] != self.at_rest[:-1]))
@@ -68,8 +97,8 @@ class Levels:
         knots = [
             middles,
             # Where a stretch begins and ends nothing bends, but no row lies beyond.
-            self._outer(outer[:, 0], 1, self.shown_s[:, 0]),
-            self._outer(outer[:, 1], -1, self.shown_s[:, 1]),
+            self._outer(np.array(self._outer_rows[0], int), 1, self._outer_s[0]),
+            self._outer(np.array(self._outer_rows[1], int), -1, self._outer_s[1]),
             # What happened while the board was off is a step, after its last row.
             self._alone(first - 1, begins_s[first]),
             self._alone(first, begins_s[first] + STEP_S),
@@ -103,13 +132,10 @@ class Levels:
         unsure_m = HALF_WIDTH * 0.5 * np.abs(on * (self.level_m[far] - self.level_m[near]))
         return (at_s, np.stack([near, far], -1), np.stack([1 + on, -on], -1), unsure_m), drawn
 
-    def rests(self) -> list[slice]:
-        """Return the places, among rows with a level, of each stretch of rows at rest."""
-        on = self.at_rest
-        follows = on[1:] & on[:-1] & self._joined
-        begins = np.flatnonzero(on & ~np.append(False, follows)[: self.count])
-        ends = np.flatnonzero(on & ~np.append(follows, False)[: self.count]) + 1
-        return [slice(int(a), int(b)) for a, b in zip(begins, ends, strict=True)]
+    def rests(self) -> Rests:
+        """Return the runs of rows at rest, if no row was left out."""
+        return Rests.of(self.level_m, self.scans, *self._rests, self.at_rest,
+                        self.meters.level_noise_m)
 
     def _outer(self, row, step, at_s):
         """Return the same of the outer ends of rows, a line where water moves."""
@@ -157,9 +183,9 @@ class Levels:
             for row, weight in zip(self._rows[knot], self._weights[knot], strict=True):
                 noise_m = float(part * weight * self.noise_m[row])
                 if noise_m:
-                    source = ("level of row", int(self.places[row]))
+                    source = ("level of row", *self.names[row])
                     parts[source] = parts.get(source, 0.0) + noise_m
             if part and self._unsure_m[knot]:
-                source = ("bend of the level", int(self.places[self._rows[knot][0]]))
+                source = ("bend of the level", *self.names[self._rows[knot][0]])
                 parts[source] = parts.get(source, 0.0) + float(part * self._unsure_m[knot])
         return Measured(metres, parts)

@@ -24,11 +24,10 @@ CLOSING_SURE = 0.5  # of the flow while the valve shuts: half of it, either way
 
 
 class Light:
-    """The flow to the turbine in every row of a journal, by the light.
+    """The flow to the turbine in every row of a journal that has light, by the light.
 
-    on: mask of the rows that count; litres: of each row [L]; slopes: what one standard
-    uncertainty of each source changes in it [L], by source; unsure: half-width of what
-    nothing shows [L].
+    on: mask of the rows that count; share: of the energy that the totals hold, over what
+    the rows show.
     """
 
     def __init__(self, values: Mapping[str, Any], sensors, rows: Rows, seconds: np.ndarray,
@@ -38,20 +37,26 @@ class Light:
         volts, amps: of the generator's wires [V], [A], the lamps' where nothing else is read;
         dry: mask of rows in which the tank was empty.
         """
-        on = ~dry & np.isin(rows.state, LIGHT_STATES) & np.isfinite(volts) & np.isfinite(amps)
-        self.on, self._seconds = on, seconds
-        self._volts, self._amps = np.where(on, volts, 0.0), np.where(on, amps, 0.0)
+        self.on = ~dry & np.isin(rows.state, LIGHT_STATES) & np.isfinite(volts) & np.isfinite(amps)
+        self.share = 1.0
+        # How many of the rows that count are in front of each: of the others nothing is kept.
+        self._before = np.concatenate([[0], np.cumsum(self.on)])
+        self._seconds, self._volts, self._amps = seconds[self.on], volts[self.on], amps[self.on]
         machine = turbine_set(values)
         # While the valve shuts, or the wheel has yet to begin, less may flow.
-        unsure = on & ((rows.state != RUNNING) | (self._volts <= 0.1 * machine.lamp_V))
-        self.share = 1.0  # of the energy that the totals hold, over what the rows show
+        unsure = (rows.state[self.on] != RUNNING) | (self._volts <= 0.1 * machine.lamp_V)
         self._part = np.where(unsure, CLOSING_SURE, 1.0)
-        self.litres = self._litres(machine)
-        self.unsure = np.where(unsure, self.litres, 0.0)
-        self.slopes = {}
+        litres = self._litres(machine)
+        self._litres_done = _running(litres)
+        self._unsure_done = _running(np.where(unsure, litres, 0.0))
+        # What one standard uncertainty of each source changes in it [L].
+        self._slopes_done = {name: _running(slope)
+                             for name, slope in self._slopes(values, sensors, machine, litres)}
+
+    def _slopes(self, values, sensors, machine, litres):
         for key, name in SCALED.items():
             other = turbine_set({**values, name: values[name] * (1.0 + STEP)})
-            self.slopes[name] = (self._litres(other) - self.litres) / STEP * values[key]
+            yield name, (self._litres(other) - litres) / STEP * values[key]
         amps_noise_A = sensors.current_noise_frac * sensors.lamp_range_A
         for channel, frac, step, noise in (
                 (ch.GENERATOR_MV, sensors.voltage_frac, sensors.voltage_resolution_V,
@@ -59,28 +64,33 @@ class Light:
                 (ch.LAMP_MA, sensors.current_frac, sensors.current_resolution_A, amps_noise_A)):
             is_volts = channel == ch.GENERATOR_MV
             times = (1.0 + STEP, 1.0) if is_volts else (1.0, 1.0 + STEP)
-            self.slopes[tag(channel)] = (
-                self._litres(machine, times) - self.litres) / STEP * frac
+            yield tag(channel), (self._litres(machine, times) - litres) / STEP * frac
             bias = rounding_bias(step, noise)
             more = (bias, 0.0) if is_volts else (0.0, bias)
-            self.slopes[tag(channel) + " rounding"] = (
-                self._litres(machine, more=more) - self.litres)
+            yield tag(channel) + " rounding", self._litres(machine, more=more) - litres
 
     def _litres(self, machine, times=(1.0, 1.0), more=(0.0, 0.0)):
         """Return the water of each row [L] by a machine, its volts and amps taken otherwise."""
         lit = self._amps > 0
         volts, amps = (np.where(lit, one * by + plus, one) for one, by, plus in zip(
             (self._volts, self._amps), times, more, strict=True))
-        flow = flow_m3_s(machine, volts, amps)
-        return np.where(self.on, flow * self._part * self._seconds * L_PER_M3, 0.0)
+        return flow_m3_s(machine, volts, amps) * self._part * self._seconds * L_PER_M3
 
     def of(self, first: int, end: int) -> Measured:
         """Return the water [L] of rows from `first` to before `end`."""
-        part = slice(first, end)
-        parts = {source: self.share * float(slope[part].sum())
-                 for source, slope in self.slopes.items()}
-        litres = Measured(self.share * float(self.litres[part].sum()), parts)
-        return litres.with_noise(self.share * float(self.unsure[part].sum()) * HALF_WIDTH)
+        low, high = self._before[first], self._before[end]
+
+        def grown(done):
+            return self.share * float(done[high] - done[low])
+
+        parts = {source: grown(done) for source, done in self._slopes_done.items()}
+        litres = Measured(grown(self._litres_done), parts)
+        return litres.with_noise(grown(self._unsure_done) * HALF_WIDTH)
+
+
+def _running(values):
+    """Return the sums of the first none, one, two ... values."""
+    return np.concatenate([[0.0], np.cumsum(values)])
 
 
 def flow_m3_s(machine, volts: np.ndarray, amps: np.ndarray) -> np.ndarray:

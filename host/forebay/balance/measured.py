@@ -92,3 +92,10 @@ def maybe_ratio(above: Measured, below: Measured, least: float = 0.0) -> Measure
     if abs(below.value) <= max(LEAST_DIVISOR_U * below.u, least):
         return None
     return above / below
+
+
+def summed(quantities) -> Measured:
+    """Return the sum of many quantities; 0, exact, of none."""
+    quantities = list(quantities)
+    value = float(sum(one.value for one in quantities))
+    return _combined(value, *[(one, 1.0) for one in quantities])

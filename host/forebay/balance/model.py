@@ -4,11 +4,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from forebay.balance.blame import Blame
+from forebay.balance.derived import DerivedFigures
 from forebay.balance.intervals import half_95
 from forebay.balance.leaks import Leak
-from forebay.balance.measured import Measured
 from forebay.balance.parts import Telling
-from forebay.balance.specific import specific
 from forebay.balance.ways import BOUNDS, MODEL, Told
 from forebay.shelf.local import maybe_iso
 
@@ -53,14 +52,14 @@ class Balance:
 
     energies, nodes [J], water [L], steps [-]: Measured by the keys of the
     tables in this module, None where not known, and of a step where its divisor
-    cannot be told from 0.  told: how each of them is known; telling: the part that
-    would tell the most, None where nothing lacks.  stretches_s: (begin, end) [s since
-    1970 UTC] of each stretch that the figures cover, None = not known; covered_s: their
-    length by the board's own count [s]; from_rows_s: how much of it no totals cover [s].
-    leak: whether the upper tank keeps its water; blame: which meter is off;
-    rated_W: power of the panel [W].
-    notes: what was assumed, bridged or left out, one sentence each; time_bound_s: most by
-    which a time in it can be wrong [s], None = not bounded.
+    cannot be told from 0; derived: what follows from them.  told: how each of them is
+    known; telling: the part that would tell the most, None where nothing lacks.
+    stretches_s: (begin, end) [s since 1970 UTC] of each stretch that the figures cover,
+    None = not known; covered_s: their length by the board's own count [s]; from_rows_s:
+    how much of it no totals cover [s].  leak: whether the upper tank keeps its
+    water; blame: which meter is off.  notes: what was assumed, bridged or left out, one
+    sentence each; time_bound_s: most by which a time in it can be wrong [s], None = not
+    bounded.
     """
 
     rig_id: int
@@ -82,19 +81,14 @@ class Balance:
     notes: list[str] = field(default_factory=list)
     time_bound_s: float | None = None
     telling: Telling | None = None
+    derived: DerivedFigures | None = None
     leak: Leak | None = None
     blame: Blame | None = None
-    rated_W: float | None = None
 
     @property
     def has_models(self) -> bool:
         """Whether any figure comes from no meter."""
         return any(one.kind in (MODEL, BOUNDS) for one in self.told.values())
-
-    @property
-    def specific(self) -> dict[str, Measured | None]:
-        """Figures by the litre [J/L] and by the watt [h], by the keys of `specific.SPECIFIC`."""
-        return specific(self.energies, self.water, self.rated_W)
 
     @property
     def begin_utc_s(self) -> float | None:
@@ -122,7 +116,7 @@ class Balance:
             "node_residual_J": self._figures(self.nodes),
             "water_L": self._figures(self.water),
             "step_efficiency_frac": self._figures(self.steps),
-            "specific": {key: _plain(value) for key, value in self.specific.items()},
+            **self._derived(),
             "would_tell_most": self.telling and {
                 "instrument": self.telling.instrument, "effort": self.telling.effort,
                 "figures": list(self.telling.known)},
@@ -141,8 +135,16 @@ class Balance:
             "notes": self.notes,
         }
 
-    def _figures(self, values):
-        return {key: _figure(key, value, self.told[key]) for key, value in values.items()}
+    def _figures(self, values, told=None):
+        told = self.told if told is None else told
+        return {key: _figure(key, value, told[key]) for key, value in values.items()}
+
+    def _derived(self):
+        if self.derived is None:
+            return {}
+        return {"specific_energy_J_L": self._figures(self.derived.specific, self.derived.told),
+                "loss_J": self._figures(self.derived.losses, self.derived.told),
+                "spill_L": self._figures(self.derived.spill, self.derived.told)}
 
 
 def _figure(key, value, told):

@@ -1,7 +1,7 @@
 """What the balance needs to know of the rig's plant: tank, head, clamp."""
 
 from forebay.balance.measured import Measured
-from keeper.physics import gravity, of_rig, tanks, water
+from keeper.physics import energy, gravity, of_rig, water
 
 # Without a trusted thermometer: the densest and a warm day's water differ by 0.5 %.
 ASSUMED_WATER_DEGC = 12.0
@@ -41,7 +41,7 @@ class Store:
         return litres * height_m * (self.density_kg_m3 * self.gravity_m_s2 / 1000)
 
     def _joules(self, level_m):
-        return tanks.energy_J(
+        return energy.energy_J(
             self.tank, level_m, self.base_m, self.density_kg_m3, self.gravity_m_s2
         )
 

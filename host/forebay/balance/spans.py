@@ -23,6 +23,7 @@ FILL_STATES = (TRIAL, PUMPING)
 LIGHT_STATES = (RUNNING, CLOSING)
 UNKNOWN_STATE = 255
 HOLE_S = 1.0  # between spans, in which nothing is known
+TOUCHING_S = 1e-6  # of places on the axis: floats hold years of seconds to less
 
 
 @dataclass
@@ -42,10 +43,31 @@ class Spans:
     totals: np.ndarray
     error: np.ndarray
 
+    @classmethod
+    def none(cls) -> "Spans":
+        """Return no spans."""
+        empty = np.empty(0)
+        return cls(empty, empty, empty.astype(np.int64), empty.astype(np.int64),
+                   np.empty((0, len(TOTALS))), np.empty((0, len(TOTALS))))
+
+    @classmethod
+    def all_of(cls, parts: list["Spans"]) -> "Spans":
+        """Return the spans of several parts, one after the other."""
+        return cls(*[np.concatenate(some) for some in zip(
+            *[vars(one).values() for one in parts], strict=True)])
+
+    def whole(self) -> "Spans":
+        """Return one span as long as all of these, that grows by as much; none of none."""
+        if not len(self.key):
+            return self
+        ends_s = np.array([self.seconds])
+        return Spans(np.zeros(1), ends_s, self.key[:1], self.state[:1],
+                     self.totals.sum(axis=0, keepdims=True),
+                     self.error.sum(axis=0, keepdims=True))
+
     def joined(self, other: "Spans") -> "Spans":
         """Return these and others, one after the other."""
-        parts = zip(vars(self).values(), vars(other).values(), strict=True)
-        return Spans(*[np.concatenate(both) for both in parts])
+        return Spans.all_of([self, other])
 
     def of(self, states) -> "Spans":
         """Return the spans in some states."""
@@ -73,16 +95,39 @@ class Spans:
         return float((self.end_s - self.begin_s).sum())
 
 
+    def alike(self) -> "Spans":
+        """Return these with those as one that follow each other in one state, without a break."""
+        if len(self.key) < 2:
+            return self
+        parted = (np.diff(self.state) != 0) | (np.diff(self.key) != 0)
+        parted |= np.abs(self.begin_s[1:] - self.end_s[:-1]) > TOUCHING_S
+        first = np.flatnonzero(np.append(True, parted))
+        last = np.flatnonzero(np.append(parted, True))
+        return Spans(self.begin_s[first], self.end_s[last], self.key[first], self.state[first],
+                     np.add.reduceat(self.totals, first), np.add.reduceat(self.error, first))
+
+
 @dataclass
 class Axis:
     """Time without gaps: the boots of a journal laid end to end."""
 
     bases_s: dict[int, float]
 
+    @classmethod
+    def of_ends(cls, ends_s) -> "Axis":
+        """Return the axis of boots that are known by (generation, boot): last uptime [s]."""
+        bases, base_s = {}, 0.0
+        for (generation, boot), last_s in sorted(ends_s.items()):
+            bases[int(generation) << 16 | int(boot)] = base_s
+            base_s += float(last_s)
+        return cls(bases)
+
     def at(self, keys, uptime_ds) -> np.ndarray:
         """Return places on the axis [s] for boots' keys [-] and uptimes [0.1 s]."""
-        bases = np.array([self.bases_s[int(key)] for key in np.unique(keys)])
-        return bases[np.searchsorted(np.unique(keys), keys)] + uptime_ds / DS_PER_S
+        if len(keys) and keys[0] == keys[-1] and (keys == keys[0]).all():
+            return self.bases_s[int(keys[0])] + uptime_ds / DS_PER_S
+        found, place = np.unique(keys, return_inverse=True)
+        return np.array([self.bases_s[int(key)] for key in found])[place] + uptime_ds / DS_PER_S
 
 
 def keys_of(table) -> np.ndarray:
@@ -102,80 +147,94 @@ def _field(table, name):
 
 def axis_of(journal: Journal) -> Axis:
     """Return the axis on which all rows and records of a journal lie."""
-    tables = (journal.rows, journal.events, journal.totals, journal.summaries)
-    keys = np.concatenate([keys_of(table) for table in tables])
-    ends = np.concatenate([uptime_of(table) for table in tables])
-    bases, base_s = {}, 0.0
-    for key in np.unique(keys):
-        bases[int(key)] = base_s
-        base_s += ends[keys == key].max() / DS_PER_S
-    return Axis(bases)
+    ends_s: dict[tuple[int, int], float] = {}
+    for table in (journal.rows, journal.events, journal.totals, journal.summaries):
+        keys, uptime = keys_of(table), uptime_of(table)
+        for key in np.unique(keys).tolist():
+            boot = key >> 16, key & 0xFFFF
+            ends_s[boot] = max(ends_s.get(boot, 0.0), uptime[keys == key].max() / DS_PER_S)
+    return Axis.of_ends(ends_s)
 
 
 def spans_of(journal: Journal, axis: Axis) -> Spans:
     """Return the spans of a journal, in order of time."""
-    points = _points(journal)
-    key, uptime_ds, after, before, totals = points
-    state = _states(key, after, before)
-    at = axis.at(key, uptime_ds)
-    growth = np.diff(totals, axis=0)
-    # On the axis a boot begins where the rows of the one before it end.
-    carried = (np.diff(key) == 1) & (uptime_ds[1:] == 0) & (growth >= 0).all(axis=1)
-    known = (key[1:] == key[:-1]) | carried
-    return Spans(at[:-1][known], at[1:][known], key[:-1][known], state[known], growth[known],
-                 np.zeros(growth[known].shape))
+    return Points.of(journal).spans(axis)
 
 
-def _points(journal):
-    """Return (key, uptime, state after or unknown, state before or unknown, totals) by time."""
-    tables = (journal.events, journal.totals, journal.summaries)
-    key = np.concatenate([keys_of(table) for table in tables])
-    uptime = np.concatenate([table["uptime_ds"].astype(np.int64) for table in tables])
-    totals = np.concatenate([total_values(table["totals"]) for table in tables])
-    unknown = np.full(len(key), UNKNOWN_STATE)
-    after, before = unknown.copy(), unknown.copy()
-    code = journal.events["code"]
-    changed = np.flatnonzero(code == events.STATE)
-    after[changed] = journal.events["state"][changed]
-    before[changed] = journal.events["argument"][changed]
-    after[np.flatnonzero(code == events.BOOT)] = SAFE_STATE
-    # Changes of state that were only counted: of them the newest.
-    counted = np.flatnonzero(code == events.RESTARTED)
-    after[counted] = journal.events["state"][counted]
-    # Totals of one scan may carry the same uptime: the larger ones came later.
-    order = np.lexsort((totals.sum(axis=1), uptime, key))
-    key, totals = key[order], totals[order]
-    for one in np.unique(key):
-        # A late event carries totals a scan or two younger than itself.
-        mine = key == one
-        totals[mine] = np.maximum.accumulate(totals[mine], axis=0)
-    return key, uptime[order], after[order], before[order], totals
+@dataclass
+class Points:
+    """Records that carry totals, in order: boots' keys [-], uptimes [0.1 s], totals.
 
+    after, before: the state that a record says was entered and left, else UNKNOWN_STATE.
+    """
 
-def _states(key, after, before):
-    """Return the state in force between each point and the next."""
-    count = max(len(key) - 1, 0)
-    state = np.full(count, UNKNOWN_STATE)
-    current = UNKNOWN_STATE
-    for index in range(count):
-        if index and key[index] != key[index - 1]:
-            current = UNKNOWN_STATE
-        if after[index] != UNKNOWN_STATE:
-            current = after[index]
-        state[index] = current
-    # Before the first change that is known, the state that it left was in force.
-    following = UNKNOWN_STATE
-    for index in range(count - 1, -1, -1):
-        if key[index + 1] != key[index]:
-            following = UNKNOWN_STATE
-            continue
-        if before[index + 1] != UNKNOWN_STATE:
-            following = before[index + 1]
-        elif after[index + 1] != UNKNOWN_STATE:
-            following = UNKNOWN_STATE
-        if state[index] == UNKNOWN_STATE:
-            state[index] = following
-    return state
+    key: np.ndarray
+    uptime_ds: np.ndarray
+    after: np.ndarray
+    before: np.ndarray
+    totals: np.ndarray
+
+    @classmethod
+    def of(cls, journal: Journal) -> "Points":
+        """Return those of a journal."""
+        tables = (journal.events, journal.totals, journal.summaries)
+        key = np.concatenate([keys_of(table) for table in tables])
+        totals = np.concatenate([total_values(table["totals"]) for table in tables])
+        after, before = (np.full(len(key), UNKNOWN_STATE) for _ in range(2))
+        code = journal.events["code"]
+        changed = np.flatnonzero(code == events.STATE)
+        after[changed] = journal.events["state"][changed]
+        before[changed] = journal.events["argument"][changed]
+        after[np.flatnonzero(code == events.BOOT)] = SAFE_STATE
+        # Changes of state that were only counted: of them the newest.
+        counted = np.flatnonzero(code == events.RESTARTED)
+        after[counted] = journal.events["state"][counted]
+        return cls(key, np.concatenate([uptime_of(table) for table in tables]), after, before,
+                   totals)._in_order()
+
+    def joined(self, other: "Points") -> "Points":
+        """Return these and others, in order."""
+        parts = zip(vars(self).values(), vars(other).values(), strict=True)
+        return Points(*[np.concatenate(both) for both in parts])._in_order()
+
+    def take(self, index) -> "Points":
+        """Return those that a mask or slice selects."""
+        return Points(*[part[index] for part in vars(self).values()])
+
+    def _in_order(self):
+        # Totals of one scan may carry the same uptime: the larger ones came later.
+        found = self.take(np.lexsort((self.totals.sum(axis=1), self.uptime_ds, self.key)))
+        edges = [0, *(np.flatnonzero(np.diff(found.key)) + 1).tolist(), len(found.key)]
+        for first, end in zip(edges, edges[1:], strict=False):
+            # A late event carries totals a scan or two younger than itself.
+            mine = slice(first, end)
+            found.totals[mine] = np.maximum.accumulate(found.totals[mine], axis=0)
+        return found
+
+    def spans(self, axis: Axis) -> Spans:
+        """Return what lies between these, where it is known."""
+        key, at = self.key, axis.at(self.key, self.uptime_ds)
+        growth = np.diff(self.totals, axis=0)
+        # On the axis a boot begins where the rows of the one before it end.
+        carried = (np.diff(key) == 1) & (self.uptime_ds[1:] == 0) & (growth >= 0).all(axis=1)
+        known = (key[1:] == key[:-1]) | carried
+        return Spans(at[:-1][known], at[1:][known], key[:-1][known], self.states()[known],
+                     growth[known], np.zeros(growth[known].shape))
+
+    def states(self) -> np.ndarray:
+        """Return the state in force between each point and the next."""
+        count = len(self.key)
+        if count < 2:
+            return np.empty(0, int)
+        place = np.arange(count)
+        entered = self.after != UNKNOWN_STATE
+        last = np.maximum.accumulate(np.where(entered, place, 0))[:-1]
+        known = entered[last] & (self.key[last] == self.key[:-1])
+        # Before the first change that is known, the state that it left was in force.
+        telling = entered | (self.before != UNKNOWN_STATE)
+        coming = np.minimum.accumulate(np.where(telling, place, count - 1)[::-1])[::-1][1:]
+        left = np.where(self.key[coming] == self.key[:-1], self.before[coming], UNKNOWN_STATE)
+        return np.where(known, self.after[last], left)
 
 
 def legs(spans: Spans) -> list[tuple[str, float, float]]:

@@ -23,6 +23,7 @@ TOLD_MOST = 1000  # letters of a message
 COMMANDS = {
     "new": "Begin a description of a rig of your own.",
     "plan": "Say what a rig can do, what limits it, what a change would gain.",
+    "hardware": "Make the sheets from which a rig is built: parts, wiring, cables, heights.",
     "explain": "Show on one page what a rig does and why, from its own numbers.",
     "rehearse": "Play a day and a night of a rig through, without hardware.",
     "dispatch": "Order a board: light, rest, pump, drain-down, reset, clock.",
@@ -31,7 +32,11 @@ COMMANDS = {
     "pull": "Fetch what a board has recorded onto the shelf.",
     "balance": "Say where the energy and the water went, with uncertainties.",
     "review": "Show the night on one page and in the terminal.",
+    "expect": "Say what a day should have given, beside what it gave.",
+    "trend": "Say what has changed from day to day: how much, and since when.",
+    "note": "Keep what you did or saw at the rig, or list what was kept.",
     "check": "Say whether what was pulled is whole, and what is lost and why.",
+    "compare": "Put many rigs side by side: the balance of each rig and day.",
     "export": "Write rows or events for other programs, as CSV or Parquet.",
 }
 

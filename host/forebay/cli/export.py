@@ -24,13 +24,15 @@ from forebay.cli.saying import say
 @click.option("--columns", metavar="A,B", help="Which columns, in this order; without it, all.")
 @period_options
 @click.option("--events", is_flag=True, help="Events instead of rows.")
+@click.option("--whole", is_flag=True,
+              help="Folder for `forebay compare`: rows, events, totals and the description.")
 @click.option("--force", is_flag=True, help="Replace files that are there.")
 @zone_option
 @shelf_option
 @rig_option
 @board_option
 @json_option
-def command(out, columns, begin, end, day, events, force, zone, shelf_path, rig_path, board,
+def command(out, columns, begin, end, day, events, whole, force, zone, shelf_path, rig_path, board,
             as_json) -> None:
     """Write rows or events for other programs, as CSV or Parquet.
 
@@ -44,6 +46,7 @@ def command(out, columns, begin, end, day, events, force, zone, shelf_path, rig_
       forebay export --out store --columns utc,panel_V,panel_A
     """
     from forebay.export import Wish, export
+    from forebay.many.store import put
     from forebay.review.described import described_rig
     from forebay.shelf import Shelf
     from forebay.shelf.lives import at_once_said, choose
@@ -54,6 +57,15 @@ def command(out, columns, begin, end, day, events, force, zone, shelf_path, rig_
         choose(shelf, rig_id, board)
         for line in at_once_said(shelf, rig_id):
             say(f"{line} The column life tells them apart, --board chooses one.", err=True)
+        if whole:
+            if columns or events or day:
+                raise click.UsageError("--whole is all of them: give it without --columns,"
+                                       " --events and --date")
+            every = put(shelf, rig, rig_id, Path(out), local_zone(zone, None if assumed else rig),
+                        force, (begin, end), progress)
+            progress.close()
+            _say_whole(every, as_json)
+            return
         wish = Wish(Path(out), local_zone(zone, None if assumed else rig), columns, begin, end,
                     day, events, force)
         try:
@@ -64,3 +76,11 @@ def command(out, columns, begin, end, day, events, force, zone, shelf_path, rig_
         print_json(done.as_json())
     else:
         say("\n".join(done.summary()))
+
+
+def _say_whole(every, as_json):
+    """Tell of a store's parts."""
+    if as_json:
+        print_json({"parts": [one.as_json() for one in every]})
+    else:
+        say("\n".join(line for one in every for line in one.summary()))

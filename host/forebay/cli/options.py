@@ -4,8 +4,9 @@ import json
 import os
 import sys
 import tempfile
+import textwrap
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -179,6 +180,18 @@ def print_json(document: dict) -> None:
     click.echo(json.dumps(document, indent=2, allow_nan=False))
 
 
+def print_json_list(head: dict, key: str, documents: Iterable[dict]) -> None:
+    """Print one document whose last key is a list, an item as soon as it is worked out."""
+    opening = json.dumps(head, indent=2, allow_nan=False).removesuffix("\n}")
+    click.echo(f"{opening},\n  {json.dumps(key)}: [", nl=False)
+    between = "\n"
+    for document in documents:
+        text = json.dumps(document, indent=2, allow_nan=False)
+        click.echo(between + textwrap.indent(text, "    "), nl=False)
+        between = ",\n"
+    click.echo("\n  ]\n}")
+
+
 class Progress:
     """Tells on stderr how far a long part is, where a person watches; call it with (done, all)."""
 
@@ -194,8 +207,8 @@ class Progress:
             return
         self._next_s = now_s + PROGRESS_S
         self.shown = True
-        share = 100 * done / total if total else 100
-        text = f"\r{self.label}: {share:3.0f} % ({done:,.0f} {self.unit})  "
+        share = f"{100 * done / total:3.0f} % " if total else ""
+        text = f"\r{self.label}: {share}({done:,.0f} {self.unit})  "
         click.echo(text, nl=False, err=True)
 
     def close(self) -> None:

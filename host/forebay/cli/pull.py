@@ -41,9 +41,20 @@ def command(port: str | None, shelf_path: str | None, as_json: bool) -> None:
             report = pull(port, shelf, progress)
         finally:
             progress.close()
+        _mark_rehearsed(shelf, report.rig_id)
     lastused.note(port=port)
     if as_json:
         print_json(report.as_json())
     else:
         say("\n".join(report.lines()))
         say(f"shelf: {shelf.path}", err=True)
+
+
+def _mark_rehearsed(shelf, rig_id):
+    """Let the shelf know where the rig is one that `rehearse --serve` made up."""
+    from forebay import lastused
+    from forebay.shelf.told import maybe_rehearsed
+
+    told = maybe_rehearsed(lastused.rehearsed(rig_id))
+    if told:
+        shelf.note_rehearsal(rig_id, told)

@@ -3,6 +3,7 @@
 import click
 
 from forebay.cli.options import (
+    Progress,
     board_option,
     check_page,
     local_zone,
@@ -32,14 +33,16 @@ from forebay.cli.saying import say
 def command(begin, end, day, zone, shelf_path, rig_path, board, out) -> None:
     """Show the night on one page and in the terminal.
 
-    The page needs no network: plot, events, energy table and what was
-    assumed are all in the one file.
+    What matters first stands first: whether the night was good, what is
+    locked out, held off, open or unsure, and what to do. The page needs no
+    network: plot, events, energy, trend, what the day should have given and
+    what was assumed are all in the one file.
 
     \b
     Example:
       forebay review --out last-night.html
     """
-    from forebay.review import page, review_of, summary
+    from forebay.review import page, review_of, summary, with_judgement
     from forebay.review.described import described_rig
     from forebay.shelf import Shelf
     from forebay.shelf.lives import choose, refuse_at_once
@@ -53,6 +56,11 @@ def command(begin, end, day, zone, shelf_path, rig_path, board, out) -> None:
         local = local_zone(zone, None if notes else rig)
         period = period_of(begin, end, day, local)
         review = review_of(shelf, rig, rig_id, local, period, notes)
+        progress = Progress("trend", "days")
+        try:
+            review = with_judgement(review, shelf, rig, rig_id, progress)
+        finally:
+            progress.close()
     write_whole(out, page(review))
     say(summary(review), end="")
     say(f"page: {out}", err=True)

@@ -5,7 +5,7 @@ Run `python -m forebay.export.document > host/docs/columns.md`.
 
 import click
 
-from forebay.shelf.columns import EVENT_COLUMNS, ROW_COLUMNS
+from forebay.shelf.columns import EVENT_COLUMNS, ROW_COLUMNS, TOTAL_COLUMNS
 
 HEAD = (
     "# Columns of an export\n\nWritten from `forebay.shelf.columns`; do not edit. CSV: times in"
@@ -19,7 +19,8 @@ HEAD = (
 def text() -> str:
     """Return the page."""
     parts = [HEAD]
-    for heading, columns in (("Rows", ROW_COLUMNS), ("Events", EVENT_COLUMNS)):
+    for heading, columns in (("Rows", ROW_COLUMNS), ("Events", EVENT_COLUMNS),
+                             ("Totals, as `--whole` writes them", TOTAL_COLUMNS)):
         lines = [f"| `{one.name}` | {one.unit} | {one.meaning} |" for one in columns]
         parts.append("\n".join([f"## {heading}\n", "| column | unit | meaning |", "|---|---|---|",
                                 *lines]))

@@ -9,8 +9,9 @@ import numpy as np
 from forebay.shelf import Shelf
 from forebay.shelf.columns import Column
 from forebay.shelf.local import UNKNOWN_DAY, local_days
-from forebay.shelf.query import events_between, fitted_of, parts
+from forebay.shelf.query import events_between, fitted_of, parts, totals_between
 
+ROWS, EVENTS, TOTALS = "rows", "events", "totals"
 # How other programs name the partition of what has no value (a custom of Hive's layout).
 NO_DAY = "__HIVE_DEFAULT_PARTITION__"
 
@@ -29,15 +30,16 @@ class Piece(NamedTuple):
 
 
 def pieces(shelf: Shelf, rig_id: int, columns: tuple[Column, ...], zone: tzinfo, period,
-           events: bool, progress) -> Iterator[Piece]:
+           what: str, progress) -> Iterator[Piece]:
     """Yield what is asked for, in order of time, each piece from one local day.
 
-    period: (begin, end) [s since 1970 UTC] or None; progress: called with
-    (segments done, segments in all).
+    period: (begin, end) [s since 1970 UTC] or None; what: ROWS, EVENTS or TOTALS;
+    progress: called with (segments done, segments in all).
     """
     had = fitted_of(shelf, rig_id)
-    if events:
-        table, times = events_between(shelf, rig_id, period)
+    if what != ROWS:
+        of = events_between if what == EVENTS else totals_between
+        table, times = of(shelf, rig_id, period)
         absent = had.absent(table["generation"], table["boot"])
         yield from _by_day(table, times, absent, columns, zone)
         return

@@ -8,9 +8,9 @@ from pathlib import Path
 from forebay.export.aside import Aside, ExportError
 from forebay.export.csvfile import CsvFile
 from forebay.export.parquet import ParquetFolder, arrow
-from forebay.export.tables import NO_DAY, pieces
+from forebay.export.tables import EVENTS, NO_DAY, ROWS, TOTALS, pieces
 from forebay.shelf import Shelf
-from forebay.shelf.columns import EVENT_COLUMNS, ROW_COLUMNS, chosen
+from forebay.shelf.columns import EVENT_COLUMNS, ROW_COLUMNS, TOTAL_COLUMNS, chosen
 from forebay.shelf.decode import said_not_pulled
 from forebay.shelf.local import iso_local, maybe_iso, period_of
 from forebay.shelf.query import no_rows
@@ -26,7 +26,8 @@ class Wish:
     out: a file whose name ends in .csv, else a folder for Parquet; zone: of
     local days and times; begin, end: local days or times as text (end is not
     included); day: one local day instead; columns: names with commas, None =
-    all; events: events instead of rows; force: replace what is there.
+    all; events: events instead of rows; totals: what stands between them instead;
+    force: replace what is there.
     """
 
     out: Path
@@ -37,6 +38,12 @@ class Wish:
     day: str | None = None
     events: bool = False
     force: bool = False
+    totals: bool = False
+
+    @property
+    def what(self) -> str:
+        """What is written: ROWS, EVENTS or TOTALS."""
+        return EVENTS if self.events else TOTALS if self.totals else ROWS
 
     @property
     def form(self) -> str:
@@ -96,15 +103,16 @@ def export(shelf: Shelf, rig_id: int, wish: Wish,
     for a wish that cannot be met: bad times, unknown columns, a file that is
     there, Parquet without pyarrow, nothing in the period.
     """
-    columns = chosen(EVENT_COLUMNS if wish.events else ROW_COLUMNS, wish.columns)
+    what = wish.what
+    columns = chosen({ROWS: ROW_COLUMNS, EVENTS: EVENT_COLUMNS, TOTALS: TOTAL_COLUMNS}[what],
+                     wish.columns)
     period = period_of(wish.begin, wish.end, wish.day, wish.zone)
     _check(wish, shelf)
-    what = "events" if wish.events else "rows"
     lines, days, times_s = 0, [], []
     with Aside(wish.out if wish.form == PARQUET else wish.out.parent, wish.force) as aside:
         writer = None
         try:
-            for piece in pieces(shelf, rig_id, columns, wish.zone, period, wish.events,
+            for piece in pieces(shelf, rig_id, columns, wish.zone, period, what,
                                 progress or (lambda done, total: None)):
                 # Only now, so that an empty period leaves nothing.
                 writer = writer or _writer(wish, rig_id, what, columns, aside)

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from forebay.rig import governing, machines
 from forebay.sun.window import DEFAULT_AIR_DEGC
-from keeper.physics import of_rig, tanks
+from keeper.physics import energy, of_rig
 from keeper.physics.panel import REFERENCE_W_M2, max_power_point
 from keeper.physics.solar_pump import SolarPump
 
@@ -44,9 +44,9 @@ def store_J(values: Mapping[str, Any]) -> float:
     """Return the energy [J] of the water between 71L-UP and 71H-UP, above the nozzle."""
     tank = of_rig.tank(values, "upper.")
     density, _, fall = of_rig.water(values)
-    return tanks.energy_between_J(tank, tank.level_m(values["upper.empty_volume_m3"]),
-                                  tank.level_m(values["upper.full_volume_m3"]),
-                                  values["upper.base_height_m"], density, fall)
+    return energy.energy_between_J(tank, tank.level_m(values["upper.empty_volume_m3"]),
+                                   tank.level_m(values["upper.full_volume_m3"]),
+                                   values["upper.base_height_m"], density, fall)
 
 
 def mean_lift_m(values: Mapping[str, Any]) -> float:

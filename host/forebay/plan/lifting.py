@@ -119,7 +119,7 @@ class Chance(NamedTuple):
     late_s: np.ndarray       # the first start comes so much later than it might
 
 
-def _over_sun(made, table, sun_W_m2, cell_degC):
+def over_sun(made, table, sun_W_m2, cell_degC):
     """Return a table [lift, cell, sun] at each step: [lift, day, step]; nothing in the dark."""
     suns = np.concatenate((np.zeros(1), made.suns_W_m2))
     place = np.interp(cell_degC, made.cells_degC, np.arange(len(made.cells_degC)))
@@ -131,7 +131,7 @@ def _over_sun(made, table, sun_W_m2, cell_degC):
     return found
 
 
-def _seen(values, made):
+def seen_table(values, made):
     """Return the table by which a run is judged, as far as the rig's instruments see it."""
     if instruments.is_fitted(values, "flow_up"):
         return made.flow_m3_s
@@ -140,7 +140,7 @@ def _seen(values, made):
     return made.volts if instruments.is_fitted(values, "panel_meter") else made.flow_m3_s
 
 
-def _least_seen(values):
+def least_seen(values):
     """Return the least of that table that lets a run go on; 0 = it is not judged."""
     if instruments.is_fitted(values, "flow_up"):
         return values["limits.useful_flow_m3_s"]
@@ -162,21 +162,21 @@ def march(values: Mapping[str, Any], machines: Sequence[Machine], sun: Sun,
     above and as full below as the floats let them be; chance: of one machine, ways in which
     the days may go: the result then has these in the place of machines.
     """
-    below = _eased(values, sun)
-    least = _least_seen(values)
+    below = eased(values, sun)
+    least = least_seen(values)
     is_lit = sun.poa_W_m2.max(axis=0) > 0.0
     first, last = int(is_lit.argmax()), len(is_lit) - int(is_lit[::-1].argmax())
     tables = _tables(values, machines, below[:, first:last], sun.cell_degC[:, first:last])
-    may_start = _may_start(values, machines, sun.poa_W_m2[:, first:last],
-                           sun.cell_degC[:, first:last])
+    starts = may_start(values, machines, sun.poa_W_m2[:, first:last],
+                       sun.cell_degC[:, first:last])
     count = len(machines) if chance is None else len(chance.late_s)
-    day = _Days(values, begin_m3, is_endless, (count, sun.poa_W_m2.shape[0]))
+    day = Course(values, begin_m3, is_endless, (count, sun.poa_W_m2.shape[0]))
     more, day.late_s = (1.0, 0.0) if chance is None else (chance.more, chance.late_s[:, None])
-    for step, allowed in enumerate(may_start):
+    for step, allowed in enumerate(starts):
         share = day.lift_share(lifts_m(values))
         flow, seen, drawn_W, heat_W = (one[0][step] + one[1][step] * share for one in tables)
         day.step(sun.step_s, flow * more, seen * more >= least, drawn_W, heat_W, allowed)
-    best_W = np.array([_over_sun(one, one.best_W[:1], sun.poa_W_m2, sun.cell_degC)[0].sum(axis=1)
+    best_W = np.array([over_sun(one, one.best_W[:1], sun.poa_W_m2, sun.cell_degC)[0].sum(axis=1)
                        for one in machines])
     return day.lifted(best_W * sun.step_s)
 
@@ -187,32 +187,32 @@ def _tables(values, machines, sun_W_m2, cell_degC):
     Arrays [step, machine, day].
     """
     found = []
-    for of in (lambda one: one.flow_m3_s, lambda one: _seen(values, one),
+    for of in (lambda one: one.flow_m3_s, lambda one: seen_table(values, one),
                lambda one: one.drawn_W, lambda one: one.heat_W):
-        table = np.array([_over_sun(one, of(one), sun_W_m2, cell_degC) for one in machines])
+        table = np.array([over_sun(one, of(one), sun_W_m2, cell_degC) for one in machines])
         least, most = np.ascontiguousarray(np.transpose(table, (1, 3, 0, 2)))
         found.append((least, most - least))
     return found
 
 
-def _may_start(values, machines, sun_W_m2, cell_degC):
+def may_start(values, machines, sun_W_m2, cell_degC):
     """Return whether the unloaded panel allows a start: [step, machine, day]."""
     if not instruments.any_fitted(values, instruments.SUN):
         return np.ones((sun_W_m2.shape[1], len(machines), sun_W_m2.shape[0]), bool)
-    opened = np.array([_over_sun(one, one.open_V[:1], sun_W_m2, cell_degC)[0]
+    opened = np.array([over_sun(one, one.open_V[:1], sun_W_m2, cell_degC)[0]
                        for one in machines])
     return np.transpose(opened, (2, 0, 1)) >= values["limits.start_voltage_V"]
 
 
 def flows_m3_s(values: Mapping[str, Any], made: Machine, sun: Sun) -> np.ndarray:
     """Return what the pump lifts at each step, over the middle of its lifts: [day, step]."""
-    below = _eased(values, sun)
-    flow, seen = (_over_sun(made, table, below, sun.cell_degC).mean(axis=0)
-                  for table in (made.flow_m3_s, _seen(values, made)))
-    return np.where(seen >= _least_seen(values), flow, 0.0)
+    below = eased(values, sun)
+    flow, seen = (over_sun(made, table, below, sun.cell_degC).mean(axis=0)
+                  for table in (made.flow_m3_s, seen_table(values, made)))
+    return np.where(seen >= least_seen(values), flow, 0.0)
 
 
-def _eased(values, sun):
+def eased(values, sun):
     """Return the sun that is left for the pump [W/m2]: till the battery has its day's charge.
 
     What the charger takes is a part of the light current, and that goes with the sun.
@@ -225,7 +225,7 @@ def _eased(values, sun):
     return sun.poa_W_m2 - np.where(given_C <= needed_C, taken, 0.0)
 
 
-class _Days:
+class Course:
     """The state of all days at one step: water, what runs, what waits."""
 
     def __init__(self, values, begin_m3, is_endless, shape):

@@ -52,7 +52,7 @@ def held(values: Mapping[str, Any], power_W: float) -> Held | None:
     made = governing.turbine_set(values)
     flow = made.flow_for_lamps_m3_s(power_W)
     shape = of_rig.tank(values, "upper.")
-    least_m = _least_head_m(made, flow)
+    least_m = least_head_m(made, flow)
     full_m3 = values["upper.full_volume_m3"]
     if governing.highest_head_m(values) < least_m:
         return None
@@ -62,7 +62,7 @@ def held(values: Mapping[str, Any], power_W: float) -> Held | None:
                 made.travel_for_frac(flow, governing.highest_head_m(values)), ends_m3)
 
 
-def _least_head_m(made, flow_m3_s):
+def least_head_m(made, flow_m3_s):
     """Return the head that the open valve needs for a flow [m]."""
     made.travel(1.0)
     local_s2_m5 = made.valve_s2_m5 + made.nozzle_s2_m5 + made.jet_s2_m5

@@ -94,6 +94,8 @@ _NO_VOLTS = Instead("37-GEN", _spent_s, "the valve is told open and no volts com
                     (ch.FLOW_DOWN,))
 _NO_FLOW = Instead("80-VLV", _spent_s, "the valve is open and no flow is metered")
 _SHUT = Instead("48-SHT", _lit_s, "water is metered at a shut valve, and volts bear it out")
+# A valve that is told open and is not, or not in time: nothing reads where it stands.
+_NOT_OPEN = (_SPENT, _NO_VOLTS, _NO_FLOW)
 
 # In the place of the catalogue's element, or sooner than it.
 INSTEAD = {
@@ -119,8 +121,9 @@ INSTEAD = {
     "tank-leaks": (Instead("71D-FLT", lambda rig, settings: 1800.0, "the full float falls"),),
     "main-siphons": (Instead("71D-FLT", lambda rig, settings: 1800.0, "the full float falls"),),
     "generator-lead-open": (_SPENT._replace(sooner=True),),
-    "valve-stuck": (_LIT, _SHUT), "valve-slow": (_LIT, _SHUT, Instead(
-        "80-SHT", _lit_s, "the same, whoever bears it out", (ch.VALVE_PERMILLE,))),
+    # Stuck shut, and the next light is asked for: found by random days.
+    "valve-stuck": (_LIT, _SHUT, *_NOT_OPEN), "valve-slow": (_LIT, _SHUT, Instead(
+        "80-SHT", _lit_s, "the same, whoever bears it out", (ch.VALVE_PERMILLE,)), *_NOT_OPEN),
     # 71D-FLT: found by a run; what goes down the open valve lets the float fall early.
     "valve-creeps": (_LIT, _SHUT), "valve-drifts": (_LIT, _SHUT, Instead(
         "71D-FLT", lambda rig, settings: 1800.0, "the full float falls")), "seat-leaks": (_LIT,),

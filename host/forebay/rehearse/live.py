@@ -11,6 +11,7 @@ import os
 import signal
 import textwrap
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import timedelta
@@ -20,10 +21,10 @@ from forebay import lastused, units
 from forebay.dispatch import keys
 from forebay.rehearse.options import MARK, NEAR, Plan, RehearsalError
 from forebay.rehearse.process import AUTO, Stage
-from forebay.rehearse.run import folder_of, job
+from forebay.rehearse.run import folder_of, job, mark_of
 from forebay.rehearse.stage import STOP
 from forebay.rig.governing import identity
-from forebay.shelf import Shelf
+from forebay.shelf import Rehearsed, Shelf
 from forebay.twin.faults import NAMES
 from keeper import settings as st
 from keeper.clock import PERIODS_PER_S
@@ -53,6 +54,14 @@ class Live:
     scans: int = 0
     late_scans: int = 0
     late_most_s: float = 0.0
+    told: Rehearsed | None = None
+
+    def mark(self, told: Rehearsed) -> None:
+        """Mark the rig as rehearsed, on the shelf that it leaves and for a pull to any other."""
+        self.told = told
+        with Shelf(self.shelf) as shelf:
+            shelf.note_rehearsal(self.rig_id, told)
+        lastused.note_rehearsed(self.rig_id, told.as_text())
 
     def take(self, said: dict) -> None:
         """Take what the simulation says of itself."""
@@ -159,6 +168,8 @@ def serve(plan: Plan, number: int | None, *, ahead_s: float, speed: float = 1.0,
         live = Live(plan, rig_id, speed, said["port"], stage.interpreter, stage.note)
         live.take(said)
         with _until_told(stage), lastused.port_for_now(live.port):
+            start_s = time.time() - live.periods / PERIODS_PER_S / speed
+            live.mark(mark_of(plan, seed, start_s, None, speed))
             begun(live)
             threading.Thread(target=_listen, args=(stage, live, tell), daemon=True).start()
             while "ended" not in said:
@@ -191,6 +202,8 @@ def _listen(stage, live, tell):
             if what is None:
                 continue
             stage.tell(what)
+            if "fault" in what and live.told:
+                live.mark(live.told.with_fault(time.time(), what["fault"]))
         except RehearsalError as error:
             tell(str(error))
             continue

@@ -37,7 +37,8 @@ class Plan:
 
     faults: (seconds from the start, name), in order of time.  settings: what
     the board is given, the setpoint included.  zone: of its local times.  presses: when
-    the button is pressed [s from the start].
+    the button is pressed [s from the start].  demo: name of the packaged rig, "" = a
+    description was given.  setpoint_W: lamp power asked for [W], None = the rig's.
     """
 
     rig: Rig
@@ -48,6 +49,8 @@ class Plan:
     zone: tzinfo
     presses: list[float] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    demo: str = ""
+    setpoint_W: float | None = None
 
 
 def plan(rig_path=None, *, demo=None, sun=None, date=None, assume_dark=False, station=None,
@@ -75,7 +78,8 @@ def plan(rig_path=None, *, demo=None, sun=None, date=None, assume_dark=False, st
     times = sorted((_since(clock_s, track, zone), name) for name, clock_s in when)
     pressed, told = _pressed(presses, rig, track, zone)
     return Plan(rig, track, settings, times, folder, zone, pressed,
-                [*rig.notices(), *track.notes, *told])
+                [*rig.notices(), *track.notes, *told],
+                "" if rig_path is not None else demo or DEMOS[0], setpoint_W)
 
 
 def _rig(rig_path, demo):

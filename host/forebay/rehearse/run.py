@@ -13,8 +13,8 @@ from forebay.links import Asked
 from forebay.rehearse.options import DAY_S, MARK, Plan, RehearsalError
 from forebay.rehearse.process import AUTO, Stage
 from forebay.rehearse.stage import GO_ON, STOP
-from forebay.review import Review, review_of
-from forebay.shelf import Shelf
+from forebay.review import Review, review_of, with_judgement
+from forebay.shelf import Rehearsed, Shelf
 from forebay.twin.twin import PRESSED, RELEASED
 from forebay.wire import PullReport, WireError, pull
 from keeper import settings as st
@@ -51,25 +51,30 @@ class Rehearsal:
 
 
 def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
-             seed: int = 1, python: str = AUTO) -> Rehearsal:
+             seed: int = 1, python: str = AUTO, hours: float = DAY_S / S_PER_H) -> Rehearsal:
     """Run a plan; shelf and board's files are kept in its folder.
 
     progress: called with (hours done, hours in all) of the day; seed: of the
-    instruments' errors [-]; python: see `forebay.rehearse.process.Stage`.  An
+    instruments' errors [-]; python: see `forebay.rehearse.process.Stage`; hours: how much of
+    the day is played [h], at most all of it.  An
     interrupt from the keyboard ends the simulation early, and what was
     recorded is still pulled and reviewed.  Raises RehearsalError.
     """
     rig_id = plan.settings[st.index("rig_id")]
     begin = time.perf_counter()
     with Stage(python) as stage, Shelf(folder_of(plan) / "shelf.sqlite") as shelf:
-        stage.tell(job(plan, rig_id, seed))
+        stage.tell({**job(plan, rig_id, seed), "periods": round(hours * S_PER_H * PERIODS_PER_S)})
         served, interrupted = _simulate(stage, progress)
         wall_s = time.perf_counter() - begin
         shelf.add_rig(rig_id, plan.rig.rig.name, plan.rig.toml_text, plan.rig.digest)
         pulled = _pull(stage, served, plan.sun.start_utc, shelf)
         stage.tell(STOP)
         truth = stage.hear()["truth"]
-        review = review_of(shelf, plan.rig, rig_id, zone=plan.zone, notes=plan.notes)
+        hours = truth["periods"] / PERIODS_PER_S / S_PER_H
+        shelf.note_rehearsal(rig_id, mark_of(plan, seed, plan.sun.start_utc.timestamp(), hours),
+                             shelf.generations(rig_id)[-1])
+        review = with_judgement(review_of(shelf, plan.rig, rig_id, zone=plan.zone), shelf,
+                                plan.rig, rig_id)
         return Rehearsal(plan, truth, pulled, review, _events(shelf, rig_id),
                          truth["periods"] / PERIODS_PER_S, wall_s, interrupted,
                          stage.interpreter, stage.note)
@@ -96,6 +101,21 @@ def job(plan: Plan, rig_id: int, seed: int) -> dict:
             "board": str(plan.out / "board"), "rig_id": rig_id, "settings_version": st.VERSION,
             "faults": sorted([*plan.faults, *_deeds(plan)]), "seed": seed,
             "periods": DAY_S * PERIODS_PER_S}
+
+
+def mark_of(plan: Plan, seed: int, start_s: float, hours: float | None,
+            speed: float = 1.0) -> Rehearsed:
+    """Return what the shelf keeps of a rehearsal, so that nobody takes its rows for measured.
+
+    start_s: time [s since 1970 UTC] at which its rows begin; hours: how much was played [h],
+    None = it goes on; speed: of its time against the one that its rows are dated by [-].
+    """
+    return Rehearsed(
+        day=str(plan.sun.day), sun=Path(str(plan.sun.source)).name, demo=plan.demo, seed=seed,
+        faults=tuple((start_s + at_s / speed, name) for at_s, name in plan.faults),
+        presses=tuple(start_s + at_s / speed for at_s in plan.presses),
+        setpoint_W=plan.setpoint_W, assumed=tuple(plan.notes), hours=hours,
+        place=(plan.sun.station.latitude_deg, plan.sun.station.longitude_deg))
 
 
 def _deeds(plan):

@@ -5,7 +5,8 @@ library, the keeper and the twin, not `forebay` itself.  It is told what to do
 and answers in lines of JSON on stdin and stdout: who it is; after each piece
 of the day how far it is, upon which it hears whether to go on; the port at
 which the board then answers; and, once that may be closed, what was true.
-A job that is to be served goes on at the pace of a clock instead: see `paced`.
+A job that is to be served goes on at the pace of a clock instead: see `paced`; one with
+wishes for light is a span's own conditions: see `conditioned`.
 """
 
 import importlib.util
@@ -142,6 +143,10 @@ def main(arguments):
         from forebay.rehearse.paced import serve
 
         serve(job, caller)
+    elif "wishes" in job:
+        from forebay.rehearse.conditioned import play as conditioned
+
+        conditioned(job, caller)
     else:
         play(job, caller)
 

@@ -20,21 +20,40 @@ PERMILLE = 1000
 SIDES = {elements.PUMP: "pump", elements.TURBINE: "light"}
 
 
+# How much an event weighs, the most first; the words by which they are chosen.
+WEIGHTS = ("trips and losses", "what acted or changed", "daily work")
+GRAVE, NOTABLE, ROUTINE = range(len(WEIGHTS))
+# Elements that end the daily filling and the nightly light: that is their work.
+DAILY = frozenset(("71H-UP", "71L-UP"))
+NOTABLE_CODES = frozenset((
+    events.BOOT, events.READING_BAD, events.LOCKOUT_RESET, events.ORDER, events.CLOCK_UNKNOWN,
+    events.SUN_UNUSED, events.NOT_FITTED, events.REPEATED, events.RESTARTED))
+
+
 @dataclass
 class Event:
-    """One line of the list of events: when [s since 1970 UTC, NaN unknown], what, how grave."""
+    """One line of the list of events: when [s since 1970 UTC, NaN unknown], what, how it weighs.
+
+    weight: place in WEIGHTS.
+    """
 
     utc_s: float
     text: str
-    grave: bool = False
+    weight: int = ROUTINE
+
+    @property
+    def grave(self) -> bool:
+        """Whether it is a trip, a lockout or a loss."""
+        return self.weight == GRAVE
 
 
-def events_of(table: np.ndarray, utc_s: np.ndarray,
-              absent: np.ndarray | None = None) -> list[Event]:
+def events_of(table: np.ndarray, utc_s: np.ndarray, absent: np.ndarray | None = None,
+              odd: frozenset[int] = frozenset()) -> list[Event]:
     """Return the events of a journal as sentences.
 
     table: its events in order; utc_s: their times [s since 1970 UTC]; absent: what the rig
-    lacked at each, as bits (`forebay.shelf.fitted`), None = nothing.  Trial starts that lifted
+    lacked at each, as bits (`forebay.shelf.fitted`), None = nothing; odd: numbers of elements
+    that are no daily work this time.  Trial starts that lifted
     too little water come as one line a row of them.
     """
     lacked = np.zeros(len(table), np.int64) if absent is None else absent
@@ -55,11 +74,23 @@ def events_of(table: np.ndarray, utc_s: np.ndarray,
         weak = []
         text = sentence(event, lacks_now)
         if text:
-            grave = event["code"] in (events.LOCKOUT, events.JOURNAL_LOST, events.RUN_CUT) or (
-                event["code"] == events.ACTED and event["argument2"] >= elements.TRIP
-            )
-            found.append(Event(float(at_s), text, bool(grave)))
+            weight = weight_of(event)
+            if event["code"] == events.ACTED and int(event["argument"]) in odd:
+                weight = min(weight, NOTABLE)
+            found.append(Event(float(at_s), text, weight))
     return found + _flushed(weak)
+
+
+def weight_of(event) -> int:
+    """Return how much an event record weighs, a place in WEIGHTS."""
+    code = int(event["code"])
+    if code in (events.LOCKOUT, events.JOURNAL_LOST, events.RUN_CUT) or (
+            code == events.ACTED and event["argument2"] >= elements.TRIP):
+        return GRAVE
+    if code == events.ACTED:
+        said = ELEMENTS.get(event["argument"])
+        return ROUTINE if said and said.id in DAILY else NOTABLE
+    return NOTABLE if code in NOTABLE_CODES or code not in events.EVENT_CODES else ROUTINE
 
 
 def _weak_step(event):
@@ -140,7 +171,8 @@ def _repeated(event):
     now = "it acts now" if acts else "it does not act now"
     if said is None:
         return f"Element {event['argument']} acted {count} times more {when}; {now}."
-    return f"{said.named}: {count} times more {when}; {now}. {said.look}"
+    again = "once" if count == 1 else f"{count} times"
+    return f"{said.named}: {again} more {when}; {now}. {said.look}"
 
 
 def _restarted(event):

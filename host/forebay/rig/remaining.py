@@ -209,8 +209,9 @@ LEFT: tuple[Left, ...] = (
          "local stop in the pump's supply, without the board"),
     Left("dark", "the local stop is pressed under light",
          (("local_stop",),), (),
-         "for the board the valve is stuck, and it may lock out: the light stays dark till a"
-         " person who lets the stop go resets the board"),
+         "for the board the tank is empty or the valve stuck: the light rests, at the most for"
+         " its longest rest, till somebody asks for it; locked out, it stays dark till a person"
+         " who lets the stop go resets the board"),
     Left("idle", "the local stop is pressed while the pump runs",
          (("local_stop",),), (),
          "for the board the pump's lead is open, and it may lock out: the pump rests till a"

@@ -177,6 +177,11 @@ EVENT_COLUMNS = (
     *[_total(index, name) for index, name in enumerate(TOTALS)], _ABSENT)
 
 
+# Totals between the events: what a balance rests on besides rows and events.
+TOTAL_COLUMNS = (*[one for one in _TIMES if one.name != "seq"],
+                 *[_total(index, name) for index, name in enumerate(TOTALS)])
+
+
 def chosen(columns: tuple[Column, ...], names: str | None) -> tuple[Column, ...]:
     """Return the columns of a list of names with commas, in that order; None = all.
 

@@ -11,7 +11,7 @@ from forebay.errors import InputError
 from forebay.shelf import cells, index
 
 APPLICATION_ID = 0x66627368  # "fbsh"
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 # How long one pull waits for another's transaction: they last milliseconds.
 BUSY_S = 30.0
 
@@ -75,13 +75,29 @@ CREATE TABLE lives (
     PRIMARY KEY (rig_id, life)
 );
 """
+# What no board writes: a person's notes, and which lives (-1 = all of a rig) are rehearsals.
+TOLD = """
+CREATE TABLE notes (
+    note_id INTEGER PRIMARY KEY,
+    rig_id INTEGER NOT NULL REFERENCES rigs,
+    utc_s REAL NOT NULL,
+    text TEXT NOT NULL,
+    written_utc TEXT NOT NULL
+);
+CREATE TABLE rehearsals (
+    rig_id INTEGER NOT NULL REFERENCES rigs,
+    of_life INTEGER NOT NULL,
+    told TEXT NOT NULL,
+    PRIMARY KEY (rig_id, of_life)
+);
+"""
 SCHEMA = f"""
 CREATE TABLE rigs (
     rig_id INTEGER PRIMARY KEY,
     name TEXT NOT NULL DEFAULT '',
     first_seen_utc TEXT NOT NULL
 );
-{SEGMENTS}{DERIVED}{LISTINGS}{LIVES}
+{SEGMENTS}{DERIVED}{LISTINGS}{LIVES}{TOLD}
 CREATE TABLE anchors (
     rig_id INTEGER NOT NULL REFERENCES rigs,
     life INTEGER NOT NULL,
@@ -105,15 +121,16 @@ ALTER TABLE segments RENAME TO segments_1;
 INSERT INTO segments (rig_id, life, stream, number, turn, data, size, first_seen_utc)
     SELECT rig_id, life, stream, number, 0, data, size, first_seen_utc FROM segments_1;
 DROP TABLE segments_1;
-{DERIVED}{LISTINGS}{LIVES}
+{DERIVED}{LISTINGS}{LIVES}{TOLD}
 """
 FROM_2 = f"""
 ALTER TABLE listings RENAME TO listings_2;
 {LISTINGS}
 INSERT INTO listings SELECT * FROM listings_2;
 DROP TABLE listings_2;
-{LIVES}
+{LIVES}{TOLD}
 """
+FROM_3 = TOLD
 
 
 class ShelfError(InputError):
@@ -167,7 +184,7 @@ def _prepare(db, path, create):
     try:
         version = _version(db, path)
         if version < SCHEMA_VERSION:
-            for statement in (SCHEMA, FROM_1, FROM_2)[version].split(";"):
+            for statement in (SCHEMA, FROM_1, FROM_2, FROM_3)[version].split(";"):
                 db.execute(statement)
             index.fill(db)
             db.execute(f"PRAGMA application_id = {APPLICATION_ID}")

@@ -16,7 +16,7 @@ from forebay.shelf.decode import Findings, Journal, decode
 from forebay.shelf.fitted import Fitted
 from forebay.shelf.local import UNKNOWN_DAY, day_ranges, local_days
 from forebay.shelf.opening import ShelfError
-from forebay.shelf.rows import Rows
+from forebay.shelf.rows import TOTALS_RECORD, Rows
 from forebay.shelf.store import Shelf
 from keeper.journal import records
 
@@ -27,13 +27,18 @@ MOST_RANGES = 8  # of days, in one line for a person
 
 
 class Held(NamedTuple):
-    """A segment on the shelf: where it lies, and the numbers [-] of its first and last record."""
+    """A segment on the shelf: where it lies, and the numbers [-] of its first and last record.
+
+    first, last: its first and last moment, each (boot [-], uptime [0.1 s]).
+    """
 
     generation: int
     stream: int
     rowid: int
     first_seq: int
     last_seq: int
+    first: tuple[int, int]
+    last: tuple[int, int]
 
 
 class Part(NamedTuple):
@@ -61,7 +66,7 @@ def segments_between(shelf: Shelf, rig_id: int, clock: Clock, period=None,
     lives = set(shelf.generations(rig_id))
     found = [row for row in found if row[0] in lives]
     # Totals alone have no number of their own: they count as before every row.
-    held = [Held(row[0], row[1], row[2], row[3] or 0, row[4] or 0) for row in found]
+    held = [Held(*row[:3], row[3] or 0, row[4] or 0, row[5:7], row[7:]) for row in found]
     if period is None or not found:
         return held
     table = np.array([(row[0], *row[5:]) for row in found]).T
@@ -81,7 +86,7 @@ def parts(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None) 
     clock = shelf.clock(rig_id)
     found = segments_between(shelf, rig_id, clock, period)
     done = 0
-    for group in _groups(found, PART_SEGMENTS):
+    for group in grouped(found, PART_SEGMENTS):
         done += len(group)
         journal = decode(_blobs(shelf, group), group[0].generation)
         rows = journal.rows
@@ -92,8 +97,11 @@ def parts(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None) 
         yield Part(rows, times, journal.findings, done, len(found))
 
 
-def _groups(found, most):
-    """Cut segments where no later one holds a number of an earlier one: tails overlap blocks."""
+def grouped(found: list[Held], most: int) -> Iterator[list[Held]]:
+    """Yield `most` segments or a few more: none holds a number of an other group.
+
+    found: in the order of `segments_between`; a tail overlaps the blocks of its time.
+    """
     group: list[Held] = []
     last = 0
     for one in found:
@@ -148,6 +156,33 @@ def events_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None
         inside &= (times.utc_s >= period[0]) & (times.utc_s < period[1])
     if codes is not None:
         inside &= np.isin(table["code"], codes)
+    return table[inside], Times(*[each[inside] for each in times])
+
+
+def totals_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None
+                   ) -> tuple[np.ndarray, Times]:
+    """Return the totals that no event carries, in order, each once, with their times.
+
+    They stand between rows and at the quarter hours; `forebay.shelf.rows` has their fields.
+    """
+    clock = shelf.clock(rig_id)
+    found = []
+    for streams in (ROW_STREAMS, (records.SUMMARY,)):
+        for group in grouped(segments_between(shelf, rig_id, clock, period, streams),
+                             PART_SEGMENTS):
+            journal = decode(_blobs(shelf, group), group[0].generation)
+            found += [table[["generation", *(TOTALS_RECORD.names or ())]]
+                      for table in (journal.totals, journal.summaries)]
+    table = np.concatenate(found) if found else np.empty(0, TOTALS_RECORD)
+    if len(table):
+        key = np.stack([table["generation"], table["boot"], table["uptime_ds"]]).astype(np.int64)
+        table = table[np.unique(key, axis=1, return_index=True)[1]]
+    times = Times(*[np.empty(0)] * 3)
+    if len(table):
+        times = clock.times(table["generation"], table["boot"], table["uptime_ds"])
+    inside = np.ones(len(table), bool)
+    if period is not None:
+        inside &= (times.utc_s >= period[0]) & (times.utc_s < period[1])
     return table[inside], Times(*[each[inside] for each in times])
 
 

@@ -2,8 +2,9 @@
 
 Owns what is kept and how it is found: segments byte for byte as the board has
 them, anchors of time, versions of the rig's description, the board's list of
-files.  Every call that writes is one transaction that waits for any other, so
-that an interrupted pull leaves a usable shelf and two pulls do not meet.
+files.  What people and rehearsals say beside it is in `told`.  Every call that
+writes is one transaction that waits for any other, so that an interrupted pull
+leaves a usable shelf and two pulls do not meet.
 """
 
 import os
@@ -20,6 +21,7 @@ from forebay.shelf.decode import Journal, decode
 from forebay.shelf.index import Gain
 from forebay.shelf.opening import ShelfError, in_memory, open_shelf
 from forebay.shelf.segments import name_of
+from forebay.shelf.told import TellingShelf
 from keeper.journal.records import EVENT, ROW, TAIL
 
 
@@ -28,7 +30,7 @@ def default_path() -> Path:
     return Path(platformdirs.user_data_dir("forebay", appauthor=False)) / "shelf.sqlite"
 
 
-class Shelf:
+class Shelf(TellingShelf):
     """One shelf; use it in a `with` block.
 
     Raises ShelfError if the file cannot be opened, is no shelf, or was

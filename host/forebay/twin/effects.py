@@ -239,7 +239,7 @@ def _light(name, plant, _):
         down.drive.travel_s *= SLOW_TRAVELS
     elif name == "valve-creeps" or name == "valve-drifts":
         down.drive.travel_s = CREEP_S
-        plant.valve_forced = 1.0
+        plant.valve_runs_to = 1.0
     elif name == "seat-leaks":
         down.leak(LEAK_M3_S, plant.upper.base_m + plant.upper.level_m)
     elif name == "hand-valve-shut":

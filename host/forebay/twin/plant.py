@@ -94,20 +94,21 @@ class Plant:
         self.goes_itself = rig["board.valve_kind"] not in wiring.MOTORS
         self.motor_W = rig["valve.motor_power_W"]
         self.valve_forced = None       # where the valve goes whatever the board wants, or None
+        self.valve_runs_to = None      # where a fault drives it, past which the stop still shuts
         self.leak_m3_s = 0.0           # out of the upper tank
         self.siphon_m3_s = 0.0         # back through the rising main
         self.penstock = Pipeful(rig, self.upper.base_m, self.weight)
 
     def rewire(self):
-        """Follow a change of stop, thermostat, leads or hand valves."""
+        """Follow a change of stop, thermostat, leads, hand valves or what drives the valve."""
         self.contacts_new = True
         self.pump_path = not (self.stop_pressed or self.thermostat_open or self.pump_lead_open)
         self.penstock_open = self.tank_valve_open and self.shed_valve_open
+        self.valve_forced = 0.0 if self.stop_pressed else self.valve_runs_to
 
     def press_stop(self, pressed):
         """Press or release the local stop: pump off, valve driven shut, board or no board."""
         self.stop_pressed = pressed
-        self.valve_forced = 0.0 if pressed else None
         if pressed:
             self.down.commanded = 0.0
         self.rewire()
@@ -185,8 +186,7 @@ class Plant:
     def _inflow(self, dt_s, lower):
         volume = self.inflow_m3_s * dt_s
         self.inflow_m3 += volume
-        self.inflow_J += self.weight * volume * (lower.base_m + lower.level_m)
-        lower.add(volume)
+        self.inflow_J += lower.bring(volume)
         self._floats()
 
     def _floats(self):
@@ -252,9 +252,7 @@ class Plant:
         upper.lose(self.leak_m3_s * passed_s)
         if self.up.flow <= 0.0:
             volume = min(self.siphon_m3_s * passed_s, upper.volume_m3)
-            self.drop_J += self.weight * volume * (upper.surface_m() - lower.surface_m())
-            upper.add(-volume)
-            lower.add(volume)
+            self.drop_J -= upper.bring(-volume) + lower.bring(volume)
         self._floats()
 
     def _follow_sun(self):

@@ -76,6 +76,18 @@ class Tank:
         """Return the height of the water's surface above the nozzle [m]."""
         return self.base_m + self.level_m
 
+    def bring(self, volume_m3):
+        """Add water [m3] at the surface as it moves, negative to take it.
+
+        Return the energy that it has there [J]: of what is kept by the mean of the surface
+        before and after, of what spills by the overflow.
+        """
+        before_m, spilled_m3, spilled_J = self.surface_m(), self.spilled_m3, self.spilled_J
+        self.add(volume_m3)
+        kept_m3 = volume_m3 - (self.spilled_m3 - spilled_m3)
+        mean_m = 0.5 * (before_m + self.surface_m())
+        return self.weight * kept_m3 * mean_m + (self.spilled_J - spilled_J)
+
     def empty(self):
         """Take all water away, as a fault does."""
         self.lose(self.volume_m3)
@@ -110,20 +122,12 @@ class Pipeful:
     def fill(self, tank):
         """Let a tank's water run into the empty pipe."""
         self.volume_m3 = min(self.most_m3, tank.volume_m3)
-        before_m = tank.surface_m()
-        tank.add(-self.volume_m3)
-        mean_m = 0.5 * (before_m + tank.surface_m())
-        self.drop_J += self.weight * self.volume_m3 * (mean_m - self.middle_m)
+        self.drop_J -= tank.bring(-self.volume_m3) + self.energy_J()
 
     def empty(self, tank):
         """Let what stands in the pipe run into a tank."""
-        volume, self.volume_m3 = self.volume_m3, 0.0
-        before_m, spilled_m3, spilled_J = tank.surface_m(), tank.spilled_m3, tank.spilled_J
-        tank.add(volume)
-        kept_m3 = volume - (tank.spilled_m3 - spilled_m3)
-        mean_m = 0.5 * (before_m + tank.surface_m())
-        self.drop_J += (self.weight * (volume * self.middle_m - kept_m3 * mean_m)
-                        - (tank.spilled_J - spilled_J))
+        self.drop_J += self.energy_J() - tank.bring(self.volume_m3)
+        self.volume_m3 = 0.0
 
 
 class Float:

@@ -168,7 +168,7 @@ def main(stage, keeper, forebay, out):
     sys.path[0] = ROOT
     for line in sys.stdin:
         job = json.loads(line)
-        folder = os.path.join(out, str(job["seed"]))
+        folder = os.path.join(out, str(job.get("name", job["seed"])))
         os.makedirs(folder)
         print(json.dumps({"seed": job["seed"], "true": play(job, folder)}), flush=True)
 

@@ -1,0 +1,120 @@
+"""Figures that follow from others: what a litre takes and gives, and what was lost where.
+
+Names as in the trade: a pump set is motor and pump (its overall efficiency: hydraulic power
+over electrical, IEC 60041), array energy is what the panel gave (IEC 61724-1; both from
+memory).  What a step does not pass on is a loss only where it has nowhere else to go: of
+the panel's energy the charger takes a part, so that step is none of these.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from forebay.balance.instruments import L_PER_M3
+from forebay.balance.measured import Measured, maybe_ratio
+from forebay.balance.parts import no_part
+from forebay.balance.ways import BOUNDS, MEASURED, MODEL, TANGLED, UNKNOWN, Told
+
+COVERAGE = 2.0
+# Less water than this is chance (a guess: ten seconds of a small light).
+LEAST_L = 0.25
+
+
+class Derived(NamedTuple):
+    """A figure: its key, plain words, the figures it rests on, how it follows from them."""
+
+    key: str
+    label: str
+    uses: tuple[str, ...]
+    by: str
+    how: Callable[..., Measured | None]
+
+
+def _a_litre(joules, litres):
+    return maybe_ratio(joules, litres, LEAST_L)
+
+
+SPECIFIC = (
+    Derived("lift_J_L", "a litre lifted took of the pump's energy", ("pump", "up"),
+            "pump over pumped up", _a_litre),
+    Derived("light_J_L", "a litre let down gave to the lamps", ("lamps", "down"),
+            "lamps over let down", _a_litre),
+)
+LOSSES = (
+    Derived("pump_set", "lost in motor, pump and rising main", ("pump", "stored"),
+            "pump less stored", lambda taken, kept: taken - kept),
+    Derived("turbine_set", "lost in penstock, turbine and generator", ("released", "generator"),
+            "released less generator", lambda taken, given: taken - given),
+    Derived("charger", "lost in the charger",
+            ("charge", "supply_in", "supply_out", "board_load"),
+            "its two sides: at the panel less at the battery",
+            lambda taken, stored, given, used: taken - (stored - given + used)),
+    Derived("battery", "lost in the buffer battery, or still in it", ("supply_in", "supply_out"),
+            "into it less out of it", lambda stored, given: stored - given),
+)
+SPILL = "spill"
+TELLS = (("level", "the level"), ("over_full_float", "the over-full float"),
+         ("full_float", "the float of a full tank"))
+SPILL_LABEL = "over the rim or the overflow"
+
+
+@dataclass
+class DerivedFigures:
+    """They: specific [J/L], losses [J], spill [L], Measured or None by key; told: how known."""
+
+    specific: dict[str, Measured | None]
+    losses: dict[str, Measured | None]
+    spill: dict[str, Measured | None]
+    told: dict[str, Told]
+
+
+def derived(figures: Any, sums, fitted, flow_frac: float) -> DerivedFigures:
+    """Return what follows from figures (`figures.Figures`) and from what rows add up to.
+
+    fitted: names of the instruments that are there; flow_frac: standard uncertainty of the
+    meter in the rising main [-].
+    """
+    told: dict[str, Told] = {}
+
+    def of(table):
+        values = {}
+        for one in table:
+            told[one.key], values[one.key] = _found(
+                one, [figures.values[used] for used in one.uses], figures)
+        return values
+
+    told[SPILL], spilled = _spill(sums, fitted, flow_frac)
+    return DerivedFigures(of(SPECIFIC), of(LOSSES), {SPILL: spilled}, told)
+
+
+def _found(one, values, figures):
+    told = [figures.told[used] for used in one.uses]
+    unknown = [each for each in told if not each.is_known]
+    if unknown or None in values:
+        return Told(UNKNOWN, unknown[0].by if unknown else TANGLED), None
+    kinds = {each.kind for each in told}
+    if kinds != {MEASURED} and _is_tangled(one, figures):
+        return Told(UNKNOWN, TANGLED), None
+    return Told(MEASURED if kinds == {MEASURED} else MODEL, one.by), one.how(*values)
+
+
+def _is_tangled(one, figures):
+    """Return whether figures by a model rest on one another: their difference tells nothing."""
+    rests = [figures.rests(used) for used in one.uses]
+    return any(mine & other for place, mine in enumerate(rests) for other in rests[:place])
+
+
+def _spill(sums, fitted, flow_frac):
+    """Return (how it is known, what went over the rim [L])."""
+    tells = [by for name, by in TELLS if name in fitted]
+    if not tells or not sums.rows:
+        return Told(UNKNOWN, no_part(("level",))), None
+    by = tells[0]
+    if not sums.at_rim:
+        return Told(MEASURED, f"{by}: the water never came to the overflow"), Measured(0.0)
+    if "flow_up" not in fitted:
+        return Told(UNKNOWN, f"{by}: the water may have come to the overflow, and there is"
+                    f" {no_part(('flow_up',))}"), None
+    most_L = sums.at_rim_m3 * L_PER_M3 * (1 + COVERAGE * flow_frac)
+    return Told(BOUNDS, f"{by}: what was pumped up with the water at the overflow, or so near it"
+                " that it may have been", 0.0, most_L), None

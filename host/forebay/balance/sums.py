@@ -1,0 +1,360 @@
+"""What the rows of a period add up to: all that a balance needs of them besides levels.
+
+Sums of two parts of a period are those of the whole, so that it never has to be held at
+once.  Works on the journal's own steps; what is not trusted counts as nothing.
+"""
+
+from dataclasses import dataclass, field, fields
+from typing import Any
+
+import numpy as np
+
+from forebay.balance.instruments import ALL, Meters
+from forebay.balance.spans import FILL_STATES, LIGHT_STATES
+from forebay.rig.instruments import BY_NAME
+from forebay.si import are_trusted, step, stored_si, unit_of
+from keeper import channels as ch
+from keeper.journal.rows import NOT_TRUSTED
+from keeper.modes import RUNNING
+from keeper.physics import of_rig
+
+# Below this the panel gives nothing: three steps of the monitor's last digit.
+DARK_STEPS = 3
+# energy, its total, its meters, the sign of its current
+METERED = (
+    ("panel", ch.T_PANEL, ch.PANEL_MV, ch.PANEL_MA, 1),
+    ("pump", ch.T_PUMP, ch.PANEL_MV, ch.PUMP_MA, 1),
+    ("supply_in", ch.T_SUPPLY_IN, ch.SUPPLY_MV, ch.SUPPLY_MA, 1),
+    ("supply_out", ch.T_SUPPLY_OUT, ch.SUPPLY_MV, ch.SUPPLY_MA, -1),
+    ("generator", ch.T_GENERATOR, ch.GENERATOR_MV, ch.GENERATOR_MA, 1),
+    ("lamps", ch.T_LAMP, ch.GENERATOR_MV, ch.LAMP_MA, 1),
+)
+OF_SUPPLY = tuple(place for place, one in enumerate(METERED) if "supply" in one[0])
+# kind of leg, its states, its total, its meter
+SIDES = (
+    ("fill", FILL_STATES, ch.T_UP, ch.FLOW_UP),
+    ("discharge", LIGHT_STATES, ch.T_DOWN, ch.FLOW_DOWN),
+)
+COVERAGE = 2.0  # standard uncertainties by which a bound is moved out
+# What lifts below the overflow, the nearest first.
+FLOATS = (("over_full_float", ch.C_71HH_UP), ("full_float", ch.C_71H_UP))
+# Less of a sum than this is what floats leave of nothing.
+CHANCE_FRAC = 1e-9
+# Spans without sun by what the board did: at rest, at rest just after a light (of the
+# valve's last move a part may be told there), and with light.
+RESTING, AFTER = -1, -2
+DARK_KINDS = (RESTING, AFTER, *LIGHT_STATES)
+# What is known of the panel's light in a row, as bits: either, or none if it is not read.
+SUN, DARK, UNREAD = 16, 32, 64
+
+
+@dataclass
+class Flowed:
+    """Sums over the time in which a current flowed: of V2 dt [V2 s], of A2 dt [A2 s], time [s]."""
+
+    volts2: float = 0.0
+    amps2: float = 0.0
+    seconds: float = 0.0
+
+    def __add__(self, other: "Flowed") -> "Flowed":
+        return Flowed(self.volts2 + other.volts2, self.amps2 + other.amps2,
+                      self.seconds + other.seconds)
+
+    @property
+    def rms(self) -> tuple[float, float, float]:
+        """Root mean squares [V], [A] and the time [s]."""
+        if not self.seconds:
+            return 0.0, 0.0, 0.0
+        return ((self.volts2 / self.seconds) ** 0.5, (self.amps2 / self.seconds) ** 0.5,
+                self.seconds)
+
+
+@dataclass
+class Charged:
+    """Sums over rows with sun: of V dt and V A dt at the panel and at the battery.
+
+    panel_ratio_s: of the panel's voltage over the battery's; per_volt_s: of one over the
+    battery's; amps_s, seconds: of A dt and dt; least_A: the most that the battery gave.
+    """
+
+    panel_Vs: float = 0.0
+    panel_VAs: float = 0.0
+    supply_Vs: float = 0.0
+    supply_VAs: float = 0.0
+    panel_ratio_s: float = 0.0
+    per_volt_s: float = 0.0
+    amps_s: float = 0.0
+    seconds: float = 0.0
+    least_A: float = np.inf
+
+    def __add__(self, other: "Charged") -> "Charged":
+        sums = {name: value + getattr(other, name) for name, value in vars(self).items()}
+        return Charged(**{**sums, "least_A": min(self.least_A, other.least_A)})
+
+    def maybe_ratio(self, load_W: float) -> float | None:
+        """Return the ratio of voltages [-], weighted by what is passed; None if nothing is.
+
+        Passed is what the battery takes and the load [W] beside it, which by day may be less
+        than in the dark: then the most that the battery gave [A].
+        """
+        if not self.seconds:
+            return None
+        gave_A = max(-self.least_A, 0.0)
+        load_As = load_W * self.per_volt_s
+        panel, supply = load_W * self.panel_ratio_s, load_W * self.seconds
+        if load_As > gave_A * self.seconds:
+            load_As, panel, supply = (gave_A * one for one in (
+                self.seconds, self.panel_Vs, self.supply_Vs))
+        if self.amps_s + load_As <= CHANCE_FRAC * (abs(self.amps_s) + load_As):
+            return None
+        return (self.panel_VAs + panel) / (self.supply_VAs + supply)
+
+
+@dataclass
+class ByPump:
+    """The same of rows with the pump off, and on."""
+
+    off: Any
+    on: Any
+
+    def __add__(self, other: "ByPump") -> "ByPump":
+        return ByPump(self.off + other.off, self.on + other.on)
+
+    @property
+    def all(self) -> Any:
+        """Of both together."""
+        return self.off + self.on
+
+
+@dataclass
+class Sums:
+    """Sums over rows.
+
+    flowed: of each of METERED; dark: of the battery's two, in spans without sun, by kind;
+    charged; wheel: of V dt, A dt and dt of the lamps while they shone and the valve was open;
+    level_at_rim: whether the level ever was at the overflow;
+    clamped_J: in the clamp, were it to begin as stated, and earlier; clamped_slope_J: by a
+    share of the voltage; unseen_L: of each of SIDES what its meter may have missed; runs:
+    how often its flow began; at_rim_m3, at_rim: what was pumped with the water at the
+    overflow, as far as that can be told, and whether it ever was; degC, degC_rows: of the
+    water; read: whether a channel was ever trusted; rows.
+    """
+
+    flowed: list[ByPump] = field(default_factory=lambda: [ByPump(Flowed(), Flowed())
+                                                         for _ in METERED])
+    dark: dict[int, list[Flowed]] = field(default_factory=lambda: {
+        kind: [Flowed() for _ in OF_SUPPLY] for kind in DARK_KINDS})
+    charged: ByPump = field(default_factory=lambda: ByPump(Charged(), Charged()))
+    wheel: np.ndarray = field(default_factory=lambda: np.zeros(3))
+    level_at_rim: bool = False
+    clamped_J: np.ndarray = field(default_factory=lambda: np.zeros(2))
+    clamped_slope_J: float = 0.0
+    unseen_L: np.ndarray = field(default_factory=lambda: np.zeros(len(SIDES)))
+    runs: np.ndarray = field(default_factory=lambda: np.zeros(len(SIDES), int))
+    at_rim_m3: float = 0.0
+    at_rim: bool = False
+    degC: float = 0.0
+    degC_rows: int = 0
+    read: np.ndarray = field(default_factory=lambda: np.zeros(ch.COLUMNS, bool))
+    rows: int = 0
+
+    def __add__(self, other: "Sums") -> "Sums":
+        def added(name):
+            one, two = getattr(self, name), getattr(other, name)
+            if isinstance(one, list):
+                return [a + b for a, b in zip(one, two, strict=True)]
+            if isinstance(one, dict):
+                return {kind: [a + b for a, b in zip(one[kind], two[kind], strict=True)]
+                        for kind in one}
+            return one | two if name in ("read", "at_rim", "level_at_rim") else one + two
+
+        found = Sums()
+        for one in fields(self):
+            setattr(found, one.name, added(one.name))
+        return found
+
+    @property
+    def water_degC(self) -> float | None:
+        """The mean temperature of the water [degC], None if it was never read."""
+        return self.degC / self.degC_rows if self.degC_rows else None
+
+
+class Summing:
+    """Adds up rows.  rig: the description, for the meters and the clamp; fitted: names."""
+
+    def __init__(self, rig, fitted=ALL):
+        self.rig, self.fitted = rig, fitted
+        self.meters = Meters(rig.sensors, fitted)
+        self.least = int(DARK_STEPS * rig.sensors.current_resolution_A / _si_step(ch.PANEL_MA)
+                         + 1e-9)
+        self.rim_steps = _rim_m(rig) / _si_step(ch.LEVEL_MM)
+        self.places = sorted({place for one in BY_NAME.values() for place in one.reads
+                              if place < ch.COLUMNS})
+
+    def sunlit(self, rows) -> np.ndarray:
+        """Return of each row SUN, DARK, or UNREAD.
+
+        Without a meter of the panel's current: a charger passes nothing below the
+        battery's voltage.
+        """
+        if "panel_meter" in self.fitted:
+            volts, amps = rows.stored[ch.PANEL_MV], rows.stored[ch.PANEL_MA]
+            lit, read = amps > self.least, are_trusted(volts) & are_trusted(amps)
+        else:
+            panel_V, supply_V = rows.si(ch.PANEL_MV), rows.si(ch.SUPPLY_MV)
+            lit, read = panel_V > supply_V, np.isfinite(panel_V) & np.isfinite(supply_V)
+        return np.where(read, np.where(lit, np.uint8(SUN), np.uint8(DARK)), np.uint8(UNREAD))
+
+    def of(self, rows, seconds, sun, dark, before=None) -> Sums:
+        """Return the sums of rows.
+
+        seconds: their lengths [s]; sun: as of `sunlit`; dark: of each row the kind of the
+        span without sun in which it lies, one of DARK_KINDS, else 0; before: the state of
+        the row in front of them, None if none is.
+        """
+        found = Sums(rows=len(rows))
+        fills = _LOOK[0][rows.state]
+        for place, (_, _, volts, amps, sign) in enumerate(METERED):
+            where = self._where(rows, volts, amps, sign)
+            found.flowed[place] = ByPump(*[_flowed(rows, volts, amps, seconds, mine) for mine in
+                                          _apart(where, fills)])
+        for kind in DARK_KINDS:
+            mine = dark == kind
+            if mine.any():
+                found.dark[kind] = [self._dark(rows, place, seconds, mine) for place in OF_SUPPLY]
+        volts, amps = rows.stored[ch.SUPPLY_MV], rows.stored[ch.SUPPLY_MA]
+        where = np.flatnonzero((sun == SUN) & (volts > 0) & are_trusted(amps))
+        found.charged = ByPump(*[_charged(rows, seconds, mine) for mine in _apart(where, fills)])
+        found.wheel = _wheel(rows, seconds)
+        self._clamp(found, rows, seconds)
+        for place, (_, states, _, channel) in enumerate(SIDES):
+            on = _LOOK[place][rows.state]
+            where = np.flatnonzero(on)
+            flow = stored_si(rows.stored[channel][where], channel)
+            found.unseen_L[place] = self.meters.unseen_litres(flow, seconds[where])
+            begun = np.count_nonzero(on[1:] & ~on[:-1]) + bool(len(on) and on[0])
+            found.runs[place] = begun - bool(len(on) and on[0] and before in states)
+        self._rim(found, rows, seconds)
+        degrees = rows.stored[ch.WATER_MDEGC]
+        degrees = degrees[are_trusted(degrees)]
+        found.degC = int(degrees.sum(dtype=np.int64)) * _si_step(ch.WATER_MDEGC)
+        found.degC_rows = len(degrees)
+        for place in self.places:
+            found.read[place] = are_trusted(rows.stored[place]).any()
+        return found
+
+    def _where(self, rows, volts_channel, amps_channel, sign):
+        """Return the places of those rows in which current flowed."""
+        amps = rows.stored[amps_channel]
+        on = amps > self.least if sign > 0 else (amps < -self.least) & are_trusted(amps)
+        return np.flatnonzero(on & are_trusted(rows.stored[volts_channel]))
+
+    def _dark(self, rows, place, seconds, mine):
+        _, _, volts, amps, sign = METERED[place]
+        where = self._where(rows, volts, amps, sign)
+        return _flowed(rows, volts, amps, seconds, where[mine[where]])
+
+    def _rim(self, found, rows, seconds):
+        """Add what was pumped while the level or a float says that it may spill."""
+        there = np.zeros(len(rows), bool)
+        if "level" in self.fitted:
+            there |= rows.stored[ch.LEVEL_MM] >= self.rim_steps
+            found.level_at_rim = bool(there.any())
+        for name, place in FLOATS:
+            if name in self.fitted:
+                there |= (rows.contacts >> (place - ch.COLUMNS) & 1) == 0
+                break
+        where = np.flatnonzero(there)
+        found.at_rim = bool(len(where))
+        flow_m3_s = np.nan_to_num(stored_si(rows.stored[ch.FLOW_UP][where], ch.FLOW_UP))
+        found.at_rim_m3 = _summed(np.maximum(flow_m3_s, 0.0), seconds[where])
+
+    def _clamp(self, found, rows, seconds):
+        """Add the heat in the clamp, from its voltage above its threshold."""
+        generator = self.rig.generator
+        begins_V, ohm = generator.clamp_voltage_V, generator.clamp_resistance_ohm
+        earlier_V = begins_V * (1 - self.rig.model.clamp_frac)
+        volts = rows.stored[ch.GENERATOR_MV]
+        on = volts > earlier_V / _si_step(ch.GENERATOR_MV) - 1
+        if "generator_meter" in self.fitted:
+            on &= rows.stored[ch.GENERATOR_MA] > 0
+        where = np.flatnonzero(on)
+        if not len(where):
+            return
+        volts, length_s = stored_si(volts[where], ch.GENERATOR_MV), seconds[where]
+        for place, from_V in enumerate((begins_V, earlier_V)):
+            over_V = np.maximum(volts - from_V, 0.0)
+            found.clamped_J[place] = float((over_V / ohm * volts * length_s).sum())
+        slope = np.where(volts > begins_V, (2 * volts - begins_V) / ohm, 0.0)
+        found.clamped_slope_J = float((slope * volts * length_s).sum())
+
+
+def _rim_m(rig):
+    """Return from which reading of the level [m] on water may go over the rim or overflow."""
+    values = rig.plant()
+    level_m = of_rig.tank(values, "upper.").level_m(values["upper.overflow_volume_m3"])
+    return level_m - COVERAGE * rig.sensors.level_uncertainty_m
+
+
+def _apart(where, fills):
+    """Return (places with the pump off, with it on)."""
+    on = fills[where]
+    return where[~on], where[on]
+
+
+def _flowed(rows, volts_channel, amps_channel, seconds, where):
+    """Return the sums of some rows, in which current flowed."""
+    if not len(where):
+        return Flowed()
+    length_s = seconds[where]
+    volts, amps = (rows.stored[channel][where].astype(float)
+                   for channel in (volts_channel, amps_channel))
+    return Flowed(_summed(volts, volts, length_s) * _si_step(volts_channel) ** 2,
+                  _summed(amps, amps, length_s) * _si_step(amps_channel) ** 2,
+                  float(length_s.sum()))
+
+
+def _charged(rows, seconds, where):
+    """Return the sums of some rows with sun."""
+    if not len(where):
+        return Charged()
+    length_s, amps = seconds[where], stored_si(rows.stored[ch.SUPPLY_MA][where], ch.SUPPLY_MA)
+    panel_V = np.nan_to_num(stored_si(rows.stored[ch.PANEL_MV][where], ch.PANEL_MV))
+    supply_V = stored_si(rows.stored[ch.SUPPLY_MV][where], ch.SUPPLY_MV)
+    per_volt_s = length_s / supply_V
+    return Charged(_summed(panel_V, length_s), _summed(panel_V, length_s, amps),
+                   _summed(supply_V, length_s), _summed(supply_V, length_s, amps),
+                   _summed(panel_V, per_volt_s), float(per_volt_s.sum()),
+                   _summed(amps, length_s), float(length_s.sum()), float(amps.min()))
+
+
+def _wheel(rows, seconds):
+    """Return the sums of V dt, A dt and dt of the lamps, in rows of light with the valve open."""
+    volts, amps = rows.stored[ch.GENERATOR_MV], rows.stored[ch.LAMP_MA]
+    where = np.flatnonzero((rows.state == RUNNING) & are_trusted(volts) & (amps > 0))
+    length_s = seconds[where]
+    return np.array([_summed(stored_si(volts[where], ch.GENERATOR_MV), length_s),
+                     _summed(stored_si(amps[where], ch.LAMP_MA), length_s), length_s.sum()])
+
+
+def _summed(*factors):
+    """Return the sum of products.  Not by np.dot, whose threads cost more than they save."""
+    return float(np.einsum(",".join("i" * len(factors)), *factors))
+
+
+def _look(states):
+    table = np.zeros(256, bool)
+    table[list(states)] = True
+    return table
+
+
+# Whether a state is one of each side.
+_LOOK = [_look(states) for _, states, _, _ in SIDES]
+
+
+def _si_step(index):
+    """Return the step in which a channel is stored [SI unit]."""
+    return step(index) * unit_of(str(ch.CHANNELS[index][ch.CH_NAME])).factor
+
+
+assert NOT_TRUSTED < 0  # so that a reading above any of 0 or more can be trusted

@@ -1,0 +1,65 @@
+"""forebay expect"""
+
+import click
+
+from forebay.cli.options import (
+    Progress,
+    board_option,
+    hours_bar,
+    json_option,
+    local_zone,
+    print_json,
+    rig_option,
+    shelf_option,
+    zone_option,
+)
+from forebay.cli.saying import say
+
+
+@click.command("expect")
+@click.option("--date", "day", metavar="LOCAL-DAY",
+              help="The day, YYYY-MM-DD, with the night after it; without it, the last one.")
+@click.option("--sun", "sun", metavar="FILE",
+              help="File of measured sun; without it, the panel's own record.")
+@click.option("--station", metavar="LAT,LON,HEIGHT", help="Where that file was measured.")
+@click.option("--full", is_flag=True,
+              help="Play the day through the whole simulated rig, scan by scan: some minutes.")
+@click.option("--before", default=14, show_default=True, type=click.IntRange(0, 60),
+              help="Days before it that make out what is usual for this rig.")
+@zone_option
+@shelf_option
+@rig_option
+@board_option
+@json_option
+def command(day, sun, station, full, before, zone, shelf_path, rig_path, board, as_json) -> None:
+    """Say what a day should have given, beside what it gave.
+
+    The described rig is put under the day's own sun, its own water and its
+    own wishes for light. A figure is worse where chance, the meters and what
+    is not known of the rig do not explain it; what cannot be told is said so.
+
+    \b
+    Example:
+      forebay expect --date 2026-03-01
+      forebay expect --sun roof.csv --full --json
+    """
+    from forebay.expected.shelved import Wish, judged_on
+    from forebay.expected.text import lines
+    from forebay.review.described import described_rig
+    from forebay.shelf import Shelf
+    from forebay.shelf.lives import choose, refuse_at_once
+
+    progress = Progress("days before", "days")
+    with Shelf(shelf_path, create=False) as shelf:
+        rig_id, rig, notes = described_rig(shelf, rig_path)
+        choose(shelf, rig_id, board)
+        refuse_at_once(shelf, rig_id)
+        local = local_zone(zone, None if notes else rig)
+        with hours_bar("expect") as bar:
+            found = judged_on(shelf, rig, rig_id, Wish(day, sun, station, full, before),
+                              progress, bar)
+        progress.close()
+    if as_json:
+        print_json(found.as_json())
+    else:
+        say("\n".join([*notes, *lines(found, local)]))

@@ -1,0 +1,60 @@
+"""forebay trend"""
+
+import click
+
+from forebay.cli.options import (
+    Progress,
+    board_option,
+    json_option,
+    local_zone,
+    print_json,
+    rig_option,
+    shelf_option,
+    zone_option,
+)
+from forebay.cli.saying import say
+
+
+@click.command("trend")
+@click.option("--from", "begin", metavar="TIME", help="Local day or time from which on.")
+@click.option("--to", "end", metavar="TIME", help="Local day or time before which.")
+@click.option("--by", default="day", show_default=True, type=click.Choice(["day", "week"]),
+              help="A value for each day, or for each seven days.")
+@zone_option
+@shelf_option
+@rig_option
+@board_option
+@json_option
+def command(begin, end, by, zone, shelf_path, rig_path, board, as_json) -> None:
+    """Say what has changed from day to day: how much, and from when on.
+
+    The figures are such that the weather falls out of them; the last year
+    counts. Notes of yours (forebay note) at the day of a change are told
+    beside it, and a cure is told from a drift.
+
+    \b
+    Example:
+      forebay trend
+      forebay trend --from 2026-03-01 --by week --json
+    """
+    from forebay.review.described import described_rig
+    from forebay.shelf import Shelf
+    from forebay.shelf.lives import choose, refuse_at_once
+    from forebay.shelf.local import period_of
+    from forebay.trend import trend_on
+    from forebay.trend.text import lines
+
+    progress = Progress("trend", "days")
+    with Shelf(shelf_path, create=False) as shelf:
+        rig_id, rig, notes = described_rig(shelf, rig_path)
+        choose(shelf, rig_id, board)
+        refuse_at_once(shelf, rig_id)
+        period = period_of(begin, end, None, local_zone(zone, None if notes else rig))
+        try:
+            found = trend_on(shelf, rig, rig_id, period, by == "week", progress)
+        finally:
+            progress.close()
+    if as_json:
+        print_json(found.as_json())
+    else:
+        say("\n".join([*notes, *lines(found)]))

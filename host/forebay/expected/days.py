@@ -1,0 +1,48 @@
+"""The days of a shelf as they are judged: from before one sunrise to before the next.
+
+The light of a night belongs to the day that filled its water.
+"""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+
+import numpy as np
+
+from forebay.balance.covered import row_seconds
+from forebay.rig import Rig
+from forebay.shelf import Clock, Journal
+from forebay.sun import day as days
+from forebay.sun import station as places
+
+LEAST_FRAC = 0.5         # of a day that rows must cover for it to count
+S_PER_H = 3600.0
+
+
+def bounds_s(day: date, rig: Rig) -> tuple[float, float]:
+    """Return begin and end [s since 1970 UTC] of a local day as it is judged.
+
+    Raises SunError where the sun does not rise and set.
+    """
+    station = places.of_site(rig.site)
+    return tuple(float(days.one_day(one, station).start_s(station.zone_h))
+                 for one in (day, day + timedelta(days=1)))  # pyright: ignore
+
+
+def judged_days(journal: Journal, clock: Clock, rig: Rig) -> Iterator[tuple[date, float, float]]:
+    """Yield (local day, begin, end [s since 1970 UTC]) of days that a journal covers enough."""
+    rows = journal.rows
+    ends_s = clock.utc(rows.generation, rows.boot, rows.uptime_ds)
+    known = ends_s[np.isfinite(ends_s)]
+    if not len(known):
+        return
+    station = places.of_site(rig.site)
+    day = days.local(float(known.min()), station.zone_h).date() - timedelta(days=1)
+    lengths_s = row_seconds(rows)[np.isfinite(ends_s)]
+    while True:
+        begin_s, end_s = bounds_s(day, rig)
+        if begin_s > known.max():
+            return
+        inside = (known > begin_s) & (known <= end_s)
+        if lengths_s[inside].sum() >= LEAST_FRAC * (end_s - begin_s):
+            yield day, begin_s, end_s
+        day += timedelta(days=1)

@@ -1,0 +1,53 @@
+"""The balance of one rig and one day as one row of a table; runs where the work is spread to."""
+
+from typing import Any
+
+from forebay.balance import balance_of
+from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance
+from forebay.many.journals import day_journal
+from forebay.many.store import Store, Task
+
+UNITS = ((ENERGIES, "energies", "J"), (NODES, "nodes", "J"), (WATER, "water", "L"),
+         (STEPS, "steps", "frac"))
+# Columns besides the figures, each of which has two: value and standard uncertainty.
+PLAIN = ("covered_s", "from_rows_s", "light_h", "pump_h", "trips", "boots", "rows", "gaps",
+         "gap_s")
+
+
+def columns() -> list[str]:
+    """Return the columns of a row, in order."""
+    figures = [f"{key}_{unit}{end}" for table, _, unit in UNITS for key, _ in table
+               for end in ("", "_u")]
+    return ["rig_id", "rig", "day", "fault", *PLAIN, *figures]
+
+
+def row_of(rig_id: int, name: str, day: str, found: Balance) -> dict[str, Any]:
+    """Return a balance as one row; None where a figure is not known."""
+    row: dict[str, Any] = {"rig_id": rig_id, "rig": name, "day": day, "fault": None}
+    row |= {one: getattr(found, one) for one in PLAIN}
+    for table, of, unit in UNITS:
+        for key, _ in table:
+            value = getattr(found, of)[key]
+            row[f"{key}_{unit}"] = None if value is None else value.value
+            row[f"{key}_{unit}_u"] = None if value is None else value.u
+    return row
+
+
+def rows_of(folder: str, task: Task) -> list[dict[str, Any]]:
+    """Return the rows of a piece of work; a day that cannot be balanced has its fault in words.
+    """
+    store = Store(folder)
+    rig = store.description(task.rig_id)
+    found = []
+    for day in task.days:
+        try:
+            journal, clock = day_journal(store, task.rig_id, day)
+            if not len(journal.rows):
+                raise ValueError("no rows")
+            found.append(row_of(task.rig_id, rig.rig.name, day,
+                                balance_of(journal, clock, rig, task.rig_id)))
+        except (ValueError, KeyError, OSError, ArithmeticError) as error:
+            # One broken day of thousands must not end the others: it is published as such.
+            found.append({"rig_id": task.rig_id, "rig": rig.rig.name, "day": day,
+                          "fault": f"{type(error).__name__}: {error}"})
+    return found

@@ -1,0 +1,151 @@
+"""Rigs side by side: a page and lines for a terminal, from the table of rigs and days."""
+
+from html import escape
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from forebay.paper import CAUTION, document, section
+
+J_PER_WH = 3600.0
+MOST_LINES = 40          # of rigs in a terminal; the page and the table have all
+SURE_U = 3.0             # beyond so many standard uncertainties nothing is chance
+WHOLE_DAY_S = 0.9 * 86400.0
+
+
+class Compared(NamedTuple):
+    """A figure that rigs are compared by: of whole days only where `a_day`."""
+
+    label: str
+    unit: str
+    column: str
+    scale: float
+    over: str = ""       # sum of this column, for a ratio of sums
+
+
+COMPARED = (
+    Compared("pumped up a day", "L", "up_L", 1.0),
+    Compared("light a day", "h", "light_h", 1.0),
+    Compared("lamps a day", "Wh", "lamps_J", 1 / J_PER_WH),
+    Compared("lifted a watt hour", "L/Wh", "up_L", J_PER_WH, "pump_J"),
+    Compared("light from a litre", "J/L", "lamps_J", 1.0, "down_L"),
+    Compared("lost at rest a day", "L", "rest_change_L", -1.0),
+    Compared("board's load", "W", "board_load_J", 1.0, "covered_s"),
+)
+
+
+class RigLine(NamedTuple):
+    """One rig: its days, of which whole ones; values in the order of COMPARED, NaN = not known.
+
+    odd: days whose water does not close within SURE_U; trips; faults: days that could not be
+    balanced.
+    """
+
+    rig_id: int
+    name: str
+    days: int
+    whole: int
+    values: list[float]
+    odd: int
+    trips: int
+    faults: int
+
+
+def lines_of(table: Any) -> list[RigLine]:
+    """Return one line a rig of the table of rigs and days (`forebay.many.written.frame`)."""
+    return [_line(int(rig_id), days) for rig_id, days in table.groupby("rig_id", sort=True)]
+
+
+def _line(rig_id, days):
+    sound = days[days["fault"].isna()]
+    whole = sound[sound["covered_s"].astype(float) >= WHOLE_DAY_S]
+    values = [_value(one, whole if not one.over else sound) for one in COMPARED]
+    off = np.abs(sound["fill_residual_L"].astype(float) / sound["fill_residual_L_u"].astype(float))
+    return RigLine(rig_id, str(days["rig"].iloc[0]), len(days), len(whole), values,
+                   int((off > SURE_U).sum()), int(sound["trips"].astype(float).sum()),
+                   len(days) - len(sound))
+
+
+def _value(one, days):
+    above = days[one.column].astype(float)
+    if not one.over:
+        known = above.dropna()
+        return one.scale * float(known.mean()) if len(known) else float("nan")
+    both = days[[one.column, one.over]].astype(float).dropna()
+    below = float(both[one.over].sum())
+    return one.scale * float(both[one.column].sum()) / below if below > 0.0 else float("nan")
+
+
+def text(rigs: list[RigLine]) -> list[str]:
+    """Return lines of at most 80 columns."""
+    said = [f"{len(rigs)} rigs, {sum(one.days for one in rigs)} days",
+            f"  {'rig':20}{'days':>5}{'L/d':>7}{'h/d':>6}{'Wh/d':>7}{'L/Wh':>7}{'J/L':>6}"
+            f"{'lost':>6}{'odd':>5}{'trips':>6}"]
+    for one in rigs[:MOST_LINES]:
+        v = one.values
+        said.append(f"  {one.name[:19]:20}{one.days:5}{_n(v[0], 7)}{_n(v[1], 6)}{_n(v[2], 7)}"
+                    f"{_n(v[3], 7)}{_n(v[4], 6)}{_n(v[5], 6)}{one.odd:5}{one.trips:6}")
+    if len(rigs) > MOST_LINES:
+        said.append(f"  ... and {len(rigs) - MOST_LINES} more: see the page or the table.")
+    faults = sum(one.faults for one in rigs)
+    if faults:
+        said.append(f"  {faults} days could not be balanced: see the column fault of the table.")
+    return [*said, "  lost: L a day at rest; odd: days whose filling does not close within"
+            f" {SURE_U:g} u."]
+
+
+def _n(value, width):
+    return f"{'-' if not np.isfinite(value) else format(value, '.3g'):>{width}}"
+
+
+def page(rigs: list[RigLine]) -> str:
+    """Return the page that puts rigs side by side."""
+    days = sum(one.days for one in rigs)
+    head = (f"<header><h1>Rigs side by side</h1><p class='lead'>{len(rigs)} rigs,"
+            f" {days} days in all.</p></header>")
+    parts = [head, section("One line a rig", _table(rigs))]
+    parts += [section(f"{one.label} [{one.unit}]", _bars(rigs, place))
+              for place, one in enumerate(COMPARED)]
+    parts += [section("How it was made", "<p class='soft'>Means over days of which nine tenths"
+                      " and more are covered; ratios are of sums over all days. Each rig and day"
+                      " is balanced by itself, from that local day's own rows, events and totals;"
+                      " the minutes about midnight are summed from rows. Odd: days whose filling"
+                      f" does not close within {SURE_U:g} standard uncertainties.</p>"),
+              section("Caution", f'<p class="caution">{escape(CAUTION)}</p>')]
+    return document("Rigs side by side", "\n".join(parts))
+
+
+def _table(rigs):
+    head = "".join(f'<th class="n">{escape(one.label)} [{one.unit}]</th>' for one in COMPARED)
+    rows = [f'<tr><th>rig</th><th class="n">days</th>{head}<th class="n">odd</th>'
+            '<th class="n">trips</th><th class="n">not balanced</th></tr>']
+    for one in rigs:
+        cells = "".join(f'<td class="n">{_n(value, 0)}</td>' for value in one.values)
+        mark = ' class="n grave"' if one.odd > max(1, one.days // 50) else ' class="n"'
+        rows.append(f'<tr><td>{escape(one.name)} ({one.rig_id})</td><td class="n">{one.days}</td>'
+                    f"{cells}<td{mark}>{one.odd}</td>"
+                    f'<td class="n">{one.trips}</td><td class="n">{one.faults}</td></tr>')
+    return f'<div class="scroll"><table>{"".join(rows)}</table></div>'
+
+
+ROW_PX, LEFT_PX, WIDTH_PX = 18, 190, 640
+
+
+def _bars(rigs, place):
+    """Return a bar a rig, the longest first, with its value beside."""
+    known = sorted((one for one in rigs if np.isfinite(one.values[place])),
+                   key=lambda one: -one.values[place])
+    if not known:
+        return "<p>Not known of any rig.</p>"
+    most = max(abs(one.values[place]) for one in known) or 1.0
+    room = WIDTH_PX - LEFT_PX - 60
+    drawn = []
+    for row, one in enumerate(known):
+        value, y = one.values[place], row * ROW_PX
+        drawn.append(f'<text class="end" x="{LEFT_PX - 6}" y="{y + 13}">{escape(one.name[:28])}'
+                     f'</text><rect class="level" x="{LEFT_PX}" y="{y + 4}" height="10"'
+                     f' width="{max(0.0, value) / most * room:.1f}"/>'
+                     f'<text x="{LEFT_PX + max(0.0, value) / most * room + 5:.1f}" y="{y + 13}">'
+                     f"{value:.3g}</text>")
+    return (f'<svg viewBox="0 0 {WIDTH_PX} {ROW_PX * len(known)}" role="img"'
+            f' aria-label="{escape(COMPARED[place].label)}">{"".join(drawn)}</svg>')

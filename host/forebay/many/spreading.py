@@ -1,0 +1,65 @@
+"""Spreads the work over processes of this computer, or over a running scheduler of Dask's.
+
+Owns what is asked of Dask.  The workers must see the store's folder under the same path, and
+have this forebay.
+"""
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from forebay.export.aside import ExportError
+from forebay.many.balancing import rows_of
+from forebay.many.store import Store, StoreError
+
+DAYS_EACH = 30           # of a piece of work: long beside what it costs to hand it out; a guess
+FINDS_WITHIN_S = 10.0    # a scheduler
+
+
+def _dask() -> Any:
+    """Return the module of Dask that is needed; ExportError if it is not installed."""
+    try:
+        import distributed
+    except ImportError as error:
+        raise ExportError("many rigs need the packages dask and distributed: install them with"
+                          f" {sys.executable} -m pip install dask distributed pyarrow") from error
+    return distributed
+
+
+def balanced(folder: Path, workers: int = 1, scheduler: str | None = None,
+             progress: Callable[[int, int], None] | None = None) -> list[dict[str, Any]]:
+    """Return one row a rig and day of a store, by rig and day.
+
+    workers: processes of this computer; scheduler: address of a running one instead, such as
+    tcp://host:8786; progress: called with (rig-days done, all).  Raises StoreError, ExportError.
+    """
+    store = Store(folder)
+    tasks = store.tasks(DAYS_EACH)
+    if not tasks:
+        raise StoreError(f"{folder} holds no day of any rig")
+    for rig_id in sorted({one.rig_id for one in tasks}):
+        store.description(rig_id)    # what cannot be read is told before anything is begun
+    total = sum(len(one.days) for one in tasks)
+    distributed, rows = _dask(), []
+    with _client(distributed, workers, scheduler) as client:
+        waiting = client.map(rows_of, [str(Path(folder).absolute())] * len(tasks), tasks,
+                             pure=False)
+        for _, found in distributed.as_completed(waiting, with_results=True):
+            rows += found
+            if progress:
+                progress(len(rows), total)
+    return sorted(rows, key=lambda one: (one["rig_id"], one["day"]))
+
+
+def _client(distributed, workers, scheduler):
+    """Return a client: of a scheduler, or of one made for this work alone."""
+    if scheduler is None:
+        # No dashboard, no port to others: nothing of this leaves the computer.
+        return distributed.Client(n_workers=workers, threads_per_worker=1, processes=True,
+                                  dashboard_address=None, host="127.0.0.1")
+    try:
+        return distributed.Client(scheduler, timeout=FINDS_WITHIN_S)
+    except (OSError, TimeoutError, ValueError) as error:
+        raise StoreError(f"--scheduler {scheduler}: none answers there ({error}); start one with"
+                         " dask scheduler, or leave the option out") from error

@@ -1,0 +1,98 @@
+"""A store of many rigs: folders of rows, events and totals by rig and day, and descriptions.
+
+    STORE/rows/rig=ID/date=DAY/rows.parquet      and likewise events/, totals/
+    STORE/rigs/ID.toml
+
+`put` adds a rig of a shelf to it; `Store` reads it.  Knows no balance.
+"""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, tzinfo
+from pathlib import Path
+from typing import NamedTuple
+
+from forebay.errors import InputError
+from forebay.export.aside import Aside
+from forebay.export.tables import EVENTS, ROWS, TOTALS
+from forebay.export.write import Exported, Wish, export
+from forebay.rig import Rig, load_text
+from forebay.shelf import Shelf
+
+KINDS = (ROWS, EVENTS, TOTALS)
+RIGS = "rigs"
+
+
+class StoreError(InputError):
+    """A store that cannot be read, or that lacks what is asked for."""
+
+
+class Task(NamedTuple):
+    """A piece of work: a rig and some of its local days, in order."""
+
+    rig_id: int
+    days: tuple[str, ...]
+
+
+def put(shelf: Shelf, rig: Rig, rig_id: int, folder: Path, zone: tzinfo, force: bool = False,
+        period: tuple[str | None, str | None] = (None, None),
+        progress: Callable[[int, int], None] | None = None) -> list[Exported]:
+    """Write all that a balance over many rigs needs of one rig; each kind whole or not at all.
+
+    period: local days or times as text, from and before.  Raises InputError as `export` does.
+    """
+    done = []
+    wish = Wish(folder, zone, begin=period[0], end=period[1], force=force)
+    for kind in KINDS:
+        done.append(export(shelf, rig_id, replace(
+            wish, out=folder / kind, events=kind == EVENTS, totals=kind == TOTALS), progress))
+    place = folder / RIGS / f"{rig_id}.toml"
+    with Aside(folder / RIGS, True) as aside:
+        aside.new(place).write_text(rig.toml_text, encoding="utf-8")
+        aside.put_in_place()
+    return done
+
+
+class Store:
+    """The store in a folder.  Raises StoreError if it is none."""
+
+    def __init__(self, folder: Path | str):
+        self.folder = Path(folder)
+        if not (self.folder / ROWS).is_dir():
+            raise StoreError(f"{folder} is no store of rigs: it has no folder {ROWS}; make one"
+                             " with forebay export --whole --out FOLDER")
+
+    def rigs(self) -> dict[int, list[str]]:
+        """Return the local days of each rig, in order."""
+        found: dict[int, list[str]] = {}
+        for place in (self.folder / ROWS).glob("rig=*/date=*"):
+            if not _is_day(day := place.name.removeprefix("date=")):
+                continue   # rows of an unknown time belong to no day
+            found.setdefault(int(place.parent.name.removeprefix("rig=")), []).append(day)
+        return {rig_id: sorted(found[rig_id]) for rig_id in sorted(found)}
+
+    def description(self, rig_id: int) -> Rig:
+        """Return the description of a rig.  Raises StoreError, and what loading raises."""
+        place = self.folder / RIGS / f"{rig_id}.toml"
+        try:
+            return load_text(place.read_text(encoding="utf-8"), str(place), is_kept=True)
+        except OSError as error:
+            raise StoreError(f"{place}: cannot be read ({error.strerror}); export that rig again"
+                             " with --whole") from error
+
+    def tasks(self, days_each: int) -> list[Task]:
+        """Return all work in pieces of so many days."""
+        return [Task(rig_id, tuple(days[at:at + days_each])) for rig_id, days in
+                self.rigs().items() for at in range(0, len(days), days_each)]
+
+    def file(self, kind: str, rig_id: int, day: str) -> Path:
+        """Return where a kind of a rig's day lies."""
+        return self.folder / kind / f"rig={rig_id}" / f"date={day}" / f"{kind}.parquet"
+
+
+def _is_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True

@@ -1,0 +1,320 @@
+"""Was the night good: the light as long as it was wanted, at the power that was set.
+
+The verdict is one finding, and always the first.  It says what ended the light, and how much
+of it there was; why something held it off is told by the findings on protection.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from forebay.balance.covered import row_seconds
+from forebay.review.finding import (
+    HAPPENED,
+    LOOK,
+    NOTICE,
+    S_PER_H,
+    S_PER_MIN,
+    Finding,
+    Record,
+    span_text,
+    times_text,
+)
+from forebay.review.held import kept_pump_off
+from forebay.review.standing import Light
+from forebay.words.protection import ELEMENTS
+from keeper import channels as ch
+from keeper import modes
+from keeper.protection import elements
+
+# The governor's promise is 5 % of the setpoint (host/docs/design.md); the lamps' two meters
+# add as much again at their stated limits.
+NEAR_FRAC = 0.10
+HELD_FRAC = 0.90        # of the time that it is to be there (a guess: a start and an end)
+SETTLES_S = 120.0       # a light opens gently, and the water hammers no pipe (a guess)
+LEAST_LIGHT_S = 60.0    # of a light that is worth a word
+EARLY_FRAC = 0.85       # of the time that was told: its plan is better than that (a guess)
+MOST_BEYOND_H = 0.25    # of lit lamps while the valve shuts (a guess)
+NO_WATTS_W = 0.01       # a generator that gives less gives none: below what its meter resolves
+SPENT = frozenset(("71L-UP", "71L-LVL", "71L-LMP"))  # the water is
+LONG_DARK_S = 3600.0    # without light, before the record ends (a guess)
+DARK_FRAC = 0.05        # of the panel's open voltage: it is night
+
+
+@dataclass(frozen=True)
+class Night:
+    """A verdict: good = True, False, or None where it cannot be said; short: in two words."""
+
+    good: bool | None
+    short: str
+    finding: Finding
+
+
+def night(record: Record, is_dark_by_day: bool = False) -> Night:
+    """Return the verdict of a time; is_dark_by_day: whether the panel read dark in daylight."""
+    lights = [one for one in record.standing.lights if _length_s(record, one) >= LEAST_LIGHT_S
+              or one.end_s is None]
+    lit_s = sum(_length_s(record, one) for one in lights)
+    if not lights and record.standing.lights:
+        return _never_lasted(record)
+    if not lights:
+        return _no_light(record)
+    last = lights[-1]
+    said = _said_of(record, lights, lit_s)
+    if _gives_nothing(record):
+        return Night(False, "no watts", Finding(
+            LOOK, f"The valve was open for light for {span_text(lit_s)} and the generator gave no"
+            " watts.", "Does the wheel turn? Look at the hand valve, the nozzle and the leads of"
+            " the generator.", lights[0].begin_s))
+    if is_dark_by_day:
+        return Night(False, "light by day", Finding(
+            HAPPENED, f"{_burned(record, lights)} It came by day, because the panel read dark"
+            f"{'; the evening had none' if _is_over(record, lights) else ''}.",
+            "See below what to do.", lights[0].begin_s))
+    if record.is_long:
+        return _many(record, lights, said)
+    if last.end_s is None:
+        return Night(None, "not over", Finding(
+            NOTICE, f"{said} The light was still on when the record ends, at"
+            f" {record.at(record.end_s)}: the night is not over.",
+            "Pull again in the morning.", last.begin_s))
+    return _ended(record, lights, said)
+
+
+def _never_lasted(record):
+    tries = record.standing.lights
+    longest_s = max(_length_s(record, one) for one in tries)
+    return Night(False, "no light", Finding(
+        HAPPENED, f"No light that lasted: it was begun {times_text(len(tries))}, first at"
+        f" {record.at(tries[0].begin_s)}, and was out again within {span_text(longest_s)}.",
+        "See below what to do.", tries[0].begin_s))
+
+
+def _many(record, lights, said):
+    """Return the verdict of several nights: how many lights ended how."""
+    element = [ELEMENTS[one.element].id if one.element in ELEMENTS else "" for one in lights]
+    wanted = sum(one.cause in (modes.LIGHT_OVER, modes.ORDERED_OFF) for one in lights)
+    spent = sum(one.cause == modes.STOPPED and name in SPENT
+                for one, name in zip(lights, element, strict=True))
+    on = sum(one.end_s is None for one in lights)
+    cut = len(lights) - wanted - spent - on
+    ends = [f"{count} {how}" for count, how in (
+        (wanted, "as long as wanted"), (spent, "till the water was spent"),
+        (cut, "cut off"), (on, "still on at the end")) if count]
+    return Night(not cut and not spent, f"{len(lights)} lights", Finding(
+        HAPPENED if cut else NOTICE, f"{said} Of these {', '.join(ends)}.",
+        "See below what cut it off." if cut else "", lights[0].begin_s))
+
+
+def _ended(record, lights, said):
+    last = lights[-1]
+    cut = [one for one in lights if one.cause in (modes.TRIPPED, modes.STOPPED)]
+    element = ELEMENTS[last.element].id if last.element in ELEMENTS else ""
+    when = record.at(last.end_s)
+    if last.cause == modes.TRIPPED or (last.cause == modes.STOPPED and element not in SPENT):
+        return _cut_off(record, lights, element)
+    if last.cause == modes.STOPPED:
+        return _spent(record, lights)
+    if last.cause == modes.ORDERED_OFF:
+        return Night(None, "ordered off", Finding(
+            NOTICE, f"{said} An order ended it at {when}.", "", last.begin_s))
+    if last.cause is None:
+        return Night(False, "light broke off", Finding(
+            HAPPENED, f"{said} It broke off at {when}, when the board restarted.",
+            "See below why the board started.", last.begin_s))
+    share = _share_near(record)
+    if share is not None and share < HELD_FRAC:
+        return Night(False, "dimmer than set", Finding(
+            NOTICE, f"{said} It lasted as long as wanted, but only {share:.0%} of that time within"
+            f" {NEAR_FRAC:.0%} of the power that was planned.",
+            "Compare level, nozzle and strainer of the penstock with the plan.", last.begin_s))
+    broke = f" {_times(len(cut))} it broke off and came again." if cut else ""
+    return Night(not cut, "good night" if not cut else "light broke off", Finding(
+        NOTICE, f"{said} It lasted as long as wanted, till {when}.{broke}", "", last.begin_s))
+
+
+def _cut_off(record, lights, element):
+    """Return the verdict of a light that protection ended: the lamps may have burned on."""
+    last = lights[-1]
+    plain = _plain(last.element)
+    why = f" {plain}." if plain else ""
+    beyond_h = record.balance.light_h - sum(_length_s(record, one) for one in lights) / S_PER_H
+    if beyond_h > MOST_BEYOND_H:
+        return Night(False, "light not stopped", Finding(
+            HAPPENED, f"{_burned(record, lights)} It was to end at {record.at(last.end_s)}, when"
+            f" protection acted, and the lamps burned on for {beyond_h:.1f} h more:"
+            f" {record.balance.light_h:.1f} h in all.{why}", "See below what to do.",
+            last.begin_s))
+    return Night(False, "light cut off", Finding(
+        HAPPENED, f"{_burned(record, lights)} It was cut off at {record.at(last.end_s)}, while"
+        f" light was wanted.{why}", "See below what to do.", last.begin_s))
+
+
+def _plain(number):
+    """Return what an element says, without its code; "" for none."""
+    return ELEMENTS[number].plain if number in ELEMENTS else ""
+
+
+def _burned(record, lights):
+    """Return how long there was light, and from when on."""
+    lit_s = sum(_length_s(record, one) for one in lights)
+    times = "" if len(lights) == 1 else f", {times_text(len(lights))}"
+    return f"Light for {lit_s / S_PER_H:.1f} h{times}, from {record.at(lights[0].begin_s)}."
+
+
+def _is_over(record, lights):
+    """Return whether the last light was out well before the record ends."""
+    end_s = lights[-1].end_s
+    return end_s is not None and record.end_s - end_s > LONG_DARK_S
+
+
+def _spent(record, lights):
+    """Return the verdict of a night whose water ran out: why, as far as the record shows."""
+    first = next(one for one in lights if one.element == lights[-1].element)
+    plan = next((one for one in record.standing.plans if one.minutes is not None
+                 and lights[0].begin_s - 1 <= one.utc_s), None)
+    told = f" The board had reckoned with {plan.minutes / 60:.1f} h." if plan else ""
+    power = _mean_W(record)
+    at = f" At {power:.2f} W" if power is not None else " There"
+    what = (f"{_burned(record, lights)}{at} the water lasted till {record.at(first.end_s)};"
+            f" light was wanted {_till(record)}.{told}")
+    early = plan and (first.end_s - plan.utc_s) / S_PER_MIN < EARLY_FRAC * plan.minutes
+    if early:
+        return Night(False, "water gone early", Finding(
+            NOTICE, f"{what} Some of the water went elsewhere.",
+            "Look for a leak: walk along tank, penstock and valve.", lights[-1].begin_s))
+    if kept_pump_off(record):
+        return Night(False, "short of water", Finding(
+            NOTICE, f"{what} The pump was kept off by day.", "See below what kept it off.",
+            lights[-1].begin_s))
+    return Night(None, "tank used up", Finding(
+        NOTICE, what, "Nothing to mend. For light at a later hour choose fewer hours or less power"
+        " (`forebay dispatch last --till 23:30`); `forebay plan` says what would give more water.",
+        lights[-1].begin_s))
+
+
+def _till(record):
+    """Return until when light is wanted, as the rig's description has it."""
+    if record.plant["night.until_dawn"]:
+        return "till dawn"
+    return "for longer"
+
+
+def _times(count):
+    return times_text(count).capitalize()
+
+
+def _said_of(record, lights, lit_s):
+    """Return how much light there was, and at which power."""
+    power = _mean_W(record)
+    at = f" at {power:.2f} W" if power is not None else ""
+    planned = _planned_W(record)
+    is_near = at and planned and abs(power - planned) <= NEAR_FRAC * planned
+    wanted = "" if not at or not planned else (
+        ", as planned" if is_near else f" ({planned:.2f} W was planned)")
+    times = "" if len(lights) == 1 else f", {times_text(len(lights))}"
+    return (f"Light for {lit_s / S_PER_H:.1f} h{times}, from {record.at(lights[0].begin_s)},"
+            f"{at}{wanted}.".replace(",.", "."))
+
+
+def _planned_W(record):
+    plans = record.standing.plans
+    return plans[-1].power_mW / 1e3 if plans else record.set_power_W
+
+
+def _no_light(record):
+    rows = record.rows
+    if np.count_nonzero(rows.state == modes.RUNNING):
+        return Night(None, "cannot tell", Finding(
+            NOTICE, "There was light, but no event tells when it began or ended."))
+    held = _what_held_the_light(record)
+    if held:
+        return Night(False, "no light", Finding(
+            HAPPENED, f"No light: {held}.", "See below what to do."))
+    if not _has_night(record):
+        return Night(None, "no night in it", Finding(
+            NOTICE, "No night is in this time, as far as the panel shows: no light came, and none"
+            " was due."))
+    return Night(None, "no light", Finding(
+        NOTICE, "No light came, and nothing held it off: none was asked for, or no water was"
+        " there.", "See whether the night's light is set as you want it (`[night]` of the rig)."))
+
+
+def _what_held_the_light(record):
+    if record.standing.lockout:
+        event, at_s = record.standing.lockout
+        plain = _plain(int(event["argument"]))
+        return f"locked out since {record.at(at_s)}" + (f". {plain}" if plain else "")
+    names = [ELEMENTS[one.number].plain for one in record.standing.acted.values()
+             if one.acts_now and one.number in ELEMENTS
+             and elements.ELEMENTS[one.number - 1][elements.E_TARGET] & elements.TURBINE
+             and elements.ELEMENTS[one.number - 1][elements.E_ACTION] >= elements.INHIBIT]
+    return "; ".join(names)[0].lower() + "; ".join(names)[1:] if names else ""
+
+
+def _has_night(record):
+    """Return whether the panel was dark for long, or nothing tells that it was not."""
+    panel_V = record.rows.si(ch.PANEL_MV)
+    known = np.isfinite(panel_V)
+    if not known.any():
+        return True
+    dark = panel_V < DARK_FRAC * float(np.nanmax(panel_V))
+    return bool(np.sum(row_seconds(record.rows)[known & dark]) > S_PER_H)
+
+
+def _length_s(record, light: Light):
+    end_s = record.end_s if light.end_s is None else light.end_s
+    begin_s = light.begin_s if not light.begin_s < record.begin_s else record.begin_s
+    return max(end_s - begin_s, 0.0) if np.isfinite(end_s - begin_s) else 0.0
+
+
+def _lit_rows(record):
+    """Return (mask of rows in which the light had settled, their seconds [s])."""
+    rows = record.rows
+    running = rows.state == modes.RUNNING
+    settled = running.copy()
+    since_s = record.when_s
+    for one in record.standing.lights:
+        settled &= ~((since_s >= one.begin_s) & (since_s < one.begin_s + SETTLES_S))
+    return settled, row_seconds(rows)
+
+
+def _lamp_W(rows):
+    return rows.si(ch.GENERATOR_MV) * rows.si(ch.LAMP_MA)
+
+
+def _mean_W(record):
+    lit, seconds = _lit_rows(record)
+    power = _lamp_W(record.rows)
+    known = lit & np.isfinite(power)
+    if not known.any():
+        return None
+    return float(np.average(power[known], weights=seconds[known]))
+
+
+def _share_near(record):
+    """Return the share of the light that was near the planned power, None if not known."""
+    lit, seconds = _lit_rows(record)
+    power = _lamp_W(record.rows)
+    known = lit & np.isfinite(power)
+    if not np.any(seconds[known]):
+        return None
+    times = np.array([one.utc_s for one in record.standing.plans])
+    planned = np.array([one.power_mW / 1e3 for one in record.standing.plans])
+    if len(times):
+        place = np.clip(np.searchsorted(times, record.when_s[known], side="right") - 1, 0, None)
+        wanted = planned[place]
+    else:
+        wanted = np.full(np.count_nonzero(known), record.set_power_W)
+    near = power[known] >= (1 - NEAR_FRAC) * wanted
+    return float(np.sum(seconds[known][near]) / np.sum(seconds[known]))
+
+
+def _gives_nothing(record):
+    """Return whether no light had any power, where its meters are there."""
+    lit, seconds = _lit_rows(record)
+    rows = record.rows
+    power = rows.si(ch.GENERATOR_MV) * rows.si(ch.GENERATOR_MA)
+    power = np.where(np.isfinite(power), power, _lamp_W(rows))
+    known = lit & np.isfinite(power)
+    return bool(np.sum(seconds[known]) > SETTLES_S and np.all(power[known] < NO_WATTS_W))

@@ -1,0 +1,63 @@
+"""The section "Trend" of a page: findings, then one small drawing a figure on one axis of days."""
+
+from datetime import timedelta
+from html import escape
+
+from forebay.paper import section
+from forebay.trend.found import Line, Trend
+from forebay.trend.text import ALL_WELL, HOW, finding_said
+
+WIDTH, HEIGHT = 640, 88
+LEFT, RIGHT, TOP, BOTTOM = 64, 12, 14, 20
+ROOM_FRAC = 0.15         # above and below the values
+DOT = 2.2
+
+
+def html(trend: Trend) -> str:
+    """Return the section as HTML: no script, no other file."""
+    said = [f'<p{" class=grave" if one.is_open and one.is_worse else ""}>'
+            f"{escape(finding_said(one))}</p>" for one in trend.findings]
+    drawn = [_drawing(trend, one) for one in trend.lines if not one.why_not]
+    lacking = [f"<li>{escape(one.figure.label)}: {escape(one.why_not)}</li>"
+               for one in trend.lines if one.why_not]
+    parts = [*(said or [f"<p>{ALL_WELL}</p>"]), *drawn]
+    if lacking:
+        parts.append(f"<p>Not known:</p><ul>{''.join(lacking)}</ul>")
+    parts.append(f'<p class="soft">{escape(HOW)}</p>')
+    return section("Trend", "\n".join(parts))
+
+
+def _drawing(trend: Trend, line: Line) -> str:
+    """Return one figure as SVG: a dot a day, a bar where something changed, notes as ticks."""
+    assert trend.first
+    values = line.shown()
+    low, high = float(values.min()), float(values.max())
+    room = ROOM_FRAC * (high - low) or 1.0
+    low, high = low - room, high + room
+    span = max(1.0, float(trend.days - 1), float(line.series.days[-1]))
+
+    def x(day):
+        return LEFT + (WIDTH - LEFT - RIGHT) * day / span
+
+    def y(value):
+        return HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * (value - low) / (high - low)
+
+    title = f"{line.figure.label} [{line.figure.unit}]"
+    last = trend.first + timedelta(span)
+    told = f"{title}: usual {line.usual:.4g}, lately {line.lately:.4g}"
+    parts = [f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(told)}">',
+             f'<text class="axis" x="{LEFT}" y="10">{escape(title)}</text>']
+    for value in (float(values.min()), float(values.max())):
+        parts.append(f'<line class="grid" x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y(value):.1f}"'
+                     f' y2="{y(value):.1f}"/><text class="end" x="{LEFT - 6}"'
+                     f' y="{y(value) + 4:.1f}">{value:.4g}</text>')
+    for one in line.findings:
+        name = "grave" if one.is_open and one.is_worse else "soft"
+        parts.append(f'<line x1="{x(one.change.day):.1f}" x2="{x(one.change.day):.1f}" y1="{TOP}"'
+                     f' y2="{HEIGHT - BOTTOM}" stroke="var(--{name})" stroke-dasharray="3 2"/>')
+    dots = "".join(f'<circle cx="{x(day):.1f}" cy="{y(value):.1f}" r="{DOT}"'
+                   ' fill="var(--level)"/>'
+                   for day, value in zip(line.series.days, values, strict=True))
+    parts += [dots, f'<text x="{LEFT}" y="{HEIGHT - 4}">{trend.first}</text>'
+              f'<text class="end" x="{WIDTH - RIGHT}" y="{HEIGHT - 4}">{last}</text></svg>']
+    return "".join(parts)

@@ -1,0 +1,127 @@
+"""What a litre takes and gives, what was lost where, and what went over the rim."""
+
+from types import SimpleNamespace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from forebay.balance import balance_of
+from forebay.balance.derived import LEAST_L, LOSSES, SPECIFIC, SPILL, derived
+from forebay.balance.instruments import ALL
+from forebay.balance.measured import Measured
+from forebay.balance.sums import Sums
+from forebay.balance.ways import BOUNDS, MEASURED, MODEL, TANGLED, UNKNOWN, Told
+from keeper import channels as ch
+from keeper.modes import PUMPING, STANDSTILL
+from tests.balance import rig as plant
+from tests.balance.small import journal, kept, rows, totals
+from tests.balance.test_periods import clock
+
+METER = Told(MEASURED, "its meter")
+FLOW_FRAC = 0.02
+OVERFLOW_MM = 1000  # of the demo's tank: 1000 L on a square metre
+
+
+def figures(told=None, rests=None, **values):
+    """Stands for the figures of a balance: values [J], [L] by key; told, where not by a meter."""
+    known = {key: None if value is None else Measured(float(value)).with_part(key, 0.01 * value)
+             for key, value in values.items()}
+    return SimpleNamespace(values=known, told={**dict.fromkeys(known, METER), **(told or {})},
+                           rests=lambda key: (rests or {}).get(key, {key}))
+
+
+FULL = {"pump": 3600, "up": 10, "lamps": 180, "down": 12, "stored": 900, "released": 1000,
+        "generator": 200, "charge": 800, "supply_in": 400, "supply_out": 150, "board_load": 250}
+
+
+def of(one, sums=None, fitted=ALL):
+    return derived(one, sums or Sums(rows=1), fitted, FLOW_FRAC)
+
+
+def test_figures_are_what_their_names_say():
+    found = of(figures(**FULL))
+    assert {key: one.value for key, one in found.specific.items()} == {
+        "lift_J_L": 360, "light_J_L": 15}
+    assert {key: one.value for key, one in found.losses.items()} == {
+        "pump_set": 2700, "turbine_set": 800, "charger": 300, "battery": 250}
+    # 1 % of each, independent: in quadrature.
+    assert found.losses["pump_set"].u == pytest.approx((36**2 + 9**2) ** 0.5)
+    assert found.specific["lift_J_L"].u == pytest.approx(360 * 0.01 * 2**0.5)
+    assert {one.kind for key, one in found.told.items()} == {MEASURED}
+
+
+@pytest.mark.parametrize("lacking", sorted(FULL))
+def test_what_rests_on_an_unknown_figure_is_unknown_for_its_reason(lacking):
+    why = Told(UNKNOWN, "no meter of it")
+    found = of(figures({lacking: why}, **{**FULL, lacking: None}))
+    for one in (*SPECIFIC, *LOSSES):
+        values = {**found.specific, **found.losses}
+        if lacking in one.uses:
+            assert (found.told[one.key], values[one.key]) == (why, None)
+        else:
+            assert values[one.key] is not None
+
+
+def test_a_difference_of_two_that_follow_from_one_another_tells_nothing():
+    told = {"released": Told(MODEL, "let down"), "generator": Told(MODEL, "lamps and clamp")}
+    apart = of(figures(told, **FULL))
+    assert apart.told["turbine_set"].kind == MODEL
+    both = of(figures(told, {"released": {"released", "lamps"}, "generator": {"lamps"}}, **FULL))
+    assert both.told["turbine_set"] == Told(UNKNOWN, TANGLED)
+    assert both.losses["turbine_set"] is None
+
+
+@given(st.floats(0, LEAST_L))
+def test_joules_over_hardly_any_water_are_no_figure(litres):
+    assert of(figures(**{**FULL, "up": litres})).specific["lift_J_L"] is None
+
+
+# What went over the rim ------------------------------------------------------------------------
+
+
+def told(level_mm, contacts, state=PUMPING, without=()):
+    """How much spilled in 100 s of 50 mL/s with this level and these contacts."""
+    made = rows(*[(1, 100 * (n + 1), 100, state, {ch.LEVEL_MM: level_mm, ch.FLOW_UP: 500})
+                  for n in range(10)])
+    made.contacts[:] = contacts
+    one = journal(made, None, kept((1, 0, totals()), (1, 1000, totals(up=5_000_000))))
+    sensors = SimpleNamespace(**{**vars(plant.DEMO.sensors), **dict.fromkeys(without, "absent")})
+    rig = SimpleNamespace(**{**vars(plant.DEMO), "sensors": sensors})
+    found = balance_of(one, clock((1, 0)), rig).derived
+    return found.spill[SPILL], found.told[SPILL]
+
+
+CLOSED = 0b1111111  # no float is lifted
+LIFTED = CLOSED & ~(1 << ch.C_71HH_UP - ch.COLUMNS)
+FULL_ALONE = CLOSED & ~(1 << ch.C_71H_UP - ch.COLUMNS)
+
+
+def test_below_the_overflow_nothing_spills():
+    # Two standard uncertainties of 5 mm below it is still too near.
+    for level_mm in (500, OVERFLOW_MM - 11):
+        value, how = told(level_mm, CLOSED)
+        assert (value.value, value.u, how.kind) == (0.0, 0.0, MEASURED)
+    assert told(OVERFLOW_MM - 10, CLOSED)[1].kind == BOUNDS
+
+
+@pytest.mark.parametrize(("level_mm", "contacts"), [(OVERFLOW_MM, CLOSED), (500, LIFTED)])
+def test_at_the_overflow_no_more_spills_than_was_pumped_up(level_mm, contacts):
+    value, how = told(level_mm, contacts)
+    assert value is None
+    # 50 mL/s for 100 s, and twice the 2 % of the meter.
+    assert (how.kind, how.low, how.high) == (BOUNDS, 0.0, pytest.approx(5 * 1.04))
+
+
+def test_the_lowest_float_that_there_is_tells_too_and_without_any_nobody_does():
+    without = ("level", "over_full_float")
+    assert told(-32768, CLOSED, without=without)[0].value == 0.0
+    assert told(-32768, FULL_ALONE, without=without)[1].kind == BOUNDS
+    # With the upper one the lower says nothing.
+    assert told(-32768, FULL_ALONE, without=("level",))[0].value == 0.0
+    value, how = told(-32768, CLOSED, without=(*without, "full_float"))
+    assert (value, how.kind) == (None, UNKNOWN)
+    assert how.by == "no level sensor in the upper tank"
+    value, how = told(500, LIFTED, state=STANDSTILL, without=("flow_up",))
+    assert (value, how.kind) == (None, UNKNOWN)
+    assert "no flow meter in the rising main" in how.by

@@ -1,0 +1,106 @@
+"""`expect`, `trend`, `export --whole` and `compare`: from a shelf to text, document and page."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from forebay import cli
+from forebay.exits import Exit
+from forebay.shelf import Anchor, Shelf
+from tests.expected.played import BEGIN_S, kept
+
+PAGE = (Path(__file__).parents[2] / "host/docs/json.md").read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def shelf(tmp_path_factory):
+    """The path of a shelf of a played day."""
+    path, played = tmp_path_factory.mktemp("shelf") / "shelf.sqlite", kept()
+    rig_id = played.rig.rig_id
+    with Shelf(path) as found:
+        found.add_rig(rig_id, played.rig.rig.name, played.rig.toml_text, played.rig.digest)
+        for stream, number, data in played.segments:
+            found.put_segment(rig_id, 0, stream, number, data)
+        found.add_anchor(rig_id, Anchor(0, 1, 0, BEGIN_S, 0.05))
+    return path
+
+
+@pytest.fixture
+def run(capsys, shelf):
+    """Gives a function that runs a command: (code, stdout, stderr)."""
+    def done(*arguments):
+        capsys.readouterr()
+        code = cli.run([str(one).replace("SHELF", str(shelf)) for one in arguments])
+        return code, *capsys.readouterr()
+
+    return done
+
+
+def undescribed(heading, keys):
+    """Returns the keys that a part of the page of documents does not name."""
+    part = PAGE.split(f"## forebay {heading} --json")[1].split("\n## ")[0]
+    return [key for key in keys if f"`{key}`" not in part]
+
+
+def test_expect_says_the_verdict_and_every_key_is_described(run):
+    code, out, _ = run("expect", "--shelf", "SHELF")
+    assert code == Exit.DONE
+    assert "The day was as expected." in out
+    found = json.loads(run("expect", "--shelf", "SHELF", "--json")[1])
+    figure = found["figures"]["up_L"]
+    assert undescribed("expect", [*found, *found["figures"], *figure]) == []
+    assert figure["expected"]["u"] > 0.0
+
+
+def test_a_day_that_is_not_held_is_refused_with_those_that_are(run):
+    code, out, err = run("expect", "--shelf", "SHELF", "--date", "2016-02-14")
+
+    assert (code, out, err.count("\n")) == (Exit.INPUT, "", 1)
+    assert "2016-02-15" in err or "2016-02-16" in err
+
+
+@pytest.mark.parametrize("wrong", [
+    ("expect", "--date", "yesterday"), ("expect", "--sun", "not-there.csv"),
+    ("trend", "--from", "x"), ("trend", "--from", "2020-01-01")])
+def test_what_cannot_be_used_is_one_line_and_code_2(run, wrong):
+    code, out, err = run(*wrong, "--shelf", "SHELF")
+
+    assert (code, out, err.count("\n")) == (Exit.INPUT, "", 1)
+
+
+def test_trend_says_what_it_follows_and_every_key_is_described(run):
+    code, out, _ = run("trend", "--shelf", "SHELF")
+    assert code == Exit.DONE
+    assert all(len(line) <= 80 for line in out.splitlines())
+    assert "lifted a watt hour" in out
+    found = json.loads(run("trend", "--shelf", "SHELF", "--json")[1])
+    figure = found["figures"]["lift"]
+    assert undescribed("trend", [*found, *found["figures"], *figure, *figure["days"][0]]) == []
+
+
+def test_a_store_is_made_once_and_compared(run, tmp_path):
+    store, page = tmp_path / "store", tmp_path / "rigs.html"
+    make = ("export", "--whole", "--shelf", "SHELF", "--out", store)
+    assert run(*make)[0] == Exit.DONE
+    assert run(*make)[0] == Exit.INPUT     # nothing is overwritten
+    code, out, _ = run("compare", store, "--out", page, "--json")
+    assert code == Exit.DONE
+    (rig,) = json.loads(out)["rigs"]
+    assert undescribed("compare", ["rigs", *rig, *rig["figures"][0]]) == []
+    assert kept().rig.rig.name in page.read_text(encoding="utf-8")
+
+
+def test_compare_refuses_what_is_no_store(run, tmp_path):
+    code, out, err = run("compare", tmp_path, "--out", tmp_path / "rigs.html")
+
+    assert (code, out, err.count("\n")) == (Exit.INPUT, "", 1)
+    assert "--whole" in err
+
+
+def test_whole_goes_without_what_it_holds_anyway(run, tmp_path):
+    code, _, err = run("export", "--whole", "--events", "--shelf", "SHELF",
+                       "--out", tmp_path / "s")
+
+    assert code == Exit.INPUT
+    assert "--whole" in err

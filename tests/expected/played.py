@@ -1,0 +1,67 @@
+"""A day of the demo's rig, played at 1 Hz with its keeper: its journal, its times, its sun."""
+
+import functools
+import math
+import tempfile
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from forebay.rig import Rig, load
+from forebay.shelf import Anchor, Clock, Journal
+from forebay.shelf.decode import decode
+from keeper import settings as st
+from keeper.journal.records import LETTERS
+from tests.bench.coverage import played
+from tests.campaign.coarse import coarse_means
+
+DAY_S, PERIODS_PER_S, AFTER_S = 86400.0, 10, 130
+# An hour before a winter's sunrise at the demo's site, from before one to before the next.
+BEGIN_S = datetime(2016, 2, 15, 12, 50, tzinfo=UTC).timestamp()
+NOON_W_M2, LIT_MIN, FIRST_MIN = 900.0, 600, 60
+WARMED_K_M2_W = 0.03     # cells over air
+
+
+class Played(NamedTuple):
+    """What a played day left; segments: (stream, number, bytes) as the board has them."""
+
+    rig: Rig
+    journal: Journal
+    clock: Clock
+    period: tuple[float, float]
+    true: dict[str, float]
+    sun: list[list[float]]
+    segments: list[tuple[int, int, bytes]]
+
+
+def sun_of(noon_W_m2: float = NOON_W_M2, air_degC: float = 14.0) -> list[list[float]]:
+    """Returns a day of half a sine: poa, cells, air by the minute."""
+    poa = [noon_W_m2 * math.sin(math.pi * (minute - FIRST_MIN) / LIT_MIN)
+           if FIRST_MIN < minute < FIRST_MIN + LIT_MIN else 0.0 for minute in range(1441)]
+    return [poa, [air_degC + WARMED_K_M2_W * one for one in poa], [air_degC] * len(poa)]
+
+
+@functools.cache
+def kept(**changed: Any) -> Played:
+    """Returns a day as `day` plays it, once for all rooms that ask for it."""
+    with tempfile.TemporaryDirectory() as folder:
+        return day(Path(folder), **changed)
+
+
+def day(folder: Path, demo: str = "hillside", seed: int = 1, **changed: Any) -> Played:
+    """Plays a day; changed: figures of the true rig, "section__key_unit" [SI]."""
+    rig = load(demo=demo)
+    values = {**rig.plant(), **{name.replace("__", "."): one for name, one in changed.items()}}
+    settings, sun = rig.settings(), sun_of()
+    settings[st.index("setpoint_mW")] = 600
+    job = {"seed": seed, "rig": values, "settings": settings, "sun": sun, "presses": [],
+           "light_s": 0.0, "is_coarse": True, "periods": int(DAY_S) * PERIODS_PER_S,
+           "periods_after": AFTER_S * PERIODS_PER_S}
+    folder.mkdir(parents=True, exist_ok=True)
+    with coarse_means():
+        true = played.play(job, str(folder))
+    kept_segments = [(LETTERS.index(path.name[0]), int(path.name[1:]), path.read_bytes())
+                     for path in sorted((folder / "board").iterdir())]
+    return Played(rig, decode(one[2] for one in kept_segments),
+                  Clock([Anchor(0, 1, 0, BEGIN_S, 0.05)]), (BEGIN_S, BEGIN_S + DAY_S), true, sun,
+                  kept_segments)

@@ -1,0 +1,175 @@
+"""A store of rigs: what is written is read back, and balances the same."""
+
+import json
+import math
+
+import numpy as np
+import pytest
+
+from forebay.balance import balance
+from forebay.balance.model import ENERGIES, WATER
+from forebay.many.balancing import columns, row_of, rows_of
+from forebay.many.document import as_document
+from forebay.many.journals import day_journal
+from forebay.many.page import COMPARED, lines_of, page, text
+from forebay.many.spreading import balanced
+from forebay.many.store import Store, StoreError, Task, put
+from forebay.many.written import frame, write
+from forebay.shelf import Anchor, Shelf
+from forebay.shelf.local import day_bounds_s, day_of, zone_at
+from keeper import channels as ch
+from tests.expected.played import BEGIN_S, kept
+
+ZONE = zone_at(kept().rig.site)
+DAY = "2016-02-15"
+
+
+@pytest.fixture(scope="module")
+def shelf(tmp_path_factory):
+    """A shelf of a played day of the demo's rig."""
+    played = kept()
+    with Shelf(tmp_path_factory.mktemp("shelf") / "shelf.sqlite") as found:
+        rig_id = played.rig.rig_id
+        found.add_rig(rig_id, played.rig.rig.name, played.rig.toml_text, played.rig.digest)
+        for stream, number, data in played.segments:
+            found.put_segment(rig_id, 0, stream, number, data)
+        found.add_anchor(rig_id, Anchor(0, 1, 0, BEGIN_S, 0.05))
+        yield found
+
+
+@pytest.fixture(scope="module")
+def store(shelf, tmp_path_factory):
+    """That rig as a store."""
+    folder = tmp_path_factory.mktemp("store")
+    put(shelf, kept().rig, kept().rig.rig_id, folder, ZONE)
+    return folder
+
+
+def test_what_the_board_stored_comes_back_integer_by_integer(shelf, store):
+    rig_id = kept().rig.rig_id
+    journal, _ = day_journal(Store(store), rig_id, DAY)
+    held = shelf.journal(rig_id).rows
+    mine = held.take(np.isin(held.seq, journal.rows.seq))
+
+    assert len(mine) == len(journal.rows) > 500
+    for name in ("boot", "uptime_ds", "scans", "state", "contacts"):
+        assert np.array_equal(getattr(mine, name), getattr(journal.rows, name)), name
+    assert np.array_equal(mine.stored, journal.rows.stored)
+
+
+def test_events_and_totals_come_back_too(shelf, store):
+    rig_id = kept().rig.rig_id
+    journal, _ = day_journal(Store(store), rig_id, DAY)
+    held = shelf.journal(rig_id).events
+    mine = held[np.isin(held["seq"], journal.events["seq"])]
+
+    assert len(mine) > 5
+    for name in ("code", "argument", "argument2", "state", "uptime_ds", "stored"):
+        assert np.array_equal(mine[name], journal.events[name]), name
+    fitted = [ch.T_PUMP, ch.T_UP, ch.T_LIGHT_MS]
+    assert np.array_equal(mine["totals"][:, fitted], journal.events["totals"][:, fitted])
+    assert len(journal.totals) > 20
+
+
+def test_times_come_back_within_their_thousandths(store):
+    journal, clock = day_journal(Store(store), kept().rig.rig_id, DAY)
+    rows = journal.rows
+    utc_s = clock.utc(rows.generation, rows.boot, rows.uptime_ds)
+
+    assert np.abs(utc_s - (BEGIN_S + rows.uptime_ds / 10)).max() < 0.01
+
+
+def test_the_balance_is_that_of_the_shelf_for_the_same_day(shelf, store):
+    rig = kept().rig
+    (row,) = rows_of(str(store), Task(rig.rig_id, (DAY,)))
+    whole = balance(shelf, rig, rig.rig_id, day_bounds_s(day_of(DAY), ZONE))
+    same = row_of(rig.rig_id, rig.rig.name, DAY, whole)
+
+    assert row["fault"] is None
+    assert row["rows"] == same["rows"]
+    for key in [f"{one}_J" for one, _ in ENERGIES] + [f"{one}_L" for one, _ in WATER]:
+        # About midnight the store's day sums up rows, where the shelf has totals on both sides.
+        assert row[key] == pytest.approx(same[key], abs=3.0 * same[f"{key}_u"] + 1e-6), key
+    assert row["light_h"] == pytest.approx(same["light_h"], abs=0.01)
+
+
+def test_a_broken_day_is_told_and_does_not_end_the_others(store):
+    rig_id = kept().rig.rig_id
+    rows = rows_of(str(store), Task(rig_id, ("2016-02-14", DAY)))
+
+    assert "no rows" in rows[0]["fault"]
+    assert rows[1]["fault"] is None
+
+
+def test_dask_gives_the_same_rows_in_order(store, tmp_path):
+    rows = balanced(store)
+
+    assert [one["day"] for one in rows] == Store(store).rigs()[kept().rig.rig_id]
+    here = rows_of(str(store), Task(kept().rig.rig_id, (DAY,)))[0]
+    assert next(one for one in rows if one["day"] == DAY) == here
+    place = write(rows, tmp_path / "days.csv")
+    assert place.read_text(encoding="utf-8").splitlines()[0].split(",") == columns()
+
+
+def test_a_scheduler_that_is_not_there_is_told(store, monkeypatch):
+    monkeypatch.setattr("forebay.many.spreading.FINDS_WITHIN_S", 0.5)
+
+    with pytest.raises(StoreError, match="none answers there"):
+        balanced(store, scheduler="tcp://127.0.0.1:9")
+
+
+def test_a_folder_that_is_no_store_is_told(tmp_path):
+    with pytest.raises(StoreError, match="--whole"):
+        Store(tmp_path)
+
+
+def test_a_rig_without_its_description_is_told_before_any_work(shelf, tmp_path):
+    rig = kept().rig
+    put(shelf, rig, rig.rig_id, tmp_path / "other", ZONE)
+    (tmp_path / "other" / "rigs" / f"{rig.rig_id}.toml").unlink()
+
+    with pytest.raises(StoreError, match="export that rig again"):
+        balanced(tmp_path / "other")
+
+
+def table(count=3, days=4):
+    """Returns rows of rigs, each pumping ten litres more than the one before."""
+    rows = []
+    for rig in range(1, count + 1):
+        for day in range(days):
+            row = dict.fromkeys(columns(), 1.0)
+            rows.append({**row, "rig_id": rig, "rig": f"rig {rig}", "day": f"2026-03-0{day + 1}",
+                         "fault": None, "covered_s": 86400.0, "up_L": 100.0 + 10.0 * rig,
+                         "pump_J": 36000.0, "fill_residual_L": 0.1 if rig < 3 else 9.0,
+                         "trips": int(rig == 2)})
+    return frame(rows)
+
+
+def test_rigs_stand_side_by_side_with_their_own_means():
+    found = lines_of(table())
+
+    assert [one.values[0] for one in found] == [110.0, 120.0, 130.0]
+    lifted = next(place for place, one in enumerate(COMPARED) if one.unit == "L/Wh")
+    assert found[0].values[lifted] == pytest.approx(11.0)
+    assert [one.trips for one in found] == [0, 4, 0]
+    assert [one.odd for one in found] == [0, 0, 4]
+
+
+def test_a_figure_that_no_rig_knows_is_not_known_and_not_nothing():
+    unknown = table()
+    unknown["up_L"] = None
+    found = lines_of(unknown)
+
+    assert all(math.isnan(one.values[0]) for one in found)
+    assert "Not known of any rig" in page(found)
+    assert as_document(found)["rigs"][0]["figures"][0]["value"] is None
+
+
+def test_text_page_and_document_hold_every_rig():
+    found = lines_of(table())
+
+    assert all(len(one) <= 80 for one in text(found))
+    for one in found:
+        assert one.name in "\n".join(text(found))
+        assert f"{one.name} ({one.rig_id})" in page(found)
+    assert len(json.loads(json.dumps(as_document(found), allow_nan=False))["rigs"]) == 3

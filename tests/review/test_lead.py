@@ -1,0 +1,239 @@
+"""What matters first: in each kind of night the lead names it, ahead of all else."""
+
+import numpy as np
+import pytest
+
+from forebay.review import review_of, summary
+from forebay.review.finding import ACT, HAPPENED, HELD, LOCKED, LOOK, UNSURE, span_text
+from forebay.review.words import NOTABLE
+from forebay.shelf import Anchor, Rehearsed, Shelf
+from forebay.shelf.local import day_bounds_s, day_of, zone_named
+from tests.balance import rig as plant
+from tests.balance.modest import ORCHARD, evening
+from tests.review.nights import MORNING_H, night
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    return tmp_path_factory.mktemp("nights")
+
+
+@pytest.fixture(scope="module")
+def good(folder):
+    return night(folder, "good", dawn_min=40, hours=0.9)
+
+
+def told(review):
+    """Returns what is found beyond that the rehearsal is a short one, as (gravity, text)."""
+    return [(one.gravity, f"{one.what} {one.do}") for one in review.findings
+            if "broken off after" not in one.what]
+
+
+def first(review):
+    return told(review)[0]
+
+
+def test_a_night_with_light_as_long_as_wanted_is_good_and_nothing_is_open(good):
+    assert good.verdict.good is True
+    assert "It lasted as long as wanted" in good.verdict.finding.what
+    assert " W, as planned" in good.verdict.finding.what
+    assert [one for one in told(good) if one[0] <= HAPPENED] == []
+
+
+def test_a_rehearsal_that_was_broken_off_says_so(good):
+    assert [one.gravity for one in good.findings if "broken off after 0.9 h" in one.what] == [
+        UNSURE]
+
+
+def test_a_night_that_uses_its_tank_up_says_until_when_and_that_nothing_is_to_mend(folder):
+    found = night(folder, "short", hours=1.0, sun_min=9)
+    assert found.verdict.short == "tank used up"
+    assert "the water lasted till 17:" in found.verdict.finding.what
+    assert "light was wanted till dawn" in found.verdict.finding.what
+    assert "forebay dispatch last" in found.verdict.finding.do
+
+
+def test_a_lockout_comes_first_with_its_cause_and_its_reset(folder):
+    found = night(folder, "lockout", [(27, "generator-lead-open")], hours=0.9)
+    gravity, text = first(found)
+    assert gravity == LOCKED
+    assert "It tripped 4 times" in text
+    assert "tank holds about" in text
+    assert "37-GEN" in text
+    assert "measure along the generator's leads" in text
+    assert "hold its button" in text
+    assert "cut off" in found.verdict.finding.what
+    assert found.first_out.named.endswith("(37-GEN)")
+    volts = {tag: value for tag, _, value in found.first_out.readings}["EI-GEN"]
+    assert float(volts.split()[0]) < 1.0
+
+
+def test_a_stuck_valve_says_that_water_runs_out_and_to_shut_the_hand_valve(folder):
+    found = night(folder, "stuck", [(26, "valve-stuck")], dawn_min=33, hours=0.75)
+    gravity, text = first(found)
+    assert gravity == ACT
+    assert "open at the end, though it is told to be shut" in text
+    assert "L ran down after that, so it is no fault of its sensor" in text
+    assert "Shut the hand valve" in text
+    assert "48-VLV" in text
+    # One cause, one finding: no other speaks of the valve.
+    assert sum("alve" in text for gravity, text in told(found) if gravity <= HAPPENED) == 1
+
+
+def test_frost_that_keeps_pump_and_light_off_is_told_and_drain_down_named(folder):
+    found = night(folder, "frost", [(1, "frost")], hours=0.6, sun_min=0)
+    gravity, text = first(found)
+    assert gravity in (ACT, HELD)
+    # What is told is the cold at the end, not that of the alarm.
+    assert f"{np.nanmin(found.series.water_degC):.1f} degC at lowest" in text
+    assert "ump and light" in text
+    assert "forebay dispatch drain-down" in text
+    assert "frozen" in text or np.nanmin(found.series.water_degC) >= 0
+    assert "ipes near freezing" in found.verdict.finding.what
+
+
+def test_an_open_panel_lead_by_day_is_no_dusk(folder):
+    found = night(folder, "panel", [(10, "panel-lead-open")], hours=0.9, starts_h=MORNING_H)
+    gravity, text = first(found)
+    assert gravity == ACT
+    assert "The panel went dark in daylight" in text
+    assert "has not come back" in text
+    assert "isolator, fuse and leads" in text
+    assert any("went dark" in one.text and one.grave for one in found.events)
+    assert "by day" in found.verdict.finding.what
+
+
+def test_a_panel_that_is_dark_by_night_is_no_open_lead(good):
+    assert not any("read dark" in text for _, text in told(good))
+
+
+def test_a_lower_tank_that_emptied_by_day_is_told_with_how_long_it_held_the_pump(folder):
+    found = night(folder, "dry", [(8, "lower-tank-dry")], hours=0.7)
+    text = next(text for _, text in told(found) if "71L-LO" in text)
+    assert "Lower tank empty" in text
+    assert "inflow" in text
+
+
+def test_light_that_never_lasts_is_no_light(folder):
+    found = night(folder, "hand", [(19, "hand-valve-shut")], hours=0.9)
+    assert found.verdict.short == "no light"
+    assert "begun 4 times" in found.verdict.finding.what
+    assert first(found)[0] == LOCKED
+    assert "Is the hand valve open?" in first(found)[1]
+
+
+def test_a_float_that_the_level_belies_is_told_although_full_is_daily_work(folder):
+    found = night(folder, "float", [(8, "upper-float-cut")], hours=0.6)
+    gravity, text = first(found)
+    assert gravity == HELD
+    assert "full float of the upper tank" in text
+    assert "but the level read" in text
+    assert [one.weight for one in found.events if "71H-UP" in one.text][0] == NOTABLE
+    assert not any("LI-UP" in text for _, text in told(found))  # the float is at fault
+
+
+def test_a_cut_of_the_power_is_told_with_what_it_does_to_times(folder):
+    found = night(folder, "cut", [(10, "power-cut")], hours=0.7)
+    texts = [text for _, text in told(found)]
+    assert any("restarted" in text and "battery" in text for text in texts)
+    assert any(gravity == UNSURE and "times" in text for gravity, text in told(found))
+
+
+def test_a_battery_that_is_not_charged_is_told_before_the_board_goes_dark(folder):
+    found = night(folder, "charger", [(0.1, "charger-dead")], hours=0.7)
+    assert not any("not charged" in text for _, text in told(found))  # 20 min of sun tell nothing
+
+
+def test_page_and_text_of_a_shelf_without_any_time_say_that_no_time_is_known(tmp_path):
+    with Shelf(tmp_path / "s") as shelf:
+        shelf.add_rig(7)
+        for number, data in plant.files_of(plant.journal_of(plant.Errors())).items():
+            shelf.put_segment(7, 0, number // 16384, number % 16384, data)
+        found = review_of(shelf, plant.DEMO)
+    assert any(gravity == UNSURE and "No time of this record is known" in text
+               for gravity, text in told(found))
+
+
+def test_gaps_and_a_broken_pull_are_unsure_and_say_what_to_do(tmp_path):
+    with Shelf(tmp_path / "s") as shelf:
+        plant.fill_shelf(shelf, plant.journal_of(plant.Errors(1), range(500, 700)))
+        rig_id = shelf.only_rig()
+        shelf.put_listing(rig_id, 0, 1.7e9, [(0, 99, 5000)])
+        found = review_of(shelf, plant.DEMO)
+    unsure = [text for gravity, text in told(found) if gravity == UNSURE]
+    assert any("The pull broke off" in text and "Pull again" in text for text in unsure)
+    assert any("rows are missing" in text and "forebay check" in text for text in unsure)
+
+
+def test_the_smallest_rig_has_a_verdict_and_no_finding_that_it_cannot_know(tmp_path):
+    with Shelf(tmp_path / "s") as shelf:
+        plant.fill_shelf(shelf, evening()[0])
+        found = review_of(shelf, ORCHARD)
+    assert found.verdict is not None
+    assert not any("panel" in text or "battery" in text for _, text in told(found))
+    assert "What matters first" in summary(found)
+
+
+def test_what_stood_before_the_time_still_stands_in_it(folder, tmp_path):
+    """A lockout of yesterday is the first thing to know of today."""
+    night(folder, "yesterday", [(27, "generator-lead-open")], hours=0.9)
+    with Shelf(folder / "yesterday" / "shelf.sqlite", create=False) as shelf:
+        from forebay.rig import load
+
+        whole = review_of(shelf, load())
+        end_s = whole.balance.end_utc_s or np.nan
+        last = review_of(shelf, load(), period=(end_s - 300, end_s + 1))
+    assert last.findings[0].gravity == LOCKED
+    assert "37-GEN" in last.findings[0].what
+
+
+def test_the_gravest_come_first(folder):
+    found = night(folder, "lockout2", [(3, "frost"), (27, "generator-lead-open")], hours=0.8)
+    gravities = [one.gravity for one in found.findings]
+    assert gravities == sorted(gravities)
+
+
+@pytest.mark.parametrize(("seconds", "text"), [
+    (40, "40 s"), (600, "10 min"), (7200, "2.0 h"), (28800, "8.0 h")])
+def test_a_length_of_time_is_told_in_the_unit_that_fits(seconds, text):
+    assert span_text(seconds) == text
+
+
+def test_a_real_rig_is_never_said_to_be_rehearsed(tmp_path):
+    with Shelf(tmp_path / "s") as shelf:
+        plant.fill_shelf(shelf, plant.journal_of(plant.Errors(1)))
+        assert "REHEARSAL" not in summary(review_of(shelf, plant.DEMO))
+        shelf.note_rehearsal(shelf.only_rig(), Rehearsed("2016-01-01", "clear", "", 1))
+        assert "REHEARSAL" in summary(review_of(shelf, plant.DEMO))
+
+
+def test_a_leak_at_rest_is_a_thing_to_look_at(folder):
+    found = night(folder, "leak", [(1, "tank-leaks")], hours=0.9)
+    gravity, text = next((gravity, text) for gravity, text in told(found)
+                         if "look for water" in text)
+    assert gravity == LOOK
+    # An empty tank leaks no more: that is no end of it.
+    assert "let go" not in text
+    assert not any("71D-UP" in other for _, other in told(found) if other != text)
+
+
+@pytest.mark.parametrize(("begin", "hours"), [("2026-03-29", 23), ("2026-10-25", 25)])
+def test_a_day_on_which_the_clocks_change_is_one_day_and_its_times_are_the_clocks(
+        tmp_path, begin, hours):
+    zone = zone_named("Europe/Madrid")
+    day = day_bounds_s(day_of(begin), zone)
+    assert day[1] - day[0] == hours * 3600
+    with Shelf(tmp_path / "s") as shelf:
+        shelf.add_rig(7)
+        for number, data in plant.files_of(plant.journal_of(plant.Errors(1))).items():
+            shelf.put_segment(7, 0, number // 16384, number % 16384, data)
+        # The light goes on before the clocks change and is out after it.
+        shelf.add_anchor(7, Anchor(0, 1, 0, day[0] + 600.0, 0.05))
+        found = review_of(shelf, plant.DEMO, zone=zone, period=day)
+    assert found.offset().startswith("UTC+0")
+    assert ", later UTC+0" in found.offset()
+    assert "What matters first" in summary(found)
+    # 600 s, then FILL_S, REST_S and LIGHT_S of the journal: 3 h 37 min after midnight as it
+    # was, an hour later or earlier by the new clock.
+    end = found.time(found.balance.end_utc_s)
+    assert end == {23: "04:43", 25: "02:43"}[hours]

@@ -1,0 +1,187 @@
+"""A trend of synthetic days with known truth, and of days that the keeper wrote."""
+
+import json
+import math
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from forebay.expected.conditions import clear_W_m2
+from forebay.plan import lifting
+from forebay.rig import load, load_text
+from forebay.shelf import Anchor, Clock
+from forebay.shelf.told import Note
+from forebay.trend import trend_of
+from forebay.trend.figures import BY_KEY, FOLLOWED, Day, day_figures
+from forebay.trend.page import html
+from forebay.trend.text import ALL_WELL, bars, lines
+from tests.expected.played import BEGIN_S, DAY_S
+
+FIRST = date(2026, 3, 1)
+START_S = 1772341200.0
+# Of a sound rig: value, scatter from day to day, u of the day's meters; ratios as logarithms.
+SOUND = {"lift": (0.02, 0.012, 0.003), "nozzle": (-0.03, 0.01, 0.003),
+         "full": (0.0, 0.02, 0.003), "leak": (0.0, 1.0, 2.0), "cooling": (0.05, 0.03, 0.005),
+         "board": (0.2, 0.002, 0.001)}
+
+
+def days_of(count=75, seed=1, **changes):
+    """Returns days; changes: by figure, the change of its value by the number of the day."""
+    draw = np.random.default_rng(seed)
+    found = []
+    for number in range(count):
+        values = {}
+        for key, (value, spread, u) in SOUND.items():
+            noise = math.hypot(spread, u) * draw.standard_normal()
+            values[key] = (value + changes.get(key, lambda at: 0.0)(number) + noise, u)
+        if draw.random() < 0.4:
+            values["panel"] = (changes.get("panel", lambda at: 0.0)(number)
+                               + 0.06 * draw.standard_normal(), 0.05)
+        why = {} if "panel" in values else {"panel": "no clear day"}
+        found.append(Day(FIRST + timedelta(number), START_S + 86400.0 * number,
+                         START_S + 86400.0 * (number + 1), values, why))
+    return found
+
+
+def note(day, text):
+    """Returns a person's note at noon of the number of a day."""
+    return Note(1, START_S + 86400.0 * (day + 0.25), text, "")
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_sound_days_raise_no_alarm(seed):
+    assert trend_of("rig", days_of(seed=seed)).findings == []
+
+
+@pytest.mark.parametrize(("key", "change", "size", "looks"), [
+    ("lift", lambda at: math.log(0.75) * (at >= 45), -25.0, "strainer"),
+    ("nozzle", lambda at: math.log(1.2) * min(1.0, max(0.0, (at - 30) / 40)), 20.0, "scale"),
+    ("panel", lambda at: math.log(0.7) * (at >= 40), -30.0, "panel"),
+    ("leak", lambda at: 12.0 * (at >= 60), 12.0, "leak")])
+def test_what_went_wrong_is_found_with_its_size(key, change, size, looks):
+    (one, *_) = trend_of("rig", days_of(**{key: change})).findings
+
+    assert one.figure.key == key
+    assert one.is_open
+    assert one.size == pytest.approx(size, abs=max(3.0 * one.u, 0.12 * abs(size)))
+    assert looks in one.looks_like
+
+
+def test_a_cure_that_was_noted_closes_what_it_cured():
+    found = trend_of("rig", days_of(lift=lambda at: -0.3 * (30 <= at < 55)),
+                     [note(54, "strainer cleaned")])
+    drop, cure = sorted(found.findings, key=lambda one: one.first)
+
+    assert (drop.first - FIRST).days == 30
+    assert not drop.is_open
+    assert cure.change.is_cure
+    assert cure.note
+    assert cure.note.text == "strainer cleaned"
+    said = " ".join(" ".join(lines(found)).split())
+    assert "It has gone since." in said
+    assert '"strainer cleaned"' in said
+
+
+def test_findings_come_first_and_the_open_ones_before_others():
+    found = trend_of("rig", days_of(lift=lambda at: -0.3 * (20 <= at < 40),
+                                    leak=lambda at: 15.0 * (at >= 60)))
+
+    assert found.findings[0].figure.key == "leak"
+    assert "! Lost at rest" in lines(found)[1]
+
+
+def test_the_text_fits_80_columns_without_colour():
+    found = trend_of("rig", days_of(lift=lambda at: -0.3 * (at >= 40)), [note(3, "x" * 200)])
+
+    assert all(len(one) <= 80 for one in lines(found))
+    assert "\x1b" not in "".join(lines(found))
+
+
+def test_bars_have_a_place_for_each_day_of_few_and_none_where_nothing_is_known():
+    line = trend_of("rig", [one for one in days_of(20) if (one.day - FIRST).days != 7]).lines[0]
+
+    assert len(bars(line)) == 20
+    assert bars(line)[7] == " "
+
+
+def test_a_rig_with_less_names_what_is_not_known():
+    days = [Day(one.day, one.begin_s, one.end_s, {"full": one.values["full"]},
+                {key: f"the rig has no {key} meter" for key in BY_KEY if key != "full"})
+            for one in days_of()]
+    said = "\n".join(lines(trend_of("rig", days)))
+
+    assert "light from a full tank" in said
+    for one in FOLLOWED:
+        if one.key != "full":
+            assert f"Not known: {one.label}" in said.replace("\n  ", " ")
+    assert ALL_WELL in said
+
+
+def test_weeks_pool_their_days():
+    found = trend_of("rig", days_of(70), by_week=True)
+
+    assert len(found.lines[0].series.days) == 10
+
+
+def test_the_document_is_json_and_the_page_holds_every_finding():
+    found = trend_of("rig", days_of(lift=lambda at: -0.3 * (at >= 40)), [note(39, "moved")])
+    document = json.loads(json.dumps(found.as_json(), allow_nan=False))
+
+    assert document["findings"][0]["figure"] == "lift"
+    assert len(document["figures"]["lift"]["days"]) == 75
+    assert "Lifted a watt hour" in html(found)
+    assert html(found).count("<svg") == sum(not one.why_not for one in found.lines)
+
+
+def test_no_day_at_all_is_told():
+    assert trend_of("rig", []).days == 0
+
+
+def chain(played, number):
+    """Returns a played day's figures as those of another date."""
+    begin_s = BEGIN_S + number * DAY_S
+    clock = Clock([Anchor(0, 1, 0, begin_s, 0.05)])
+    return day_figures(played.journal, clock, played.rig, played.rig.rig_id,
+                       date(2016, 2, 15) + timedelta(number), (begin_s, begin_s + DAY_S),
+                       lifting.machine(played.rig.plant()))
+
+
+def test_days_of_the_keeper_itself_show_the_strainer_that_clogged(sound, clogged):
+    # Twin, journal, balance and the quick model of the same day: the whole chain.
+    days = [chain(sound, number) for number in range(9)] + [
+        chain(clogged, number) for number in range(9, 14)]
+    found = trend_of("rig", days)
+    one = next(one for one in found.findings if one.figure.key == "lift")
+    share = (clogged.true["up"] / clogged.true["pump"]) / (sound.true["up"] / sound.true["pump"])
+
+    assert (one.first - days[0].day).days == 9
+    assert one.is_open
+    assert 1.0 + one.size / 100.0 == pytest.approx(share, abs=0.06)
+
+
+def test_figures_of_a_sound_day_are_as_described(sound):
+    found = chain(sound, 0)
+
+    for key, within in (("lift", 0.10), ("nozzle", 0.10), ("full", 0.10), ("cooling", 0.20)):
+        assert abs(found.values[key][0]) < within
+    # A litre or so of rounding at either end of a day's rest.
+    assert abs(found.values["leak"][0]) < 20.0
+
+
+def test_a_rig_without_a_flow_meter_says_so(sound):
+    text = sound.rig.toml_text.replace("[sensors]", '[sensors]\nflow_up = "absent"', 1)
+    less = sound._replace(rig=load_text(text, "less"))
+    found = chain(less, 0)
+
+    assert "lift" not in found.values
+    assert found.why_not["lift"].startswith("the rig has no")
+
+
+def test_the_clear_sky_is_that_of_the_site():
+    rig = load()
+    noon_s = BEGIN_S + 6.3 * 3600.0      # local noon, 106 degrees west
+    values = clear_W_m2(rig, noon_s + 3600.0 * np.arange(-12, 13, 1))
+
+    assert 700.0 < values[12] < 1150.0   # square on a tilted panel in February; common practice
+    assert values[0] == values[-1] == 0.0
