@@ -15,7 +15,7 @@ from keeper.boards import pins
 from tests.hardware.tables import PARTS, PINS, POINTS, ROOT, build, part
 
 NETLIST = build().netlist
-SHEETS = circuits.sheets(build())
+SHEETS = {file: circuits.drawing(build(), name) for file, name in circuits.names(build()).items()}
 SVG = "{http://www.w3.org/2000/svg}"
 LAYOUTS = {
     name: layout.sheet({circuit: parts for circuit, parts in NETLIST.drawn().items()
