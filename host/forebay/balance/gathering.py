@@ -285,8 +285,9 @@ class Gatherer:
         begins_s = self._utc_s(own.rows, firsts, back_ds)
         ends_s = self._utc_s(own.rows, lasts)
         places = np.searchsorted(kept, np.stack([firsts, lasts]) + window.first)
-        found.stretches = [Stretch(*places, *at_s, None, None) for places, at_s in zip(
-            places.T.tolist(), np.stack([begins_s, ends_s], -1).tolist(), strict=True)]
+        columns = (*places.tolist(), begins_s.tolist(), ends_s.tolist())
+        found.stretches = [Stretch(first, last, begin_s, end_s, None, None)
+                           for first, last, begin_s, end_s in zip(*columns, strict=True)]
         begin_utc_s, end_utc_s = self.period or (np.nan, np.nan)
         if np.isfinite(low_s) and not (mine.start and holes[mine.start - 1]):
             found.stretches[0] = found.stretches[0]._replace(
