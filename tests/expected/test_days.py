@@ -15,6 +15,7 @@ from forebay.expected.text import html, lines
 from forebay.plan import lifting
 from forebay.rehearse import conditioned
 from forebay.rig import load, load_text
+from forebay.shelf import Anchor, Clock
 from forebay.shelf.local import zone_at
 from tests.expected.played import BEGIN_S, LIT_MIN, Played
 
@@ -150,3 +151,26 @@ def test_a_day_of_which_too_little_is_held_is_not_judged(sound):
                                   sound.journal.totals, sound.journal.summaries,
                                   sound.journal.findings)
     assert list(judged_days(few, sound.clock, sound.rig)) == []
+
+
+def test_a_sun_that_is_not_the_sites_is_told_and_its_clear_sky_is_no_guide(sound):
+    # The same journal, its clock twelve hours off: the panel gives by night.
+    clock = Clock([Anchor(0, 1, 0, BEGIN_S + 43200.0, 0.05)])
+    period = (BEGIN_S + 43200.0, BEGIN_S + 43200.0 + 86400.0)
+    found = conditions_of(sound.journal, clock, sound.rig, period)
+
+    assert any("without sun at the rig's site" in one for one in found.notes)
+
+
+def test_a_level_that_nothing_reads_is_taken_as_empty_and_told(sound):
+    text = sound.rig.toml_text.replace("[sensors]", '[sensors]\nlevel = "absent"', 1)
+    other = load_text(text, "less")
+    found = conditions_of(sound.journal, sound.clock, other, sound.period)
+
+    assert found.upper_m3 is None
+    assert any("was not read" in one for one in found.notes)
+    less = expected_of(sound.journal, sound.clock, other, other.rig_id, sound.period)
+    expected, with_level = less.row("up_L").expected, judged(sound).row("up_L").expected
+    assert expected
+    assert with_level
+    assert expected.u > with_level.u

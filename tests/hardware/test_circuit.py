@@ -5,8 +5,8 @@ import xml.etree.ElementTree as ElementTree
 
 import pytest
 
-from forebay.docs.schematic import layout
-from forebay.docs.sheets import circuits, text
+from forebay.docs.schematic import boxing, layout, plumbing
+from forebay.docs.sheets import circuits, interlocks, text
 from forebay.hardware import tables
 from forebay.hardware.netlist import GROUND, CircuitError, quantity, reached, read_part
 from forebay.hardware.readings import MODES
@@ -73,6 +73,16 @@ def test_four_things_open_the_pumps_lead_without_the_board(device, row):
     assert "motor plus" in opened()
     assert "motor plus" not in opened(device)
     assert {one.row for one in NETLIST if one.device == device} == {row}
+
+
+def test_the_ladder_holds_what_opens_the_pumps_lead_and_nothing_of_the_board():
+    chain = {part.device for part in interlocks.pump_chain(NETLIST)}
+    drawn = {one.part.id for one in layout.sheet(interlocks.rungs(NETLIST), {}).symbols}
+
+    assert chain == {"S1", "B1", "S2", "B2"}
+    assert {"S1a", "B1a", "S2a", "B2", "M1", "Q1", "D5", "F1", "BT1", "K1a", "E1"} <= drawn
+    for device in chain:
+        assert f"| {device} | " in interlocks.page(build())
 
 
 def test_the_stop_acts_on_pump_and_valve_without_the_board():
@@ -153,6 +163,32 @@ def test_nothing_of_a_drawing_lies_over_another(name):
             for other, its in boxes[place + 1:] if box.overlaps(its)]
 
     assert over == []
+
+
+@pytest.mark.parametrize("demo", ["hillside", "orchard"])
+def test_no_text_of_the_plumbing_lies_over_another_and_only_fitted_instruments_are_on_it(demo):
+    picture = plumbing.drawn(build(demo))
+    words = [words for words, _ in picture.boxes]
+
+    assert boxing.overlaps(picture.boxes) == []
+    assert all(box.right <= plumbing.WIDTH and box.top <= plumbing.HEIGHT
+               for _, box in picture.boxes)
+    assert ("FI" in words) == (demo == "hillside")
+    assert {"LSHH", "LSH", "TSH"} <= set(words)  # in hardware: every rig has them
+    ElementTree.fromstring(plumbing.svg(build(demo)))
+
+
+@pytest.mark.parametrize("demo", ["hillside", "orchard"])
+def test_the_box_holds_each_of_its_parts_and_terminals_once_and_nothing_lies_over_another(demo):
+    picture, width, height = boxing.drawn(build(demo))
+    words = " ".join(words for words, _ in picture.boxes).split()
+    inside = [one.id for one in build(demo).netlist if one.at == "box"]
+    terminals = [core.terminal for cable in build(demo).cables for core in cable.cores
+                 if core.terminal]
+
+    assert boxing.overlaps(picture.boxes) == []
+    assert all(words.count(name) == 1 for name in (*inside, *terminals))
+    assert all(box.right <= width and box.top <= height for _, box in picture.boxes)
 
 
 def test_an_overlap_is_seen():

@@ -81,6 +81,15 @@ def test_two_steps_are_both_found():
     assert [abs(one.day - at) <= 1 for one, at in zip(days, (25, 55), strict=True)] == [True] * 2
 
 
+def test_the_end_of_a_drift_is_found_without_a_note():
+    at = np.arange(DAYS)
+    shape = np.where(at < 55, np.maximum(0.0, at - 20) * -0.008, 0.0)
+    found = found_in(series(shape, 6))
+
+    assert found[0].size < 0.0
+    assert any(one.size > 0.0 and abs(one.day - 55) <= 2 for one in found)
+
+
 def test_a_few_days_tell_nothing():
     few = series(stepped(3, -1.0, LEAST_DAYS - 1), 1)
 

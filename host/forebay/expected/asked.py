@@ -18,6 +18,7 @@ from forebay.expected.figures import BY_KEY, FIGURES, Actual, actual_of
 from forebay.expected.judging import LEAST_BEFORE, WORSE, Judged, Usual, judged_row
 from forebay.expected.panelsun import COOLED_W_M2_K, Curve, beside
 from forebay.expected.spread import Figure, Quick, alone, quick
+from forebay.plan import lifting
 from forebay.plan.lifting import Machine
 from forebay.rig import Rig, instruments
 from forebay.rig.doubt import doubt
@@ -53,11 +54,14 @@ def expected_of(journal: Journal, clock: Clock, rig: Rig, rig_id: int, period: P
         actual.values["panel"], figures["panel"] = _panel(rig, conditions, journal, clock)
     if track is None:
         actual.why_not["panel"] = NO_FILE
+    # The days before were seen by the panel's own sun: beside them so is this one.
+    alike = {} if track is None or not usual else pair_on(
+        journal, clock, rig, rig_id, period, lifting.machine(rig.plant()))[0]
     # Where nothing tells the sun, what no meter reads is still the first thing to say.
     unlit = {} if found else dict.fromkeys(BY_KEY, f"the sun is told by {conditions.by}")
     rows = [judged_row(one.key, figures.get(one.key), actual.values[one.key],
-                       {**unlit, **actual.why_not}.get(one.key, ""), (usual or {}).get(one.key))
-            for one in FIGURES]
+                       {**unlit, **actual.why_not}.get(one.key, ""), (usual or {}).get(one.key),
+                       alike.get(one.key)) for one in FIGURES]
     verdict = judging.overall(rows)
     said, since_s = judging.causes(rows), None
     if found is not None:

@@ -148,6 +148,9 @@ def conditions_of(journal: Journal, clock: Clock, rig: Rig, period: tuple[float,
                      f" {told_h:.1f} of {light_h:.1f} h; where it had little load, the shape of"
                      " a clear day bridges. A tired panel looks like less sun there.")
     upper_m3 = _upper_m3(rig, span, values)
+    if upper_m3 is None:
+        notes.append("The water above at the begin was not read: taken as what the empty float"
+                     " leaves, as after a night that ended for want of water.")
     return Conditions(*period, sun, by, _ran_frac(span, period[0], minutes),
                       _charge_A(values, span, middles_s), upper_m3,
                       _lower_m3(values, upper_m3), _wishes(span, clock, period), record,

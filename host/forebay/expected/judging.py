@@ -116,14 +116,17 @@ def _digits(number):
 
 
 def judged_row(key: str, expected: Figure | None, actual: Measured | None, why_not: str,
-               usual: Usual | None = None) -> Row:
-    """Return one figure judged, against the description and against the days before."""
+               usual: Usual | None = None, alike: float | None = None) -> Row:
+    """Return one figure judged, against the description and against the days before.
+
+    alike: what was expected as on those days, where that is another sun's; None = the same.
+    """
     if expected is None or not math.isfinite(expected.value):
         return Row(key, None, actual, NOT_KNOWN, why_not or "nothing tells the sun")
     if actual is None:
         return Row(key, expected, None, NOT_KNOWN, why_not)
     off, u = actual.value - expected.value, math.hypot(actual.u, expected.u)
-    beside = _beside(usual, expected, actual)
+    beside = _beside(usual, expected.value if alike is None else alike, actual)
     verdict = _verdict(key, off, SURE * u)
     why = "by the description" if verdict != AS_EXPECTED else ""
     if verdict == AS_EXPECTED and beside is not None and abs(beside[0]) > beside[1]:
@@ -146,9 +149,9 @@ def _beside(usual, expected, actual):
     """Return (share off beside the days before, the least that shows), None if not known."""
     from scipy.special import stdtrit
 
-    if usual is None or expected.value <= 0.0 or actual.value <= 0.0:
+    if usual is None or not expected > 0.0 or actual.value <= 0.0:
         return None
-    off = math.log(actual.value / expected.value) - usual.mean
+    off = math.log(actual.value / expected) - usual.mean
     sure = float(stdtrit(usual.days - 1, 1.0 - SHARE))
     return off, sure * usual.scatter * math.sqrt(1.0 + 1.0 / usual.days)
 

@@ -52,10 +52,9 @@ def judged_on(shelf: Shelf, rig: Rig, rig_id: int, wish: Wish,
     pairs, machine = [], lifting.machine(rig.plant())
     for count, (_, from_s, to_s) in enumerate(before):
         progress(count, len(before))
-        # Beside the days before only what no file tells: their sun is their own record's.
         pairs.append(pair_on(_around(shelf, rig_id, from_s, to_s), clock, rig, rig_id,
                              (from_s, to_s), machine))
-    usual = maybe_usual(pairs) if track is None else {}
+    usual = maybe_usual(pairs)
     return expected_of(_around(shelf, rig_id, begin_s, end_s), clock, rig, rig_id,
                        (begin_s, end_s), track, usual,
                        player(rig, hours) if wish.full else None)

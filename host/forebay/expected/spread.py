@@ -15,7 +15,7 @@ from forebay.expected.conditions import FILE_CELL_K, Conditions
 from forebay.expected.course import Alone, Came, Variant
 from forebay.expected.figures import FIGURES
 from forebay.expected.panelsun import CELL_K, Moved
-from forebay.plan import lifting, spread
+from forebay.plan import lifting, light, spread
 from forebay.plan.moving import first_within
 from forebay.rig import Rig
 from forebay.rig.doubt import doubt
@@ -27,6 +27,7 @@ BELOW_FRAC = 0.10        # of what the lower tank holds at most: nothing reads i
 MODEL_PUMP_FRAC = 0.04   # of what the pump draws, beside the plan's own of lift and light; a guess
 AIR_K = 4.0              # of the day's air, beside what is taken for it; a guess
 MODEL_HEAT_FRAC = 0.10   # of the motor's excess over the water; a guess
+UNREAD_FRAC = 0.2        # of the water between the floats, where nothing reads it; a guess
 SEEN_FRAC = 0.01         # of the water above, by float or level: beside their own uncertainty
 
 
@@ -93,6 +94,8 @@ def _variants(rig, values, conditions):
         add(name, sun=conditions.sun_by(values, moved))
     if conditions.upper_m3 is not None:
         add("water at the begin", more_m3=conditions.upper_m3.u)
+    else:
+        add("water at the begin", more_m3=UNREAD_FRAC * light.usable_m3(values))
     add("air", sun=sun._replace(air_degC=sun.air_degC + AIR_K))
     add("model of the lift", lift_times=1.0 - spread.MODEL_LIFT_FRAC)
     add("model of the light", light_times=1.0 + spread.MODEL_LIGHT_FRAC)

@@ -114,11 +114,10 @@ def found_in(series: Series, sure: float = SURE) -> list[Change]:
     one = maybe_change(series, sure)
     if one is None:
         return []
-    if one.kind == RAMP:
-        # What lies behind a ramp's begin is the ramp: only before it there may be another.
-        return [*found_in(series.part(series.days < one.day), sure), one]
-    return [*found_in(series.part(series.days < one.day), sure), one,
-            *found_in(series.part(series.days >= one.day), sure)]
+    days, values, u = series.part(series.days >= one.day)
+    # Behind a ramp's begin is the ramp: what is left beside it may have changed once more.
+    behind = Series(days, values - one.rate * (days - one.day), u)
+    return [*found_in(series.part(series.days < one.day), sure), one, *found_in(behind, sure)]
 
 
 def maybe_change(series: Series, sure: float = SURE) -> Change | None:

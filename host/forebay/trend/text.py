@@ -15,7 +15,8 @@ ALL_WELL = "Nothing has changed that is more than the days' own scatter."
 TOO_FEW = (f"Fewer than {LEAST_DAYS} days with a figure show no change: its scatter from day to"
            " day is not known yet.")
 HOW = ("A change is told where chance would make one in at most one year of twenty, all figures"
-       " together, looked at each day. Every +- is two standard uncertainties.")
+       " together, looked at each day; at a note of yours, for one figure in a hundred. Every"
+       " +- is two standard uncertainties.")
 
 
 def lines(trend: Trend) -> list[str]:

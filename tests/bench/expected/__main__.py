@@ -63,8 +63,7 @@ def period(day):
 
 def verdicts(rig, days, folder, with_file):
     """Yields (what is wrong, judgement) of the days after those before."""
-    # Beside a file's sun the days before do not count, as a command has it.
-    usual = {} if with_file else maybe_usual([
+    usual = maybe_usual([
         pair_on(*opened(day, folder), rig, rig.rig_id, period(day), lifting.machine(rig.plant()))
         for day in days[:DAYS_BEFORE]])
     for day in days[DAYS_BEFORE:]:

@@ -16,6 +16,8 @@ pipes), else taken for granted: measure before you cut. Power and signals have
 sheaths of their own and lie a hand apart. Sections are the smallest that lose no
 more than they may and carry what flows; sizes for outdoors are for the local
 code and a licensed person to decide.
+
+![Box with its terminals](box.svg)
 """
 
 

@@ -19,6 +19,8 @@ turbine's nozzle. A float *acts* where the water stands when its contact changes
 mount it so that it does, try it with water and move it until it is so. It goes
 back when the water has moved back by its hysteresis. Work at height: two people,
 daylight, a lid on the water.
+
+![Plumbing and instruments](plumbing.svg)
 """
 
 

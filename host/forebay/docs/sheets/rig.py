@@ -1,6 +1,7 @@
 """The sheets of one rig's hardware: every file by its name."""
 
-from forebay.docs.sheets import cabling, circuits, heights, parts
+from forebay.docs.schematic import boxing, plumbing
+from forebay.docs.sheets import cabling, circuits, heights, interlocks, parts
 from forebay.hardware.build import Build
 
 
@@ -11,5 +12,9 @@ def files(build: Build) -> dict[str, str]:
         "wiring.md": circuits.page(build),
         "cables.md": cabling.page(build),
         "heights.md": heights.page(build),
+        "interlocks.md": interlocks.page(build),
+        interlocks.LADDER: interlocks.svg(build),
+        "box.svg": boxing.svg(build),
+        "plumbing.svg": plumbing.svg(build),
         **circuits.sheets(build),
     }
