@@ -348,6 +348,7 @@ def dark_of(sun, own, spans, is_lit_before=False):
     lit = np.isin(spans.state, LIGHT_STATES)
     after = np.append(is_lit_before, lit[:-1])[: len(lit)]
     kinds = np.where(is_dark, np.where(lit, spans.state, np.where(after, AFTER, RESTING)), 0)
+    kinds = kinds.astype(np.int8)
     rows = np.repeat(kinds, np.maximum(end - first, 0))
     return kinds, np.concatenate([rows, np.zeros(len(own) - len(rows), kinds.dtype)])
 
