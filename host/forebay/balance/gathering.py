@@ -27,6 +27,7 @@ from keeper.protection import elements
 
 # Rows with a level that are kept to each side of a moment at which one is asked for.
 NEAR_ROWS = 5
+AT_REST = np.isin(np.arange(256), REST_STATES)
 # Of so many rows one is asked for the bound of its time, and those beside the greatest.
 BOUND_ROWS = 64
 # Elements that trip or lock, by number: what they did again is told as a count.
@@ -219,12 +220,13 @@ class Gatherer:
 
     def _rests(self, part):
         """Return the runs at rest of rows with a level."""
-        level = np.flatnonzero(are_trusted(part.rows.stored[ch.LEVEL_MM]))
+        read = part.rows.stored[ch.LEVEL_MM]
+        level = are_trusted(read)
+        some = slice(None) if level.all() else np.flatnonzero(level)
         return Rests.of(
-            stored_si(part.rows.stored[ch.LEVEL_MM][level], ch.LEVEL_MM),
-            np.maximum(part.rows.scans[level], 1), part.begins_s[level], part.ends_s[level],
-            part.key[level], np.isin(part.rows.state[level], REST_STATES),
-            self.summing.meters.level_noise_m)
+            stored_si(read[some], ch.LEVEL_MM), np.maximum(part.rows.scans[some], 1),
+            part.begins_s[some], part.ends_s[some], part.key[some],
+            AT_REST[part.rows.state[some]], self.summing.meters.level_noise_m)
 
     def _keep(self, found, window, mine, edges_s):
         """Keep the rows near what begins or ends; return their places in the window."""
