@@ -24,7 +24,8 @@ def rows(at_rest, holes=(), keys=None, seed=1):
 
 
 def of(columns, part=slice(None)):
-    return Rests.of(*[one[part] for one in columns], noise_of)
+    level_m, scans, begins_s, ends_s, keys, at_rest = (one[part] for one in columns)
+    return Rests.of(level_m, scans, begins_s, ends_s, keys, at_rest, noise_of)
 
 
 def test_a_run_goes_on_while_rows_at_rest_follow_each_other():

@@ -38,7 +38,8 @@ class Rests:
     @classmethod
     def none(cls) -> "Rests":
         """Return no runs of no rows."""
-        return cls(**{name: np.empty(0) for name in RUNS})
+        none = np.empty(0)
+        return cls(none, none, none, none, none, none, none, none, none)
 
     @classmethod
     def of(cls, level_m, scans, begins_s, ends_s, key, at_rest, noise_of) -> "Rests":
