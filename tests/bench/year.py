@@ -31,7 +31,7 @@ from forebay.balance.covered import row_seconds
 from forebay.balance.spans import Axis
 from forebay.balance.sums import METERED
 from forebay.export import Wish, export
-from forebay.export.tables import pieces
+from forebay.export.tables import ROWS, pieces
 from forebay.review.described import described_rig
 from forebay.shelf import Rows, Shelf
 from forebay.shelf.checking import check
@@ -108,7 +108,7 @@ def of_export(shelf: Shelf, folder: Path) -> dict[str, float]:
     ours_s = best_s(lambda: export(shelf, rig_id, wish), 1)
     pandas_s = 0.0
     with open(folder / "pandas.csv", "w", encoding="utf-8") as file:
-        for piece in pieces(shelf, rig_id, ROW_COLUMNS, UTC, None, False, lambda done, all_: None):
+        for piece in pieces(shelf, rig_id, ROW_COLUMNS, UTC, None, ROWS, lambda done, all_: None):
             frame = pd.DataFrame(piece.values)
             begin = time.process_time()
             frame.to_csv(file, header=False, index=False)

@@ -131,8 +131,8 @@ class Electric:
         that it takes, at the panel's voltage.  load_W: of the board, at rest; charged: sums
         of the rows that count, None = all.
         """
-        charged = self.sums.charged.all if charged is None else charged
-        ratio = charged.maybe_ratio(load_W.value)
+        counted: Charged = self.sums.charged.all if charged is None else charged
+        ratio = counted.maybe_ratio(load_W.value)
         if ratio is None:
             return Measured(0.0)
         part = ratio * self.meters.sensors.voltage_frac

@@ -27,6 +27,7 @@ from keeper.protection import elements
 
 # Rows with a level that are kept to each side of a moment at which one is asked for.
 NEAR_ROWS = 5
+AT_REST = np.isin(np.arange(256), REST_STATES)
 # Of so many rows one is asked for the bound of its time, and those beside the greatest.
 BOUND_ROWS = 64
 # Elements that trip or lock, by number: what they did again is told as a count.
@@ -219,12 +220,13 @@ class Gatherer:
 
     def _rests(self, part):
         """Return the runs at rest of rows with a level."""
-        level = np.flatnonzero(are_trusted(part.rows.stored[ch.LEVEL_MM]))
+        read = part.rows.stored[ch.LEVEL_MM]
+        level = are_trusted(read)
+        some = slice(None) if level.all() else np.flatnonzero(level)
         return Rests.of(
-            stored_si(part.rows.stored[ch.LEVEL_MM][level], ch.LEVEL_MM),
-            np.maximum(part.rows.scans[level], 1), part.begins_s[level], part.ends_s[level],
-            part.key[level], np.isin(part.rows.state[level], REST_STATES),
-            self.summing.meters.level_noise_m)
+            stored_si(read[some], ch.LEVEL_MM), np.maximum(part.rows.scans[some], 1),
+            part.begins_s[some], part.ends_s[some], part.key[some],
+            AT_REST[part.rows.state[some]], self.summing.meters.level_noise_m)
 
     def _keep(self, found, window, mine, edges_s):
         """Keep the rows near what begins or ends; return their places in the window."""
@@ -285,8 +287,9 @@ class Gatherer:
         begins_s = self._utc_s(own.rows, firsts, back_ds)
         ends_s = self._utc_s(own.rows, lasts)
         places = np.searchsorted(kept, np.stack([firsts, lasts]) + window.first)
-        found.stretches = [Stretch(*places, *at_s, None, None) for places, at_s in zip(
-            places.T.tolist(), np.stack([begins_s, ends_s], -1).tolist(), strict=True)]
+        columns = (*places.tolist(), begins_s.tolist(), ends_s.tolist())
+        found.stretches = [Stretch(first, last, begin_s, end_s, None, None)
+                           for first, last, begin_s, end_s in zip(*columns, strict=True)]
         begin_utc_s, end_utc_s = self.period or (np.nan, np.nan)
         if np.isfinite(low_s) and not (mine.start and holes[mine.start - 1]):
             found.stretches[0] = found.stretches[0]._replace(
@@ -347,7 +350,8 @@ def dark_of(sun, own, spans, is_lit_before=False):
     lit = np.isin(spans.state, LIGHT_STATES)
     after = np.append(is_lit_before, lit[:-1])[: len(lit)]
     kinds = np.where(is_dark, np.where(lit, spans.state, np.where(after, AFTER, RESTING)), 0)
-    rows = np.repeat(kinds, end - first)
+    kinds = kinds.astype(np.int8)
+    rows = np.repeat(kinds, np.maximum(end - first, 0))
     return kinds, np.concatenate([rows, np.zeros(len(own) - len(rows), kinds.dtype)])
 
 

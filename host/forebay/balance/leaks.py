@@ -60,7 +60,9 @@ def leak_of(rests: Rests, store: Store, meters: Meters, rest_change: Measured | 
         kind = LEAK
     elif min(signs) < -SURE_U:
         kind = GAIN
-    told = moves.told(metres_s) if kind != TIGHT and moves and abs(signs[1]) > SURE_U else None
+    told = None
+    if kind != TIGHT and moves and metres_s is not None and abs(signs[1]) > SURE_U:
+        told = moves.told(metres_s)
     if told == DRIFT:
         kind = DRIFT
     return Leak(kind, litres, litres_h, rest_s / S_PER_H,

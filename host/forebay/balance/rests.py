@@ -3,13 +3,14 @@
 Sums of two parts of the journal are those of both, a run that is cut between them included.
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
 from forebay.balance.spans import HOLE_S
 
 SUMS = ("rows", "scans", "w", "wt", "wtt", "wy", "wty")
+RUNS = ("begin_s", "end_s", *SUMS)
 
 
 @dataclass
@@ -37,7 +38,8 @@ class Rests:
     @classmethod
     def none(cls) -> "Rests":
         """Return no runs of no rows."""
-        return cls(*[np.empty(0) for _ in range(9)])
+        none = np.empty(0)
+        return cls(none, none, none, none, none, none, none, none, none)
 
     @classmethod
     def of(cls, level_m, scans, begins_s, ends_s, key, at_rest, noise_of) -> "Rests":
@@ -66,7 +68,8 @@ class Rests:
         sums = [np.add.reduceat(one, at) for one in (
             scans.astype(float), weight, weight * since_s, weight * since_s**2,
             weight * level_m, weight * since_s * level_m)]
-        return cls(middles_s[at], middles_s[last], (last - at + 1).astype(float), *sums)
+        return cls(**dict(zip(RUNS, (
+            middles_s[at], middles_s[last], (last - at + 1).astype(float), *sums), strict=True)))
 
     @classmethod
     def joined(cls, parts: list["Rests"]) -> "Rests":
@@ -74,8 +77,8 @@ class Rests:
         some = [one for one in parts if one.head is not None]
         if not some:
             return cls.none()
-        columns = [np.concatenate([getattr(one, name) for one in some]) for name in RUNS]
-        found = cls(*columns, some[0].head, some[-1].tail)
+        found = cls(head=some[0].head, tail=some[-1].tail, **{
+            name: np.concatenate([getattr(one, name) for one in some]) for name in RUNS})
         firsts = np.cumsum([len(one.w) for one in some])[:-1]
         going = [place for place, before, later in zip(firsts, some, some[1:], strict=False)
                  if _goes_on(before.tail, later.head)]
@@ -92,17 +95,17 @@ class Rests:
         moved = {"wt": self.wt + late_s * self.w,
                  "wtt": self.wtt + 2 * late_s * self.wt + late_s**2 * self.w,
                  "wty": self.wty + late_s * self.wy}
-        sums = [np.add.reduceat(moved.get(name, getattr(self, name)), first) for name in SUMS]
+        sums = {name: np.add.reduceat(moved[name] if name in moved else getattr(self, name), first)
+                for name in SUMS}
         last = np.append(first[1:], len(parted)) - 1
-        return Rests(self.begin_s[first], self.end_s[last], *sums, self.head, self.tail)
+        return Rests(begin_s=self.begin_s[first], end_s=self.end_s[last], **sums,
+                     head=self.head, tail=self.tail)
 
     def long(self) -> "Rests":
         """Return the runs of more than one row: one alone has no slope."""
         mask = self.rows > 1
-        return Rests(*[getattr(self, name)[mask] for name in RUNS], self.head, self.tail)
-
-
-RUNS = tuple(one.name for one in fields(Rests))[:9]
+        return Rests(head=self.head, tail=self.tail,
+                     **{name: getattr(self, name)[mask] for name in RUNS})
 
 
 def _goes_on(tail, head):

@@ -218,10 +218,11 @@ class Summing:
             where = self._where(rows, volts, amps, sign)
             found.flowed[place] = ByPump(*[_flowed(rows, volts, amps, seconds, mine) for mine in
                                           _apart(where, fills)])
-        for kind in DARK_KINDS:
-            mine = dark == kind
-            if mine.any():
-                found.dark[kind] = [self._dark(rows, place, seconds, mine) for place in OF_SUPPLY]
+            if place in OF_SUPPLY:
+                of = dark[where]
+                for kind in DARK_KINDS:
+                    found.dark[kind][OF_SUPPLY.index(place)] = _flowed(
+                        rows, volts, amps, seconds, where[of == kind])
         volts, amps = rows.stored[ch.SUPPLY_MV], rows.stored[ch.SUPPLY_MA]
         where = np.flatnonzero((sun == SUN) & (volts > 0) & are_trusted(amps))
         found.charged = ByPump(*[_charged(rows, seconds, mine) for mine in _apart(where, fills)])
@@ -248,11 +249,6 @@ class Summing:
         amps = rows.stored[amps_channel]
         on = amps > self.least if sign > 0 else (amps < -self.least) & are_trusted(amps)
         return np.flatnonzero(on & are_trusted(rows.stored[volts_channel]))
-
-    def _dark(self, rows, place, seconds, mine):
-        _, _, volts, amps, sign = METERED[place]
-        where = self._where(rows, volts, amps, sign)
-        return _flowed(rows, volts, amps, seconds, where[mine[where]])
 
     def _rim(self, found, rows, seconds):
         """Add what was pumped while the level or a float says that it may spill."""
