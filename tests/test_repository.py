@@ -11,6 +11,8 @@ import pytest
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
+from forebay.hardware import tables
+
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 COMMANDS = ("python3 host/run.py rehearse", "python3 tests/run.py")
 LOCKS = ("requirements.lock", "requirements-test.lock")
@@ -54,6 +56,12 @@ def loader_files() -> dict[str, bytes]:
     return {f"loader/{path.name}": path.read_bytes() for path in paths}
 
 
+def table_files() -> dict[str, bytes]:
+    """Returns the tables of the hardware, under their names in the wheel."""
+    return {f"hardware/tables/{name}.toml": (ROOT / "hardware" / f"{name}.toml").read_bytes()
+            for name in tables.NAMES}
+
+
 def contents(folder: pathlib.Path) -> dict[str, bytes]:
     return {
         path.relative_to(folder).as_posix(): path.read_bytes()
@@ -66,7 +74,7 @@ def contents(folder: pathlib.Path) -> dict[str, bytes]:
 def test_what_is_installed_is_this_tree_with_all_its_data(folder):
     expected = contents(ROOT / folder)
     if folder == "host/forebay":
-        expected |= loader_files()
+        expected |= loader_files() | table_files()
     found = contents(installed(PACKAGES[folder]))
 
     assert set(found) == set(expected)

@@ -104,6 +104,19 @@ def test_beside_a_row_at_rest_of_few_scans_the_moving_rows_are_drawn_on_to_the_b
     assert sorted(noise_of(level).values()) == pytest.approx(sorted(expected))
 
 
+def test_a_short_rest_between_light_and_filling_has_one_level():
+    # A scan at rest between rows that fall and rows that rise: both bends are one level.
+    records = [(RUNNING, 310, 100), (RUNNING, 304, 100), (STANDSTILL, 290, 1),
+               (PUMPING, 304, 50), (PUMPING, 309, 50)]
+    uptime_ds, made = 0, []
+    for state, level_mm, count in records:
+        uptime_ds += count
+        made.append(level_row(1, uptime_ds, level_mm, state, count))
+    water = water_of(journal(rows(*made)))
+    assert water.level(20.0).value == pytest.approx(0.301)       # 304 less half of 6 mm
+    assert (water.level(20.0) - water.level(20.1)).u == pytest.approx(0, abs=1e-12)
+
+
 def test_a_single_row_that_moves_is_drawn_on_to_nothing():
     water = bent([100, 1], [100, 100])
     water.rows.state[3:] = STANDSTILL

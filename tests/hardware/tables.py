@@ -4,25 +4,29 @@ import functools
 import pathlib
 
 from forebay.docs import hardware
-from forebay.docs.sheets import worst
+from forebay.hardware.build import Build
 from forebay.rig import load
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-PINS, PARTS, WIRING, HAZARDS, COMMISSIONING = (
-    hardware.load(ROOT, name) for name in ("pins", "parts", "wiring", "hazards", "commissioning")
+PINS, PARTS, HAZARDS, COMMISSIONING, POINTS = (
+    hardware.load(ROOT, name) for name in ("pins", "parts", "hazards", "commissioning", "points")
 )
 
 
 @functools.cache
+def build(demo="hillside"):
+    """The hardware of a packaged rig."""
+    return Build.of(load(demo=demo))
+
+
 def rig():
     """The demo rig as "section.key_unit" [SI]."""
-    return load().plant()
+    return build().values
 
 
-@functools.cache
 def figures():
     """The worst that its parts may meet."""
-    return worst.figures(rig(), PARTS)
+    return build().figures
 
 
 def part(name):

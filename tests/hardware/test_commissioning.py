@@ -7,7 +7,7 @@ import pytest
 from forebay.docs.sheets import commissioning
 from keeper import channels as ch
 from keeper.protection import elements
-from tests.hardware.tables import COMMISSIONING, HAZARDS, ROOT, WIRING
+from tests.hardware.tables import COMMISSIONING, HAZARDS, POINTS, ROOT
 
 STEPS = COMMISSIONING["step"]
 STAGES = [stage["name"] for stage in COMMISSIONING["stage"]]
@@ -24,7 +24,7 @@ def test_the_stages_come_in_their_order():
 
 @pytest.mark.parametrize("step", STEPS, ids=lambda step: step["do"][:30])
 def test_a_step_says_what_to_expect_and_what_to_do_otherwise(step):
-    points = {point["id"] for point in WIRING["test_point"]}
+    points = {point["id"] for point in POINTS["test_point"]}
     channels = {row[ch.CH_NAME] for row in ch.CHANNELS}
 
     assert step["expect"]

@@ -3,6 +3,7 @@
 import pytest
 
 from forebay.docs.sheets import pins, worst
+from forebay.hardware.netlist import quantity
 from keeper.boards import pins as table
 from tests.hardware.tables import PARTS, PINS
 
@@ -52,10 +53,15 @@ def test_what_drives_something_is_known():
 
 @pytest.mark.parametrize("row", DRIVING, ids=lambda row: row["name"])
 def test_every_output_has_its_own_pull_down_and_rests_low(row):
-    assert row["external"] == "10 kohm to ground"
+    assert pins.beside(row["gpio"]).startswith("10 kohm to 0 V")
     assert row["rest"].startswith("low")
     assert row["reset"].startswith("low by its resistor")
     assert row["pull"] == "none"
+
+
+def test_of_every_kind_of_pin_it_is_said_what_it_does_in_reset_at_rest_and_in_a_stall():
+    assert {row["kind"] for row in ROWS} == set(PINS["stall"])
+    assert all(row["rest"] and row["reset"] for row in ROWS)
 
 
 def test_contacts_go_to_ground_against_a_pull_up():
@@ -63,6 +69,8 @@ def test_contacts_go_to_ground_against_a_pull_up():
 
     assert len(contacts) == 7
     assert {row["pull"] for row in contacts} == {"up"}
+    for row in contacts:
+        assert "(4.7 kohm to 3.3 V); 100 nF to 0 V" in pins.beside(row["gpio"])
 
 
 def test_a_floating_gate_stays_below_every_threshold():
@@ -71,13 +79,13 @@ def test_a_floating_gate_stays_below_every_threshold():
     thresholds = [part["gate_threshold_V"] for part in PARTS["part"] if "gate_threshold_V" in part]
 
     assert gate_V == pytest.approx(0.55)
-    assert len(thresholds) == 4
+    assert len(thresholds) == 6
     assert gate_V < min(*thresholds, worst.LOGIC_LOW_V)
 
 
 def test_a_leaky_pin_in_reset_cannot_lift_a_gate():
     # 60 uA, the most that a pin sinks or feeds after reset, through 10 kohm.
-    assert 60e-6 * pins.number("10 kohm") < worst.LOGIC_LOW_V
+    assert 60e-6 * quantity("10 kohm") < worst.LOGIC_LOW_V
 
 
 def test_the_boards_table_is_this_one():

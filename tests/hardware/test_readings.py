@@ -2,20 +2,20 @@
 
 import pytest
 
-from forebay.docs.sheets import circuits
+from forebay.hardware.readings import MODES
 from keeper import channels as ch
-from tests.hardware.tables import WIRING
+from tests.hardware.tables import build
 from tests.twin.rigs import PUMPING, RUNNING, run_until, steady, twin
 
 PLACE = {row[ch.CH_NAME]: place for place, row in enumerate(ch.CHANNELS)}
-MEASURED = [point for point in WIRING["test_point"] if "channel" in point]
+MEASURED = [point for point in build().points if point.channel]
 SETTLED_SCANS = 600
 NOISE_V = 0.02  # one sigma of a scan, demo/hillside.toml
 
 
 def readings(one, scans):
     """Mean of every measured voltage [V] over some scans."""
-    sums = dict.fromkeys((point["channel"] for point in MEASURED), 0.0)
+    sums = dict.fromkeys((point.channel for point in MEASURED), 0.0)
     for _ in range(scans):
         one.step()
         for name in sums:
@@ -41,16 +41,16 @@ def shown(tmp_path_factory):
     return found
 
 
-@pytest.mark.parametrize("mode", circuits.MODES)
-@pytest.mark.parametrize("point", MEASURED, ids=lambda point: point["id"])
+@pytest.mark.parametrize("mode", MODES)
+@pytest.mark.parametrize("point", MEASURED, ids=lambda point: point.id)
 def test_the_simulated_rig_reads_within_the_window(shown, point, mode):
-    low, high = point[mode]
+    low, high = point.windows[mode]
 
     # At rest the mean of the noise may lie a hair below 0 V.
-    assert low - NOISE_V <= shown[mode][point["channel"]] <= high
+    assert low - NOISE_V <= shown[mode][point.channel] <= high
 
 
 def test_the_three_voltages_that_the_board_measures_have_a_test_point():
     volts = {row[ch.CH_NAME] for row in ch.CHANNELS if row[ch.CH_UNIT] == "mV"}
 
-    assert {point["channel"] for point in MEASURED} == volts
+    assert {point.channel for point in MEASURED} == volts

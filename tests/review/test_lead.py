@@ -5,6 +5,7 @@ import pytest
 
 from forebay.review import review_of, summary
 from forebay.review.finding import ACT, HAPPENED, HELD, LOCKED, LOOK, UNSURE, span_text
+from forebay.review.words import NOTABLE
 from forebay.shelf import Anchor, Rehearsed, Shelf
 from forebay.shelf.local import day_bounds_s, day_of, zone_named
 from tests.balance import rig as plant
@@ -44,10 +45,11 @@ def test_a_rehearsal_that_was_broken_off_says_so(good):
         UNSURE]
 
 
-def test_a_night_that_runs_out_of_water_is_short_and_says_when_and_what_to_do(folder):
+def test_a_night_that_uses_its_tank_up_says_until_when_and_that_nothing_is_to_mend(folder):
     found = night(folder, "short", hours=1.0, sun_min=9)
-    assert found.verdict.short == "short of water"
-    assert "the water was spent, at 17:" in found.verdict.finding.what
+    assert found.verdict.short == "tank used up"
+    assert "the water lasted till 17:" in found.verdict.finding.what
+    assert "light was wanted till dawn" in found.verdict.finding.what
     assert "forebay dispatch last" in found.verdict.finding.do
 
 
@@ -55,7 +57,8 @@ def test_a_lockout_comes_first_with_its_cause_and_its_reset(folder):
     found = night(folder, "lockout", [(27, "generator-lead-open")], hours=0.9)
     gravity, text = first(found)
     assert gravity == LOCKED
-    assert "after it tripped 4 times" in text
+    assert "It tripped 4 times" in text
+    assert "tank holds about" in text
     assert "37-GEN" in text
     assert "measure along the generator's leads" in text
     assert "hold its button" in text
@@ -69,22 +72,34 @@ def test_a_stuck_valve_says_that_water_runs_out_and_to_shut_the_hand_valve(folde
     found = night(folder, "stuck", [(26, "valve-stuck")], dawn_min=33, hours=0.75)
     gravity, text = first(found)
     assert gravity == ACT
-    assert "open, though it was told to be shut" in text
+    assert "open at the end, though it is told to be shut" in text
+    assert "L ran down after that, so it is no fault of its sensor" in text
     assert "Shut the hand valve" in text
-    assert any(gravity == HELD and "48-VLV" in text for gravity, text in told(found))
+    assert "48-VLV" in text
+    # One cause, one finding: no other speaks of the valve.
+    assert sum("alve" in text for gravity, text in told(found) if gravity <= HAPPENED) == 1
 
 
 def test_frost_that_keeps_pump_and_light_off_is_told_and_drain_down_named(folder):
     found = night(folder, "frost", [(1, "frost")], hours=0.6, sun_min=0)
-    held = [text for gravity, text in told(found) if gravity == HELD]
-    assert any("near freezing" in text and "holds off pump and light" in text
-               and "drain-down" in text for text in held)
-    assert "23-WTR" in found.verdict.finding.what
+    gravity, text = first(found)
+    assert gravity in (ACT, HELD)
+    # What is told is the cold at the end, not that of the alarm.
+    assert f"{np.nanmin(found.series.water_degC):.1f} degC at lowest" in text
+    assert "ump and light" in text
+    assert "forebay dispatch drain-down" in text
+    assert "frozen" in text or np.nanmin(found.series.water_degC) >= 0
+    assert "ipes near freezing" in found.verdict.finding.what
 
 
 def test_an_open_panel_lead_by_day_is_no_dusk(folder):
     found = night(folder, "panel", [(10, "panel-lead-open")], hours=0.9, starts_h=MORNING_H)
-    assert any("The panel read dark" in text and "open lead" in text for _, text in told(found))
+    gravity, text = first(found)
+    assert gravity == ACT
+    assert "The panel went dark in daylight" in text
+    assert "has not come back" in text
+    assert "isolator, fuse and leads" in text
+    assert any("went dark" in one.text and one.grave for one in found.events)
     assert "by day" in found.verdict.finding.what
 
 
@@ -113,12 +128,14 @@ def test_a_float_that_the_level_belies_is_told_although_full_is_daily_work(folde
     assert gravity == HELD
     assert "full float of the upper tank" in text
     assert "but the level read" in text
+    assert [one.weight for one in found.events if "71H-UP" in one.text][0] == NOTABLE
+    assert not any("LI-UP" in text for _, text in told(found))  # the float is at fault
 
 
 def test_a_cut_of_the_power_is_told_with_what_it_does_to_times(folder):
     found = night(folder, "cut", [(10, "power-cut")], hours=0.7)
     texts = [text for _, text in told(found)]
-    assert any("started anew" in text and "battery" in text for text in texts)
+    assert any("restarted" in text and "battery" in text for text in texts)
     assert any(gravity == UNSURE and "times" in text for gravity, text in told(found))
 
 
@@ -192,8 +209,12 @@ def test_a_real_rig_is_never_said_to_be_rehearsed(tmp_path):
 
 def test_a_leak_at_rest_is_a_thing_to_look_at(folder):
     found = night(folder, "leak", [(1, "tank-leaks")], hours=0.9)
-    assert any(gravity <= HAPPENED and "look for water" in text
-               for gravity, text in told(found)), LOOK
+    gravity, text = next((gravity, text) for gravity, text in told(found)
+                         if "look for water" in text)
+    assert gravity == LOOK
+    # An empty tank leaks no more: that is no end of it.
+    assert "let go" not in text
+    assert not any("71D-UP" in other for _, other in told(found) if other != text)
 
 
 @pytest.mark.parametrize(("begin", "hours"), [("2026-03-29", 23), ("2026-10-25", 25)])

@@ -163,7 +163,7 @@ def coloured(thing):
 def test_the_plot_is_valid_for_its_library_and_its_axes_share_the_time(drawn):
     go.Figure(coloured(drawn["traces"]), coloured(drawn["layout"]))
     titles = [one["text"] for one in drawn["layout"]["annotations"] if one["text"].endswith("]")]
-    assert titles == ["Drawn from panel [W]", "Light [W]", "Flow [L/min]", "Level, upper tank [m]",
+    assert titles == ["Panel gives [W]", "Light [W]", "Flow [L/min]", "Level, upper tank [m]",
                       "Temperature [degC]", "Voltage [V]", "Valve [% open]"]
     domains = sorted(value["domain"] for key, value in drawn["layout"].items()
                      if key.startswith("yaxis"))

@@ -22,6 +22,9 @@ NONE, NAMED, GROUP, UNKNOWN = "none", "named", "group", "unknown"
 SURE_U = 3.0         # a closure that far off is no chance: 0.3 % of a normal distribution
 # One meter is told from another where it is 20 times as likely: twice the logarithm.
 LEAD = 2.0 * math.log(20.0)
+ONE_SIDED = 2.748    # passed by 0.3 % of a normal distribution, to one side
+# Closures that rest on the rig's description beside its meters.
+DESCRIBED = frozenset(("wheel", "board", "full_float", "empty_float"))
 UNSEEN_U = 10.0      # a meter that may be off by so much unseen is one that nothing checks
 FRACS = (("voltage_frac", (ch.PANEL_MV, ch.GENERATOR_MV, ch.SUPPLY_MV)),
          ("current_frac", (ch.PANEL_MA, ch.PUMP_MA, ch.GENERATOR_MA, ch.LAMP_MA, ch.SUPPLY_MA)),
@@ -34,8 +37,8 @@ MM_PER_M = 1000.0
 class Suspect:
     """A meter that would explain the closures.
 
-    tag: of the instrument; source: which of its errors; off: its error, as a share of the
-    reading [-] or, of the level, at floor or rim [m]; sigma: how far off the closures are for
+    tag: of the instrument; source: which of its errors; off: its error, as a share of what it
+    reads [-] or, of the level, at floor or rim [m]; sigma: how far off the closures are for
     it, in standard uncertainties [-].
     """
 
@@ -52,7 +55,7 @@ class Suspect:
     @property
     def factor(self) -> Measured | None:
         """By what its readings are to be multiplied [-]; None for a level."""
-        return None if self.is_level else 1.0 / (1.0 + self.off)
+        return None if self.is_level else 1.0 - self.off
 
     @property
     def plain(self) -> str:
@@ -120,18 +123,14 @@ def sources_of(sensors) -> dict[str, tuple[str, float]]:
 def blame_of(closures: Mapping[str, Measured], sensors) -> Blame:
     """Return which meter the closures blame.  sensors: what is stated of the meters."""
     known = sources_of(sensors)
-    moved = [one for one in known if any(one in left.parts for left in closures.values())]
+    moved = _moved(closures, known)
     if not moved:
         return Blame(UNKNOWN, (), closures, ())
-    left, spread, columns = _matrices(closures, moved)
-    weight = np.linalg.inv(spread)
-    found, unchecked = [], []
-    for source, column in zip(moved, columns, strict=True):
-        seen = float(column @ weight @ column)
-        if seen * UNSEEN_U**2 < SURE_U**2:
-            unchecked.append(known[source][0])
-            continue
-        found.append(_suspect(source, column, left, spread, known[source]))
+    found, unchecked, odd = _suspects(closures, moved, known)
+    if odd and set(closures) - DESCRIBED:
+        # Something else is off, and it may be the description: what rests on it has no say.
+        metered = {name: one for name, one in closures.items() if name not in DESCRIBED}
+        found, _, odd = _suspects(metered, _moved(metered, known), known)
     best = max((abs(one.sigma) for one in found), default=0.0)
     alike = sorted([one for one in found if best**2 - one.sigma**2 < LEAD],
                    key=lambda one: -abs(one.sigma))
@@ -141,6 +140,36 @@ def blame_of(closures: Mapping[str, Measured], sensors) -> Blame:
     silent = tuple(dict.fromkeys(one for one in unchecked if one not in checked))
     kind = NONE if best < SURE_U else NAMED if len(alike) == 1 else GROUP
     return Blame(kind, () if kind == NONE else tuple(alike), closures, silent)
+
+
+def _moved(closures, known):
+    """Return the sources that move any closure."""
+    return [one for one in known if any(one in left.parts for left in closures.values())]
+
+
+def _suspects(closures, moved, known):
+    """Return (suspects, tags of what nothing checks, whether the best leaves too much)."""
+    left, spread, columns = _matrices(closures, moved)
+    weight = np.linalg.inv(spread)
+    found, unchecked = [], []
+    for source, column in zip(moved, columns, strict=True):
+        seen = float(column @ weight @ column)
+        if seen * UNSEEN_U**2 < SURE_U**2:
+            unchecked.append(known[source][0])
+            continue
+        found.append(_suspect(source, column, left, spread, known[source]))
+    best = max((one.sigma**2 for one in found), default=0.0)
+    rest, free = float(left @ weight @ left) - best, len(left) - 1
+    return found, unchecked, free > 0 and rest > _chi_square(free)
+
+
+def _chi_square(free):
+    """Return what a chi-square of so many degrees of freedom passes as seldom as 3 sigma.
+
+    Wilson and Hilferty's cube (1931), from memory: a few per cent for few degrees.
+    """
+    share = 2.0 / (9.0 * free)
+    return free * (1.0 - share + ONE_SIDED * math.sqrt(share)) ** 3
 
 
 def _matrices(closures, moved):

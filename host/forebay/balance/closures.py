@@ -15,7 +15,7 @@ from forebay.balance.instruments import HALF_WIDTH, L_PER_M3, tag
 from forebay.balance.leaks import FLOATS, LEAK, Leak
 from forebay.balance.light import flow_m3_s
 from forebay.balance.measured import Measured
-from forebay.balance.spans import FILL_STATES, LIGHT_STATES, legs
+from forebay.balance.spans import FILL_STATES, LIGHT_STATES
 from forebay.balance.water import Water
 from forebay.rig.governing import turbine_set
 from forebay.rig.known import SCALED
@@ -69,7 +69,7 @@ def _all(part, flow, figures, leak) -> Iterator[tuple[str, Measured]]:
     yield "generator", figures["generator_node"]
     leaked_L_s = leak.litres_h / S_PER_H if leak.kind == LEAK and leak.litres_h else Measured(0.0)
     lasted = {"fill": 0.0, "discharge": 0.0}
-    for kind, begin_s, end_s in legs(part.spans):
+    for kind, begin_s, end_s in flow.legs:
         lasted[kind] += end_s - begin_s
     if lasted["fill"] and not _spilled(part, flow):
         yield "fill", figures["fill_residual"] - leaked_L_s * lasted["fill"]

@@ -7,6 +7,7 @@ meter's calibration is one source, so that two sums of one meter share it.
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -43,6 +44,7 @@ def tag(channel: int) -> str:
     return measured.CHANNELS[CHANNELS[channel][CH_NAME]].tag
 
 
+@lru_cache(maxsize=1024)
 def rounding_bias(resolution: float, noise: float) -> float:
     """Standard uncertainty of a long mean from rounding to `resolution`, under `noise`.
 

@@ -60,15 +60,20 @@ class Levels:
         first = np.flatnonzero(np.diff(key)) + 1
         bends = np.flatnonzero(self._joined & (self.at_rest[1:] != self.at_rest[:-1]))
         rising, falling = bends[self.at_rest[bends]], bends[~self.at_rest[bends]] + 1
+        middles, bent = self._alone(each, self.middles_s), self._bends(rising, falling, begins_s)
+        for still, (_, *bend) in zip((rising, falling), bent, strict=True):
+            by_line = bend[1][:, 1] != 0
+            for mine, one in zip(middles[1:], bend, strict=True):
+                mine[still[by_line]] = one[by_line]
         knots = [
-            self._alone(each, self.middles_s),
+            middles,
             # Where a stretch begins and ends nothing bends, but no row lies beyond.
             self._outer(outer[:, 0], 1, self.shown_s[:, 0]),
             self._outer(outer[:, 1], -1, self.shown_s[:, 1]),
             # What happened while the board was off is a step, after its last row.
             self._alone(first - 1, begins_s[first]),
             self._alone(first, begins_s[first] + STEP_S),
-            *self._bends(rising, falling, begins_s),
+            *bent,
         ]
         at_s, rows, weights, unsure_m = (np.concatenate(one)
                                          for one in zip(*knots, strict=True))
@@ -155,5 +160,6 @@ class Levels:
                     source = ("level of row", int(self.places[row]))
                     parts[source] = parts.get(source, 0.0) + noise_m
             if part and self._unsure_m[knot]:
-                parts["bend of the level", int(knot)] = float(part * self._unsure_m[knot])
+                source = ("bend of the level", int(self.places[self._rows[knot][0]]))
+                parts[source] = parts.get(source, 0.0) + float(part * self._unsure_m[knot])
         return Measured(metres, parts)

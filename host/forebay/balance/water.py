@@ -1,6 +1,7 @@
 """The water's balance: pumped up, let down, gained by the tank, leg by leg."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -56,14 +57,14 @@ class Water:
     def gained(self) -> dict[str, Measured]:
         """Return what the tank gained [L] by legs: "fill" and "discharge"."""
         gained = {"fill": Measured(0.0), "discharge": Measured(0.0)}
-        for kind, begin_s, end_s in self._legs():
+        for kind, begin_s, end_s in self.legs:
             gained[kind] += self._gain(self.store.litres, begin_s, end_s)
         return gained
 
     def energies(self) -> dict[str, Measured]:
         """Return the energies [J] stored while filling and released as light."""
         stored, released = Measured(0.0), Measured(0.0)
-        for kind, begin_s, end_s in self._legs():
+        for kind, begin_s, end_s in self.legs:
             gain = self._gain(self.store.joules, begin_s, end_s)
             if kind == "fill":
                 stored += gain
@@ -71,7 +72,9 @@ class Water:
                 released -= gain
         return {"stored": stored, "released": released}
 
-    def _legs(self):
+    @cached_property
+    def legs(self) -> list[tuple[str, float, float]]:
+        """Legs of the store's use, see `spans.legs`; none where no level is read."""
         return legs(self.spans) if self.levels.count else []
 
     def _moved(self, states, total, channel):

@@ -23,6 +23,7 @@ TOLD_MOST = 1000  # letters of a message
 COMMANDS = {
     "new": "Begin a description of a rig of your own.",
     "plan": "Say what a rig can do, what limits it, what a change would gain.",
+    "hardware": "Make the sheets from which a rig is built: parts, wiring, cables, heights.",
     "explain": "Show on one page what a rig does and why, from its own numbers.",
     "rehearse": "Play a day and a night of a rig through, without hardware.",
     "dispatch": "Order a board: light, rest, pump, drain-down, reset, clock.",

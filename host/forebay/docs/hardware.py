@@ -1,33 +1,33 @@
-"""Draws what hardware/*.toml says: pages, the wiring drawing, the board's pin table.
+"""Draws what hardware/ says: pages, drawings, the board's pin table.
 
 Needs a clone of the repository, not only the installed program:
 `python -m forebay.docs.hardware` in a folder of the clone (add --check to
-compare only). Owns which file comes from which table; the pages themselves are
-drawn by the modules of forebay.docs.sheets.
+compare only). Owns which file comes from which table; the sheets of a rig are
+forebay.docs.sheets.rig's, here those of the first demo.
 """
 
 import pathlib
 import sys
-import tomllib
 from collections.abc import Callable
 from typing import Any
 
 from forebay.docs import writing
-from forebay.docs.sheets import circuits, commissioning, drawing, hazards, parts, pins
+from forebay.docs.sheets import commissioning, hazards, pins
+from forebay.docs.sheets import rig as sheets
+from forebay.hardware import tables
+from forebay.hardware.build import Build
+from forebay.rig import load as load_rig
 
 COMMAND = "python -m forebay.docs.hardware"
 FOLDER = "hardware"
 PIN_TABLE = "firmware/keeper/boards/pins.py"
 
-# What is drawn, from which tables of hardware/, by what.
-SHEETS: tuple[tuple[str, tuple[str, ...], Callable[..., str]], ...] = (
-    (PIN_TABLE, ("pins",), pins.table),
-    (f"{FOLDER}/pins.md", ("pins",), pins.page),
-    (f"{FOLDER}/parts.md", ("parts",), parts.page),
-    (f"{FOLDER}/wiring.svg", ("wiring", "pins"), drawing.svg),
-    (f"{FOLDER}/wiring.md", ("wiring", "pins"), circuits.page),
-    (f"{FOLDER}/hazards.md", ("hazards",), hazards.page),
-    (f"{FOLDER}/commissioning.md", ("commissioning",), commissioning.page),
+# What is the same for every rig: which file, from which table of hardware/, by what.
+PAGES: tuple[tuple[str, str, Callable[..., str]], ...] = (
+    (PIN_TABLE, "pins", pins.table),
+    (f"{FOLDER}/pins.md", "pins", pins.page),
+    (f"{FOLDER}/hazards.md", "hazards", hazards.page),
+    (f"{FOLDER}/commissioning.md", "commissioning", commissioning.page),
 )
 
 
@@ -41,15 +41,14 @@ def main(arguments: list[str], start: pathlib.Path | None = None) -> int:
 
 def load(root: pathlib.Path, table: str) -> dict[str, Any]:
     """One table of hardware/, by its name without `.toml`. root: the repository."""
-    path = root / FOLDER / f"{table}.toml"
-    return tomllib.loads(path.read_text(encoding="utf-8"))
+    return tables.load(table, root / FOLDER)
 
 
 def drawn(root: pathlib.Path) -> dict[str, str]:
     """Text of every file that is drawn, by its path in the repository."""
-    return {
-        name: draw(*(load(root, table) for table in tables)) for name, tables, draw in SHEETS
-    }
+    pages = {name: draw(load(root, table)) for name, table, draw in PAGES}
+    demo = sheets.files(Build.of(load_rig()))
+    return {**pages, **{f"{FOLDER}/{name}": body for name, body in demo.items()}}
 
 
 if __name__ == "__main__":

@@ -14,7 +14,8 @@ import numpy as np
 
 from forebay.errors import InputError
 from forebay.paper import section
-from forebay.review.finding import HELD, LOOK, NOTICE, SHORT_S, Finding
+from forebay.review.daylight import WENT_DARK
+from forebay.review.finding import HAPPENED, LOOK, NOTICE, SHORT_S, Finding
 from forebay.review.gather import Review
 from forebay.review.sections import Section
 from forebay.rig import Rig
@@ -24,8 +25,8 @@ DAY_S = 86400.0
 TREND_DAYS = 28          # up to the end of the review: `forebay trend` follows a year
 EVERY_MIN = 5            # of the sun that was available
 ONE_DAY = "One day alone shows no trend: `forebay trend` follows as many as the shelf holds."
-ALLOWED = ("Something was locked out or held off: the day is judged by what that left it, and may"
-           " well be as expected.")
+ALLOWED = ("This judges only what sun, water and running time were left to the rig, beside what"
+           " stands at the head of the page: \"as expected\" does not mean that all was well.")
 FOLLOWS = "See first what is told above: it may follow from that."
 WIDTH = 80
 LOOK_DO = "See the section on it below, and what it looks like."
@@ -59,7 +60,7 @@ def _expected(review, shelf, rig, rig_id):
         judged = judged_on(shelf, rig, rig_id, Wish(day, before=0))
     except InputError as error:
         return replace(review, expected=_said("Expected and actual", f"Not judged: {error}"))
-    is_held = any(one.gravity <= HELD for one in review.findings)
+    is_held = any(one.gravity <= HAPPENED for one in review.findings)
     worse = []
     if judged.verdict == WORSE:
         # What is locked out or held off explains it: then it is no news.
@@ -67,10 +68,10 @@ def _expected(review, shelf, rig, rig_id):
         worse = [Finding(gravity, text.lead(judged, review.zone), do, judged.since_s)]
     lines, html = text.lines(judged, review.zone), text.html(judged, review.zone)
     if is_held:
-        lines += textwrap.wrap(ALLOWED, WIDTH, initial_indent="  ", subsequent_indent="  ")
-        html = html.replace("</section>", f'<p class="soft">{escape(ALLOWED)}</p></section>')
+        lines[1:1] = textwrap.wrap(ALLOWED, WIDTH, initial_indent="  ", subsequent_indent="  ")
+        html = html.replace("</h2>", f"</h2>\n<p>{escape(ALLOWED)}</p>", 1)
     return replace(review, findings=[*review.findings, *worse],
-                   available=_available(judged, rig), expected=Section(lines, html))
+                   available=_available(review, judged, rig), expected=Section(lines, html))
 
 
 def _said(heading, line):
@@ -78,7 +79,7 @@ def _said(heading, line):
     return Section([heading, *lines], section(heading, f"<p>{escape(line)}</p>"))
 
 
-def _available(judged, rig):
+def _available(review, judged, rig):
     """Return (times [s since 1970 UTC], what the panel could have given [W]), None = not known."""
     from forebay.expected.panelsun import Curve
     from keeper.physics.panel import max_power_point
@@ -88,13 +89,17 @@ def _available(judged, rig):
         return None
     panel = Curve(rig.plant()).panel
     minutes = np.arange(0, found.minutes, EVERY_MIN)
+    dark_s = min((one.utc_s for one in review.findings
+                  if one.utc_s is not None and one.what.startswith(WENT_DARK)), default=np.inf)
     watts = []
     for minute in minutes.tolist():
         panel.shine(float(found.sun.poa_W_m2[minute]), float(found.sun.cell_degC[minute]))
         point = (0.0, 0.0, 0.0) if panel.light <= 0 else max_power_point(
             panel.light, panel.dark, panel.ideal, panel.series, panel.shunt)
         watts.append(point[2])
-    return found.begin_s + minutes * 60.0, np.array(watts)
+    at_s = found.begin_s + minutes * 60.0
+    # What the panel no longer shows nobody knows.
+    return at_s, np.where(at_s < dark_s, watts, np.nan)
 
 
 def _trend(review, shelf, rig, rig_id, end_s, progress):

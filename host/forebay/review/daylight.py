@@ -7,15 +7,18 @@ with the sun well up has no panel at the other end.
 import numpy as np
 
 from forebay.balance.water import row_seconds
-from forebay.review.finding import HELD, LOOK, Finding, Record, span_text
+from forebay.review.finding import ACT, LOOK, Finding, Record, span_text
 from keeper import channels as ch
 
+WENT_DARK = "The panel went dark in daylight"
 HIGH_DEG = 10.0        # above haze and hills (a guess)
 LEAST_S = 20 * 60.0    # longer than a snow squall, or a person in front of it (a guess)
 # Of the panel's open voltage: a cell gives two thirds of its full voltage at a hundredth of
 # the sun's light (ideal diode law at a cell's usual slope).
 NO_PANEL_FRAC = 0.2
 EVERY_S = 300.0
+SUDDEN_S = 300.0       # in which a cloud dims a panel, and leaves it most of its volts
+SUNNY_FRAC = 0.6       # of its open voltage: it shone
 
 
 def dark_by_day(record: Record) -> list[Finding]:
@@ -33,14 +36,21 @@ def dark_by_day(record: Record) -> list[Finding]:
     if lasted_s < LEAST_S:
         return []
     first_s, last_s = float(when_s[dark].min()), float(when_s[dark].max())
-    stands = last_s >= float(when_s[known].max()) - EVERY_S
+    later_V = panel_V[known & (when_s > first_s)]
+    stands = not np.any(later_V >= NO_PANEL_FRAC * record.plant["panel.open_circuit_voltage_V"])
+    before_V = panel_V[known & (when_s < first_s) & (when_s > first_s - SUDDEN_S)]
+    sudden = len(before_V) and float(before_V.max()) > SUNNY_FRAC * record.plant[
+        "panel.open_circuit_voltage_V"]
+    how = (f" It fell from {float(before_V.max()):.1f} V within {span_text(SUDDEN_S)}: no cloud"
+           " does that." if sudden else "")
+    back = "and has not come back since" if stands else f"till {record.at(last_s)}"
     return [Finding(
-        HELD if stands else LOOK,
-        f"The panel read dark from {record.at(first_s)} on, for {span_text(lasted_s)} with the sun"
-        f" more than {HIGH_DEG:.0f} degrees up. Nothing was pumped or charged meanwhile, and light"
-        " may have come by day.",
-        "Is it covered by snow or a sheet? Else open the isolator and look for an open lead"
-        " between panel and board: measure volts at the panel first.", first_s)]
+        ACT if stands else LOOK,
+        f"{WENT_DARK}, at {record.at(first_s)}, {back}: {span_text(lasted_s)}"
+        f" with the sun more than {HIGH_DEG:.0f} degrees up.{how} Nothing was pumped or charged"
+        " meanwhile, and light may have come by day.",
+        "Look first at the panel's isolator, fuse and leads: measure volts at the panel, then"
+        " towards the board. If it is whole: is it covered by snow or a sheet?", first_s)]
 
 
 def _elevation_deg(utc_s, latitude_deg, longitude_deg):

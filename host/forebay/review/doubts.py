@@ -7,18 +7,17 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from forebay.balance.model import NODES, WATER
+from forebay.balance.blame import NAMED, NONE, UNKNOWN
 from forebay.balance.water import row_seconds
 from forebay.balance.ways import MEASURED
-from forebay.review.figures import COVERAGE, J_PER_WH, pair
+from forebay.review.causes import valve_open
+from forebay.review.figures import COVERAGE, J_PER_WH
 from forebay.review.finding import (
-    ACT,
     HAPPENED,
     HELD,
     LOOK,
     NOTICE,
     S_PER_H,
-    SURE,
     UNSURE,
     Finding,
     Record,
@@ -31,11 +30,9 @@ from forebay.words.link import RESET_REASONS
 from keeper import channels as ch
 from keeper import health, modes
 
-OPEN_FRAC = 0.10           # a valve that reads more is not shut (its zero drifts by less)
 GAP_TELLING_S = 600.0      # gaps in the rows that a person should know of (a guess),
 MISSING_TELLING = 60       # and rows: as long, while something runs
 LEAST_SUN_S = 1800.0       # of sun that should have been worth a trial (a guess)
-LAST_ROWS = 3
 UNCHARGED_FRAC = 0.25      # of what it gives: a day of sun brings back more (a guess)
 ERRORS = (health.WATCHDOG, health.SCAN_FAILED, health.SLACK_FAILED, health.START_FAILED)
 GOES_ON = {
@@ -47,15 +44,17 @@ GOES_ON = {
 MEANT = frozenset((modes.DRAINING, modes.MAINTENANCE))
 
 
-def doubts(record: Record) -> Iterator[Finding]:
-    """Yield what is unfinished or uncertain, in no order."""
+def doubts(record: Record, is_explained: bool = False) -> Iterator[Finding]:
+    """Yield what is unfinished or uncertain, in no order.
+
+    is_explained: whether a leak or a float at fault is why the meters do not agree.
+    """
     yield from _goes_on(record)
-    yield from _valve_open(record)
     yield from _restarts(record)
     yield from _clock(record)
     yield from _holes(record)
-    yield from _water(record)
-    yield from _nodes(record)
+    if not is_explained:
+        yield from _meters(record)
     yield from _pump(record)
     yield from _battery(record)
 
@@ -66,27 +65,13 @@ def _goes_on(record):
             yield Finding(UNSURE, f"The rehearsal was broken off after {told.hours:.1f} h of the"
                           " day: there is no more of it.", "Rehearse anew for a whole one.")
     state = record.standing.state
-    if state == modes.CLOSING and any(_valve_open(record)):
+    if state == modes.CLOSING and any(valve_open(record)):
         return  # that says it, and more
     if state in GOES_ON:
         do = "End it by `forebay dispatch` when the work is done." if state in MEANT else (
             "Pull again when it is over: the figures are of a part.")
         yield Finding(HELD if state in MEANT else UNSURE,
                       f"{GOES_ON[state]} when the record ends, at {record.at(record.end_s)}.", do)
-
-
-def _valve_open(record):
-    """Yield that the valve was open at the end though nothing wanted it open."""
-    rows = record.rows
-    if record.standing.state in (modes.RUNNING, modes.DRAINING) or not len(rows):
-        return
-    if rows.state[-1] in (modes.RUNNING, modes.DRAINING):
-        return
-    reads = rows.si(ch.VALVE_PERMILLE)[-LAST_ROWS:]
-    if np.isfinite(reads).all() and np.all(reads > OPEN_FRAC):
-        yield Finding(ACT, f"At the end the valve reads {reads[-1]:.0%} open, though it was told"
-                      " to be shut: the water may be running out.",
-                      "Shut the hand valve before the turbine, then look at the valve.")
 
 
 def _restarts(record):
@@ -102,7 +87,7 @@ def _restarts(record):
           "If nobody cut the power, look at the buffer battery, its fuse and its leads."
           if health.POWER_ON in reasons else "")
     yield Finding(HAPPENED if error or health.POWER_ON in reasons else NOTICE,
-                  f"The board started anew {times_text(len(later))}, last at"
+                  f"The board restarted {times_text(len(later))}, last at"
                   f" {record.at(later[-1][1])} ({'; '.join(names)}).", do, later[0][1])
 
 
@@ -117,10 +102,20 @@ def _clock(record):
                       " to a clock.", "Pull the board once more, from a computer whose clock is"
                       " right.")
     elif bound_s is None or bound_s > TELLING_BOUND_S:
-        how = "are not bounded" if bound_s is None else f"may be off by {bound_text(bound_s)[3:]}"
-        yield Finding(UNSURE, f"Some times {how}: the board was cut off, or long without a pull.",
-                      "Not to be mended for this time. Pull soon after a cut, and every"
-                      " two weeks.")
+        yield _vague(record, bound_s)
+
+
+def _vague(record, bound_s):
+    """Return the finding of times that are not known well."""
+    if bound_s is not None:
+        return Finding(UNSURE, f"Some times may be off by {bound_text(bound_s)[3:]}: the board was"
+                       " long without a pull, or cut off.",
+                       "Pull at least every two weeks, and before you cut the power.")
+    cut = record.standing.starts[-1][1] if record.standing.starts else None
+    return Finding(
+        UNSURE, f"The times before {record.at(cut)} are the latest that they can be: nobody pulled"
+        " between the cut and the start before it, so nothing tells how long the board was off.",
+        "These times stay so. Pull at least every two weeks, and before you cut the power.")
 
 
 def _holes(record):
@@ -151,26 +146,14 @@ def _holes(record):
                       "Run `forebay check`: it says why.")
 
 
-def _water(record):
-    """Yield that the tank lost water at rest, where that is beyond doubt."""
-    rest = record.balance.water[WATER[-1][0]]
-    size = rest.normalised if rest is not None else None
-    if size is None or size >= -SURE:
+def _meters(record):
+    """Yield which meter is off, or that the meters do not agree, where that is beyond chance."""
+    blame = record.balance.blame
+    if blame is None or blame.kind in (NONE, UNKNOWN):
         return
-    value, spread = pair(rest)
-    yield Finding(LOOK, f"At rest the upper tank changed by {value} +- {spread} L: it leaks, or"
-                  " water left it that no meter saw.",
-                  "Walk along tank, penstock and valve and look for water.")
-
-
-def _nodes(record):
-    for key, label in NODES:
-        left = record.balance.nodes[key]
-        size = left.normalised if left is not None else None
-        if size is not None and abs(size) > SURE:
-            value, spread = pair(left, 1 / J_PER_WH)
-            yield Finding(UNSURE, f"The meters do not agree: {label} leaves {value} +- {spread}"
-                          " Wh.", "Compare the meters of that node with a meter of your own.")
+    yield Finding(UNSURE, blame.words, "Compare it with a meter of your own, and state what you"
+                  " find in the rig's description." if blame.kind == NAMED else
+                  "Compare these with a meter of your own, one by one.")
 
 
 def _pump(record):

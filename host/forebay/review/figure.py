@@ -19,12 +19,14 @@ from keeper.modes import RUNNING
 BINS = 2880              # that a curve has at most: of half a minute each in a day
 LONGEST_BRIDGE_S = 600.0  # a line is broken where nothing is known for longer
 EVENTS_MOST = 3000       # marks in the plot
-ROW_PX, LANES_PX, BAND_PX, GAP_PX = 118, 128, 24, 30
+ROW_PX, LANES_PX, BAND_PX, GAP_PX = 118, 168, 24, 32
 TOP_PX, BOTTOM_PX = 8, 46
 MS = 1000.0
 NOTES_LANE = "your notes"
 LANES = (*WEIGHTS, NOTES_LANE)
-MARK_SHIFT = 0.22        # of a mark below the middle of its lane, whose name stands above
+# Curves that lie on each other are all seen: the broader ones lie below.
+WIDTHS = {"dot": 2.8, "dash": 2.4, "solid": 1.4}
+MARK_SHIFT = 0.2         # of a mark below the middle of its lane, whose name stands above
 SYMBOLS = ("x", "diamond", "circle-open", "star")
 LANE_COLOURS = ("grave", "panel", "soft", "pump")
 WRAP = 60                # letters in a line of what is shown under the pointer
@@ -32,9 +34,9 @@ GRID_HOURS = (1, 2, 3, 4, 6, 12, 24, 48, 168, 672)
 MOST_TICKS = 9
 # title, unit, curves: (name, attribute of the series, style, dashes)
 ROWS = (
-    ("Drawn from panel", "W", (("available", "available_W", "soft", "dot"),
-                               ("in all", "panel_W", "panel", "solid"),
-                               ("by the pump", "pump_W", "pump", "dash"))),
+    ("Panel gives", "W", (("available", "available_W", "soft", "dot"),
+                               ("all", "panel_W", "panel", "solid"),
+                               ("pump", "pump_W", "pump", "dash"))),
     ("Light", "W", (("planned", "setpoint_W", "soft", "dot"),
                     ("generator", "generator_W", "level", "dash"),
                     ("lamps", "lamp_W", "lamp", "solid"))),
@@ -185,6 +187,9 @@ def _row_traces(row, place, binned, frame, layout):
     layout[f"yaxis{place}"] = {"domain": domain, "anchor": "x",
                                "rangemode": "normal" if row.unit in ("degC", "m") else "tozero",
                                "nticks": 4, "automargin": False}
+    if row.unit == "% open":
+        # A shut valve is a flat line, whatever its last digit does.
+        layout[f"yaxis{place}"] |= {"range": [-2, 102], "tickvals": [0, 50, 100]}
     layout["annotations"].append(_title(f"{row.title} [{row.unit}]", domain[1]))
     # The page's script puts the colour in.
     shown = "   ".join(f"<span style='color:{{{style}}}'>{_glyph(dashes)}</span> {name}"
@@ -192,7 +197,8 @@ def _row_traces(row, place, binned, frame, layout):
     layout["annotations"].append(_title(shown, domain[1], "right"))
     return [{
         "type": "scatter", "mode": "lines", "name": f"{row.title}, {name}", "yaxis": f"y{place}",
-        "y": _packed(binned.means(values)), "line": {"color": style, "width": 1.7, "dash": dashes},
+        "y": _packed(binned.means(values)),
+        "line": {"color": style, "width": WIDTHS[dashes], "dash": dashes},
         "connectgaps": False, "showlegend": False,
         "hovertemplate": f"%{{y:.4~g}} {row.unit} {name}<extra></extra>",
     } for name, values, style, dashes in row.curves]
@@ -206,7 +212,7 @@ def _title(text, y, side="left"):
     """Return an annotation just above a row, at its left or right end."""
     return {"text": text, "xref": "paper", "yref": "paper", "x": 0 if side == "left" else 1,
             "y": y, "xanchor": side, "yanchor": "bottom", "showarrow": False,
-            "font": {"size": 12, "color": "ink"}}
+            "font": {"size": 13, "color": "ink"}}
 
 
 def _event_traces(review, shift_s, frame, layout):
@@ -220,9 +226,9 @@ def _event_traces(review, shift_s, frame, layout):
             (one.utc_s, one.text) for one in review.events if one.weight == lane]
         told = [one for one in told if np.isfinite(one[0])][:EVENTS_MOST]
         layout["annotations"].append({
-            "text": name, "xref": "paper", "yref": "y", "x": 0, "y": lane - 0.2,
+            "text": name, "xref": "paper", "yref": "y", "x": 0, "y": lane - 0.27,
             "xanchor": "left", "yanchor": "middle", "showarrow": False,
-            "font": {"size": 11, "color": "soft"}})
+            "font": {"size": 12, "color": "soft"}})
         traces.append({
             "type": "scatter", "mode": "markers", "name": name, "lane": lane, "yaxis": "y",
             "x": [(at_s + shift_s) * MS for at_s, _ in told], "y": [lane + MARK_SHIFT] * len(told),
@@ -264,7 +270,7 @@ def _band_traces(bands, place, series, shift_s, frame, layout):
         layout["annotations"].append({
             "text": name, "xref": "paper", "yref": f"y{place}", "x": 0, "y": lane,
             "xanchor": "left", "yanchor": "middle", "showarrow": False,
-            "font": {"size": 11, "color": "ink"}})
+            "font": {"size": 12, "color": "ink"}})
         traces.append({
             "type": "scatter", "mode": "lines", "name": name, "yaxis": f"y{place}", "x": x,
             "y": y, "line": {"color": style, "width": 9}, "opacity": 0.75, "showlegend": False,

@@ -32,13 +32,15 @@ class Finding:
     """One thing that matters.
 
     gravity: place in GRAVITIES; what: sentences; do: what to do first, "" = nothing; utc_s:
-    since when, or when first [s since 1970 UTC], None = not told.
+    since when, or when first [s since 1970 UTC], None = not told; folds: ids of the elements
+    that it speaks for.
     """
 
     gravity: int
     what: str
     do: str = ""
     utc_s: float | None = None
+    folds: frozenset[str] = frozenset()
 
     @property
     def grade(self) -> str:

@@ -6,7 +6,7 @@ Page and terminal take the same lines from here, in the same order.
 from forebay.review.gather import Review
 
 GOOD = "good night"
-NONE = "Nothing acted that is not daily work, and nothing is open."
+NONE = "Nothing acted but what does so every day."
 MOST_FAULTS = 6   # that are named one by one
 
 

@@ -8,13 +8,15 @@ import numpy as np
 from forebay.balance import Balance, balance_of
 from forebay.balance.compute import within
 from forebay.balance.spans import keys_of, uptime_of
+from forebay.review.daylight import WENT_DARK
 from forebay.review.finding import Finding, Record
 from forebay.review.firstout import FirstOut, first_out
+from forebay.review.held import belied
 from forebay.review.lead import lead
 from forebay.review.night import Night
 from forebay.review.sections import Section
 from forebay.review.standing import standing_of
-from forebay.review.words import Event, events_of
+from forebay.review.words import GRAVE, Event, events_of
 from forebay.rig import remaining, summary
 from forebay.rig.instruments import fitted
 from forebay.shelf import Shelf
@@ -140,7 +142,8 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
         zone=zone,
         balance=found,
         series=_series(rows, when, record.there, plans, record.set_power_W),
-        events=_with_bounds(events_of(table, event_times.utc_s, lacked), event_times),
+        events=_marked(_with_bounds(events_of(table, event_times.utc_s, lacked, belied(record)),
+                                    event_times), findings),
         tank_height_m=rig.upper.height_m,
         notes=[*notes, *[line for one in told for line in one.assumed], *found.notes,
                *contacts_said(clock, zone)],
@@ -192,12 +195,22 @@ def _by_time(table, clock):
     return np.argsort(clock.utc(key >> 16, key & 0xFFFF, uptime_of(table)), kind="stable")
 
 
+def _marked(found, findings):
+    """Return events, with what no event tells but a finding does in its place."""
+    silent = [Event(one.utc_s, f"{WENT_DARK}.", GRAVE) for one in findings
+              if one.utc_s is not None and one.what.startswith(WENT_DARK)]
+    return sorted([*found, *silent], key=lambda one: one.utc_s) if silent else found
+
+
 def _with_bounds(found, times):
-    """Return events, those at uncertain times with the bound in their words."""
+    """Return events, those at uncertain times with the bound in their words.
+
+    That a time is not bounded at all is told once, among what matters first.
+    """
     bounds = dict(zip(times.utc_s.tolist(), times.bound_s.tolist(), strict=True))
     for one in found:
         bound_s = bounds.get(one.utc_s, 0.0)
-        if bound_s > TELLING_BOUND_S:
+        if TELLING_BOUND_S < bound_s < np.inf:
             one.text += f" (Time {bound_text(bound_s)}.)"
     return found
 

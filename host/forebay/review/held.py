@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from forebay.review.causes import water_left
 from forebay.review.finding import (
     HAPPENED,
     HELD,
@@ -27,7 +28,10 @@ ROUTINE = frozenset(("71H-UP", "71L-UP", "71L-LMP"))
 # These say the same as a float of theirs, where that said it as well.
 BY_LEVEL = frozenset(("71H-LVL", "71L-LVL"))
 # What one says is said by the other as well, and more, while that acts.
-FOLDED = {"23-CLD": "23-WTR", "71H-LVL": "71HH-UP"}
+# Of what has let go: why that is not the end of it.
+AGAIN = {"71L-LO": "Water that came down again from above let it go: top the lower tank up, or it"
+                   " stops the pump again on the next day of sun."}
+FOLDED = {"71H-LVL": "71HH-UP"}
 CHATTERS = 6             # acts of a routine element that are more than a day's work (a guess)
 # From a float to the level that belies it, of the height between empty and full (a guess:
 # five times the level's uncertainty on a tank of a metre).
@@ -38,8 +42,8 @@ RESET_ANYWHERE = ("Then reset: hold its button for 1 to 10 s, or order `forebay 
                   " if somebody has seen it.")
 
 
-def held(record: Record) -> Iterator[Finding]:
-    """Yield what protection did and does, in no order."""
+def held(record: Record, folded: frozenset[str] = frozenset()) -> Iterator[Finding]:
+    """Yield what protection did and does, in no order; folded: ids that others speak for."""
     standing = record.standing
     locked_by = 0
     if standing.lockout:
@@ -48,10 +52,17 @@ def held(record: Record) -> Iterator[Finding]:
     for at_s in standing.resets_s:
         yield Finding(HAPPENED, f"A person reset a lockout at {record.at(at_s)}.", "", at_s)
     for one in standing.acted.values():
-        if one.number in ELEMENTS and one.number != locked_by:
+        if one.number in ELEMENTS and one.number != locked_by and (
+                ELEMENTS[one.number].id not in folded):
             found = _acted(record, one)
             if found:
                 yield found
+
+
+def belied(record: Record) -> frozenset[int]:
+    """Return the numbers of the elements whose float the level contradicts."""
+    return frozenset(one.number for one in record.standing.acted.values()
+                     if one.number in ELEMENTS and _belied(record, one))
 
 
 def kept_pump_off(record: Record) -> bool:
@@ -75,12 +86,12 @@ def _locked(record):
     said, row = ELEMENTS.get(number), _row(number)
     one = record.standing.acted.get(number)
     trips = max(int(event["argument2"]), one.tripped if one else 0)
-    after = f", after it tripped {times_text(trips)}" if trips > 1 else ""
+    after = f" It tripped {times_text(trips)}." if trips > 1 else ""
     name = said.named if said else f"element {number}"
     only_there = row is not None and row[elements.E_WHERE] == elements.AT_RIG
     return Finding(
-        LOCKED, f"Locked out since {record.at(at_s)}{after}: {_small(name)}. No pump and no light"
-        " until a person resets it.",
+        LOCKED, f"Locked out since {record.at(at_s)}: {_small(name)}.{after} A lockout holds off"
+        f" pump and light alike, until a person resets it. {water_left(record)}".rstrip(),
         f"{said.look if said else 'Find the cause.'}"
         f" {RESET_HERE if only_there else RESET_ANYWHERE}", at_s)
 
@@ -115,11 +126,12 @@ def _acted(record, one: Acted):
         again = f", {times_text(one.count)} in all" if one.count > 1 else ""
         if action >= elements.INHIBIT:
             return Finding(HELD, f"{said.named}: since {record.at(since_s)}{again}, and still at"
-                           f" the end. It holds off {side}.", said.look, since_s)
+                           f" the end, {record.at(record.end_s)}. It holds off {side}.", said.look,
+                           since_s)
         return Finding(LOOK, f"{said.named}: since {record.at(since_s)}{again}, and still at the"
                        " end.", said.look, since_s)
     return Finding(_gravity(action, said), _was(record, one, said, side, action, first_s),
-                   said.look, first_s)
+                   f"{said.look} {AGAIN.get(said.id, '')}".strip(), first_s)
 
 
 def _is_acting(record, element):
@@ -140,7 +152,10 @@ def _was(record, one, said, side, action, first_s):
     lasted = f", for {span_text(held_s)} in all" if is_told else ""
     when = f"at {record.at(first_s)}" if one.count == 1 else (
         f"{times_text(one.count)}, first at {record.at(first_s)}")
-    return f"{said.named}: {did} {when}{lasted}; over at the end."
+    if is_told and one.count == 1:
+        when, lasted = (f"from {record.at(first_s)} to {record.at(one.times_s[0][1])}",
+                        f" ({span_text(held_s)})")
+    return f"{said.named}: {did} {when}{lasted}. It has let go."
 
 
 def _is_borne_out(element, one):
@@ -172,5 +187,5 @@ def _belied(record, one):
         f"The {says} float of the upper tank ({element}) opened at {record.at(at_s)}{now}, but"
         f" the level read {level_m:.2f} m, where {says} is"
         f" {full_m if element == '71H-UP' else low_m:.2f} m: it held off {side}.",
-        "Follow the float's wire and lift it by hand: is it stuck or cut? Then compare the level"
-        " with a dipstick.", at_s)
+        "Follow the float's wire: is it cut? Move the float up and down by hand: does it stick?"
+        " Then compare the level with a dipstick.", at_s)

@@ -3,7 +3,7 @@
 from forebay.balance import Balance
 from forebay.balance.model import ENERGIES, NODES, STEPS, WATER
 from forebay.balance.ways import BOUNDS, MEASURED, TANGLED, UNKNOWN
-from forebay.review.figures import J_PER_WH, verdict
+from forebay.review.figures import COVERAGE, J_PER_WH, verdict
 
 RESIDUALS = [row for row in WATER if row[0].endswith("residual")]
 LABELS = dict((*ENERGIES, *STEPS, *WATER))
@@ -16,6 +16,18 @@ def closures(found: Balance):
     return [(label, left, unit, verdict(left) if left is not None
              else f"cannot be checked: {found.told[key].by}")
             for key, label, left, unit in nodes + water]
+
+
+BY_CHANCE = ("On a sound rig, too, one residual in twenty lies beyond two standard uncertainties,"
+             " by chance.")
+
+
+def verdicts(found: Balance) -> list[str]:
+    """Return what the closures say in all: whether the tank is tight, which meter is off."""
+    said = [one.words for one in (found.leak, found.blame) if one is not None]
+    beyond = any(left is not None and abs(left.normalised or 0.0) > COVERAGE
+                 for _, left, _, _ in closures(found))
+    return [*said, *([BY_CHANCE] if beyond else [])]
 
 
 def untold(found: Balance) -> list[str]:

@@ -3,10 +3,11 @@
 Page and terminal print this list, in this order, before any figure.
 """
 
+from forebay.review.causes import OF_LEAK, causes
 from forebay.review.daylight import dark_by_day
 from forebay.review.doubts import doubts
 from forebay.review.finding import Finding, Record
-from forebay.review.held import held
+from forebay.review.held import belied, held
 from forebay.review.night import Night, night
 
 FAR_S = float("inf")
@@ -15,7 +16,10 @@ FAR_S = float("inf")
 def lead(record: Record) -> tuple[Night, list[Finding]]:
     """Return the verdict on a time, and its findings: the gravest first, then by time."""
     dark = dark_by_day(record)
-    found = [*held(record), *dark, *doubts(record)]
+    first = list(causes(record))
+    folded = frozenset().union(*(one.folds for one in first))
+    is_explained = bool(folded & OF_LEAK or belied(record))
+    found = [*first, *held(record, folded), *dark, *doubts(record, is_explained)]
 
     def rank(one):
         return one.gravity, FAR_S if one.utc_s is None else one.utc_s

@@ -37,6 +37,7 @@ EARLY_FRAC = 0.85       # of the time that was told: its plan is better than tha
 MOST_BEYOND_H = 0.25    # of lit lamps while the valve shuts (a guess)
 NO_WATTS_W = 0.01       # a generator that gives less gives none: below what its meter resolves
 SPENT = frozenset(("71L-UP", "71L-LVL", "71L-LMP"))  # the water is
+LONG_DARK_S = 3600.0    # without light, before the record ends (a guess)
 DARK_FRAC = 0.05        # of the panel's open voltage: it is night
 
 
@@ -66,9 +67,10 @@ def night(record: Record, is_dark_by_day: bool = False) -> Night:
             " watts.", "Does the wheel turn? Look at the hand valve, the nozzle and the leads of"
             " the generator.", lights[0].begin_s))
     if is_dark_by_day:
-        return Night(False, "panel read dark", Finding(
-            HAPPENED, f"{said} Some of it came by day, because the panel read dark.",
-            "See below what to look at at the panel.", lights[0].begin_s))
+        return Night(False, "light by day", Finding(
+            HAPPENED, f"{_burned(record, lights)} It came by day, because the panel read dark"
+            f"{'; the evening had none' if _is_over(record, lights) else ''}.",
+            "See below what to do.", lights[0].begin_s))
     if record.is_long:
         return _many(record, lights, said)
     if last.end_s is None:
@@ -85,7 +87,7 @@ def _never_lasted(record):
     return Night(False, "no light", Finding(
         HAPPENED, f"No light that lasted: it was begun {times_text(len(tries))}, first at"
         f" {record.at(tries[0].begin_s)}, and was out again within {span_text(longest_s)}.",
-        "See below what acted, and what to look at.", tries[0].begin_s))
+        "See below what to do.", tries[0].begin_s))
 
 
 def _many(record, lights, said):
@@ -110,19 +112,15 @@ def _ended(record, lights, said):
     element = ELEMENTS[last.element].id if last.element in ELEMENTS else ""
     when = record.at(last.end_s)
     if last.cause == modes.TRIPPED or (last.cause == modes.STOPPED and element not in SPENT):
-        why = f" by {element}" if element else ""
-        return Night(False, "light cut off", Finding(
-            HAPPENED, f"{said} It was cut off at {when}{why}, while light was wanted."
-            f"{_lit_on(record, lights)}",
-            "See below what acted, and what to look at.", last.begin_s))
+        return _cut_off(record, lights, element)
     if last.cause == modes.STOPPED:
-        return _spent(record, lights, said)
+        return _spent(record, lights)
     if last.cause == modes.ORDERED_OFF:
         return Night(None, "ordered off", Finding(
             NOTICE, f"{said} An order ended it at {when}.", "", last.begin_s))
     if last.cause is None:
         return Night(False, "light broke off", Finding(
-            HAPPENED, f"{said} It broke off at {when}, when the board started anew.",
+            HAPPENED, f"{said} It broke off at {when}, when the board restarted.",
             "See below why the board started.", last.begin_s))
     share = _share_near(record)
     if share is not None and share < HELD_FRAC:
@@ -135,33 +133,71 @@ def _ended(record, lights, said):
         NOTICE, f"{said} It lasted as long as wanted, till {when}.{broke}", "", last.begin_s))
 
 
-def _spent(record, lights, said):
+def _cut_off(record, lights, element):
+    """Return the verdict of a light that protection ended: the lamps may have burned on."""
+    last = lights[-1]
+    plain = _plain(last.element)
+    why = f" {plain}." if plain else ""
+    beyond_h = record.balance.light_h - sum(_length_s(record, one) for one in lights) / S_PER_H
+    if beyond_h > MOST_BEYOND_H:
+        return Night(False, "light not stopped", Finding(
+            HAPPENED, f"{_burned(record, lights)} It was to end at {record.at(last.end_s)}, when"
+            f" protection acted, and the lamps burned on for {beyond_h:.1f} h more:"
+            f" {record.balance.light_h:.1f} h in all.{why}", "See below what to do.",
+            last.begin_s))
+    return Night(False, "light cut off", Finding(
+        HAPPENED, f"{_burned(record, lights)} It was cut off at {record.at(last.end_s)}, while"
+        f" light was wanted.{why}", "See below what to do.", last.begin_s))
+
+
+def _plain(number):
+    """Return what an element says, without its code; "" for none."""
+    return ELEMENTS[number].plain if number in ELEMENTS else ""
+
+
+def _burned(record, lights):
+    """Return how long there was light, and from when on."""
+    lit_s = sum(_length_s(record, one) for one in lights)
+    times = "" if len(lights) == 1 else f", {times_text(len(lights))}"
+    return f"Light for {lit_s / S_PER_H:.1f} h{times}, from {record.at(lights[0].begin_s)}."
+
+
+def _is_over(record, lights):
+    """Return whether the last light was out well before the record ends."""
+    end_s = lights[-1].end_s
+    return end_s is not None and record.end_s - end_s > LONG_DARK_S
+
+
+def _spent(record, lights):
     """Return the verdict of a night whose water ran out: why, as far as the record shows."""
     first = next(one for one in lights if one.element == lights[-1].element)
     plan = next((one for one in record.standing.plans if one.minutes is not None
                  and lights[0].begin_s - 1 <= one.utc_s), None)
-    told = f" The board had told {plan.minutes / 60:.1f} h." if plan else ""
-    what = (f"{said} Then the water was spent, at {record.at(first.end_s)}, while light was still"
-            f" wanted.{told}")
+    told = f" The board had reckoned with {plan.minutes / 60:.1f} h." if plan else ""
+    power = _mean_W(record)
+    at = f" At {power:.2f} W" if power is not None else " There"
+    what = (f"{_burned(record, lights)}{at} the water lasted till {record.at(first.end_s)};"
+            f" light was wanted {_till(record)}.{told}")
     early = plan and (first.end_s - plan.utc_s) / S_PER_MIN < EARLY_FRAC * plan.minutes
     if early:
         return Night(False, "water gone early", Finding(
-            NOTICE, f"{what} That is sooner than the water should have lasted: some of it went"
-            " elsewhere.", "Look for a leak: walk along tank, penstock and valve.",
-            lights[-1].begin_s))
+            NOTICE, f"{what} Some of the water went elsewhere.",
+            "Look for a leak: walk along tank, penstock and valve.", lights[-1].begin_s))
     if kept_pump_off(record):
         return Night(False, "short of water", Finding(
             NOTICE, f"{what} The pump was kept off by day.", "See below what kept it off.",
             lights[-1].begin_s))
-    return Night(False, "short of water", Finding(
-        NOTICE, what, "Choose fewer hours beforehand (`forebay dispatch last --till 23:30`) or"
-        " less power; `forebay plan` says what would give more water.", lights[-1].begin_s))
+    return Night(None, "tank used up", Finding(
+        NOTICE, what, "Nothing to mend. For light at a later hour choose fewer hours or less power"
+        " (`forebay dispatch last --till 23:30`); `forebay plan` says what would give more water.",
+        lights[-1].begin_s))
 
 
-def _lit_on(record, lights):
-    """Return that the lamps were lit beyond their light, as where the valve is stuck open."""
-    beyond_h = record.balance.light_h - sum(_length_s(record, one) for one in lights) / S_PER_H
-    return f" The lamps stayed lit for {beyond_h:.1f} h more." if beyond_h > MOST_BEYOND_H else ""
+def _till(record):
+    """Return until when light is wanted, as the rig's description has it."""
+    if record.plant["night.until_dawn"]:
+        return "till dawn"
+    return "for longer"
 
 
 def _times(count):
@@ -194,7 +230,7 @@ def _no_light(record):
     held = _what_held_the_light(record)
     if held:
         return Night(False, "no light", Finding(
-            HAPPENED, f"No light: {held}.", "See below what to look at."))
+            HAPPENED, f"No light: {held}.", "See below what to do."))
     if not _has_night(record):
         return Night(None, "no night in it", Finding(
             NOTICE, "No night is in this time, as far as the panel shows: no light came, and none"
@@ -206,12 +242,14 @@ def _no_light(record):
 
 def _what_held_the_light(record):
     if record.standing.lockout:
-        return "locked out"
-    names = [ELEMENTS[one.number].id for one in record.standing.acted.values()
+        event, at_s = record.standing.lockout
+        plain = _plain(int(event["argument"]))
+        return f"locked out since {record.at(at_s)}" + (f". {plain}" if plain else "")
+    names = [ELEMENTS[one.number].plain for one in record.standing.acted.values()
              if one.acts_now and one.number in ELEMENTS
              and elements.ELEMENTS[one.number - 1][elements.E_TARGET] & elements.TURBINE
              and elements.ELEMENTS[one.number - 1][elements.E_ACTION] >= elements.INHIBIT]
-    return f"held off by {', '.join(names)}" if names else ""
+    return "; ".join(names)[0].lower() + "; ".join(names)[1:] if names else ""
 
 
 def _has_night(record):

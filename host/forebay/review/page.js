@@ -43,7 +43,7 @@
   function axis(kept) {
     return Object.assign({
       color: colour("soft"), gridcolor: colour("rule"), zerolinecolor: colour("rule"),
-      linecolor: colour("soft"), tickfont: { size: 11 }, fixedrange: true }, kept);
+      linecolor: colour("soft"), tickfont: { size: 12 }, fixedrange: true }, kept);
   }
 
   function layout(width, isPaper) {

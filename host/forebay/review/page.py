@@ -4,6 +4,7 @@ The plot is drawn by a library that lies in the page; all that it shows stands i
 """
 
 import json
+import re
 from html import escape
 from importlib.resources import files
 
@@ -18,7 +19,7 @@ from forebay.review.figures import figure as number
 from forebay.review.finding import GRAVITIES
 from forebay.review.firsts import banner, firsts
 from forebay.review.gather import Review
-from forebay.review.lacking import closures, is_only_switched, untold
+from forebay.review.lacking import closures, is_only_switched, untold, verdicts
 from forebay.review.text import LOSSES, PERCENT
 from forebay.review.values import values_table
 from forebay.review.words import ROUTINE, WEIGHTS
@@ -27,6 +28,7 @@ from forebay.review.words import ROUTINE, WEIGHTS
 NOTHING_LOADED = ('<meta http-equiv="Content-Security-Policy" content="default-src \'none\';'
                   " style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data: blob:"
                   '">\n')
+COMMAND = re.compile("`([^`]+)`")
 MOST_ROUTINE = 1000   # events of daily work in the list; the page stays small
 MOVES = (("whole", "Whole time"), ("earlier", "Earlier"), ("later", "Later"),
          ("closer", "Closer"), ("wider", "Wider"))
@@ -60,8 +62,14 @@ def page(review: Review) -> str:
         section("Assumed, bridged or left out", _notes(review)),
         _lacking(review),
         section("Caution", f'<p class="caution">{escape(CAUTION)}</p>'),
-        "</main>", _scripts(drawn)]))
-    return document(f"{review.name}, {begin}", body, _beside("page.css"), NOTHING_LOADED)
+        "</main>\n"]))
+    return document(f"{review.name}, {begin}", _signs(body) + _scripts(drawn),
+                    _beside("page.css"), NOTHING_LOADED)
+
+
+def _signs(text):
+    """Return a text with the signs that a terminal may lack."""
+    return text.replace("+-", "\u00b1").replace("degC", "\u00b0C")
 
 
 def _beside(name):
@@ -76,7 +84,7 @@ def _scripts(drawn):
     from plotly.offline import get_plotlyjs
 
     # In a script element only this ends it, and JSON may write the letter so.
-    data = json.dumps(drawn, separators=(",", ":")).replace("</", "<\\/")
+    data = _signs(json.dumps(drawn, separators=(",", ":"))).replace("</", "<\\/")
     return (f'<script type="application/json" id="figure">{data}</script>\n'
             f"<script>{get_plotlyjs()}</script>\n<script>{_beside('page.js')}</script>")
 
@@ -99,11 +107,16 @@ def _firsts(review):
     items = []
     for place, (grade, what, do) in enumerate(firsts(review)):
         style = _style(review, place, grade)
-        what_to_do = f' <span class="do">{escape(do)}</span>' if do else ""
+        what_to_do = f' <span class="do">{_coded(do)}</span>' if do else ""
         items.append(f'<li class="{style}"><span class="grade">{escape(grade)}</span>'
                      f"{escape(what)}{what_to_do}</li>")
     return ('<section id="first" tabindex="-1"><h2>What matters first</h2>\n<ol class="firsts">'
             + "\n".join(items) + f"</ol>\n<p>{escape(_lead(review))}</p></section>")
+
+
+def _coded(text):
+    """Return a text as HTML, what stands between backquotes as a command."""
+    return COMMAND.sub(r"<code>\1</code>", escape(text))
 
 
 def _style(review, place, grade):
@@ -160,10 +173,11 @@ def _first_out(review):
         f"<p>{escape(review.time(one.utc_s, '%d %b %H:%M:%S'))}: {escape(one.named)}."
         f" <strong>{escape(one.look)}</strong></p>\n<p class=\"soft\">What came after it may come"
         " of it. This is what the board read in that very scan:</p>\n"
+        "<details><summary>All that was read</summary>"
         '<div class="scroll" tabindex="0" role="region" aria-label="Readings of the first trip">'
         f"<table><caption>Readings of the scan that tripped</caption>"
         f'<tr><th scope="col">tag</th><th scope="col">what</th><th scope="col" class="n">read'
-        f"</th></tr>{rows}</table></div>"))
+        f"</th></tr>{rows}</table></div></details>"))
 
 
 def _bars(review):
@@ -239,14 +253,15 @@ def _closures(review):
             f'<tr><td>{escape(label)}</td><td class="n">{left} {unit if left else ""}</td>'
             f'<td class="n">{spread}</td><td>{escape(said)}</td></tr>'
         )
-    return _region("Residuals", "<table>" + "\n".join(lines) + "</table>")
+    said = "".join(f"<p>{escape(line)}</p>" for line in verdicts(review.balance))
+    return _region("Residuals", "<table>" + "\n".join(lines) + "</table>") + said
 
 
 def _equivalents(review):
     lines = equivalents.lines(review.balance)
     items = "".join(f"<li>{escape(line)}</li>" for line in lines)
     return (f"<ul>{items}</ul><p class=\"soft\">{escape(equivalents.SOURCES)}</p>"
-            if lines else "<p>No light whose energy is known.</p>")
+            if lines else "<p>No light, or none whose energy is known.</p>")
 
 
 def _untold(review):

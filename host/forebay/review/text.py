@@ -7,7 +7,7 @@ from forebay.paper import CAUTION
 from forebay.review.figures import J_PER_WH, LEGEND, figure
 from forebay.review.firsts import banner, firsts
 from forebay.review.gather import Review
-from forebay.review.lacking import closures, pump_hours, untold
+from forebay.review.lacking import closures, pump_hours, untold, verdicts
 from forebay.review.words import ROUTINE
 
 WIDTH = 80
@@ -31,7 +31,8 @@ def summary(review: Review, events: bool = True) -> str:
         _table("Water", "L", WATER, found.water, found.told, 1.0),
         LEGEND if found.has_models else "",
         "\n".join(["Does it close?", *[_wrapped(f"{label}: {said}", "  ")
-                                       for label, _, _, said in closures(found)]]),
+                                       for label, _, _, said in closures(found)],
+                   *[_wrapped(line, "  ") for line in verdicts(found)]]),
         "\n".join(["What this rig cannot tell", *[_wrapped(line, "  ") for line in untold(found)]])
         if untold(found) else "",
         _section(review.trend),

@@ -47,12 +47,13 @@ class Event:
         return self.weight == GRAVE
 
 
-def events_of(table: np.ndarray, utc_s: np.ndarray,
-              absent: np.ndarray | None = None) -> list[Event]:
+def events_of(table: np.ndarray, utc_s: np.ndarray, absent: np.ndarray | None = None,
+              odd: frozenset[int] = frozenset()) -> list[Event]:
     """Return the events of a journal as sentences.
 
     table: its events in order; utc_s: their times [s since 1970 UTC]; absent: what the rig
-    lacked at each, as bits (`forebay.shelf.fitted`), None = nothing.  Trial starts that lifted
+    lacked at each, as bits (`forebay.shelf.fitted`), None = nothing; odd: numbers of elements
+    that are no daily work this time.  Trial starts that lifted
     too little water come as one line a row of them.
     """
     lacked = np.zeros(len(table), np.int64) if absent is None else absent
@@ -73,7 +74,10 @@ def events_of(table: np.ndarray, utc_s: np.ndarray,
         weak = []
         text = sentence(event, lacks_now)
         if text:
-            found.append(Event(float(at_s), text, weight_of(event)))
+            weight = weight_of(event)
+            if event["code"] == events.ACTED and int(event["argument"]) in odd:
+                weight = min(weight, NOTABLE)
+            found.append(Event(float(at_s), text, weight))
     return found + _flushed(weak)
 
 
@@ -167,7 +171,8 @@ def _repeated(event):
     now = "it acts now" if acts else "it does not act now"
     if said is None:
         return f"Element {event['argument']} acted {count} times more {when}; {now}."
-    return f"{said.named}: {count} times more {when}; {now}. {said.look}"
+    again = "once" if count == 1 else f"{count} times"
+    return f"{said.named}: {again} more {when}; {now}. {said.look}"
 
 
 def _restarted(event):

@@ -6,6 +6,7 @@ that loads neither stops a calculation nor is refused by the board. The
 defaults of the section sensors are the demo's stated uncertainties.
 """
 
+from forebay.rig.batteries import CHEMISTRIES
 from forebay.rig.keys import CHOICE, COUNT, NUMBER, OPTIONAL, TEXT, Derived, Key, Section
 from forebay.rig.known import MODEL
 from forebay.rig.rules import RULES, SENSORS
@@ -231,6 +232,9 @@ _MACHINES = (
     )),
     Section("supply", "The board's buffer battery.", (
         Key("voltage", "voltage", "3 V", "30 V", meaning="rated voltage"),
+        Key("chemistry", CHOICE, choices=CHEMISTRIES, default=OPTIONAL,
+            meaning="kind of battery: how high it is charged, whether in frost; absent = by its"
+            " voltage, cells of 3.2 V, else of 2 V, 3.6 V or 1.2 V"),
         Key("capacity", "charge", "0.1 Ah", "500 Ah", meaning="capacity"),
         Key("start_charge_frac", "ratio", "0", "1", "0.9", "charge when a rehearsal begins"),
         Key("charge_current", "current", "1 mA", "20 A", meaning="largest charge current"),

@@ -95,7 +95,8 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
     Element("80-VLV", "Valve open and no flow down metered",
         "Is the hand valve open? Look at the tank's outlet, the nozzle and the meter."),
     Element("37-GEN", "The meter counts water down and the generator shows no volts",
-        "Does the wheel turn? If so measure along the generator's leads, from the winding on."),
+        "Does the wheel turn? If so measure along the generator's leads, from the winding on; if"
+        " not, look at the nozzle and for what blocks it."),
     Element("27-SUP", "Board supply low: everything off before it browns out",
         "Charge the buffer battery; look at its charger, fuse and leads."),
     Element("23-WTR", "Pipes near freezing: no new start",

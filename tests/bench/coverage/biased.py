@@ -88,7 +88,7 @@ def off_by(day, source, size_u):
 def is_identifiable(closures, sensors, source, size_u):
     """Returns whether the stated uncertainties alone set a bias apart, by the module's bars."""
     known = blame.sources_of(sensors)
-    moved = [one for one in known if any(one in left.parts for left in closures.values())]
+    moved = blame._moved(closures, known)
     if source not in moved:
         return False
     _, spread, columns = blame._matrices(closures, moved)

@@ -1,69 +1,113 @@
-"""The page on the wiring: the drawing once more as text, test points and their readings."""
+"""The page on the wiring: the drawings, the circuits as text, test points and their readings."""
 
-from typing import Any
+from collections.abc import Mapping
 
+from forebay.docs.schematic import layout, symbols
 from forebay.docs.sheets import text
+from forebay.hardware import tables
+from forebay.hardware.build import Build
+from forebay.hardware.netlist import Part
+from forebay.hardware.readings import MODES, Point
 
-DRAWING = "wiring.svg"
-MODES = ("standstill", "pump", "turbine")
 _HEAD = """\
-# Wiring and test points
+# Wiring and test points: {name}
 
 {drawn}
 
-![Wiring of the demo rig]({drawing})
-
-The drawing shows the demo rig without power and at rest: closed contacts are
-those that are closed then. The same below as text, for a terminal. Nothing here
-has been built yet: *not tried*.
+The drawings show the rig without power and at rest: closed contacts are those
+that are closed then. A circle with a number is a test point; a place in
+brackets says what does not stand in the box. 0 V is one star point in the box,
+TP0. The same follows as text, for a terminal. Nothing here has been built yet:
+*not tried*.
 
 Measure on the terminals of the box, with one hand, meter set to direct volts.
-Black probe on TP0, the star point of every 0 V, unless a line says otherwise.
-Open the isolator before you loosen a lead of the panel, take the fuse out
-before one of the battery: an arc of direct current does not go out by itself.
-Local codes and licensed practice come first.
+Black probe on TP0 unless a line says otherwise. Open the isolator before you
+loosen a lead of the panel, take the fuse out before one of the battery: an arc
+of direct current does not go out by itself. Local codes and licensed practice
+come first.
 """
+_BELOW = ("Without power and at rest. Circles are test points; a place in brackets is outside the"
+          " box. Low voltage only; hobby-grade; local codes and licensed practice come first.")
 
 
-def page(circuits: dict[str, Any], pins: dict[str, Any]) -> str:
-    """The page. circuits, pins: the tables of those names in hardware/."""
-    head = _HEAD.format(drawn=text.DRAWN.format("wiring"), drawing=DRAWING)
-    parts = [head, "## Circuits\n", "".join(_circuit(c) for c in circuits["circuit"])]
-    parts += ["## What hangs in them\n", _devices(circuits)]
+def sheets(build: Build) -> dict[str, str]:
+    """Return the drawing of each sheet that the rig has, by its file's name."""
+    points = {point.net: point.id for point in build.points}
+    found = {}
+    for name, table in tables.sheets().items():
+        there = _there(build, table)
+        if there:
+            title = f"{table['title']}: {build.name}"
+            found[f"circuit-{name}.svg"] = symbols.svg(layout.sheet(there, points), title, _BELOW)
+    return found
+
+
+def _there(build: Build, table: Mapping) -> dict[str, list[Part]]:
+    names = {block["name"] for block in table["circuit"]}
+    return {name: parts for name, parts in build.netlist.drawn().items() if name in names}
+
+
+def page(build: Build) -> str:
+    """The page."""
+    parts = [_HEAD.format(name=build.name, drawn=text.MADE)]
+    for name, table in tables.sheets().items():
+        there = _there(build, table)
+        if there:
+            parts += [f"## {table['title']}\n", f"![{table['title']}](circuit-{name}.svg)\n"]
+            own = build.netlist.circuits()
+            parts += [_circuit(build, block["name"], own[block["name"]])
+                      for block in table["circuit"] if block["name"] in own]
+    parts += ["## Pins of this rig\n", _pins(build)]
     parts += ["## Readings\n", text.paragraph(
         "Volts that a meter of 10 Mohm shows. Standstill: sun, all off, tanks between their "
         "floats. Pump: full sun. Turbine: dark, lamps at one of their steps. A window of 0 to "
-        "3.3 V means that the point tells nothing in that mode."), _readings(circuits)]
-    parts += ["## What is wrong if not\n", "".join(_otherwise(p) for p in circuits["test_point"])]
+        "3.4 V means that the point tells nothing in that mode."), _readings(build.points)]
+    parts += ["## What is wrong if not\n", "".join(map(_otherwise, build.points))]
     parts += [text.paragraph(
         "Volts and no current: go along the circuit from plus to 0 V; the open lead lies "
         "between the last point that has volts and the first that has none."), ""]
     return "\n".join(parts).rstrip() + "\n"
 
 
-def _circuit(circuit: dict[str, Any]) -> str:
-    path = " - ".join(circuit["path"])
-    return text.item(f"{circuit['name']}: {path}. {circuit['text']}")
+def _pins(build: Build) -> str:
+    """Return which pin of the board leads where in this rig."""
+    board = build.netlist.of_kind("board")[0]
+    rows = []
+    for row in tables.load("pins")["pin"]:
+        name = f"GP{row['gpio']}"
+        beside = [part.id for part, _ in build.netlist.on(name) if part is not board]
+        rows.append((name, f"`{row['name']}`", ", ".join(beside) or board.open[name],
+                     row["reset"] if beside else "-"))
+    return text.table(("pin", "name", "on it", "in reset"), rows)
 
 
-def _devices(circuits: dict[str, Any]) -> str:
-    rows = [(d["id"], d["label"], d.get("part", "")) for d in circuits["device"]]
-    return text.table(("device", "is", "row of [parts.md](parts.md)"), rows)
+def _circuit(build: Build, name: str, parts: list[Part]) -> str:
+    lines = [_row(part) for part in parts]
+    return (f"### {name[:1].upper()}{name[1:]}\n\n" + text.paragraph(build.netlist.texts[name])
+            + "\n```text\n" + "\n".join(line for rows in lines for line in rows) + "\n```\n")
 
 
-def _readings(circuits: dict[str, Any]) -> str:
-    lines = [f"{'':6}{'':36}{'standstill':>12}{'pump':>12}{'turbine':>12}"]
-    for point in circuits["test_point"]:
-        windows = "".join(f"{_window(point[mode]):>12}" for mode in MODES)
-        lines.append(f"{point['id']:6}{point['at'][:36]:36}{windows}")
+def _row(part: Part) -> list[str]:
+    """Return a part and its nets, in lines that a terminal of 80 columns shows."""
+    what = ", ".join(filter(None, (part.kind, part.value,
+                                   "" if part.at == "box" else f"at {part.at}")))
+    pins = [f"{pin}: {net}" for pin, net in part.pins.items()]
+    pins += [f"{pin}: open, {why}" for pin, why in part.open.items()]
+    return text.hung(f"{part.id:6}{what}", "; ".join(pins))
+
+
+def _readings(points: list[Point]) -> str:
+    lines = [f"{'':6}{'':38}{'standstill':>11}{'pump':>11}{'turbine':>11}"]
+    for point in points:
+        windows = "".join(f"{_window(point.windows[mode]):>11}" for mode in MODES)
+        lines.append(f"{point.id:6}{point.at[:37]:38}{windows}")
     return "```text\n" + "\n".join(lines) + "\n```\n"
 
 
-def _window(window: list[float]) -> str:
-    return f"{window[0]:g}..{window[1]:g}"
+def _window(window: tuple[float, float]) -> str:
+    return f"{window[0]:.3g}..{window[1]:.3g}"
 
 
-def _otherwise(point: dict[str, Any]) -> str:
-    channel = f" The board reads it as `{point['channel']}`." if "channel" in point else ""
-    return text.item(f"**{point['id']}**, {point['at']}: {point['otherwise']}.{channel}")
-
+def _otherwise(point: Point) -> str:
+    channel = f" The board reads it as `{point.channel}`." if point.channel else ""
+    return text.item(f"**{point.id}**, {point.at}: {point.otherwise}.{channel}")

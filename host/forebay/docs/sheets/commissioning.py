@@ -34,9 +34,13 @@ def page(commissioning: dict[str, Any]) -> str:
 
 
 def _bench(lines: list[dict[str, Any]]) -> str:
-    items = [text.item(f"**{line['id']}**, {line['what']}. How: {line['how']}. Passes if: "
-                       f"{line['pass']}. Result: *not tried*.") for line in lines]
-    return "".join(items)
+    return "".join(map(_bench_line, lines))
+
+
+def _bench_line(line: dict[str, Any]) -> str:
+    without = f" Without an oscilloscope: {line['without']}." if "without" in line else ""
+    return text.item(f"**{line['id']}**, {line['what']}. How: {line['how']}.{without} Passes if: "
+                     f"{line['pass']}. Result: *not tried*.")
 
 
 def _step(number: int, step: dict[str, Any]) -> str:

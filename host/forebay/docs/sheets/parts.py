@@ -1,123 +1,122 @@
-"""The page on the parts: what each must stand, what the demo rig makes of it, the margin."""
+"""The page on the parts: what each must stand, what the rig makes of it, the margin."""
 
 from collections.abc import Mapping
 from typing import Any
 
-from forebay.docs.sheets import boards, text, worst
-from forebay.rig import load
-from keeper.physics import electrical
+from forebay.docs.sheets import boards, text
+from forebay.hardware import duty, tables
+from forebay.hardware.build import Build
+from forebay.hardware.duty import Stress
+from forebay.hardware.netlist import Part
+from forebay.rig import wired
+from keeper.physics import electrical, of_rig
 
-_MONITOR_FULL_V = 0.08192  # shunt input of an INA226-type monitor, its data sheet, from memory
-_mOHM, _mm2 = 1e-3, 1e-6
 _HEAD = """\
-# Parts and their margins
+# Parts and their margins: {name}
 
 {drawn}
 
-Worked out for the demo rig, `host/forebay/demo/hillside.toml`, by the formulas of
-`keeper.physics`; a test fails when a margin falls below its least. Margin is
-rating over worst, less 1; for temperatures and gaps it is the difference. No
-makes: any part that stands the figures will do. None has been tried: *not
-tried*. Sizes of wires, fuses, isolators and supports are for the local code and
-a licensed person to decide.
+Worked out for this rig by the formulas of `keeper.physics`; margin is rating over
+worst, less 1; for temperatures and gaps it is the difference. No makes: any part
+that stands the figures will do. None has been tried: *not tried*. Sizes of
+wires, fuses, isolators and supports are for the local code and a licensed person
+to decide.
 """
+_ADDRESSES = "0x{:02x}"
 
 
-def page(parts: dict[str, Any]) -> str:
-    """The page. parts: hardware/parts.toml."""
-    rig = load().plant()
-    figures = worst.figures(rig, parts)
-    return "\n".join(
-        [
-            _HEAD.format(drawn=text.DRAWN.format("parts")),
-            "## Which board\n",
-            boards.section(parts["board"]),
-            *(_part(part, rig, parts, figures) for part in parts["part"]),
-            "## Current monitors\n",
-            _monitors(parts, rig, figures),
-            "## Wires\n",
-            _wires(parts, figures),
-            "## The supervised loop of 71HH-UP\n",
-            _loop(parts["loop"]),
-            "## Load\n",
-            _load(parts, rig),
-            "## Taken for granted\n",
-            _assumed(parts["assumed"]),
-        ]
-    )
+def page(build: Build) -> str:
+    """The page."""
+    parts, found = build.parts, duty.stresses(build.netlist, build.values, build.figures)
+    by = {who: [one for one in found if one.who == who] for who in dict.fromkeys(
+        one.who for one in found)}
+    sections = [
+        _HEAD.format(name=build.name, drawn=text.MADE),
+        _failing(found),
+        "## Which board\n", boards.section(parts["board"]),
+        *(_part(row, build, by.get(row["name"], [])) for row in duty.used_rows(build.netlist)),
+        "## Every other part of the circuit\n", _others(build, by),
+    ]
+    if build.netlist.of_kind("monitor"):
+        sections += ["## Current monitors\n", _monitors(build)]
+    sections += ["## The supervised loop of 71HH-UP\n", _loop(parts["loop"]),
+                 "## Load\n", _load(parts, build.values),
+                 "## Taken for granted\n", _assumed(parts)]
+    return "\n".join(one for one in sections if one)
 
 
-def _part(part: dict[str, Any], rig, parts, figures: Mapping[str, float]) -> str:
-    lines = [f"## {part['name']}\n", text.paragraph(f"Where: {part['where']}. {_must(part)}")]
-    if "rating" in part:
-        rows = []
-        for rating in part["rating"]:
-            value = worst.rated(rating["rated"], rig, parts)
-            meets = figures[rating["worst"]]
-            room = worst.margin(rating, value, meets)
-            unit = rating["unit"]
-            rows.append((rating["what"], f"{value:.3g} {unit}", f"{meets:.3g} {unit}",
-                         _room(room, unit), _room(rating["least"], unit)))
-        lines.append(text.table(("rating", "rated", "worst", "margin", "least"), rows))
+def _failing(found: list[Stress]) -> str:
+    rows = [(one.who, one.what, f"{one.rated:.3g} {one.unit}", f"{one.worst:.3g} {one.unit}")
+            for one in found if not one.holds]
+    if not rows:
+        return ""
+    return "## TOO LITTLE MARGIN: do not build it so\n\n" + text.table(
+        ("part", "rating", "rated", "worst"), rows)
+
+
+def _part(row: Mapping[str, Any], build: Build, found: list[Stress]) -> str:
+    ids = [part.id + (f" ({part.value})" if part.value else "") for part in build.netlist
+           if part.row == row["name"]]
+    named = f" In the circuit: {', '.join(ids)}." if ids else ""
+    lines = [f"## {row['name']}\n",
+             text.paragraph(f"Where: {row['where']}. {_must(row)}{named}")]
+    if found:
+        lines.append(text.table(("rating", "rated", "worst", "margin", "least"), [
+            (one.what, f"{one.rated:.3g} {one.unit}", f"{one.worst:.3g} {one.unit}",
+             _room(one.margin, one.unit), _room(one.least, one.unit)) for one in found]))
     return "\n".join(lines)
 
 
-def _must(part: dict[str, Any]) -> str:
-    words = part["must"]
-    return f"{words[:1].upper()}{words[1:]}. Source: {part['source']}."
+def _must(row: Mapping[str, Any]) -> str:
+    words = row["must"]
+    return f"{words[:1].upper()}{words[1:]}. Source: {row['source']}."
 
 
 def _room(room: float, unit: str) -> str:
     if unit in ("degC", "mm"):
         return f"{room:.0f} {'K' if unit == 'degC' else unit}"
-    return f"{100 * room:.0f} %"
+    return f"{100 * room:.0f} %" if room < 100 else "much"
 
 
-def monitor(row: dict[str, Any], figures: Mapping[str, float]) -> dict[str, float]:
-    """Where a monitor clips [A], and what its shunt takes at the worst current [W]."""
-    ohm = row["shunt_mohm"] * _mOHM
+def _others(build: Build, by: Mapping[str, list[Stress]]) -> str:
+    rows = [(part.id, part.kind, part.value, part.at, _ratings(by.get(part.id, [])))
+            for part in build.netlist if not part.row]
+    return text.table(("part", "is", "value", "at", "rated, worst, margin"), rows)
+
+
+def _ratings(found: list[Stress]) -> str:
+    return "; ".join(f"{one.rated:.3g} {one.unit}, {one.worst:.2g}, {_room(one.margin, one.unit)}"
+                     + ("" if one.holds else " TOO LITTLE") for one in found)
+
+
+def monitor(part: Part, values: Mapping[str, Any], figures: Mapping[str, float]) -> dict:
+    """Where a monitor clips [A], and what its shunt takes at the worst current [W].
+
+    part: the monitor's shunt.
+    """
+    name = part.sized.removesuffix("_shunt")
+    row = next(one for one in tables.load("parts")["monitor"] if one["name"] == name)
     return {
-        "clip_A": electrical.shunt_clip_A(_MONITOR_FULL_V, ohm),
+        "name": name, "ohm": part.ohm, "rated_W": part.rated["W"],
+        "address": values[f"board.{name}_monitor"],
+        "clip_A": electrical.shunt_clip_A(wired.FULL_SCALE_V, part.ohm),
+        "range_A": values[f"sensors.{row['range']}"],
         "worst_A": figures[row["worst"]],
-        "worst_W": figures[row["worst"]] ** 2 * ohm,
+        "worst_W": figures[row["worst"]] ** 2 * part.ohm,
     }
 
 
-def _monitors(parts: dict[str, Any], rig: Mapping[str, Any], figures) -> str:
-    rows = []
-    for row in parts["monitor"]:
-        found = monitor(row, figures)
-        rows.append((row["name"], f"0x{row['address']:02x}", f"{row['shunt_mohm']:g} mohm",
-                     f"{found['clip_A']:.3g} A", f"{rig['sensors.' + row['range']]:g} A",
-                     f"{found['worst_A']:.3g} A",
-                     f"{found['worst_W']:.2g} of {row['shunt_W']:g} W"))
+def _monitors(build: Build) -> str:
+    found = [monitor(part, build.values, build.figures)
+             for part in build.netlist.of_kind("shunt")]
+    rows = [(one["name"], _ADDRESSES.format(one["address"]), f"{one['ohm'] * 1e3:g} mohm",
+             f"{one['clip_A']:.3g} A", f"{one['range_A']:g} A", f"{one['worst_A']:.3g} A",
+             f"{one['worst_W']:.2g} of {one['rated_W']:g} W") for one in found]
     heads = ("monitor", "address", "shunt", "clips at", "range", "worst", "shunt takes")
     return text.table(heads, rows) + "\n" + text.paragraph(
-        "The shunt is sized so that it clips just above the range of the rig's description: the "
-        "usual 100 mohm would clip at 0.82 A, below what this pump draws. A stalled pump may clip "
-        "its monitor, which the board reports as clipped, and the shunt stands it.")
-
-
-def drop_V(wire: dict[str, Any], parts: dict[str, Any], figures: Mapping[str, float]) -> float:
-    """Voltage lost in a pair of wires at its worst current, hot [V]."""
-    return electrical.voltage_drop_V(
-        figures[wire["worst"]], wire["length_m"], wire["section_mm2"] * _mm2,
-        parts["assumed"]["conductor_hottest_degC"])
-
-
-def _wires(parts: dict[str, Any], figures: Mapping[str, float]) -> str:
-    rows = []
-    for wire in parts["wire"]:
-        lost = drop_V(wire, parts, figures)
-        rows.append((wire["name"], f"{wire['length_m']:g} m", f"{wire['section_mm2']:g} mm2",
-                     f"{figures[wire['worst']]:.2g} A", f"{lost:.2g} V",
-                     f"{100 * lost / figures[wire['of']]:.1f} of {100 * wire['drop']:.0f} %",
-                     wire["text"]))
-    heads = ("run", "one way", "copper", "worst", "lost", "share, allowed", "note")
-    return text.table(heads, rows) + "\n" + text.paragraph(
-        "Copper of IEC 60028 at the hottest that is taken for granted below. Outdoors: sheathed, "
-        "proof against sun, in conduit where a spade or an animal reaches it; stranded ends in "
-        "ferrules.")
+        "A shunt is sized so that its monitor clips just above the range of the rig's "
+        "description. A stalled pump may clip its monitor, which the board reports as clipped, "
+        "and the shunt stands it.")
 
 
 def loop_V(loop: Mapping[str, Any], state: str) -> tuple[float, float]:
@@ -137,7 +136,7 @@ def loop_V(loop: Mapping[str, Any], state: str) -> tuple[float, float]:
     return max(0.0, least - loop["offset_V"]), most + loop["offset_V"]
 
 
-def _loop(loop: dict[str, Any]) -> str:
+def _loop(loop: Mapping[str, Any]) -> str:
     rows = []
     for window in loop["window"]:
         low, high = loop_V(loop, window["name"])
@@ -154,14 +153,16 @@ def _loop(loop: dict[str, Any]) -> str:
         ("state", "is", "window", "12-bit code", "the board's values", "meaning"), rows)
 
 
-def load_kPa(parts: dict[str, Any], rig: Mapping[str, Any]) -> float:
-    """Load of the full upper tank on its support [kPa]."""
+def load_kPa(parts: Mapping[str, Any], rig: Mapping[str, Any]) -> float:
+    """Load of the full upper tank on its support [kPa], over its mean section."""
     tank = next(p for p in parts["part"] if p["name"] == "support of the upper tank")
-    kilograms = rig["upper.overflow_volume_m3"] * 1000.0 + tank["tank_kg"]
-    return kilograms * 9.81 / (rig["upper.length_m"] * rig["upper.width_m"]) / 1000.0
+    level_m = of_rig.tank(rig, "upper.").level_m(rig["upper.overflow_volume_m3"])
+    kilograms = rig["upper.overflow_volume_m3"] * 1000.0 + rig.get(
+        "support.tank_mass_kg", tank["tank_kg"])
+    return kilograms * 9.81 / (rig["upper.overflow_volume_m3"] / level_m) / 1000.0
 
 
-def _load(parts: dict[str, Any], rig: Mapping[str, Any]) -> str:
+def _load(parts: Mapping[str, Any], rig: Mapping[str, Any]) -> str:
     tank = next(p for p in parts["part"] if p["name"] == "support of the upper tank")
     load_now = load_kPa(parts, rig)
     return text.paragraph(
@@ -171,5 +172,6 @@ def _load(parts: dict[str, Any], rig: Mapping[str, Any]) -> str:
         "that, with wind and moving water, is for someone licensed to judge.")
 
 
-def _assumed(assumed: Mapping[str, float]) -> str:
-    return text.table(("`[assumed]` in parts.toml", "value"), assumed.items())
+def _assumed(parts: Mapping[str, Any]) -> str:
+    rows = [*parts["assumed"].items(), *parts["lead"].items()]
+    return text.table(("`[assumed]` and `[lead]` in parts.toml", "value"), rows)

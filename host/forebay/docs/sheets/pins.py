@@ -2,7 +2,10 @@
 
 from typing import Any
 
+from forebay.docs.schematic.layout import is_rail
 from forebay.docs.sheets import text
+from forebay.hardware import tables as circuits
+from forebay.hardware.netlist import quantity
 from keeper.boards import lamp
 from keeper.clock import PERIODS_PER_S
 
@@ -68,9 +71,9 @@ def table(tables: dict[str, Any]) -> str:
 
 def page(tables: dict[str, Any]) -> str:
     """The page on the pins."""
-    chip, rail = tables["chip"], number(tables["board"]["rail_voltage"])
-    weak = number(chip["weak_pull_lowest"])
-    down = number("10 kohm")
+    chip, rail = tables["chip"], quantity(tables["board"]["rail_voltage"])
+    weak = quantity(chip["weak_pull_lowest"])
+    down = quantity("10 kohm")
     head = _HEAD.format(
         drawn=text.DRAWN.format("pins"),
         pull_down="10 kohm",
@@ -79,7 +82,7 @@ def page(tables: dict[str, Any]) -> str:
     )
     heads = ("GPIO", "name", "kind", "pull", "beside it", "what")
     rows = [
-        (p["gpio"], f"`{p['name']}`", p["kind"], p["pull"], p["external"], p["text"])
+        (p["gpio"], f"`{p['name']}`", p["kind"], p["pull"], beside(p["gpio"]), p["text"])
         for p in tables["pin"]
     ]
     levels = [(f"`{p['name']}`", p["rest"], p["reset"]) for p in tables["pin"]]
@@ -91,6 +94,8 @@ def page(tables: dict[str, Any]) -> str:
             text.table(heads, rows),
             "## Levels\n",
             text.table(("name", "at rest", "in reset"), levels),
+            "## While flash is written\n",
+            text.table(("kind", "what it does meanwhile"), tables["stall"].items()),
             "## Not used\n",
             "".join(free),
             "## The board's own light\n",
@@ -150,9 +155,29 @@ def pwm_slice(gpio: int, slices: int) -> int:
     return gpio // 2 % slices
 
 
-def number(quantity: str) -> float:
-    """The number of a quantity such as "10 kohm", in its unit without prefix."""
-    value, unit = quantity.split()[:2]
-    prefix = {"k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9}
-    return float(value) * (prefix.get(unit[0], 1.0) if len(unit) > 1 else 1.0)
+def beside(gpio: int) -> str:
+    """What stands beside a pin, by the circuits in which it may be: resistors and capacitors."""
+    found: dict[str, None] = {}
+    for sheet in circuits.sheets().values():
+        for block in sheet["circuit"]:
+            found.update(dict.fromkeys(_passive(block, f"GP{gpio}", set())))
+    return "; ".join(found)
 
+
+def _passive(block: dict[str, Any], net: str, seen: set[str]) -> list[str]:
+    """Resistors and capacitors on a net of a circuit, and those behind its resistors."""
+    found = []
+    for name, part in block["part"].items():
+        if part["kind"] not in ("resistor", "capacitor") or net not in part["pins"].values():
+            continue
+        other = next(one for one in part["pins"].values() if one != net)
+        if name in seen:
+            continue
+        seen.add(name)
+        value = part.get("value", "the rig's")
+        if is_rail(other) or part["kind"] == "capacitor":
+            found.append(f"{value} to {other}")
+        else:
+            behind = [one for one in _passive(block, other, seen) if part["kind"] == "resistor"]
+            found.append(f"{value} to {other}" + (f" ({', '.join(behind)})" if behind else ""))
+    return found

@@ -4,6 +4,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 
 WIDTH = 79
+MADE = "Made by `forebay hardware` for this rig; do not edit."
 DRAWN = "Drawn from `hardware/{}.toml` by `python -m forebay.docs.hardware`; do not edit."
 
 
@@ -36,3 +37,9 @@ def _cell(value: object) -> str:
 
 def _one_line(text: str) -> str:
     return " ".join(text.split())
+
+
+def hung(head: str, tail: str) -> list[str]:
+    """Lines of plain text: a head, and its tail below it, indented and wrapped."""
+    return [head, *textwrap.wrap(tail, WIDTH, initial_indent=" " * 6, subsequent_indent=" " * 6,
+                                 break_on_hyphens=False)]

@@ -39,7 +39,8 @@ CHOSEN = frozenset({
     "site.zone", "site.air_temperature", "upper.start_volume", "lower.start_volume",
     "motor.trip_temperature", "motor.reset_temperature", "valve.rest", "valve.press",
     "turbine.output_uncertainty", "generator.trip_voltage", "generator.reset_voltage",
-    "lamps.steps", "supply.start_charge_frac", "supply.low_voltage", "supply.good_voltage",
+    "lamps.steps", "supply.chemistry", "supply.start_charge_frac", "supply.low_voltage",
+    "supply.good_voltage",
     *(one.key for one in INSTRUMENTS),
     *(place for place in KEYS if place not in ROWS
       and place.partition(".")[0] in (*CHOSEN_SECTIONS, "board")),

@@ -1,0 +1,137 @@
+"""The cables between places: which nets need a core in which, how long, how thick.
+
+Places form a tree that ends in the box (hardware/places.toml): a net with parts on both
+sides of a link needs a core in its cable. Owns that, and copper: the smallest section
+that keeps the drop and carries the current.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from forebay.docs.sheets import worst
+from forebay.hardware import tables
+from forebay.hardware.netlist import BOX, GROUND, CircuitError, Netlist
+from keeper.physics import electrical
+
+# IEC 60228, nominal sections [mm2], and what each carries in a bundle outdoors: half of what
+# IEC 60364-5-52 gives for two loaded cores in free air; from memory.
+SECTIONS_mm2 = {0.5: 2.0, 0.75: 3.0, 1.0: 4.5, 1.5: 7.0, 2.5: 10.0, 4.0: 14.0, 6.0: 18.0,
+                10.0: 25.0, 16.0: 34.0}
+SIGNAL, POWER = "signal", "power"
+_mm2 = 1e-6
+
+
+class Core(NamedTuple):
+    """One core of a cable: its net, and its terminal in the box or None."""
+
+    net: str
+    terminal: str | None
+
+
+@dataclass(frozen=True)
+class Cable:
+    """One cable: from a place towards the box."""
+
+    id: str
+    place: str
+    towards: str
+    group: str
+    length_m: float
+    section_mm2: float
+    cores: tuple[Core, ...]
+    carries_A: float
+    lost_V: float
+    allowed_V: float
+
+    @property
+    def holds(self) -> bool:
+        """Whether it loses no more than it may, and carries what flows."""
+        return self.lost_V <= self.allowed_V and self.carries_A <= SECTIONS_mm2[self.section_mm2]
+
+
+def places(at: Mapping[str, Any] | None = None) -> dict[str, Mapping[str, Any]]:
+    """Return the rows of places.toml by name."""
+    return {row["name"]: row for row in (at or tables.load("places"))["place"]}
+
+
+def _inside(rows: Mapping[str, Mapping[str, Any]], place: str) -> set[str]:
+    """Return a place and all that are led to it."""
+    found = {place}
+    while more := {name for name, row in rows.items() if row.get("towards") in found} - found:
+        found |= more
+    return found
+
+
+def cables(netlist: Netlist, values: Mapping[str, Any],
+           figures: Mapping[str, float]) -> list[Cable]:
+    """Return every cable of a rig, in the order of the places; terminals are counted through."""
+    rows, parts = places(), tables.load("parts")
+    unknown = {part.at for part in netlist} - set(rows)
+    if unknown:
+        raise CircuitError(f"no such place in places.toml: {', '.join(sorted(unknown))}")
+    found: list[Cable] = []
+    terminals = 0
+    for place, row in rows.items():
+        if place == BOX:
+            continue
+        inside = _inside(rows, place)
+        nets = [net for net in netlist.nets
+                if (at := netlist.places(net)) & inside and at - inside]
+        for group, members in _grouped(nets, netlist, inside).items():
+            cores = []
+            for net in members:
+                terminals += row["towards"] == BOX
+                cores.append(Core(net, f"X{terminals}" if row["towards"] == BOX else None))
+            found.append(_sized(f"W{len(found) + 1:02d}", place, row, group, tuple(cores), values,
+                                figures, parts))
+    return found
+
+
+def _grouped(nets: list[str], netlist: Netlist, inside: set[str]) -> dict[str, list[str]]:
+    """Return the nets of each sheath; 0 V goes with those whose parts there hang on it."""
+    found = {group: [net for net in nets if net != GROUND
+                     and _is_power(net, netlist) == (group == POWER)] for group in (POWER, SIGNAL)}
+    if GROUND in nets:
+        there = [set(part.pins.values()) for part, _ in netlist.on(GROUND) if part.at in inside]
+        wants = [group for group, members in found.items()
+                 if any(on & set(members) for on in there)] or [POWER]
+        for group in wants:
+            found[group].append(GROUND)
+    return {group: members for group, members in found.items() if members}
+
+
+_POWER_KINDS = frozenset({"panel", "motor", "battery", "generator", "rectifier", "lamps", "fuse",
+                          "valve motor", "reversed motor", "spring valve", "servo",
+                          "change-over"})
+
+
+def _is_power(net: str, netlist: Netlist) -> bool:
+    on = netlist.on(net)
+    if any(part.kind in _POWER_KINDS for part, _ in on):
+        return True
+    return netlist.most.get(net, "") not in ("rail_V", "five_V", "line_V") and any(
+        part.is_a.opens or part.kind in ("shunt", "link") for part, _ in on)
+
+
+def _sized(name, place, row, group, cores, values, figures, parts) -> Cable:
+    length_m = row["length"]
+    if isinstance(length_m, str):
+        length_m = worst.run_m(values, parts, length_m)
+    wire = next((one for one in parts["wire"] if one["place"] == place and one["group"] == group),
+                None)
+    least_mm2 = wire["least_mm2"] if wire else min(SECTIONS_mm2)
+    carries_A = figures[wire["worst"]] if wire else figures["contact_A"]
+    allowed_V = wire["drop"] * figures[wire["of"]] if wire else 0.01 * figures["rail_V"]
+    stated = values.get(wire["section"]) if wire and "section" in wire else None
+    fixed = [stated * 1e6] if stated else [one for one in SECTIONS_mm2 if one >= least_mm2]
+    for section in fixed:
+        near = max((one for one in SECTIONS_mm2 if one <= section + 1e-9), default=min(
+            SECTIONS_mm2))
+        lost_V = electrical.voltage_drop_V(carries_A, length_m, section * _mm2,
+                                           parts["assumed"]["conductor_hottest_degC"])
+        found = Cable(name, place, row["towards"], group, length_m, near, cores, carries_A, lost_V,
+                      allowed_V)
+        if found.holds:
+            return found
+    return found

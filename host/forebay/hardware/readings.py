@@ -1,0 +1,51 @@
+"""What a meter reads at the test points of a rig, and what is wrong if not."""
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from forebay.hardware import tables
+from forebay.hardware.netlist import Netlist
+
+MODES = ("standstill", "pump", "turbine")
+# A pump that runs holds a panel no lower than this share of its rated voltage; a guess.
+PUMP_LOW_FRAC = 0.75
+# Without a panel's meter the rig states no voltage of dusk and of start: by the panel's own.
+START_FRAC, DARK_V = 0.8, 3.0
+
+
+class Point(NamedTuple):
+    """One test point of a rig."""
+
+    id: str
+    net: str
+    at: str
+    windows: dict[str, tuple[float, float]]
+    otherwise: str
+    channel: str
+
+
+def windows_of(values: Mapping[str, Any], figures: Mapping[str, float]) -> dict[str, float]:
+    """Return the figures that a window may name [V]."""
+    return {
+        **figures,
+        "start_V": values.get("limits.start_voltage_V")
+        or START_FRAC * values["panel.open_circuit_voltage_V"],
+        "pump_low_V": PUMP_LOW_FRAC * values["pump.rated_voltage_V"],
+        "dark_V": values.get("night.dark_voltage_V") or DARK_V,
+        "supply_good_V": values["supply.good_voltage_V"],
+        "generator_trip_V": values["generator.trip_voltage_V"],
+    }
+
+
+def points(netlist: Netlist, values: Mapping[str, Any], figures: Mapping[str, float],
+           rows: Mapping[str, Any] | None = None) -> list[Point]:
+    """Return the test points that a rig has: those whose net is there."""
+    named = windows_of(values, figures)
+
+    def volts(one: float | str) -> float:
+        return named[one] if isinstance(one, str) else one
+
+    return [Point(row["id"], row["net"], row["at"],
+                  {mode: (volts(row[mode][0]), volts(row[mode][1])) for mode in MODES},
+                  row["otherwise"].format(**named), row.get("channel", ""))
+            for row in (rows or tables.load("points"))["test_point"] if row["net"] in netlist.nets]

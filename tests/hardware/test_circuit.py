@@ -1,0 +1,177 @@
+"""The circuit: every part, pin and test point is told and drawn; what opens what by itself."""
+
+import re
+import xml.etree.ElementTree as ElementTree
+
+import pytest
+
+from forebay.docs.schematic import layout
+from forebay.docs.sheets import circuits, text
+from forebay.hardware import tables
+from forebay.hardware.netlist import GROUND, CircuitError, quantity, reached, read_part
+from forebay.hardware.readings import MODES
+from keeper import channels as ch
+from keeper.boards import pins
+from tests.hardware.tables import PARTS, PINS, POINTS, ROOT, build, part
+
+NETLIST = build().netlist
+SHEETS = circuits.sheets(build())
+SVG = "{http://www.w3.org/2000/svg}"
+LAYOUTS = {
+    name: layout.sheet({circuit: parts for circuit, parts in NETLIST.drawn().items()
+                        if circuit in {block["name"] for block in table["circuit"]}},
+                       {point.net: point.id for point in build().points})
+    for name, table in tables.sheets().items()
+}
+
+
+def test_every_row_that_a_part_names_is_listed():
+    names = {row["name"] for row in PARTS["part"]}
+
+    assert {one.row for one in NETLIST if one.row} <= names
+
+
+def test_every_pin_of_the_board_has_its_own_net_or_is_said_to_be_unused():
+    board = NETLIST["A1"]
+    wanted = {f"GP{gpio}" for _, gpio, _, _ in pins.PINS}
+
+    assert {pin for pin in board.pins if pin.startswith("GP")} | set(board.open) >= wanted
+    assert all(net == pin for pin, net in board.pins.items() if pin in wanted)
+    assert wanted - set(board.pins) == {"GP10", "GP28"}  # no servo, no supervised loop
+
+
+def test_a_part_that_cannot_be_is_told_by_name():
+    with pytest.raises(CircuitError, match="part R1 of panel: kind 'shunty' is none of resistor"):
+        read_part("R1", {"kind": "shunty"}, "panel")
+    with pytest.raises(CircuitError, match="part R1 of panel: volts: no such key"):
+        read_part("R1", {"kind": "shunt", "pins": {}, "volts": 3}, "panel")
+    with pytest.raises(CircuitError, match="'4k7' is no value with a unit"):
+        quantity("4k7")
+
+
+def test_a_value_is_read_with_its_prefix():
+    assert quantity("4.7 kohm") == 4700
+    assert quantity("100 nF") == pytest.approx(1e-7)
+    assert quantity("16 mohm") == pytest.approx(0.016)
+    assert quantity("120 ohm") == 120
+
+
+def test_the_lead_figures_are_those_of_the_capacitors_that_are_drawn():
+    assert NETLIST["C1"].farad == pytest.approx(PARTS["lead"]["panel_F"])
+    assert NETLIST["C2"].farad == pytest.approx(PARTS["lead"]["pump_F"])
+
+
+def opened(*devices):
+    """The nets that the panel still feeds when some devices are open."""
+    return reached("panel plus, outside", NETLIST.ways(without=frozenset(devices), least_ohm=1.0))
+
+
+@pytest.mark.parametrize(("device", "row"), [
+    ("S1", "panel isolator"), ("B1", "over-full float LSHH-UP"), ("S2", "local stop"),
+    ("B2", "thermostat of the motor")])
+def test_four_things_open_the_pumps_lead_without_the_board(device, row):
+    assert "motor plus" in opened()
+    assert "motor plus" not in opened(device)
+    assert {one.row for one in NETLIST if one.device == device} == {row}
+
+
+def test_the_stop_acts_on_pump_and_valve_without_the_board():
+    poles = {one.circuit for one in NETLIST if one.row == "local stop"}
+
+    assert poles == {"pump", "valve with a lead for each direction", "stop, read back"}
+    assert "poles" in part("local stop")["must"]
+    # With its feed on the motor's 'close', by a diode, and no driver between.
+    assert "valve close" in reached(NETLIST["S2b"].pins["no"], NETLIST.ways())
+    assert "supply node" == NETLIST["S2b"].pins["c"]
+
+
+def test_the_float_that_breaks_the_pumps_lead_has_another_contact_for_the_board():
+    power, board = NETLIST["B1a"], NETLIST["B1c"]
+
+    assert set(power.pins.values()) & set(board.pins.values()) == set()
+    assert "GP9" in reached(board.pins["1"], NETLIST.ways())
+
+
+def test_only_the_battery_has_a_fuse_and_it_is_next_to_it():
+    assert [one.id for one in NETLIST.of_kind("fuse")] == ["F1"]
+    assert {one.id for one, _ in NETLIST.on(NETLIST["BT1"].pins["plus"])} == {"F1", "BT1"}
+    assert NETLIST["F1"].at == NETLIST["BT1"].at == "battery"
+
+
+def test_every_test_point_lies_on_a_net_of_some_circuit():
+    nets = {net for table in tables.sheets().values() for block in table["circuit"]
+            for one in block["part"].values() for net in one["pins"].values()}
+
+    assert {row["net"] for row in POINTS["test_point"]} <= nets
+    assert [row["id"] for row in POINTS["test_point"]] == [
+        f"TP{n}" for n in range(1, len(POINTS["test_point"]) + 1)]
+
+
+@pytest.mark.parametrize("point", build().points, ids=lambda point: point.id)
+def test_a_test_point_has_a_window_in_each_mode_and_says_what_is_wrong(point):
+    for mode in MODES:
+        low, high = point.windows[mode]
+        assert low < high
+    assert len(point.otherwise) > 20
+    assert len(point.at) <= 37
+    assert point.channel in {"", *(row[0] for row in ch.CHANNELS)}
+
+
+def test_the_loops_window_is_the_test_points_window():
+    hanging = next(row for row in PARTS["loop"]["window"] if row["name"] == "hanging")
+    row = next(row for row in POINTS["test_point"] if row["net"] == "LSHH-UP, loop")
+
+    for mode in MODES:
+        assert row[mode] == [hanging["low_V"], hanging["high_V"]]
+
+
+def test_the_drawings_have_every_part_and_test_point():
+    words = " ".join(" ".join(element.itertext())
+                     for body in SHEETS.values()
+                     for element in ElementTree.fromstring(body).iter(f"{SVG}text")).split()
+
+    assert {one.id for one in NETLIST} <= set(words)
+    # A rail's test point stands beside its name, any other in a circle.
+    missing = {point.id for point in build().points} - set(words)
+    assert {name.removeprefix("TP") for name in missing} <= set(words)
+
+
+@pytest.mark.parametrize("name", SHEETS)
+def test_a_drawing_needs_nothing_from_elsewhere(name):
+    assert re.findall(r"(?<!xlink)href|url\(|@import|<script|<image|font-face", SHEETS[name]) == []
+    assert set(re.findall(r"https?://\S+?(?=\")", SHEETS[name])) <= {
+        "http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}
+
+
+@pytest.mark.parametrize("name", LAYOUTS)
+def test_nothing_of_a_drawing_lies_over_another(name):
+    sheet = LAYOUTS[name]
+    boxes = [(one.words[0], one.box) for one in sheet.texts]
+    boxes += [(one.part.id, one.box) for one in sheet.symbols]
+    boxes += [(one.part.id, one.box) for one in sheet.frames]
+    over = [(name, other) for place, (name, box) in enumerate(boxes)
+            for other, its in boxes[place + 1:] if box.overlaps(its)]
+
+    assert over == []
+
+
+def test_an_overlap_is_seen():
+    one = layout.Box(0.0, 0.0, 2.0, 1.0)
+
+    assert one.overlaps(layout.Box(1.0, 0.5, 3.0, 2.0))
+    assert not one.overlaps(layout.Box(2.0, 0.0, 3.0, 1.0))
+
+
+def test_the_pages_read_on_a_terminal_of_eighty_columns():
+    body = circuits.page(build())
+    wide = [line for line in body.splitlines() if len(line) > text.WIDTH + 1]
+
+    assert [line for line in wide if not line.startswith(("|", "Drawn from"))] == []
+
+
+def test_every_gpio_that_is_drawn_is_the_firmwares():
+    drawn = {net for net in NETLIST.nets if re.fullmatch(r"GP\d+", net)}
+
+    assert drawn <= {f"GP{row['gpio']}" for row in PINS["pin"]}
+    assert GROUND in NETLIST.nets
+    assert (ROOT / "hardware" / "circuits").is_dir()
