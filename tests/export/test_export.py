@@ -341,6 +341,10 @@ def test_what_a_killed_export_leaves_goes_with_the_next(shelf, tmp_path, out):
 def test_an_export_that_is_told_to_end_leaves_nothing(tmp_path, number):
     # Seconds of work: it must not have ended when it is told to.
     shelf_path = fill(tmp_path / "s", datetime(2026, 1, 1, tzinfo=UTC), 60_000)
+    with Shelf(shelf_path) as shelf:
+        for life in range(1, 6):
+            for stream, place, data in journal_of(60_000, 7):
+                shelf.put_segment(7, life, stream, place, data)
     process = subprocess.Popen(
         [sys.executable, "-m", "forebay", "export", "--shelf", str(shelf_path), "--out",
          str(tmp_path / "out/a.csv")], stderr=subprocess.PIPE, text=True,
