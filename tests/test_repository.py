@@ -58,7 +58,7 @@ def loader_files() -> dict[str, bytes]:
 
 def table_files() -> dict[str, bytes]:
     """Returns the tables of the hardware, under their names in the wheel."""
-    return {f"hardware/tables/{name}.toml": (ROOT / "hardware" / f"{name}.toml").read_bytes()
+    return {f"hardware/data/{name}.toml": (ROOT / "hardware" / f"{name}.toml").read_bytes()
             for name in tables.NAMES}
 
 

@@ -185,9 +185,10 @@ def test_noise_of_a_gain_in_level_is_that_of_its_rows_each_rounded_to_a_whole_mi
 def test_a_few_readings_of_a_level_are_as_noisy_as_the_library_says():
     rig = deepcopy(plant.DEMO.sensors)
     readings: list[Any] = [ufloat(0.5, 0.005) for _ in range(7)]
-    mean: Any = sum(readings) / len(readings) + ufloat(0.0, 0.001 / math.sqrt(12))
     # A row without a scan is one reading at best, not an exact level.
-    one: Any = readings[0] + ufloat(0.0, 0.001 / math.sqrt(12))
+    rounded: Any = ufloat(0.0, 0.001 / math.sqrt(12))
+    mean: Any = sum(readings) / len(readings) + rounded
+    one: Any = readings[0] + rounded
     assert Meters(rig).level_noise_m(np.array([7, 0])) == pytest.approx(
         [mean.std_dev, one.std_dev])
 

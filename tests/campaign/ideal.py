@@ -141,14 +141,16 @@ class Ideal:
     """One ideal keeper over one day.  `run` plays it."""
 
     def __init__(self, rig, sun, wishes: Wishes, told, waits=(), believes_m3=0.0,
-                 pump_first=False, reckons=False):
+                 pump_first=False, reckons=False, floods=False):
         """Takes rig, sun, wishes that know nothing yet, and what was asked for at its times.
 
         waits: (from, to) in which the pump is held off [s]; believes_m3: how much more
         water it takes the upper tank to hold [m3]; pump_first: what begins where light is
-        wanted by day and the sun is there; reckons: it knows the water at the floats only.
+        wanted by day and the sun is there; reckons: it knows the water at the floats only;
+        floods: it goes on with the light over a full lower tank, which nothing shows it.
         """
         self.pump_first = pump_first
+        self.floods = floods
         self.reckoned = Reckoned(rig) if reckons else None
         # Nothing shows it the dusk while the pump runs: light that is wanted ends a run.
         self.sees_sun = "fitted" in (rig["sensors.panel_meter"], rig["sensors.pump_meter"])
@@ -234,7 +236,8 @@ class Ideal:
         waits = bool(self.waits) and self.waits[0][0] <= now_s
         free = self._free(now_s)
         wanted_W = wishes.light_W(now_s) or 0.0
-        lights = (free and wanted_W > 0.0 and plant.upper_wet.up and not plant.lower_full.up
+        lights = (free and wanted_W > 0.0 and plant.upper_wet.up
+                  and (self.floods or not plant.lower_full.up)
                   and plant.tank_valve_open and now_s >= self.rests_s)
         pumps = (free and not waits and wishes.pump(now_s) and not plant.full.up
                  and plant.lower_wet.up
@@ -301,15 +304,20 @@ def could_give(rig, sun, make_wishes, told, waits, until_s, is_enough) -> Given:
     A plan of the night knows the water only as well as the level's sensor; the
     light that is asked for is the least of what it may then believe.  Nor is it a
     fault which of two wishes came first by day: light that is ordered, or the pump.
-    A rig without a level knows its water at the floats, and reckons between them.
+    A rig without a level knows its water at the floats, and reckons between them.  One that
+    does not see its lower tank full lights on over it, and lifts nothing meanwhile, or a
+    person ends that light by the hand valve (remaining.LEFT).
     is_enough: what was really given is enough beside this; then no less is looked for.
     """
     error_m3 = (COVERAGE * rig["sensors.level_uncertainty_m"]
                 * rig["upper.full_volume_m3"] / _level_m(rig))
     least = Given(math.inf, math.inf)
-    ways = [(0.0, False), (0.0, True), (-error_m3, False), (error_m3, False)]
+    ways = [(0.0, False, False), (0.0, True, False),
+            (-error_m3, False, False), (error_m3, False, False)]
     if rig["sensors.level"] == "absent":
-        ways = [(0.0, False), (0.0, True), (0.0, False, True)]
+        ways[2:] = [(0.0, False, True)]
+    if rig["sensors.lower_full_float"] == "absent":
+        ways += [(*way, True) for way in ways]
     for way in ways:
         one = Ideal(rig, sun, make_wishes(), told, waits, *way).run(until_s)
         least = Given(*map(min, least, one))

@@ -197,6 +197,16 @@ def test_a_level_that_stands_for_the_full_float_may_stop_the_pump_early_by_its_e
     assert twin.watch.looking._is_full() == is_full
 
 
+@pytest.mark.parametrize("names", [(), ("lower_full_float",)])
+def test_who_does_not_see_the_lower_tank_full_may_light_on_over_it_and_lift_nothing(names):
+    # Day 282 of a subset: light that was ordered for the whole of a sunny day.
+    rig = {**lacking(*names), "upper.start_volume_m3": 0.6, "lower.start_volume_m3": 1.27}
+    told = [Told(0.0, orders.LIGHT, 600, 300)]
+    given = ideal.could_give(rig, BRIGHT, lambda: wishes_of(RIG, SETTINGS), told, (), 7200.0,
+                             lambda given: False)
+    assert (given.lifted_L > 50.0) == (not names)
+
+
 class Water:
     """As much of a plant as `Reckoned` looks at."""
 

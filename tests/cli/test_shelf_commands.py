@@ -183,7 +183,7 @@ def test_a_start_that_no_pull_met_is_told_with_its_bound(capsys, shelf_path, tmp
     # Boot 1 ended at 06:13:20, boot 3 began four hours later.
     assert "08:13 The board started (start 2). (Time +- 2 h.)" in said
     assert "No pull met 1 of 3 starts of the board: each is placed between its neighbours" in said
-    assert "(Time +- 2 h.)" in page.read_text()
+    assert "(Time \u00b1 2 h.)" in page.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(("begin", "hours", "offsets"), [

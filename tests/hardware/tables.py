@@ -8,8 +8,9 @@ from forebay.hardware.build import Build
 from forebay.rig import load
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-PINS, PARTS, HAZARDS, COMMISSIONING, POINTS = (
-    hardware.load(ROOT, name) for name in ("pins", "parts", "hazards", "commissioning", "points")
+PINS, PARTS, HAZARDS, COMMISSIONING, POINTS, CARDS = (
+    hardware.load(ROOT, name)
+    for name in ("pins", "parts", "hazards", "commissioning", "points", "cards")
 )
 
 

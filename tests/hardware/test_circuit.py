@@ -5,7 +5,7 @@ import xml.etree.ElementTree as ElementTree
 
 import pytest
 
-from forebay.docs.schematic import boxing, layout, plumbing
+from forebay.docs.schematic import boxing, layout, plumbing, strips
 from forebay.docs.sheets import circuits, interlocks, text
 from forebay.hardware import tables
 from forebay.hardware.netlist import GROUND, CircuitError, quantity, reached, read_part
@@ -15,7 +15,7 @@ from keeper.boards import pins
 from tests.hardware.tables import PARTS, PINS, POINTS, ROOT, build, part
 
 NETLIST = build().netlist
-SHEETS = circuits.sheets(build())
+SHEETS = {file: circuits.drawing(build(), name) for file, name in circuits.names(build()).items()}
 SVG = "{http://www.w3.org/2000/svg}"
 LAYOUTS = {
     name: layout.sheet({circuit: parts for circuit, parts in NETLIST.drawn().items()
@@ -189,6 +189,30 @@ def test_the_box_holds_each_of_its_parts_and_terminals_once_and_nothing_lies_ove
     assert boxing.overlaps(picture.boxes) == []
     assert all(words.count(name) == 1 for name in (*inside, *terminals))
     assert all(box.right <= width and box.top <= height for _, box in picture.boxes)
+
+
+@pytest.mark.parametrize("demo", ["hillside", "orchard"])
+def test_on_the_strip_board_no_two_nets_share_a_hole_and_each_part_reaches_its_own(demo):
+    parts = strips.soldered(build(demo).netlist)
+    found = strips.pieces(parts)
+    by_net = {piece.net: piece for piece in found}
+    holes = [(piece.row, column) for piece in found
+             for column in range(piece.first, piece.last + 2)]  # with the hole of the cut
+
+    assert len(holes) == len(set(holes))
+    for column, one in enumerate(parts):
+        for net in one.pins.values():
+            assert by_net[net].first <= column <= by_net[net].last
+    # A weekend's soldering: what fits on the boards that are sold, 100 by 160 mm and twice that.
+    assert max(piece.row for piece in found) < 39
+    ElementTree.fromstring(strips.svg(build(demo)))
+
+
+def test_what_leaves_a_piece_of_strip_is_a_terminal_or_a_modules_pin():
+    parts = strips.soldered(NETLIST)
+
+    assert strips.leads(build(), "LSH-UP", parts) == ["X6"]
+    assert strips.leads(build(), "GP8", parts) == ["A1 GP8"]
 
 
 def test_an_overlap_is_seen():

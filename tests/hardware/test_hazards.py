@@ -7,11 +7,13 @@ import pytest
 
 from forebay.docs import hardware
 from forebay.rig import load, remaining
+from keeper import channels as ch
 from keeper.protection import elements
-from tests.hardware.tables import HAZARDS, PARTS, ROOT
+from tests.hardware.tables import CARDS, HAZARDS, PARTS, POINTS, ROOT
 
 ROWS = HAZARDS["hazard"]
-BEYOND_ANY_PROGRAM = {"H5", "H9", "H13", "H15", "H20", "H21"}  # no element can help
+# No element can help.
+BEYOND_ANY_PROGRAM = {"H5", "H9", "H13", "H15", "H20", "H21", "H23", "H24", "H25", "H26"}
 
 
 @functools.cache
@@ -89,3 +91,25 @@ def test_the_page_says_how_much_later_the_smallest_rig_acts_and_what_it_leaves()
     assert "| `air-in-pump` | 37-PMP, 8 s | 26-PMP or none, " in page
     for hazard in remaining.left_to_hardware(load(demo="orchard").plant()):
         assert f"**{hazard}**, " in page
+
+
+def test_every_hazard_is_on_a_card_that_is_there():
+    cards = {card["name"] for card in CARDS["card"]} | {"bench", "commissioning"}
+
+    assert {row["card"] for row in ROWS} == cards
+
+
+def test_what_a_card_looks_at_is_a_test_point_or_a_channel():
+    known = {row["id"] for row in POINTS["test_point"]} | {row[ch.CH_NAME] for row in ch.CHANNELS}
+
+    for card in CARDS["card"]:
+        assert set(card.get("look", ())) <= known, card["name"]
+
+
+@pytest.mark.parametrize("subject", [
+    "live by daylight", "guard on the wheel", "drowns a child", "tools on a line", "no smell",
+    "storm", "freezing", "scalds", "air out", "24 hours", "overflow", "lockout", "on trial"])
+def test_the_cards_have_the_usual_cautions(subject):
+    words = " ".join(" ".join((card["text"], *card["lines"])) for card in CARDS["card"]).lower()
+
+    assert subject in " ".join(words.split())

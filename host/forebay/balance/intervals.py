@@ -18,7 +18,7 @@ from forebay.words.measured import CHANNELS
 RECTANGLE = -1.2
 KNOWN = ((RECTANGLE, 0.95 * math.sqrt(3.0)), (RECTANGLE / 2, (1 - 0.05**0.5) * math.sqrt(6.0)),
          (0.0, 1.959964))
-_THROUGH = np.polyfit(*zip(*KNOWN, strict=True), 2)
+_THROUGH = np.polyfit([one for one, _ in KNOWN], [half for _, half in KNOWN], 2)
 TAGS = frozenset(one.tag for one in CHANNELS.values())
 # Two errors of one curve: any share of both is a rectangle again.
 ENDS = (" floor", " rim")

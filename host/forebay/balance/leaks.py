@@ -50,7 +50,7 @@ def leak_of(rests: Rests, store: Store, meters: Meters, rest_change: Measured | 
             moves: "Moves | None" = None) -> Leak:
     """Return the verdict.  rest_change [L]: as the balance has it; moves: of the floats."""
     metres_s, litres_h, rest_s = _rates(rests, store, meters)
-    if rest_change is None or litres_h is None:
+    if rest_change is None or litres_h is None or metres_s is None:
         return Leak(UNKNOWN, None, None, rest_s / S_PER_H,
                     "Whether the tank is tight is unknown: no level was read at rest.")
     litres = -rest_change

@@ -32,17 +32,16 @@ def command(rig_path, demo, out, as_json) -> None:
       forebay hardware --demo orchard --out orchard-sheets
     """
     from forebay import rig
-    from forebay.docs.sheets.rig import files
+    from forebay.docs.sheets.rig import files, makers
     from forebay.hardware import report, writing
     from forebay.hardware.build import Build
 
     if rig_path and demo:
         raise click.UsageError("give a RIG.toml or --demo, not both")
     build = Build.of(rig.load(rig_path, demo or DEMOS[0]))
-    sheets = files(build)
     if out:
-        writing.write(sheets, build.name, Path(out))
-    found = report.of(build, sheets)
+        writing.write(files(build), build.name, Path(out))
+    found = report.of(build, makers(build))
     if as_json:
         print_json(found.as_json())
     else:

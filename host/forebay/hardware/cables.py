@@ -91,7 +91,8 @@ def cables(netlist: Netlist, values: Mapping[str, Any],
 def _grouped(nets: list[str], netlist: Netlist, inside: set[str]) -> dict[str, list[str]]:
     """Return the nets of each sheath; 0 V goes with those whose parts there hang on it."""
     found = {group: [net for net in nets if net != GROUND
-                     and _is_power(net, netlist) == (group == POWER)] for group in (POWER, SIGNAL)}
+                     and carries_power(net, netlist) == (group == POWER)]
+             for group in (POWER, SIGNAL)}
     if GROUND in nets:
         there = [set(part.pins.values()) for part, _ in netlist.on(GROUND) if part.at in inside]
         wants = [group for group, members in found.items()
@@ -106,7 +107,8 @@ _POWER_KINDS = frozenset({"panel", "motor", "battery", "generator", "rectifier",
                           "change-over"})
 
 
-def _is_power(net: str, netlist: Netlist) -> bool:
+def carries_power(net: str, netlist: Netlist) -> bool:
+    """Whether a net belongs to a circuit of power: it goes with its kind in a sheath."""
     on = netlist.on(net)
     if any(part.kind in _POWER_KINDS for part, _ in on):
         return True

@@ -42,17 +42,11 @@ def stresses(netlist: Netlist, values: Mapping[str, Any],
 # Rows that stand for no part of the circuit are of water and wood: every rig has them.
 def used_rows(netlist: Netlist) -> list[Mapping[str, Any]]:
     """Return the rows of parts.toml that a rig needs, in their order."""
-    electric = {row["part"].get("row", "") for row in _all_parts()}
+    electric = {part.get("row", "") for sheet in tables.sheets().values()
+                for block in sheet["circuit"] for part in block["part"].values()}
     there = {part.row for part in netlist}
     return [row for row in tables.load("parts")["part"]
             if row["name"] in there or row["name"] not in electric]
-
-
-def _all_parts() -> Iterator[dict[str, Mapping[str, Any]]]:
-    for sheet in tables.sheets().values():
-        for block in sheet["circuit"]:
-            for part in block["part"].values():
-                yield {"part": part}
 
 
 def _rows(netlist: Netlist, values, figures) -> Iterator[Stress]:

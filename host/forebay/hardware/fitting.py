@@ -5,7 +5,6 @@ Owns the words that `when` of a circuit may have; the rig's keys say which hold.
 
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from typing import Any
 
 from forebay.hardware import duty, sizing, tables
@@ -87,8 +86,3 @@ def joined(blocks: Iterable[Mapping[str, Any]], size=lambda part: part) -> Netli
     used = {net for part in parts.values() for net in part.pins.values()}
     return Netlist([with_pins_of(part, pins, used) if part.kind == "board" else part
                     for part in parts.values()], most, texts, joins)
-
-
-def without_values(netlist: Netlist) -> Netlist:
-    """Return the same parts with nothing that depends on a rig."""
-    return netlist.changed({part.id: replace(part, value="") for part in netlist if part.sized})

@@ -59,7 +59,7 @@ KINDS: dict[str, Kind] = {
                         inductive=(("open", "common"), ("close", "common"))),
     "reversed motor": _two(inductive=(("1", "2"), ("2", "1"))),
     "spring valve": Kind(("held", "open", "close", "common"),
-                         inductive=(("held", "common"),), inputs=()),
+                         inductive=(("held", "common"),)),
     "servo": Kind(("plus", "minus", "signal"), supplies=("plus", "minus"), inputs=("signal",)),
     "lamps": Kind(("plus", "minus")),
     "panel": Kind(("plus", "minus"), sources=("plus",), fed_by=(("minus", "plus"),)),

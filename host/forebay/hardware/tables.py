@@ -14,7 +14,7 @@ NAMES = ("pins", "parts", "places", "points", *(f"{CIRCUITS}/{sheet}" for sheet 
 
 def folder() -> pathlib.Path:
     """Return the folder of the tables: the wheel's own, else that of the clone around it."""
-    packaged = pathlib.Path(str(importlib.resources.files("forebay"))) / "hardware" / "tables"
+    packaged = pathlib.Path(str(importlib.resources.files("forebay"))) / "hardware" / "data"
     if packaged.is_dir():
         return packaged
     return pathlib.Path(__file__).resolve().parents[3] / "hardware"

@@ -21,7 +21,7 @@ HOW = ("A change is told where chance would make one in at most one year of twen
 
 def lines(trend: Trend) -> list[str]:
     """Return the trend as lines."""
-    title = f"{trend.name}: {trend.days} days"
+    title = f"{trend.name}: {trend.days} day{'s' if trend.days != 1 else ''}"
     if trend.first and trend.last:
         title += f", {trend.first} to {trend.last}"
     said = textwrap.wrap(title, WIDTH)

@@ -1,10 +1,18 @@
-"""How often the printed intervals of a modest rig hold the truth.
+"""How often printed intervals hold the truth, of a rig with less and of one with all.
 
     python -m tests.bench.coverage play DAYS FIRST FOLDER [DEMO [coarse]]
     python -m tests.bench.coverage judge FOLDER [DEMO]
+    python -m tests.bench.coverage play-whole DAYS FIRST FOLDER
+    python -m tests.bench.coverage judge-whole FOLDER [MOST]
+    python -m tests.bench.coverage biased FOLDER [MOST [FIRST]]
+    python -m tests.bench.coverage monte-carlo FOLDER [MOST [FIRST]]
 
 `play` lets days pass on rigs that are not quite as described (see drawn), and keeps the
 journals and what was true; `judge` balances them by the description and counts.
+`play-whole` does the same with short days of drawn rigs that have every instrument, at the
+board's 10 Hz, and goes on where it stopped; `judge-whole` counts figures and verdicts on
+leaks, `biased` puts one meter far off and asks whether it is named, `monte-carlo` compares
+the intervals' widths with draws.
 """
 
 import json
@@ -15,7 +23,7 @@ from pathlib import Path
 
 from forebay.rehearse import stage
 from forebay.rig import load
-from tests.bench.coverage import judged, played, whole
+from tests.bench.coverage import biased, judged, judged_whole, monte_carlo, played, whole
 from tests.bench.coverage.drawn import AFTER_S, DAY_S, PERIODS_PER_S, day_of
 
 
@@ -76,6 +84,10 @@ def main(what, *arguments):
         days, first, out = arguments
         play_whole(int(days), int(first), Path(out))
         return 0
+    others = {"judge-whole": judged_whole.main, "biased": biased.main,
+              "monte-carlo": monte_carlo.main}
+    if what in others:
+        return others[what](*arguments)
     out, *demo = arguments
     return judged.judge(Path(out), *demo)
 

@@ -118,7 +118,7 @@ def tried(day, seed):
                  day.balance(off_by(day, source, size_u)).blame)
 
 
-def main(out, most=None, first=1):
+def main(out, most=None, first="1"):
     """Prints how often a bias was named, grouped rightly, or wrongly; 1 if below the bars."""
     found = [tried(day, day.seed)
              for day in played_days(Path(out), int(first), int(most) if most else None)]

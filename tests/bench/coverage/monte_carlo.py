@@ -91,8 +91,8 @@ class Day:
         passes = lit & (self.read[ch.PANEL_MV] > self.read[ch.SUPPLY_MV])
         supply_W = supply_V * supply_A
 
-        def total(watts, on=slice(None)):
-            return (watts * dt)[:, on].sum(axis=1)
+        def total(watts, on=None):
+            return (watts * dt if on is None else (watts * dt)[:, on]).sum(axis=1)
 
         found = {
             "panel": total(panel_V * read[ch.PANEL_MA]),
@@ -180,7 +180,7 @@ def half_widths(rows, rig, end_s, seed=1):
             for name, one in found.items() if np.ndim(one)}
 
 
-def main(out, most=100, first=1):
+def main(out, most="100", first="1"):
     """Prints the ratio of the printed interval to that by Monte Carlo; 1 if one is too wide."""
     ratios: dict[str, list[float]] = {}
     days = 0

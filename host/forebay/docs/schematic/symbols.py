@@ -7,6 +7,7 @@ text looks; where all stands is `layout`'s. No script, no font, no picture from 
 import math
 import re
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -24,14 +25,15 @@ SIDES: Mapping[str, Any] = {"start": "left", "middle": "center", "end": "right"}
 
 KINDS: Mapping[str, Any] = {
     "resistor": el.ResistorIEC, "shunt": el.ResistorIEC, "link": el.Line,
-    "capacitor": el.Capacitor, "polarised capacitor": el.Capacitor, "diode": el.Diode,
+    "capacitor": el.Capacitor,
+    "polarised capacitor": partial(el.Capacitor, polar=True), "diode": el.Diode,
     "tvs": el.Zener, "two-way tvs": el.DiodeTVS, "contact": el.Switch, "button": el.Button,
     "change-over": el.Switch, "fuse": el.FuseIEC, "ptc": el.FuseIEC, "coil": el.Inductor2,
     "motor": el.Motor, "reversed motor": el.Motor, "lamps": el.Lamp, "panel": el.Solar,
     "battery": el.Battery, "generator": el.SourceSin, "thermistor": el.Thermistor,
 }
 # Drawn from the second point to the first: the library's arrow points the other way.
-TURNED = ("tvs", "battery", "panel")
+TURNED = ("tvs",)
 CLOSED = ("contact", "change-over")
 
 

@@ -30,16 +30,18 @@ _BELOW = ("Without power and at rest. Circles are test points; a place in bracke
           " box. Low voltage only; hobby-grade; local codes and licensed practice come first.")
 
 
-def sheets(build: Build) -> dict[str, str]:
-    """Return the drawing of each sheet that the rig has, by its file's name."""
+def names(build: Build) -> dict[str, str]:
+    """Return the sheet of each drawing that the rig has, by its file's name."""
+    return {f"circuit-{name}.svg": name for name, table in tables.sheets().items()
+            if _there(build, table)}
+
+
+def drawing(build: Build, name: str) -> str:
+    """Return the drawing of a sheet."""
+    table = tables.sheets()[name]
     points = {point.net: point.id for point in build.points}
-    found = {}
-    for name, table in tables.sheets().items():
-        there = _there(build, table)
-        if there:
-            title = f"{table['title']}: {build.name}"
-            found[f"circuit-{name}.svg"] = symbols.svg(layout.sheet(there, points), title, _BELOW)
-    return found
+    return symbols.svg(layout.sheet(_there(build, table), points),
+                       f"{table['title']}: {build.name}", _BELOW)
 
 
 def _there(build: Build, table: Mapping) -> dict[str, list[Part]]:

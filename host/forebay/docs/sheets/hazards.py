@@ -36,6 +36,7 @@ def _hazard(hazard: dict[str, Any]) -> str:
         f"Elements: {', '.join(hazard['elements']) or 'none: the firmware cannot help'}.",
         *([f"Where an instrument is absent, later: {', '.join(hazard['stand_ins'])}."]
           if "stand_ins" in hazard else []),
+        f"Card: {hazard['card']}.",
         f"Remains: {hazard['remains'] or 'nothing that is known'}.",
     ]
     items = "".join(text.item(line) for line in lines)

@@ -99,14 +99,15 @@ def page(tables: dict[str, Any]) -> str:
             "## Not used\n",
             "".join(free),
             "## The board's own light\n",
-            _light(),
+            light(),
             "## The valve's pulses\n",
             _slices(tables),
         ]
     )
 
 
-def _light() -> str:
+def light() -> str:
+    """What the board's own light says, as a table."""
     period_s = lamp.CYCLE_PERIODS / PERIODS_PER_S
     rows = [
         ("on without a break", "a start is under way"),

@@ -1,20 +1,27 @@
-"""The sheets of one rig's hardware: every file by its name."""
+"""The sheets of one rig's hardware: which there are, and the text of each."""
 
-from forebay.docs.schematic import boxing, plumbing
-from forebay.docs.sheets import cabling, circuits, heights, interlocks, parts
+from collections.abc import Callable
+from functools import partial
+
+from forebay.docs.schematic import boxing, plumbing, strips
+from forebay.docs.sheets import cabling, circuits, heights, interlocks, parts, striping
 from forebay.hardware.build import Build
+
+# What every rig has beside the drawings of its circuits.
+SHEETS: dict[str, Callable[[Build], str]] = {
+    "parts.md": parts.page, "wiring.md": circuits.page, "cables.md": cabling.page,
+    "heights.md": heights.page, "interlocks.md": interlocks.page,
+    interlocks.LADDER: interlocks.svg, "box.svg": boxing.svg,
+    "strips.md": striping.page, striping.DRAWING: strips.svg, "plumbing.svg": plumbing.svg,
+}
+
+
+def makers(build: Build) -> dict[str, Callable[[Build], str]]:
+    """Return what makes each sheet of a rig, by its file's name."""
+    return {**SHEETS, **{file: partial(circuits.drawing, name=name)
+                         for file, name in circuits.names(build).items()}}
 
 
 def files(build: Build) -> dict[str, str]:
     """Return the text of every sheet by its file's name."""
-    return {
-        "parts.md": parts.page(build),
-        "wiring.md": circuits.page(build),
-        "cables.md": cabling.page(build),
-        "heights.md": heights.page(build),
-        "interlocks.md": interlocks.page(build),
-        interlocks.LADDER: interlocks.svg(build),
-        "box.svg": boxing.svg(build),
-        "plumbing.svg": plumbing.svg(build),
-        **circuits.sheets(build),
-    }
+    return {file: make(build) for file, make in makers(build).items()}
