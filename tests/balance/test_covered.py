@@ -1,9 +1,12 @@
 """Which time the figures cover: where rows and totals show it, and nowhere else."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 from forebay.balance import balance_of
+from forebay.balance.covered import Rowed
 from keeper import events
 from keeper.modes import PUMPING, RUNNING, STANDSTILL
 from tests.balance import rig as plant
@@ -112,3 +115,12 @@ def test_water_that_moved_in_a_hole_is_nobodys(tmp_path):
     for key in ("discharge_residual", "fill_residual", "rest_change"):
         assert abs(found.water[key].value) < 3 * found.water[key].u + 0.5
     assert np.isfinite(found.covered_s)
+
+
+def test_a_sliver_that_another_span_reaches_beyond_holds_no_row():
+    # Rows with middles at 5, 15 and 25 s; the second span ends behind the third.
+    middles_s = np.array([5.0, 15.0, 25.0])
+    rowed = Rowed(None, middles_s + 5, np.full(3, 10.0), np.zeros(3), middles_s - 5, middles_s)
+    spans = SimpleNamespace(end_s=np.array([10.0, 26.0, 20.0, 30.0]))
+    first, end = rowed.within(spans)
+    assert (first.tolist(), end.tolist()) == ([0, 1, 3, 3], [1, 3, 3, 3])

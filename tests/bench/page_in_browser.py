@@ -143,7 +143,7 @@ def printed(browser, path, pictures) -> list[str]:
         "document.querySelector('#plot .main-svg').getBoundingClientRect().width")
     page.context.close()
     document = pypdfium2.PdfDocument(data)
-    pages = [document[place].render(scale=0.8).to_pil() for place in range(len(document))]
+    pages = [document[place].render(scale=1).to_pil() for place in range(len(document))]
     last = pages[-1].convert("L").point(lambda level: 255 * (level < DARK)).getbbox()
     if not last or last[3] < LEAST_USED_FRAC * pages[-1].height:
         found.append(f"the last of {len(pages)} pages is almost empty")

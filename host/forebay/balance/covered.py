@@ -114,9 +114,12 @@ class Rowed:
                      self.ends_s[np.append(parted, len(self) - 1)])
 
     def within(self, spans):
-        """Return (first, end) places of the rows whose middles lie up to the end of each span."""
-        ends = np.searchsorted(self.middles_s, spans.end_s, side="right")
-        return np.concatenate([[0], np.maximum.accumulate(ends)])[:-1], ends
+        """Return (first, end) places of the rows whose middles lie up to the end of each span.
+
+        A sliver that another span reaches beyond holds none.
+        """
+        ends = np.maximum.accumulate(np.searchsorted(self.middles_s, spans.end_s, side="right"))
+        return np.concatenate([[0], ends])[:-1], ends
 
 
 def covered(rowed: Rowed, spans: Spans, unsure: np.ndarray) -> Covered:
