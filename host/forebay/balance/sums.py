@@ -241,7 +241,8 @@ class Summing:
         found.degC = int(degrees.sum(dtype=np.int64)) * _si_step(ch.WATER_MDEGC)
         found.degC_rows = len(degrees)
         for place in self.places:
-            found.read[place] = are_trusted(rows.stored[place]).any()
+            # What is not trusted is the least value that there is.
+            found.read[place] = rows.stored[place].max(initial=NOT_TRUSTED) > NOT_TRUSTED
         return found
 
     def _where(self, rows, volts_channel, amps_channel, sign):
