@@ -9,6 +9,12 @@ off by 3 %.  Rigs' days are kept in FOLDER and not played again.
 The aims, set before the first run: 'worse' on a healthy day in at most 5 % of them; each fault
 found on its first day in at least 90 %: the strainer by `lifted`, the nozzle by `given`, the
 panel, with a file, by `panel`.  Ends with 1 if one is missed.
+
+Measured, first run, 36 rigs: 8 % of healthy days worse by the panel's sun and 14 % with a file's
+(both MISSED), strainer found 94 and 92 %, nozzle 100 %, panel 97 %.  Three faults of the quick
+model were then mended (the charger's own current, a dry motor's cooling, minutes at the edge of
+a cloud).  16 rigs of other seeds since: 0 of 16 healthy days worse by either, strainer 94 % by
+either, nozzle 100 %, panel 100 %: met, but so few days bound the false alarms at 17 % only (95 %).
 """
 
 import json
