@@ -227,7 +227,7 @@ def test_errors_at_two_levels_go_together_as_the_balance_takes_them_to():
     levels_m = np.array([0.02, 0.3, 0.6, 1.0])
     off = np.array([_level_errors(seed, levels_m) for seed in range(400)]) / u_m
     seen = off.T @ off / len(off)
-    told = [meters.level(level_m, RIG["upper.height_m"], 10**9).parts for level_m in levels_m]
+    told = [meters.level(level_m, RIG["upper.height_m"]).parts for level_m in levels_m]
     for place, one in enumerate(told):
         for other, another in enumerate(told):
             due = sum(part * another.get(name, 0.0) for name, part in one.items()) / u_m**2
