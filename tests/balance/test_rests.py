@@ -62,4 +62,6 @@ def test_parts_put_together_are_the_whole(at_rest, holes, cuts, restart):
 def test_nothing_is_no_run():
     assert len(Rests.joined([]).w) == len(Rests.none().w) == 0
     busy = of(rows([0, 0]))
+    assert busy.head
+    assert busy.tail
     assert (len(busy.w), busy.head[2], busy.tail[2]) == (0, False, False)
