@@ -63,6 +63,21 @@ def test_a_leak_has_its_size_and_the_rate_holds_what_was_true():
     assert "level sensor that drifts would read the same" in found.words
 
 
+def test_a_tank_that_has_run_empty_has_leaked_at_the_rate_before_that():
+    # It used to be the mean over a night of which the tank stood empty for nine tenths.
+    short = resting(1, -70.0, start_mm=90.0, seed=3)
+    empty = resting(9, 0.0, start_mm=0.0, seed=4)
+    key = [(1, 600 * (n + 1), 600, STANDSTILL if n != HOUR_ROWS else PUMPING,
+            {ch.LEVEL_MM: int(level)})
+           for n, level in enumerate(np.concatenate([short.stored[ch.LEVEL_MM],
+                                                     empty.stored[ch.LEVEL_MM]]))]
+    found = verdict(rows(*key), change(-90.0))
+    assert found.kind == LEAK
+    assert found.litres_h is not None
+    assert found.litres_h.value == pytest.approx(70, abs=2 * found.litres_h.u)
+    assert found.rest_h < 1.1
+
+
 def test_the_slopes_own_uncertainty_is_that_of_a_fit_and_of_rounding():
     # 61 rows of a minute: 1 / (s sqrt(sum (t - mean)^2)), and rounding's worst slope beside it.
     found = verdict(resting(61 / 60, 0.0), change(0.0)).litres_h

@@ -28,6 +28,9 @@ SHOWN_U = 2.0          # what is shown as plus or minus
 SAWTOOTH = 2.62
 GRID = 65              # levels at which the tank's surface is taken
 TELLING_U = 3.0        # by which a drift must have moved a float's mark to be told
+# From a tank that stands empty nothing leaks: so near to its floor, in standard uncertainties
+# of the level, a run at rest tells nothing.
+EMPTY_U = 3.0
 FLOATS = (("full_float", ch.C_71H_UP), ("over_full_float", ch.C_71HH_UP),
           ("empty_float", ch.C_71L_UP))
 
@@ -72,6 +75,7 @@ def leak_of(rests: Rests, store: Store, meters: Meters, rest_change: Measured | 
 def _rates(rests, store, meters):
     """Return (level's rise at rest [m/s], water lost at rest [L/h], None = unknown; rest [s])."""
     runs = rests.long()
+    runs = runs.where(runs.wy > EMPTY_U * meters.sensors.level_uncertainty_m * runs.w)
     if not len(runs.w):
         return None, None, 0.0
     middle_m = runs.wy / runs.w

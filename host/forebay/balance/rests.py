@@ -103,7 +103,10 @@ class Rests:
 
     def long(self) -> "Rests":
         """Return the runs of more than one row: one alone has no slope."""
-        mask = self.rows > 1
+        return self.where(self.rows > 1)
+
+    def where(self, mask: np.ndarray) -> "Rests":
+        """Return the runs that a mask selects."""
         return Rests(head=self.head, tail=self.tail,
                      **{name: getattr(self, name)[mask] for name in RUNS})
 

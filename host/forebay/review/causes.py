@@ -58,6 +58,12 @@ def water_left(record: Record) -> str:
     return f"The upper tank holds about {litres:.0f} L at the end."
 
 
+def is_frozen(record: Record) -> bool:
+    """Return whether the water's thermometer read below freezing."""
+    degC = record.rows.si(ch.WATER_MDEGC)
+    return bool(np.isfinite(degC).any() and np.nanmin(degC) < FROZEN_degC)
+
+
 def _frost(record):
     acts = [one for one in acted_of(record, OF_FROST) if ELEMENTS[one.number].id == "23-WTR"]
     if not acts:
@@ -69,13 +75,15 @@ def _frost(record):
     low = f"the water read {np.nanmin(degC):.1f} degC at lowest" if np.isfinite(
         degC).any() else "how cold is not known"
     when = record.when_s[int(np.nanargmin(degC))] if np.isfinite(degC).any() else None
-    if np.isfinite(degC).any() and np.nanmin(degC) < FROZEN_degC:
+    if is_frozen(record):
         yield Finding(
             ACT, f"The pipes are frozen, as far as their thermometer tells: {low}, at"
-            f" {record.at(when)}. Pump and light are held off {said}.",
-            "Take pipes, pump and filter for burst: keep the tank's hand valve shut, start"
-            " nothing, look for cracks, let them thaw gently and without a flame; then empty them"
-            f" by {DRAIN}.", since_s, OF_FROST)
+            f" {record.at(when)}. Pump and light are held off {said}."
+            f" {water_left(record)}".rstrip(),
+            "Shut the tank's hand valve now, so that no burst pipe lets the water out. Start"
+            " nothing; treat pipes, pump and filter as burst until you have looked them over. Let"
+            " them thaw gently and without a flame; empty them only when they are found whole:"
+            f" {DRAIN}.", since_s, OF_FROST)
         return
     stands = ", and still at the end" if one.acts_now else "; they were warmer at the end"
     yield Finding(
@@ -136,13 +144,13 @@ def _leak(record):
             yield Finding(UNSURE, leak.words, "Compare level and floats with a dipstick.")
         return
     noted = acted_of(record, OF_LEAK)
-    seen = f" The board saw it at {record.at(noted[0].times_s[0][0])}" \
-        f" ({', '.join(ELEMENTS[one.number].id for one in noted)})." if (
-            noted and noted[0].times_s) else ""
+    times = [f"{record.at(one.times_s[0][0])} ({ELEMENTS[one.number].id})"
+             for one in noted if one.times_s]
+    seen = f" The board saw it at {', '.join(times)}." if times else ""
     yield Finding(
         LOOK if is_sure else NOTICE, f"{_missing(record) or leak.words}{seen}",
-        "Walk along tank, penstock and valve and look for water. A tank that has run empty leaks"
-        " no more: that is no end of it.",
+        "Walk along tank, penstock and valve and look for water. Once the tank is empty it leaks"
+        " no more: that does not mean that it is tight again.",
         noted[0].times_s[0][0] if noted and noted[0].times_s else None, OF_LEAK)
 
 
@@ -155,5 +163,5 @@ def _missing(record):
     whole = parts[0] + parts[1] - parts[2]
     if whole.normalised is None or whole.normalised < SURE:
         return ""
-    return ("The upper tank loses water: {} +- {} L are missing of what was pumped and was there,"
+    return ("The upper tank loses water: {} +- {} L went another way than through the turbine,"
             " at rest and while pump or light ran.".format(*pair(whole)))

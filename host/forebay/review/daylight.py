@@ -48,7 +48,7 @@ def dark_by_day(record: Record) -> list[Finding]:
         ACT if stands else LOOK,
         f"{WENT_DARK}, at {record.at(first_s)}, {back}: {span_text(lasted_s)}"
         f" with the sun more than {HIGH_DEG:.0f} degrees up.{how} Nothing was pumped or charged"
-        " meanwhile, and light may have come by day.",
+        " meanwhile, and the board takes such a time for night.",
         "Look first at the panel's isolator, fuse and leads: measure volts at the panel, then"
         " towards the board. If it is whole: is it covered by snow or a sheet?", first_s)]
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from forebay.review.causes import water_left
+from forebay.review.causes import level_at_end_m, water_left
 from forebay.review.finding import (
     HAPPENED,
     HELD,
@@ -37,9 +37,9 @@ CHATTERS = 6             # acts of a routine element that are more than a day's 
 # five times the level's uncertainty on a tank of a metre).
 BELIED_FRAC = 0.15
 LONG_S = 1800.0          # of a day of sun that is missed (a guess)
-RESET_HERE = "Then reset at the rig: hold its button for 1 to 10 s."
-RESET_ANYWHERE = ("Then reset: hold its button for 1 to 10 s, or order `forebay dispatch reset`"
-                  " if somebody has seen it.")
+RESET_HERE = "Then reset at the rig: hold the board's button for 1 to 10 s."
+RESET_ANYWHERE = ("Then reset: hold the board's button for 1 to 10 s, or, once somebody has been"
+                  " there and looked, order `forebay dispatch reset`.")
 
 
 def held(record: Record, folded: frozenset[str] = frozenset()) -> Iterator[Finding]:
@@ -179,13 +179,15 @@ def _belied(record, one):
     if not np.isfinite(share) or not odd:
         return None
     says = "full" if element == "71H-UP" else "empty"
-    now = ", and still at the end" if one.acts_now else ""
+    end_m = level_at_end_m(record)
+    now = f" It says so still at the end, with the level at {end_m:.2f} m." if (
+        one.acts_now and np.isfinite(end_m)) else ""
     side = SIDES[elements.ELEMENTS[one.number - 1][elements.E_TARGET]]
     at_s = one.times_s[0][0] if one.times_s else float("nan")
     return Finding(
         HELD if one.acts_now else HAPPENED,
-        f"The {says} float of the upper tank ({element}) opened at {record.at(at_s)}{now}, but"
-        f" the level read {level_m:.2f} m, where {says} is"
-        f" {full_m if element == '71H-UP' else low_m:.2f} m: it held off {side}.",
+        f"The {says} float of the upper tank ({element}) said {says} from {record.at(at_s)} on,"
+        f" but the level read {level_m:.2f} m then, where {says} is"
+        f" {full_m if element == '71H-UP' else low_m:.2f} m: it held off {side}.{now}",
         "Follow the float's wire: is it cut? Move the float up and down by hand: does it stick?"
         " Then compare the level with a dipstick.", at_s)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from forebay.balance.covered import row_seconds
+from forebay.review.causes import OF_FROST, is_frozen
 from forebay.review.finding import (
     HAPPENED,
     LOOK,
@@ -141,8 +142,8 @@ def _cut_off(record, lights, element):
     beyond_h = record.balance.light_h - sum(_length_s(record, one) for one in lights) / S_PER_H
     if beyond_h > MOST_BEYOND_H:
         return Night(False, "light not stopped", Finding(
-            HAPPENED, f"{_burned(record, lights)} It was to end at {record.at(last.end_s)}, when"
-            f" protection acted, and the lamps burned on for {beyond_h:.1f} h more:"
+            HAPPENED, f"{_burned(record, lights)} At {record.at(last.end_s)} protection told the"
+            f" valve to shut, and the lamps burned on for {beyond_h:.1f} h more:"
             f" {record.balance.light_h:.1f} h in all.{why}", "See below what to do.",
             last.begin_s))
     return Night(False, "light cut off", Finding(
@@ -188,8 +189,8 @@ def _spent(record, lights):
             NOTICE, f"{what} The pump was kept off by day.", "See below what kept it off.",
             lights[-1].begin_s))
     return Night(None, "tank used up", Finding(
-        NOTICE, what, "Nothing to mend. For light at a later hour choose fewer hours or less power"
-        " (`forebay dispatch last --till 23:30`); `forebay plan` says what would give more water.",
+        NOTICE, what, "That is all that the water could give. For light till dawn have it dimmed:"
+        " `forebay dispatch last`; `forebay plan` says what would give more water.",
         lights[-1].begin_s))
 
 
@@ -245,7 +246,8 @@ def _what_held_the_light(record):
         event, at_s = record.standing.lockout
         plain = _plain(int(event["argument"]))
         return f"locked out since {record.at(at_s)}" + (f". {plain}" if plain else "")
-    names = [ELEMENTS[one.number].plain for one in record.standing.acted.values()
+    names = ["The pipes are frozen" if ELEMENTS[one.number].id in OF_FROST and is_frozen(record)
+             else ELEMENTS[one.number].plain for one in record.standing.acted.values()
              if one.acts_now and one.number in ELEMENTS
              and elements.ELEMENTS[one.number - 1][elements.E_TARGET] & elements.TURBINE
              and elements.ELEMENTS[one.number - 1][elements.E_ACTION] >= elements.INHIBIT]
