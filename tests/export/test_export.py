@@ -23,7 +23,7 @@ from forebay.export import ExportError, Wish, document, export, tables
 from forebay.export.aside import Aside
 from forebay.export.csvfile import CsvFile
 from forebay.export.tables import Piece
-from forebay.shelf import Anchor, Shelf, query
+from forebay.shelf import Anchor, Rehearsed, Shelf, query
 from forebay.shelf.columns import (
     EVENT_COLUMNS,
     NUMBER,
@@ -246,6 +246,16 @@ def test_the_export_states_its_period_and_what_waits_on_the_board(capsys, shelf,
     told = json.loads(out)
     assert (told["begin_utc"], told["end_utc"], told["not_wholly_pulled"]) == (
         "2026-03-28T00:00:00+00:00", "2026-03-28T23:59:00+00:00", ["d00009"])
+
+
+def test_what_a_rehearsal_wrote_is_exported_as_rehearsed(capsys, shelf, tmp_path):
+    shelf.note_rehearsal(7, Rehearsed("2016-01-01", "sun.csv", "hillside", 1,
+                                      ((1.45e9, "strainer-blocked"),)))
+    said = "nobody measured these figures, with these faults brought on: strainer-blocked"
+    _, out, _ = run(capsys, "export", "--shelf", shelf.path, "--out", tmp_path / "a.csv")
+    assert said in " ".join(out.split())
+    _, out, _ = run(capsys, "export", "--shelf", shelf.path, "--out", tmp_path / "b.csv", "--json")
+    assert said in json.loads(out)["rehearsed"][0]
 
 
 def test_rows_of_a_board_that_no_contact_tied_to_time_are_exported_without_one(tmp_path):

@@ -14,6 +14,7 @@ from forebay.shelf.columns import EVENT_COLUMNS, ROW_COLUMNS, TOTAL_COLUMNS, cho
 from forebay.shelf.decode import said_not_pulled
 from forebay.shelf.local import iso_local, maybe_iso, period_of
 from forebay.shelf.query import no_rows
+from forebay.shelf.told import rehearsal_said
 
 CSV, PARQUET = "csv", "parquet"
 FORMATS = (CSV, PARQUET)
@@ -57,7 +58,7 @@ class Exported:
 
     period_s: times of the first and last line that has one [s since 1970 UTC],
     None = none has; zone: of local times; not_pulled: names of files of which
-    the board has more than the shelf.
+    the board has more than the shelf; rehearsed: that nobody measured it, in a line.
     """
 
     rig_id: int
@@ -69,6 +70,7 @@ class Exported:
     period_s: tuple[float, float] | None
     zone: tzinfo
     not_pulled: list[str]
+    rehearsed: list[str]
 
     def as_json(self) -> dict:
         """Return the report as documented in docs/json.md."""
@@ -76,7 +78,7 @@ class Exported:
         return {"rig_id": self.rig_id, "format": self.form, "lines": self.lines,
                 "begin_utc": maybe_iso(begin_s), "end_utc": maybe_iso(end_s),
                 "columns": self.columns, "local_days": self.days,
-                "not_wholly_pulled": self.not_pulled,
+                "not_wholly_pulled": self.not_pulled, "rehearsed": self.rehearsed,
                 "files": [str(path) for path in self.files]}
 
     def summary(self) -> list[str]:
@@ -87,6 +89,7 @@ class Exported:
         if begin_s is None:
             span = "time unknown"
         lines = [f"{what}: {self.lines} lines of {len(self.columns)} columns, {span}"]
+        lines += self.rehearsed
         if self.not_pulled:
             lines.append(said_not_pulled(self.not_pulled))
         if len(self.files) == 1:
@@ -132,7 +135,7 @@ def export(shelf: Shelf, rig_id: int, wish: Wish,
     return Exported(rig_id, wish.form, lines, files, list(dict.fromkeys(days)),
                     [one.name for one in columns],
                     (min(times_s), max(times_s)) if times_s else None, wish.zone,
-                    shelf.not_pulled(rig_id))
+                    shelf.not_pulled(rig_id), rehearsal_said(shelf, rig_id))
 
 
 def _writer(wish, rig_id, what, columns, aside):
