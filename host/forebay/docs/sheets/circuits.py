@@ -33,18 +33,19 @@ _BELOW = ("Without power and at rest. Circles are test points; a place in bracke
 def names(build: Build) -> dict[str, str]:
     """Return the sheet of each drawing that the rig has, by its file's name."""
     return {f"circuit-{name}.svg": name for name, table in tables.sheets().items()
-            if _there(build, table)}
+            if there(build, table)}
 
 
 def drawing(build: Build, name: str) -> str:
     """Return the drawing of a sheet."""
     table = tables.sheets()[name]
     points = {point.net: point.id for point in build.points}
-    return symbols.svg(layout.sheet(_there(build, table), points),
+    return symbols.svg(layout.sheet(there(build, table), points),
                        f"{table['title']}: {build.name}", _BELOW)
 
 
-def _there(build: Build, table: Mapping) -> dict[str, list[Part]]:
+def there(build: Build, table: Mapping) -> dict[str, list[Part]]:
+    """Return the parts of each circuit of a sheet, as they are drawn together."""
     names = {block["name"] for block in table["circuit"]}
     return {name: parts for name, parts in build.netlist.drawn().items() if name in names}
 
@@ -53,8 +54,7 @@ def page(build: Build) -> str:
     """The page."""
     parts = [_HEAD.format(name=build.name, drawn=text.MADE)]
     for name, table in tables.sheets().items():
-        there = _there(build, table)
-        if there:
+        if there(build, table):
             parts += [f"## {table['title']}\n", f"![{table['title']}](circuit-{name}.svg)\n"]
             own = build.netlist.circuits()
             parts += [_circuit(build, block["name"], own[block["name"]])
