@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from typing import Any
 
 import pytest
 import schemdraw
@@ -10,14 +11,15 @@ from forebay.docs.schematic import layout, symbols
 from forebay.docs.sheets import circuits, interlocks
 from forebay.hardware import tables
 from forebay.hardware.netlist import GROUND, Part
-from tests.hardware.tables import build
+from tests.hardware.tables import OTHERS, build, other
 
 HAIR = 1e-6
 
 
 def rigs():
     """Return the rigs whose drawings are looked at, by name."""
-    return {"hillside": build(), "orchard": build("orchard")}
+    return {"hillside": build(), "orchard": build("orchard"),
+            **{name: other(name) for name in OTHERS}}
 
 
 def drawings():
@@ -34,9 +36,9 @@ def drawings():
 DRAWINGS = dict(drawings())
 
 
-def on_wire(x, y, wire):
+def on_wire(point, wire):
     """Whether a point lies on a wire, which is level or upright."""
-    x1, y1, x2, y2 = wire
+    (x, y), (x1, y1, x2, y2) = point, wire
     return (min(x1, x2) - HAIR <= x <= max(x1, x2) + HAIR
             and min(y1, y2) - HAIR <= y <= max(y1, y2) + HAIR)
 
@@ -49,15 +51,15 @@ def nets_at(sheet, x, y):
         here = todo.pop()
         for place, wire in enumerate(sheet.wires):
             # A wire that ends on another's length joins it: so does one that it ends on.
-            if place not in seen and on_wire(*here, wire):
+            if place not in seen and on_wire(here, wire):
                 seen.add(place)
                 points |= {wire[:2], wire[2:]}
                 todo += [wire[:2], wire[2:]]
                 todo += [end for other in sheet.wires for end in (other[:2], other[2:])
-                         if on_wire(*end, wire)]
+                         if on_wire(end, wire)]
 
     def there(a, b):
-        return any(on_wire(a, b, sheet.wires[place]) for place in seen) or any(
+        return any(on_wire((a, b), sheet.wires[place]) for place in seen) or any(
             math.dist((a, b), one) < HAIR for one in points)
 
     named = {net for net, a, b in (*sheet.dots, *sheet.rails) if there(a, b)}
@@ -69,8 +71,10 @@ def nets_at(sheet, x, y):
 def test_each_end_of_each_symbol_hangs_on_the_net_of_its_pin(name):
     sheet = DRAWINGS[name]
     for one in sheet.symbols:
-        first, second = layout.ends(one.part)
+        ends = layout.ends(one.part)
 
+        assert ends, one.part.id
+        first, second = ends
         assert nets_at(sheet, one.x1, one.y1) == {first}, one.part.id
         assert nets_at(sheet, one.x2, one.y2) == {second}, one.part.id
 
@@ -109,13 +113,15 @@ TURNS = {"right": ((0.0, 0.0), (2.2, 0.0)), "left": ((2.2, 0.0), (0.0, 0.0)),
 
 def drawn(kind, start, end):
     """Return a symbol's lines (two points), triangles and texts (words, point)."""
-    part = Part("T1", kind, {})
+    part = Part("Z1", kind, {})
     lines, triangles, texts = [], [], []
     schemdraw.use("svg")
     with schemdraw.Drawing(show=False, canvas="svg") as drawing:
-        symbols._symbol(drawing, layout.Symbol(part, *start, *end, layout.Box(0, 0, 0, 0)))
+        symbols._symbol(drawing, layout.Symbol(part, start[0], start[1], end[0], end[1],
+                                                layout.Box(0, 0, 0, 0)))
     for element in drawing.elements:
-        for one in (segment.xform(element.transform) for segment in element.segments):
+        shapes: list[Any] = [segment.xform(element.transform) for segment in element.segments]
+        for one in shapes:
             if hasattr(one, "text"):
                 texts.append((one.text, one.xy))
             elif hasattr(one, "verts"):
@@ -179,7 +185,7 @@ def test_the_plus_of_a_capacitor_stands_at_its_plus(turn):
 @pytest.mark.parametrize("turn", ["down", "up"])
 def test_a_mosfets_letters_stand_at_its_pins(turn):
     start, end = TURNS[turn]
-    places = {words: at for words, at in drawn("n-mosfet", start, end)[2]}
+    places = dict(drawn("n-mosfet", start, end)[2])
 
     assert layout.ENDS["n-mosfet"] == ("d", "s")
     assert nearer(places["d"], start, end)

@@ -6,7 +6,7 @@ from forebay.docs.schematic import layout, symbols
 from forebay.docs.sheets import text
 from forebay.hardware import tables
 from forebay.hardware.build import Build
-from forebay.hardware.netlist import Part
+from forebay.hardware.netlist import BOX, GROUND, Part
 from forebay.hardware.readings import MODES, Point
 
 _HEAD = """\
@@ -64,6 +64,9 @@ def page(build: Build) -> str:
         "Volts that a meter of 10 Mohm shows. Standstill: sun, all off, tanks between their "
         "floats. Pump: full sun. Turbine: dark, lamps at one of their steps. A window of 0 to "
         "3.4 V means that the point tells nothing in that mode."), _readings(build.points)]
+    parts += ["## Where the probes go\n", text.paragraph(
+        "Red probe; the black one is on TP0 unless the line says otherwise. Terminals are those "
+        "of the box (cables.md); what has none is measured at the pin."), _probes(build)]
     parts += ["## What is wrong if not\n", "".join(map(_otherwise, build.points))]
     parts += [text.paragraph(
         "Volts and no current: go along the circuit from plus to 0 V; the open lead lies "
@@ -104,6 +107,27 @@ def _readings(points: list[Point]) -> str:
         windows = "".join(f"{_window(point.windows[mode]):>11}" for mode in MODES)
         lines.append(f"{point.id:6}{point.at[:37]:38}{windows}")
     return "```text\n" + "\n".join(lines) + "\n```\n"
+
+
+def _probes(build: Build) -> str:
+    """Return where each test point is reached: at terminals of the box, else at a part's pin."""
+    rows = [("TP0", GROUND, _reached(build, GROUND), "-")]
+    rows += [(point.id, point.net, _reached(build, point.net),
+              "TP0" if point.against == GROUND else
+              f"{point.against}: {_reached(build, point.against)}") for point in build.points]
+    return text.table(("point", "net", "red probe", "black probe"), rows)
+
+
+def _reached(build: Build, net: str) -> str:
+    terminals = [core.terminal for cable in build.cables for core in cable.cores
+                 if core.net == net and core.terminal]
+    if net == GROUND:
+        return "the star point in the box"
+    if terminals:
+        return ", ".join(terminals)
+    part, pin = next(((part, pin) for part, pin in build.netlist.on(net) if part.at == BOX),
+                     build.netlist.on(net)[-1])
+    return f"{part.id} {pin}" + ("" if part.at == BOX else f", at {part.at}")
 
 
 def _window(window: tuple[float, float]) -> str:
