@@ -215,6 +215,25 @@ def test_what_leaves_a_piece_of_strip_is_a_terminal_or_a_modules_pin():
     assert strips.leads(build(), "GP8", parts) == ["A1 GP8"]
 
 
+@pytest.mark.parametrize("demo", ["hillside", "orchard"])
+def test_the_pumps_current_and_the_sensors_0_V_meet_at_the_star_point_alone(demo):
+    one = build(demo)
+    parts = strips.soldered(one.netlist)
+    pins = {part.id: set(part.pins.values()) for part in parts}
+    power, signals = strips.GROUNDS["power"], strips.GROUNDS["signal"]
+    led = strips.star(one) + strips.leads(one, power, parts) + strips.leads(one, signals, parts)
+
+    assert power in pins["Q1"] & pins["C1"] & pins["V1"]
+    assert signals in pins["R36"] | pins["C26"]  # the button's filter
+    assert not any({power, signals} <= nets for nets in pins.values())
+    assert led.count(strips.STAR) == 2
+    # Each terminal and each module's pin of 0 V once, and A1 among the signals.
+    assert len(led) == len(set(led)) + 1
+    assert {core.terminal for cable in one.cables for core in cable.cores
+            if core.net == GROUND and core.terminal} <= set(led)
+    assert "A1 AGND" in strips.leads(one, signals, parts)
+
+
 def test_an_overlap_is_seen():
     one = layout.Box(0.0, 0.0, 2.0, 1.0)
 

@@ -17,7 +17,8 @@ _HEAD = """\
 The drawings show the rig without power and at rest: closed contacts are those
 that are closed then. A circle with a number is a test point; a place in
 brackets says what does not stand in the box. 0 V is one star point in the box,
-TP0. The same follows as text, for a terminal. Nothing here has been built yet:
+TP0: a bolt or a bus bar, to which power and signals are led apart (strips.md).
+The same follows as text, for a terminal. Nothing here has been built yet:
 *not tried*.
 
 Measure on the terminals of the box, with one hand, meter set to direct volts.
@@ -122,7 +123,7 @@ def _reached(build: Build, net: str) -> str:
     terminals = [core.terminal for cable in build.cables for core in cable.cores
                  if core.net == net and core.terminal]
     if net == GROUND:
-        return "the star point in the box"
+        return "the star point: a bolt in the box"
     if terminals:
         return ", ".join(terminals)
     part, pin = next(((part, pin) for part, pin in build.netlist.on(net) if part.at == BOX),
