@@ -89,8 +89,8 @@ def _terminals(picture: Picture, build: Build, y: int) -> int:
     # The bolt to which all 0 V are led: as wide as a terminal here, thicker in the box.
     cores.insert(0, ("TP0", "star", GROUND))
     deep = LETTER * max(len(net) for _, _, net in cores)
-    picture.text(LEFT, y, "Terminals, with cable and core, and net; lengths and far ends: cables.md",
-                 style="b")
+    picture.text(LEFT, y, "Terminals, with cable and core, and net; lengths and far ends:"
+                 " cables.md", style="b")
     y += 12
     for begin in range(0, len(cores), PER_ROW):
         for place, (terminal, core, net) in enumerate(cores[begin:begin + PER_ROW]):
@@ -98,16 +98,16 @@ def _terminals(picture: Picture, build: Build, y: int) -> int:
             picture.path("f", f"M{x} {y}h{TERMINAL - 4}v22h-{TERMINAL - 4}z")
             picture.text(x + (TERMINAL - 4) / 2, y + 15, terminal, "middle")
             picture.text(x + (TERMINAL - 4) / 2, y + 37, core, "middle", "s")
-            _upright(picture, x + (TERMINAL - 4) / 2 + 4, y + 46 + deep, net)
+            _upright(picture, x + (TERMINAL - 4) / 2 + 4, y + 46, net)
         y += 60 + math.ceil(deep)
     return y
 
 
 def _upright(picture: Picture, x: float, y: float, words: str) -> None:
-    """Write a line upwards from a point."""
-    picture.boxes.append((words, Box(x - 10, y - LETTER * len(words), x + 3, y)))
-    picture.shapes.append(f'<text class="s" x="{x:g}" y="{y:g}" transform="rotate(-90 {x:g} {y:g})">'
-                          f"{escape(words)}</text>")
+    """Write a line upwards, its end at a point."""
+    picture.boxes.append((words, Box(x - 10, y, x + 3, y + LETTER * len(words))))
+    picture.shapes.append(f'<text class="s" x="{x:g}" y="{y:g}" text-anchor="end"'
+                          f' transform="rotate(-90 {x:g} {y:g})">{escape(words)}</text>')
 
 
 def overlaps(boxes: list[tuple[str, Box]]) -> list[tuple[str, str]]:

@@ -6,6 +6,7 @@ text looks; where all stands is `layout`'s. No script, no font, no picture from 
 
 import math
 import re
+import textwrap
 from collections.abc import Mapping
 from functools import partial
 from typing import Any
@@ -21,6 +22,7 @@ SIZES = {"note": 9.5, "net": 9.0, "title": 12.0, "head": 14.0}
 COLOURS = {"note": "#111", "net": "#333", "title": "#000", "head": "#000"}
 MARGIN = 0.8
 POINT_RADIUS = 0.33
+BELOW = 140  # letters of a line under the title
 SIDES: Mapping[str, Any] = {"start": "left", "middle": "center", "end": "right"}
 
 KINDS: Mapping[str, Any] = {
@@ -43,7 +45,7 @@ def svg(sheet: Sheet, title: str, below: str) -> str:
     with schemdraw.Drawing(show=False, canvas="svg") as drawing:
         drawing.config(fontsize=SIZES["note"], font=FONT, lw=1.4, color="#111")
         _write(drawing, (title,), 0.0, 1.35, "start", "head")
-        _write(drawing, (below,), 0.0, 0.75, "start", "net")
+        _write(drawing, textwrap.wrap(below, BELOW), 0.0, 0.75, "start", "net")
         for x1, y1, x2, y2 in sheet.wires:
             drawing += el.Line().at((x1, y1)).to((x2, y2))
         for symbol in sheet.symbols:

@@ -13,12 +13,12 @@ Every net that has parts at two places needs a core in each cable on the way.
 Colours are free: write yours into the last column, and keep one for 0 V
 throughout. A core's far end is the pin of a part, or a core that leads on; in the
 box it is a terminal. "Normal" is the current with which the loss is reckoned,
-"most" what flows in a fault that no fuse ends (a panel's short circuit, a stalled
-pump): the section carries it for ever. Lengths are the rig's where its file states them (`[cables]`, the
-pipes), else taken for granted: measure before you cut. Power and signals have
-sheaths of their own and lie a hand apart. Sections are the smallest that lose no
-more than they may and carry what flows; sizes for outdoors are for the local
-code and a licensed person to decide.
+"most" what flows in a fault that no fuse ends (a panel's short circuit, a
+stalled pump): the section carries it for ever. Lengths are the rig's where its
+file states them (`[cables]`, the pipes), else taken for granted: measure before
+you cut. Power and signals have sheaths of their own and lie a hand apart.
+Sections are the smallest that lose no more than they may and carry what flows;
+sizes for outdoors are for the local code and a licensed person to decide.
 
 ![Box with its terminals](box.svg)
 """

@@ -14,12 +14,14 @@ _HEAD = """\
 
 {drawn}
 
-The drawings show the rig without power and at rest: closed contacts are those
-that are closed then. A circle with a number is a test point; a place in
-brackets says what does not stand in the box. 0 V is one star point in the box,
-TP0: a bolt or a bus bar, to which power and signals are led apart (strips.md).
-The same follows as text, for a terminal. Nothing here has been built yet:
-*not tried*.
+The drawings show the rig without power and at rest: a blade that lies on its
+stop is a contact that is closed then, of a change-over c is its blade, nc the
+throw that is closed at rest, no the other. Ends that bear one name are
+joined. A MOSFET's pins are d, g and s. A circle with a number is a test point;
+a place in brackets says what does not stand in the box. 0 V is one star point
+in the box, TP0: a bolt or a bus bar, to which power and signals are led apart
+(strips.md). The same follows as text, for a terminal. Nothing here has been
+built yet: *not tried*.
 
 Measure on the terminals of the box, with one hand, meter set to direct volts.
 Black probe on TP0 unless a line says otherwise. Open the isolator before you
@@ -27,8 +29,10 @@ loosen a lead of the panel, take the fuse out before one of the battery: an arc
 of direct current does not go out by itself. Local codes and licensed practice
 come first.
 """
-_BELOW = ("Without power and at rest. Circles are test points; a place in brackets is outside the"
-          " box. Low voltage only; hobby-grade; local codes and licensed practice come first.")
+_BELOW = ("Without power and at rest: a blade that lies on its stop is a closed contact; nc is"
+          " closed, no open at rest. Ends with one name are joined. Circles are test points;"
+          " a place in brackets is outside the box. Low voltage only; hobby-grade; local codes and"
+          " licensed practice come first.")
 
 
 def names(build: Build) -> dict[str, str]:

@@ -8,7 +8,8 @@ from forebay.hardware.netlist import GROUND, Netlist, Part, reached
 from forebay.hardware.rules.supplies import APART_ohm
 
 LADDER = "interlocks.svg"
-_BELOW = "Left to right, without power and at rest. None of these asks the board."
+_BELOW = ("Left to right, without power and at rest: a blade on its stop is closed."
+          " None of these asks the board.")
 _HEAD = """\
 # What acts with the board removed: {name}
 
