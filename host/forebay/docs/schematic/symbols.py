@@ -22,7 +22,7 @@ SIZES = {"note": 9.5, "net": 9.0, "title": 12.0, "head": 14.0}
 COLOURS = {"note": "#111", "net": "#333", "title": "#000", "head": "#000"}
 MARGIN = 0.8
 POINT_RADIUS = 0.33
-BELOW = 140  # letters of a line under the title
+BELOW = 175  # letters of a line under the title
 SIDES: Mapping[str, Any] = {"start": "left", "middle": "center", "end": "right"}
 
 KINDS: Mapping[str, Any] = {
@@ -146,7 +146,7 @@ def _mosfet(drawing, symbol: Symbol) -> None:
     drawing += el.Line().at((symbol.x1, symbol.y1)).to(one.drain)
     drawing += el.Line().at(one.source).to((symbol.x2, symbol.y2))
     for pin, x, y in (("d", 0.12, middle + 1.3 * half), ("s", 0.12, middle - 1.6 * half),
-                      ("g", -1.35, middle - 0.4)):
+                      ("g", -1.35, middle - half / 2 - 0.42)):
         _write(drawing, (pin,), symbol.x1 + x, y, "start", "net")
 
 
