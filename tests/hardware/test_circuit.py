@@ -7,7 +7,7 @@ import pytest
 
 from forebay.docs.schematic import boxing, layout, plumbing, strips
 from forebay.docs.sheets import circuits, interlocks, text
-from forebay.hardware import tables
+from forebay.hardware import cables, tables
 from forebay.hardware.netlist import GROUND, CircuitError, quantity, reached, read_part
 from forebay.hardware.readings import MODES
 from keeper import channels as ch
@@ -175,6 +175,9 @@ def test_no_text_of_the_plumbing_lies_over_another_and_only_fitted_instruments_a
                for _, box in picture.boxes)
     assert ("FI" in words) == (demo == "hillside")
     assert {"LSHH", "LSH", "TSH"} <= set(words)  # in hardware: every rig has them
+    legend = " ".join(words)
+    assert all(f"{tag} is {plumbing.part_of(tag, build(demo))}" in legend for tag in picture.tags)
+    assert len(picture.tags) == len(set(picture.tags)) > 4
     ElementTree.fromstring(plumbing.svg(build(demo)))
 
 
@@ -213,6 +216,50 @@ def test_what_leaves_a_piece_of_strip_is_a_terminal_or_a_modules_pin():
 
     assert strips.leads(build(), "LSH-UP", parts) == ["X6"]
     assert strips.leads(build(), "GP8", parts) == ["A1 GP8"]
+
+
+@pytest.mark.parametrize("demo", ["hillside", "orchard"])
+def test_the_pumps_current_and_the_sensors_0_V_meet_at_the_star_point_alone(demo):
+    one = build(demo)
+    parts = strips.soldered(one.netlist)
+    pins = {part.id: set(part.pins.values()) for part in parts}
+    power, signals = strips.GROUNDS["power"], strips.GROUNDS["signal"]
+    led = strips.star(one) + strips.leads(one, power, parts) + strips.leads(one, signals, parts)
+
+    assert power in pins["Q1"] & pins["C1"] & pins["V1"]
+    assert signals in pins["R36"] | pins["C26"]  # the button's filter
+    assert not any({power, signals} <= nets for nets in pins.values())
+    assert led.count(strips.STAR) == 2
+    # Each terminal and each module's pin of 0 V once, and A1 among the signals.
+    assert len(led) == len(set(led)) + 1
+    assert {core.terminal for cable in one.cables for core in cable.cores
+            if core.net == GROUND and core.terminal} <= set(led)
+    assert "A1 AGND" in strips.leads(one, signals, parts)
+
+
+def test_each_core_says_both_of_its_ends_and_the_parts_are_on_its_net():
+    one = build()
+    for cable in one.cables:
+        for place, core in enumerate(cable.cores, start=1):
+            far = cables.far_ends(cable, place, one.netlist, one.cables)
+            near = cables.near_ends(cable, place, one.netlist, one.cables)
+
+            assert far, (cable.id, place)
+            assert near, (cable.id, place)
+            for end in (*far, *near):
+                name, _, pin = end.partition(" ")
+                if name in one.netlist.parts:
+                    assert one.netlist[name].pins[pin] == core.net
+
+
+def test_a_cable_that_a_fault_without_a_fuse_feeds_carries_the_panels_short_circuit():
+    fed = {cable.id: cable for cable in build().cables if cable.place in ("panel", "battery")}
+
+    assert len(fed) == 2
+    for cable in fed.values():
+        assert cable.most_A == build().figures["panel_short_A"]
+        assert cables.SECTIONS_mm2[cable.section_mm2] >= cable.most_A
+    assert NETLIST["D7"].rated["A"] >= build().figures["panel_short_A"]
 
 
 def test_an_overlap_is_seen():

@@ -5,13 +5,14 @@ import re
 import pytest
 
 from forebay.docs.sheets import commissioning
+from forebay.hardware import tables
 from keeper import channels as ch
 from keeper.protection import elements
-from tests.hardware.tables import COMMISSIONING, HAZARDS, POINTS, ROOT
+from tests.hardware.tables import COMMISSIONING, HAZARDS, OTHERS, POINTS, ROOT, build, other
 
 STEPS = COMMISSIONING["step"]
 STAGES = [stage["name"] for stage in COMMISSIONING["stage"]]
-PAGE = commissioning.page(COMMISSIONING)
+PAGE = commissioning.page(build())
 
 
 def test_the_stages_come_in_their_order():
@@ -39,7 +40,7 @@ def test_the_bench_sheet_has_what_no_test_here_can_show():
                     "clamp at runaway"):
         assert subject in what
     assert [line["id"] for line in COMMISSIONING["bench"]] == [
-        f"B{n}" for n in range(1, len(COMMISSIONING["bench"]) + 1)
+        f"BS{n}" for n in range(1, len(COMMISSIONING["bench"]) + 1)
     ]
 
 
@@ -77,4 +78,40 @@ def test_elements_and_bench_lines_that_are_named_exist():
 
     assert words
     assert words <= ids
-    assert set(re.findall(r"\bB\d+\b", PAGE)) <= lines
+    assert set(re.findall(r"\bBS\d+\b", PAGE)) <= lines
+
+
+RIGS = {"hillside": build(), "orchard": build("orchard"), **{name: other(name) for name in OTHERS}}
+
+
+@pytest.mark.parametrize("name", RIGS)
+def test_the_page_of_a_rig_names_no_test_point_that_it_has_not(name):
+    page = commissioning.page(RIGS[name])
+
+    assert set(re.findall(r"\bTP[1-9]\d*\b", page)) <= {one.id for one in RIGS[name].points}
+
+
+def test_only_a_supervised_loop_is_expected_to_tell_a_short_by_name():
+    plain, supervised = (" ".join(commissioning.page(RIGS[name]).split())
+                         for name in ("hillside", "supervised"))
+
+    assert "shorted, then cut, told by name" in supervised
+    assert "shorted, then cut, told by name" not in plain
+    assert ("TP22" in supervised, "TP37" in supervised) == (True, False)
+    assert ("TP22" in plain, "TP37" in plain) == (False, True)
+    assert "LSHH" not in " ".join(RIGS["orchard"].netlist.nets)
+    assert "over-full pair" not in commissioning.page(RIGS["orchard"])
+
+
+def test_names_of_parts_terminals_test_points_cables_and_bench_lines_never_meet():
+    parts = {part for sheet in tables.sheets().values() for block in sheet["circuit"]
+             for part in block.get("part", ())}
+    terminals = {core.terminal for one in RIGS.values() for cable in one.cables
+                 for core in cable.cores if core.terminal}
+    kinds = [parts | {name.rstrip("abcd") for name in parts}, terminals,
+             {point["id"] for point in POINTS["test_point"]} | {"TP0"},
+             {cable.id for one in RIGS.values() for cable in one.cables},
+             {line["id"] for line in COMMISSIONING["bench"]}]
+
+    assert all(kinds)
+    assert sum(map(len, kinds)) == len(set().union(*kinds))

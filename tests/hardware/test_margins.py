@@ -6,8 +6,8 @@ import math
 import pytest
 
 from forebay.docs.sheets import parts as sheet
-from forebay.docs.sheets import worst
-from forebay.hardware import duty
+from forebay.docs.sheets import strokes, worst
+from forebay.hardware import duty, sizing
 from forebay.twin.downhill import Downhill
 from keeper.boards import wiring
 from keeper.physics import electrical, water
@@ -251,3 +251,34 @@ def test_the_rig_s_penstock_is_rated_as_the_pipe_in_the_list_of_parts():
 
     assert pipe["rating"][0]["worst"] == "penstock_bar"
     assert rig()["penstock.pressure_rating_Pa"] == rated_bar * 1e5
+
+
+def test_only_a_capacitor_keeps_a_monitor_from_a_stroke_and_a_suppressor_cannot():
+    found = {one.part.id: one for one in strokes.held(build())}
+    bears_V = PARTS["assumed"]["monitor_absolute_V"]
+    page = sheet.page(build())
+
+    # Charge over farads: 2 mC into 470 uF and into 10 uF.
+    assert found["V1"].rise_V == pytest.approx(2e-3 / 470e-6, rel=1e-6)
+    assert found["V2"].rise_V == pytest.approx(2e-3 / 10e-6, rel=1e-6)
+    assert found["V1"].held_V < bears_V
+    assert found["V2"].held_V == found["V2"].part.rated["clamps"] > bears_V
+    # Any suppressor that stands the cold panel off clamps above what a monitor bears.
+    assert figures()["panel_open_cold_V"] * sizing.CLAMP_RATIO > bears_V
+    assert "U21 kept" in page
+    assert "U22 NOT kept" in page
+
+
+@pytest.mark.parametrize("name", ["Q1", "D1", "D4", "C1", "C2", "D7"])
+def test_what_stands_behind_the_panels_suppressors_stands_their_clamping(name):
+    [clamps_V] = {one.part.rated["clamps"] for one in strokes.held(build())
+                  if one.part.sized == "panel_tvs"}
+    rated_V = [one.rated for one in STRESSES if one.unit == "V"
+               and one.who in (name, build().netlist[name].row)]
+
+    assert min(rated_V) >= clamps_V
+
+
+def test_the_clamp_begins_where_its_divider_says():
+    # 2.495 V x (1 + 75 / 15), by hand; the reference's volts from memory.
+    assert "begins at 14.97 V" in " ".join(sheet.page(build()).split())

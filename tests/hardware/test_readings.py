@@ -2,6 +2,8 @@
 
 import pytest
 
+from forebay.docs.sheets import circuits
+from forebay.hardware.netlist import reached
 from forebay.hardware.readings import MODES
 from keeper import channels as ch
 from tests.hardware.tables import build
@@ -54,3 +56,34 @@ def test_the_three_voltages_that_the_board_measures_have_a_test_point():
     volts = {row[ch.CH_NAME] for row in ch.CHANNELS if row[ch.CH_UNIT] == "mV"}
 
     assert {point.channel for point in MEASURED} == volts
+
+
+@pytest.mark.parametrize("demo", ["hillside", "orchard"])
+def test_what_is_live_with_the_isolator_open_is_measured_against_its_own_minus(demo):
+    netlist = build(demo).netlist
+    ways = netlist.ways(without=frozenset({"S1"}))
+    panel = netlist["PV1"].pins
+    live = [point for point in build(demo).points if point.net in reached(panel["plus"], ways)]
+
+    assert [point.id for point in live] == ["TP1"]
+    # Against 0 V a meter would float: that pole is open too.
+    assert all(point.against in reached(panel["minus"], ways) for point in live)
+    assert "TP0" not in next(line for line in circuits.page(build(demo)).splitlines()
+                             if line.startswith("| TP1 |"))
+
+
+@pytest.mark.parametrize("demo", ["hillside", "orchard"])
+def test_each_probe_has_a_place_that_is_on_its_net(demo):
+    one = build(demo)
+    terminals = {core.terminal: core.net for cable in one.cables for core in cable.cores
+                 if core.terminal}
+    rows = [[cell.strip() for cell in line.strip("| ").split(" | ")]
+            for line in circuits.page(one).splitlines() if line.startswith("| TP")]
+
+    assert [row[0] for row in rows] == ["TP0", *(point.id for point in one.points)]
+    for _, net, red, _ in rows[1:]:
+        for place in red.split(", ") if red.startswith("X") else ():
+            assert terminals[place] == net
+        if not red.startswith("X"):
+            part, pin = red.partition(", at ")[0].split()
+            assert one.netlist[part].pins[pin] == net

@@ -11,28 +11,7 @@ from forebay.hardware import fitting, rules, tables
 from forebay.hardware.build import Build
 from forebay.rig import load, load_text
 from keeper.boards import wiring
-from tests.hardware.tables import COMMISSIONING, PARTS, ROOT, build
-
-# Circuits that a rig may have and the demo has not, by lines to change in its description.
-OTHERS = {
-    "servo": [("valve_kind = 2", "valve_kind = 1")],
-    "reversed": [("valve_kind = 2", "valve_kind = 3")],
-    "spring": [("valve_kind = 2", "valve_kind = 4"),
-               ('on_power_loss = "stays"', 'on_power_loss = "closes"')],
-    "supervised": [("valve_kind = 2", "valve_kind = 2\nloop_supervised = 1")],
-    "thermistor": [("valve_kind = 2", "valve_kind = 2\nmotor_sensor = 2"),
-                   ("flow_frac = 0.02", 'flow_frac = 0.02\nvalve_position = "absent"')],
-    "lead": [('[supply]\nvoltage = "12.8 V"', '[supply]\nvoltage = "12 V"')],
-}
-
-
-def other(name):
-    """The demo with another part."""
-    text = load().toml_text
-    for old, new in OTHERS[name]:
-        assert old in text
-        text = text.replace(old, new, 1)
-    return Build.of(load_text(text, name))
+from tests.hardware.tables import COMMISSIONING, OTHERS, PARTS, ROOT, build, other
 
 
 @functools.cache

@@ -43,11 +43,39 @@ class Cable:
     carries_A: float
     lost_V: float
     allowed_V: float
+    most_A: float
 
     @property
     def holds(self) -> bool:
         """Whether it loses no more than it may, and carries what flows."""
-        return self.lost_V <= self.allowed_V and self.carries_A <= SECTIONS_mm2[self.section_mm2]
+        return self.lost_V <= self.allowed_V and max(
+            self.carries_A, self.most_A) <= SECTIONS_mm2[self.section_mm2]
+
+
+def far_ends(cable: Cable, place: int, netlist: Netlist, every: list[Cable]) -> list[str]:
+    """Return where a core ends away from the box: pins of parts there, cores that lead on.
+
+    place: of the core in its cable, from 1. every: all cables of the rig.
+    """
+    net = cable.cores[place - 1].net
+    pins = [f"{part.id} {pin}" for part, pin in netlist.on(net) if part.at == cable.place]
+    return pins + _led_on(net, cable.place, every, cable)
+
+
+def near_ends(cable: Cable, place: int, netlist: Netlist, every: list[Cable]) -> list[str]:
+    """Return where a core ends towards the box: its terminal, else as `far_ends`."""
+    core = cable.cores[place - 1]
+    if core.terminal:
+        return [core.terminal]
+    pins = [f"{part.id} {pin}" for part, pin in netlist.on(core.net) if part.at == cable.towards]
+    on = [f"{one.id} core {number}" for one in every if one.place == cable.towards
+          for number, other in enumerate(one.cores, start=1) if other.net == core.net]
+    return pins + on
+
+
+def _led_on(net: str, place: str, every: list[Cable], own: Cable) -> list[str]:
+    return [f"{one.id} core {number}" for one in every if one.towards == place and one is not own
+            for number, core in enumerate(one.cores, start=1) if core.net == net]
 
 
 def places(at: Mapping[str, Any] | None = None) -> dict[str, Mapping[str, Any]]:
@@ -124,6 +152,8 @@ def _sized(name, place, row, group, cores, values, figures, parts) -> Cable:
                 None)
     least_mm2 = wire["least_mm2"] if wire else min(SECTIONS_mm2)
     carries_A = figures[wire["worst"]] if wire else figures["contact_A"]
+    # A panel's short circuit blows no fuse: what it feeds bears that current for ever.
+    most_A = max(carries_A, figures[wire["most"]] if wire and "most" in wire else 0.0)
     allowed_V = wire["drop"] * figures[wire["of"]] if wire else 0.01 * figures["rail_V"]
     stated = values.get(wire["section"]) if wire and "section" in wire else None
     fixed = [stated * 1e6] if stated else [one for one in SECTIONS_mm2 if one >= least_mm2]
@@ -133,7 +163,7 @@ def _sized(name, place, row, group, cores, values, figures, parts) -> Cable:
         lost_V = electrical.voltage_drop_V(carries_A, length_m, section * _mm2,
                                            parts["assumed"]["conductor_hottest_degC"])
         found = Cable(name, place, row["towards"], group, length_m, near, cores, carries_A, lost_V,
-                      allowed_V)
+                      allowed_V, most_A)
         if found.holds:
             return found
     return found

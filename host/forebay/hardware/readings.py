@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from forebay.hardware import tables
-from forebay.hardware.netlist import Netlist
+from forebay.hardware.netlist import GROUND, Netlist
 
 MODES = ("standstill", "pump", "turbine")
 # A pump that runs holds a panel no lower than this share of its rated voltage; a guess.
@@ -22,6 +22,7 @@ class Point(NamedTuple):
     windows: dict[str, tuple[float, float]]
     otherwise: str
     channel: str
+    against: str = GROUND  # net of the black probe
 
 
 def windows_of(values: Mapping[str, Any], figures: Mapping[str, float]) -> dict[str, float]:
@@ -47,5 +48,6 @@ def points(netlist: Netlist, values: Mapping[str, Any], figures: Mapping[str, fl
 
     return [Point(row["id"], row["net"], row["at"],
                   {mode: (volts(row[mode][0]), volts(row[mode][1])) for mode in MODES},
-                  row["otherwise"].format(**named), row.get("channel", ""))
+                  row["otherwise"].format(**named), row.get("channel", ""),
+                  row.get("against", GROUND))
             for row in (rows or tables.load("points"))["test_point"] if row["net"] in netlist.nets]

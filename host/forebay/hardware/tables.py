@@ -9,7 +9,8 @@ from typing import Any
 CIRCUITS = "circuits"
 # The order in which circuits are read, drawn and listed.
 SHEETS = ("panel", "generator", "supply", "board", "contacts", "sensors", "buses", "valves")
-NAMES = ("pins", "parts", "places", "points", *(f"{CIRCUITS}/{sheet}" for sheet in SHEETS))
+NAMES = ("pins", "parts", "places", "points", "commissioning",
+         *(f"{CIRCUITS}/{sheet}" for sheet in SHEETS))
 
 
 def folder() -> pathlib.Path:

@@ -4,6 +4,7 @@ Owns the order: power at one end, signals at the other, terminals below, glands 
 Sizes are of a drawing, not of a box: take one in which it has room and its wires a bend.
 """
 
+import math
 import textwrap
 from xml.sax.saxutils import escape
 
@@ -11,11 +12,12 @@ from forebay.docs.schematic.layout import Box
 from forebay.docs.schematic.plumbing import Picture
 from forebay.hardware import tables
 from forebay.hardware.build import Build
-from forebay.hardware.netlist import BOX
+from forebay.hardware.netlist import BOX, GROUND
 
 COLUMN, GAP, LEFT, TOP = 258, 14, 24, 96
 WORDS, LINE = 32, 15      # of a zone's text: letters in a line, height of a line [px]
 TERMINAL, PER_ROW = 52, 20
+LETTER = 6.6              # width of a letter of a net's name, which stands upright [px]
 _STYLE = """\
 text { font-family: sans-serif; font-size: 12px; fill: #111; }
 .h { font-size: 18px; } .s { fill: #444; } .b { font-weight: bold; }
@@ -81,19 +83,31 @@ def _zone(picture: Picture, x: int, y: int, title: str, words: str) -> int:
 
 
 def _terminals(picture: Picture, build: Build, y: int) -> int:
-    """Draw the strip in rows; under each the cable of its core. Return its lower edge."""
-    cores = [(core.terminal, cable.id, place) for cable in build.cables
+    """Draw the strip in rows; under each its net and the core on it. Return its lower edge."""
+    cores = [(core.terminal, f"{cable.id}.{place}", core.net) for cable in build.cables
              for place, core in enumerate(cable.cores, start=1) if core.terminal]
-    picture.text(LEFT, y, "Terminals, with cable and core; nets and lengths: cables.md", style="b")
+    # The bolt to which all 0 V are led: as wide as a terminal here, thicker in the box.
+    cores.insert(0, ("TP0", "star", GROUND))
+    deep = LETTER * max(len(net) for _, _, net in cores)
+    picture.text(LEFT, y, "Terminals, with cable and core, and net; lengths and far ends:"
+                 " cables.md", style="b")
     y += 12
     for begin in range(0, len(cores), PER_ROW):
-        for place, (terminal, cable, core) in enumerate(cores[begin:begin + PER_ROW]):
+        for place, (terminal, core, net) in enumerate(cores[begin:begin + PER_ROW]):
             x = LEFT + place * TERMINAL
             picture.path("f", f"M{x} {y}h{TERMINAL - 4}v22h-{TERMINAL - 4}z")
             picture.text(x + (TERMINAL - 4) / 2, y + 15, terminal, "middle")
-            picture.text(x + (TERMINAL - 4) / 2, y + 37, f"{cable}.{core}", "middle", "s")
-        y += 52
+            picture.text(x + (TERMINAL - 4) / 2, y + 37, core, "middle", "s")
+            _upright(picture, x + (TERMINAL - 4) / 2 + 4, y + 46, net)
+        y += 60 + math.ceil(deep)
     return y
+
+
+def _upright(picture: Picture, x: float, y: float, words: str) -> None:
+    """Write a line upwards, its end at a point."""
+    picture.boxes.append((words, Box(x - 10, y, x + 3, y + LETTER * len(words))))
+    picture.shapes.append(f'<text class="s" x="{x:g}" y="{y:g}" text-anchor="end"'
+                          f' transform="rotate(-90 {x:g} {y:g})">{escape(words)}</text>')
 
 
 def overlaps(boxes: list[tuple[str, Box]]) -> list[tuple[str, str]]:

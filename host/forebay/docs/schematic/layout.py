@@ -26,6 +26,10 @@ TWO = ("resistor", "link", "capacitor", "contact", "button", "fuse", "ptc", "coi
 # Boxes that stand in a line: signal in at the left, out at the right.
 THROUGH = {"gate driver": ("in", "out"), "buck": ("in", "out"), "charger": ("in", "out"),
            "high-side switch": ("in", "out")}
+# Pins beside the two ends: where each leaves its symbol, along it from its middle, and how far
+# below the line its named end is.
+PORTS = {"change-over": (("no", 0.45),), "shunt": (("sense_in", -0.35), ("sense_out", 0.35))}
+PORT_DOWN, PORT_FROM = 0.9, 0.25
 CHAR, LINE = 0.185, 0.36          # width of a letter, height of a line of text
 SYMBOL = 2.2                      # length of a symbol in a line
 DOWN, UP = 2.4, 2.4               # length of what hangs and of what stands
@@ -81,7 +85,10 @@ class Text(NamedTuple):
 
 
 class Symbol(NamedTuple):
-    """A part between two points; `box` is the space of its symbol."""
+    """A part between two points, the first its first end's; `box` is the space of its symbol.
+
+    ports: (pin, net, x, y) of the named end of each pin that is neither end.
+    """
 
     part: Part
     x1: float
@@ -90,6 +97,7 @@ class Symbol(NamedTuple):
     y2: float
     box: Box
     gate: str = ""
+    ports: tuple[tuple[str, str, float, float], ...] = ()
 
 
 class Frame(NamedTuple):
@@ -109,8 +117,8 @@ class Sheet:
     texts: list[Text] = field(default_factory=list)
     wires: list[tuple[float, float, float, float]] = field(default_factory=list)
     grounds: list[tuple[float, float]] = field(default_factory=list)
-    rails: list[tuple[float, float]] = field(default_factory=list)
-    dots: list[tuple[float, float]] = field(default_factory=list)
+    rails: list[tuple[str, float, float]] = field(default_factory=list)
+    dots: list[tuple[str, float, float]] = field(default_factory=list)
     points: list[tuple[str, float, float]] = field(default_factory=list)
     bottom: float = 0.0
     right: float = 0.0
@@ -123,15 +131,17 @@ class Sheet:
     def take(self, other: "Sheet", x: float, y: float) -> None:
         """Take what stands on another sheet, moved by x and y."""
         self.symbols += [one._replace(x1=one.x1 + x, x2=one.x2 + x, y1=one.y1 + y, y2=one.y2 + y,
-                                      box=one.box.moved(x, y)) for one in other.symbols]
+                                      box=one.box.moved(x, y), ports=tuple(
+            (pin, net, px + x, py + y) for pin, net, px, py in one.ports))
+            for one in other.symbols]
         self.frames += [one._replace(box=one.box.moved(x, y), pins=tuple(
             (pin, px + x, py + y, side, net) for pin, px, py, side, net in one.pins))
             for one in other.frames]
         self.texts += [one._replace(x=one.x + x, y=one.y + y) for one in other.texts]
         self.wires += [(a + x, b + y, c + x, d + y) for a, b, c, d in other.wires]
         self.grounds += [(a + x, b + y) for a, b in other.grounds]
-        self.rails += [(a + x, b + y) for a, b in other.rails]
-        self.dots += [(a + x, b + y) for a, b in other.dots]
+        self.rails += [(net, a + x, b + y) for net, a, b in other.rails]
+        self.dots += [(net, a + x, b + y) for net, a, b in other.dots]
         self.points += [(name, a + x, b + y) for name, a, b in other.points]
         self.reach(Box(x, y + other.bottom, x + other.right, y))
 
@@ -248,7 +258,7 @@ def _line(found: Sheet, chain, parts: Sequence[Part], points: Mapping[str, str])
     x, places = 0.3, {}
     for net, part in chain:
         if part:
-            x = _series(found, part, x, y)
+            x = _series(found, part, net, x, y)
         places[net] = x
         x = _node(found, net, x, y, up[net], down[net], points)
     # The lowest bridge is above all names and notes of the line.
@@ -267,17 +277,31 @@ def _hanging(parts: Iterable[Part], net: str, series: set[str],
             and _nets(part)[_nets(part)[0] == net] in others]
 
 
-def _series(found: Sheet, part: Part, x: float, y: float) -> float:
-    """Draw a part in the line from x on; return where it ends."""
+def _series(found: Sheet, part: Part, net: str, x: float, y: float) -> float:
+    """Draw a part in the line from x on, towards a net at its right; return where it ends."""
     note = note_of(part)
-    width = max(SYMBOL, CHAR * max(map(len, note)) + 0.3)
+    names = {pin: textwrap.wrap(part.pins[pin], NAME) for pin, _ in PORTS.get(part.kind, ())
+             if pin in part.pins}
+    longest = max((len(line) for lines in names.values() for line in lines), default=0)
+    width = max(SYMBOL, CHAR * max(map(len, note)) + 0.3, 2 * CHAR * longest + 1.5)
     begin = x + (width - SYMBOL) / 2
     found.wires.append((x, y, begin, y))
     found.wires.append((begin + SYMBOL, y, x + width, y))
     box = Box(begin + INSET, y - 0.45, begin + SYMBOL - INSET, y + 0.45)
-    found.symbols.append(Symbol(part, begin, y, begin + SYMBOL, y, box,
-                                part.pins.get("g", "")))
-    found.note(Text(note, x + width / 2, y - 0.95, "middle"))
+    # A part whose first end is the net at its right is turned round.
+    turned = _nets(part)[0] == net
+    x1, x2 = (begin + SYMBOL, begin) if turned else (begin, begin + SYMBOL)
+    ports = tuple((pin, part.pins[pin], x + width / 2 + (-along if turned else along),
+                   y - PORT_DOWN) for pin, along in PORTS.get(part.kind, ()) if pin in names)
+    found.symbols.append(Symbol(part, x1, y, x2, y, box, part.pins.get("g", ""), ports))
+    below = 0.95
+    for pin, _, at, end_y in ports:
+        found.wires.append((at, y - PORT_FROM, at, end_y))
+        lean = at - x - width / 2
+        found.note(Text(tuple(names[pin]), at + (0.25 if lean > 0 else -0.25), end_y - 0.4,
+                        "start" if lean > 0 else "end", "net"))
+        below = max(below, PORT_DOWN + 0.4 + LINE * len(names[pin]) + 0.1)
+    found.note(Text(note, x + width / 2, y - below, "middle"))
     return x + width
 
 
@@ -285,7 +309,7 @@ def _node(found: Sheet, net: str, x: float, y: float, up, down, points) -> float
     """Draw a net's place with what hangs on it; return where the line goes on."""
     name = tuple(textwrap.wrap(net, NAME))
     width = max(CHAR * max(map(len, name)), 0.9) + 0.2
-    found.dots.append((x, y))
+    found.dots.append((net, x, y))
     begin = x + (0.75 if net in points else 0.1)
     if net in points:
         found.points.append((points[net], x + 0.42, y + 0.5))
@@ -322,7 +346,7 @@ def _vertical(found: Sheet, part: Part, net: str, x: float, y: float, end_y: flo
     if far == GROUND:
         found.grounds.append((x, end_y))
     else:
-        found.rails.append((x, end_y))
+        found.rails.append((far, x, end_y))
         found.note(Text((far,), x, end_y + (0.25 if end_y > y else -0.45), "middle", "net"))
     found.reach(Box(x, low - 0.7, x, high))
     width = max(0.55 + CHAR * max(map(len, note)), 1.2)
@@ -349,7 +373,7 @@ def _between(part: Part) -> Sheet:
     found = Sheet()
     top = next((net for net in _nets(part) if net != GROUND), GROUND)
     x = CHAR * max(len(net) for net in _nets(part)) / 2 + 0.1
-    found.rails.append((x, -0.9))
+    found.rails.append((top, x, -0.9))
     found.note(Text((top,), x, -0.65, "middle", "net"))
     _vertical(found, part, top, x, -0.9, -0.9 - DOWN)
     return found

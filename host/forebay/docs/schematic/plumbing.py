@@ -14,13 +14,20 @@ from forebay.hardware.build import Build
 from forebay.rig.instruments import is_fitted
 from keeper.boards import wiring
 
-WIDTH, HEIGHT = 1120, 830
+WIDTH, HEIGHT = 1120, 880
 _mm_PER_m = 1e3
 _LETTER = 7.2                     # width of small text, capitals among it [px]
 _BUBBLE = 21                      # radius of an instrument's circle [px]
 # Upper and lower tank: left, top, right, bottom [px].
 UPPER, LOWER = (400, 150, 700, 330), (190, 630, 400, 750)
 MAIN_X, PENSTOCK_X = 1000, 470
+# Which part of the circuit stands behind a tag: the first of them that the rig has.
+TAGS = {
+    "LSHH-UP": ("B1a",), "LSH-UP": ("B3",), "LSL-UP": ("B4",), "LSL-LO": ("B5",),
+    "LSH-LO": ("B6",), "LT-UP": ("LT1",), "FI-UP": ("FT1",), "FI-DN": ("FT2",),
+    "TI-MOT": ("TT1", "RT1"), "TI-WTR": ("TT2",), "TSH-MOT": ("B2",), "ZI-VLV": ("ZT1",),
+}
+TAGS_PER_LINE = 4
 _STYLE = """\
 text { font-family: sans-serif; font-size: 12px; fill: #111; }
 .h { font-size: 18px; } .s { fill: #444; }
@@ -38,6 +45,7 @@ class Picture:
     def __init__(self):
         self.shapes: list[str] = []
         self.boxes: list[tuple[str, Box]] = []
+        self.tags: list[str] = []
 
     def path(self, style: str, data: str) -> None:
         """Draw a path."""
@@ -60,6 +68,7 @@ class Picture:
         """Draw an instrument: its circle, and a line to where it is."""
         self.path("l", f"M{at[0]} {at[1]}L{x} {y}")
         self.circle(x, y, _BUBBLE)
+        self.tags.append(tag)
         letters, _, place = tag.partition("-")
         self.text(x, y - 2, letters, "middle")
         self.text(x, y + 12, place, "middle")
@@ -105,7 +114,22 @@ def drawn(build: Build) -> Picture:
     _tank(picture, values, "lower", LOWER)
     _rising_main(picture, values)
     _penstock(picture, values)
+    _named(picture, build)
     return picture
+
+
+def part_of(tag: str, build: Build) -> str:
+    """Return the part of the rig's circuit behind a tag."""
+    return next(build.netlist[name].device for name in TAGS[tag] if name in build.netlist.parts)
+
+
+def _named(picture: Picture, build: Build) -> None:
+    """Say below which part of wiring.md each tag is."""
+    pairs = [f"{tag} is {part_of(tag, build)}" for tag in picture.tags]
+    for place in range(0, len(pairs), TAGS_PER_LINE):
+        words = ", ".join(pairs[place:place + TAGS_PER_LINE])
+        picture.text(24, 832 + 18 * place // TAGS_PER_LINE,
+                     ("In wiring.md: " if place == 0 else "") + words, style="s")
 
 
 def _tank(picture: Picture, values: Mapping[str, Any], name: str, box) -> None:
@@ -116,6 +140,8 @@ def _tank(picture: Picture, values: Mapping[str, Any], name: str, box) -> None:
     # Right of the penstock, which leaves the upper one there.
     x = left + (90 if name == "upper" else 8)
     picture.text(x, bottom + 18, f"floor {base_mm:.0f} above the nozzle")
+    rim_mm = values[f"{name}.height_m"] * _mm_PER_m
+    picture.text(left, top - 6, f"rim {rim_mm:.0f}")
     # Evenly apart, whatever the litres: a full float lies a finger below the next.
     for place, mark in enumerate(found):
         y = bottom - 24 - place * (bottom - top - 50) / max(1, len(found) - 1)
@@ -143,10 +169,12 @@ def _rising_main(picture: Picture, values: Mapping[str, Any]) -> None:
     picture.circle(548, y, 20)
     picture.path("l", f"M536 {y - 16}L568 {y}L536 {y + 16}")
     picture.text(548, y + 40, "pump", "middle")
+    picture.text(430, y + 66, "what it lifts cools the pump's jacket; above the water it needs a"
+                 " foot valve", style="s")
     inlet_mm = (values["upper.inlet_height_m"] - values["upper.base_height_m"]) * _mm_PER_m
     picture.text(UPPER[2] - 50, 104, f"ends in air at {inlet_mm:.0f}: nothing siphons back")
     picture.text(MAIN_X - 10, 470, f"rising main, {values['rising_main.length_m']:g} m,"
-                 f" bore {values['rising_main.diameter_m'] * _mm_PER_m:g}", "end")
+                 f" bore {values['rising_main.diameter_m'] * _mm_PER_m:g} mm", "end")
     if is_fitted(values, "flow_up"):
         picture.tag(MAIN_X + 50, 560, "FI-UP", (MAIN_X, 560))
     if is_fitted(values, "motor_temperature"):
@@ -163,7 +191,7 @@ def _penstock(picture: Picture, values: Mapping[str, Any]) -> None:
     x, top = PENSTOCK_X, UPPER[3]
     picture.path("p", f"M{x} {top}V560")
     picture.text(x + 16, top + 70, f"penstock, {values['penstock.length_m']:g} m,"
-                 f" bore {values['penstock.diameter_m'] * _mm_PER_m:g}")
+                 f" bore {values['penstock.diameter_m'] * _mm_PER_m:g} mm")
     picture.valve(x, top + 100, upright=True, drive="T")
     picture.text(x + 16, top + 104, "hand valve, lockable")
     if is_fitted(values, "flow_down"):
@@ -176,7 +204,7 @@ def _penstock(picture: Picture, values: Mapping[str, Any]) -> None:
         if is_fitted(values, "valve_position"):
             picture.tag(x - 100, top + 172, "ZI-VLV", (x - 45, top + 172))
     picture.path("l", f"M{x - 6} 556l6 14l6 -14")
-    picture.text(x + 16, 556, f"nozzle {values['turbine.nozzle_diameter_m'] * _mm_PER_m:g}:"
+    picture.text(x + 16, 556, f"nozzle {values['turbine.nozzle_diameter_m'] * _mm_PER_m:g} mm:"
                  " height 0")
     picture.circle(x, 592, 22)
     picture.path("l", f"M{x - 22} 592h44M{x} 570v44M{x - 15} 577l30 30M{x + 15} 577l-30 30")
@@ -187,4 +215,14 @@ def _penstock(picture: Picture, values: Mapping[str, Any]) -> None:
     picture.path("p", f"M{x} 616V622H{LOWER[2] - 60}V642")
     over_x = UPPER[0]
     picture.path("p", f"M{over_x} {UPPER[1] + 14}H{over_x - 90}V{UPPER[1] + 110}")
+    edge = next(mark for mark in marks(values, "upper") if mark.what == "overflow's edge")
     picture.text(over_x - 100, UPPER[1] + 130, "overflow, no valve, led away", "middle")
+    picture.text(over_x - 100, UPPER[1] + 147, f"its edge at {edge.level_m * _mm_PER_m:.0f}",
+                 "middle")
+    # Drains: of the upper tank, and of the penstock where it lies lowest.
+    picture.path("p", f"M{UPPER[0] + 24} {top}v24")
+    picture.valve(UPPER[0] + 24, top + 36, upright=True, drive="T")
+    picture.text(UPPER[0] - 16, top + 40, "drain cock", "end")
+    picture.path("p", f"M{x} 534H{x - 44}v14")
+    picture.valve(x - 44, 562, upright=True, drive="T")
+    picture.text(x - 86, 566, "drain before the frost", "end")

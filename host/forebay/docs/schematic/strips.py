@@ -1,20 +1,27 @@
 """A strip board for what is soldered in the box: a net a piece of strip, a part a column.
 
 Strips run from left to right and are cut where one net ends and another begins; each part
-stands across them, in the order of its circuits. Owns the packing; converters, board,
-monitors and shunts are modules beside it, joined by wire.
+stands across them, in the order of its circuits. Owns the packing, and that 0 V has two
+pieces, of what carries power and of signals, which meet at the star point alone; converters,
+board, monitors and shunts are modules beside it, joined by wire.
 """
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import NamedTuple
 from xml.sax.saxutils import escape
 
+from forebay.hardware import cables
 from forebay.hardware.build import Build
-from forebay.hardware.netlist import BOX, Netlist, Part
+from forebay.hardware.netlist import BOX, GROUND, Netlist, Part
 
 # What is no part for a strip board: modules, what is on the door, what carries much.
 MODULES = ("board", "buck", "charger", "shunt", "bridge", "direction bridge", "high-side switch",
            "monitor", "line driver", "button", "link")
+# The bolt or bus bar at which all 0 V meet, and the pieces of 0 V that are led to it, each by
+# a wire of its own: a pump's current must not pass beside a sensor's millivolts.
+STAR = "TP0"
+GROUNDS = {cables.POWER: f"{GROUND}, power", cables.SIGNAL: f"{GROUND}, signals"}
 COLUMN, ROW, LEFT, TOP = 19, 24, 40, 150   # [px]
 _STYLE = """\
 text { font-family: sans-serif; font-size: 11px; fill: #111; }
@@ -35,8 +42,17 @@ class Piece(NamedTuple):
 
 
 def soldered(netlist: Netlist) -> list[Part]:
-    """Return the parts that stand on the strip board, in their order."""
-    return [part for part in netlist if part.at == BOX and part.kind not in MODULES]
+    """Return the parts that stand on the strip board, in their order, each on its own 0 V."""
+    return [replace(part, pins={pin: GROUNDS[group_of(part, netlist)] if net == GROUND else net
+                                for pin, net in part.pins.items()})
+            for part in netlist if part.at == BOX and part.kind not in MODULES]
+
+
+def group_of(part: Part, netlist: Netlist) -> str:
+    """Return whether a part's 0 V carries power or signals; a monitor only looks at power."""
+    power = part.kind != "monitor" and any(
+        cables.carries_power(net, netlist) for net in part.pins.values() if net != GROUND)
+    return cables.POWER if power else cables.SIGNAL
 
 
 def pieces(parts: list[Part]) -> list[Piece]:
@@ -64,11 +80,29 @@ def pieces(parts: list[Part]) -> list[Piece]:
 
 def leads(build: Build, net: str, parts: list[Part]) -> list[str]:
     """Return where a wire goes from a net's piece: terminals of the box, pins of modules."""
+    if net in GROUNDS.values():
+        group = next(one for one, name in GROUNDS.items() if name == net)
+        # What carries power has a wire to the star point for each lead.
+        return [STAR] + (_grounds(build, group) if group == cables.SIGNAL else [])
     ids = {part.id for part in parts}
     terminals = [core.terminal for cable in build.cables for core in cable.cores
                  if core.net == net and core.terminal]
     return terminals + [f"{part.id} {pin}" for part, pin in build.netlist.on(net)
                         if part.at == BOX and part.id not in ids]
+
+
+def star(build: Build) -> list[str]:
+    """Return what is led to the star point by a wire of its own, beside the pieces of 0 V."""
+    return _grounds(build, cables.POWER)
+
+
+def _grounds(build: Build, group: str) -> list[str]:
+    """Return the terminals and modules' pins of 0 V that carry power, or signals."""
+    terminals = [core.terminal for cable in build.cables for core in cable.cores
+                 if core.net == GROUND and core.terminal and cable.group == group]
+    return terminals + [f"{part.id} {pin}" for part, pin in build.netlist.on(GROUND)
+                        if part.at == BOX and part.kind in MODULES
+                        and group_of(part, build.netlist) == group]
 
 
 def svg(build: Build) -> str:

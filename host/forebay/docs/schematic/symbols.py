@@ -6,6 +6,7 @@ text looks; where all stands is `layout`'s. No script, no font, no picture from 
 
 import math
 import re
+import textwrap
 from collections.abc import Mapping
 from functools import partial
 from typing import Any
@@ -21,6 +22,7 @@ SIZES = {"note": 9.5, "net": 9.0, "title": 12.0, "head": 14.0}
 COLOURS = {"note": "#111", "net": "#333", "title": "#000", "head": "#000"}
 MARGIN = 0.8
 POINT_RADIUS = 0.33
+BELOW = 175  # letters of a line under the title
 SIDES: Mapping[str, Any] = {"start": "left", "middle": "center", "end": "right"}
 
 KINDS: Mapping[str, Any] = {
@@ -28,13 +30,13 @@ KINDS: Mapping[str, Any] = {
     "capacitor": el.Capacitor,
     "polarised capacitor": partial(el.Capacitor, polar=True), "diode": el.Diode,
     "tvs": el.Zener, "two-way tvs": el.DiodeTVS, "contact": el.Switch, "button": el.Button,
-    "change-over": el.Switch, "fuse": el.FuseIEC, "ptc": el.FuseIEC, "coil": el.Inductor2,
+    "fuse": el.FuseIEC, "ptc": el.FuseIEC, "coil": el.Inductor2,
     "motor": el.Motor, "reversed motor": el.Motor, "lamps": el.Lamp, "panel": el.Solar,
     "battery": el.Battery, "generator": el.SourceSin, "thermistor": el.Thermistor,
 }
-# Drawn from the second point to the first: the library's arrow points the other way.
-TURNED = ("tvs",)
-CLOSED = ("contact", "change-over")
+# Drawn from the second point to the first: the library's arrow, and the longer plate of its
+# panel, point the other way.
+TURNED = ("tvs", "panel")
 
 
 def svg(sheet: Sheet, title: str, below: str) -> str:
@@ -43,18 +45,18 @@ def svg(sheet: Sheet, title: str, below: str) -> str:
     with schemdraw.Drawing(show=False, canvas="svg") as drawing:
         drawing.config(fontsize=SIZES["note"], font=FONT, lw=1.4, color="#111")
         _write(drawing, (title,), 0.0, 1.35, "start", "head")
-        _write(drawing, (below,), 0.0, 0.75, "start", "net")
+        _write(drawing, textwrap.wrap(below, BELOW), 0.0, 0.75, "start", "net")
         for x1, y1, x2, y2 in sheet.wires:
             drawing += el.Line().at((x1, y1)).to((x2, y2))
         for symbol in sheet.symbols:
             _symbol(drawing, symbol)
         for frame in sheet.frames:
             _frame(drawing, frame)
-        for x, y in sheet.dots:
+        for _, x, y in sheet.dots:
             drawing += el.Dot(radius=0.07).at((x, y))
         for x, y in sheet.grounds:
             drawing += el.Ground().at((x, y))
-        for x, y in sheet.rails:
+        for _, x, y in sheet.rails:
             drawing += el.Line().at((x - 0.3, y)).to((x + 0.3, y))
         for name, x, y in sheet.points:
             drawing += el.Dot(radius=POINT_RADIUS, open=True, fill="none").at((x, y))
@@ -85,7 +87,7 @@ def _symbol(drawing, symbol: Symbol) -> None:
         return
     if kind in TURNED:
         start, end = end, start
-    if kind in CLOSED:
+    if kind in ("contact", "change-over"):
         _closed(drawing, symbol)
         return
     drawing += KINDS[kind]().endpoints(start, end)
@@ -95,18 +97,26 @@ _BOXED = ("gate driver", "buck", "charger", "high-side switch")
 
 
 def _closed(drawing, symbol: Symbol) -> None:
-    """Draw a contact that is closed at rest: its blade lies on the other terminal."""
+    """Draw a contact that is closed at rest: its blade lies on the other terminal.
+
+    A change-over has its third terminal on the blade's other side.
+    """
     along_x, along_y = _unit(symbol)
+    up = -1.0 if along_x < 0 else 1.0
     middle_x, middle_y = (symbol.x1 + symbol.x2) / 2, (symbol.y1 + symbol.y2) / 2
 
     def at(along: float, aside: float) -> tuple[float, float]:
-        return (middle_x + along * along_x - aside * along_y,
-                middle_y + along * along_y + aside * along_x)
+        return (middle_x + along * along_x - up * aside * along_y,
+                middle_y + along * along_y + up * aside * along_x)
 
     drawing += el.Line().at((symbol.x1, symbol.y1)).to(at(-0.5, 0.0))
     drawing += el.Line().at(at(-0.5, 0.0)).to(at(0.55, 0.22))
     drawing += el.Line().at(at(0.45, 0.32)).to(at(0.45, 0.0))
     drawing += el.Line().at(at(0.45, 0.0)).to((symbol.x2, symbol.y2))
+    if symbol.ports:
+        for words, (x, y) in (("c", at(-0.9, 0.12)), ("nc", at(0.9, 0.12)),
+                              ("no", at(0.9, -0.62))):
+            _write(drawing, (words,), x, y, "middle", "net")
 
 
 def _unit(symbol: Symbol) -> tuple[float, float]:
@@ -127,13 +137,17 @@ def _boxed(drawing, symbol: Symbol) -> None:
 
 
 def _mosfet(drawing, symbol: Symbol) -> None:
-    """Draw a MOSFET with its drain above, its source below, its gate at the left."""
-    top, bottom = max(symbol.y1, symbol.y2), min(symbol.y1, symbol.y2)
-    middle = (top + bottom) / 2
-    one = el.NFet(bulk=False).anchor("drain").at((symbol.x1, middle + 0.5)).theta(0).reverse()
-    drawing += one
-    drawing += el.Line().at((symbol.x1, top)).to(one.drain)
-    drawing += el.Line().at(one.source).to((symbol.x1, bottom))
+    """Draw a MOSFET that hangs or stands, its gate at the left, each pin with its letter."""
+    middle = (symbol.y1 + symbol.y2) / 2
+    down = symbol.y1 > symbol.y2
+    half = 0.5 if down else -0.5
+    one = el.NFet(bulk=False).anchor("drain").at((symbol.x1, middle + half)).theta(0).reverse()
+    drawing += one if down else one.flip()
+    drawing += el.Line().at((symbol.x1, symbol.y1)).to(one.drain)
+    drawing += el.Line().at(one.source).to((symbol.x2, symbol.y2))
+    for pin, x, y in (("d", 0.12, middle + 1.3 * half), ("s", 0.12, middle - 1.6 * half),
+                      ("g", -1.35, middle - half / 2 - 0.42)):
+        _write(drawing, (pin,), symbol.x1 + x, y, "start", "net")
 
 
 def _frame(drawing, frame) -> None:

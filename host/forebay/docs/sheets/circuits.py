@@ -6,7 +6,7 @@ from forebay.docs.schematic import layout, symbols
 from forebay.docs.sheets import text
 from forebay.hardware import tables
 from forebay.hardware.build import Build
-from forebay.hardware.netlist import Part
+from forebay.hardware.netlist import BOX, GROUND, Part
 from forebay.hardware.readings import MODES, Point
 
 _HEAD = """\
@@ -14,11 +14,14 @@ _HEAD = """\
 
 {drawn}
 
-The drawings show the rig without power and at rest: closed contacts are those
-that are closed then. A circle with a number is a test point; a place in
-brackets says what does not stand in the box. 0 V is one star point in the box,
-TP0. The same follows as text, for a terminal. Nothing here has been built yet:
-*not tried*.
+The drawings show the rig without power and at rest: a blade that lies on its
+stop is a contact that is closed then, of a change-over c is its blade, nc the
+throw that is closed at rest, no the other. Ends that bear one name are
+joined. A MOSFET's pins are d, g and s. A circle with a number is a test point;
+a place in brackets says what does not stand in the box. 0 V is one star point
+in the box, TP0: a bolt or a bus bar, to which power and signals are led apart
+(strips.md). The same follows as text, for a terminal. Nothing here has been
+built yet: *not tried*.
 
 Measure on the terminals of the box, with one hand, meter set to direct volts.
 Black probe on TP0 unless a line says otherwise. Open the isolator before you
@@ -26,25 +29,28 @@ loosen a lead of the panel, take the fuse out before one of the battery: an arc
 of direct current does not go out by itself. Local codes and licensed practice
 come first.
 """
-_BELOW = ("Without power and at rest. Circles are test points; a place in brackets is outside the"
-          " box. Low voltage only; hobby-grade; local codes and licensed practice come first.")
+_BELOW = ("Without power and at rest: a blade that lies on its stop is a closed contact; nc is"
+          " closed, no open at rest. Ends with one name are joined. Circles are test points;"
+          " a place in brackets is outside the box. Low voltage only; hobby-grade; local codes and"
+          " licensed practice come first.")
 
 
 def names(build: Build) -> dict[str, str]:
     """Return the sheet of each drawing that the rig has, by its file's name."""
     return {f"circuit-{name}.svg": name for name, table in tables.sheets().items()
-            if _there(build, table)}
+            if there(build, table)}
 
 
 def drawing(build: Build, name: str) -> str:
     """Return the drawing of a sheet."""
     table = tables.sheets()[name]
     points = {point.net: point.id for point in build.points}
-    return symbols.svg(layout.sheet(_there(build, table), points),
+    return symbols.svg(layout.sheet(there(build, table), points),
                        f"{table['title']}: {build.name}", _BELOW)
 
 
-def _there(build: Build, table: Mapping) -> dict[str, list[Part]]:
+def there(build: Build, table: Mapping) -> dict[str, list[Part]]:
+    """Return the parts of each circuit of a sheet, as they are drawn together."""
     names = {block["name"] for block in table["circuit"]}
     return {name: parts for name, parts in build.netlist.drawn().items() if name in names}
 
@@ -53,8 +59,7 @@ def page(build: Build) -> str:
     """The page."""
     parts = [_HEAD.format(name=build.name, drawn=text.MADE)]
     for name, table in tables.sheets().items():
-        there = _there(build, table)
-        if there:
+        if there(build, table):
             parts += [f"## {table['title']}\n", f"![{table['title']}](circuit-{name}.svg)\n"]
             own = build.netlist.circuits()
             parts += [_circuit(build, block["name"], own[block["name"]])
@@ -64,6 +69,9 @@ def page(build: Build) -> str:
         "Volts that a meter of 10 Mohm shows. Standstill: sun, all off, tanks between their "
         "floats. Pump: full sun. Turbine: dark, lamps at one of their steps. A window of 0 to "
         "3.4 V means that the point tells nothing in that mode."), _readings(build.points)]
+    parts += ["## Where the probes go\n", text.paragraph(
+        "Red probe; the black one is on TP0 unless the line says otherwise. Terminals are those "
+        "of the box (cables.md); what has none is measured at the pin."), _probes(build)]
     parts += ["## What is wrong if not\n", "".join(map(_otherwise, build.points))]
     parts += [text.paragraph(
         "Volts and no current: go along the circuit from plus to 0 V; the open lead lies "
@@ -104,6 +112,27 @@ def _readings(points: list[Point]) -> str:
         windows = "".join(f"{_window(point.windows[mode]):>11}" for mode in MODES)
         lines.append(f"{point.id:6}{point.at[:37]:38}{windows}")
     return "```text\n" + "\n".join(lines) + "\n```\n"
+
+
+def _probes(build: Build) -> str:
+    """Return where each test point is reached: at terminals of the box, else at a part's pin."""
+    rows = [("TP0", GROUND, _reached(build, GROUND), "-")]
+    rows += [(point.id, point.net, _reached(build, point.net),
+              "TP0" if point.against == GROUND else
+              f"{point.against}: {_reached(build, point.against)}") for point in build.points]
+    return text.table(("point", "net", "red probe", "black probe"), rows)
+
+
+def _reached(build: Build, net: str) -> str:
+    terminals = [core.terminal for cable in build.cables for core in cable.cores
+                 if core.net == net and core.terminal]
+    if net == GROUND:
+        return "the star point: a bolt in the box"
+    if terminals:
+        return ", ".join(terminals)
+    part, pin = next(((part, pin) for part, pin in build.netlist.on(net) if part.at == BOX),
+                     build.netlist.on(net)[-1])
+    return f"{part.id} {pin}" + ("" if part.at == BOX else f", at {part.at}")
 
 
 def _window(window: tuple[float, float]) -> str:

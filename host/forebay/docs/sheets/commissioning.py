@@ -1,11 +1,15 @@
 """The page on commissioning: bench sheet, first steps in order, yearly proof test."""
 
+import re
+from collections.abc import Mapping
 from typing import Any
 
 from forebay.docs.sheets import text
+from forebay.hardware import fitting, tables
+from forebay.hardware.build import Build
 
 _HEAD = """\
-# Bench sheet and first commissioning
+# Bench sheet and first commissioning: {name}
 
 {drawn}
 
@@ -17,20 +21,32 @@ code says so to someone licensed.
 """
 
 
-def page(commissioning: dict[str, Any]) -> str:
-    """The page. commissioning: hardware/commissioning.toml."""
-    head = _HEAD.format(drawn=text.DRAWN.format("commissioning"),
+_POINT = re.compile(r"TP\d+")
+
+
+def page(build: Build) -> str:
+    """The page of a rig: the lines and steps for what it has."""
+    commissioning = tables.load("commissioning")
+    holds = fitting.conditions(build.rig)
+    head = _HEAD.format(name=build.name, drawn=text.MADE,
                         gate=text.paragraph(commissioning["gate"]["text"]))
-    parts = [head, "## Bench sheet\n", _bench(commissioning["bench"])]
-    numbered = list(enumerate(commissioning["step"], start=1))
+    parts = [head, "## Bench sheet\n", _bench(_there(commissioning["bench"], holds))]
+    numbered = list(enumerate(_there(commissioning["step"], holds), start=1))
+    points = {point.id for point in build.points}
     for stage in commissioning["stage"]:
         parts += [f"## {stage['name'].capitalize()}\n", text.paragraph(stage["text"])]
-        parts.append("".join(_step(n, s) for n, s in numbered if s["stage"] == stage["name"]))
+        parts.append("".join(_step(number, step, points) for number, step in numbered
+                             if step["stage"] == stage["name"]))
     proofs = ", ".join(str(number) for number, step in numbered if step["proof"])
     parts += ["## Proof test\n", text.paragraph(
         f"Each spring, and after any work on the rig, steps {proofs} again. It is the only "
         "thing that finds a crushed cable, a stuck float or a contact that has welded.")]
     return "\n".join(parts)
+
+
+def _there(rows: list[dict[str, Any]], holds: Mapping[str, bool]) -> list[dict[str, Any]]:
+    """Return the rows that a rig has."""
+    return [row for row in rows if fitting.is_there(row.get("when", ()), holds)]
 
 
 def _bench(lines: list[dict[str, Any]]) -> str:
@@ -43,7 +59,8 @@ def _bench_line(line: dict[str, Any]) -> str:
                      f"{line['pass']}. Result: *not tried*.")
 
 
-def _step(number: int, step: dict[str, Any]) -> str:
-    look = f" Look at: {', '.join(step['look'])}." if step["look"] else ""
+def _step(number: int, step: dict[str, Any], points: set[str]) -> str:
+    there = [one for one in step["look"] if one in points or not _POINT.fullmatch(one)]
+    look = f" Look at: {', '.join(there)}." if there else ""
     return text.item(f"{step['do']}.{look} Expect: {step['expect']}. Otherwise: "
                      f"{step['otherwise']}.", f"{number}. ")

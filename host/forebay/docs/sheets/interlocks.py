@@ -8,7 +8,8 @@ from forebay.hardware.netlist import GROUND, Netlist, Part, reached
 from forebay.hardware.rules.supplies import APART_ohm
 
 LADDER = "interlocks.svg"
-_BELOW = "Left to right, without power and at rest. None of these asks the board."
+_BELOW = ("Left to right, without power and at rest: a blade on its stop is closed."
+          " None of these asks the board.")
 _HEAD = """\
 # What acts with the board removed: {name}
 
@@ -44,8 +45,21 @@ def rungs(netlist: Netlist) -> dict[str, list[Part]]:
     found["The lamps stay on the generator"] = [
         part for part in netlist if part.circuit.startswith("lamps")
         and part.kind in ("contact", "shunt", "link", "lamps")]
+    found["The stop shuts the valve, or lets go of it"] = _stop_of_valve(netlist)
     found["A fuse stands between the battery and everything"] = netlist.of_kind("fuse", "battery")
     return {name: parts for name, parts in found.items() if parts}
+
+
+def _stop_of_valve(netlist: Netlist) -> list[Part]:
+    """Return the stop's poles in the valve's circuit, what they feed by themselves, the valve."""
+    poles = [part for part in netlist if part.circuit.startswith("valve")
+             and part.row == "local stop"]
+    thrown = {part.pins["no"] for part in poles if "no" in part.pins}
+    if not poles:
+        return []
+    return poles + [part for part in netlist if part.kind == "diode" and part.pins["a"] in thrown
+                    or part.circuit == poles[0].circuit and part.row == "valve, motorised"
+                    or part.kind == "high-side switch" and part.circuit == poles[0].circuit]
 
 
 def pump_chain(netlist: Netlist) -> list[Part]:

@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 from typing import Any
 
-from forebay.docs.sheets import boards, text
-from forebay.hardware import duty, tables
+from forebay.docs.sheets import boards, strokes, text
+from forebay.hardware import duty, sizing, tables
 from forebay.hardware.build import Build
 from forebay.hardware.duty import Stress
 from forebay.hardware.netlist import Part
@@ -39,6 +39,7 @@ def page(build: Build) -> str:
     ]
     if build.netlist.of_kind("monitor"):
         sections += ["## Current monitors\n", _monitors(build)]
+    sections += ["## Strokes near by\n", strokes.section(build)]
     sections += ["## The supervised loop of 71HH-UP\n", _loop(parts["loop"]),
                  "## Load\n", _load(parts, build.values),
                  "## Taken for granted\n", _assumed(parts)]
@@ -60,11 +61,24 @@ def _part(row: Mapping[str, Any], build: Build, found: list[Stress]) -> str:
     named = f" In the circuit: {', '.join(ids)}." if ids else ""
     lines = [f"## {row['name']}\n",
              text.paragraph(f"Where: {row['where']}. {_must(row)}{named}")]
+    if row["name"] == "clamp":
+        lines.append(text.paragraph(_clamp(build)))
     if found:
         lines.append(text.table(("rating", "rated", "worst", "margin", "least"), [
             (one.what, f"{one.rated:.3g} {one.unit}", f"{one.worst:.3g} {one.unit}",
              _room(one.margin, one.unit), _room(one.least, one.unit)) for one in found]))
     return "\n".join(lines)
+
+
+def _clamp(build: Build) -> str:
+    """Return the clamp's volts: where it begins, where it stands, what there is without it."""
+    upper_ohm, lower_ohm = sizing.divider(build.values["generator.clamp_voltage_V"])
+    begins_V = sizing.REFERENCE_V * (1 + upper_ohm / lower_ohm)
+    return (f"By the divider as made it begins at {begins_V:.2f} V ({sizing.REFERENCE_V:g} V x"
+            f" (1 + {upper_ohm:g} / {lower_ohm:g})); the rig asks for"
+            f" {build.values['generator.clamp_voltage_V']:g} V. At runaway it stands at"
+            f" {build.figures['generator_clamped_V']:.1f} V. Failed open, with the lamps off, the"
+            f" generator reaches {build.figures['generator_unclamped_V']:.1f} V.")
 
 
 def _must(row: Mapping[str, Any]) -> str:

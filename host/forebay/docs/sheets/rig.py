@@ -4,13 +4,22 @@ from collections.abc import Callable
 from functools import partial
 
 from forebay.docs.schematic import boxing, plumbing, strips
-from forebay.docs.sheets import cabling, circuits, heights, interlocks, parts, striping
+from forebay.docs.sheets import (
+    cabling,
+    circuits,
+    commissioning,
+    heights,
+    interlocks,
+    parts,
+    striping,
+)
 from forebay.hardware.build import Build
 
 # What every rig has beside the drawings of its circuits.
 SHEETS: dict[str, Callable[[Build], str]] = {
     "parts.md": parts.page, "wiring.md": circuits.page, "cables.md": cabling.page,
-    "heights.md": heights.page, "interlocks.md": interlocks.page,
+    "commissioning.md": commissioning.page, "heights.md": heights.page,
+    "interlocks.md": interlocks.page,
     interlocks.LADDER: interlocks.svg, "box.svg": boxing.svg,
     "strips.md": striping.page, striping.DRAWING: strips.svg, "plumbing.svg": plumbing.svg,
 }

@@ -69,7 +69,7 @@ def switches(build: Build) -> Iterator[Finding]:
     netlist = build.netlist
     for part in netlist.of_kind("n-mosfet"):
         net = part.pins["d"]
-        if not any(map(_is_far, netlist.places(net))):
+        if not any(map(is_far, netlist.places(net))):
             continue
         at_box = [one for one, pin in netlist.on(net) if one.at == BOX
                   and (one.kind == "diode" and pin == "a" or one.kind in SUPPRESSORS)]
@@ -78,7 +78,8 @@ def switches(build: Build) -> Iterator[Finding]:
                           " into it when it opens")
 
 
-def _is_far(place: str) -> bool:
+def is_far(place: str) -> bool:
+    """Whether a place is at the end of a lead that holds something."""
     length = cables.places()[place].get("length", 0.0)
     return isinstance(length, str) or length > LEAD_LEAST_m
 
@@ -96,7 +97,7 @@ def leads(build: Build) -> Iterator[Finding]:
         for net in fed:
             group = reached(net, two_way)
             places = set().union(*(netlist.places(one) for one in group))
-            if BOX not in places or not any(map(_is_far, places)) or net == GROUND:
+            if BOX not in places or not any(map(is_far, places)) or net == GROUND:
                 continue
             if not any(netlist.between(one, GROUND, *CAPACITORS, *SUPPRESSORS) for one in group):
                 yield Finding("lead without a capacitor", net, "the"

@@ -1,0 +1,197 @@
+"""Every symbol of every drawing hangs by each of its pins on the net that its pins say."""
+
+import itertools
+import math
+from typing import Any
+
+import pytest
+import schemdraw
+
+from forebay.docs.schematic import layout, symbols
+from forebay.docs.sheets import circuits, interlocks
+from forebay.hardware import tables
+from forebay.hardware.netlist import GROUND, Part
+from tests.hardware.tables import OTHERS, build, other
+
+HAIR = 1e-6
+
+
+def rigs():
+    """Return the rigs whose drawings are looked at, by name."""
+    return {"hillside": build(), "orchard": build("orchard"),
+            **{name: other(name) for name in OTHERS}}
+
+
+def drawings():
+    """Return every drawing of every rig by its name."""
+    for name, one in rigs().items():
+        points = {point.net: point.id for point in one.points}
+        for sheet in tables.sheets():
+            parts = circuits.there(one, tables.sheets()[sheet])
+            if parts:
+                yield f"{name}, {sheet}", layout.sheet(parts, points)
+        yield f"{name}, ladder", layout.sheet(interlocks.rungs(one.netlist), points)
+
+
+DRAWINGS = dict(drawings())
+
+
+def on_wire(point, wire):
+    """Whether a point lies on a wire, which is level or upright."""
+    (x, y), (x1, y1, x2, y2) = point, wire
+    return (min(x1, x2) - HAIR <= x <= max(x1, x2) + HAIR
+            and min(y1, y2) - HAIR <= y <= max(y1, y2) + HAIR)
+
+
+def nets_at(sheet, x, y):
+    """Return the nets whose names stand on what is wired to a point."""
+    todo, seen = [(x, y)], set()
+    points = {(x, y)}
+    while todo:
+        here = todo.pop()
+        for place, wire in enumerate(sheet.wires):
+            # A wire that ends on another's length joins it: so does one that it ends on.
+            if place not in seen and on_wire(here, wire):
+                seen.add(place)
+                points |= {wire[:2], wire[2:]}
+                todo += [wire[:2], wire[2:]]
+                todo += [end for other in sheet.wires for end in (other[:2], other[2:])
+                         if on_wire(end, wire)]
+
+    def there(a, b):
+        return any(on_wire((a, b), sheet.wires[place]) for place in seen) or any(
+            math.dist((a, b), one) < HAIR for one in points)
+
+    named = {net for net, a, b in (*sheet.dots, *sheet.rails) if there(a, b)}
+    named |= {net for one in sheet.symbols for _, net, a, b in one.ports if there(a, b)}
+    return named | ({GROUND} if any(there(a, b) for a, b in sheet.grounds) else set())
+
+
+@pytest.mark.parametrize("name", DRAWINGS)
+def test_each_end_of_each_symbol_hangs_on_the_net_of_its_pin(name):
+    sheet = DRAWINGS[name]
+    for one in sheet.symbols:
+        ends = layout.ends(one.part)
+
+        assert ends, one.part.id
+        first, second = ends
+        assert nets_at(sheet, one.x1, one.y1) == {first}, one.part.id
+        assert nets_at(sheet, one.x2, one.y2) == {second}, one.part.id
+
+
+@pytest.mark.parametrize("name", DRAWINGS)
+def test_each_other_pin_of_a_symbol_has_its_own_named_end(name):
+    in_list = {"supply", "0V"}  # of a box in a line: said by its row in the list
+    for one in DRAWINGS[name].symbols:
+        ends = layout.ENDS.get(one.part.kind) or layout.THROUGH.get(one.part.kind) or ("1", "2")
+        shown = {pin: net for pin, net, _, _ in one.ports} | ({"g": one.gate} if one.gate else {})
+        wanted = {pin: net for pin, net in one.part.pins.items() if pin not in (*ends, *in_list)}
+
+        assert shown == wanted, one.part.id
+
+
+def test_the_stops_change_over_shows_both_of_its_throws():
+    [one] = [one for one in DRAWINGS["hillside, valves"].symbols if one.part.id == "S2b"]
+    [(pin, net, x, _)] = one.ports
+
+    assert (pin, net) == ("no", "valve close, from the stop")
+    # Beside the other throw, not beside the blade's own end.
+    assert abs(x - one.x2) < abs(x - one.x1)
+
+
+def test_the_ladder_has_a_rung_for_each_kind_of_device_that_the_page_lists():
+    sheet = DRAWINGS["hillside, ladder"]
+    drawn = {one.part.id for one in (*sheet.symbols, *sheet.frames)}
+
+    assert {"S2b", "D10", "Y1"} <= drawn
+    assert "D9" not in drawn
+
+
+TURNS = {"right": ((0.0, 0.0), (2.2, 0.0)), "left": ((2.2, 0.0), (0.0, 0.0)),
+         "down": ((0.0, 0.0), (0.0, -2.4)), "up": ((0.0, -2.4), (0.0, 0.0))}
+
+
+def drawn(kind, start, end):
+    """Return a symbol's lines (two points), triangles and texts (words, point)."""
+    part = Part("Z1", kind, {})
+    lines, triangles, texts = [], [], []
+    schemdraw.use("svg")
+    with schemdraw.Drawing(show=False, canvas="svg") as drawing:
+        symbols._symbol(drawing, layout.Symbol(part, start[0], start[1], end[0], end[1],
+                                                layout.Box(0, 0, 0, 0)))
+    for element in drawing.elements:
+        shapes: list[Any] = [segment.xform(element.transform) for segment in element.segments]
+        for one in shapes:
+            if hasattr(one, "text"):
+                texts.append((one.text, one.xy))
+            elif hasattr(one, "verts"):
+                triangles.append(one.verts)
+            elif hasattr(one, "path"):
+                lines += [pair for pair in itertools.pairwise(one.path)
+                          if not any(math.isnan(number) for point in pair for number in point)]
+    return lines, triangles, texts
+
+
+def plates(lines, start, end):
+    """Return (length, middle) of the lines that lie square across the way from start to end."""
+    way = (end[0] - start[0], end[1] - start[1])
+    return [(math.dist(a, b), ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)) for a, b in lines
+            if math.dist(a, b) > HAIR
+            and abs((b[0] - a[0]) * way[0] + (b[1] - a[1]) * way[1]) < 1e-3]
+
+
+def nearer(point, one, other):
+    """Whether a point lies nearer to one than to another."""
+    return math.dist(point, one) < math.dist(point, other)
+
+
+@pytest.mark.parametrize("turn", TURNS)
+@pytest.mark.parametrize("kind", ["diode", "tvs"])
+def test_a_diodes_bar_is_at_its_cathode_and_its_arrow_comes_from_its_anode(kind, turn):
+    start, end = TURNS[turn]
+    anode, cathode = (start, end) if layout.ENDS[kind] == ("a", "k") else (end, start)
+    lines, [triangle], _ = drawn(kind, start, end)
+    [(_, bar)] = plates(lines, start, end)
+    middle = [sum(numbers) / len(triangle) for numbers in zip(*triangle, strict=True)]
+
+    # IEC 60617: the arrow points along the current, to the bar.
+    assert nearer(bar, cathode, anode)
+    assert math.dist(middle, anode) < math.dist(bar, anode)
+
+
+@pytest.mark.parametrize("turn", TURNS)
+@pytest.mark.parametrize("kind", ["battery", "panel"])
+def test_the_long_plate_of_a_source_is_its_plus(kind, turn):
+    start, end = TURNS[turn]
+    plus, minus = (start, end) if layout.ENDS[kind] == ("plus", "minus") else (end, start)
+    found = plates(drawn(kind, start, end)[0], start, end)
+    longest = max(length for length, _ in found)
+    long = [middle for length, middle in found if length > longest - HAIR]
+    short = [middle for length, middle in found if length <= longest - HAIR]
+
+    assert min(math.dist(one, plus) for one in long) < min(math.dist(one, plus) for one in short)
+    assert min(math.dist(one, minus) for one in short) < min(math.dist(one, minus) for one in long)
+
+
+@pytest.mark.parametrize("turn", TURNS)
+def test_the_plus_of_a_capacitor_stands_at_its_plus(turn):
+    start, end = TURNS[turn]
+    [(words, at)] = drawn("polarised capacitor", start, end)[2]
+
+    assert (words, layout.ENDS["polarised capacitor"]) == ("+", ("plus", "minus"))
+    assert nearer(at, start, end)
+
+
+@pytest.mark.parametrize("turn", ["down", "up"])
+def test_a_mosfets_letters_stand_at_its_pins(turn):
+    start, end = TURNS[turn]
+    places = dict(drawn("n-mosfet", start, end)[2])
+
+    assert layout.ENDS["n-mosfet"] == ("d", "s")
+    assert nearer(places["d"], start, end)
+    assert nearer(places["s"], end, start)
+
+
+@pytest.mark.parametrize("name", DRAWINGS)
+def test_a_mosfet_hangs_or_stands_as_its_symbol_can(name):
+    assert all(one.x1 == one.x2 for one in DRAWINGS[name].symbols if one.part.kind == "n-mosfet")
