@@ -15,7 +15,8 @@ from forebay.sun import day as days
 from forebay.sun import station as places
 
 LEAST_FRAC = 0.5         # of a day that rows must cover for it to count
-S_PER_H = 3600.0
+S_PER_H, S_PER_DAY = 3600.0, 86400.0
+EPOCH = date(1970, 1, 1)
 
 
 def bounds_s(day: date, rig: Rig) -> tuple[float, float]:
@@ -36,13 +37,13 @@ def judged_days(journal: Journal, clock: Clock, rig: Rig) -> Iterator[tuple[date
     if not len(known):
         return
     station = places.of_site(rig.site)
-    day = days.local(float(known.min()), station.zone_h).date() - timedelta(days=1)
     lengths_s = row_seconds(rows)[np.isfinite(ends_s)]
-    while True:
+    numbers = np.floor((known + station.zone_h * S_PER_H) / S_PER_DAY).astype(int)
+    # A row before sunrise is of the day before.  Days without a row are not looked at: a board
+    # whose clock was wrong has rows a century apart.
+    for number in sorted({*numbers.tolist(), *(numbers - 1).tolist()}):
+        day = EPOCH + timedelta(days=number)
         begin_s, end_s = bounds_s(day, rig)
-        if begin_s > known.max():
-            return
         inside = (known > begin_s) & (known <= end_s)
         if lengths_s[inside].sum() >= LEAST_FRAC * (end_s - begin_s):
             yield day, begin_s, end_s
-        day += timedelta(days=1)
