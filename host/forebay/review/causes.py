@@ -54,7 +54,9 @@ def water_left(record: Record) -> str:
     level_m = level_at_end_m(record)
     if not np.isfinite(level_m):
         return ""
-    litres = of_rig.tank(record.plant, "upper.").volume_m3(max(level_m, 0.0)) * L_PER_M3
+    tank = of_rig.tank(record.plant, "upper.")
+    # A sensor may read past the rim, or below the floor.
+    litres = tank.volume_m3(min(max(level_m, 0.0), tank.height_m)) * L_PER_M3
     return f"The upper tank holds about {litres:.0f} L at the end."
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from forebay.balance.covered import row_seconds
 from forebay.review.finding import ACT, LOOK, Finding, Record, span_text
+from forebay.shelf.cells import U32_MOST
 from keeper import channels as ch
 
 WENT_DARK = "The panel went dark in daylight"
@@ -54,12 +55,17 @@ def dark_by_day(record: Record) -> list[Finding]:
 
 
 def _elevation_deg(utc_s, latitude_deg, longitude_deg):
-    """Return the sun's elevation [deg] at times [s since 1970 UTC]."""
+    """Return the sun's elevation [deg] at times [s since 1970 UTC], NaN centuries from now."""
     # A second of start-up: only a time in which the panel was dark pays it.
     import pandas as pd
     from pvlib.solarposition import spa_python
 
     places, back = np.unique(np.round(utc_s / EVERY_S), return_inverse=True)
-    times = pd.to_datetime(places * EVERY_S, unit="s", utc=True)
-    found = spa_python(pd.DatetimeIndex(times), latitude_deg, longitude_deg)
-    return found["elevation"].to_numpy()[back]
+    # A board that gives times by chance: where the sun stood in such a year nobody asks.
+    sound = (places >= 0) & (places * EVERY_S <= U32_MOST)
+    found = np.full(len(places), np.nan)
+    if sound.any():
+        times = pd.to_datetime(places[sound] * EVERY_S, unit="s", utc=True)
+        found[sound] = spa_python(pd.DatetimeIndex(times), latitude_deg,
+                                  longitude_deg)["elevation"].to_numpy()
+    return found[back]
