@@ -26,7 +26,7 @@ from forebay.cli.saying import say
 @board_option
 @json_option
 def command(begin, end, by, zone, shelf_path, rig_path, board, as_json) -> None:
-    """Say what has changed from day to day: how much, and from when on.
+    """Say what has changed from day to day: how much, and since when.
 
     The figures are such that the weather falls out of them; the last year
     counts. Notes of yours (forebay note) at the day of a change are told
