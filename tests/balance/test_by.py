@@ -1,6 +1,7 @@
 """A balance span by span, and in whichever parts it is worked out: all of it adds up."""
 
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from functools import cache
 
 import numpy as np
@@ -12,7 +13,7 @@ from forebay.balance import balance, balance_of, by
 from forebay.balance.compute import balance_of_steps
 from forebay.balance.measured import summed
 from forebay.balance.spans import axis_of
-from forebay.shelf import Clock, Shelf
+from forebay.shelf import Clock, Shelf, ShelfError
 from forebay.shelf.stepwise import TABLES, Step
 from keeper import channels as ch
 from keeper import modes
@@ -133,8 +134,6 @@ def approximate(document):
 
 @pytest.mark.parametrize(("day", "hours"), [(SHORT_DAY, 23), (LONG_DAY, 25)])
 def test_a_day_when_the_clocks_change_has_its_own_length(tmp_path, day, hours):
-    from datetime import UTC, datetime, timedelta
-
     begin = datetime.fromisoformat(day).replace(tzinfo=UTC) - timedelta(days=1, hours=12)
     with Shelf(fill(tmp_path / "s", begin, 4 * 1440)) as shelf:
         found = list(by.balances(shelf, plant.DEMO, 7, MADRID, by.DAY))
@@ -198,3 +197,14 @@ def test_another_kind_of_span_is_refused_and_an_empty_shelf_has_none(tmp_path):
 def test_times_that_nothing_bounds_belong_to_no_span():
     found = balance_of(plain(), Clock([]), plant.DEMO, period=(0, 4e9))
     assert (found.rows, found.covered_s, found.energies["panel"].value) == (0, 0, 0)
+
+
+def test_a_shelf_that_breaks_on_the_way_is_no_span_without_rows(tmp_path):
+    # It used to be passed over, and the spans behind it with it.
+    begin = datetime.fromisoformat(SHORT_DAY).replace(tzinfo=UTC)
+    with Shelf(fill(tmp_path / "s", begin, 8 * 1440)) as shelf:
+        found = by.balances(shelf, plant.DEMO, 7, MADRID, by.DAY)
+        next(found)
+        shelf.close()
+        with pytest.raises(ShelfError, match="cannot read the shelf"):
+            list(found)

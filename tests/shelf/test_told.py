@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from forebay.errors import InputError
 from forebay.shelf import Rehearsed, Shelf, ShelfError
-from forebay.shelf.told import TEXT_MOST, maybe_rehearsed, note_time, rehearsal_said, rehearsed_of
+from forebay.shelf.told import TEXT_MOST, note_time, rehearsal_said, rehearsed_of
 from tests.shelf import encoder
 from tests.shelf.test_decode import plain, steady
 
@@ -100,7 +100,8 @@ def test_what_was_told_is_read_back_as_it_was(told):
                                   '{"day": "", "sun": "", "demo": "", "seed": 1, "faults": [1]}',
                                   '{"day": "", "sun": "", "demo": "", "seed": [], "faults": []}'])
 def test_any_other_text_is_no_rehearsal_and_no_fault_of_ours(tmp_path, text):
-    assert maybe_rehearsed(text) is None
+    with pytest.raises(ValueError, match="."):
+        rehearsed_of(text)
     with Shelf(tmp_path / "s") as shelf:
         shelf.note_rehearsal(7, TOLD)
         shelf._db.execute("UPDATE rehearsals SET told = ?", (text,))

@@ -14,10 +14,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from forebay.balance.compute import balance
+from forebay.balance.compute import maybe_balance
 from forebay.balance.model import Balance
 from forebay.balance.spans import FILL_STATES, Axis, Points, legs
-from forebay.shelf import Shelf, ShelfError
+from forebay.shelf import Shelf
 from forebay.shelf.clock import DS_PER_S
 from forebay.shelf.local import day_bounds_s, local_days
 from forebay.shelf.stepwise import Reader
@@ -51,10 +51,9 @@ def balances(shelf: Shelf, rig, rig_id: int, zone: tzinfo, by: str,
     """
     reader = Reader(shelf, rig_id)
     for span in _spans(reader, zone, by, period):
-        try:
-            yield span.begin_s, span.end_s, balance(shelf, rig, rig_id, span, reader)
-        except ShelfError:
-            continue  # no row of the rig in that span: there is nothing to balance
+        found = maybe_balance(reader, rig, rig_id, span)
+        if found is not None:
+            yield span.begin_s, span.end_s, found
 
 
 def spans_of(shelf: Shelf, rig_id: int, zone: tzinfo, by: str,

@@ -51,12 +51,17 @@ def balance(shelf: Shelf, rig, rig_id: int | None = None, period=None,
     period.
     """
     rig_id = shelf.only_rig() if rig_id is None else rig_id
-    reader = reader or Reader(shelf, rig_id)
-    found = balance_of_steps(lambda: reader.steps(period), Axis.of_ends(reader.ends_s),
-                             reader.not_pulled, reader.clock, rig, rig_id, period)
-    if not found.rows and not found.covered_s:
+    found = maybe_balance(reader or Reader(shelf, rig_id), rig, rig_id, period)
+    if found is None:
         raise no_rows(shelf, rig_id)
     return found
+
+
+def maybe_balance(reader: Reader, rig, rig_id: int, period=None) -> Balance | None:
+    """Return the balance of a period, None where no row of it is there; as for `balance`."""
+    found = balance_of_steps(lambda: reader.steps(period), Axis.of_ends(reader.ends_s),
+                             reader.not_pulled, reader.clock, rig, rig_id, period)
+    return found if found.rows or found.covered_s else None
 
 
 def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None) -> Balance:

@@ -53,8 +53,13 @@ def command(port: str | None, shelf_path: str | None, as_json: bool) -> None:
 def _mark_rehearsed(shelf, rig_id):
     """Let the shelf know where the rig is one that `rehearse --serve` made up."""
     from forebay import lastused
-    from forebay.shelf.told import maybe_rehearsed
+    from forebay.shelf.told import rehearsed_of
 
-    told = maybe_rehearsed(lastused.rehearsed(rig_id))
-    if told:
-        shelf.note_rehearsal(rig_id, told)
+    text = lastused.rehearsed(rig_id)
+    if text is None:
+        return
+    try:
+        shelf.note_rehearsal(rig_id, rehearsed_of(text))
+    except ValueError as error:
+        say("This rig is rehearsed, and what was kept of the rehearsal cannot be read"
+            f" ({error}): the shelf does not say so.", err=True)

@@ -198,7 +198,7 @@ def causes(rows: list[Row]) -> list[str]:
                     " panel, a bad joint.")
     if by.get("hottest_degC") == WORSE:
         said.append("The motor was hotter than it should be: its cooling, or its bearings.")
-    if by.get("light_h") == WORSE and by.get("up_L") not in (WORSE,) and (
+    if by.get("light_h") == WORSE and by.get("up_L") != WORSE and (
             by.get("given") != WORSE):
         said.append("Less light from the same water: it went elsewhere (a leak, a drained tank),"
                     " or the light was ended.")

@@ -85,14 +85,6 @@ def _pair(found):
     return latitude_deg, longitude_deg
 
 
-def maybe_rehearsed(text: str | None) -> Rehearsed | None:
-    """Return what `Rehearsed.as_text` gave; None for no text, and for any other one."""
-    try:
-        return rehearsed_of(text) if text else None
-    except ValueError:
-        return None
-
-
 class TellingShelf:
     """The part of a shelf that keeps them (`forebay.shelf.Shelf`)."""
 
