@@ -180,8 +180,10 @@ def _motor(part, pins, scene):
     rest_S = 1 / values["motor.resistance_ohm"]
     runs_S = values["pump.rated_power_W"] / values["pump.rated_voltage_V"] ** 2
     siemens = scene.between(*(one * runs_S for one in PUMP_SPREAD))
-    return [Branch(part.id, pins["plus"], pins["minus"],
-                   siemens if scene.mode == "pump" else rest_S)]
+    plus, minus = pins["plus"], pins["minus"]
+    siemens = siemens if scene.mode == "pump" else rest_S
+    return [Branch(part.id, plus, minus, siemens),
+            Branch(f"{part.id} x", minus, plus, siemens, dormant=True)]
 
 
 def _valve_motor(*pairs: tuple[str, str]) -> Maker:

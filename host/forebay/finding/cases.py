@@ -28,8 +28,7 @@ class Cases:
     """All that may cause a symptom at a rig.
 
     faults: NOTHING first.  points: test points whose nets count.  reads: mode -> for each fault
-    (ohm, along, point) [V].  sensed: channel -> for each fault (ohm, along) [mV, mA], in the
-    symptom's own mode.
+    (ohm, along, point) [V].  sensed: mode -> channel -> for each fault (ohm, along) [mV, mA].
     """
 
     build: Build
@@ -38,7 +37,7 @@ class Cases:
     points: list[Point]
     places: list[str]
     reads: dict[str, list[np.ndarray]] = field(default_factory=dict)
-    sensed: dict[str, list[np.ndarray]] = field(default_factory=dict)
+    sensed: dict[str, dict[str, list[np.ndarray]]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, build: Build, symptom: str) -> "Cases":
@@ -56,14 +55,12 @@ class Cases:
             solved = network.solve([case for fault in one.faults for case in fault.cases()])
             one.reads[mode] = [_fine(rows, fault) for rows, fault in
                                one._by_fault(solved.meter)]
-            if mode == found.mode:
-                one._sense(layout, solved)
+            one.sensed[mode] = one._sense(layout, solved)
         return one
 
-    def _sense(self, layout: Layout, solved: Solved) -> None:
-        for channel, values in symptoms.sensors(layout, solved).items():
-            self.sensed[channel] = [_fine(rows[:, :, None], fault)[:, :, 0]
-                                    for rows, fault in self._by_fault(values)]
+    def _sense(self, layout: Layout, solved: Solved) -> dict[str, list[np.ndarray]]:
+        return {channel: [_fine(rows, fault) for rows, fault in self._by_fault(values)]
+                for channel, values in symptoms.sensors(layout, solved).items()}
 
     def _by_fault(self, values: np.ndarray) -> list[tuple[np.ndarray, Fault]]:
         found, start = [], 0
@@ -81,6 +78,9 @@ def _causes(layout: Layout, symptom: Symptom) -> list[Fault]:
     solved = network.solve([{}, *(case for fault in every for case in fault.cases())])
     found = symptom.of(layout, solved)
     seen = symptoms.moved(found[:1], found[1:], symptom.least)
+    if symptom.sound:
+        sound = symptom.sound(layout, solved)
+        seen &= ~symptoms.moved(sound[:1], sound[1:], symptom.least)
     causes, start = [], 0
     for fault in every:
         if seen[start:start + len(fault.ohms)].any():

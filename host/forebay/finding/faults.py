@@ -24,7 +24,7 @@ _WEAR = frozenset({"contact", "change-over", "fuse"})  # what may burn, and cond
 _CARRIES = frozenset({"shunt", "motor", "lamps"})      # whose own joints carry the current
 
 # Pins that carry what the search looks at, of kinds with more of them.
-_PINS = {"monitor": ("high", "low", "bus"), "board": ("VSYS", "3V3", "GND", *OUTPUTS)}
+_PINS = {"monitor": ("high", "low", "bus"), "board": ("VSYS", "3V3", *OUTPUTS)}
 
 
 @dataclass(frozen=True)
@@ -94,6 +94,10 @@ def _of_part(layout: Layout, part: Part) -> Iterator[Fault]:
                     LEAD, part.at, f"{part.id}'s sense leads",
                     {f"{part.id} sense_in": OPEN, f"{part.id} sense_out": OPEN,
                      f"{part.id} sense x": CLOSE})
+    if part.kind == "motor":
+        yield Fault(f"{part.id}-crossed", f"{name}: its two leads each in the other's place, it"
+                    " turns backwards", CROSSED, JOINT, part.at, f"{part.id}'s two leads",
+                    {part.id: OPEN, f"{part.id} x": CLOSE})
     if part.kind in ("buck", "charger"):
         yield Fault(f"{part.id}-low", f"{name}: gives too few volts", WRONG, PART, part.at,
                     part.id, {part.id: OPEN, f"{part.id} low": CLOSE})

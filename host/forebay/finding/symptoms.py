@@ -27,7 +27,8 @@ class Symptom(NamedTuple):
     """One symptom.
 
     sheets: whose circuits count.  mode: in which it shows.  readings: modes in which a meter
-    is held on it.  of: its quantities, (case, along, quantity), from a layout and its solution.
+    is held on it.  of: its quantities, (case, along, quantity), from a layout and its solution;
+    least: what of them is seen.  sound: quantities that are as they should be all the same.
     """
 
     says: str
@@ -36,6 +37,7 @@ class Symptom(NamedTuple):
     readings: tuple[str, ...]
     of: Callable[[Layout, Solved], np.ndarray]
     least: float
+    sound: Callable[[Layout, Solved], np.ndarray] | None = None
 
 
 def sensors(layout: Layout, solved: Solved) -> dict[str, np.ndarray]:
@@ -90,6 +92,10 @@ def _loops(layout, solved):
     return np.stack([solved.at(Node(pin)) for pin in pins], axis=2)
 
 
+def _pump_and_rail(layout, solved):
+    return np.concatenate([_through("Q1 d")(layout, solved), _rails(layout, solved)], axis=2)
+
+
 _POWER = ("supply", "board")
 SYMPTOMS: Mapping[str, Symptom] = {
     "pump": Symptom("the pump is wanted, and its current is not what it should be",
@@ -100,12 +106,22 @@ SYMPTOMS: Mapping[str, Symptom] = {
     "charge": Symptom("the sun shines, and the battery is not charged",
                       ("panel", *_POWER), "standstill", ("standstill",), _through("U1 out"),
                       SEEN_A),
+    "flow": Symptom("the pump draws its current, and no water comes", ("panel", *_POWER), "pump",
+                    ("pump",), _through("M1"), SEEN_A, _through("Q1 d")),
+    "meters": Symptom("the pump works, and the board reads a voltage or current wrong",
+                      ("panel", *_POWER), "pump", ("pump",), _meters, MILLI * SEEN_A,
+                      _pump_and_rail),
+    "lit meters": Symptom("the lamps are lit, and the board reads a voltage or current wrong",
+                          ("generator", *_POWER), "turbine", ("turbine",), _meters,
+                          MILLI * SEEN_A, _through("E1")),
+    # With no sun, else the charger feeds the board past a battery that is cut off.
     "supply": Symptom("the board has no power, or its 5 V or 3.3 V are wrong",
-                      _POWER, "standstill", ("standstill",), _rails, SEEN_V),
-    "valve": Symptom("the valve is driven, and does not move",
-                     ("valves", *_POWER), "standstill", ("standstill",), _valve_feed, SEEN_V),
+                      ("panel", *_POWER), "turbine", ("turbine",), _rails, SEEN_V),
+    "valve": Symptom("the valve is driven, and does not move", ("panel", "valves", *_POWER),
+                     "standstill", ("standstill",), _valve_feed, SEEN_V, _rails),
     "loops": Symptom("a float's or the stop's loop reads as cut",
-                     ("contacts", *_POWER), "standstill", ("standstill",), _loops, SEEN_V),
+                     ("panel", "contacts", "sensors", *_POWER), "standstill", ("standstill",), _loops,
+                     SEEN_V, _rails),
 }
 
 
