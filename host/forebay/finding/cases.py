@@ -48,7 +48,7 @@ class Cases:
                   if point.net in layout.netlist.nets and point.against in layout.netlist.nets]
         pairs = [symptoms.probes(layout, point) for point in points]
         one = cls(build, found, [NOTHING, *_causes(layout, found)], points,
-                  [point.place or symptoms.place_of(point.net, layout) for point in points])
+                  [point.place or symptoms.place_of(point.net, build.netlist) for point in points])
         for mode in found.readings:
             scene = Scene(build.values, build.figures, mode, ALONG)
             network = Network(layout.branches(scene), len(ALONG), pairs)

@@ -150,13 +150,14 @@ class Search:
                 along[:, [one == domain for one in self._domains]] = best[rows][:, None]
         return shown[rows[:, None], along, points]
 
-    def options(self) -> list[Option]:
-        """Return the readings that tell something, best first."""
+    def options(self, *, left_out: bool = False) -> list[Option]:
+        """Return the readings that tell something, best first; left_out: those too."""
         left = self.left
         if len(left) < 2:
             return []
         weights = np.exp(-0.5 * (self.misfit[left] - self.misfit[left].min()))
-        asked = {(one.mode, one.place) for one in self.readings} | self.left_out
+        asked = {(one.mode, one.place) for one in self.readings}
+        asked |= set() if left_out else self.left_out
         found = []
         for mode in self.cases.reads:
             volts = [self.likely_V(one, mode) for one in left]

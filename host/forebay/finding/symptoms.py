@@ -12,7 +12,7 @@ import numpy as np
 from forebay.finding.branches import STAR, Node
 from forebay.finding.network import Layout
 from forebay.finding.solving import Solved
-from forebay.hardware.netlist import BOX, RAIL
+from forebay.hardware.netlist import BOX, RAIL, Netlist
 from keeper import channels as ch
 
 # By how much a quantity must move to be seen: a share of what it should be; and the least volts
@@ -29,6 +29,7 @@ class Symptom(NamedTuple):
     sheets: whose circuits count.  mode: in which it shows.  readings: modes in which a meter
     is held on it.  of: its quantities, (case, along, quantity), from a layout and its solution;
     least: what of them is seen.  sound: quantities that are as they should be all the same.
+    also: what else it may be, that no meter shows.
     """
 
     says: str
@@ -38,6 +39,7 @@ class Symptom(NamedTuple):
     of: Callable[[Layout, Solved], np.ndarray]
     least: float
     sound: Callable[[Layout, Solved], np.ndarray] | None = None
+    also: str = ""
 
 
 def sensors(layout: Layout, solved: Solved) -> dict[str, np.ndarray]:
@@ -89,7 +91,8 @@ def _loops(layout, solved):
     """Volts at the board's pins of floats, stop and button."""
     pins = sorted({part.pins["2"] for part in layout.netlist.of_kind("resistor")
                    if part.circuit in layout.own("contacts") and part.pins["2"].startswith("GP")})
-    return np.stack([solved.at(Node(pin)) for pin in pins], axis=2)
+    found = [solved.at(Node(pin)) for pin in pins]
+    return np.stack(found, axis=2) if found else np.zeros((*solved.volts.shape[:2], 0))
 
 
 def _pump_and_rail(layout, solved):
@@ -107,18 +110,21 @@ SYMPTOMS: Mapping[str, Symptom] = {
                       ("panel", *_POWER), "standstill", ("standstill",), _through("U1 out"),
                       SEEN_A),
     "flow": Symptom("the pump draws its current, and no water comes", ("panel", *_POWER), "pump",
-                    ("pump",), _through("M1"), SEEN_A, _through("Q1 d")),
+                    ("pump",), _through("M1"), SEEN_A, _through("Q1 d"),
+                    "the water itself: strainer, foot valve, air in the pump, a shut valve"),
     "meters": Symptom("the pump works, and the board reads a voltage or current wrong",
                       ("panel", *_POWER), "pump", ("pump",), _meters, MILLI * SEEN_A,
                       _pump_and_rail),
-    "lit meters": Symptom("the lamps are lit, and the board reads a voltage or current wrong",
+    "lit-meters": Symptom("the lamps are lit, and the board reads a voltage or current wrong",
                           ("generator", *_POWER), "turbine", ("turbine",), _meters,
                           MILLI * SEEN_A, _through("E1")),
     # With no sun, else the charger feeds the board past a battery that is cut off.
     "supply": Symptom("the board has no power, or its 5 V or 3.3 V are wrong",
                       ("panel", *_POWER), "turbine", ("turbine",), _rails, SEEN_V),
     "valve": Symptom("the valve is driven, and does not move", ("panel", "valves", *_POWER),
-                     "standstill", ("standstill",), _valve_feed, SEEN_V, _rails),
+                     "standstill", ("standstill",), _valve_feed, SEEN_V, _rails,
+                     "the valve's own motor and its leads: with the stop pressed its 'close' has"
+                     " volts as long as it travels"),
     "loops": Symptom("a float's or the stop's loop reads as cut",
                      ("panel", "contacts", "sensors", *_POWER), "standstill", ("standstill",), _loops,
                      SEEN_V, _rails),
@@ -134,15 +140,15 @@ def moved(whole: np.ndarray, found: np.ndarray, least: float) -> np.ndarray:
     return (np.abs(found - whole) > enough).any(axis=(1, 2))
 
 
-def place_of(net: str, layout: Layout) -> str:
+def place_of(net: str, netlist: Netlist) -> str:
     """Return where a meter reaches a net: in the box if it comes there, else at its last part."""
-    at = layout.build.netlist.places(net)
-    return BOX if BOX in at else layout.build.netlist.on(net)[-1][0].at
+    at = netlist.places(net)
+    return BOX if BOX in at else netlist.on(net)[-1][0].at
 
 
 def probes(layout: Layout, point) -> tuple[Node, Node]:
     """Return the nodes of a test point's two probes."""
-    place = point.place or place_of(point.net, layout)
+    place = point.place or place_of(point.net, layout.build.netlist)
     black = layout.node(point.against, place)
     there = place in layout.build.netlist.places(point.against)
     return layout.node(point.net, place), black if there else STAR
