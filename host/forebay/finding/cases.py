@@ -20,7 +20,7 @@ from forebay.hardware.readings import Point
 
 ALONG = np.linspace(0.0, 1.0, 5)   # conditions that are solved
 FINE, FINE_OHMS = 41, 13           # and between them in straight lines
-NOTHING = Fault("nothing", "nothing that these readings show", OPENS, PART, BOX, "", {})
+NOTHING = Fault("nothing", "nothing: these are also the readings of a whole rig", OPENS, PART, BOX, "", {})
 
 
 @dataclass

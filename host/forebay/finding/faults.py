@@ -78,7 +78,8 @@ def _of_lead(layout: Layout, lead: Lead) -> Iterator[Fault]:
 def _of_part(layout: Layout, part: Part) -> Iterator[Fault]:
     name = called(layout, part)
     if part.kind not in _NO_OPEN:
-        yield Fault(f"{part.id}-open", f"{name}: open or dead", OPENS, PART, part.at, part.id,
+        standing = ", or in its open position" if part.is_a.opens and part.kind in _WEAR else ""
+        yield Fault(f"{part.id}-open", f"{name}: open or dead{standing}", OPENS, PART, part.at, part.id,
                     {part.id: OPEN})
     if part.kind in _WEAR:
         yield Fault(f"{part.id}-bad", f"{name}: conducts badly", LOOSE, PART, part.at, part.id,

@@ -25,7 +25,7 @@ DRIFT_FRAC, MODEL_V = 0.006, 0.03
 SENSED_V_FRAC, SENSED_A_FRAC, SENSED_mV, SENSED_mA = 0.03, 0.15, 50.0, 6.0
 LEFT = 3.0        # deviations of one reading, in sigma, up to which a fault is left
 APART = 2 * LEFT  # predictions further apart than that tell two faults apart
-LEAST_bit = 0.02  # a reading that tells less is not asked for
+LEAST_FRAC = 0.002  # a reading that tells fewer pairs of faults apart is not asked for
 NEARLY = 0.9      # of the best: then the nearer point is asked for
 # How gladly a person goes there: the box, within reach, further off, up a ladder.
 EFFORT = {"box": 0, "isolator": 1, "stop": 1, "plate": 1, "battery": 1, "valve": 1,
@@ -44,11 +44,12 @@ class Reading(NamedTuple):
 
 
 class Option(NamedTuple):
-    """A reading that may be asked for: what it tells [bit], what it costs."""
+    """A reading that may be asked for: which share of pairs of faults it tells apart, what it
+    costs."""
 
     mode: str
     place: int
-    tells_bit: float
+    tells_frac: float
     effort: int
 
 
@@ -72,6 +73,12 @@ class Search:
     left_out: set[tuple[str, int]] = field(default_factory=set)
 
     def __post_init__(self):
+        count = len(self.cases.faults)
+        self.fits = np.ones(count, dtype=bool)
+        self.misfit = np.zeros(count)
+        self._fell = np.zeros(count, dtype=int)  # with how many readings it was ruled out
+        self._ohms: list[np.ndarray] = [np.zeros(1, dtype=int)] * count
+        self._at: list[dict[tuple[str, str], np.ndarray]] = [{} for _ in range(count)]
         self._domains = [_domain(self.cases.build.netlist.most.get(point.net, ""))
                          for point in self.cases.points]
         self._judge()
@@ -91,6 +98,11 @@ class Search:
         order = np.argsort(self.misfit, kind="stable")
         return [int(one) for one in order if self.fits[one]]
 
+    @property
+    def nearest(self) -> list[int]:
+        """The places of all faults, those first that were ruled out last."""
+        return [int(one) for one in np.lexsort((self.misfit, -self._fell))]
+
     def fault(self, place: int) -> Fault:
         """Return a fault by its place."""
         return self.cases.faults[place]
@@ -101,14 +113,10 @@ class Search:
         return [self.fault(one) for one in self.left] == [NOTHING]
 
     def _judge(self) -> None:
-        """Work out which faults fit, how badly each does, and their likeliest conditions."""
-        count = len(self.cases.faults)
-        self.fits = np.zeros(count, dtype=bool)
-        self.misfit = np.zeros(count)
-        self._ohms: list[np.ndarray] = [np.zeros(1, dtype=int)] * count
-        self._at: list[dict[tuple[str, str], np.ndarray]] = [{} for _ in range(count)]
-        for fault in range(count):
-            self._judge_one(fault)
+        """Work out which faults still fit, how badly each does, and its likeliest conditions."""
+        for fault in np.flatnonzero(self.fits):
+            self._judge_one(int(fault))
+            self._fell[fault] = len(self.readings)
 
     def _judge_one(self, fault: int) -> None:
         ohms = next(iter(self.cases.reads.values()))[fault].shape[0]
@@ -160,52 +168,37 @@ class Search:
         asked |= set() if left_out else self.left_out
         found = []
         for mode in self.cases.reads:
-            volts = [self.likely_V(one, mode) for one in left]
-            for place, where in enumerate(self.cases.places):
-                if (mode, place) not in asked:
-                    bits = _told_bit([one[:, place] for one in volts], weights)
-                    found.append(Option(mode, place, bits,
-                                        EFFORT.get(where, 2) + MODE_EFFORT[mode]))
-        return sorted((one for one in found if one.tells_bit >= LEAST_bit),
-                      key=lambda one: -one.tells_bit)
+            tells = told_apart_frac([self.likely_V(one, mode) for one in left], weights)
+            found += [Option(mode, place, float(tells[place]),
+                             EFFORT.get(where, 2) + MODE_EFFORT[mode])
+                      for place, where in enumerate(self.cases.places)
+                      if (mode, place) not in asked and tells[place] >= LEAST_FRAC]
+        return sorted(found, key=lambda one: -one.tells_frac)
 
     def next(self) -> Option | None:
         """Return the reading to ask for: of the best ones the nearest; None at the end."""
         options = self.options()
         if not options:
             return None
-        good = [one for one in options if one.tells_bit >= NEARLY * options[0].tells_bit]
-        return min(good, key=lambda one: (one.effort, -one.tells_bit))
+        good = [one for one in options if one.tells_frac >= NEARLY * options[0].tells_frac]
+        return min(good, key=lambda one: (one.effort, -one.tells_frac))
 
 
-def groups(volts: np.ndarray) -> np.ndarray:
-    """Return for each prediction the number of its group: those that a meter cannot tell apart."""
-    order = np.argsort(volts, kind="stable")
-    steps = np.diff(volts[order])
-    apart = steps > APART * meter_sigma_V(volts[order][1:])
-    found = np.zeros(len(volts), dtype=int)
-    found[order] = np.concatenate([[0], np.cumsum(apart)])
-    return found
+def told_apart_frac(volts: list[np.ndarray], weights: np.ndarray) -> np.ndarray:
+    """Return for each point how likely a reading there tells two of the faults apart.
 
-
-def _told_bit(volts: list[np.ndarray], weights: np.ndarray) -> float:
-    """Return what a reading tells of which fault it is [bit].
-
-    H(group) - sum of P(fault) H(group | fault); volts: of each fault, by its ohms.
-    Source: C. E. Shannon, Bell System Technical Journal 27 (1948) 379.
+    Two are drawn by their weights; they are told apart if their predictions lie further apart
+    than both readings may be wrong.  volts: of each fault, (ohm, point).  To ask where this is
+    highest halves what is left, and at 0 no reading tells any two apart.
     """
-    number = groups(np.concatenate(volts))
+    share = np.concatenate([np.full(len(one), weight / len(one))
+                            for one, weight in zip(volts, weights / weights.sum(), strict=True)])
     of = np.repeat(np.arange(len(volts)), [len(one) for one in volts])
-    shares = np.zeros((len(volts), number.max() + 1))
-    np.add.at(shares, (of, number), 1.0)
-    shares /= shares.sum(axis=1, keepdims=True)
-    weights = weights / weights.sum()
-    return float(_bits(weights @ shares) - weights @ np.array([_bits(one) for one in shares]))
-
-
-def _bits(shares: np.ndarray) -> float:
-    shares = shares[shares > 0]
-    return float(-(shares * np.log2(shares)).sum())
+    shown = np.concatenate(volts)
+    pairs = np.outer(share, share) * (of[:, None] != of)
+    apart = (np.abs(shown[:, None] - shown) > APART * meter_sigma_V(
+        np.minimum(np.abs(shown[:, None]), np.abs(shown))))
+    return np.einsum("ij,ijp->p", pairs, apart)
 
 
 def _domain(name: str) -> str:

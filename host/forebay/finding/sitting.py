@@ -19,6 +19,7 @@ from forebay.hardware.build import Build
 from forebay.rig import Rig
 
 MOST_V = 100.0     # of what a person may type: beyond every voltage of a rig this size
+NEAREST = 3        # of those ruled out, which are told where none is left
 KEPT = "find "     # what the names begin with under which a sitting keeps its findings
 _SYMPTOM = f"{KEPT}symptom"
 # How a search may end.
@@ -96,7 +97,7 @@ class Finding:
                               " taken elsewhere, in another state or with the probes crossed."
                               " Nearest are:", "") + self._listed() + words.hung(
                                   "Take the readings again.", "")
-        real = [one for one in self.left if one is not NOTHING]
+        real = [one for one in self.left if one != NOTHING]
         head = {FOUND: "It is this:", ALIKE: f"One of these {len(self.left)}, which no reading"
                 " tells apart:"}.get(self.outcome, f"One of these {len(self.left)}; points that"
                                      " were left out would tell more:")
@@ -197,9 +198,7 @@ class _Sitting:
             self.tell(line)
 
     def _left(self) -> tuple[Fault, ...]:
-        left = self.search.left
-        if not left:  # those whose worst reading is least far off
-            left = [int(one) for one in self.search.misfit.argsort(kind="stable")[:3]]
+        left = self.search.left or self.search.nearest[:NEAREST]
         return tuple(self.search.fault(one) for one in left)
 
     def _outcome(self) -> str:

@@ -108,7 +108,8 @@ SYMPTOMS: Mapping[str, Symptom] = {
                      ("generator", *_POWER), "turbine", ("turbine",), _through("E1"), SEEN_A),
     "charge": Symptom("the sun shines, and the battery is not charged",
                       ("panel", *_POWER), "standstill", ("standstill",), _through("U1 out"),
-                      SEEN_A),
+                      SEEN_A, also="a battery that is full, and takes no current: then all is"
+                      " well"),
     "flow": Symptom("the pump draws its current, and no water comes", ("panel", *_POWER), "pump",
                     ("pump",), _through("M1"), SEEN_A, _through("Q1 d"),
                     "the water itself: strainer, foot valve, air in the pump, a shut valve"),

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from textwrap import wrap
 
-from forebay.finding.faults import JOINT, Fault
+from forebay.finding.faults import CROSSED, JOINT, Fault
 from forebay.finding.search import CLIMBED, EFFORT
 from forebay.finding.symptoms import place_of
 from forebay.hardware.build import Build
@@ -73,14 +73,15 @@ def mend(left: list[Fault]) -> list[str]:
                     key=lambda fault: EFFORT.get(fault.place, 0))
     safe = ("Isolator open and fuse F1 out first; at the generator the hand valve shut and the"
             " wheel at rest.")
+    crossed = [fault for fault in left if fault.how == CROSSED]
+    if len(left) == len(crossed):
+        return hung(f"{safe} Then change over {' or '.join(one.mend for one in crossed)}.", "")
     if not joints:
         return hung(f"{safe} Then take it out and measure it by itself, or change it.", "")
-    if len(left) == 1:
-        return hung(f"{safe} Then open the {joints[0].mend}, clean it, tighten it.", "")
     others = list(dict.fromkeys(one.mend for one in [*joints, *left]
                                 if one.mend != joints[0].mend))
-    return hung(f"{safe} Then open the {joints[0].mend}, clean it, tighten it, and measure again."
-                f" If nothing has changed: {', '.join(others)}.", "")
+    more = f", and measure again. If nothing has changed: {', '.join(others)}" if others else ""
+    return hung(f"{safe} Then open the {joints[0].mend}, clean it, tighten it{more}.", "")
 
 
 def hung(text: str, indent: str) -> list[str]:
