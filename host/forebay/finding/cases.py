@@ -20,7 +20,8 @@ from forebay.hardware.readings import Point
 
 ALONG = np.linspace(0.0, 1.0, 5)   # conditions that are solved
 FINE, FINE_OHMS = 41, 13           # and between them in straight lines
-NOTHING = Fault("nothing", "nothing: these are also the readings of a whole rig", OPENS, PART, BOX, "", {})
+NOTHING = Fault("nothing", "nothing: these are also the readings of a whole rig", OPENS, PART, BOX,
+                "", {})
 
 
 @dataclass
@@ -80,7 +81,7 @@ def _causes(layout: Layout, symptom: Symptom) -> list[Fault]:
     seen = symptoms.moved(found[:1], found[1:], symptom.least)
     if symptom.sound:
         sound = symptom.sound(layout, solved)
-        seen &= ~symptoms.moved(sound[:1], sound[1:], symptom.least)
+        seen &= ~symptoms.moved(sound[:1], sound[1:], symptoms.SEEN_A)
     causes, start = [], 0
     for fault in every:
         if seen[start:start + len(fault.ohms)].any():
