@@ -129,7 +129,7 @@ def _potentiometer(part, pins, scene):
 
 def _shunt(part, pins, scene):
     return [Branch(part.id, pins["in"], pins["out"], 1 / part.ohm),
-            *(Branch(f"{part.id} sense_{end}", pins[end], pins[f"sense_{end}"], 1 / CLOSED_ohm)
+            *(Branch(f"{part.id} tap {end}", pins[end], pins[f"sense_{end}"], 1 / CLOSED_ohm)
               for end in ("in", "out")),
             *(Branch(f"{part.id} sense x", pins[end], pins[f"sense_{other}"], 1 / CLOSED_ohm,
                      dormant=True) for end, other in (("in", "out"), ("out", "in")))]

@@ -94,7 +94,7 @@ def _of_part(layout: Layout, part: Part) -> Iterator[Fault]:
     if part.kind == "shunt":
         yield Fault(f"{part.id}-sense-crossed", f"{name}: its two sense leads crossed", CROSSED,
                     LEAD, part.at, f"{part.id}'s sense leads",
-                    {f"{part.id} sense_in": OPEN, f"{part.id} sense_out": OPEN,
+                    {f"{part.id} tap in": OPEN, f"{part.id} tap out": OPEN,
                      f"{part.id} sense x": CLOSE})
     if part.kind == "motor":
         yield Fault(f"{part.id}-crossed", f"{name}: its two leads each in the other's place, it"
