@@ -39,11 +39,6 @@ class NoSuchFault(InputError):
     """A fault, mode or test point that a rig's wiring has not: which, and what there is."""
 
 
-def faults(rig: Rig) -> dict[str, Fault]:
-    """Return every wiring fault of a rig by its id."""
-    return {fault.id: fault for fault in catalogue(_layout(rig))}
-
-
 def wiring_fault(layout: Layout, name: str | None) -> Fault | None:
     """Return a fault by its id, or by its name in the twin's catalogue; None for a whole rig."""
     if name is None:
