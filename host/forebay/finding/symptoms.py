@@ -139,7 +139,7 @@ def moved(whole: np.ndarray, found: np.ndarray, least: float) -> np.ndarray:
     whole: (1, along, quantity).  found: (case, along, quantity).
     """
     enough = np.maximum(least, SEEN_FRAC * np.abs(whole))
-    return np.any(np.abs(found - whole) > enough, axis=(1, 2))
+    return np.asarray((np.abs(found - whole) > enough).any(axis=(1, 2)))
 
 
 def place_of(net: str, netlist: Netlist) -> str:
