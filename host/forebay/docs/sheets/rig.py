@@ -6,8 +6,10 @@ from functools import partial
 from forebay.docs.schematic import boxing, plumbing, strips
 from forebay.docs.sheets import (
     cabling,
+    cards,
     circuits,
     commissioning,
+    hazards,
     heights,
     interlocks,
     parts,
@@ -19,7 +21,7 @@ from forebay.hardware.build import Build
 SHEETS: dict[str, Callable[[Build], str]] = {
     "parts.md": parts.page, "wiring.md": circuits.page, "cables.md": cabling.page,
     "commissioning.md": commissioning.page, "heights.md": heights.page,
-    "interlocks.md": interlocks.page,
+    "interlocks.md": interlocks.page, "hazards.md": hazards.page, "cards.md": cards.page,
     interlocks.LADDER: interlocks.svg, "box.svg": boxing.svg,
     "strips.md": striping.page, striping.DRAWING: strips.svg, "plumbing.svg": plumbing.svg,
 }
