@@ -22,15 +22,19 @@ SHEETS: dict[str, Callable[[Build], str]] = {
     "parts.md": parts.page, "wiring.md": circuits.page, "cables.md": cabling.page,
     "commissioning.md": commissioning.page, "heights.md": heights.page,
     "interlocks.md": interlocks.page, "hazards.md": hazards.page, "cards.md": cards.page,
-    interlocks.LADDER: interlocks.svg, "box.svg": boxing.svg,
-    "strips.md": striping.page, striping.DRAWING: strips.svg, "plumbing.svg": plumbing.svg,
+    "box.svg": boxing.svg, "strips.md": striping.page, "plumbing.svg": plumbing.svg,
 }
 
 
 def makers(build: Build) -> dict[str, Callable[[Build], str]]:
     """Return what makes each sheet of a rig, by its file's name."""
-    return {**SHEETS, **{file: partial(circuits.drawing, name=name)
-                         for file, name in circuits.names(build).items()}}
+    return {**SHEETS,
+            **{file: partial(interlocks.svg, place=place)
+               for file, place in interlocks.names(build).items()},
+            **{file: partial(strips.svg, place=place)
+               for file, place in striping.names(build).items()},
+            **{file: partial(circuits.drawing, name=name, place=place)
+               for file, (name, place) in circuits.names(build).items()}}
 
 
 def files(build: Build) -> dict[str, str]:
