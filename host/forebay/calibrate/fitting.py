@@ -14,6 +14,7 @@ from scipy.optimize import least_squares
 from scipy.stats import norm, t
 
 COVERED = 0.95
+NORMAL = float(norm.ppf(0.5 + COVERED / 2))
 APART = 3.0        # standard uncertainties beyond which a point is named as apart
 PASSES = 3         # over which errors in x are turned into such in y by the slope
 STEP = 1e-6        # of a figure's size, for slopes
@@ -60,7 +61,7 @@ class Fit:
     def factor(self) -> float:
         """How many standard uncertainties cover 95 % (GUM G.3.2: Student's t if by scatter)."""
         side = 0.5 + COVERED / 2
-        return float(norm.ppf(side) if self.is_stated else t.ppf(side, max(self.dof, 1)))
+        return NORMAL if self.is_stated else float(t.ppf(side, max(self.dof, 1)))
 
     def interval(self, place: int) -> tuple[float, float]:
         """Return the 95 % interval of a figure."""

@@ -11,11 +11,11 @@ from forebay.calibrate.fitting import NoFit
 from forebay.calibrate.outcomes import Outcome
 from forebay.calibrate.past import Past, maybe_past
 from forebay.calibrate.sitting import CalibrateError, Sitting
-from forebay.calibrate.tasks import TASKS
+from forebay.calibrate.tasks import TASKS, lacking
 from forebay.rehearse.live import OWN_NAME
 from forebay.rig import Rig, load
 from forebay.rig.governing import identity
-from forebay.rig.instruments import BY_NAME, fitted
+from forebay.rig.instruments import fitted
 from forebay.shelf import Shelf
 
 
@@ -44,9 +44,10 @@ def found(name: str, sitting: Sitting) -> Outcome:
     figure; AskedError, Left and what the board's line raises, with all that was found kept.
     """
     task = TASKS[name]
-    if task.needs and not set(task.needs) & fitted(sitting.rig.sensors):
-        lacking = " or ".join(BY_NAME[one].meaning for one in task.needs)
-        raise CalibrateError(f"{name}: the rig has no instrument for it ({lacking})")
+    lacks = lacking(task, fitted(sitting.rig.sensors))
+    if lacks:
+        raise CalibrateError(f"{name}: the rig lacks what it needs in [sensors]:"
+                             f" {', '.join(lacks)}")
     if task.cautions:
         sitting.tell(f"Caution: {task.cautions}")
     try:
@@ -109,7 +110,7 @@ def overview(shelf: Shelf | None, rig: Rig) -> list[dict[str, Any]]:
     last = {one.document.get("task"): one.utc_s for one in past}
     there = fitted(rig.sensors)
     return [{"task": name, "summary": task.summary, "by": task.by,
-             "possible": not task.needs or bool(set(task.needs) & there),
+             "possible": not lacking(task, there),
              "last_utc": datetime.fromtimestamp(last[name], UTC).isoformat(timespec="seconds")
              if name in last else None} for name, task in TASKS.items()]
 
