@@ -53,6 +53,7 @@ def past_of(one):
     rows.boot[:] = 1
     rows.scans[:] = ROW_S * 10
     rows.contacts[:] = 0
+    one.run(30)   # what is read in turn has been read
     for row in range(count):
         sums = np.zeros(ch.COLUMNS)
         for _ in range(ROW_S * 10):

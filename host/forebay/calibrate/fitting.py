@@ -88,8 +88,9 @@ def linear(columns: np.ndarray, y: np.ndarray, u_y: np.ndarray | float | None = 
     count, figures = columns.shape
     _enough(count, figures, u_y is not None)
     stated = np.broadcast_to(1.0 if u_y is None else np.asarray(u_y, float), count)
-    u = np.maximum(stated, np.finfo(float).tiny)
-    values = np.zeros(figures)
+    # Where all error is in x, the first pass that finds the slope is not weighted.
+    u = np.where(stated > 0, stated, 1.0)
+    values, inverse = np.zeros(figures), np.eye(figures)
     for _ in range(PASSES if slopes is not None else 1):
         values, inverse = _solved(columns / u[:, None], y / u)
         if slopes is not None:
