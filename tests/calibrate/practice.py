@@ -8,10 +8,20 @@ import math
 import random
 
 from forebay.asking import Left
+from forebay.rig import load
 from keeper import channels as ch
 from keeper.operation.orders import carry_out
 from tests.twin.rigs import run_until
 
+DEMO = load()
+SHARE = 1.06   # of the stated figures, that the rig of the conftest's day has
+TRUE = {
+    "upper.start_volume_m3": 0.15, "upper.width_m": DEMO.upper.width_m * SHARE,
+    "pump.shut_off_head_m": DEMO.pump.shut_off_head_m * SHARE,
+    "motor.cooled_resistance_K_W": DEMO.motor.cooled_resistance_K_W * 1.2,
+    "motor.still_resistance_K_W": DEMO.motor.still_resistance_K_W * 0.85,
+    "motor.heat_capacity_J_K": DEMO.motor.heat_capacity_J_K * 1.3,
+}
 BUCKET_S = 170       # of filling, some 9 L at the demo's flow
 PAUSE_S = 5
 

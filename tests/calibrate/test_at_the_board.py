@@ -112,7 +112,7 @@ def test_thermometers_are_put_beside_ice_and_warm_water(tmp_path):
     hands = hands_at(tmp_path, {"known_thermometer": "0.1 K"}, 0.0)
     plant, motor = hands.plant, hands.plant.motor
     offset_K = {"motor": 0.0, "water": 0.0}
-    errors = {name: hands.twin.sensors for name in offset_K}
+    errors = dict.fromkeys(offset_K, hands.twin.sensors)
     assert errors
 
     def hold(degC):
@@ -148,7 +148,8 @@ def test_full_strokes_tell_where_the_valve_ends(tmp_path):
     off = sum(one[2] for one in hands.twin.sensors.idle) / len(hands.twin.sensors.idle) / 1000
     assert abs(off) > 0.003
     assert abs(shut.value - DEMO.board.valve_shut_mV) < 0.002 * span + 2 * shut.u
-    assert abs(opened.value - (DEMO.board.valve_open_mV + off * span)) < 0.001 * span + 2 * opened.u
+    true_mV = DEMO.board.valve_open_mV + off * span
+    assert abs(opened.value - true_mV) < 0.001 * span + 2 * opened.u
 
 
 def test_a_sweep_of_the_light_finds_wheel_and_valve(tmp_path):

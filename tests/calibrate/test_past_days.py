@@ -9,41 +9,24 @@ from forebay.asking import Kept
 from forebay.calibrate import work
 from forebay.calibrate.past import Past
 from forebay.calibrate.sitting import CalibrateError, Sitting
-from forebay.rig import load
+from forebay.shelf import Shelf
 from forebay.shelf.rows import Rows
 from keeper import channels as ch
-from tests.calibrate.practice import Hands
+from tests.calibrate.practice import DEMO, TRUE, Hands
 from tests.twin.rigs import MINUTES, twin
 
-DEMO = load()
 ROW_S = 10
 HOURS = 5
-SHARE = 1.06   # of the stated figures, that the rig at hand has
-TRUE = {
-    "upper.start_volume_m3": 0.15, "upper.width_m": DEMO.upper.width_m * SHARE,
-    "pump.shut_off_head_m": DEMO.pump.shut_off_head_m * SHARE,
-    "motor.cooled_resistance_K_W": DEMO.motor.cooled_resistance_K_W * 1.2,
-    "motor.still_resistance_K_W": DEMO.motor.still_resistance_K_W * 0.85,
-    "motor.heat_capacity_J_K": DEMO.motor.heat_capacity_J_K * 1.3,
-}
-
-
-def cloudy():
-    """Returns a sun that comes up, wanders, and goes for the last hours."""
-    poa = [max(0.0, 650.0 + 300.0 * np.sin(one / 17.0)) if one < 170 else 0.0
-           for one in range(MINUTES)]
-    return ([float(one) for one in poa], [35.0] * MINUTES, [14.0] * MINUTES)
-
 
 @pytest.fixture(scope="module")
-def day(tmp_path_factory):
-    """Gives (past, hands) of some hours of such a rig, its meters right but for their noise."""
-    one = twin(tmp_path_factory.mktemp("day"), cloudy(), TRUE)
-    one.sensors.scale = [scale / gain for scale, gain in
-                         zip(one.sensors.scale, one.sensors.gain, strict=True)]
-    one.sensors.gain = [1.0] * ch.COLUMNS
-    one.sensors.level_off = 0.0
-    return past_of(one), Hands(one)
+def day(shelf_path):
+    """Gives (past, hands) of the day on the shelf."""
+    with Shelf(shelf_path, create=False) as shelf:
+        past, of = work.past_of(shelf, DEMO, None)
+    assert not of.is_practice
+    hands = Hands.__new__(Hands)
+    hands.asked, hands.told, hands.leave_at = [], [], None
+    return past, hands
 
 
 def past_of(one):

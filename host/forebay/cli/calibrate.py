@@ -65,15 +65,13 @@ def command(what, rig_path, page_path, as_json, **given) -> None:
         return
     if page_path:
         check_page(page_path)
-    report = _calibrated(what, Path(rig_path).resolve(), **given)
+    report = _calibrated(what, Path(rig_path).resolve(), page_path=page_path, **given)
     if report is None:
         return
-    if page_path:
-        _write_page(report, page_path)
     if as_json:
         print_json(report.as_json())
     else:
-        _tell(report, rig_path)
+        _tell(report)
 
 
 def _rig_path(named):
@@ -102,7 +100,7 @@ def _list(rig_path, shelf_path, as_json):
 
 
 def _calibrated(what, rig_path, *, port, shelf_path, begin, end, day, zone, answers_path, anew,
-                dry_run, yes, out):
+                dry_run, yes, out, page_path):
     """Carry a task out; return its report, None where the person leaves."""
     from forebay.asking import Kept, Left
     from forebay.calibrate import work
@@ -127,6 +125,8 @@ def _calibrated(what, rig_path, *, port, shelf_path, begin, end, day, zone, answ
         sitting = Sitting(rig, answers, kept, _said, line, past)
         try:
             report = work.report_of(work.found(what, sitting), rig, of)
+            if page_path:
+                _write_page(report, page_path)
             if dry_run:
                 return report
             target = Path(out).resolve() if out else None if of.is_practice else rig_path
@@ -214,7 +214,7 @@ def _write_page(report, path):
     say(f"page: {path}", err=True)
 
 
-def _tell(report, rig_path):
+def _tell(report):
     """Say what was found and done, and what comes next."""
     from forebay.calibrate import drawing
 
@@ -225,8 +225,6 @@ def _tell(report, rig_path):
         say("Practice at a simulated board: the rig's own description is left alone.")
     if report.written:
         say(f"written: {report.written}")
-        say(f"next: forebay flash {rig_path} brings the board's settings up to date"
-            if str(report.written) == str(Path(rig_path).resolve())
-            else f"next: look at it, then forebay flash {report.written}")
+        say(f"next, to bring the board's settings up to date:\n  forebay flash {report.written}")
     else:
         say("nothing was written")
