@@ -24,6 +24,15 @@ def fall(at_s, level_m) -> fitting.Fit:
     return fitting.straight(at_s, level_m, about=float(np.mean(at_s)))
 
 
+def lost(line: fitting.Fit, area_m2: float) -> tuple[float, float]:
+    """Return what a tank loses by its level's fall and the standard uncertainty [L/h].
+
+    Of few points the scatter itself is little known: by Student's factor, made standard.
+    """
+    by = area_m2 * L_PER_M3 * S_PER_H
+    return -by * float(line.values[1]), by * line.u(1) * line.factor / fitting.NORMAL
+
+
 def rate(falls_L_h, us_L_h) -> fitting.Fit:
     """Return the weighted mean of what several rests lose, as figure 0 [L/h]."""
     return fitting.constant(falls_L_h, us_L_h)
@@ -43,10 +52,9 @@ def run(sitting: Sitting) -> Outcome:
         line = fall(at_s, means)
         mid_m = min(max(float(line.values[0]), 0.01), tank.height_m - 0.01)
         area = (tank.volume_m3(mid_m + 0.005) - tank.volume_m3(mid_m - 0.005)) / 0.01
-        litres_h = -area * L_PER_M3 * S_PER_H
-        found.append(litres_h * float(line.values[1]))
-        # Of few points the scatter itself is little known: Student's factor, made standard.
-        us.append(abs(litres_h) * line.u(1) * line.factor / fitting.NORMAL)
+        litres_h, u = lost(line, area)
+        found.append(litres_h)
+        us.append(u)
         levels.append(mid_m)
         names.append(f"rest {len(names) + 1}, at {mid_m:.2f} m")
     if not found:

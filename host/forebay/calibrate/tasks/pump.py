@@ -23,16 +23,23 @@ LEAST_ROWS = 30
 L_MIN = 6e4
 OWN_FRAC = 0.003      # of the head, in which a row's sun wanders; a guess, widened by scatter
 STEP = 1e-3
+LEAST_V = 1e-3       # behind the winding
+# Loss in a pipe goes with its diameter to about minus five (Darcy-Weisbach).
+LOSS_BY_DIAMETER = 5.0
 
 
 class Points(NamedTuple):
-    """Rows: speed over rated [-], flow [m3/s], head [m], volts [V], amps [A]."""
+    """Rows: speed over rated [-], flow [m3/s], head and what of it the rising main loses [m],
+    volts [V], amps [A], by how much more water in all moves the head [m/m3].
+    """
 
     ratio: np.ndarray
     flow: np.ndarray
     head: np.ndarray
+    loss: np.ndarray
     volts: np.ndarray
     amps: np.ndarray
+    by_water: np.ndarray
 
 
 def fit(points: Points, u_head_m, shared=()) -> fitting.Fit:
@@ -43,9 +50,6 @@ def fit(points: Points, u_head_m, shared=()) -> fitting.Fit:
 
 def points_of(past, rig, all_m3: float) -> Points:
     """Return the points of past days; all_m3: water in both tanks together [m3]."""
-    values = rig.plant()
-    machine = SolarPump(*of_rig.solar_pump(values, *of_rig.water(values)))
-    upper, lower = of_rig.tank(values, "upper."), of_rig.tank(values, "lower.")
     volts, amps = past.si(ch.PANEL_MV), past.si(ch.PUMP_MA)
     flow, level = past.si(ch.FLOW_UP), past.si(ch.LEVEL_MM)
     good = (past.state == modes.PUMPING) & (flow > rig.sensors.flow_floor_m3_s)
@@ -55,14 +59,26 @@ def points_of(past, rig, all_m3: float) -> Points:
         raise CalibrateError(f"{len(rows)} rows of pumping are among these days:"
                              f" {LEAST_ROWS} or more are needed; pull, or name other days")
     rows = rows[np.unique(np.linspace(0, len(rows) - 1, MOST_ROWS).astype(int))]
-    volts, amps, flow, level = volts[rows], amps[rows], flow[rows], level[rows]
+    return points_by(rig, volts[rows], amps[rows], flow[rows], level[rows], all_m3)
+
+
+def points_by(rig, volts, amps, flow, level, all_m3: float) -> Points:
+    """Return the points of rows: volts [V], amps [A], flow [m3/s], level [m]."""
+    values = rig.plant()
+    machine = SolarPump(*of_rig.solar_pump(values, *of_rig.water(values)))
+    upper, lower = of_rig.tank(values, "upper."), of_rig.tank(values, "lower.")
     ratio = (volts - machine.resistance * amps) / (machine.emf * machine.rated_speed)
     up_m3 = np.array([upper.volume_m3(min(max(one, 0.0), upper.height_m)) for one in level])
-    below = np.clip(all_m3 - up_m3, 0.0, lower.capacity_m3)
-    water_m = np.array([lower.level_m(float(one)) for one in below])
-    lift = rig.upper.inlet_height_m - rig.lower.base_height_m - water_m
+
+    def lift_m(water_m3):
+        below = np.clip(water_m3 - up_m3, 0.0, lower.capacity_m3)
+        water_m = np.array([lower.level_m(float(one)) for one in below])
+        return rig.upper.inlet_height_m - rig.lower.base_height_m - water_m
+
     loss = np.array([machine.pipe.loss_m(float(one)) for one in flow])
-    return Points(ratio, flow, lift + loss, volts, amps)
+    more_m3 = STEP * all_m3
+    by_water = (lift_m(all_m3 + more_m3) - lift_m(all_m3 - more_m3)) / (2 * more_m3)
+    return Points(ratio, flow, lift_m(all_m3) + loss, loss, volts, amps, by_water)
 
 
 def run(sitting: Sitting) -> Outcome:
@@ -74,7 +90,7 @@ def run(sitting: Sitting) -> Outcome:
                                 "volume", "L", 0.0, 1e2)
     points = points_of(sitting.past, rig, total_m3)
     found = fit(points, OWN_FRAC * points.head,
-                shared_of(rig, sitting.past, points, total_m3, u_total_m3))
+                shared_of(rig, points, u_total_m3))
     head, inner = found.values
     rated_flow = rig.pump.rated_flow_m3_s
     outcome.figures += [
@@ -92,38 +108,26 @@ def run(sitting: Sitting) -> Outcome:
     return outcome
 
 
-def shared_of(rig, past, points, total_m3, u_total_m3) -> list[np.ndarray]:
-    """Return by how much what all rows share moves head less curve [m], an error each."""
+def shared_of(rig, points: Points, u_all_m3: float) -> list[np.ndarray]:
+    """Return by how much each error that all rows share moves head less curve [m].
+
+    u_all_m3: standard uncertainty of the water in both tanks [m3].
+    """
     base = fit(points, OWN_FRAC * points.head)
-    doubts, sensors = doubt(rig), rig.sensors
-
-    def left(points):
-        return points.head - base.values[0] * points.ratio**2 + base.values[1] * points.flow**2
-
-    there = left(points)
-    pipe = (left(points_of(past, rig, total_m3 * (1 + STEP))) - there) / (STEP * total_m3)
-    by_volt = points.volts / np.maximum(points.volts - rig.motor.resistance_ohm * points.amps,
-                                        1e-3)
-    by_amp = rig.motor.resistance_ohm * points.amps / np.maximum(
-        points.volts - rig.motor.resistance_ohm * points.amps, 1e-3)
+    doubts, sensors, winding = doubt(rig), rig.sensors, rig.motor.resistance_ohm
+    behind_V = np.maximum(points.volts - winding * points.amps, LEAST_V)
     square = 2 * base.values[0] * points.ratio**2
+    heights_m = math.hypot(doubts["upper.inlet_height_m"], doubts["lower.base_height_m"])
+    diameter = doubts["rising_main.diameter_m"] / rig.rising_main.diameter_m
     return [
-        2 * base.values[1] * points.flow**2 * sensors.flow_frac + _loss_m(rig, points)
-        * 2 * sensors.flow_frac,
-        -square * by_volt * sensors.voltage_frac,
-        square * by_amp * math.hypot(sensors.current_frac, doubts["motor.resistance_ohm"]
-                                     / rig.motor.resistance_ohm),
-        pipe * u_total_m3,
-        np.full(len(there), math.hypot(doubts["upper.inlet_height_m"],
-                                       doubts["lower.base_height_m"])),
-        _loss_m(rig, points) * 5 * doubts["rising_main.diameter_m"]
-        / rig.rising_main.diameter_m]
-
-
-def _loss_m(rig, points):
-    values = rig.plant()
-    machine = SolarPump(*of_rig.solar_pump(values, *of_rig.water(values)))
-    return np.array([machine.pipe.loss_m(float(one)) for one in points.flow])
+        sensors.flow_frac * 2 * (base.values[1] * points.flow**2 + points.loss),
+        -sensors.voltage_frac * square * points.volts / behind_V,
+        square * winding * points.amps / behind_V * sensors.current_frac,
+        square * winding * points.amps / behind_V
+        * doubts["motor.resistance_ohm"] / winding,
+        points.by_water * u_all_m3,
+        np.full(len(points.head), heights_m),
+        points.loss * LOSS_BY_DIAMETER * diameter]
 
 
 def _draw(outcome, points, found):
