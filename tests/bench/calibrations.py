@@ -6,8 +6,8 @@ Each trial draws a rig at hand by the stated uncertainties, the errors of its me
 the person's references (each point's own, and those that all points share, such as the hand
 meter's), makes readings by laws written here, and asks the fit for 95 % intervals.  Expected,
 before any run: of each figure 94 to 98 % of them hold the truth.  Beside it stands the width
-against an independent Monte Carlo: mean half-width over half of the range that holds 95 % of
-what the fit was really off.
+against an independent Monte Carlo: the root mean square of the stated standard uncertainties
+over that of what the fits were really off; 1 is just right.
 """
 
 import math
@@ -17,11 +17,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from forebay.calibrate import fitting
 from forebay.calibrate.tasks import electric, flow, leak, level, motor, pump, sweep, tank, valve
 from forebay.calibrate.tasks import temperature as thermometers
 from forebay.rig import load
 from forebay.rig.doubt import doubt
+from forebay.rig.schema import KEYS, NAME_OF
 from keeper.physics import of_rig
 from keeper.physics.solar_pump import SolarPump
 
@@ -33,16 +33,18 @@ SENSORS = DEMO.sensors
 
 
 class Told(NamedTuple):
-    """What a fit told of one figure: its name, what it is off, and its half-width."""
+    """What a fit told of one figure: its name, what it is off, its half-width and its u."""
 
     name: str
     off: float
     half: float
+    u: float
 
 
 def told(name, fit, place, truth):
     """Returns what a fit told of a figure whose truth is known."""
-    return Told(name, float(fit.values[place]) - truth, fit.factor * fit.u(place))
+    return Told(name, float(fit.values[place]) - truth, fit.factor * fit.u(place),
+                fit.u(place))
 
 
 def buckets(draw) -> Iterator[Told]:
@@ -122,8 +124,10 @@ def strokes(draw) -> Iterator[Told]:
 
 def _drawn(draw, names):
     """Returns the values of a rig at hand, some of whose figures are off by their doubts."""
-    return {**VALUES, **{name: VALUES[name] + DOUBTS[name] * draw.standard_normal()
-                         for name in names}}
+    def one(name):
+        low, high = KEYS[NAME_OF[name]].bounds
+        return min(max(VALUES[name] + DOUBTS[name] * draw.standard_normal(), low), high)
+    return {**VALUES, **{name: one(name) for name in names}}
 
 
 def valve_sweep(draw) -> Iterator[Told]:
@@ -149,7 +153,8 @@ def valve_sweep(draw) -> Iterator[Told]:
     own = np.hypot(own, by_travel * DEMO.valve.backlash * sweep.FULL_WIDTH)
     found = sweep.fit(flows_of, sweep.VALVE, VALUES, DOUBTS, metered, own, shared)
     for place, name in enumerate(found.names):
-        yield told(name, found.fit, place, at_hand[name])
+        if found.fit.u(place) <= DOUBTS[name]:   # else it stands
+            yield told(name, found.fit, place, at_hand[name])
 
 
 def wheel_sweep(draw) -> Iterator[Told]:
@@ -172,7 +177,8 @@ def wheel_sweep(draw) -> Iterator[Told]:
               *(sweep.moved(flows_of, VALUES, name, DOUBTS[name]) for name in sweep.OF_WHEEL)]
     found = sweep.fit(flows_of, sweep.WHEEL, VALUES, DOUBTS, metered, own, shared)
     for place, name in enumerate(found.names):
-        yield told(name, found.fit, place, at_hand[name])
+        if found.fit.u(place) <= DOUBTS[name]:   # else it stands
+            yield told(name, found.fit, place, at_hand[name])
 
 
 def motor_run(draw) -> Iterator[Told]:
@@ -194,7 +200,8 @@ def motor_run(draw) -> Iterator[Told]:
                          felt_degC=felt)
     fit = motor.fit(read, 20.0, [VALUES[name] for name in names], u_K, loss_frac, offset_K)
     for place, name in enumerate(names):
-        yield told(name, fit, place, at_hand[place])
+        if fit.u(place) <= 0.5 * VALUES[name]:   # else the figure stands, as of an assumed one
+            yield told(name, fit, place, at_hand[place])
 
 
 def tank_filling(draw) -> Iterator[Told]:
@@ -244,7 +251,8 @@ def pump_rows(draw) -> Iterator[Told]:
     rated = DEMO.pump.rated_flow_m3_s
     slopes = [1.0, -rated**2]
     yield Told("rated head", float(fit.values @ slopes)
-               - (machine.head_m - machine.inner_s2_m5 * rated**2), fit.factor * fit.along(slopes))
+               - (machine.head_m - machine.inner_s2_m5 * rated**2), fit.factor * fit.along(slopes),
+               fit.along(slopes))
 
 
 def rests(draw) -> Iterator[Told]:
@@ -268,7 +276,7 @@ CASES: dict[str, Callable[[np.random.Generator], Iterator[Told]]] = {
 
 
 class Covered(NamedTuple):
-    """Of a figure: how many trials told of it, how many held, mean half-width over the true."""
+    """Of a figure: how many trials told of it, how many held, the stated width over the true."""
 
     trials: int
     held: float
@@ -286,10 +294,9 @@ def covered(name: str, trials: int) -> dict[str, Covered]:
 
 
 def _of(some):
-    off, half = (np.array(one) for one in zip(*[(one.off, one.half) for one in some], strict=True))
-    low, high = np.quantile(off, [(1 - fitting.COVERED) / 2, (1 + fitting.COVERED) / 2])
+    off, half, u = np.array([(one.off, one.half, one.u) for one in some]).T
     return Covered(len(some), float(np.mean(np.abs(off) <= half)),
-                   float(half.mean() / ((high - low) / 2)))
+                   float(np.sqrt((u**2).mean() / (off**2).mean())))
 
 
 def main(arguments):

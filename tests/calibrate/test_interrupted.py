@@ -1,4 +1,4 @@
-"""A sitting left at any of its questions, or cut off in any of its readings, goes on from there."""
+"""A sitting left at any question, or cut off in any reading, goes on from there."""
 
 import pytest
 

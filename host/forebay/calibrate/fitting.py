@@ -1,16 +1,17 @@
 """Least squares with uncertainty: straight in its figures or bent, errors in both directions.
 
 Errors of two kinds come in apart.  Those of each point by itself weigh the points; where the
-points scatter more than their stated errors, these are widened to fit, never narrowed (the
-ratio of Birge).  Those that all points share, as a hand meter's own, move the figures as one
-and are added after.  Nothing is left out: points that stand apart are named.
+points scatter more than all stated errors allow, these are widened to fit, never narrowed
+(after Birge, and Mandel and Paule).  Those that all points share, as a hand meter's own, move
+the figures as one and are added after: to weigh by them would let their noise pull the figures
+(Peelle's puzzle).  Nothing is left out: points that stand apart are named.
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import least_squares
+from scipy.optimize import brentq, least_squares
 from scipy.stats import norm, t
 
 COVERED = 0.95
@@ -19,6 +20,7 @@ APART = 3.0        # standard uncertainties beyond which a point is named as apa
 PASSES = 3         # over which errors in x are turned into such in y by the slope
 STEP = 1e-6        # of a figure's size, for slopes
 LEAST_STEP = 1e-9
+STRETCH_STEP = 1e-9  # to which a widening is found
 
 
 class NoFit(ValueError):
@@ -76,12 +78,13 @@ class Fit:
 
 def linear(columns: np.ndarray, y: np.ndarray, u_y: np.ndarray | float | None = None,
            u_x: np.ndarray | float = 0.0, slopes: Callable | None = None,
-           shared: Sequence[np.ndarray] = ()) -> Fit:
+           shared: Sequence[np.ndarray] = (), weighs_shared: bool = False) -> Fit:
     """Return the fit of y = columns @ figures.
 
     columns: (points, figures); u_y: own standard uncertainties, None = from the scatter; u_x:
     those of what the columns are made of, with slopes(figures) = dy/dx; shared: for each
-    error that all points share, by how much one standard uncertainty of it moves each y.
+    error that all points share, by how much one standard uncertainty of it moves each y;
+    weighs_shared: they weigh too, where they are free of noise.
     Raises NoFit for too few or too like points.
     """
     columns, y = np.asarray(columns, float), np.asarray(y, float)
@@ -95,7 +98,10 @@ def linear(columns: np.ndarray, y: np.ndarray, u_y: np.ndarray | float | None = 
         values, inverse = _solved(columns / u[:, None], y / u)
         if slopes is not None:
             u = np.hypot(stated, np.asarray(slopes(values)) * u_x)
-    return _fit(columns, values, inverse, y - columns @ values, u, u_y is not None, shared)
+    if weighs_shared:
+        values = _shared_out(columns, y, u, _columns(shared, count))[0]
+    return _fit(columns, values, inverse, y - columns @ values, u, u_y is not None, shared,
+                weighs_shared)
 
 
 def curved(model: Callable[[np.ndarray], np.ndarray], start: Sequence[float], y: np.ndarray,
@@ -135,23 +141,62 @@ def _solved(columns, y):
     return values, inverse @ inverse.T / np.outer(scale, scale)
 
 
-def _fit(columns, values, inverse, residuals, u, is_stated, shared):
+def _fit(columns, values, inverse, residuals, u, is_stated, shared, weighs_shared=False):
     """Return the fit with its covariances; columns: dy by the figures."""
-    dof = len(residuals) - len(values)
-    ratio = float(((residuals / u) ** 2).sum() / dof) if dof else 1.0
-    stretch = np.sqrt(ratio) if not is_stated else max(1.0, np.sqrt(ratio))
-    own = inverse * stretch**2
+    count, figures = columns.shape
+    dof, moves = count - figures, _columns(shared, count)
+    if is_stated:
+        stretch = _stretch(columns, residuals, u, moves, dof)
+    else:
+        stretch = float(np.sqrt(((residuals / u) ** 2).sum() / dof))
+    wide = u * stretch
+    follow = inverse @ (columns.T / u**2)
+    if weighs_shared:
+        follow = _shared_out(columns, residuals, wide, moves)[2]
+    own = (follow * wide**2) @ follow.T
+    moved = follow @ moves
+    # What a point lies off has its own error less what it pulls the fit towards itself, and
+    # of the shared ones what the fit does not follow.
+    left = np.eye(count) - columns @ follow
+    spreads = np.sqrt((left**2) @ u**2 + ((left @ moves) ** 2).sum(axis=1))
+    return Fit(values, own + moved @ moved.T, own, dof, residuals,
+               spreads * (1.0 if is_stated else stretch), stretch, is_stated)
+
+
+def _columns(shared, count):
+    """Return the shared errors as columns, none of them as a matrix without columns."""
+    return np.array([np.broadcast_to(one, count) for one in shared], float).reshape(-1, count).T
+
+
+def _shared_out(columns, y, u, moves):
+    """Return (figures, chi squared, what each y adds to the figures) by the whole covariance.
+
+    Of own errors u and shared ones, columns `moves`, by Woodbury's formula.
+    """
     weight = 1.0 / u**2
-    follow = inverse @ (columns.T * weight)
-    covariance = own.copy()
-    for one in shared:
-        moved = follow @ np.asarray(one, float)
-        covariance += np.outer(moved, moved)
-    # A point pulls the fit towards itself: what it can lie off is less than its error.
-    leverage = np.einsum("ij,jk,ik->i", columns, inverse, columns) * weight
-    spreads = u * np.sqrt(np.maximum(1.0 - leverage, 0.0))
-    spreads = spreads * (stretch if not is_stated else 1.0)
-    return Fit(values, covariance, own, dof, residuals, spreads, float(stretch), is_stated)
+    inner = np.linalg.inv(np.eye(moves.shape[1]) + (moves.T * weight) @ moves)
+
+    def weighed(some):
+        plain = (some.T * weight).T
+        return plain - ((moves.T * weight).T @ (inner @ (moves.T @ plain)))
+
+    by = weighed(columns)
+    follow = np.linalg.solve(columns.T @ by, by.T)
+    left = y - columns @ (follow @ y)
+    return follow @ y, float(left @ weighed(left)), follow
+
+
+def _stretch(columns, residuals, u, moves, dof):
+    """Return by what own errors must be widened so that the points scatter no more than that."""
+    def excess(by):
+        return _shared_out(columns, residuals, u * by, moves)[1] - dof
+
+    if dof < 1 or excess(1.0) <= 0.0:
+        return 1.0
+    high = 2.0
+    while excess(high) > 0.0:
+        high *= 2.0
+    return float(brentq(excess, 1.0, high, rtol=STRETCH_STEP))
 
 
 def _slopes(model, values):
@@ -167,12 +212,12 @@ def _slopes(model, values):
     return np.array(columns).T
 
 
-def straight(x, y, u_y=None, u_x=0.0, shared=(), about=0.0) -> Fit:
+def straight(x, y, u_y=None, u_x=0.0, shared=(), about=0.0, weighs_shared=False) -> Fit:
     """Return the fit of y = figure 0 + figure 1 (x - about); arguments as for `linear`."""
     x = np.asarray(x, float)
     columns = np.stack([np.ones_like(x), x - about], axis=1)
     slopes = (lambda values: np.full(len(x), values[1])) if np.any(u_x) else None
-    return linear(columns, y, u_y, u_x, slopes, shared)
+    return linear(columns, y, u_y, u_x, slopes, shared, weighs_shared)
 
 
 def proportional(x, y, u_y, u_x=0.0, shared=()) -> Fit:
@@ -182,6 +227,6 @@ def proportional(x, y, u_y, u_x=0.0, shared=()) -> Fit:
     return linear(x[:, None], y, u_y, u_x, slopes, shared)
 
 
-def constant(y, u_y, shared=()) -> Fit:
+def constant(y, u_y, shared=(), weighs_shared=False) -> Fit:
     """Return the weighted mean of y as figure 0; arguments as for `linear`."""
-    return linear(np.ones((len(y), 1)), y, u_y, shared=shared)
+    return linear(np.ones((len(y), 1)), y, u_y, shared=shared, weighs_shared=weighs_shared)

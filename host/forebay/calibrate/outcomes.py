@@ -97,6 +97,21 @@ class Outcome:
         found.update(self.facts)
         return found
 
+    def settle(self) -> None:
+        """Let stand what was found less surely than it is known, and say so.
+
+        An uncertainty of instruments then does not grow by it either.
+        """
+        worse = [one for one in self.figures if one.u > one.before_u]
+        self.figures = [one for one in self.figures if one not in worse]
+        if worse:
+            self.doubts = {place: pair for place, pair in self.doubts.items()
+                           if pair[0] <= pair[1]}
+        self.notes += [f"{one.place} stands: it was found as"
+                       f" {said_u(one.place, one.value, one.u)}, less surely than it is known"
+                       f" (u {said_u(one.place, one.before, one.before_u).split('(u ')[1]}."
+                       for one in worse]
+
     def as_json(self) -> dict[str, Any]:
         """Return it as documented in docs/json.md."""
         return {"task": self.task, "figures": [one.as_json() for one in self.figures],

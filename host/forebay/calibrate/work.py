@@ -55,6 +55,7 @@ def found(name: str, sitting: Sitting) -> Outcome:
     except NoFit as error:
         raise CalibrateError(f"{name}: {error}; measure more with --anew, or go on with the"
                              " questions that were left out") from None
+    outcome.settle()
     outcome.notes += sitting.skipped()
     return outcome
 

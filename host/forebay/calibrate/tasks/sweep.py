@@ -202,12 +202,10 @@ def _draw(outcome, titles, x, read, fitted, found):
 
 def _state(rig, outcome, names, found, what):
     """State what was told, and say which figure stands."""
-    told = [figure(rig, NAME_OF[name], float(found.fit.values[place]), found.fit.u(place))
-            for place, name in enumerate(found.names)]
-    better = [one for one in told if one.u <= one.before_u]
-    outcome.figures += better
+    outcome.figures += [figure(rig, NAME_OF[name], float(found.fit.values[place]),
+                               found.fit.u(place)) for place, name in enumerate(found.names)]
     outcome.notes += [f"{NAME_OF[name]} stands: the sweep tells it less well than it is known."
-                      for name in names if NAME_OF[name] not in [one.place for one in better]]
+                      for name in names if name not in found.names]
     outcome.notes += apart_said(found.fit, [f"the {what}'s point {one + 1}"
                                             for one in range(len(found.fit.residuals))])
     outcome.notes += stretched_said(found.fit, f"the {what}")

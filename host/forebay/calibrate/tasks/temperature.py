@@ -36,7 +36,8 @@ REFERENCES = {
 def fit_offset(read_degC, true_degC, u_read_K, u_true_K, shared_K) -> fitting.Fit:
     """Return the fit of true - read = figure 0 [K]; shared_K: what all of it share [K], each."""
     off = np.asarray(true_degC) - np.asarray(read_degC)
-    return fitting.constant(off, np.hypot(u_read_K, u_true_K), [np.asarray(shared_K, float)])
+    return fitting.constant(off, np.hypot(u_read_K, u_true_K), [np.asarray(shared_K, float)],
+                            weighs_shared=True)
 
 
 def fit_thermistor(ohms, true_degC, u_ohm_frac, u_true_K, shared_K) -> fitting.Fit:
@@ -50,7 +51,8 @@ def fit_thermistor(ohms, true_degC, u_ohm_frac, u_true_K, shared_K) -> fitting.F
     y = np.log(ohms)
     slope = (y[0] - y[-1]) / (x[0] - x[-1]) if len(x) > 1 and x[0] != x[-1] else 1.0
     moved = [-slope / kelvin**2 * np.asarray(shared_K, float)]
-    return fitting.straight(x, y, u_ohm_frac, np.asarray(u_true_K) / kelvin**2, moved)
+    return fitting.straight(x, y, u_ohm_frac, np.asarray(u_true_K) / kelvin**2, moved,
+                            weighs_shared=True)
 
 
 def run(sitting: Sitting) -> Outcome:
