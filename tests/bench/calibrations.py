@@ -231,7 +231,7 @@ def pump_rows(draw) -> Iterator[Told]:
     all_m3, u_all_m3 = 1.4, 0.03
     water_m3 = all_m3 + u_all_m3 * draw.standard_normal()
     lower = of_rig.tank(VALUES, "lower.")
-    level_m = np.linspace(0.2, 0.8, 60)
+    level_m = np.linspace(0.3, 0.9, 60)
     area_m2 = DEMO.upper.length_m * DEMO.upper.width_m
     below = np.array([lower.level_m(water_m3 - area_m2 * one) for one in level_m])
     lift = at_hand["upper.inlet_height_m"] - at_hand["lower.base_height_m"] - below
