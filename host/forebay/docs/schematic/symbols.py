@@ -73,7 +73,7 @@ def _write(drawing, words, x: float, y: float, anchor: str, style: str) -> None:
     for place, line in enumerate(words):
         # What was drawn before must not turn it.
         drawing += el.Label().at((x - ASIDE, y - 0.36 * place - ASIDE)).theta(0).label(
-            line, loc="center", halign=side, valign="base", fontsize=SIZES[style],
+            escape(line), loc="center", halign=side, valign="base", fontsize=SIZES[style],
             color=COLOURS[style], ofst=(0, 0))
 
 
