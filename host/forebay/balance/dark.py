@@ -8,6 +8,7 @@ Knows nothing of energies.
 import numpy as np
 
 from forebay.balance.covered import either
+from forebay.balance.instruments import stored_step
 from forebay.balance.spans import LIGHT_STATES, keys_of
 from forebay.si import are_trusted
 from keeper import channels as ch
@@ -24,11 +25,13 @@ DARK_V = 2.0
 # A row that a span only touches does not say what the span was like: rows and events of one
 # moment may differ by some scans.
 TOUCHED_S = 0.5
-# A position that stands still is read so far apart at most: three steps of the last digit.
-STILL = 0.003
+# A position that stands still is read so many steps apart at most (a guess).
+STILL_STEPS = 3
 # Of a valve whose position is not read: a move is of half its travel, half of it either way.
 UNREAD_MOVE = 0.5
 PLACES = (0, *DARK_KINDS)  # of the sums below: by day, and of each kind
+# By whether a row is lit (1), and read (2).
+_BITS = np.array([UNREAD, UNREAD, DARK, SUN], np.uint8)
 
 
 def sunlit(rows, fitted, least_mA: int) -> np.ndarray:
@@ -40,20 +43,22 @@ def sunlit(rows, fitted, least_mA: int) -> np.ndarray:
     Between the two, next to a row with sun, is a row in which it came or went.
     """
     volts, amps = rows.stored[ch.PANEL_MV], rows.stored[ch.PANEL_MA]
-    panel_V, supply_V = rows.si(ch.PANEL_MV), rows.si(ch.SUPPLY_MV)
-    dim = panel_V > DARK_V
-    with np.errstate(invalid="ignore"):
-        lit = panel_V > supply_V
+    supply = rows.stored[ch.SUPPLY_MV]
+    dim = volts > DARK_V / stored_step(ch.PANEL_MV)
+    # What is not trusted is the least value that there is: above it is everything.
+    lit, is_told = volts > supply, are_trusted(supply)
+    read = are_trusted(volts)
+    lit &= is_told
     if "panel_meter" in fitted:
         lit |= dim & (amps > least_mA)
-        read = are_trusted(volts) & are_trusted(amps)
+        read &= are_trusted(amps)
     else:
-        read = np.isfinite(panel_V) & np.isfinite(supply_V)
+        read &= is_told
     beside = np.zeros(len(lit), bool)
     beside[1:] |= lit[:-1]
     beside[:-1] |= lit[1:]
     lit |= dim & beside
-    return np.where(read, np.where(lit, np.uint8(SUN), np.uint8(DARK)), np.uint8(UNREAD))
+    return _BITS[lit.view(np.uint8) + 2 * read.view(np.uint8)]
 
 
 def dark_of(sun, own, spans, lit_until_s: float = -np.inf, press_s: float = 0.0):
@@ -98,20 +103,36 @@ def travels(rows, fitted) -> np.ndarray:
     the valve is pressed on.
     """
     same = np.diff(keys_of(rows)) == 0
-    follows = same & (np.diff(rows.seq.astype(np.int64)) == 1)
     was, now = rows.state[:-1], rows.state[1:]
-    way, pressed = np.zeros((2, len(rows)))
+    way, pressed = found = np.zeros((2, len(rows)))
     # A closing that begins a boot may have no row of its own.
-    pressed[1:] = np.where(same, follows & (was == CLOSING), True) & (now != CLOSING)
+    shut = np.flatnonzero(((was == CLOSING) | ~same) & (now != CLOSING))
+    pressed[shut + 1] = _follows(rows, same, shut) | ~same[shut]
     pressed[:1] = (rows.uptime_ds[:1] == rows.scans[:1]) & (rows.state[:1] != CLOSING)
     if "valve_position" in fitted:
-        moved = np.abs(np.diff(rows.si(ch.VALVE_PERMILLE)))
-        way[1:] = np.where(follows & (moved > STILL), moved, 0.0)  # not where one is not read
+        steps = rows.stored[ch.VALVE_PERMILLE].astype(np.int32)
+        moved = np.abs(np.diff(steps))
+        some = np.flatnonzero(moved > STILL_STEPS)
+        told = are_trusted(steps[some]) & are_trusted(steps[some + 1])
+        way[some + 1] = moved[some] * stored_step(ch.VALVE_PERMILLE) * (
+            told & _follows(rows, same, some))
     else:
-        way[1:] = UNREAD_MOVE * (follows & (was != now) & np.isin(now, (RUNNING, CLOSING)))
-    return np.stack([way, pressed])
+        some = np.flatnonzero((was != now) & ((now == RUNNING) | (now == CLOSING)))
+        way[some + 1] = UNREAD_MOVE * _follows(rows, same, some)
+    return found
+
+
+def _follows(rows, same, places):
+    """Return whether the row behind each place follows it in one boot."""
+    return same[places] & (rows.seq[places + 1].astype(np.int64) - rows.seq[places] == 1)
 
 
 def by_kind(values: np.ndarray, kinds: np.ndarray) -> np.ndarray:
-    """Return the sums of rows' values, the last axis, by their kinds in the order of PLACES."""
-    return np.stack([values[..., kinds == kind].sum(axis=-1) for kind in PLACES], -1)
+    """Return the sums of rows' values (of each line) by their kinds in the order of PLACES."""
+    some = np.flatnonzero(values.any(axis=0))  # a valve mostly stands still
+    values, kinds = values[:, some], kinds[some]
+    return np.stack([values[:, kinds == kind].sum(axis=-1) for kind in PLACES], -1)
+
+
+# So that stored volts can be compared as they are.
+assert stored_step(ch.PANEL_MV) == stored_step(ch.SUPPLY_MV)
