@@ -174,3 +174,17 @@ def test_a_count_of_noise_where_nothing_flowed_is_no_fault():
     left = nodes({**found, **generator, "generator": found["panel"]})
     left_J = left["generator_node"]
     assert abs(left_J.value) < 0.01 * left_J.u
+
+
+def test_with_the_load_lost_at_runaway_the_clamp_takes_all_that_the_generator_gives():
+    # Lamps off, 17 V at a clamp of 2 ohm that begins at 15 V: 1 A, 17 W for 20 s.
+    runaway = {**DARK, ch.GENERATOR_MV: 1700, ch.GENERATOR_MA: 1000, ch.LAMP_MA: 0}
+    end = ten(supply_out=4)
+    end[ch.T_GENERATOR] = round(1000 * 17 * 20)
+    found, _ = energies([runaway, runaway], (0, ten()), (20, end))
+    assert found["clamp"].value == pytest.approx(17 * 20)
+    assert found["lamps"].value == 0
+    left = nodes(found)["generator_node"]
+    assert abs(left.value) < 1e-6
+    # By the generator's volts alone: 0.5 % of (2 x 17 - 15) / 2 x 17 W in the clamp.
+    assert found["clamp"].parts["EI-GEN"] == pytest.approx(0.005 * 19 / 2 * 17 * 20)
