@@ -1,0 +1,276 @@
+"""A record through a keeper: the loop of a replay, in the simulation's process.
+
+The keeper scans ten times a second of the record and does its slack work between, as on a
+board.  What a person did is given to it as orders; where no rule of the settings explains a
+recorded light, drain or rest, that was a person's wish (`wished`).
+Runs on any Python from 3.9.
+"""
+
+from forebay.rehearse.stage import STOP, journal_of, totals
+from forebay.replay.aligning import IN_STEP, LATE, PARTED, Alignment
+from forebay.replay.following import Readings, Step
+from forebay.replay.modelled import Modelled
+from forebay.replay.wished import wished
+from forebay.twin.drive import Drive
+from keeper import channels as ch
+from keeper import modes
+from keeper import settings as st
+from keeper.boards import wiring
+from keeper.clock import PERIOD_MS, PERIOD_S, TICKS_MASK
+from keeper.keeper import Keeper
+from keeper.retained import FIXED
+
+TOLD_EVERY = 36000        # scans: an hour
+LAST_SLACKS = 400         # until what waits is written
+SETPOINT_FRAC = 0.02      # another light than the record's
+SETTLED = 300             # scans of a light before its setpoint counts
+
+
+class Memory:
+    """What outlives a restart, in memory: as `keeper.retained_files.RetainedFiles`."""
+
+    failed = 0
+
+    def __init__(self, values):
+        """Take what was saved last [list of integers]."""
+        self.values = values
+
+    def load(self):
+        """Return what was saved last."""
+        return list(self.values)
+
+    def save(self, values):
+        """Keep values; return that it worked [bool]."""
+        self.values = list(values)
+        return True
+
+
+class Board:
+    """The keeper's board interface on the record, or on the plant that goes on from it."""
+
+    def __init__(self, job, readings):
+        """Take the job and its readings."""
+        rig = job["rig"]
+        self.readings = readings
+        self.model = None         # the plant, once the keeper has parted from the record
+        self.tick = 0             # of the record that is read next
+        self.goes_itself = rig["board.valve_kind"] not in wiring.MOTORS
+        self.drive = Drive(rig["valve.travel_s"], rig["valve.coast_s"], rig["valve.backlash"])
+        self.position = 0.0       # of a valve that does as it is told [-]
+        self.hottest = ch.INVALID
+
+    def read(self, values):
+        """Fill `values` in the order of `keeper.channels`."""
+        if self.model:
+            self.model.read(values)
+        else:
+            readings = self.readings
+            readings.fill(values, self.tick)
+            if readings.valve_off.at(self.tick):
+                self.position = min(1.0, max(0.0, values[ch.VALVE_PERMILLE] * 1e-3))
+            elif values[ch.VALVE_PERMILLE] > ch.INVALID + ch.CLIPPED + 2:
+                values[ch.VALVE_PERMILLE] = int(self.position * 1000.0 + 0.5)
+        if values[ch.MOTOR_MDEGC] > self.hottest:
+            self.hottest = values[ch.MOTOR_MDEGC]
+
+    def write(self, outputs):
+        """Move the valve as `keeper.channels.OUTPUTS` says."""
+        if self.model:
+            self.model.write(outputs)
+            return
+        if self.goes_itself:
+            most = PERIOD_S / self.drive.travel_s
+            gap = outputs[ch.OUT_VALVE] * 1e-3 - self.position
+            self.position += max(-most, min(most, gap))
+            return
+        if outputs[ch.OUT_DRIVE] or self.drive.on:
+            self.drive.supply(outputs[ch.OUT_DRIVE] * 1e-3)
+            self.position = min(1.0, max(0.0, self.position + self.drive.step(PERIOD_S)))
+
+    def safe(self):
+        """Drive every output safe: nothing is driven here."""
+
+
+class Replay:
+    """One keeper after the other through the boots of a record."""
+
+    def __init__(self, job):
+        """Take the job."""
+        self.job = job
+        self.readings = Readings(job["record"], job["settings"])
+        self.runs = [tuple(run) for run in job["record"]["runs"]]
+        settings = job["settings"]
+        running = settings[st.index("row_running_s")] * 10
+        standing = settings[st.index("row_standstill_s")] * 10
+        self.row_ticks = [standing if state == modes.STANDSTILL else running
+                          for state in range(len(modes.STATES))]
+        self.locked = Step(*job["record"]["locked"])
+        self.deeds = [tuple(one) for one in job["deeds"]]
+        self.finds = job["finds_wishes"]
+        base = job["setpoints"]
+        self.base_setpoint = Step(*base) if base and base[0] else None
+        self.board = Board(job, self.readings)
+        self.map, self.parted, self.returned = [], [], []
+        self.setpoints = [[], []]
+        self.ended = None         # why it could not go on, None = it did
+        self.retained = job["retained"]
+        self.scans = 0
+
+    def play(self, caller):
+        """Play all boots; tell how far it is."""
+        told = 0
+        for count, (first, last) in enumerate(self.job["record"]["starts"]):
+            begin = max(first, self.job["from_tick"])
+            if begin > last or self.ended:
+                continue
+            self._boot(begin, count)
+            while self.align.tick <= min(last, self.job["to_tick"]) and not self.ended:
+                self._scan()
+                if self.scans - told >= TOLD_EVERY:
+                    told = self.scans
+                    caller.tell(tick=self.align.tick)
+                    if caller.hear() == STOP:
+                        self.ended = "interrupted"
+            self._finish()
+        return self._came()
+
+    def _boot(self, tick, count):
+        memory = Memory(self.retained) if self.retained else None
+        if count and not self.job["remembers"]:
+            memory = None
+        self.keeper = Keeper(self.job["settings"], self.board, journal_of(self.job), memory)
+        self.align = Alignment(self.runs, tick, self.row_ticks)
+        self.now = 0
+        self.still = 0
+        self.lit = 0
+        self.expected = None
+        self.wished_at = -1
+
+    def _scan(self):
+        keeper, align, board = self.keeper, self.align, self.board
+        self._do(align.tick)
+        if board.model:
+            board.model.step()
+        board.tick = align.tick
+        self._note_tick(align.tick)
+        self.now += 1
+        now_ms = self.now * PERIOD_MS & TICKS_MASK
+        keeper.scan(now_ms)
+        keeper.slack(now_ms)
+        self.scans += 1
+        state = keeper.state
+        self.still = self.still + 1 if state == modes.STANDSTILL else 0
+        if board.model:
+            align.leap(align.tick + 1)
+            self._maybe_return()
+            return
+        at = align.tick
+        verdict = align.go_on(state)
+        if verdict == LATE and self.finds:
+            self._wish(at)
+        if verdict == IN_STEP and state == modes.RUNNING:
+            verdict = self._same_light(at)
+        if verdict == PARTED:
+            self._part(at, state)
+
+    def _do(self, tick):
+        """Let the person's orders that are due by now be given."""
+        while self.deeds and self.deeds[0][0] <= tick:
+            _, code, a, b = self.deeds.pop(0)
+            self.keeper.order(code, a, b)
+
+    def _wish(self, at):
+        """The record went on where the keeper's rules do not: somebody wished it."""
+        if self.wished_at == at:
+            return
+        found = wished(self.keeper, self.align, self.job["wishes"])
+        if found:
+            self.wished_at = at
+            self.keeper.order(*found)
+            self.found.append([at, *found])
+
+    @property
+    def found(self):
+        """Deeds that were found, as plain data."""
+        return self.job.setdefault("found", [])
+
+    def _same_light(self, at):
+        """Note the light's setpoint, or compare it with the one under the old settings."""
+        self.lit += 1
+        mW = self.keeper.setpoint_mW
+        if self.base_setpoint is None:
+            ticks, values = self.setpoints
+            if not values or values[-1] != mW:
+                ticks.append(at)
+                values.append(mW)
+            return IN_STEP
+        base = self.base_setpoint.at(at)
+        if self.lit > SETTLED and abs(mW - base) > SETPOINT_FRAC * base:
+            return PARTED
+        return IN_STEP
+
+    def _part(self, at, state):
+        """From here on the record tells no more what this keeper would read."""
+        run = self.align.run
+        said = {"tick": at, "state": state, "meant": run[2], "cause": run[3],
+                "setpoint_mW": self.keeper.setpoint_mW}
+        self.parted.append(said)
+        if self.job["loose"]:
+            self.align.settling = 1 << 30
+            return
+        if self.job["sun"] is None:
+            self.ended = "no sun"
+            return
+        model = Modelled(self.job, self.readings, at, run[2], self.board.position, self.runs)
+        self.board.model = model
+        said["doubt"] = model.doubt
+        model.write(self.keeper.outputs)
+        self.align.leap(at + 1)
+
+    def _maybe_return(self):
+        """Go back to the record where all stands alike again."""
+        model = self.board.model
+        if self.still % 100 != 99:
+            return
+        alike = bool(self.keeper.lockouts) == bool(self.locked.at(self.align.tick))
+        sequence = self.keeper.core.sequence
+        if max(sequence.wait_periods) > 0 or self.keeper.core.protection.hold:
+            return
+        if model.agrees(self.still, alike):
+            self.returned.append(self.align.tick)
+            self.board.model = None
+            self.board.position = 0.0
+
+    def _note_tick(self, tick):
+        """Keep which tick of the record each scan stands for, where that is not the next one."""
+        if self.expected != tick:
+            self.map.append([self.keeper.journal.boot, self.keeper.uptime_ds + 1, tick])
+        self.expected = tick + 1
+
+    def _finish(self):
+        keeper = self.keeper
+        now_ms = self.now * PERIOD_MS & TICKS_MASK
+        self.retained = keeper.retained.values()
+        for _ in range(LAST_SLACKS):
+            keeper.slack(now_ms)
+        self.sums = totals(keeper)
+
+    def _came(self):
+        values = self.keeper.values
+        model = self.board.model
+        level = values[ch.LEVEL_MM]
+        return {"map": self.map, "parted": self.parted, "returned": self.returned,
+                "found": self.found, "setpoints": self.setpoints, "ended": self.ended,
+                "retained": self.retained, "totals": self.sums,
+                "level_mm": level if level > ch.INVALID + ch.CLIPPED + 2 else None,
+                "hottest_mdegC": self.board.hottest, "lockouts": self.keeper.lockouts,
+                "is_modelled": model is not None, "scans": self.scans,
+                "last_tick": self.align.tick}
+
+
+def play(job, caller):
+    """Replay a job's record, tell how far it is, and what came of it."""
+    replay = Replay(job)
+    if job["heat"] is not None and job["retained"]:
+        job["retained"][1 + FIXED.index("heat")] = job["heat"]
+    caller.tell(came=replay.play(caller))

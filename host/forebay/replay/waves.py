@@ -1,0 +1,347 @@
+"""What every instrument read in between, rebuilt of row means and of the readings at events.
+
+A row tells a mean: it stands at the row's middle, with straight lines between, and no line
+crosses a change of state where the reading may jump.  An event brings the readings of its own
+scan.  An element that acted tells that its condition stood for the delay before: there the
+event's reading holds.  What a mean hides, flicker and what comes and goes within a row, is not
+there.
+"""
+
+from bisect import bisect_left, bisect_right
+from typing import NamedTuple
+
+import numpy as np
+
+from forebay.replay.timeline import Timeline
+from forebay.shelf import Journal
+from keeper import channels as ch
+from keeper import events as ev
+from keeper import modes
+from keeper import settings as st
+from keeper.clock import PERIOD_MS, PERIODS_PER_S
+from keeper.journal.rows import NOT_TRUSTED
+from keeper.protection import derived as dv
+from keeper.protection import elements as el
+from keeper.scan import FLOW_WINDOW_SCANS
+
+FLOWS = (ch.FLOW_UP, ch.FLOW_DOWN)
+# What moves in minutes: no state makes these jump.
+SLOW = (ch.SUPPLY_MV, ch.LEVEL_MM, ch.MOTOR_MDEGC, ch.WATER_MDEGC)
+# A single reading of these flickers by more than a mean of a row is off.
+FLICKERING = (ch.LEVEL_MM,)
+HALF_WINDOW = FLOW_WINDOW_SCANS // 2     # a flow that is read is that of so long before
+MEAN_SCANS = 1 << dv.MEAN_SHIFT          # the level's mean follows in so many scans
+LEVEL_SURE_MM = 2        # beyond its limit: twice the resolution
+LEVEL_MOST_MM = 6        # further than noise and a straight line are off, it is left as it is
+PRESSED_TICKS = 3 * PERIODS_PER_S        # long enough to reset a lockout
+
+
+class Spell(NamedTuple):
+    """An element that acted: its number, ticks at which it acted and let go, its delay [scans].
+
+    let_go: the record's end where it did not; beyond: scans beyond the pickup, as told.
+    """
+
+    number: int
+    acted: int
+    let_go: int
+    is_over: bool
+    delay: int
+    beyond: int | None
+
+    @property
+    def begin(self) -> int:
+        """Tick of the first scan that counted, if it did not chatter."""
+        return self.acted - self.delay
+
+    @property
+    def end(self) -> int:
+        """Tick of the first scan in which its condition was gone again."""
+        if not self.is_over:
+            return self.let_go + 1
+        by_ease = self.let_go - (2 * self.delay + 1)
+        return by_ease if by_ease > self.acted else self.acted + 1
+
+
+class Hold(NamedTuple):
+    """A reading that stood from tick to tick; jumps: it was another one before."""
+
+    first: int
+    last: int
+    value: float
+    jumps: bool
+
+
+def spells_of(journal: Journal, time: Timeline, settings: list[int]) -> list[Spell]:
+    """Return every spell that the events tell, in order."""
+    found, open_at = [], {}
+    ends = [one.last for one in time.starts]
+    for tick, code, argument, argument2 in _told(journal, time, (ev.ACTED, ev.LET_GO)):
+        if code == ev.ACTED and 1 <= argument <= el.ROWS:
+            open_at[argument] = tick
+        elif argument in open_at:
+            found.append(_spell(argument, open_at.pop(argument), tick, settings, argument2))
+    for number, tick in open_at.items():
+        last = next(end for end in ends if end >= tick)
+        found.append(_spell(number, tick, last, settings, None))
+    return sorted(found, key=lambda one: (one.acted, one.number))
+
+
+def _spell(number, acted, let_go, settings, beyond):
+    delay_ms = el.limit_of(el.judged(number - 1, el.J_DELAY_MS), settings)
+    return Spell(number, acted, let_go, beyond is not None, delay_ms // PERIOD_MS, beyond)
+
+
+def _told(journal, time, codes):
+    """Yield (tick, code, argument, argument 2) of the events of some codes, in order."""
+    table = journal.events
+    for place in np.flatnonzero(np.isin(table["code"], codes) & (time.event >= 0)):
+        one = table[place]
+        yield (int(time.event[place]), int(one["code"]), int(one["argument"]),
+               int(one["argument2"]))
+
+
+def scaled(stored, place: int):
+    """Return stored numbers of a channel in its own unit; NaN where not trusted."""
+    row = ch.CHANNELS[place]
+    values = np.asarray(stored, float) * row[ch.CH_STEP_NUM] / row[ch.CH_STEP_DEN]
+    return np.where(np.asarray(stored) == NOT_TRUSTED, np.nan, values)
+
+
+class Waves:
+    """Makes the waves of a span.  `channels`, `bad`, `contacts` and `loop` are plain data."""
+
+    def __init__(self, journal: Journal, time: Timeline, settings: list[int]):
+        """Take a span's journal, its line of time, and the settings that it was made under."""
+        self.journal, self.time, self.settings = journal, time, settings
+        self.spells = spells_of(journal, time, settings)
+        table = journal.events
+        self._at = {}            # of each tick with events, the place of the last of them
+        for place in np.flatnonzero(time.event >= 0):
+            self._at[int(time.event[place])] = place
+        self._snapshot = {place: scaled(table["stored"][:, place], place)
+                          for place in range(ch.COLUMNS)}
+
+    def seen(self, place: int, tick: int) -> float:
+        """Return a channel's reading in the scan of an event, NaN where none tells it."""
+        at = self._at.get(tick)
+        return np.nan if at is None else float(self._snapshot[place][at])
+
+    def channels(self) -> list[list[list[float]]]:
+        """Return of each channel [ticks, values], to be joined by straight lines."""
+        return [self._channel(place) for place in range(ch.COLUMNS)]
+
+    def _channel(self, place):
+        base = self._slow(place) if place in SLOW else self._by_run(place)
+        if not base:
+            return [[self.time.begin], [0.0]]
+        for hold in sorted(self._holds(place), key=lambda one: one.last):
+            base = _held(base, hold)
+        base = self._level_beyond(base) if place == ch.LEVEL_MM else base
+        return [[tick for tick, _ in base], [round(value, 3) for _, value in base]]
+
+    def _means(self, place):
+        """Return (ticks of the rows' middles, means) of the rows that can be trusted."""
+        means = scaled(self.journal.rows.stored[place], place)
+        middles = (self.time.row_first + self.time.row_last) // 2
+        if place in FLOWS:
+            middles = np.maximum(middles - HALF_WINDOW, self.time.row_first)
+        known = np.isfinite(means)
+        return middles[known], means[known]
+
+    def _slow(self, place):
+        ticks, means = self._means(place)
+        return list(zip(ticks.tolist(), means.tolist(), strict=True))
+
+    def _by_run(self, place):
+        ticks, means = self._means(place)
+        knots: list[tuple[int, float]] = []
+        for run in self.time.runs:
+            inside = (ticks >= run.first) & (ticks <= run.last)
+            mine = list(zip(ticks[inside].tolist(), means[inside].tolist(), strict=True))
+            last = self.seen(place, run.last)
+            if not mine and not np.isfinite(last):
+                continue
+            first = mine[0][1] if mine else last
+            end = last if np.isfinite(last) else mine[-1][1]
+            if run.state == modes.TRIAL and place == ch.FLOW_UP and run.cause == modes.WATER_SEEN:
+                first = 0.0      # it came in the end: a mean over both would be too early
+                mine = []
+                knots.append((max(run.first, run.last - FLOW_WINDOW_SCANS - 1), 0.0))
+            knots += [(run.first, first), *mine, (run.last, end)]
+        return _in_order(knots)
+
+    def _holds(self, place):
+        """Yield for how long the readings at events had stood."""
+        bit = 1 << place
+        more = FLOW_WINDOW_SCANS if place in FLOWS else 0
+        for spell in self.spells:
+            judged = el.judged(spell.number - 1, el.J_VALUE)
+            is_own = judged == place
+            needs = judged >= ch.READ and dv.NEEDS[judged - ch.READ] & bit
+            value = self.seen(place, spell.acted)
+            if (is_own or needs) and np.isfinite(value) and place not in FLICKERING and not (
+                    needs and place in SLOW):
+                first = max(spell.begin - more, self._run_first(spell.acted))
+                yield Hold(first, spell.acted, value, place not in SLOW)
+            if is_own and place in SLOW and spell.is_over and place not in FLICKERING:
+                value = self.seen(place, spell.let_go)
+                if np.isfinite(value):
+                    yield Hold(max(spell.end - 1, spell.acted + 1), spell.let_go, value, False)
+        yield from self._holds_of_causes(place, more)
+
+    def _holds_of_causes(self, place, more):
+        """Yield what stood for a while before a change of state that no element made."""
+        waits = {(ch.PANEL_MV, modes.SUN_ENOUGH): "start_wait_s",
+                 (ch.PANEL_MV, modes.LIGHT_DUE): "dark_s",
+                 (ch.FLOW_UP, modes.TOO_WEAK): "trial_s", (ch.FLOW_UP, modes.WATER_SEEN): None}
+        dark_mV = self.settings[st.index("dark_panel_mV")]
+        for run in self.time.runs:
+            if (place, run.cause) not in waits:
+                continue
+            name = waits[place, run.cause]
+            wait = self.settings[st.index(name)] * PERIODS_PER_S if name else 0
+            value = self.seen(place, run.last)
+            if run.cause == modes.LIGHT_DUE and not value < dark_mV:
+                continue         # by day somebody wished it
+            if np.isfinite(value):
+                yield Hold(max(run.first, run.last - wait - more), run.last, value, True)
+
+    def _run_first(self, tick):
+        return self.time.run_at(tick).first
+
+    def _level_beyond(self, knots):
+        """Let the level be beyond a limit that its mean is told to have passed, if it is near."""
+        for spell in self.spells:
+            index = spell.number - 1
+            if el.judged(index, el.J_VALUE) != dv.LEVEL_MEAN:
+                continue
+            pickup = el.limit_of(el.judged(index, el.J_PICKUP), self.settings)
+            is_below = el.judged(index, el.J_SENSE) == el.BELOW
+            target = pickup - LEVEL_SURE_MM if is_below else pickup + LEVEL_SURE_MM
+            first, last = spell.begin - MEAN_SCANS, spell.acted
+            now = _value(knots, last)
+            if abs(now - target) > LEVEL_MOST_MM:
+                continue
+            beyond = min(now, target) if is_below else max(now, target)
+            knots = _held(knots, Hold(first, last, beyond, False))
+        return knots
+
+    def bad(self) -> list[tuple[int, int, int, int]]:
+        """Return (channel, from, to, reason) of what could not be trusted, ticks included."""
+        why = {}
+        for tick, _, place, reason in _told(self.journal, self.time, (ev.READING_BAD,)):
+            why.setdefault(place, []).append((tick, reason))
+        found = []
+        for spell in self.spells:
+            index = spell.number - 1
+            if el.judged(index, el.J_SENSE) == el.UNTRUSTED:
+                place = el.judged(index, el.J_VALUE)
+                found.append((place, spell.begin, spell.end - 1, _reason(why, place,
+                                                                        spell.acted)))
+        fitted = self.settings[st.index("fitted")]
+        for place in range(ch.COLUMNS):
+            if place in FLOWS or not fitted >> place & 1:
+                continue
+            for row in np.flatnonzero(self.journal.rows.stored[place] == NOT_TRUSTED):
+                first, last = int(self.time.row_first[row]), int(self.time.row_last[row])
+                if not any(one[0] == place and one[1] <= last and one[2] >= first
+                           for one in found[:len(self.spells)]):
+                    found.append((place, first, last, _reason(why, place, last)))
+        return sorted(found, key=lambda one: one[1])
+
+    def contacts(self) -> list[list[list[int]]]:
+        """Return of each contact [ticks, values]: each value from its tick on."""
+        return [self._contact(place) for place in range(len(ch.CONTACTS))]
+
+    def _contact(self, place):
+        is_button = place + ch.COLUMNS == ch.BUTTON
+        points = []
+        if not is_button:
+            points += [(tick, int(bits) >> place & 1) for tick, bits in zip(
+                self.time.row_last.tolist(), self.journal.rows.contacts.tolist(), strict=True)]
+            points += [(int(self.time.event[at]), int(self.journal.events["contacts"][at])
+                        >> place & 1) for at in self._at.values()]
+        at_rest = 0 if is_button else 1
+        for spell in self.spells:
+            if el.judged(spell.number - 1, el.J_VALUE) == place + ch.COLUMNS:
+                points += [(spell.begin, 1 - at_rest), (spell.acted, 1 - at_rest)]
+                if spell.is_over:
+                    points.append((spell.end, at_rest))
+        if is_button:
+            points += self._presses()
+        points.sort()
+        begin = points[0][1] if points and not is_button else at_rest
+        return _steps([(self.time.begin, begin), *points])
+
+    def _presses(self):
+        """Return the long presses that reset lockouts; a press counts when it is let go."""
+        orders = {tick for tick, *_ in _told(self.journal, self.time, (ev.ORDER,))}
+        for tick, *_ in _told(self.journal, self.time, (ev.LOCKOUT_RESET,)):
+            if not any(tick - 2 <= one <= tick + 2 for one in orders):
+                yield tick - PRESSED_TICKS, 1
+                yield tick, 0
+
+    def loop(self) -> list[list[int]]:
+        """Return [ticks, values] of the supervised loop."""
+        points = [(self.time.begin, ch.LOOP_HEALTHY)]
+        for spell in self.spells:
+            if el.judged(spell.number - 1, el.J_VALUE) == ch.LOOP_71HH:
+                points += [(spell.begin, ch.LOOP_CUT)]
+                if spell.is_over:
+                    points.append((spell.end, ch.LOOP_HEALTHY))
+        return _steps(sorted(points))
+
+    def still(self) -> list[tuple[int, int]]:
+        """Return (from, to) where the motor's reading is told to have stood still."""
+        stuck = el.number("3-STK")
+        return [(spell.acted - (el.MOTOR_STILL_MOST_S + 1) * PERIODS_PER_S, spell.let_go)
+                for spell in self.spells if spell.number == stuck]
+
+    def valve_off(self) -> list[tuple[int, int]]:
+        """Return (from, to) where the valve did not stand where it was told to."""
+        numbers = [el.number(name) for name in ("48-VLV", "33-VLV", "33-SHT")]
+        return [(spell.begin, spell.let_go) for spell in self.spells if spell.number in numbers]
+
+
+def _reason(why, place, tick):
+    before = [reason for at, reason in why.get(place, []) if at <= tick]
+    return before[-1] if before else ch.OUT_OF_RANGE
+
+
+def _in_order(knots):
+    """Return knots by tick, one a tick: the last that was told."""
+    found = {}
+    for tick, value in knots:
+        found[int(tick)] = value
+    return sorted(found.items())
+
+
+def _value(knots, tick):
+    return float(np.interp(tick, [one[0] for one in knots], [one[1] for one in knots]))
+
+
+def _held(knots, hold):
+    """Return knots with a reading held; beside it they stay as they were."""
+    ticks = [one[0] for one in knots]
+    left, right = bisect_left(ticks, hold.first), bisect_right(ticks, hold.last)
+    near = knots[max(0, left - 1):right + 1]
+    added = [(hold.first, hold.value), (hold.last, hold.value)]
+    if hold.jumps and left > 0 and ticks[left - 1] < hold.first - 1:
+        added.insert(0, (hold.first - 1, _value(near, hold.first - 1)))
+    if hold.jumps and right < len(knots) and ticks[right] > hold.last + 1:
+        added.append((hold.last + 1, _value(near, hold.last + 1)))
+    return knots[:left] + _in_order(added) + knots[right:]
+
+
+def _steps(points):
+    """Return [ticks, values] without what changes nothing."""
+    ticks, values = [], []
+    for tick, value in points:
+        if not values or value != values[-1]:
+            if ticks and ticks[-1] == tick:
+                values[-1] = value
+                continue
+            ticks.append(int(tick))
+            values.append(int(value))
+    return [ticks, values]
