@@ -11,7 +11,7 @@ import numpy as np
 
 from forebay.replay.jobs import Came, Span
 from forebay.replay.timeline import DS_PER_S, Timeline
-from forebay.replay.waves import spells_of
+from forebay.replay.waves import recurring, spells_of
 from forebay.words.operation import CAUSES, EVENTS, STATES
 from forebay.words.protection import ELEMENTS
 from keeper import events as ev
@@ -149,8 +149,12 @@ def fidelity(span: Span, came: Came) -> tuple[Fidelity, Matched]:
     played = [one for one in played if one.tick > starts]
     found = matched(recorded, played, tolerance)
     swapped = _swapped(found.pairs)
-    wrong = [one for one in [*found.gone, *found.new] if one.is_decidable]
-    undecidable = [one for one in [*found.gone, *found.new] if not one.is_decidable]
+    unsure = recurring(span.journal, span.time, span.waves.spells)
+    other = [*found.gone, *found.new]
+    is_told = [one.is_decidable and not any(first <= one.tick <= last for first, last in unsure)
+               for one in other]
+    wrong = [one for one, told in zip(other, is_told, strict=True) if told]
+    undecidable = [one for one, told in zip(other, is_told, strict=True) if not told]
     return Fidelity(len(recorded), [one for one, _ in found.pairs],
                     sorted(undecidable), sorted(wrong), swapped), found
 

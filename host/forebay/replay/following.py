@@ -103,8 +103,8 @@ class Readings:
         for place in range(ch.COLUMNS):
             values[place] = int(lines[place].at(tick) + 100000.5) - 100000
         # What a single scan flickers by is not in a mean: a reading that never moved is told.
-        if tick // FLICKERS_TICKS & 1 and not self.still.at(tick):
-            values[ch.MOTOR_MDEGC] += FLICKER_MDEGC
+        if tick % FLICKERS_TICKS == 0 and not self.still.at(tick):
+            values[ch.MOTOR_MDEGC] -= FLICKER_MDEGC
         self.count(values, ch.PULSES_UP, lines[ch.FLOW_UP].at(tick))
         self.count(values, ch.PULSES_DOWN, lines[ch.FLOW_DOWN].at(tick))
         for place in range(len(ch.CONTACTS)):

@@ -160,7 +160,8 @@ def job_of(span: Span, settings: Sequence[int], **changed: Any) -> dict[str, Any
             "sun_tick": sun_tick + MINUTE_TICKS // 2 - MINUTE_TICKS, "both_m3":
                 values["lower.start_volume_m3"] + values["upper.start_volume_m3"],
             "upper_m3": upper_m3, "wishes": wishes, "deeds": deeds_of(span), "setpoints": None,
-            "finds_wishes": True, "loose": False, "remembers": span.remembers,
+            "finds_wishes": True, "loose": True, "unsure": [],
+            "remembers": span.remembers,
             "from_tick": span.begin, "to_tick": span.end, "retained": None, "heat": None,
             "rig_id": settings[st.index("rig_id")], "settings_version": st.VERSION, **changed}
 
@@ -208,7 +209,7 @@ def retained_before(span: Span, python: str = AUTO,
     if span.begin <= first.first and first.is_whole and (first.boot == 1 or not span.remembers):
         return None, True
     job = job_of(span, span.settings, from_tick=first.first, to_tick=span.begin,
-                 loose=True, finds_wishes=False)
+                 finds_wishes=False)
     values = ran(job, progress, python).told["retained"]
     tau_ticks = span.settings[st.index("thermal_tau_s")] * DS_PER_S
     known = first.is_whole or span.begin - first.first >= TAUS_KNOWN * tau_ticks

@@ -8,7 +8,7 @@ Runs on any Python from 3.9.
 
 from forebay.rehearse.stage import STOP, journal_of, totals
 from forebay.replay.aligning import IN_STEP, LATE, PARTED, Alignment
-from forebay.replay.following import Readings, Step
+from forebay.replay.following import Readings, Step, Within
 from forebay.replay.modelled import Modelled
 from forebay.replay.wished import wished
 from forebay.twin.drive import Drive
@@ -23,6 +23,10 @@ from keeper.retained import FIXED
 TOLD_EVERY = 36000        # scans: an hour
 LAST_SLACKS = 400         # until what waits is written
 SETPOINT_FRAC = 0.02      # another light than the record's
+FOR_EVER = 1 << 40
+# What only reads something while its side runs.
+PUMP = (ch.PUMP_MA, ch.PULSES_UP)
+LIGHT = (ch.GENERATOR_MV, ch.GENERATOR_MA, ch.LAMP_MA, ch.PULSES_DOWN)
 SETTLED = 300             # scans of a light before its setpoint counts
 
 
@@ -58,6 +62,9 @@ class Board:
         self.drive = Drive(rig["valve.travel_s"], rig["valve.coast_s"], rig["valve.backlash"])
         self.position = 0.0       # of a valve that does as it is told [-]
         self.hottest = ch.INVALID
+        self.astray = False       # the record is followed out of step
+        self.outputs = [0] * len(ch.OUTPUTS)
+        self.in_step = {PUMP: [0] * ch.READ, LIGHT: [0] * ch.READ}   # what was read last
 
     def read(self, values):
         """Fill `values` in the order of `keeper.channels`."""
@@ -66,6 +73,8 @@ class Board:
         else:
             readings = self.readings
             readings.fill(values, self.tick)
+            if self.astray:
+                self._suit(values)
             if readings.valve_off.at(self.tick):
                 self.position = min(1.0, max(0.0, values[ch.VALVE_PERMILLE] * 1e-3))
             elif values[ch.VALVE_PERMILLE] > ch.INVALID + ch.CLIPPED + 2:
@@ -73,8 +82,20 @@ class Board:
         if values[ch.MOTOR_MDEGC] > self.hottest:
             self.hottest = values[ch.MOTOR_MDEGC]
 
+    def keep(self, values, state):
+        """Keep what a side reads while it runs in step."""
+        side = PUMP if state == modes.PUMPING else LIGHT
+        self.in_step[side][:] = values[:ch.READ]
+
+    def _suit(self, values):
+        """Let each side read as a side does that runs, or rests, as the keeper has it."""
+        for side, runs in ((PUMP, self.outputs[ch.OUT_PUMP]), (LIGHT, self.outputs[ch.OUT_VALVE])):
+            for place in side:
+                values[place] = self.in_step[side][place] if runs else 0
+
     def write(self, outputs):
         """Move the valve as `keeper.channels.OUTPUTS` says."""
+        self.outputs[:] = outputs
         if self.model:
             self.model.write(outputs)
             return
@@ -107,6 +128,10 @@ class Replay:
         self.locked = Step(*job["record"]["locked"])
         self.deeds = [tuple(one) for one in job["deeds"]]
         self.finds = job["finds_wishes"]
+        # Where it parted from the record under the record's own settings as well.
+        self.unsure = Within(job["unsure"])
+        self.settled_from = None
+        self.astray = []          # (from, to) where the record was followed out of step
         base = job["setpoints"]
         self.base_setpoint = Step(*base) if base and base[0] else None
         self.board = Board(job, self.readings)
@@ -166,6 +191,12 @@ class Replay:
             return
         at = align.tick
         verdict = align.go_on(state)
+        if self.settled_from is not None and not align.settling:
+            self.astray.append((self.settled_from, at))
+            self.settled_from = None
+            board.astray = False
+        if verdict == IN_STEP and not align.settling and state in (modes.PUMPING, modes.RUNNING):
+            board.keep(keeper.values, state)
         if verdict == LATE and self.finds:
             self._wish(at)
         if verdict == IN_STEP and state == modes.RUNNING:
@@ -215,8 +246,11 @@ class Replay:
         said = {"tick": at, "state": state, "meant": run[2], "cause": run[3],
                 "setpoint_mW": self.keeper.setpoint_mW}
         self.parted.append(said)
-        if self.job["loose"]:
-            self.align.settling = 1 << 30
+        if self.job["loose"] or self.unsure.at(at):
+            # The record is what was: it is followed on, until both stand alike again.
+            self.align.settling = FOR_EVER
+            self.settled_from = at
+            self.board.astray = True
             return
         if self.job["sun"] is None:
             self.ended = "no sun"
@@ -249,6 +283,9 @@ class Replay:
 
     def _finish(self):
         keeper = self.keeper
+        if self.settled_from is not None:
+            self.astray.append((self.settled_from, self.align.tick))
+            self.settled_from = None
         now_ms = self.now * PERIOD_MS & TICKS_MASK
         self.retained = keeper.retained.values()
         for _ in range(LAST_SLACKS):
@@ -259,7 +296,7 @@ class Replay:
         values = self.keeper.values
         model = self.board.model
         level = values[ch.LEVEL_MM]
-        return {"map": self.map, "parted": self.parted, "returned": self.returned,
+        return {"map": self.map, "parted": self.parted, "returned": self.returned, "astray": self.astray,
                 "found": self.found, "setpoints": self.setpoints, "ended": self.ended,
                 "retained": self.retained, "totals": self.sums,
                 "level_mm": level if level > ch.INVALID + ch.CLIPPED + 2 else None,

@@ -14,6 +14,11 @@ from keeper import modes
 
 DS_PER_S = 10
 BETWEEN_BOOTS = 10        # ticks at least: a board takes a second to start
+# A change that no event tells, but that has one cause only.
+PLAIN_CAUSES = {(modes.TRIAL, modes.PUMPING): modes.WATER_SEEN,
+                (modes.STANDSTILL, modes.TRIAL): modes.SUN_ENOUGH,
+                (modes.STANDSTILL, modes.RUNNING): modes.LIGHT_DUE,
+                (modes.CLOSING, modes.STANDSTILL): modes.VALVE_SHUT}
 ROW_MISSING = 20          # ticks between two rows that no closing of a row explains
 
 
@@ -161,7 +166,8 @@ def _runs(start, keys, rows, row_first, row_last, events, event):
     runs, begin = [], start.first
     for tick, cause, after in changes:
         if tick >= begin:
-            runs.append(Run(begin, tick, state, cause))
+            told = PLAIN_CAUSES.get((state, after)) if cause is None else cause
+            runs.append(Run(begin, tick, state, told))
             begin = tick + 1
         state = after
     if begin <= start.last:

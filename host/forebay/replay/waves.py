@@ -33,6 +33,7 @@ HALF_WINDOW = FLOW_WINDOW_SCANS // 2     # a flow that is read is that of so lon
 MEAN_SCANS = 1 << dv.MEAN_SHIFT          # the level's mean follows in so many scans
 LEVEL_SURE_MM = 2        # beyond its limit: twice the resolution
 LEVEL_MOST_MM = 6        # further than noise and a straight line are off, it is left as it is
+MOST_SPILL = 0.03        # of a row: a state's last row takes in some scans of the next
 PRESSED_TICKS = 3 * PERIODS_PER_S        # long enough to reset a lockout
 
 
@@ -92,6 +93,53 @@ def _spell(number, acted, let_go, settings, beyond):
     return Spell(number, acted, let_go, beyond is not None, delay_ms // PERIOD_MS, beyond)
 
 
+def untold(spells: list[Spell], time: Timeline, settings: list[int]) -> list[Spell]:
+    """Return spells that no event tells: what recurs is told a few times, then only counted.
+
+    A run that ended without a word was ended by the element that had ended runs of its side
+    before, as shortly as it can.
+    """
+    ends = {one.last for one in time.starts}
+    found = []
+    for run in time.runs:
+        side = el.PUMP if run.state in (modes.TRIAL, modes.PUMPING) else el.TURBINE
+        if run.cause not in (None, modes.STOPPED, modes.TRIPPED) or run.last in ends or (
+                run.state not in (modes.TRIAL, modes.PUMPING, modes.RUNNING)):
+            continue
+        mine = [one for one in spells if el.judged(one.number - 1, el.J_ACTION) >= el.STOP
+                and el.judged(one.number - 1, el.J_TARGET) & side]
+        if any(abs(one.acted - run.last) <= 1 for one in mine):
+            continue
+        before = [one for one in mine if one.let_go < run.last and (
+            run.cause != modes.TRIPPED or el.judged(one.number - 1, el.J_ACTION) >= el.TRIP)]
+        if before:
+            number = before[-1].number
+            delay = before[-1].delay
+            found.append(Spell(number, run.last, run.last + 2 * delay + 2, True, delay, None))
+    return found
+
+
+def recurring(journal: Journal, time: Timeline, spells: list[Spell]) -> list[tuple[int, int]]:
+    """Return (from, to) in which something recurs that is only counted: no mean shows when.
+
+    From the last time that it was told one by one until its last count, or the record's end.
+    """
+    found = []
+    counted: dict[int, list[int]] = {}
+    for tick, _, number, _ in _told(journal, time, (ev.REPEATED,)):
+        counted.setdefault(number, []).append(tick)
+    for spell in spells:
+        if spell.beyond is None and spell.is_over:   # one of `untold`
+            counted.setdefault(spell.number, []).append(spell.let_go)
+    for number, ticks in counted.items():
+        told = [spell.acted for spell in spells if spell.number == number]
+        before = [tick for tick in told if tick < max(ticks)]
+        quiet = max(ticks) + ev.QUIET_DS
+        found.append((before[-ev.FIRST_TOLD] if len(before) >= ev.FIRST_TOLD else min(
+            [*before, *ticks]), quiet))
+    return found
+
+
 def _told(journal, time, codes):
     """Yield (tick, code, argument, argument 2) of the events of some codes, in order."""
     table = journal.events
@@ -115,6 +163,8 @@ class Waves:
         """Take a span's journal, its line of time, and the settings that it was made under."""
         self.journal, self.time, self.settings = journal, time, settings
         self.spells = spells_of(journal, time, settings)
+        self.spells = sorted([*self.spells, *untold(self.spells, time, settings)],
+                             key=lambda one: (one.acted, one.number))
         table = journal.events
         self._at = {}            # of each tick with events, the place of the last of them
         for place in np.flatnonzero(time.event >= 0):
@@ -141,27 +191,43 @@ class Waves:
         return [[tick for tick, _ in base], [round(value, 3) for _, value in base]]
 
     def _means(self, place):
-        """Return (ticks of the rows' middles, means) of the rows that can be trusted."""
+        """Return (ticks of the rows' middles, means, states) of the rows that can be trusted."""
         means = scaled(self.journal.rows.stored[place], place)
         middles = (self.time.row_first + self.time.row_last) // 2
         if place in FLOWS:
             middles = np.maximum(middles - HALF_WINDOW, self.time.row_first)
         known = np.isfinite(means)
-        return middles[known], means[known]
+        return middles[known], means[known], self.journal.rows.state[known]
+
+    def _spill(self, place):
+        """Return of the trusted rows the share of each that lies behind its state's end [-]."""
+        known = np.isfinite(scaled(self.journal.rows.stored[place], place))
+        first, last = self.time.row_first[known], self.time.row_last[known]
+        ends = np.array([run.last for run in self.time.runs])
+        states = np.array([run.state for run in self.time.runs])
+        at = np.clip(np.searchsorted(ends, first, side="left"), 0, len(ends) - 1)
+        own = states[at] == self.journal.rows.state[known]
+        return np.where(own, np.maximum(0, last - ends[at]) / np.maximum(1, last - first + 1), 0)
 
     def _slow(self, place):
-        ticks, means = self._means(place)
+        ticks, means, _ = self._means(place)
         return list(zip(ticks.tolist(), means.tolist(), strict=True))
 
     def _by_run(self, place):
-        ticks, means = self._means(place)
+        ticks, means, states = self._means(place)
+        spill = self._spill(place)
         knots: list[tuple[int, float]] = []
         for run in self.time.runs:
-            inside = (ticks >= run.first) & (ticks <= run.last)
+            # A row that ends with a state may have its middle beyond it.
+            inside = (ticks >= run.first) & (ticks <= run.last) & (states == run.state)
+            if (inside & (spill <= MOST_SPILL)).any() or np.isfinite(self.seen(place, run.last)):
+                inside &= spill <= MOST_SPILL
             mine = list(zip(ticks[inside].tolist(), means[inside].tolist(), strict=True))
             last = self.seen(place, run.last)
             if not mine and not np.isfinite(last):
                 continue
+            if not np.isfinite(last) and place == ch.FLOW_UP and run.cause == modes.WATER_SEEN:
+                last = 2.0 * self.settings[st.index("useful_flow_uL_s")]   # it was enough
             first = mine[0][1] if mine else last
             end = last if np.isfinite(last) else mine[-1][1]
             if run.state == modes.TRIAL and place == ch.FLOW_UP and run.cause == modes.WATER_SEEN:
@@ -202,6 +268,8 @@ class Waves:
             name = waits[place, run.cause]
             wait = self.settings[st.index(name)] * PERIODS_PER_S if name else 0
             value = self.seen(place, run.last)
+            if run.cause == modes.WATER_SEEN and not np.isfinite(value):
+                value = 2.0 * self.settings[st.index("useful_flow_uL_s")]
             if run.cause == modes.LIGHT_DUE and not value < dark_mV:
                 continue         # by day somebody wished it
             if np.isfinite(value):
@@ -263,6 +331,7 @@ class Waves:
             points += [(int(self.time.event[at]), int(self.journal.events["contacts"][at])
                         >> place & 1) for at in self._at.values()]
         at_rest = 0 if is_button else 1
+        points = _without_glitches(sorted(points), at_rest)
         for spell in self.spells:
             if el.judged(spell.number - 1, el.J_VALUE) == place + ch.COLUMNS:
                 points += [(spell.begin, 1 - at_rest), (spell.acted, 1 - at_rest)]
@@ -270,9 +339,26 @@ class Waves:
                     points.append((spell.end, at_rest))
         if is_button:
             points += self._presses()
-        points.sort()
+        points = self._closed_at_starts(place + ch.COLUMNS, sorted(points))
         begin = points[0][1] if points and not is_button else at_rest
         return _steps([(self.time.begin, begin), *points])
+
+    def _closed_at_starts(self, place, points):
+        """Return points of a contact without those that would bar a start which came."""
+        numbers = [spell for spell in range(1, el.ROWS + 1)
+                   if el.judged(spell - 1, el.J_VALUE) == place
+                   and el.judged(spell - 1, el.J_ACTION) >= el.STOP]
+        for number in numbers:
+            sides = el.judged(number - 1, el.J_TARGET)
+            delay_ms = el.limit_of(el.judged(number - 1, el.J_DELAY_MS), self.settings)
+            eases = 2 * (delay_ms // PERIOD_MS) + 2
+            for run in self.time.runs:
+                side = {modes.TRIAL: el.PUMP, modes.RUNNING: el.TURBINE}.get(run.state, 0)
+                if side & sides and run.first > self.time.begin + 1:
+                    first = run.first - eases - 1
+                    points = sorted([one for one in points if not first <= one[0] < run.first]
+                                    + [(first, 1)])
+        return points
 
     def _presses(self):
         """Return the long presses that reset lockouts; a press counts when it is let go."""
@@ -332,6 +418,20 @@ def _held(knots, hold):
     if hold.jumps and right < len(knots) and ticks[right] > hold.last + 1:
         added.append((hold.last + 1, _value(near, hold.last + 1)))
     return knots[:left] + _in_order(added) + knots[right:]
+
+
+def _without_glitches(points, at_rest):
+    """Return points without one that alone among its neighbours is not at rest.
+
+    It may have lasted for one scan; an element that it made act is told apart from it.
+    """
+    kept = []
+    for place, (tick, value) in enumerate(points):
+        before = points[place - 1][1] if place else at_rest
+        after = points[place + 1][1] if place + 1 < len(points) else value
+        if value == at_rest or before == value or after == value:
+            kept.append((tick, value))
+    return kept
 
 
 def _steps(points):
