@@ -118,9 +118,7 @@ class Modelled:
         read = self.readings.lines[place].at(self.tick)
         if model >= LEAST[place]:
             self.ratio[place] = max(0.0, min(MOST_RATIO, read / model))
-            self.doubt[ch.CHANNELS[place][ch.CH_NAME].rpartition("_")[0].removesuffix("_uL")
-                       if place in (ch.FLOW_UP, ch.FLOW_DOWN) else
-                       ch.CHANNELS[place][ch.CH_NAME]] = round(self.ratio[place], 4)
+            self.doubt[ch.CHANNELS[place][ch.CH_NAME]] = round(self.ratio[place], 4)
 
     def _fit_motor(self):
         """Fit the resistance between motor and cooling to the minutes of the run before."""
