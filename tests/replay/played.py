@@ -14,7 +14,8 @@ from typing import Any
 
 from forebay.rehearse.process import AUTO, Stage
 from forebay.replay.jobs import Span, span_of
-from forebay.rig import Rig, load
+from forebay.replay.trying import with_set
+from forebay.rig import load
 from forebay.shelf import Anchor, Clock, Journal
 from forebay.shelf.decode import decode
 from forebay.twin.twin import PRESSED, RELEASED
@@ -42,23 +43,24 @@ def sun_of(noon_W_m2: float = NOON_W_M2) -> list[list[float]]:
 
 @functools.cache
 def journal_of(faults: tuple[tuple[float, str], ...] = (), hours: float = LAST_MIN / 60.0,
-               python: str = AUTO, **changed: Any) -> Journal:
+               sets: tuple[str, ...] = (), **changed: Any) -> Journal:
     """Returns the journal of a short day with faults (seconds from its begin, name).
 
-    changed: figures of the true rig, "section__key_unit" [SI].
+    sets: keys of the description, KEY=VALUE, under which the board has its settings; changed:
+    figures of the true rig, "section__key_unit" [SI].
     """
-    return decode(segments_of(faults, hours, python, **changed))
+    return decode(segments_of(faults, hours, sets, **changed))
 
 
-def segments_of(faults=(), hours=LAST_MIN / 60.0, python=AUTO, **changed) -> list[bytes]:
+def segments_of(faults=(), hours=LAST_MIN / 60.0, sets=(), **changed) -> list[bytes]:
     """Returns the segments that the board of such a day has."""
-    rig = load()
+    rig = with_set(load(), sets)
     values = {**rig.plant(), "upper.start_volume_m3": START_M3,
               **{name.replace("__", "."): one for name, one in changed.items()}}
     folder = Path(tempfile.mkdtemp())
     periods = int(hours * 3600 + AFTER_S) * PERIODS_PER_S
     try:
-        with Stage(python) as stage:
+        with Stage(AUTO) as stage:
             settings = rig.settings()
             stage.tell({"rig": values, "settings": settings, "sun": sun_of(), "seed": 1,
                         "board": str(folder / "board"), "rig_id": settings[st.index("rig_id")],
@@ -84,9 +86,9 @@ def period(hours: float = LAST_MIN / 60.0) -> tuple[float, float]:
 
 
 def span(faults: tuple[tuple[float, str], ...] = (), hours: float = LAST_MIN / 60.0,
-         rig: Rig | None = None, **changed: Any) -> Span:
+         sets: tuple[str, ...] = (), **changed: Any) -> Span:
     """Returns such a day as a span that can be replayed."""
-    return span_of(journal_of(faults, hours, **changed), clock(), rig or load(),
+    return span_of(journal_of(faults, hours, sets, **changed), clock(), with_set(load(), sets),
                    period(hours), 0.0, remembers=False)
 
 

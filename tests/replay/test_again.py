@@ -16,10 +16,7 @@ DAYS = [
     ("jacket-blocked", PUMPING_S, 2.5, "26-MOT", 3),
     ("air-in-pump", PUMPING_S, 2.0, "37-PMP", 4),          # the fourth locks out
     ("strainer-blocked", PUMPING_S, 2.0, "80-PMP", 1),
-    ("rotor-stalled", PUMPING_S, 2.0, "14-PMP", 1),
     ("load-lost", LIT_S, 5.0, "59-GEN", 4),
-    ("over-full-cut", PUMPING_S, 2.0, "71HH-UP", 1),
-    ("valve-stuck", LIT_S, 5.0, "48-VLV", 1),
     ("motor-sensor-open", PUMPING_S, 2.0, "3-MOT", 1),
 ]
 
@@ -56,7 +53,7 @@ def test_a_whole_day_without_a_fault_comes_again_with_its_full_tank_and_its_ligh
 def test_two_days_of_the_same_rig_differ_where_their_faults_do():
     # A comparison that cannot fail is none: another day's record is not this one's.
     days = span(((PUMPING_S, "air-in-pump"),), 2.0)
-    other = ran(job_of(span(((PUMPING_S, "rotor-stalled"),), 2.0), days.settings))
+    other = ran(job_of(span(((PUMPING_S, "strainer-blocked"),), 2.0), days.settings))
     found, _ = fidelity(days, other)
     assert found.wrong or found.undecidable
     assert "37-PMP acted" not in [one.words for one in found.reproduced]

@@ -5,17 +5,18 @@ What other limits would really have done is known of it: the twin plays the same
 """
 
 import functools
+from datetime import UTC
 
 import numpy as np
 import pytest
 
 from forebay.replay.asked import replayed
 from forebay.replay.comparing import events_of
+from forebay.replay.figures import figures_of
 from forebay.replay.text import document, lines, notes
 from forebay.replay.trying import ReplayError, changes, with_set
 from forebay.rig import load
 from forebay.rig.loading import RigError
-from datetime import UTC
 from keeper import channels as ch
 from tests.replay.played import PUMPING_S, span
 
@@ -28,8 +29,7 @@ SENSOR_K = 0.5           # the sensor's standard uncertainty, design.md: a fit i
 
 @functools.cache
 def outcome(*pairs, fault=JACKET, hours=HOURS):
-    rig = load()
-    return replayed(span(fault, hours, rig), with_set(rig, pairs), lambda done, total: None)
+    return replayed(span(fault, hours), with_set(load(), pairs), lambda done, total: None)
 
 
 def when_s(events, words):
@@ -77,7 +77,7 @@ def test_a_higher_limit_does_not_trip_and_says_from_when_on_that_is_modelled():
 
 def test_a_limit_that_the_day_never_reached_changes_nothing():
     found = outcome("generator.trip_voltage=14")
-    assert [one.name for one in found.tried] == ["generator_trip_mV"]
+    assert "generator_trip_mV" in [one.name for one in found.tried]
     assert not found.apart.gone
     assert not found.apart.new
     assert not found.shifted
@@ -98,18 +98,16 @@ def test_fewer_retries_lock_out_sooner_and_change_nothing_before():
 @pytest.mark.parametrize("degC", ["50", "60"])
 def test_what_is_modelled_is_nearer_to_the_truth_than_the_record(degC):
     found = outcome(f"motor.trip_temperature={degC}")
-    rig = with_set(load(), (f"motor.trip_temperature={degC}",))
-    true = outcome_of_truth(rig)
+    true = true_figures(f"motor.trip_temperature={degC}")
     assert abs(found.now["up_L"] - true["up_L"]) <= abs(found.was["up_L"] - true["up_L"])
     assert abs(found.now["hottest_degC"] - true["hottest_degC"]) <= abs(
         found.was["hottest_degC"] - true["hottest_degC"])
 
 
-def outcome_of_truth(rig):
-    """Returns the figures of the same day as the twin plays it under other settings."""
-    from forebay.replay.figures import figures_of
-    days = span(JACKET, HOURS, rig, motor__trip_temperature_degC=rig.motor.trip_temperature_degC)
-    return figures_of(days.journal.rows, [], rig.plant(), days.settings)
+def true_figures(pair):
+    """Returns the figures of the same day as the twin plays it under another setting."""
+    days = span(JACKET, HOURS, (pair,))
+    return figures_of(days.journal.rows, [], days.rig.plant(), days.settings)
 
 
 def test_a_figure_of_the_rig_is_no_setting():

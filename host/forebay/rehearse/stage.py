@@ -144,7 +144,7 @@ def main(arguments):
 
         serve(job, caller)
     elif "record" in job:
-        from forebay.replay.played import play as replayed
+        from forebay.replay.engine.played import play as replayed
 
         replayed(job, caller)
     elif "wishes" in job:

@@ -10,8 +10,8 @@ from typing import NamedTuple
 import numpy as np
 
 from forebay.replay.jobs import Came, Span
+from forebay.replay.spells import recurring, spells_of
 from forebay.replay.timeline import DS_PER_S, Timeline
-from forebay.replay.waves import recurring, spells_of
 from forebay.words.operation import CAUSES, EVENTS, STATES
 from forebay.words.protection import ELEMENTS
 from keeper import events as ev
@@ -24,18 +24,24 @@ COMPARED = (ev.STATE, ev.ACTED, ev.LET_GO, ev.LOCKOUT, ev.LOCKOUT_RESET, ev.HELD
 ROWS = 2                 # that a cause must last for
 SETTLING_TICKS = 300     # a keeper that begins shuts its valve first
 SAME_TICKS = 2 * DS_PER_S
-NEAR_TICKS = 3 * DS_PER_S
-PUMP_SIDE, TURBINE_SIDE = (modes.TRIAL, modes.PUMPING), (modes.RUNNING, modes.CLOSING)
 
 
 class Event(NamedTuple):
-    """An event: its tick, what it is, its element or None, for how long its cause lasted."""
+    """An event: its tick, what it is, its element or None, for how long its cause lasted.
+
+    row: ticks of a row of the state that it came in.
+    """
 
     tick: int
     key: tuple[int, ...]
     element: int | None
     lasts: int
-    is_decidable: bool
+    row: int
+
+    @property
+    def is_decidable(self) -> bool:
+        """Whether means of rows show its cause."""
+        return self.lasts >= ROWS * self.row
 
     @property
     def words(self) -> str:
@@ -80,7 +86,7 @@ def events_of(journal, event_ticks, time: Timeline, settings, first: int, last: 
         key = (code, int(one["argument"]))
         if code == ev.STATE:
             key += (int(one["argument2"]),)
-        found.append(Event(tick, key, element, lasts, lasts >= ROWS * row))
+        found.append(Event(tick, key, element, lasts, row))
     return sorted(found, key=lambda one: one.tick)
 
 
@@ -128,7 +134,7 @@ def matched(one: list[Event], other: list[Event], tolerance_ticks: int) -> Match
 class Fidelity(NamedTuple):
     """How well a replay under unchanged settings gives the record again.
 
-    swapped: pairs of events that came in the other order, further apart than rows can hide.
+    swapped: pairs of events that came in the other order, though more than a row lay between.
     """
 
     recorded: int
@@ -172,7 +178,7 @@ def _swapped(pairs):
     ordered = [pair for pair in sorted(pairs, key=lambda pair: pair[0].tick)
                if pair[0].is_decidable]
     for first, second in zip(ordered, ordered[1:], strict=False):
-        apart = second[0].tick - first[0].tick > NEAR_TICKS
-        if apart and second[1].tick < first[1].tick:
+        apart = second[0].tick - first[0].tick
+        if apart > max(first[0].row, second[0].row) and second[1].tick < first[1].tick:
             found.append((first[0], second[0]))
     return found

@@ -1,4 +1,4 @@
-"""What a span gave, by the rows of a journal: the same sums for a record and for a replay of it."""
+"""What a span gave by the rows of a journal: the same sums for a record and its replay."""
 
 from typing import NamedTuple
 

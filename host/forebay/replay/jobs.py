@@ -103,7 +103,7 @@ def _begin(time, waves, settings, wanted):
 
 
 def record_of(span: Span) -> dict[str, Any]:
-    """Return the record as plain data, for `forebay.replay.following`."""
+    """Return the record as plain data, for `forebay.replay.engine.following`."""
     waves, time = span.waves, span.time
     return {"channels": waves.channels(), "bad": waves.bad(), "contacts": waves.contacts(),
             "loop": waves.loop(), "still": waves.still(), "valve_off": waves.valve_off(),

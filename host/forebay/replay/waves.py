@@ -7,11 +7,10 @@ event's reading holds.  What a mean hides, flicker and what comes and goes withi
 there.
 """
 
-from bisect import bisect_left, bisect_right
-from typing import NamedTuple
-
 import numpy as np
 
+from forebay.replay.knots import Hold, held, in_order, steps, value_at, without_glitches
+from forebay.replay.spells import spells_of, told, untold
 from forebay.replay.timeline import Timeline
 from forebay.shelf import Journal
 from keeper import channels as ch
@@ -35,118 +34,6 @@ LEVEL_SURE_MM = 2        # beyond its limit: twice the resolution
 LEVEL_MOST_MM = 6        # further than noise and a straight line are off, it is left as it is
 MOST_SPILL = 0.03        # of a row: a state's last row takes in some scans of the next
 PRESSED_TICKS = 3 * PERIODS_PER_S        # long enough to reset a lockout
-
-
-class Spell(NamedTuple):
-    """An element that acted: its number, ticks at which it acted and let go, its delay [scans].
-
-    let_go: the record's end where it did not; beyond: scans beyond the pickup, as told.
-    """
-
-    number: int
-    acted: int
-    let_go: int
-    is_over: bool
-    delay: int
-    beyond: int | None
-
-    @property
-    def begin(self) -> int:
-        """Tick of the first scan that counted, if it did not chatter."""
-        return self.acted - self.delay
-
-    @property
-    def end(self) -> int:
-        """Tick of the first scan in which its condition was gone again."""
-        if not self.is_over:
-            return self.let_go + 1
-        by_ease = self.let_go - (2 * self.delay + 1)
-        return by_ease if by_ease > self.acted else self.acted + 1
-
-
-class Hold(NamedTuple):
-    """A reading that stood from tick to tick; jumps: it was another one before."""
-
-    first: int
-    last: int
-    value: float
-    jumps: bool
-
-
-def spells_of(journal: Journal, time: Timeline, settings: list[int]) -> list[Spell]:
-    """Return every spell that the events tell, in order."""
-    found, open_at = [], {}
-    ends = [one.last for one in time.starts]
-    for tick, code, argument, argument2 in _told(journal, time, (ev.ACTED, ev.LET_GO)):
-        if code == ev.ACTED and 1 <= argument <= el.ROWS:
-            open_at[argument] = tick
-        elif argument in open_at:
-            found.append(_spell(argument, open_at.pop(argument), tick, settings, argument2))
-    for number, tick in open_at.items():
-        last = next(end for end in ends if end >= tick)
-        found.append(_spell(number, tick, last, settings, None))
-    return sorted(found, key=lambda one: (one.acted, one.number))
-
-
-def _spell(number, acted, let_go, settings, beyond):
-    delay_ms = el.limit_of(el.judged(number - 1, el.J_DELAY_MS), settings)
-    return Spell(number, acted, let_go, beyond is not None, delay_ms // PERIOD_MS, beyond)
-
-
-def untold(spells: list[Spell], time: Timeline, settings: list[int]) -> list[Spell]:
-    """Return spells that no event tells: what recurs is told a few times, then only counted.
-
-    A run that ended without a word was ended by the element that had ended runs of its side
-    before, as shortly as it can.
-    """
-    ends = {one.last for one in time.starts}
-    found = []
-    for run in time.runs:
-        side = el.PUMP if run.state in (modes.TRIAL, modes.PUMPING) else el.TURBINE
-        if run.cause not in (None, modes.STOPPED, modes.TRIPPED) or run.last in ends or (
-                run.state not in (modes.TRIAL, modes.PUMPING, modes.RUNNING)):
-            continue
-        mine = [one for one in spells if el.judged(one.number - 1, el.J_ACTION) >= el.STOP
-                and el.judged(one.number - 1, el.J_TARGET) & side]
-        if any(abs(one.acted - run.last) <= 1 for one in mine):
-            continue
-        before = [one for one in mine if one.let_go < run.last and (
-            run.cause != modes.TRIPPED or el.judged(one.number - 1, el.J_ACTION) >= el.TRIP)]
-        if before:
-            number = before[-1].number
-            delay = before[-1].delay
-            found.append(Spell(number, run.last, run.last + 2 * delay + 2, True, delay, None))
-    return found
-
-
-def recurring(journal: Journal, time: Timeline, spells: list[Spell]) -> list[tuple[int, int]]:
-    """Return (from, to) in which something recurs that is only counted: no mean shows when.
-
-    From the last time that it was told one by one until its last count, or the record's end.
-    """
-    found = []
-    counted: dict[int, list[int]] = {}
-    for tick, _, number, _ in _told(journal, time, (ev.REPEATED,)):
-        counted.setdefault(number, []).append(tick)
-    for spell in spells:
-        if spell.beyond is None and spell.is_over:   # one of `untold`
-            counted.setdefault(spell.number, []).append(spell.let_go)
-    for number, ticks in counted.items():
-        told = [spell.acted for spell in spells if spell.number == number]
-        before = [tick for tick in told if tick < max(ticks)]
-        quiet = max(ticks) + ev.QUIET_DS
-        found.append((before[-ev.FIRST_TOLD] if len(before) >= ev.FIRST_TOLD else min(
-            [*before, *ticks]), quiet))
-    return found
-
-
-def _told(journal, time, codes):
-    """Yield (tick, code, argument, argument 2) of the events of some codes, in order."""
-    table = journal.events
-    for place in np.flatnonzero(np.isin(table["code"], codes) & (time.event >= 0)):
-        one = table[place]
-        yield (int(time.event[place]), int(one["code"]), int(one["argument"]),
-               int(one["argument2"]))
 
 
 def scaled(stored, place: int):
@@ -186,9 +73,24 @@ class Waves:
         if not base:
             return [[self.time.begin], [0.0]]
         for hold in sorted(self._holds(place), key=lambda one: one.last):
-            base = _held(base, hold)
+            base = held(self._not_before(base, hold) if hold.jumps else base, hold)
         base = self._level_beyond(base) if place == ch.LEVEL_MM else base
         return [[tick for tick, _ in base], [round(value, 3) for _, value in base]]
+
+    def _not_before(self, knots, hold):
+        """Return knots in which what is held does not begin before: its row's mean mixes both."""
+        time = self.time
+        row = int(np.searchsorted(time.row_last, hold.first))
+        if row >= len(time.row_last):
+            return knots
+        first = int(time.row_first[row])
+        if first <= self._run_first(hold.first) or first >= hold.first:
+            return knots
+        before = [one for one in knots if one[0] < first]
+        if not before or before[-1][0] < self._run_first(hold.first):
+            return knots
+        return [*before, (hold.first - 1, before[-1][1]),
+                *[one for one in knots if one[0] >= hold.first]]
 
     def _means(self, place):
         """Return (ticks of the rows' middles, means, states) of the rows that can be trusted."""
@@ -235,7 +137,7 @@ class Waves:
                 mine = []
                 knots.append((max(run.first, run.last - FLOW_WINDOW_SCANS - 1), 0.0))
             knots += [(run.first, first), *mine, (run.last, end)]
-        return _in_order(knots)
+        return in_order(knots)
 
     def _holds(self, place):
         """Yield for how long the readings at events had stood."""
@@ -288,17 +190,17 @@ class Waves:
             is_below = el.judged(index, el.J_SENSE) == el.BELOW
             target = pickup - LEVEL_SURE_MM if is_below else pickup + LEVEL_SURE_MM
             first, last = spell.begin - MEAN_SCANS, spell.acted
-            now = _value(knots, last)
+            now = value_at(knots, last)
             if abs(now - target) > LEVEL_MOST_MM:
                 continue
             beyond = min(now, target) if is_below else max(now, target)
-            knots = _held(knots, Hold(first, last, beyond, False))
+            knots = held(knots, Hold(first, last, beyond, False))
         return knots
 
     def bad(self) -> list[tuple[int, int, int, int]]:
         """Return (channel, from, to, reason) of what could not be trusted, ticks included."""
         why = {}
-        for tick, _, place, reason in _told(self.journal, self.time, (ev.READING_BAD,)):
+        for tick, _, place, reason in told(self.journal, self.time, (ev.READING_BAD,)):
             why.setdefault(place, []).append((tick, reason))
         found = []
         for spell in self.spells:
@@ -331,7 +233,7 @@ class Waves:
             points += [(int(self.time.event[at]), int(self.journal.events["contacts"][at])
                         >> place & 1) for at in self._at.values()]
         at_rest = 0 if is_button else 1
-        points = _without_glitches(sorted(points), at_rest)
+        points = without_glitches(sorted(points), at_rest)
         for spell in self.spells:
             if el.judged(spell.number - 1, el.J_VALUE) == place + ch.COLUMNS:
                 points += [(spell.begin, 1 - at_rest), (spell.acted, 1 - at_rest)]
@@ -341,7 +243,7 @@ class Waves:
             points += self._presses()
         points = self._closed_at_starts(place + ch.COLUMNS, sorted(points))
         begin = points[0][1] if points and not is_button else at_rest
-        return _steps([(self.time.begin, begin), *points])
+        return steps([(self.time.begin, begin), *points])
 
     def _closed_at_starts(self, place, points):
         """Return points of a contact without those that would bar a start which came."""
@@ -362,8 +264,8 @@ class Waves:
 
     def _presses(self):
         """Return the long presses that reset lockouts; a press counts when it is let go."""
-        orders = {tick for tick, *_ in _told(self.journal, self.time, (ev.ORDER,))}
-        for tick, *_ in _told(self.journal, self.time, (ev.LOCKOUT_RESET,)):
+        orders = {tick for tick, *_ in told(self.journal, self.time, (ev.ORDER,))}
+        for tick, *_ in told(self.journal, self.time, (ev.LOCKOUT_RESET,)):
             if not any(tick - 2 <= one <= tick + 2 for one in orders):
                 yield tick - PRESSED_TICKS, 1
                 yield tick, 0
@@ -376,7 +278,7 @@ class Waves:
                 points += [(spell.begin, ch.LOOP_CUT)]
                 if spell.is_over:
                     points.append((spell.end, ch.LOOP_HEALTHY))
-        return _steps(sorted(points))
+        return steps(sorted(points))
 
     def still(self) -> list[tuple[int, int]]:
         """Return (from, to) where the motor's reading is told to have stood still."""
@@ -393,55 +295,3 @@ class Waves:
 def _reason(why, place, tick):
     before = [reason for at, reason in why.get(place, []) if at <= tick]
     return before[-1] if before else ch.OUT_OF_RANGE
-
-
-def _in_order(knots):
-    """Return knots by tick, one a tick: the last that was told."""
-    found = {}
-    for tick, value in knots:
-        found[int(tick)] = value
-    return sorted(found.items())
-
-
-def _value(knots, tick):
-    return float(np.interp(tick, [one[0] for one in knots], [one[1] for one in knots]))
-
-
-def _held(knots, hold):
-    """Return knots with a reading held; beside it they stay as they were."""
-    ticks = [one[0] for one in knots]
-    left, right = bisect_left(ticks, hold.first), bisect_right(ticks, hold.last)
-    near = knots[max(0, left - 1):right + 1]
-    added = [(hold.first, hold.value), (hold.last, hold.value)]
-    if hold.jumps and left > 0 and ticks[left - 1] < hold.first - 1:
-        added.insert(0, (hold.first - 1, _value(near, hold.first - 1)))
-    if hold.jumps and right < len(knots) and ticks[right] > hold.last + 1:
-        added.append((hold.last + 1, _value(near, hold.last + 1)))
-    return knots[:left] + _in_order(added) + knots[right:]
-
-
-def _without_glitches(points, at_rest):
-    """Return points without one that alone among its neighbours is not at rest.
-
-    It may have lasted for one scan; an element that it made act is told apart from it.
-    """
-    kept = []
-    for place, (tick, value) in enumerate(points):
-        before = points[place - 1][1] if place else at_rest
-        after = points[place + 1][1] if place + 1 < len(points) else value
-        if value == at_rest or before == value or after == value:
-            kept.append((tick, value))
-    return kept
-
-
-def _steps(points):
-    """Return [ticks, values] without what changes nothing."""
-    ticks, values = [], []
-    for tick, value in points:
-        if not values or value != values[-1]:
-            if ticks and ticks[-1] == tick:
-                values[-1] = value
-                continue
-            ticks.append(int(tick))
-            values.append(int(value))
-    return [ticks, values]

@@ -6,7 +6,7 @@ current of the side that runs, an offset of what is slow, the motor's resistance
 fitted to the minutes before.  Runs in the simulation's process, on any Python from 3.9.
 """
 
-from forebay.replay.following import TICKS_PER_S
+from forebay.replay.engine.following import TICKS_PER_S
 from forebay.twin.plant import Plant
 from forebay.twin.sensors import Sensors
 from keeper import channels as ch
@@ -88,8 +88,8 @@ class Modelled:
         plant._follow_sun()
         for _ in range(WARM_UP_STEPS):
             plant.step(PERIOD_S)
-        for tank, kept in zip((plant.upper, plant.lower), volume):
-            tank.add(kept - tank.volume_m3)
+        plant.upper.add(volume[0] - plant.upper.volume_m3)
+        plant.lower.add(volume[1] - plant.lower.volume_m3)
         plant.time_s = plant.slow_s = plant.next_sun_s = (tick - self.sun_tick) / TICKS_PER_S
         plant._follow_sun()
         plant.motor.degC = plant.motor.felt_degC = degC
