@@ -105,7 +105,10 @@ def _begin(time, waves, settings, wanted):
 def record_of(span: Span) -> dict[str, Any]:
     """Return the record as plain data, for `forebay.replay.engine.following`."""
     waves, time = span.waves, span.time
-    return {"channels": waves.channels(), "bad": waves.bad(), "contacts": waves.contacts(),
+    row_s = [span.settings[st.index("row_standstill_s" if state == modes.STANDSTILL
+                                    else "row_running_s")] for state in range(len(modes.STATES))]
+    return {"row_ticks": [one * DS_PER_S for one in row_s],
+            "channels": waves.channels(), "bad": waves.bad(), "contacts": waves.contacts(),
             "loop": waves.loop(), "still": waves.still(), "valve_off": waves.valve_off(),
             "runs": [tuple(run) for run in time.runs],
             "starts": [(one.first, one.last) for one in time.starts],

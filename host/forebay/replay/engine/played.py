@@ -53,11 +53,6 @@ class Replay:
         self.job = job
         self.readings = Readings(job["record"], job["settings"])
         self.runs = [tuple(run) for run in job["record"]["runs"]]
-        settings = job["settings"]
-        running = settings[st.index("row_running_s")] * 10
-        standing = settings[st.index("row_standstill_s")] * 10
-        self.row_ticks = [standing if state == modes.STANDSTILL else running
-                          for state in range(len(modes.STATES))]
         self.locked = Step(*job["record"]["locked"])
         self.deeds = [tuple(one) for one in job["deeds"]]
         self.finds = job["finds_wishes"]
@@ -97,7 +92,7 @@ class Replay:
         if count and not self.job["remembers"]:
             memory = None
         self.keeper = Keeper(self.job["settings"], self.board, journal_of(self.job), memory)
-        self.align = Alignment(self.runs, tick, self.row_ticks)
+        self.align = Alignment(self.runs, tick, self.job["record"]["row_ticks"])
         self.now = 0
         self.still = 0
         self.lit = 0
