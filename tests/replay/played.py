@@ -20,6 +20,7 @@ from forebay.shelf import Anchor, Clock, Journal
 from forebay.shelf.decode import decode
 from forebay.twin.twin import PRESSED, RELEASED
 from keeper import settings as st
+from keeper.journal.records import LETTERS
 
 BEGIN_S = datetime(2016, 2, 15, 8, 0, tzinfo=UTC).timestamp()
 FIRST_W_M2, NOON_W_M2 = 12.0, 900.0     # of the first light: the panel is no longer dark
@@ -49,11 +50,11 @@ def journal_of(faults: tuple[tuple[float, str], ...] = (), hours: float = LAST_M
     sets: keys of the description, KEY=VALUE, under which the board has its settings; changed:
     figures of the true rig, "section__key_unit" [SI].
     """
-    return decode(segments_of(faults, hours, sets, **changed))
+    return decode(one[2] for one in segments_of(faults, hours, sets, **changed))
 
 
-def segments_of(faults=(), hours=LAST_MIN / 60.0, sets=(), **changed) -> list[bytes]:
-    """Returns the segments that the board of such a day has."""
+def segments_of(faults=(), hours=LAST_MIN / 60.0, sets=(), **changed) -> list[tuple[int, int, bytes]]:
+    """Returns the segments (stream, number, bytes) that the board of such a day has."""
     rig = with_set(load(), sets)
     values = {**rig.plant(), "upper.start_volume_m3": START_M3,
               **{name.replace("__", "."): one for name, one in changed.items()}}
@@ -70,7 +71,8 @@ def segments_of(faults=(), hours=LAST_MIN / 60.0, sets=(), **changed) -> list[by
                 stage.tell("go on")
             stage.tell("stop")
             stage.hear()
-        return [path.read_bytes() for path in sorted((folder / "board").iterdir())]
+        return [(LETTERS.index(path.name[0]), int(path.name[1:]), path.read_bytes())
+                for path in sorted((folder / "board").iterdir())]
     finally:
         shutil.rmtree(folder)
 
