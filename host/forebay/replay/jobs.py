@@ -22,6 +22,7 @@ from keeper import modes
 from keeper import settings as st
 from keeper.operation import orders
 from keeper.protection import derived as dv
+from keeper.protection import elements as el
 
 MINUTE_TICKS = 600
 SECONDS_OF_DAY = 86400
@@ -112,7 +113,13 @@ def record_of(span: Span) -> dict[str, Any]:
             "loop": waves.loop(), "still": waves.still(), "valve_off": waves.valve_off(),
             "runs": [tuple(run) for run in time.runs],
             "starts": [(one.first, one.last) for one in time.starts],
-            "locked": locked_of(span.journal, time)}
+            "locked": locked_of(span.journal, time), "acting": _holding(waves.spells)}
+
+
+def _holding(spells):
+    """Return (number, [(from, to)]) of each element that can hold a side off."""
+    return [(number, [(one.acted, one.let_go) for one in spells if one.number == number])
+            for number in range(1, el.ROWS + 1) if el.judged(number - 1, el.J_ACTION) >= el.STOP]
 
 
 def locked_of(journal: Journal, time: Timeline) -> list[list[int]]:

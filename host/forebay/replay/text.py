@@ -23,7 +23,7 @@ CAUTION = ("A replay is no proof: it reads means of rows, and where the settings
 def why(one: dict) -> str:
     """Return in words how the keeper parted from the record, as the process told it."""
     was, state = STATES[one["meant"]].name, STATES[one["state"]].name
-    if was == state and one["cause"] is None:
+    if one["setpoint_mW"] is not None:
         return f"the light is held at {one['setpoint_mW'] / 1000:g} W"
     if was == state:
         return f"{was} goes on where the record left it: {CAUSES[one['cause']].name}"

@@ -43,14 +43,15 @@ class Modelled:
         self.rig = rig = dict(job["rig"])
         self.both_m3 = job["both_m3"]
         self.sun_tick = job["sun_tick"]
-        self.has_level = job["settings"][st.index("fitted")] >> ch.LEVEL_MM & 1
+        self.fitted = job["settings"][st.index("fitted")]
+        self.has_level = self.fitted >> ch.LEVEL_MM & 1
         upper_m3 = self._upper_m3(job, tick)
         rig["upper.start_volume_m3"] = upper_m3
         rig["lower.start_volume_m3"] = max(0.0, min(
             of_rig.tank(rig, "lower.").capacity_m3, self.both_m3 - upper_m3))
         rig["supply.start_charge_frac"] = self._charge(rig, tick)
         self.plant = Plant(rig, job["sun"])
-        self.sensors = Sensors(rig, self.plant, job["seed"], job["settings"][st.index("fitted")])
+        self.sensors = Sensors(rig, self.plant, job["seed"], self.fitted)
         self.ratio = [1.0] * ch.COLUMNS
         self.offset = [0] * ch.COLUMNS
         self.doubt = {}
@@ -76,27 +77,40 @@ class Modelled:
         return max(0.05, min(1.0, (frac - OPEN_LOW_FRAC) / OPEN_SPAN_FRAC))
 
     def _take_up(self, position):
+        """Let the plant run as the record has it, compare the two, and hand it to the keeper."""
         plant, readings, tick = self.plant, self.readings, self.tick
-        plant.time_s = plant.slow_s = plant.next_sun_s = (tick - self.sun_tick) / TICKS_PER_S
-        plant.down._place(position)
-        plant.down.commanded = None if not plant.goes_itself else position
         plant.pump_commanded = 1 if self.state in PUMPS else 0
         degC = readings.lines[ch.MOTOR_MDEGC].at(tick) * MILLI
-        plant.motor.degC = plant.motor.felt_degC = degC
         plant.frost.degC = readings.lines[ch.WATER_MDEGC].at(tick) * MILLI
-        volume = plant.upper.volume_m3, plant.lower.volume_m3
-        plant._follow_sun()
-        for _ in range(WARM_UP_STEPS):
-            plant.step(PERIOD_S)
-        plant.upper.add(volume[0] - plant.upper.volume_m3)
-        plant.lower.add(volume[1] - plant.lower.volume_m3)
-        plant.time_s = plant.slow_s = plant.next_sun_s = (tick - self.sun_tick) / TICKS_PER_S
-        plant._follow_sun()
+        recorded = readings.lines[ch.VALVE_PERMILLE].at(tick) * MILLI
+        lit = self.state == modes.RUNNING and self.fitted >> ch.VALVE_PERMILLE & 1
+        self._warm_up(min(1.0, max(0.0, recorded)) if lit else position)
         plant.motor.degC = plant.motor.felt_degC = degC
         self._carry()
         self._fit_motor()
+        if lit:
+            self._warm_up(position)
         self._set_floats()
         plant.contacts_new = True
+
+    def _warm_up(self, position):
+        """Let what runs come to run, the valve at a position [-], at the moment of the begin."""
+        plant = self.plant
+        plant.down._place(position)
+        plant.down.commanded = position if plant.goes_itself else None
+        volumes = plant.upper.volume_m3, plant.lower.volume_m3
+        self._set_clock()
+        for _ in range(WARM_UP_STEPS):
+            plant.step(PERIOD_S)
+        plant.upper.add(volumes[0] - plant.upper.volume_m3)
+        plant.lower.add(volumes[1] - plant.lower.volume_m3)
+        self._set_clock()
+
+    def _set_clock(self):
+        plant = self.plant
+        plant.time_s = plant.slow_s = plant.next_sun_s = (
+            self.tick - self.sun_tick) / TICKS_PER_S
+        plant._follow_sun()
 
     def _carry(self):
         """Keep the differences between what was read and what the model reads."""
@@ -180,6 +194,8 @@ class Modelled:
                     one.up = is_up
                 else:
                     self.contacts[place] = closed
+        for tank in (plant.upper, plant.lower):
+            tank.calm_from_m = tank.calm_to_m = 0.0   # their rests are those of before
         plant._floats()
 
     # As a board
@@ -230,12 +246,13 @@ class Modelled:
         """Drive the plant."""
         self.plant.command(*outputs)
 
-    def agrees(self, state_for, locked_alike):
+    def agrees(self, state_for, alike):
         """Return whether the record can take over again: all stands alike, and has for a while.
 
-        state_for: scans for which the keeper has stood still; locked_alike: as the record.
+        state_for: scans for which the keeper has stood still; alike: locked out and held off
+        as in the record.
         """
-        if not (locked_alike and self.has_level and state_for >= CALM_TICKS):
+        if not (alike and self.has_level and state_for >= CALM_TICKS):
             return False
         run = next((one for one in self.runs if one[0] <= self.tick <= one[1]), None)
         if run is None or run[2] != modes.STANDSTILL or self.tick - run[0] < CALM_TICKS:

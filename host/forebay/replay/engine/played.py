@@ -22,7 +22,7 @@ from keeper.retained import FIXED
 TOLD_EVERY = 36000        # scans: an hour
 LAST_SLACKS = 400         # until what waits is written
 SETPOINT_FRAC = 0.02      # another light than the record's
-SETTLED = 300             # scans of a light before its setpoint counts
+SETTLED = 300             # scans for which a setpoint must differ: plans are made anew
 FOR_EVER = 1 << 40
 
 
@@ -54,6 +54,8 @@ class Replay:
         self.readings = Readings(job["record"], job["settings"])
         self.runs = [tuple(run) for run in job["record"]["runs"]]
         self.locked = Step(*job["record"]["locked"])
+        # Elements that hold a side off, by number: when they did in the record.
+        self.acting = {number: Within(spans) for number, spans in job["record"]["acting"]}
         self.deeds = [tuple(one) for one in job["deeds"]]
         self.finds = job["finds_wishes"]
         # Where it parted from the record under the record's own settings as well.
@@ -95,7 +97,7 @@ class Replay:
         self.align = Alignment(self.runs, tick, self.job["record"]["row_ticks"])
         self.now = 0
         self.still = 0
-        self.lit = 0
+        self.otherwise = 0   # scans in a row for which the light has another setpoint
         self.expected = None
         self.wished_at = -1
 
@@ -127,10 +129,10 @@ class Replay:
             board.keep(keeper.values, state)
         if verdict == LATE and self.finds:
             self._wish(at)
-        if verdict == IN_STEP and state == modes.RUNNING:
-            verdict = self._same_light(at)
         if verdict == PARTED:
-            self._part(at, state)
+            self._part(at, state, False)
+        elif verdict == IN_STEP and state == modes.RUNNING and not self._same_light(at):
+            self._part(at, state, True)
 
     def _do(self, tick):
         """Let the person's orders that are due by now be given."""
@@ -154,25 +156,23 @@ class Replay:
         return self.job.setdefault("found", [])
 
     def _same_light(self, at):
-        """Note the light's setpoint, or compare it with the one under the old settings."""
-        self.lit += 1
+        """Note the light's setpoint, or return whether it is that under the old settings."""
         mW = self.keeper.setpoint_mW
         if self.base_setpoint is None:
             ticks, values = self.setpoints
             if not values or values[-1] != mW:
                 ticks.append(at)
                 values.append(mW)
-            return IN_STEP
+            return True
         base = self.base_setpoint.at(at)
-        if self.lit > SETTLED and abs(mW - base) > SETPOINT_FRAC * base:
-            return PARTED
-        return IN_STEP
+        self.otherwise = self.otherwise + 1 if abs(mW - base) > SETPOINT_FRAC * base else 0
+        return self.otherwise < SETTLED
 
-    def _part(self, at, state):
+    def _part(self, at, state, by_light):
         """From here on the record tells no more what this keeper would read."""
         run = self.align.run
         said = {"tick": at, "state": state, "meant": run[2], "cause": run[3],
-                "setpoint_mW": self.keeper.setpoint_mW}
+                "setpoint_mW": self.keeper.setpoint_mW if by_light else None}
         self.parted.append(said)
         if self.job["loose"] or self.unsure.at(at):
             # The record is what was: it is followed on, until both stand alike again.
@@ -194,11 +194,11 @@ class Replay:
         model = self.board.model
         if self.still % 100 != 99:
             return
-        alike = bool(self.keeper.lockouts) == bool(self.locked.at(self.align.tick))
-        sequence = self.keeper.core.sequence
-        if max(sequence.wait_periods) > 0 or self.keeper.core.protection.hold:
-            return
-        if model.agrees(self.still, alike):
+        tick = self.align.tick
+        acting = self.keeper.core.protection.acting
+        alike = bool(self.keeper.lockouts) == bool(self.locked.at(tick)) and all(
+            spans.at(tick) == bool(acting[number - 1]) for number, spans in self.acting.items())
+        if max(self.keeper.core.sequence.wait_periods) <= 0 and model.agrees(self.still, alike):
             self.returned.append(self.align.tick)
             self.board.model = None
             self.board.position = 0.0
