@@ -20,7 +20,7 @@ from forebay.rig.loading import RigError
 from keeper import channels as ch
 from tests.replay.played import PUMPING_S, span
 
-HOURS = 2.5
+HOURS, LIT_H = 2.5, 4.5
 JACKET = ((PUMPING_S, "jacket-blocked"),)
 TICKS_PER_S = 10
 TWO_ROWS_S = 20.0        # of a pump that runs
@@ -95,19 +95,17 @@ def test_fewer_retries_lock_out_sooner_and_change_nothing_before():
     assert found.now["lockouts"] == 1
 
 
-@pytest.mark.parametrize("degC", ["50", "60"])
-def test_what_is_modelled_is_nearer_to_the_truth_than_the_record(degC):
-    found = outcome(f"motor.trip_temperature={degC}")
-    true = true_figures(f"motor.trip_temperature={degC}")
-    assert abs(found.now["up_L"] - true["up_L"]) <= abs(found.was["up_L"] - true["up_L"])
-    assert abs(found.now["hottest_degC"] - true["hottest_degC"]) <= abs(
-        found.was["hottest_degC"] - true["hottest_degC"])
-
-
-def true_figures(pair):
-    """Returns the figures of the same day as the twin plays it under another setting."""
-    days = span(JACKET, HOURS, (pair,))
-    return figures_of(days.journal.rows, [], days.rig.plant(), days.settings)
+@pytest.mark.parametrize(("pair", "fault", "hours", "keys"), [
+    ("motor.trip_temperature=50", JACKET, HOURS, ("up_L", "hottest_degC")),
+    ("motor.trip_temperature=60", JACKET, HOURS, ("up_L", "hottest_degC")),
+    ("night.setpoint=0.3", (), LIT_H, ("down_L", "lamps_Wh")),
+])
+def test_what_is_modelled_is_nearer_to_the_truth_than_the_record(pair, fault, hours, keys):
+    found = outcome(pair, fault=fault, hours=hours)
+    days = span(fault, hours, (pair,))
+    true = figures_of(days.journal.rows, [], days.rig.plant(), days.settings)
+    for key in keys:
+        assert abs(found.now[key] - true[key]) < abs(found.was[key] - true[key])
 
 
 def test_a_figure_of_the_rig_is_no_setting():
