@@ -140,6 +140,7 @@ class Sensors:
         self.stall = rig["sensors.flow_stall_m3_s"]
         self.part_up = self.part_down = 0.0   # part of a pulse that is still due
         self.period_s = PERIOD_S
+        self.in_hand = {}         # place of a thermometer that somebody holds -> [degC]
         # A monitor at the end of its range says so instead of reading on.
         self.most_A = [rig["sensors." + name + "_range_A"] for name in RANGES]
         self._take_turns(arranged(fitted))
@@ -225,9 +226,9 @@ class Sensors:
     def _read_slowly(self, values, plant):
         """Read the temperatures, and find the level's error at this level."""
         values[MOTOR_MDEGC] = self.held[MOTOR_MDEGC] = (
-            self._temperature(MOTOR_MDEGC, plant.motor.felt_degC))
+            self._temperature(MOTOR_MDEGC, self.in_hand.get(MOTOR_MDEGC, plant.motor.felt_degC)))
         values[WATER_MDEGC] = self.held[WATER_MDEGC] = (
-            self._temperature(WATER_MDEGC, plant.frost.degC))
+            self._temperature(WATER_MDEGC, self.in_hand.get(WATER_MDEGC, plant.frost.degC)))
         level_m = max(LEAST_LEVEL_M, plant.upper.level_m)
         self.scale[LEVEL_MM] = self.level_scale + self.level_off / level_m * math.cos(
             self.level_phase - self.level_turn * level_m)
