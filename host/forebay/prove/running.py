@@ -25,6 +25,7 @@ STARTS_S = 420.0         # after a trip the longest usual wait of a rig is 300 s
 OFF_S = 3.0              # a stop ends a pump at once; two looks and a line's answer
 SAMPLES = 8
 MOST_SAMPLES = 60
+SETTLE_S = 5.0           # a charger finds its current in some seconds; a guess
 VOLTS_MV = 1500          # a generator that turns a diode open gives more
 FLOWS_UL_S = 4000        # a meter near its stall reads less; a guess
 LIGHT_MIN = 10
@@ -136,7 +137,9 @@ class _Samples:
 
 
 def _sampled(scene):
-    """Return some looks at a rig that does not change."""
+    """Return some looks at a rig that stands, and whose currents have come to rest."""
+    scene.until(lambda live: live["state"] == modes.STANDSTILL, STARTS_S)
+    scene.sleep(SETTLE_S)
     samples = _Samples()
     for _ in range(SAMPLES):
         samples.add(scene.look())

@@ -30,6 +30,7 @@ from forebay.twin import hands
 from forebay.twin.faults import NAMES
 from keeper import settings as st
 from keeper.clock import PERIODS_PER_S
+from keeper.modes import PUMPING, RUNNING, TRIAL
 
 OWN_NAME = "{} (rehearsal)"  # of the rig that is served
 PRESS_S, PRESS_MOST_S = 2.0, 60.0
@@ -39,6 +40,7 @@ RETRY_S = 1.0                # between two looks at a terminal that others have 
 WAIT, METER, HELP = "wait", "meter", "help"
 L_PER_M3 = 1000.0
 WAIT_MOST_S = 3600.0
+METER_MODES = {TRIAL: "pump", PUMPING: "pump", RUNNING: "turbine"}  # else at standstill
 
 
 @dataclass

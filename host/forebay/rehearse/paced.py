@@ -44,7 +44,8 @@ class Paced:
     """A twin at the pace of a clock, on a line.
 
     speed: of its time [-]; clock: gives wall time [s].  Attributes: twin, and the hands at
-    it; said, what was read by hand and is to be told; scans, late_scans [-], late_most_s [s of wall time]: those since `begin`.
+    it; said, what was read by hand and is to be told; scans, late_scans [-], late_most_s
+    [s of wall time]: those since `begin`.
     """
 
     def __init__(self, twin, line, key, board_id, speed, clock=time.monotonic):
