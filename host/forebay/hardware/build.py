@@ -39,8 +39,13 @@ class Build:
 
     @cached_property
     def points(self) -> list[readings.Point]:
-        """Its test points."""
+        """Its test points, one of a net."""
         return readings.points(self.netlist, self.values, self.figures)
+
+    @cached_property
+    def away(self) -> list[readings.Point]:
+        """Its test points at far ends of nets that have another in the box."""
+        return readings.away(self.netlist, self.values, self.figures)
 
     @cached_property
     def cables(self) -> list[cables.Cable]:

@@ -23,6 +23,7 @@ class Point(NamedTuple):
     otherwise: str
     channel: str
     against: str = GROUND  # net of the black probe
+    place: str = ""        # where, of a point whose net has another in the box
 
 
 def windows_of(values: Mapping[str, Any], figures: Mapping[str, float]) -> dict[str, float]:
@@ -40,7 +41,22 @@ def windows_of(values: Mapping[str, Any], figures: Mapping[str, float]) -> dict[
 
 def points(netlist: Netlist, values: Mapping[str, Any], figures: Mapping[str, float],
            rows: Mapping[str, Any] | None = None) -> list[Point]:
-    """Return the test points that a rig has: those whose net is there."""
+    """Return the test points that a rig has: those whose net is there, one of each net.
+
+    rows: the table of points, if another than the packaged one.
+    """
+    table = (rows or tables.load("points"))["test_point"]
+    return _of([row for row in table if "place" not in row], netlist, values, figures)
+
+
+def away(netlist: Netlist, values: Mapping[str, Any], figures: Mapping[str, float]) -> list[Point]:
+    """Return the test points at far ends of nets that have another in the box."""
+    table = tables.load("points")["test_point"]
+    return _of([row for row in table if row.get("place") in netlist.places(row["net"])], netlist,
+               values, figures)
+
+
+def _of(rows, netlist, values, figures) -> list[Point]:
     named = windows_of(values, figures)
 
     def volts(one: float | str) -> float:
@@ -49,5 +65,5 @@ def points(netlist: Netlist, values: Mapping[str, Any], figures: Mapping[str, fl
     return [Point(row["id"], row["net"], row["at"],
                   {mode: (volts(row[mode][0]), volts(row[mode][1])) for mode in MODES},
                   row["otherwise"].format(**named), row.get("channel", ""),
-                  row.get("against", GROUND))
-            for row in (rows or tables.load("points"))["test_point"] if row["net"] in netlist.nets]
+                  row.get("against", GROUND), row.get("place", ""))
+            for row in rows if row["net"] in netlist.nets]
