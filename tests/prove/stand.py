@@ -6,6 +6,7 @@ register map that a real one publishes; orders go to its keeper as they come fro
 
 from types import SimpleNamespace
 
+from forebay.asking import Kept
 from forebay.asking.questions import read_answer
 from forebay.prove import scene as scenes
 from forebay.prove.at_rest import WET
@@ -139,6 +140,7 @@ class Stand:
         elif wrong:
             miswired.apply(wrong, self.twin.plant, self.twin.leads)
         self.scene = Ordered(Board(self.twin), self.rig, self.person, self.person.tell,
+                             Kept(folder / "kept.json"),
                              clock=lambda: self.twin.periods / 10, sleep=self.sleep,
                              patience_s=patience_s)
 

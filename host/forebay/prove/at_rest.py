@@ -19,6 +19,7 @@ from keeper.protection.elements import number
 WARMED_MDEGC, LEFT_ALONE_MDEGC = 2000, 1000
 ACTS_S = 15.0            # an element has had its delay by then, the sensor's second too
 READY_S = 10.0
+BACK_S = 20.0            # for a hand to let go of what was not the right one
 WET = ("contact_71l_up", "contact_71l_lo")  # closed while the float swims
 ELEMENT_OF = {"contact_71h_up": "71H-UP", "contact_71hh_up": "71HH-UP",
               "contact_71l_up": "71L-UP", "contact_71l_lo": "71L-LO",
@@ -55,6 +56,8 @@ def contact(name: str) -> Callable[[Scene], Result]:
         scene.tell(_what_to_do(name, is_closed(before, name)))
         moved = scene.watch(_Moves(name, before), lambda live: _not_moved(name, live))
         if moved.outcome != found.PASSED:
+            scene.tell("Now back as it was.")
+            scene.until(lambda live: live["contacts"] == before["contacts"], BACK_S)
             return moved
         scene.tell(f"{tag(name)} changed; now back as it was")
         return scene.watch(

@@ -11,7 +11,6 @@ from forebay.asking import Choice, Done
 from forebay.prove import found
 from forebay.prove.currents import Currents, judge_battery, judge_lamps, judge_panel
 from forebay.prove.found import Result, failed, passed
-from forebay.prove.opened import search_open
 from forebay.prove.scene import STEADY, Live, Scene, StepSkipped, acts, is_closed, reads
 from forebay.words.operation import REFUSALS
 from forebay.words.protection import ELEMENTS
@@ -161,11 +160,8 @@ def pump(scene: Scene) -> Result:
         return failed("pump order", f"the board refuses to try the pump: {_refusal(refused)}")
     if scene.until(lambda live: live["state"] in (modes.TRIAL, modes.PUMPING), STARTS_S) is None:
         return failed("pump held", f"The pump is not tried: {_held_by(scene.look())}")
-    result = scene.watch(_Pumps(scene, rest), lambda live: found.NO_WATER_UP,
-                         scene.values["limits.trial_s"] + 30)
-    if result.finding == found.PUMP_OPEN:
-        result = search_open(scene, result, scene.look())
-    return result
+    return scene.watch(_Pumps(scene, rest), lambda live: found.NO_WATER_UP,
+                       scene.values["limits.trial_s"] + 30)
 
 
 def pump_off(scene: Scene) -> None:
@@ -186,9 +182,8 @@ def _no_panel(scene):
                            " isolator closed?", {"yes": "it does", "no": "it does not"}))
     if sun == "no":
         raise StepSkipped("no sun on the panel")
-    said = failed(found.PANEL_OPEN, "Sun and no volts at the board: the panel's lead is open or"
-                  " its two cores are swapped, or isolator or fuse are open")
-    return search_open(scene, said, scene.look())
+    return failed(found.PANEL_OPEN, "Sun and no volts at the board: the panel's lead is open or"
+                  " its two cores are swapped, or the isolator is open")
 
 
 class _Pumps:
@@ -302,10 +297,7 @@ def light(scene: Scene) -> Result:
         return failed("light order", f"the board refuses the light: {_refusal(refused)}")
     if scene.until(lambda live: live["state"] == modes.RUNNING, STARTS_S) is None:
         return failed("light held", f"No light begins: {_held_by(scene.look())}")
-    result = scene.watch(_Lights(scene, setpoint_mW), lambda live: found.NO_WATER_DOWN, 60.0)
-    if result.finding in (found.LAMPS_OPEN, found.GENERATOR_OPEN):
-        result = search_open(scene, result, scene.look())
-    return result
+    return scene.watch(_Lights(scene, setpoint_mW), lambda live: found.NO_WATER_DOWN, 60.0)
 
 
 class _Lights:

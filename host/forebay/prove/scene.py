@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from forebay.asking import Answers, Question, Skipped
+from forebay.asking import Answers, Kept, Question, Skipped
 from forebay.asking.questions import LEAVE, SKIP, Left
 from forebay.dispatch.errors import DispatchError
 from forebay.dispatch.sending import send
@@ -42,15 +42,17 @@ class Scene:
 
     heard: gives a line that was typed since, None for none; tell: shows a line; show: shows
     what is seen now, in one line that the next replaces; patience_s: how long a step waits for
-    a change [s].
+    a change [s]; kept: what a search that is left goes on with.
     """
 
-    def __init__(self, board: Board, rig: Rig, answers: Answers, tell: Callable[[str], None], *,
+    def __init__(self, board: Board, rig: Rig, answers: Answers, tell: Callable[[str], None],
+                 kept: Kept, *,
                  heard: Callable[[], str | None] = lambda: None,
                  show: Callable[[str], None] = lambda text: None, patience_s: float = 180.0,
                  clock: Callable[[], float] = time.monotonic,
                  sleep: Callable[[float], None] = time.sleep):
         self.board, self.rig, self.answers, self.tell = board, rig, answers, tell
+        self.kept = kept
         self.heard, self.show = heard, show
         self.patience_s, self.clock, self.sleep = patience_s, clock, sleep
         self.values = rig.plant()

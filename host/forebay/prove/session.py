@@ -90,12 +90,12 @@ class Session:
             self.kept.end()
             self.kept = Kept.of(TASK, self.rig_id)
         elif self.kept.found:
-            tell(f"going on where it was left: {len(self.kept.found) - 1} steps are done (--anew"
-                 " begins anew)")
+            done = sum(step.name in self.kept.found for step in self.steps())
+            tell(f"going on where it was left: {done} steps are done (--anew begins anew)")
         options: dict[str, Any] = {"heard": keys.heard} if keys else {}
-        scene = Scene(self.board, self.rig, answers, tell, show=show, patience_s=patience_s,
-                      **options)
-        return prove(scene, self.kept, self.rig_id, self._name(), only=only)
+        scene = Scene(self.board, self.rig, answers, tell, self.kept, show=show,
+                      patience_s=patience_s, **options)
+        return prove(scene, self.rig_id, self._name(), only=only)
 
     def _name(self):
         return dict(self.shelf.rigs()).get(self.rig_id) or self.rig.rig.name

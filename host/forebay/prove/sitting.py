@@ -5,19 +5,22 @@ there.  Nothing here prints or exits.
 """
 
 import difflib
+import re
 import time
 from collections.abc import Callable
 
-from forebay.asking import Done, Kept, Left, Skipped
+from forebay.asking import Done, Left, Skipped
 from forebay.errors import InputError
 from forebay.prove import running
 from forebay.prove.found import FAILED, PASSED, SKIPPED, Result
+from forebay.prove.opened import searched
 from forebay.prove.record import Record
 from forebay.prove.scene import Scene, StepSkipped
 from forebay.prove.steps import AT_REST, RUNNING, Step, names_of, steps_of
 from keeper.operation import orders, proving
 
 BEGUN = "begun"
+POINT = re.compile(r"TP\d+-\w+")  # a hand meter's reading, which a search may ask for
 STANDS = ("The rig stands in maintenance, and nothing starts. Go on with: forebay prove. Or once"
           " no hand is at it: forebay dispatch maintenance --end")
 
@@ -26,7 +29,7 @@ class ProveError(InputError):
     """The proof test cannot begin or go on: why, what to do."""
 
 
-def prove(scene: Scene, kept: Kept, rig_id: int, name: str, *,
+def prove(scene: Scene, rig_id: int, name: str, *,
           only: tuple[str, ...] = (), now_s: Callable[[], float] = time.time) -> Record:
     """Go through the steps of a rig; return the record of all that were done, of earlier
     sittings too.
@@ -34,13 +37,13 @@ def prove(scene: Scene, kept: Kept, rig_id: int, name: str, *,
     only: names of steps, empty = all.  now_s: gives the time [s since 1970 UTC].  Raises Left
     when the person leaves, ProveError for a name that no step has; WireError, DispatchError.
     """
-    steps = _chosen(scene, only)
+    steps, kept = _chosen(scene, only), scene.kept
     begun_s = kept.found.get(BEGUN)
     if begun_s is None:
         begun_s = now_s()
         kept.keep(BEGUN, begun_s)
     try:
-        _go(scene, kept, steps, now_s)
+        _go(scene, steps, now_s)
         _release(scene)
     except BaseException:
         _stand(scene)
@@ -58,15 +61,15 @@ def _chosen(scene, only):
                              f" {', '.join(near)}")
     known = names_of(scene.rig)
     for name in getattr(scene.answers, "unused", ()):
-        if name not in known:
+        if name not in known and not POINT.fullmatch(name):
             near = difflib.get_close_matches(name, known, 1, cutoff=0.4)
             raise ProveError(f"answers: {name} is no step of this rig"
                              + (f"; did you mean {near[0]}?" if near else ""))
     return [step for step in steps if not only or step.name in only]
 
 
-def _go(scene: Scene, kept: Kept, steps: list[Step], now_s) -> None:
-    stands = False
+def _go(scene: Scene, steps: list[Step], now_s) -> None:
+    stands, kept = False, scene.kept
     for place, step in enumerate(steps, 1):
         if step.name in kept.found:
             scene.tell(f"{place}/{len(steps)} {step.title}: done before")
@@ -87,9 +90,17 @@ def _go(scene: Scene, kept: Kept, steps: list[Step], now_s) -> None:
 def _outcome(scene: Scene, step: Step) -> Result:
     try:
         _left_out(scene, step)
-        return step.run(scene)
+        _follows(scene, step)
+        return searched(scene, step.run(scene))
     except StepSkipped as skipped:
         return Result(SKIPPED, "", skipped.reason)
+
+
+def _follows(scene, step):
+    """See whether what a step rests on has been proven."""
+    before = scene.kept.found.get(step.after)
+    if before is not None and before["outcome"] != PASSED:
+        raise StepSkipped(f"it needs what did not pass: {before['title']}")
 
 
 def _left_out(scene, step):

@@ -19,13 +19,15 @@ AT_REST, RUNNING, BY_HAND = "at rest", "running", "by hand"
 
 class Step(NamedTuple):
     """One step: its name in answers and records, a title, AT_REST, RUNNING or BY_HAND, what it
-    does; needs: words of `forebay.hardware.fitting` that must all hold."""
+    does; needs: words of `forebay.hardware.fitting` that must all hold; after: the step that must
+    have passed before."""
 
     name: str
     title: str
     kind: str
     run: Callable[[Scene], Result]
     needs: tuple[str, ...] = ()
+    after: str = ""
 
 
 def _float(name: str, instrument: str) -> Step:
@@ -52,13 +54,14 @@ STEPS = (
     Step("pump", "The pump starts: current, then water", RUNNING, running.pump, ("pump_meter",)),
     Step("pump-by-stop", "The stop ends the running pump", RUNNING,
          running.stops_by("contact_stop", "Press the local stop, and leave it pressed."),
-         ("local_stop", "pump_meter")),
+         ("local_stop", "pump_meter"), "pump"),
     Step("pump-by-over-full", "The over-full float ends the running pump", RUNNING,
          running.stops_by("contact_71hh_up", "Lift the over-full float, and hold it."),
-         ("over_full_float", "pump_meter")),
+         ("over_full_float", "pump_meter"), "pump"),
     Step("light", "Light: water, volts, current", RUNNING, running.light,
          ("generator_meter",)),
-    Step("lamps", "Lamps pulled under way", RUNNING, running.lamps_off, ("generator_meter",)),
+    Step("lamps", "Lamps pulled under way", RUNNING, running.lamps_off, ("generator_meter",),
+         "light"),
 )
 
 # Of hardware/commissioning.toml, with `proof = true`: how a step begins, and what does it here;
