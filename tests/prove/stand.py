@@ -139,6 +139,7 @@ class Stand:
             apply(wrong, self.twin.plant, self.twin.leads, self.twin.board.fitted)
         elif wrong:
             miswired.apply(wrong, self.twin.plant, self.twin.leads)
+        self.sleep(5)
         self.scene = Ordered(Board(self.twin), self.rig, self.person, self.person.tell,
                              Kept(folder / "kept.json"),
                              clock=lambda: self.twin.periods / 10, sleep=self.sleep,

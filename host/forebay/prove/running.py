@@ -28,6 +28,7 @@ SETTLE_S = 5.0           # a charger finds its current in some seconds; a guess
 VOLTS_MV = 1500          # a generator that turns a diode open gives more
 FLOWS_UL_S = 4000        # a meter near its stall reads less; a guess
 LIGHT_MIN = 10
+LIT_S = 90.0             # a light has come to rest by then
 DRAIN_MIN = 10           # longer than STARTS_S: a drain that is held off begins late
 DIRECTION_MA = 10
 
@@ -160,8 +161,8 @@ def pump(scene: Scene) -> Result:
         return failed("pump order", f"the board refuses to try the pump: {_refusal(refused)}")
     if scene.until(lambda live: live["state"] in (modes.TRIAL, modes.PUMPING), STARTS_S) is None:
         return failed("pump held", f"The pump is not tried: {_held_by(scene.look())}")
-    return scene.watch(_Pumps(scene, rest), lambda live: found.NO_WATER_UP,
-                       scene.values["limits.trial_s"] + 30)
+    pumps = _Pumps(scene, rest)
+    return scene.watch(pumps, pumps.ended, scene.values["limits.trial_s"] + 30)
 
 
 def pump_off(scene: Scene) -> None:
@@ -199,7 +200,7 @@ class _Pumps:
 
     def __call__(self, live):
         if not live["out_pump_switch"]:
-            return self._ended(live)
+            return self.ended(live) if self.on.looks else None
         self.on.add(live)
         return self._wiring(live) or self._water(live)
 
@@ -239,10 +240,8 @@ class _Pumps:
         wrong = judge_panel(self.rest.currents(), self.on.currents(), self.board_mA)
         return wrong or passed(f"the pump started: {said}")
 
-    def _ended(self, live):
-        """The pump is off again: what its short run showed, else why."""
-        if live["state"] == modes.STANDSTILL and not self.on.looks:
-            return None
+    def ended(self, live):
+        """The pump is off again, or its time is: what its run showed, else why."""
         wrong = judge_panel(self.rest.currents(), self.on.currents(), self.board_mA)
         if wrong:
             return wrong
@@ -297,7 +296,8 @@ def light(scene: Scene) -> Result:
         return failed("light order", f"the board refuses the light: {_refusal(refused)}")
     if scene.until(lambda live: live["state"] == modes.RUNNING, STARTS_S) is None:
         return failed("light held", f"No light begins: {_held_by(scene.look())}")
-    return scene.watch(_Lights(scene, setpoint_mW), lambda live: found.NO_WATER_DOWN, 60.0)
+    lights = _Lights(scene, setpoint_mW)
+    return scene.watch(lights, lights.ended, LIT_S)
 
 
 class _Lights:
@@ -310,7 +310,7 @@ class _Lights:
 
     def __call__(self, live):
         if live["state"] != modes.RUNNING:
-            return self._ended(live)
+            return self.ended(live) if self.on.looks else None
         self.on.add(live)
         return self._currents(live) or self._water(live) or self._steady(live)
 
@@ -364,13 +364,15 @@ class _Lights:
             / values["lamps.resistance_ohm"])
         return judge_lamps(self.on.mean("generator_mA"), self.on.mean("lamp_mA"), expected_mA)
 
-    def _ended(self, live):
-        if not self.on.looks:
-            return None
+    def ended(self, live):
+        """The light is out again, or its time is: what it showed, else why."""
         if wrong := self._judged():
             return wrong
         if acts(live, "80-VLV") or not (self.on.mean("flow_down_uL_s") or 0):
             return found.NO_WATER_DOWN
+        if live["state"] == modes.RUNNING:
+            return failed("light unsteady", "The light does not come to its power: head, nozzle,"
+                          " lamps or wheel differ from rig.toml")
         return failed("light ended", f"The light went out: {_held_by(live)}")
 
 
