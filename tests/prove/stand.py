@@ -26,7 +26,8 @@ from keeper.link.published import Published
 MINUTES = 1441
 COOL_S, PRESS_S = 400, 2.0
 SUN_W_M2, CELL_DEGC, AIR_DEGC = 800.0, 35.0, 14.0
-HALF = {"upper.start_volume_m3": 0.5, "lower.start_volume_m3": 0.8}
+FULL_FRAC = 0.5          # of the upper tank's full volume
+SOON = {"trip_wait_s": 20}  # shorter than a rig's, for the tests' sake
 HAND_DEGC, HAND_S = 33.0, 60.0
 REACTS_S = 2.0           # a person does what was said after so long
 
@@ -127,7 +128,11 @@ class Stand:
                  patience_s=60.0):
         self.rig = load(demo=demo) if demo else load()
         settings = self.rig.settings()
-        plant = {**self.rig.plant(), **HALF, **dict(changes)}
+        for name, value in SOON.items():
+            settings[st.index(name)] = value
+        plant = self.rig.plant()
+        plant = {**plant, "upper.start_volume_m3": FULL_FRAC * plant["upper.full_volume_m3"],
+                 **dict(changes)}
         self.twin = Twin(plant, settings, ([sun] * MINUTES, [CELL_DEGC] * MINUTES,
                                            [AIR_DEGC] * MINUTES),
                          lambda: open_journal(str(folder / "board"),

@@ -51,12 +51,15 @@ def command(port, answers_path, only, anew, lists, patience_s, out, shelf_path, 
     is accepted by itself once the board's own scan sees the change; the
     board's light then blinks. A wrong change is named. A step may be left
     out: type skip and the reason. Type leave, or Ctrl-C, to go on later.
+    It ends with 0 if all is as it must be, 3 if steps were left out, 4 if
+    any is not.
 
     \b
     Example:
       forebay prove
       forebay prove --only button --only stop
     """
+    from forebay.prove.found import FAILED, SKIPPED
     from forebay.prove.session import Session
 
     with Session(port, shelf_path, rig_path) as session:
@@ -77,7 +80,9 @@ def command(port, answers_path, only, anew, lists, patience_s, out, shelf_path, 
     else:
         say("\n".join(record.lines()))
         say(f"page: {page_path}", err=True)
-    if not record.is_proven:
+    if record.count(FAILED):
+        sys.exit(int(Exit.DAMAGED))
+    if record.count(SKIPPED):
         sys.exit(int(Exit.INCOMPLETE))
 
 

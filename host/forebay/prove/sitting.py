@@ -1,7 +1,7 @@
 """One sitting: every step of a rig in order, resumed where it was left.
 
 While somebody has a hand at the rig it stands in maintenance; what is left unfinished leaves it
-there.  Nothing here prints or exits.
+there.  What only hands and eyes can see is asked at the end, with the rig by its own rules.  Nothing here prints or exits.
 """
 
 import difflib
@@ -16,7 +16,7 @@ from forebay.prove.found import FAILED, PASSED, SKIPPED, Result
 from forebay.prove.opened import searched
 from forebay.prove.record import Record
 from forebay.prove.scene import Scene, StepSkipped
-from forebay.prove.steps import AT_REST, RUNNING, Step, names_of, steps_of
+from forebay.prove.steps import AT_REST, BY_HAND, RUNNING, Step, names_of, steps_of
 from keeper.operation import orders, proving
 
 BEGUN = "begun"
@@ -42,12 +42,15 @@ def prove(scene: Scene, rig_id: int, name: str, *,
     if begun_s is None:
         begun_s = now_s()
         kept.keep(BEGUN, begun_s)
-    try:
-        _go(scene, steps, now_s)
-        _release(scene)
-    except BaseException:
-        _stand(scene)
-        raise
+    live = [step for step in steps if step.kind != BY_HAND]
+    if any(step.name not in kept.found for step in live):
+        try:
+            _go(scene, steps, live, now_s)
+            _release(scene)
+        except BaseException:
+            _stand(scene)
+            raise
+    _go(scene, steps, [step for step in steps if step.kind == BY_HAND], now_s)
     return Record(rig_id, name, begun_s, now_s(), [kept.found[step.name] for step in steps])
 
 
@@ -68,15 +71,17 @@ def _chosen(scene, only):
     return [step for step in steps if not only or step.name in only]
 
 
-def _go(scene: Scene, steps: list[Step], now_s) -> None:
+def _go(scene: Scene, steps: list[Step], part: list[Step], now_s) -> None:
+    """Do a part of the steps, in order; what was done before is not done again."""
     stands, kept = False, scene.kept
-    for place, step in enumerate(steps, 1):
+    for step in part:
+        place = steps.index(step) + 1
         if step.name in kept.found:
             scene.tell(f"{place}/{len(steps)} {step.title}: done before")
             continue
-        if step.kind != RUNNING and not stands:
+        if step.kind == AT_REST and not stands:
             running.hold(scene)
-        stands = step.kind != RUNNING
+        stands = step.kind == AT_REST
         scene.tell(f"{place}/{len(steps)} {step.title}")
         result = _outcome(scene, step)
         kept.keep(step.name, {"name": step.name, "title": step.title, **result.as_json(),
@@ -116,7 +121,7 @@ def _release(scene):
     running.hold(scene)
     try:
         scene.ask(Done("end", "Hands off, guards on, lamps plugged in, hand valve as it should be:"
-                       " the rig goes by its own rules again."))
+                       " the rig goes by its own rules again. What is left is done by hand."))
     except StepSkipped as skipped:
         scene.tell(f"{skipped.reason}. {STANDS}")
         return
