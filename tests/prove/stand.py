@@ -92,7 +92,7 @@ class Person:
                 self.before = tag(name)
                 return [("lift" if up else "lower", tag(name))]
         if text.startswith("Press the button"):
-            return [("press", "HS-1", 1.0)]
+            return [("press", "HS-1", 2.0)]
         if text.startswith("Press the local stop"):
             return [("stop", "press")]
         if text.startswith("Lift the over-full float"):

@@ -18,7 +18,7 @@ from forebay.cli.options import (
     shelf_option,
     write_whole,
 )
-from forebay.cli.saying import say
+from forebay.cli.saying import printable, say
 from forebay.exits import Exit
 
 COLUMNS = 80
@@ -131,7 +131,7 @@ def _tell(text):
 
 
 def _show(text):
-    say(f"\r{text[:COLUMNS - 1]:{COLUMNS - 1}}", err=True, end="")
+    click.echo(f"\r{printable(text, lines=False)[:COLUMNS - 1]:{COLUMNS - 1}}", err=True, nl=False)
 
 
 def _silent(text):
@@ -141,4 +141,4 @@ def _silent(text):
 def _clear():
     """Take away what the last look showed."""
     if sys.stderr.isatty():
-        say(f"\r{'':{COLUMNS - 1}}\r", err=True, end="")
+        click.echo(f"\r{'':{COLUMNS - 1}}\r", err=True, nl=False)

@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from forebay.finding.branches import (
-    CLOSED_ohm,
     STAR,
     Branch,
+    CLOSED_ohm,
     Node,
     Scene,
     of_part,

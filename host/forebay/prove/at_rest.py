@@ -102,7 +102,7 @@ def _not_moved(name, live):
 
 def _what_to_do(name, closed):
     if name == "button":
-        return "Press the button HS-1 for a second, and let go."
+        return "Press the button HS-1 for two seconds, and let go."
     if name == "contact_stop":
         return "Press the local stop, and leave it pressed until this says so."
     if name in WET:
@@ -181,4 +181,4 @@ def _warmed(name, other, before, live):
 def _not_warmed(name, before, live):
     rise = _rise(name, before, live)
     return failed(f"still {tag(name)}", f"{tag(name)} rose by {(rise or 0) / 1000:.1f} K only:"
-                  " another sensor was held, or this one stands still")
+                  " another sensor was held, this one stands still, or it was warm before")

@@ -19,7 +19,7 @@ from keeper.channels import CH_NAME, CHANNELS, CONTACTS, OUTPUTS
 from keeper.operation import orders, proving
 from keeper.protection.elements import number
 
-POLL_S = 0.2
+POLL_S = 0.1
 BLINKS = 4
 STEADY = 3               # looks in a row that must say the same
 NAMES = tuple(dict.fromkeys([
@@ -69,6 +69,7 @@ class Scene:
         Raises StepSkipped or Left as the person types.
         """
         end_s = self.clock() + (self.patience_s if patience_s is None else patience_s)
+        shown = ""
         while True:
             live = self.look()
             found = judge(live)
@@ -78,7 +79,8 @@ class Scene:
             if left_s <= 0:
                 return otherwise(live)
             self._listen()
-            self.show(f"{left_s:4.0f} s left")
+            if shown != (shown := f"{left_s:4.0f} s left"):
+                self.show(shown)
             self.sleep(POLL_S)
 
     def until(self, condition: Callable[[Live], bool], patience_s: float) -> dict[str, int] | None:

@@ -10,7 +10,7 @@ from typing import Any, Protocol
 
 from forebay import lastused
 from forebay.asking import Answers, Filed, Kept, Typed
-from forebay.prove.record import KIND, Record, keep, page
+from forebay.prove.record import Record, keep, page
 from forebay.prove.scene import Scene
 from forebay.prove.sitting import ProveError, prove
 from forebay.prove.steps import Step, steps_of
@@ -111,5 +111,3 @@ class Session:
             lastused.note_proof_test(self.rig_id, date.fromtimestamp(record.ended_s).isoformat())
         self.kept.end()
 
-
-__all__ = ["KIND", "Session"]

@@ -1,7 +1,8 @@
 """One sitting: every step of a rig in order, resumed where it was left.
 
 While somebody has a hand at the rig it stands in maintenance; what is left unfinished leaves it
-there.  What only hands and eyes can see is asked at the end, with the rig by its own rules.  Nothing here prints or exits.
+there.  What only hands and eyes can see is asked at the end, with the rig by its own rules.
+Nothing here prints or exits.
 """
 
 import difflib
@@ -9,7 +10,7 @@ import re
 import time
 from collections.abc import Callable
 
-from forebay.asking import Done, Left, Skipped
+from forebay.asking import Done, Skipped
 from forebay.errors import InputError
 from forebay.prove import running
 from forebay.prove.found import FAILED, PASSED, SKIPPED, Result
@@ -138,5 +139,3 @@ def _stand(scene):
     except InputError as error:
         scene.tell(f"The rig cannot be told to stand ({error}): look at it.")
 
-
-__all__ = ["Left", "ProveError", "prove"]
