@@ -7,22 +7,21 @@ import pytest
 
 from forebay.docs.schematic import boxing, layout, plumbing, strips
 from forebay.docs.sheets import circuits, interlocks, text
+from forebay.docs.sheets import rig as sheets
 from forebay.hardware import cables, tables
 from forebay.hardware.netlist import GROUND, CircuitError, quantity, reached, read_part
 from forebay.hardware.readings import MODES
+from forebay.rig import DEMOS
 from keeper import channels as ch
 from keeper.boards import pins
-from tests.hardware.tables import PARTS, PINS, POINTS, ROOT, build, part
+from tests.hardware.tables import PARTS, PINS, POINTS, ROOT, build, other, part
 
 NETLIST = build().netlist
-SHEETS = {file: circuits.drawing(build(), name) for file, name in circuits.names(build()).items()}
+SHEETS = {file: circuits.drawing(build(), name, place)
+          for file, (name, place) in circuits.names(build()).items()}
 SVG = "{http://www.w3.org/2000/svg}"
-LAYOUTS = {
-    name: layout.sheet({circuit: parts for circuit, parts in NETLIST.drawn().items()
-                        if circuit in {block["name"] for block in table["circuit"]}},
-                       {point.net: point.id for point in build().points})
-    for name, table in tables.sheets().items()
-}
+LAYOUTS = {file: circuits.drawn(build(), name)[place]
+           for file, (name, place) in circuits.names(build()).items()}
 
 
 def test_every_row_that_a_part_names_is_listed():
@@ -208,7 +207,44 @@ def test_on_the_strip_board_no_two_nets_share_a_hole_and_each_part_reaches_its_o
             assert by_net[net].first <= column <= by_net[net].last
     # A weekend's soldering: what fits on the boards that are sold, 100 by 160 mm and twice that.
     assert max(piece.row for piece in found) < 39
-    ElementTree.fromstring(strips.svg(build(demo)))
+    for place in range(strips.pages(parts)):
+        ElementTree.fromstring(strips.svg(build(demo), place))
+
+
+def test_the_pieces_of_the_relay_stand_together_on_the_strip_board():
+    names = [one.id for one in strips.soldered(NETLIST)]
+
+    assert names.index("K1") - names.index("K1a") == 1
+
+
+def test_every_column_of_the_strip_board_is_drawn_once_with_the_names_of_its_legs():
+    parts = strips.soldered(NETLIST)
+    drawn = [ElementTree.fromstring(strips.svg(build(), place))
+             for place in range(strips.pages(parts))]
+    words = [one.text for page in drawn for one in page.iter(f"{SVG}text")]
+
+    assert [words.count(one.id) for one in parts] == [1] * len(parts)
+    assert words.count("g") == len([one for one in parts if one.kind == "n-mosfet"])
+    assert words.count("k") == len([one for one in parts if one.kind in ("diode", "tvs")])
+
+
+A4_mm = (277.0, 190.0)  # ISO 216, less a centimetre of edge on each side
+LEAST_PRINT_mm = 2.0
+
+
+@pytest.mark.parametrize("rig", ["hillside", "orchard", "reversed", "spring", "servo"])
+def test_printed_on_a4_no_text_of_any_drawing_is_smaller_than_two_millimetres(rig):
+    one = build(rig) if rig in DEMOS else other(rig)
+    drawings = {name: make(one) for name, make in sheets.makers(one).items()
+                if name.endswith(".svg")}
+
+    for name, body in drawings.items():
+        _, _, wide, high = map(float, ElementTree.fromstring(body).attrib["viewBox"].split())
+        scale = max(min(A4_mm[0] / wide, A4_mm[1] / high), min(A4_mm[1] / wide, A4_mm[0] / high))
+        sizes = [float(size) for size in re.findall(r"font-size[:=]\"? ?([\d.]+)", body)]
+
+        assert min(sizes) * scale >= LEAST_PRINT_mm, name
+    assert len(drawings) > 10
 
 
 def test_what_leaves_a_piece_of_strip_is_a_terminal_or_a_modules_pin():

@@ -140,6 +140,7 @@ PLANTED = {
                                          "K1 when Q4 opens"),
     "clamp behind the shunt": ({"D5": None}, "clamp lost", "R3"),
     "clamp behind the lamp relay": (moved("Q3", e="lamps fed"), "clamp lost", "K1a"),
+    "too little current for the clamp's base": (valued("R63", "10 kohm"), "clamp starved", "R63"),
     "sense leads swapped": ({**moved("R103", **{"1": "pump sense out"}),
                              **moved("R104", **{"1": "pump sense in"})},
                             "sense leads swapped", "U22"),
@@ -211,7 +212,7 @@ def test_at_least_twenty_mistakes_are_planted_and_every_rule_meets_one():
         "power contact read", "filter too slow", "no way for a load's current", "clamp lost",
         "lead without a capacitor", "pull-down missing", "pull-down too weak", "gate floats",
         "bus too slow", "sense leads swapped", "sense leads of another shunt", "wrong address",
-        "lead without a diode",
+        "lead without a diode", "clamp starved",
         "too little margin", "capacitor too small", "monitor apart from its shunt",
     }
 

@@ -41,7 +41,9 @@ GAP = 0.5
 STUB = 0.7                        # of a box's pin
 PITCH = 0.62                      # between a box's pins
 TITLE = 0.9
-WIDTH = 34.0                      # of a sheet
+SHORTEST = 2                      # nets of a line: one part between them
+# Of a sheet: printed on A4, lying, its smallest text is 2 mm high (9 of 36 px a unit).
+WIDTH, HEIGHT = 33.0, 20.0
 # In a line stands rather what carries current than what only suppresses.
 WEIGHTS = {"diode": 0.9, "tvs": 0.5, "two-way tvs": 0.5, "capacitor": 0.8,
            "polarised capacitor": 0.8}
@@ -169,18 +171,40 @@ def is_rail(net: str) -> bool:
 def sheet(circuits: Mapping[str, Sequence[Part]], points: Mapping[str, str],
           width: float = WIDTH) -> Sheet:
     """Return where everything of some circuits stands. points: test point by net."""
-    blocks = [_titled(name, _packed(_items(parts, points), width)) for name, parts
+    blocks = [_titled(name, _packed(_items(parts, points, width), width)) for name, parts
               in circuits.items()]
     return _packed(blocks, width)
 
 
-def _items(parts: Sequence[Part], points: Mapping[str, str]) -> list[Sheet]:
-    """Return the lines and boxes of a circuit, each at the origin."""
+def sheets(circuits: Mapping[str, Sequence[Part]], points: Mapping[str, str],
+           height: float = HEIGHT) -> list[Sheet]:
+    """Return as many sheets as some circuits need: each as high as a page, or of one circuit."""
+    pages: list[dict[str, Sequence[Part]]] = []
+    found: list[Sheet] = []
+    for name, parts in circuits.items():
+        if pages and -sheet(more := {**pages[-1], name: parts}, points).bottom <= height:
+            pages[-1] = more
+        else:
+            pages.append({name: parts})
+            found.append(Sheet())
+        found[-1] = sheet(pages[-1], points)
+    return found
+
+
+def _items(parts: Sequence[Part], points: Mapping[str, str], width: float) -> list[Sheet]:
+    """Return the lines and boxes of a circuit, each at the origin.
+
+    A line that is too long ends at a net, whose name begins another.
+    """
     items = []
     left = [part for part in parts if ends(part) is not None]
     while lines := [part for part in left if not all(map(is_rail, _nets(part)))]:
+        chain = _longest(lines)
         one = Sheet()
-        used = _line(one, _longest(lines), lines, points)
+        used = _line(one, chain, lines, points)
+        while one.right > width and len(chain) > SHORTEST:
+            chain, one = chain[:-1], Sheet()
+            used = _line(one, chain, lines, points)
         items.append(one)
         left = [part for part in left if part.id not in used]
     return items + [_between(part) for part in left] + [

@@ -18,7 +18,7 @@ from schemdraw import elements as el
 from forebay.docs.schematic.layout import Sheet, Symbol
 
 FONT = "sans-serif"
-SIZES = {"note": 9.5, "net": 9.0, "title": 12.0, "head": 14.0}
+SIZES = {"note": 9.5, "net": 9.3, "title": 12.0, "head": 14.0}
 COLOURS = {"note": "#111", "net": "#333", "title": "#000", "head": "#000"}
 MARGIN = 0.8
 POINT_RADIUS = 0.33

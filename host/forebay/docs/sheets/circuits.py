@@ -35,18 +35,23 @@ _BELOW = ("Without power and at rest: a blade that lies on its stop is a closed 
           " licensed practice come first.")
 
 
-def names(build: Build) -> dict[str, str]:
-    """Return the sheet of each drawing that the rig has, by its file's name."""
-    return {f"circuit-{name}.svg": name for name, table in tables.sheets().items()
-            if there(build, table)}
+def names(build: Build) -> dict[str, tuple[str, int]]:
+    """Return (sheet, its place among the pages of its circuits) by the drawing's file name."""
+    return {file: (name, place) for name in tables.sheets() for place, file in enumerate(
+        text.pages(f"circuit-{name}", len(drawn(build, name))))}
 
 
-def drawing(build: Build, name: str) -> str:
-    """Return the drawing of a sheet."""
-    table = tables.sheets()[name]
+def drawn(build: Build, name: str) -> list[layout.Sheet]:
+    """Return what stands on each page of a sheet; empty: the rig has nothing of it."""
     points = {point.net: point.id for point in build.points}
-    return symbols.svg(layout.sheet(there(build, table), points),
-                       f"{table['title']}: {build.name}", _BELOW)
+    return layout.sheets(there(build, tables.sheets()[name]), points)
+
+
+def drawing(build: Build, name: str, place: int) -> str:
+    """Return the drawing of a page of a sheet."""
+    pages = drawn(build, name)
+    title = f"{tables.sheets()[name]['title']}: {build.name}{text.of_pages(place, len(pages))}"
+    return symbols.svg(pages[place], title, _BELOW)
 
 
 def there(build: Build, table: Mapping) -> dict[str, list[Part]]:
@@ -58,9 +63,12 @@ def there(build: Build, table: Mapping) -> dict[str, list[Part]]:
 def page(build: Build) -> str:
     """The page."""
     parts = [_HEAD.format(name=build.name, drawn=text.MADE)]
+    files = names(build)
     for name, table in tables.sheets().items():
         if there(build, table):
-            parts += [f"## {table['title']}\n", f"![{table['title']}](circuit-{name}.svg)\n"]
+            parts += [f"## {table['title']}\n", *(
+                f"![{table['title']}]({file})\n" for file, (sheet, _) in files.items()
+                if sheet == name)]
             own = build.netlist.circuits()
             parts += [_circuit(build, block["name"], own[block["name"]])
                       for block in table["circuit"] if block["name"] in own]

@@ -1,10 +1,9 @@
 """The page on commissioning: bench sheet, first steps in order, yearly proof test."""
 
-import re
 from collections.abc import Mapping
 from typing import Any
 
-from forebay.docs.sheets import text
+from forebay.docs.sheets import looks, text
 from forebay.hardware import fitting, tables
 from forebay.hardware.build import Build
 
@@ -21,9 +20,6 @@ code says so to someone licensed.
 """
 
 
-_POINT = re.compile(r"TP\d+")
-
-
 def page(build: Build) -> str:
     """The page of a rig: the lines and steps for what it has."""
     commissioning = tables.load("commissioning")
@@ -32,10 +28,9 @@ def page(build: Build) -> str:
                         gate=text.paragraph(commissioning["gate"]["text"]))
     parts = [head, "## Bench sheet\n", _bench(_there(commissioning["bench"], holds))]
     numbered = list(enumerate(_there(commissioning["step"], holds), start=1))
-    points = {point.id for point in build.points}
     for stage in commissioning["stage"]:
         parts += [f"## {stage['name'].capitalize()}\n", text.paragraph(stage["text"])]
-        parts.append("".join(_step(number, step, points) for number, step in numbered
+        parts.append("".join(_step(number, step, build) for number, step in numbered
                              if step["stage"] == stage["name"]))
     proofs = ", ".join(str(number) for number, step in numbered if step["proof"])
     parts += ["## Proof test\n", text.paragraph(
@@ -59,8 +54,8 @@ def _bench_line(line: dict[str, Any]) -> str:
                      f"{line['pass']}. Result: *not tried*.")
 
 
-def _step(number: int, step: dict[str, Any], points: set[str]) -> str:
-    there = [one for one in step["look"] if one in points or not _POINT.fullmatch(one)]
+def _step(number: int, step: dict[str, Any], build: Build) -> str:
+    there = looks.there(build, step["look"])
     look = f" Look at: {', '.join(there)}." if there else ""
     return text.item(f"{step['do']}.{look} Expect: {step['expect']}. Otherwise: "
                      f"{step['otherwise']}.", f"{number}. ")

@@ -44,7 +44,7 @@ def figures(rig: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, float
         **_panel(rig, assumed),
         **_pump(rig, parts),
         **_small(assumed),
-        **_generator(rig),
+        **_generator(rig, assumed),
         **_supply(rig, parts),
         **_water(rig, parts),
     }
@@ -130,12 +130,13 @@ def run_m(rig: Mapping[str, Any], parts: Mapping[str, Any], name: str) -> float:
     return rig.get(key, lead[f"{name}_m"])
 
 
-def _generator(rig: Mapping[str, Any]) -> dict[str, float]:
+def _generator(rig: Mapping[str, Any], assumed: Mapping[str, float]) -> dict[str, float]:
     """Runaway with the lamps off, with and without the clamp; the lamps' own worst."""
     rest_V = rig["lamps.threshold_voltage_V"]
     clamped, dumped = runaway(rig, clamped=True), runaway(rig, dumped=True)
     return {
         "clamp_runaway_W": clamped.generator_V * clamped.clamp_A,
+        "clamp_base_A": clamped.clamp_A / assumed["clamp_gain"] + assumed["clamp_bleed_A"],
         "generator_clamped_V": clamped.generator_V,
         "generator_unclamped_V": runaway(rig).generator_V,
         "generator_A": max(clamped.clamp_A, dumped.dump_A, runaway(rig, lit=True).lamp_A),
