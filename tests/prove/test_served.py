@@ -24,7 +24,8 @@ LONGEST_S = 90
 SHORT = ("--only", "float-LSH-UP", "--only", "button", "--only", "thermostat")
 STEPS = (*SHORT, "--only", "thermometer-TI-MOT")
 # What a person does for what is told.
-DOES = {"Now back as it was": ("leave LSH-UP",), "Press the button": ("press HS-1 15 s",), "Float LSH-UP: lift": ("lift LSH-UP",),
+DOES = {"Now back as it was": ("leave LSH-UP",), "Press the button": ("press HS-1 15 s",),
+        "Float LSH-UP: lift": ("lift LSH-UP",),
         "LSH-UP changed; now back": ("leave LSH-UP",),
         "Hold TI-MOT": ("warm TI-MOT 33 degC for 30 min",)}
 
