@@ -140,21 +140,19 @@ def valve_sweep(draw) -> Iterator[Told]:
     own = 0.003 * flows
     read = travels + SENSORS.valve_frac * draw.standard_normal() + (
         DEMO.valve.backlash * sweep.FULL_WIDTH * draw.standard_normal(5))
-    by_travel = (sweep.valve_flows(VALUES, read + sweep.STEP, heads)
-                 - sweep.valve_flows(VALUES, read, heads)) / sweep.STEP
     metered = flows * (1 + SENSORS.flow_frac * draw.standard_normal()) + (
         own * draw.standard_normal(5))
 
-    def flows_of(values):
-        return sweep.valve_flows(values, read, heads)
-
-    shared = [SENSORS.flow_frac * metered, SENSORS.valve_frac * by_travel,
-              *(sweep.moved(flows_of, VALUES, name, DOUBTS[name]) for name in sweep.OF_VALVE)]
-    own = np.hypot(own, by_travel * DEMO.valve.backlash * sweep.FULL_WIDTH)
-    found = sweep.fit(flows_of, sweep.VALVE, VALUES, DOUBTS, metered, own, shared)
+    found = sweep.fit(lambda values: sweep.valve_flows(values, read, heads), sweep.VALVE, VALUES,
+                      DOUBTS, metered, sweep.valve_errors(DEMO, DOUBTS, read, heads, metered, own))
     for place, name in enumerate(found.names):
-        if found.fit.u(place) <= DOUBTS[name]:   # else it stands
+        if _is_better(found.fit, place, name):
             yield told(name, found.fit, place, at_hand[name])
+
+
+def _is_better(fit, place, name):
+    """Returns whether a figure is found as surely as it was known: else it stands."""
+    return fit.u(place) / fit.values[place] <= DOUBTS[name] / VALUES[name]
 
 
 def wheel_sweep(draw) -> Iterator[Told]:
@@ -168,16 +166,10 @@ def wheel_sweep(draw) -> Iterator[Told]:
     read = powers * (1 + SENSORS.voltage_frac * draw.standard_normal()) * (
         1 + SENSORS.current_frac * draw.standard_normal())
 
-    def flows_of(values):
-        return sweep.wheel_flows(values, read)
-
-    by_power = (sweep.wheel_flows(VALUES, read * (1 + sweep.STEP)) - flows_of(VALUES)) / sweep.STEP
-    shared = [SENSORS.flow_frac * metered, SENSORS.voltage_frac * by_power,
-              SENSORS.current_frac * by_power,
-              *(sweep.moved(flows_of, VALUES, name, DOUBTS[name]) for name in sweep.OF_WHEEL)]
-    found = sweep.fit(flows_of, sweep.WHEEL, VALUES, DOUBTS, metered, own, shared)
+    found = sweep.fit(lambda values: sweep.wheel_flows(values, read), sweep.WHEEL, VALUES, DOUBTS,
+                      metered, sweep.wheel_errors(DEMO, DOUBTS, read, metered, own))
     for place, name in enumerate(found.names):
-        if found.fit.u(place) <= DOUBTS[name]:   # else it stands
+        if _is_better(found.fit, place, name):
             yield told(name, found.fit, place, at_hand[name])
 
 

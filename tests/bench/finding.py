@@ -15,6 +15,7 @@ import random
 import sys
 import tomllib
 from collections import Counter
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -24,12 +25,13 @@ from forebay.finding.branches import Scene
 from forebay.finding.cases import FINE, NOTHING, Cases
 from forebay.finding.network import Layout
 from forebay.finding.practice import shown_V
-from forebay.finding.search import LEFT, Reading, Search, meter_sigma_V
+from forebay.finding.search import LEFT, Reading, Search
 from forebay.finding.solving import Network
 from forebay.finding.symptoms import SYMPTOMS
 from forebay.hardware import tables
 from forebay.hardware.build import Build
 from forebay.rig import load
+from keeper.channels import INVALID
 from tests.hardware.tables import other
 
 CLASSES = pathlib.Path(__file__).with_suffix(".toml")
@@ -46,11 +48,18 @@ def rigs() -> dict[str, Build]:
 
 
 def classes(cases: Cases) -> list[list[str]]:
-    """Return which faults no reading and no sensor tells apart in middling conditions."""
-    shown = np.stack([_middle(cases, place) for place in range(len(cases.faults))])
-    apart = np.abs(shown[:, None] - shown) > 2 * LEFT * np.minimum(
-        _sigma(cases, shown)[:, None], _sigma(cases, shown))
-    alike = ~apart.any(axis=2)
+    """Return which faults all readings and sensors together do not tell apart.
+
+    In middling conditions and ohms, without noise; what lies between one tolerance and two,
+    where noise decides, counts as alike.
+    """
+    cases = _middling(cases)
+    alike = np.zeros((len(cases.faults), len(cases.faults)), dtype=bool)
+    for fault in range(len(cases.faults)):
+        readings = [Reading(mode, place, float(rows[fault][0, FINE // 2, place]))
+                    for mode, rows in cases.reads.items() for place in range(len(cases.points))]
+        alike[fault] = Search(cases, _sensed(cases, fault), readings, limit=2 * LEFT).fits
+    alike |= alike.T
     found, seen = [], set()
     for place in range(len(cases.faults)):
         if place in seen:
@@ -65,25 +74,21 @@ def classes(cases: Cases) -> list[list[str]]:
     return found
 
 
-def _middle(cases: Cases, fault: int) -> np.ndarray:
-    """Return all that a fault shows in middling conditions: points, then sensors (nan as -1e6)."""
-    rows = [mode[fault][mode[fault].shape[0] // 2, FINE // 2] for mode in cases.reads.values()]
-    sensed = [channel[fault][channel[fault].shape[0] // 2, FINE // 2]
-              for channel in cases.sensed[cases.symptom.mode].values()]
-    return np.nan_to_num(np.concatenate([*rows, np.array(sensed)]), nan=-1e6)
+def _middling(cases: Cases) -> Cases:
+    """Return cases in which a bad joint has its middle ohms alone."""
+    def middle(rows):
+        return [one[one.shape[0] // 2:one.shape[0] // 2 + 1] for one in rows]
+    return replace(cases, reads={mode: middle(rows) for mode, rows in cases.reads.items()},
+                   sensed={mode: {name: middle(rows) for name, rows in channels.items()}
+                           for mode, channels in cases.sensed.items()})
 
 
-def _sigma(cases: Cases, shown: np.ndarray) -> np.ndarray:
-    """Return one sigma of each: of a meter [V], and of sensors what the search gives them."""
-    from forebay.finding import search as s
-    names = list(cases.sensed[cases.symptom.mode])
-    count = shown.shape[1] - len(names)
-    found = meter_sigma_V(shown)
-    for place, name in enumerate(names, start=count):
-        frac, least = ((s.SENSED_V_FRAC, s.SENSED_mV) if name.endswith("mV")
-                       else (s.SENSED_A_FRAC, s.SENSED_mA))
-        found[:, place] = np.sqrt((frac * shown[:, place]) ** 2 + least**2)
-    return found
+def _sensed(cases: Cases, fault: int) -> dict[str, int]:
+    """Return what the sensors read with a fault, in middling conditions."""
+    middle = {name: rows[fault][0, FINE // 2]
+              for name, rows in cases.sensed[cases.symptom.mode].items()}
+    return {name: INVALID if np.isnan(value) else round(float(value))
+            for name, value in middle.items()}
 
 
 class Truth:
@@ -112,8 +117,8 @@ class Truth:
 
     def live(self, fault: int, mode: str) -> dict[str, int]:
         """What the sensors read."""
-        return {name: round(float(rows[fault, 1])) for name, rows in self.sensed[mode].items()
-                if not np.isnan(rows[fault, 1])}
+        return {name: INVALID if np.isnan(rows[fault, 1]) else round(float(rows[fault, 1]))
+                for name, rows in self.sensed[mode].items()}
 
 
 class Score(NamedTuple):

@@ -7,21 +7,18 @@ import pytest
 
 from forebay.docs.schematic import boxing, layout, plumbing, strips
 from forebay.docs.sheets import circuits, interlocks, text
-from forebay.docs.sheets import rig as sheets
 from forebay.hardware import cables, tables
 from forebay.hardware.netlist import GROUND, CircuitError, quantity, reached, read_part
 from forebay.hardware.readings import MODES
-from forebay.rig import DEMOS
 from keeper import channels as ch
 from keeper.boards import pins
-from tests.hardware.tables import PARTS, PINS, POINTS, ROOT, build, other, part
+from tests.hardware.tables import PARTS, PINS, POINTS, ROOT, build, part, sheets_of
 
 NETLIST = build().netlist
-SHEETS = {file: circuits.drawing(build(), name, place)
-          for file, (name, place) in circuits.names(build()).items()}
+SHEETS = {file: body for file, body in sheets_of("hillside").items()
+          if file.startswith("circuit-")}
 SVG = "{http://www.w3.org/2000/svg}"
-LAYOUTS = {file: circuits.drawn(build(), name)[place]
-           for file, (name, place) in circuits.names(build()).items()}
+LAYOUTS = {file: drawing.layout for file, drawing in circuits.drawings(build()).items()}
 
 
 def test_every_row_that_a_part_names_is_listed():
@@ -76,7 +73,7 @@ def test_four_things_open_the_pumps_lead_without_the_board(device, row):
 
 def test_the_ladder_holds_what_opens_the_pumps_lead_and_nothing_of_the_board():
     chain = {part.device for part in interlocks.pump_chain(NETLIST)}
-    drawn = {one.part.id for one in layout.sheet(interlocks.rungs(NETLIST), {}).symbols}
+    drawn = {one.part.id for page in interlocks.drawn(build()) for one in page.symbols}
 
     assert chain == {"S1", "B1", "S2", "B2"}
     assert {"S1a", "B1a", "S2a", "B2", "M1", "Q1", "D5", "F1", "BT1", "K1a", "E1"} <= drawn
@@ -234,9 +231,7 @@ LEAST_PRINT_mm = 2.0
 
 @pytest.mark.parametrize("rig", ["hillside", "orchard", "reversed", "spring", "servo"])
 def test_printed_on_a4_no_text_of_any_drawing_is_smaller_than_two_millimetres(rig):
-    one = build(rig) if rig in DEMOS else other(rig)
-    drawings = {name: make(one) for name, make in sheets.makers(one).items()
-                if name.endswith(".svg")}
+    drawings = {name: body for name, body in sheets_of(rig).items() if name.endswith(".svg")}
 
     for name, body in drawings.items():
         _, _, wide, high = map(float, ElementTree.fromstring(body).attrib["viewBox"].split())

@@ -35,6 +35,16 @@ class Figure(NamedTuple):
         spread = math.hypot(self.u, self.before_u)
         return (self.value - self.before) / spread if spread else 0.0
 
+    @property
+    def is_better(self) -> bool:
+        """Whether it is known at least as surely as the one that stood.
+
+        As parts of either where they are of one sign: a large value is no worse for its size.
+        """
+        if self.value * self.before > 0:
+            return self.u / abs(self.value) <= self.before_u / abs(self.before)
+        return self.u <= self.before_u
+
     def said(self, value: float) -> str:
         """Return a value of it as people read it."""
         return said(self.place, value)
@@ -102,7 +112,7 @@ class Outcome:
 
         An uncertainty of instruments then does not grow by it either.
         """
-        worse = [one for one in self.figures if one.u > one.before_u]
+        worse = [one for one in self.figures if not one.is_better]
         self.figures = [one for one in self.figures if one not in worse]
         if worse:
             self.doubts = {place: pair for place, pair in self.doubts.items()

@@ -1,5 +1,6 @@
 """forebay prove"""
 
+import os
 import queue
 import sys
 import textwrap
@@ -22,6 +23,7 @@ from forebay.cli.saying import printable, say
 from forebay.exits import Exit
 
 COLUMNS = 80
+STDIN, READ_BYTES = 0, 4096
 CAUTION = ("Work at height, on the panel's and battery's leads and on the support belongs to two"
            " people, daylight, and where the local code says so to someone licensed. Before a hand"
            " goes near pump or wheel: isolator open, hand valve shut. A step that needs neither"
@@ -94,8 +96,17 @@ class Keyboard:
         threading.Thread(target=self._read, daemon=True).start()
 
     def _read(self):
-        for line in sys.stdin:
-            self._lines.put(line.rstrip("\n"))
+        # Without Python's buffer, whose lock a thread must not hold at the end.
+        rest, data = b"", b"\n"
+        while data:
+            *lines, rest = rest.split(b"\n")
+            for line in lines:
+                self._lines.put(line.decode(errors="replace").rstrip("\r"))
+            try:
+                data = os.read(STDIN, READ_BYTES)
+            except OSError:
+                data = b""
+            rest += data
         self._lines.put(None)
 
     def heard(self) -> str | None:

@@ -29,7 +29,7 @@ DRIVER_ohm, DRIVER_LEAST_V = 5.0, 3.5
 CONVERTER_ohm, BOARD_LEAST_V, RAIL_ohm = 0.05, 2.0, 0.2
 BUCK_ABOVE_V = 0.4           # a step-down converter wants that above what it gives; a guess
 BUCK_FRAC, CHARGER_FRAC = 0.85, 0.85  # power out over power in; data sheets, from memory
-FIVE_V, RAIL_V, GATE_V = 5.0, 3.3, 5.0
+FIVE_V, RAIL_V = 5.0, 3.3
 CHARGE_ROUND_V = 0.05        # over which a charger goes from its current to its volts; a guess
 SENSE_ohm = 8e5              # of a monitor's inputs to 0 V; data sheets, from memory
 SENSOR_ohm = 500.0           # 10 mA at 5 V: meter, level sensor, thermometer; common practice
@@ -95,20 +95,7 @@ class Scene:
         return low + (high - low) * self.along
 
 
-class _Pins:
-    """The nodes on which a part's pins hang."""
-
-    def __init__(self, nodes: Mapping[str, Node]):
-        self._nodes = nodes
-
-    def __getitem__(self, pin: str) -> Node:
-        return self._nodes[pin]
-
-    def __contains__(self, pin: object) -> bool:
-        return pin in self._nodes
-
-
-Maker = Callable[[Part, _Pins, Scene], list[Branch]]
+Maker = Callable[[Part, Mapping[str, Node], Scene], list[Branch]]
 # Sun that is good enough to search in, as irradiance [W/m2] and cell [degC]: weak and hot, bright
 # and cold.  Ours.
 SUN_W_m2, CELL_degC = (500.0, 1000.0), (50.0, 15.0)
@@ -116,8 +103,11 @@ PUMP_SPREAD = (0.85, 1.2)    # of a pump's rated current, by its lift and wear; 
 
 
 def of_part(part: Part, nodes: Mapping[str, Node], scene: Scene) -> list[Branch]:
-    """Return the branches of a part, whose pins hang on nodes; none for what carries no current."""
-    return MAKERS.get(part.kind, _nothing)(part, _Pins(nodes), scene)
+    """Return the branches of a part; none for what carries no current.
+
+    nodes: on which its pins hang.
+    """
+    return MAKERS.get(part.kind, _nothing)(part, nodes, scene)
 
 
 def _nothing(part, pins, scene):
@@ -139,7 +129,7 @@ def _potentiometer(part, pins, scene):
 
 def _shunt(part, pins, scene):
     return [Branch(part.id, pins["in"], pins["out"], 1 / part.ohm),
-            *(Branch(f"{part.id} sense_{end}", pins[end], pins[f"sense_{end}"], 1 / CLOSED_ohm)
+            *(Branch(f"{part.id} tap {end}", pins[end], pins[f"sense_{end}"], 1 / CLOSED_ohm)
               for end in ("in", "out")),
             *(Branch(f"{part.id} sense x", pins[end], pins[f"sense_{other}"], 1 / CLOSED_ohm,
                      dormant=True) for end, other in (("in", "out"), ("out", "in")))]
@@ -166,7 +156,6 @@ def _two_way_tvs(part, pins, scene):
 
 
 def _contact(part, pins, scene):
-    # A relay's contact with the letter of its coil: closed without current.
     return [Branch(part.id, pins["1"], pins["2"], 1 / CLOSED_ohm)]
 
 

@@ -15,12 +15,13 @@ from forebay.finding.network import Layout
 from forebay.finding.solving import Network, Solved
 from forebay.finding.symptoms import SYMPTOMS, Symptom
 from forebay.hardware.build import Build
-from forebay.hardware.netlist import BOX
+from forebay.hardware.netlist import BOX, GROUND, RAIL
 from forebay.hardware.readings import Point
 
 ALONG = np.linspace(0.0, 1.0, 5)   # conditions that are solved
 FINE, FINE_OHMS = 41, 13           # and between them in straight lines
-NOTHING = Fault("nothing", "nothing: these are also the readings of a whole rig", OPENS, PART, BOX, "", {})
+NOTHING = Fault("nothing", "nothing: these are also the readings of a whole rig", OPENS, PART, BOX,
+                "", {})
 
 
 @dataclass
@@ -44,8 +45,7 @@ class Cases:
         """Return the cases of a symptom, by its name in SYMPTOMS."""
         found = SYMPTOMS[symptom]
         layout = Layout(build, found.sheets)
-        points = [point for point in (*build.points, *build.away)
-                  if point.net in layout.netlist.nets and point.against in layout.netlist.nets]
+        points = [point for point in (*build.points, *build.away) if _counts(layout, point)]
         pairs = [symptoms.probes(layout, point) for point in points]
         one = cls(build, found, [NOTHING, *_causes(layout, found)], points,
                   [point.place or symptoms.place_of(point.net, build.netlist) for point in points])
@@ -70,6 +70,19 @@ class Cases:
         return found
 
 
+# Nets that all circuits share: what hangs on them beside those that count changes nothing.
+_RAILS = frozenset({GROUND, RAIL, "5 V", "supply node"})
+
+
+def _counts(layout: Layout, point: Point) -> bool:
+    """Whether the circuits that count say what stands at a test point."""
+    every, place = layout.build.netlist, point.place or symptoms.place_of(
+        point.net, layout.build.netlist)
+    whole = all(net in _RAILS or len(layout.netlist.on(net)) == len(every.on(net))
+                for net in (point.net, point.against))
+    return whole and place in layout.netlist.places(point.net)
+
+
 def _causes(layout: Layout, symptom: Symptom) -> list[Fault]:
     """Return the faults that move a symptom's quantity."""
     every = catalogue(layout)
@@ -80,7 +93,7 @@ def _causes(layout: Layout, symptom: Symptom) -> list[Fault]:
     seen = symptoms.moved(found[:1], found[1:], symptom.least)
     if symptom.sound:
         sound = symptom.sound(layout, solved)
-        seen &= ~symptoms.moved(sound[:1], sound[1:], symptom.least)
+        seen &= ~symptoms.moved(sound[:1], sound[1:], symptoms.SEEN_A)
     causes, start = [], 0
     for fault in every:
         if seen[start:start + len(fault.ohms)].any():

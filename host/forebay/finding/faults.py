@@ -24,7 +24,7 @@ _WEAR = frozenset({"contact", "change-over", "fuse"})  # what may burn, and cond
 _CARRIES = frozenset({"shunt", "motor", "lamps"})      # whose own joints carry the current
 
 # Pins that carry what the search looks at, of kinds with more of them.
-_PINS = {"monitor": ("high", "low", "bus"), "board": ("VSYS", "3V3", *OUTPUTS)}
+_PINS = {"monitor": ("high", "low", "bus", "supply", "0V"), "board": ("VSYS", "3V3", *OUTPUTS)}
 
 
 @dataclass(frozen=True)
@@ -78,9 +78,10 @@ def _of_lead(layout: Layout, lead: Lead) -> Iterator[Fault]:
 def _of_part(layout: Layout, part: Part) -> Iterator[Fault]:
     name = called(layout, part)
     if part.kind not in _NO_OPEN:
-        standing = ", or in its open position" if part.is_a.opens and part.kind in _WEAR else ""
-        yield Fault(f"{part.id}-open", f"{name}: open or dead{standing}", OPENS, PART, part.at, part.id,
-                    {part.id: OPEN})
+        # Lifted, pressed, too warm, switched off: a person looks at that first.
+        stands = ", or in its open position" if part.kind in _WEAR else ""
+        yield Fault(f"{part.id}-open", f"{name}: open or dead{stands}", OPENS, PART, part.at,
+                    part.id, {part.id: OPEN})
     if part.kind in _WEAR:
         yield Fault(f"{part.id}-bad", f"{name}: conducts badly", LOOSE, PART, part.at, part.id,
                     {part.id: SERIES}, BAD_ohm)
@@ -93,7 +94,7 @@ def _of_part(layout: Layout, part: Part) -> Iterator[Fault]:
     if part.kind == "shunt":
         yield Fault(f"{part.id}-sense-crossed", f"{name}: its two sense leads crossed", CROSSED,
                     LEAD, part.at, f"{part.id}'s sense leads",
-                    {f"{part.id} sense_in": OPEN, f"{part.id} sense_out": OPEN,
+                    {f"{part.id} tap in": OPEN, f"{part.id} tap out": OPEN,
                      f"{part.id} sense x": CLOSE})
     if part.kind == "motor":
         yield Fault(f"{part.id}-crossed", f"{name}: its two leads each in the other's place, it"
@@ -124,7 +125,8 @@ def _crossed(layout: Layout) -> Iterator[Fault]:
             cable = one.cable
             yield Fault(f"{one.id}-{other.id}-crossed", f"cores {one.number} and {other.number}"
                         f" of cable {cable.id} ({one.net}; {other.net}): each in the"
-                        " other's place", CROSSED, LEAD, cable.towards, f"cores {one.id}, {other.id}",
+                        " other's place", CROSSED, LEAD, cable.towards,
+                        f"cores {one.id}, {other.id}",
                         {one.id: OPEN, other.id: OPEN, f"{one.id} x {other.id}": CLOSE})
 
 

@@ -3,6 +3,7 @@
 The other side of the search, from the same network: it must not know what the search asks.
 """
 
+import functools
 import random
 from collections.abc import Mapping
 
@@ -14,7 +15,7 @@ from forebay.finding.branches import Scene
 from forebay.finding.faults import Fault, catalogue
 from forebay.finding.network import Layout
 from forebay.finding.search import METER_FRAC, METER_V
-from forebay.finding.solving import Network
+from forebay.finding.solving import Network, Solved
 from forebay.hardware import tables
 from forebay.hardware.build import Build
 from forebay.hardware.readings import MODES, Point
@@ -36,11 +37,6 @@ COUNT_V = 0.01        # of the meter's display
 
 class NoSuchFault(InputError):
     """A fault, mode or test point that a rig's wiring has not: which, and what there is."""
-
-
-def faults(rig: Rig) -> dict[str, Fault]:
-    """Return every wiring fault of a rig by its id."""
-    return {fault.id: fault for fault in catalogue(_layout(Build.of(rig)))}
 
 
 def wiring_fault(layout: Layout, name: str | None) -> Fault | None:
@@ -69,20 +65,20 @@ def meter_reading(rig: Rig, fault: str | None, mode: str, point_id: str, rng: ra
     forebay.hardware.readings.MODES.  along: conditions, from 0 (weak sun, low battery) to 1.
     ohm: of a bad joint; 0 takes the middle of those that are tried.  Raises NoSuchFault.
     """
-    layout = _layout(Build.of(rig))
-    point = _point(layout, mode, point_id)
-    network, solved = _solved(layout, wiring_fault(layout, fault), mode, along, ohm,
-                              [symptoms.probes(layout, point)])
-    return shown_V(float(solved.meter[0, 0, 0]), rng)
+    places = {point.id: place for place, point in enumerate(_points(_layout(rig)))}
+    if point_id not in places:
+        raise NoSuchFault(f"{point_id}: no test point of {_layout(rig).build.name}; its points"
+                          f" are {', '.join(places)}")
+    solved = _solved(rig, fault, mode, along, ohm)
+    return shown_V(float(solved.meter[0, 0, places[point_id]]), rng)
 
 
 def sensed(rig: Rig, fault: str | None, mode: str, *, along: float = MIDDLE,
            ohm: float = 0.0) -> dict[str, int]:
     """Return what the rig's monitors read, by channel [mV, mA].  Raises NoSuchFault."""
-    layout = _layout(Build.of(rig))
-    _, solved = _solved(layout, wiring_fault(layout, fault), mode, along, ohm, [])
+    solved = _solved(rig, fault, mode, along, ohm)
     return {channel: ch.INVALID if np.isnan(value[0, 0]) else round(float(value[0, 0]))
-            for channel, value in symptoms.sensors(layout, solved).items()}
+            for channel, value in symptoms.sensors(_layout(rig), solved).items()}
 
 
 def shown_V(volts: float, rng: random.Random) -> float:
@@ -91,25 +87,24 @@ def shown_V(volts: float, rng: random.Random) -> float:
     return round(off / COUNT_V) * COUNT_V
 
 
-def _layout(build: Build) -> Layout:
-    return Layout(build, tables.SHEETS)
+@functools.lru_cache(maxsize=4)
+def _layout(rig: Rig) -> Layout:
+    return Layout(Build.of(rig), tables.SHEETS)
 
 
-def _point(layout: Layout, mode: str, point_id: str) -> Point:
-    points = {point.id: point for point in (*layout.build.points, *layout.build.away)}
+def _points(layout: Layout) -> list[Point]:
+    return [*layout.build.points, *layout.build.away]
+
+
+# A person reads one point after the other at the same rig: solved once.
+@functools.lru_cache(maxsize=16)
+def _solved(rig: Rig, name: str | None, mode: str, along: float, ohm: float) -> Solved:
     if mode not in MODES:
         raise NoSuchFault(f"mode {mode!r} is none of {', '.join(MODES)}")
-    if point_id not in points:
-        raise NoSuchFault(f"{point_id}: no test point of {layout.build.name}; its points are"
-                          f" {', '.join(points)}")
-    return points[point_id]
-
-
-def _solved(layout: Layout, fault: Fault | None, mode: str, along: float, ohm: float, probes):
+    layout = _layout(rig)
+    fault = wiring_fault(layout, name)
     scene = Scene(layout.build.values, layout.build.figures, mode, np.array([along]))
-    network = Network(layout.branches(scene), 1, probes)
-    ops = {}
-    if fault:
-        ohm = ohm or fault.ohms[len(fault.ohms) // 2]
-        ops = {of: (what, ohm) for of, what in fault.ops.items()}
-    return network, network.solve([ops])
+    network = Network(layout.branches(scene), 1,
+                      [symptoms.probes(layout, point) for point in _points(layout)])
+    ohm = ohm or (fault.ohms[len(fault.ohms) // 2] if fault else 0.0)
+    return network.solve([{of: (what, ohm) for of, what in fault.ops.items()} if fault else {}])

@@ -22,8 +22,9 @@ METER_FRAC, METER_V = 0.005, 0.02
 # a curve leaves out; ours.
 DRIFT_FRAC, MODEL_V = 0.006, 0.03
 # Sensors were read at another moment, and currents follow load and sun.
-SENSED_V_FRAC, SENSED_A_FRAC, SENSED_mV, SENSED_mA = 0.03, 0.15, 50.0, 6.0
-LEFT = 3.0        # deviations of one reading, in sigma, up to which a fault is left
+SENSED_V_FRAC, SENSED_A_FRAC, SENSED_mV, SENSED_mA = 0.03, 0.1, 50.0, 6.0
+LEFT = 3.0        # `limit` of a search
+OUT = 10 * LEFT   # the deviation of a sensor that cannot be so: it answers, or does not
 APART = 2 * LEFT  # predictions further apart than that tell two faults apart
 LEAST_FRAC = 0.002  # a reading that tells fewer pairs of faults apart is not asked for
 NEARLY = 0.9      # of the best: then the nearer point is asked for
@@ -64,13 +65,15 @@ class Search:
     """A search that goes on: what was read, what was left out.
 
     left_out: (mode, place) that is not asked for again.  live: what the rig's sensors read, by
-    channel, in the symptom's mode or that of its `state`.
+    channel, in the symptom's mode or that of its `state`.  limit: deviations of one reading, in
+    sigma, up to which a fault is left.
     """
 
     cases: Cases
     live: Mapping[str, int] = field(default_factory=dict)
     readings: list[Reading] = field(default_factory=list)
     left_out: set[tuple[str, int]] = field(default_factory=set)
+    limit: float = LEFT
 
     def __post_init__(self):
         count = len(self.cases.faults)
@@ -124,10 +127,11 @@ class Search:
         for group, off in self._off(fault).items():
             squares = (off**2).sum(axis=2)
             misfit += squares.min(axis=1)
-            fits &= (np.abs(off).max(axis=2) <= LEFT).any(axis=1)
+            fits &= (np.abs(off).max(axis=2) <= self.limit).any(axis=1)
             best[group] = squares.argmin(axis=1)
         allowed = np.flatnonzero(fits) if fits.any() else np.arange(ohms)
-        self.fits[fault], self.misfit[fault] = fits.any(), misfit[allowed].min()
+        self.fits[fault] = fits.any()
+        self.misfit[fault] = _averaged(misfit[allowed], ohms)
         self._ohms[fault] = np.unique(allowed[[0, len(allowed) // 2, -1]])
         self._at[fault] = best
 
@@ -184,6 +188,16 @@ class Search:
         return min(good, key=lambda one: (one.effort, -one.tells_frac))
 
 
+def _averaged(misfit: np.ndarray, ohms: int) -> float:
+    """Return a misfit over all ohms that a fault may have: -2 ln of the mean of exp(-misfit / 2).
+
+    Else a bad joint, which has ohms to choose from, would pass before a plain open one.
+    misfit: of the ohms that fit; ohms: how many there are.
+    """
+    least = misfit.min()
+    return float(least - 2 * np.log(np.exp(-0.5 * (misfit - least)).sum() / ohms))
+
+
 def told_apart_frac(volts: list[np.ndarray], weights: np.ndarray) -> np.ndarray:
     """Return for each point how likely a reading there tells two of the faults apart.
 
@@ -219,11 +233,13 @@ def _mode_of(live: Mapping[str, int], cases: Cases) -> str:
 
 
 def _sensed_off(channel: str, read: int | None, shown: np.ndarray) -> np.ndarray | None:
-    """Return the deviation of a sensor in sigma; None where it says nothing."""
-    if read is None or read == ch.INVALID:
+    """Return the deviation of a sensor in sigma; None where nothing is known of it."""
+    if read is None:
         return None
+    if read == ch.INVALID:  # so is what a fault shows with which none answers, and no other
+        return np.where(np.isnan(shown), 0.0, OUT)
     frac, least = ((SENSED_V_FRAC, SENSED_mV) if channel.endswith("mV")
                    else (SENSED_A_FRAC, SENSED_mA))
     off = (read - shown) / np.sqrt((frac * shown) ** 2 + least**2)
     # A fault with which no monitor answers is not there if one does.
-    return np.where(np.isnan(shown), 2 * LEFT, off)
+    return np.where(np.isnan(shown), OUT, off)

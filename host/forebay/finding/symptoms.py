@@ -19,6 +19,7 @@ from keeper import channels as ch
 # and amperes that anybody would look at.  Ours.
 SEEN_FRAC, SEEN_V, SEEN_A = 0.08, 0.15, 0.005
 MILLI = 1e3
+MONITOR_LEAST_V = 2.7  # of its supply, below which it does not answer; data sheets, from memory
 # Pins of a driver on which the valve's feed arrives, by the part that drives it.
 _VALVE_DRIVERS = ("bridge", "direction bridge", "high-side switch")
 
@@ -45,14 +46,14 @@ class Symptom(NamedTuple):
 def sensors(layout: Layout, solved: Solved) -> dict[str, np.ndarray]:
     """Return what the rig's monitors read, by channel [mV, mA]; nan where none answers.
 
-    A monitor without the board's 3.3 V does not answer; nor is a reading beyond the legal
-    range of its channel one.
+    A monitor without its 3.3 V does not answer; nor is a reading beyond the legal range of
+    its channel one.
     """
-    answers = solved.at(Node(RAIL)) > 2.0  # below it a monitor stands still; data sheets
     found = {}
     legal = {row[ch.CH_NAME]: (row[ch.CH_LOW], row[ch.CH_HIGH]) for row in ch.CHANNELS}
     for part in layout.netlist.of_kind("monitor"):
         pins, name = layout.pins[part.id], part.monitors
+        answers = solved.at(pins["supply"]) - solved.at(pins["0V"]) > MONITOR_LEAST_V
         shunt = next(one for one in layout.netlist.of_kind("shunt")
                      if one.sized == f"{name}_shunt")
         across_V = solved.at(pins["high"]) - solved.at(pins["low"])
@@ -127,8 +128,8 @@ SYMPTOMS: Mapping[str, Symptom] = {
                      "the valve's own motor and its leads: with the stop pressed its 'close' has"
                      " volts as long as it travels"),
     "loops": Symptom("a float's or the stop's loop reads as cut",
-                     ("panel", "contacts", "sensors", *_POWER), "standstill", ("standstill",), _loops,
-                     SEEN_V, _rails),
+                     ("panel", "contacts", "sensors", *_POWER), "standstill",
+                     ("standstill",), _loops, SEEN_V, _rails),
 }
 
 
@@ -138,7 +139,7 @@ def moved(whole: np.ndarray, found: np.ndarray, least: float) -> np.ndarray:
     whole: (1, along, quantity).  found: (case, along, quantity).
     """
     enough = np.maximum(least, SEEN_FRAC * np.abs(whole))
-    return (np.abs(found - whole) > enough).any(axis=(1, 2))
+    return np.asarray((np.abs(found - whole) > enough).any(axis=(1, 2)))
 
 
 def place_of(net: str, netlist: Netlist) -> str:

@@ -52,6 +52,11 @@ class Build:
         """Its cables."""
         return cables.cables(self.netlist, self.values, self.figures)
 
+    @cached_property
+    def named(self) -> dict[str, float]:
+        """The figures that a sentence of a sheet may name."""
+        return readings.windows_of(self.values, self.figures)
+
     @property
     def name(self) -> str:
         """Its name."""

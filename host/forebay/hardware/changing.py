@@ -30,6 +30,7 @@ CHANGES = {
     "lamp_A": _LIGHT,
     "supply_most_V": "a lower supply.voltage",
     "supply_low_V": "a higher supply.low_voltage",
+    "battery_short_A": "a link that breaks more direct current",
     "charge_A": "a lower supply.charge_current",
     "penstock_bar": "a higher penstock.pressure_rating, or a wider penstock.diameter",
     "two_bores_mm": "a higher upper.inlet_height",

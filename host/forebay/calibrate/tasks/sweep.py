@@ -14,6 +14,7 @@ import numpy as np
 from forebay.calibrate import fitting, reading
 from forebay.calibrate.outcomes import Drawn, Outcome, apart_said, figure, stretched_said
 from forebay.calibrate.sitting import CalibrateError, Sitting
+from forebay.rig import Rig
 from forebay.rig.doubt import doubt
 from forebay.rig.governing import turbine_set
 from forebay.rig.schema import KEYS, NAME_OF
@@ -34,6 +35,8 @@ OF_WHEEL = ("turbine.nozzle_diameter_m", "turbine.wheel_radius_m", "turbine.buck
             "generator.emf_constant_V_s_rad", "generator.resistance_ohm",
             "generator.rectifier_drop_V", "lamps.threshold_voltage_V", "lamps.resistance_ohm")
 Flows = Callable[[Mapping[str, Any]], np.ndarray]
+Errors = Callable[[Mapping[str, Any]], tuple[np.ndarray, list[np.ndarray]]]
+PASSES = 2
 STEP = 1e-3
 LEAST = 1e-7          # that a figure may be, where its key allows 0
 VALVE = ("valve.flow_coefficient_m3_h", "valve.rangeability")
@@ -65,31 +68,48 @@ class Found(NamedTuple):
 
 
 def fit(flows_of: Flows, names: tuple[str, ...], values: Mapping[str, Any],
-        doubts: Mapping[str, float], flows_m3_s, u_m3_s, shared) -> Found:
+        doubts: Mapping[str, float], flows_m3_s, errors_of: Errors) -> Found:
     """Return the fit of some figures to flows.
 
     flows_of: the flows by a machine's values; doubts: standard uncertainties of the figures
-    that stand; u_m3_s: own errors; shared: as for `fitting.linear`.  A figure that the points
-    tell less well than it is known stays, and its doubt moves all points together.
+    that stand; errors_of: by a machine's values each flow's own error, and by how much what
+    all share moves them (as for `fitting.linear`).  A figure that such points tell less well
+    than it is known stays, and its doubt moves all points together: which it is follows from
+    the machine as stated, not from what was read.
     """
-    low, high = np.array([KEYS[NAME_OF[name]].bounds for name in names]).T
+    told = told_by(flows_of, names, values, doubts, errors_of)
+    stay = [name for name in names if name not in told]
+    low, high = np.array([KEYS[NAME_OF[name]].bounds for name in told]).T
     low = np.maximum(low, LEAST)
 
-    def model(p):
-        return flows_of({**values, **dict(zip(names, p.tolist(), strict=True))})
+    def machine(p):
+        return {**values, **dict(zip(told, np.asarray(p).tolist(), strict=True))}
 
-    start = np.clip([values[name] for name in names], low, high)
-    found = fitting.curved(model, start, flows_m3_s, u_m3_s, shared, (low, high))
-    worse = [found.u(place) / doubts[name] for place, name in enumerate(names)]
-    if len(names) > 1 and max(worse) > 1.0:
-        stays = names[int(np.argmax(worse))]
-        rest = tuple(name for name in names if name != stays)
-        more = [*shared, moved(flows_of, values, stays, doubts[stays])]
-        return fit(flows_of, rest, values, doubts, flows_m3_s, u_m3_s, more)
-    return Found(names, found)
+    p = np.clip([values[name] for name in told], low, high)
+    found = None
+    for _ in range(PASSES):   # errors go by the machine as it is found
+        own, shared = errors_of(machine(p))
+        more = [moved(flows_of, machine(p), name, doubts[name]) for name in stay]
+        found = fitting.curved(lambda p: flows_of(machine(p)), p, flows_m3_s, own,
+                               [*shared, *more], (low, high))
+        p = found.values
+    return Found(told, found)
 
 
-
+def told_by(flows_of: Flows, names: tuple[str, ...], values: Mapping[str, Any],
+            doubts: Mapping[str, float], errors_of: Errors) -> tuple[str, ...]:
+    """Return those of some figures that points at a machine as stated tell; one at least."""
+    own, shared = errors_of(values)
+    told = names
+    while len(told) > 1:
+        stay = [moved(flows_of, values, name, doubts[name]) for name in names if name not in told]
+        columns = np.array([moved(flows_of, values, name, 1.0) for name in told]).T
+        design = fitting.linear(columns, np.zeros(len(columns)), own, shared=[*shared, *stay])
+        worse = [design.u(place) / doubts[name] for place, name in enumerate(told)]
+        if max(worse) <= 1.0:
+            break
+        told = tuple(name for name in told if name != told[int(np.argmax(worse))])
+    return told
 
 
 def moved(flows_of: Flows, values: Mapping[str, Any], name: str, by: float) -> np.ndarray:
@@ -150,45 +170,61 @@ def _fits(rig, outcome, points):
     volts, amps = columns["generator_mV"], columns["lamp_mA"]
     powers = volts[:, 0] * amps[:, 0]
     heads = rig.upper.base_height_m + columns["level_mm"][:, 0]
-    travels = np.clip(columns["valve_permille"][:, 0], 0.0, 1.0)
+    travels = np.clip(columns["valve_permille"][:, 0], STEP, 1.0)
     _valve(rig, outcome, values, doubts, (travels, heads, flows, own))
     _wheel(rig, outcome, values, doubts, (powers, flows, own))
     _specific(rig, outcome, powers, flows, own)
 
 
+def valve_errors(rig: Rig, doubts, travels, heads, flows, own) -> Errors:
+    """Return the errors of flows by travel: see `fit`; own: of each flow itself [m3/s]."""
+    def errors(values):
+        def flows_of(values):
+            return valve_flows(values, travels, heads)
+
+        by_travel = (valve_flows(values, np.minimum(travels + STEP, 1.0), heads)
+                     - valve_flows(values, travels - STEP, heads)) / (2 * STEP)
+        # A play of the gear is each point's own, the sensor's zero is shared.
+        return np.hypot(own, by_travel * rig.valve.backlash * FULL_WIDTH), [
+            rig.sensors.flow_frac * flows, rig.sensors.valve_frac * by_travel,
+            *(moved(flows_of, values, name, doubts[name]) for name in OF_VALVE)]
+    return errors
+
+
+def wheel_errors(rig: Rig, doubts, powers, flows, own) -> Errors:
+    """Return the errors of flows by lamp power: see `fit`; own: of each flow itself [m3/s]."""
+    sensors = rig.sensors
+
+    def errors(values):
+        def flows_of(values):
+            return wheel_flows(values, powers)
+
+        by_power = (wheel_flows(values, powers * (1 + STEP)) - flows_of(values)) / STEP
+        return own, [
+            sensors.flow_frac * flows, sensors.voltage_frac * by_power,
+            sensors.current_frac * by_power,
+            *(moved(flows_of, values, name, doubts[name]) for name in OF_WHEEL)]
+    return errors
+
+
 def _valve(rig, outcome, values, doubts, read):
     travels, heads, flows, own = read
-
-    def flows_of(values):
-        return valve_flows(values, travels, heads)
-
-    by_travel = (valve_flows(values, np.minimum(travels + STEP, 1.0), heads)
-                 - flows_of(values)) / STEP
-    # A play of the gear is each point's own, the sensor's zero is shared.
-    own = np.hypot(own, by_travel * rig.valve.backlash * FULL_WIDTH)
-    shared = [rig.sensors.flow_frac * flows, rig.sensors.valve_frac * by_travel,
-              *(moved(flows_of, values, name, doubts[name]) for name in OF_VALVE)]
-    found = fit(flows_of, VALVE, values, doubts, flows, own, shared)
+    errors_of = valve_errors(rig, doubts, travels, heads, flows, own)
+    found = fit(lambda values: valve_flows(values, travels, heads), VALVE, values, doubts, flows,
+                errors_of)
     _state(rig, outcome, VALVE, found, "valve")
-    _draw(outcome, ("Water by the valve's travel", "travel"), travels, (flows, own),
-          flows_of({**values, **found.values()}), found.fit)
+    _draw(outcome, ("Water by the valve's travel", "travel"), travels,
+          (flows, errors_of(values)[0]),
+          valve_flows({**values, **found.values()}, travels, heads), found.fit)
 
 
 def _wheel(rig, outcome, values, doubts, read):
     powers, flows, own = read
-    sensors = rig.sensors
-
-    def flows_of(values):
-        return wheel_flows(values, powers)
-
-    by_power = (wheel_flows(values, powers * (1 + STEP)) - flows_of(values)) / STEP
-    shared = [sensors.flow_frac * flows, sensors.voltage_frac * by_power,
-              sensors.current_frac * by_power,
-              *(moved(flows_of, values, name, doubts[name]) for name in OF_WHEEL)]
-    found = fit(flows_of, WHEEL, values, doubts, flows, own, shared)
+    found = fit(lambda values: wheel_flows(values, powers), WHEEL, values, doubts, flows,
+                wheel_errors(rig, doubts, powers, flows, own))
     _state(rig, outcome, WHEEL, found, "wheel")
     _draw(outcome, ("Water by the lamps' power", "lamp power, W"), powers, (flows, own),
-          flows_of({**values, **found.values()}), found.fit)
+          wheel_flows({**values, **found.values()}, powers), found.fit)
 
 
 def _draw(outcome, titles, x, read, fitted, found):

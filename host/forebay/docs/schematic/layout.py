@@ -35,7 +35,7 @@ SYMBOL = 2.2                      # length of a symbol in a line
 DOWN, UP = 2.4, 2.4               # length of what hangs and of what stands
 INSET = 0.3                       # of a symbol's ends, which are wire
 LEVEL = 1.5                       # between bridging parts
-NOTE = 14                         # letters of a part's note in a line
+NOTE = 16                         # letters of a part's note in a line
 NAME = 17                         # letters of a net's name in a line
 GAP = 0.5
 STUB = 0.7                        # of a box's pin
@@ -168,27 +168,21 @@ def is_rail(net: str) -> bool:
     return net == GROUND or net in RAILS
 
 
-def sheet(circuits: Mapping[str, Sequence[Part]], points: Mapping[str, str],
-          width: float = WIDTH) -> Sheet:
-    """Return where everything of some circuits stands. points: test point by net."""
-    blocks = [_titled(name, _packed(_items(parts, points, width), width)) for name, parts
-              in circuits.items()]
-    return _packed(blocks, width)
-
-
 def sheets(circuits: Mapping[str, Sequence[Part]], points: Mapping[str, str],
            height: float = HEIGHT) -> list[Sheet]:
-    """Return as many sheets as some circuits need: each as high as a page, or of one circuit."""
-    pages: list[dict[str, Sequence[Part]]] = []
-    found: list[Sheet] = []
-    for name, parts in circuits.items():
-        if pages and -sheet(more := {**pages[-1], name: parts}, points).bottom <= height:
-            pages[-1] = more
+    """Return where all of some circuits stands: sheets no higher than a page, or of one circuit.
+
+    points: test point by net.
+    """
+    blocks = [_titled(name, _packed(_items(parts, points, WIDTH), WIDTH))
+              for name, parts in circuits.items()]
+    pages: list[list[Sheet]] = []
+    for block in blocks:
+        if pages and -_packed([*pages[-1], block], WIDTH).bottom <= height:
+            pages[-1].append(block)
         else:
-            pages.append({name: parts})
-            found.append(Sheet())
-        found[-1] = sheet(pages[-1], points)
-    return found
+            pages.append([block])
+    return [_packed(blocks, WIDTH) for blocks in pages]
 
 
 def _items(parts: Sequence[Part], points: Mapping[str, str], width: float) -> list[Sheet]:

@@ -1,6 +1,7 @@
 """The page on the wiring: the drawings, the circuits as text, test points and their readings."""
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
 from forebay.docs.schematic import layout, symbols
 from forebay.docs.sheets import text
@@ -35,10 +36,23 @@ _BELOW = ("Without power and at rest: a blade that lies on its stop is a closed 
           " licensed practice come first.")
 
 
-def names(build: Build) -> dict[str, tuple[str, int]]:
-    """Return (sheet, its place among the pages of its circuits) by the drawing's file name."""
-    return {file: (name, place) for name in tables.sheets() for place, file in enumerate(
-        text.pages(f"circuit-{name}", len(drawn(build, name))))}
+class Drawing(NamedTuple):
+    """One page of a sheet's drawing."""
+
+    sheet: str  # of tables.SHEETS
+    title: str
+    layout: layout.Sheet
+
+
+def drawings(build: Build) -> dict[str, Drawing]:
+    """Return every page of every drawing of a rig's circuits by its file's name."""
+    found = {}
+    for name, table in tables.sheets().items():
+        pages = drawn(build, name)
+        for place, file in enumerate(text.pages(f"circuit-{name}", len(pages))):
+            found[file] = Drawing(name, f"{table['title']}: {build.name}"
+                                  f"{text.of_pages(place, len(pages))}", pages[place])
+    return found
 
 
 def drawn(build: Build, name: str) -> list[layout.Sheet]:
@@ -47,11 +61,9 @@ def drawn(build: Build, name: str) -> list[layout.Sheet]:
     return layout.sheets(there(build, tables.sheets()[name]), points)
 
 
-def drawing(build: Build, name: str, place: int) -> str:
-    """Return the drawing of a page of a sheet."""
-    pages = drawn(build, name)
-    title = f"{tables.sheets()[name]['title']}: {build.name}{text.of_pages(place, len(pages))}"
-    return symbols.svg(pages[place], title, _BELOW)
+def svg(_: Build, drawing: Drawing) -> str:
+    """Return a page as an SVG file."""
+    return symbols.svg(drawing.layout, drawing.title, _BELOW)
 
 
 def there(build: Build, table: Mapping) -> dict[str, list[Part]]:
@@ -63,12 +75,12 @@ def there(build: Build, table: Mapping) -> dict[str, list[Part]]:
 def page(build: Build) -> str:
     """The page."""
     parts = [_HEAD.format(name=build.name, drawn=text.MADE)]
-    files = names(build)
+    files = drawings(build)
     for name, table in tables.sheets().items():
         if there(build, table):
             parts += [f"## {table['title']}\n", *(
-                f"![{table['title']}]({file})\n" for file, (sheet, _) in files.items()
-                if sheet == name)]
+                f"![{table['title']}]({file})\n" for file, one in files.items()
+                if one.sheet == name)]
             own = build.netlist.circuits()
             parts += [_circuit(build, block["name"], own[block["name"]])
                       for block in table["circuit"] if block["name"] in own]

@@ -26,8 +26,8 @@ def page(build: Build) -> str:
     holds = fitting.conditions(build.rig)
     head = _HEAD.format(name=build.name, drawn=text.MADE,
                         gate=text.paragraph(commissioning["gate"]["text"]))
-    parts = [head, "## Bench sheet\n", _bench(_there(commissioning["bench"], holds))]
-    numbered = list(enumerate(_there(commissioning["step"], holds), start=1))
+    parts = [head, "## Bench sheet\n", _bench(_there(commissioning["bench"], holds, build))]
+    numbered = list(enumerate(_there(commissioning["step"], holds, build), start=1))
     for stage in commissioning["stage"]:
         parts += [f"## {stage['name'].capitalize()}\n", text.paragraph(stage["text"])]
         parts.append("".join(_step(number, step, build) for number, step in numbered
@@ -39,9 +39,12 @@ def page(build: Build) -> str:
     return "\n".join(parts)
 
 
-def _there(rows: list[dict[str, Any]], holds: Mapping[str, bool]) -> list[dict[str, Any]]:
-    """Return the rows that a rig has."""
-    return [row for row in rows if fitting.is_there(row.get("when", ()), holds)]
+def _there(rows: list[dict[str, Any]], holds: Mapping[str, bool],
+           build: Build) -> list[dict[str, Any]]:
+    """Return the rows that a rig has, with its own figures in them."""
+    return [{key: value.format(**build.named) if isinstance(value, str) else value
+             for key, value in row.items()}
+            for row in rows if fitting.is_there(row.get("when", ()), holds)]
 
 
 def _bench(lines: list[dict[str, Any]]) -> str:

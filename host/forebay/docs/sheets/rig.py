@@ -33,8 +33,8 @@ def makers(build: Build) -> dict[str, Callable[[Build], str]]:
                for file, place in interlocks.names(build).items()},
             **{file: partial(strips.svg, place=place)
                for file, place in striping.names(build).items()},
-            **{file: partial(circuits.drawing, name=name, place=place)
-               for file, (name, place) in circuits.names(build).items()}}
+            **{file: partial(circuits.svg, drawing=drawing)
+               for file, drawing in circuits.drawings(build).items()}}
 
 
 def files(build: Build) -> dict[str, str]:

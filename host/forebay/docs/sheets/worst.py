@@ -184,6 +184,7 @@ def _supply(rig: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, float
         "supply_V": volts,
         "supply_most_V": full_V(volts, batteries.of(rig), parts),
         "supply_low_V": rig["supply.low_voltage_V"],
+        "battery_short_A": full_V(volts, batteries.of(rig), parts) / rig["supply.resistance_ohm"],
         "supply_A": max(board_A + valve_A, charge_A),
         "supply_start_A": max(board_A + valve_A * parts["assumed"]["valve_start_ratio"], charge_A),
         "charge_A": charge_A,
