@@ -15,6 +15,7 @@ import numpy as np
 from forebay.errors import InputError
 from forebay.paper import section
 from forebay.review.daylight import WENT_DARK
+from forebay.review.due import overdue
 from forebay.review.finding import HAPPENED, LOOK, NOTICE, SHORT_S, Finding
 from forebay.review.gather import Review
 from forebay.review.sections import Section
@@ -47,6 +48,7 @@ def with_judgement(review: Review, shelf: Shelf, rig: Rig, rig_id: int,
         return review
     found = _expected(review, shelf, rig, rig_id) if end_s - begin_s <= SHORT_S else review
     found = _trend(found, shelf, rig, rig_id, end_s, progress)
+    found = replace(found, findings=[*found.findings, *overdue(shelf, rig_id, end_s, found.zone)])
     return replace(found, findings=sorted(found.findings, key=lambda one: one.gravity))
 
 

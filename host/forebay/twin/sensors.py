@@ -135,6 +135,19 @@ class Sensors:
         self.idle = [tuple([(int(row[i]) - LIFT) * steps[i]
                             for i in (GENERATOR_MV, GENERATOR_MA, VALVE_PERMILLE)])
                      for row in self.blur]
+        self._take_meters(rig)
+        self.period_s = PERIOD_S
+        self.in_hand = {}         # place of a thermometer that somebody holds -> [degC]
+        # A monitor at the end of its range says so instead of reading on.
+        self.most_A = [rig["sensors." + name + "_range_A"] for name in RANGES]
+        self._take_turns(arranged(fitted))
+        self.polls = 1            # how many of them a step reads
+        self.countdown = 0
+        self.held = [0] * ch.COLUMNS   # last reading of what is not read in every scan
+        self.start()
+
+    def _take_meters(self, rig):
+        """Set how the flow meters count."""
         # A meter that was calibrated on its own has its own figure.
         both = rig["sensors.pulses_per_litre"]
         self.pulses_m3 = {
@@ -143,14 +156,6 @@ class Sensors:
         self.floor = rig["sensors.flow_floor_m3_s"]
         self.stall = rig["sensors.flow_stall_m3_s"]
         self.part_up = self.part_down = 0.0   # part of a pulse that is still due
-        self.period_s = PERIOD_S
-        # A monitor at the end of its range says so instead of reading on.
-        self.most_A = [rig["sensors." + name + "_range_A"] for name in RANGES]
-        self._take_turns(arranged(fitted))
-        self.polls = 1            # how many of them a step reads
-        self.countdown = 0
-        self.held = [0] * ch.COLUMNS   # last reading of what is not read in every scan
-        self.start()
 
     def _take_turns(self, found):
         """Set which monitors [rows as `arranged` gives them] are read in turn."""
@@ -229,9 +234,9 @@ class Sensors:
     def _read_slowly(self, values, plant):
         """Read the temperatures, and find the level's error at this level."""
         values[MOTOR_MDEGC] = self.held[MOTOR_MDEGC] = (
-            self._temperature(MOTOR_MDEGC, plant.motor.felt_degC))
+            self._temperature(MOTOR_MDEGC, self.in_hand.get(MOTOR_MDEGC, plant.motor.felt_degC)))
         values[WATER_MDEGC] = self.held[WATER_MDEGC] = (
-            self._temperature(WATER_MDEGC, plant.frost.degC))
+            self._temperature(WATER_MDEGC, self.in_hand.get(WATER_MDEGC, plant.frost.degC)))
         level_m = max(LEAST_LEVEL_M, plant.upper.level_m)
         self.scale[LEVEL_MM] = self.level_scale + self.level_off / level_m * math.cos(
             self.level_phase - self.level_turn * level_m)
