@@ -135,11 +135,7 @@ class Sensors:
         self.idle = [tuple([(int(row[i]) - LIFT) * steps[i]
                             for i in (GENERATOR_MV, GENERATOR_MA, VALVE_PERMILLE)])
                      for row in self.blur]
-        # A meter that was calibrated on its own has its own figure.
-        both = rig["sensors.pulses_per_litre"]
-        self.pulses_m3 = {
-            place: rig.get("sensors.pulses_" + side, both) * PULSES_A_LITRE
-            for place, side in ((FLOW_UP, "up"), (FLOW_DOWN, "down"))}
+        self.pulses_m3 = _pulses_m3(rig)
         self.floor = rig["sensors.flow_floor_m3_s"]
         self.stall = rig["sensors.flow_stall_m3_s"]
         self.part_up = self.part_down = 0.0   # part of a pulse that is still due
@@ -359,6 +355,13 @@ def _instrument(row, rig, error):
                 rig["sensors.temperature_noise_K"] * MILLI, SIXTEENTH_NUM / SIXTEENTH_DEN)
     # A position: off by as much at either end.
     return 1.0, error * rig["sensors.valve_frac"] * MILLI, VALVE_NOISE_PERMILLE, 1
+
+
+def _pulses_m3(rig):
+    """Return the pulses [1/m3] of each flow meter; one that was calibrated has its own figure."""
+    both = rig["sensors.pulses_per_litre"]
+    return {place: rig.get("sensors.pulses_" + side, both) * PULSES_A_LITRE
+            for place, side in ((FLOW_UP, "up"), (FLOW_DOWN, "down"))}
 
 
 def _whole(resolution):
