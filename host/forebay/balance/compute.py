@@ -102,7 +102,7 @@ def balance_of_steps(steps: Callable[[], Iterable[Step]], axis: Axis, not_pulled
         nodes=figures.of(NODES),
         water=figures.of(WATER),
         steps=figures.of(STEPS),
-        derived=derived(figures, kept.sums, fitted, rig.sensors.flow_frac),
+        derived=derived(figures, kept.sums, fitted, rig.sensors.flow_frac, _rated_W(rig)),
         told=figures.told,
         telling=maybe_telling(figures.told, fitted),
         leak=leak,
@@ -188,6 +188,12 @@ def within(journal: Journal, clock: Clock, period) -> Journal:
         totals=journal.totals[inside(journal.totals)],
         summaries=journal.summaries[inside(journal.summaries)],
     )
+
+
+def _rated_W(rig):
+    """Return the panel's power in standard sun, by its description [W]."""
+    values = rig.plant()
+    return values["panel.best_voltage_V"] * values["panel.best_current_A"]
 
 
 def _say_gaps(kept, notes):
