@@ -53,7 +53,8 @@ def journal_of(faults: tuple[tuple[float, str], ...] = (), hours: float = LAST_M
     return decode(one[2] for one in segments_of(faults, hours, sets, **changed))
 
 
-def segments_of(faults=(), hours=LAST_MIN / 60.0, sets=(), **changed) -> list[tuple[int, int, bytes]]:
+def segments_of(faults=(), hours=LAST_MIN / 60.0, sets=(),
+                **changed) -> list[tuple[int, int, bytes]]:
     """Returns the segments (stream, number, bytes) that the board of such a day has."""
     rig = with_set(load(), sets)
     values = {**rig.plant(), "upper.start_volume_m3": START_M3,

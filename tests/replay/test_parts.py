@@ -1,4 +1,4 @@
-"""The parts of a replay by themselves: waves of knots, and whether keeper and record are in step."""
+"""The parts of a replay alone: waves of knots, and whether keeper and record are in step."""
 
 import numpy as np
 import pytest

@@ -7,12 +7,16 @@ import numpy as np
 
 
 class Hold(NamedTuple):
-    """A reading that stood from tick to tick; jumps: it was another one before."""
+    """A reading that stood from tick to tick.
+
+    jumps: it was another one before; goes_on: it is no other one at once behind.
+    """
 
     first: int
     last: int
     value: float
     jumps: bool
+    goes_on: bool = False
 
 
 def in_order(knots):
@@ -24,6 +28,7 @@ def in_order(knots):
 
 
 def value_at(knots, tick):
+    """Return the value at a tick."""
     return float(np.interp(tick, [one[0] for one in knots], [one[1] for one in knots]))
 
 
@@ -35,7 +40,7 @@ def held(knots, hold):
     added = [(hold.first, hold.value), (hold.last, hold.value)]
     if hold.jumps and left > 0 and ticks[left - 1] < hold.first - 1:
         added.insert(0, (hold.first - 1, value_at(near, hold.first - 1)))
-    if hold.jumps and right < len(knots) and ticks[right] > hold.last + 1:
+    if hold.jumps and not hold.goes_on and right < len(knots) and ticks[right] > hold.last + 1:
         added.append((hold.last + 1, value_at(near, hold.last + 1)))
     return knots[:left] + in_order(added) + knots[right:]
 

@@ -72,22 +72,26 @@ class Waves:
         base = self._slow(place) if place in SLOW else self._by_run(place)
         if not base:
             return [[self.time.begin], [0.0]]
+        until = self.time.begin     # of what is held so far
         for hold in sorted(self._holds(place), key=lambda one: one.last):
-            base = held(self._not_before(base, hold) if hold.jumps else base, hold)
+            base = held(self._not_before(base, hold, until) if hold.jumps else base, hold)
+            until = hold.last
         base = self._level_beyond(base) if place == ch.LEVEL_MM else base
         return [[tick for tick, _ in base], [round(value, 3) for _, value in base]]
 
-    def _not_before(self, knots, hold):
-        """Return knots in which what is held does not begin before: its row's mean mixes both."""
+    def _not_before(self, knots, hold, until):
+        """Return knots in which what is held does not begin before: its row's mean mixes both.
+
+        until: tick up to which another hold is told; what goes on from there stays.
+        """
         time = self.time
         row = int(np.searchsorted(time.row_last, hold.first))
         if row >= len(time.row_last):
             return knots
         first = int(time.row_first[row])
-        if first <= self._run_first(hold.first) or first >= hold.first:
-            return knots
         before = [one for one in knots if one[0] < first]
-        if not before or before[-1][0] < self._run_first(hold.first):
+        begin = self._run_first(hold.first)
+        if first <= begin or until >= first or not before or before[-1][0] < begin:
             return knots
         return [*before, (hold.first - 1, before[-1][1]),
                 *[one for one in knots if one[0] >= hold.first]]
@@ -151,7 +155,8 @@ class Waves:
             if (is_own or needs) and np.isfinite(value) and place not in FLICKERING and not (
                     needs and place in SLOW):
                 first = max(spell.begin - more, self._run_first(spell.acted))
-                yield Hold(first, spell.acted, value, place not in SLOW)
+                yield Hold(first, spell.acted, value, place not in SLOW,
+                           spell.end > spell.acted + 1)
             if is_own and place in SLOW and spell.is_over and place not in FLICKERING:
                 value = self.seen(place, spell.let_go)
                 if np.isfinite(value):

@@ -14,7 +14,6 @@ from forebay.replay.engine.modelled import Modelled
 from forebay.replay.engine.wished import wished
 from keeper import channels as ch
 from keeper import modes
-from keeper import settings as st
 from keeper.clock import PERIOD_MS, TICKS_MASK
 from keeper.keeper import Keeper
 from keeper.retained import FIXED
