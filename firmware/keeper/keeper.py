@@ -10,6 +10,7 @@ from keeper.health import Health
 from keeper.retained import Retained
 from keeper.modes import CLOSING, TRIPPED
 from keeper.operation.night import Night
+from keeper.operation.proving import Proving
 from keeper.journal.rows import Rows
 from keeper.scan import Scan
 
@@ -76,7 +77,8 @@ class Keeper:
         self.night = Night(settings, self.core.derived.volumes)
         self.budget = budget_of(self, settings)
         self.retained = retained_of(self, memory)
-        self.repeats_ds = 0      # uptime at which counts of what recurs are looked at
+        self.repeats_ds = 0      # uptime at which counts of what recurs, and proofs, are looked at
+        self.proving = Proving(self.core, getattr(board, "lamp", None))
         sequence = self.core.sequence
         sequence.held_safe = safe_reason != 0
         sequence.maintenance = sequence.maintenance or sequence.held_safe
@@ -101,6 +103,7 @@ class Keeper:
             self.repeats_ds = uptime_ds + LOOK_DS
             core.protection.tell_repeats()
             core.sequence.tell_repeats()
+            self.proving.look()
         if uptime_ds >= self.budget.next_ds:
             self.budget.work()
         elif not (self.retained.is_due() and self.retained.work()):

@@ -121,5 +121,6 @@ def with_instruments(rig, changes):
     sensors = SimpleNamespace(**{**vars(rig.sensors), **changes})
     return SimpleNamespace(**{
         **{name: getattr(rig, name) for name in (
-            "rig", "site", "upper", "generator", "supply", "model", "plant", "assumed_line")},
+            "rig", "site", "upper", "generator", "supply", "valve", "model", "plant",
+            "assumed_line")},
         "sensors": sensors})

@@ -22,6 +22,8 @@ DEMO = SimpleNamespace(
                           base_height_m=9.0, float_hysteresis_m=0.012),
     generator=SimpleNamespace(clamp_voltage_V=15.0, clamp_resistance_ohm=2.0),
     supply=SimpleNamespace(board_load_W=0.2),
+    valve=SimpleNamespace(motor_power_W=1.5, travel_s=4.0, press=0.2, least_pulse_s=0.02,
+                          backlash=0.004),
     model=SimpleNamespace(**{**vars(HILLSIDE.model), "board_load_frac": 0.2 / 3**0.5}),
     sensors=SimpleNamespace(
         **{one.name: FITTED for one in INSTRUMENTS},

@@ -3,10 +3,10 @@
 import numpy as np
 
 from forebay.balance.covered import Rowed
-from forebay.balance.gathering import dark_of
+from forebay.balance.dark import DARK_KINDS, dark_of
 from forebay.balance.instruments import ALL
 from forebay.balance.spans import axis_of, spans_of
-from forebay.balance.sums import DARK_KINDS, Summing
+from forebay.balance.sums import Summing
 from forebay.shelf.decode import Findings, Journal, decode
 from forebay.shelf.rows import Rows
 from keeper import channels as ch
@@ -82,5 +82,5 @@ def summed_up(one, rig, fitted=ALL):
     own, spans, summing = Rowed.of(one.rows, axis), spans_of(one, axis), Summing(rig, fitted)
     sun = summing.sunlit(one.rows)
     kinds, rows_dark = dark_of(sun, own, spans)
-    return (summing.of(one.rows, own.seconds, sun, rows_dark), spans,
+    return (summing.of(one.rows, own.seconds, sun, rows_dark, summing.travels(one.rows)), spans,
             {kind: spans.where(kinds == kind).whole() for kind in DARK_KINDS})

@@ -19,7 +19,7 @@ from keeper import channels as ch
 from keeper import modes
 from tests.balance import rig as plant
 from tests.balance.small import changed, happened, journal, kept, rows, totals
-from tests.export.test_export import LONG_DAY, MADRID, SHORT_DAY, fill
+from tests.export.shelves import LONG_DAY, MADRID, SHORT_DAY, fill
 
 BEGAN_S = 1.5e9
 WHOLE_S = plant.FILL_S + 2 * plant.REST_S + plant.LIGHT_S

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from forebay.balance import balance_of
-from forebay.balance.derived import LEAST_L, LOSSES, SPECIFIC, SPILL, derived
+from forebay.balance.derived import LEAST_L, LOSSES, SPECIFIC, SPILL, YIELDS, derived
 from forebay.balance.instruments import ALL
 from forebay.balance.measured import Measured
 from forebay.balance.sums import Sums
@@ -20,6 +20,7 @@ from tests.balance.test_periods import clock
 
 METER = Told(MEASURED, "its meter")
 FLOW_FRAC = 0.02
+RATED_W = 100.0
 OVERFLOW_MM = 1000  # of the demo's tank: 1000 L on a square metre
 
 
@@ -31,12 +32,13 @@ def figures(told=None, rests=None, **values):
                            rests=lambda key: (rests or {}).get(key, {key}))
 
 
-FULL = {"pump": 3600, "up": 10, "lamps": 180, "down": 12, "stored": 900, "released": 1000,
-        "generator": 200, "charge": 800, "supply_in": 400, "supply_out": 150, "board_load": 250}
+FULL = {"panel": 4500, "pump": 3600, "up": 10, "lamps": 180, "down": 12, "stored": 900,
+        "released": 1000, "generator": 200, "charge": 800, "supply_in": 400, "supply_out": 150,
+        "board_load": 250}
 
 
 def of(one, sums=None, fitted=ALL):
-    return derived(one, sums or Sums(rows=1), fitted, FLOW_FRAC)
+    return derived(one, sums or Sums(rows=1), fitted, FLOW_FRAC, RATED_W)
 
 
 def test_figures_are_what_their_names_say():
@@ -54,12 +56,33 @@ def test_figures_are_what_their_names_say():
     assert {one.kind for key, one in found.told.items()} == {MEASURED}
 
 
+def test_the_array_yield_is_the_panels_energy_over_its_rated_power():
+    """Worked by hand by the definition of IEC 61724-1, Y_A = E_A / P_0: 0.32 kWh of a panel of
+    100 W are 3.2 h (kWh/kW); no published example at hand."""
+    found = of(figures(**{**FULL, "panel": 0.32 * 3.6e6})).yields["array_h"]
+    assert found
+    assert found.value == pytest.approx(3.2)
+    assert found.u == pytest.approx(0.032)
+
+
+def test_a_balance_has_the_yield_by_the_panel_of_its_description():
+    """By hand: the plant of `rig` takes 18 W and 2.4 W of its panel of 100 W for 4000 s."""
+    values = plant.DEMO.plant()
+    rated_W = values["panel.best_voltage_V"] * values["panel.best_current_A"]
+    found = balance_of(plant.journal_of(plant.Errors()), plant.clock(), plant.DEMO).derived
+    assert found is not None
+    value = found.yields["array_h"]
+    assert value
+    assert value.value == pytest.approx(20.4 * 4000 / rated_W / 3600, rel=2e-3)
+    assert 95 < rated_W < 105  # the demo's panel is of 100 W
+
+
 @pytest.mark.parametrize("lacking", sorted(FULL))
 def test_what_rests_on_an_unknown_figure_is_unknown_for_its_reason(lacking):
     why = Told(UNKNOWN, "no meter of it")
     found = of(figures({lacking: why}, **{**FULL, lacking: None}))
-    for one in (*SPECIFIC, *LOSSES):
-        values = {**found.specific, **found.losses}
+    for one in (*SPECIFIC, *YIELDS, *LOSSES):
+        values = {**found.specific, **found.yields, **found.losses}
         if lacking in one.uses:
             assert (found.told[one.key], values[one.key]) == (why, None)
         else:

@@ -14,6 +14,7 @@ DARK = {ch.PANEL_MV: 0, ch.PANEL_MA: 0, ch.SUPPLY_MV: 1280, ch.SUPPLY_MA: -16}
 # In steps of the journal: 10 mV and 1 mA.
 LIT = {ch.PANEL_MV: 2560, ch.PANEL_MA: 100, ch.SUPPLY_MV: 1280, ch.SUPPLY_MA: 84}
 SPAN_S = 10.0
+BEGUN_S = 1000  # the board runs since then: a valve that was pressed shut at its start is at rest
 
 
 def ten(**joules):
@@ -27,8 +28,9 @@ def ten(**joules):
 
 def part(readings, *records):
     """Electric of rows of 10 s with these readings and (uptime [s], totals) beside them."""
-    made = rows(*[(1, 100 * (n + 1), 100, STANDSTILL, one) for n, one in enumerate(readings)])
-    one = journal(made, None, kept(*[(1, round(10 * at_s), energies)
+    made = rows(*[(1, 10 * BEGUN_S + 100 * (n + 1), 100, STANDSTILL, one)
+                   for n, one in enumerate(readings)])
+    one = journal(made, None, kept(*[(1, round(10 * (BEGUN_S + at_s)), energies)
                                      for at_s, energies in records]))
     return Electric(*summed_up(one, plant.DEMO), plant.DEMO, Meters(plant.DEMO.sensors))
 
@@ -69,9 +71,12 @@ def test_a_span_without_a_row_tells_no_load():
     assert found["board_load"].value == pytest.approx(0.2 * 60)
 
 
-@pytest.mark.parametrize(("milliamps", "dark"), [(3, True), (4, False)])
-def test_three_steps_of_the_panels_current_are_still_dark(milliamps, dark):
-    dim = {**DARK, ch.PANEL_MA: milliamps}
+@pytest.mark.parametrize(("millivolts", "milliamps", "dark"), [
+    (800, 3, True), (800, 4, False), (1300, 0, False), (0, 4, True), (250, 3, True)])
+def test_sun_is_a_current_beyond_three_steps_or_a_voltage_above_the_batterys(
+        millivolts, milliamps, dark):
+    """A range of 10 A reads 4 mA in the dark; at dusk a charger passes 2 mA that nobody reads."""
+    dim = {**DARK, ch.PANEL_MV: millivolts, ch.PANEL_MA: milliamps}
     found, notes = energies([dim, dim], (0, ten()), (20, ten(supply_out=5)))
     assert found["board_load"].value == pytest.approx(5 if dark else 0.2 * 20)
     assert len(notes) == 1
@@ -169,3 +174,17 @@ def test_a_count_of_noise_where_nothing_flowed_is_no_fault():
     left = nodes({**found, **generator, "generator": found["panel"]})
     left_J = left["generator_node"]
     assert abs(left_J.value) < 0.01 * left_J.u
+
+
+def test_with_the_load_lost_at_runaway_the_clamp_takes_all_that_the_generator_gives():
+    # Lamps off, 17 V at a clamp of 2 ohm that begins at 15 V: 1 A, 17 W for 20 s.
+    runaway = {**DARK, ch.GENERATOR_MV: 1700, ch.GENERATOR_MA: 1000, ch.LAMP_MA: 0}
+    end = ten(supply_out=4)
+    end[ch.T_GENERATOR] = round(1000 * 17 * 20)
+    found, _ = energies([runaway, runaway], (0, ten()), (20, end))
+    assert found["clamp"].value == pytest.approx(17 * 20)
+    assert found["lamps"].value == 0
+    left = nodes(found)["generator_node"]
+    assert abs(left.value) < 1e-6
+    # By the generator's volts alone: 0.5 % of (2 x 17 - 15) / 2 x 17 W in the clamp.
+    assert found["clamp"].parts["EI-GEN"] == pytest.approx(0.005 * 19 / 2 * 17 * 20)

@@ -18,8 +18,9 @@ from forebay.wire import pull
 from forebay.wire.client import Board as Client
 from keeper import modes
 from keeper.link import layout, pdu
-from keeper.operation import orders
+from keeper.operation import orders, proving
 from keeper.protection import elements
+from keeper.protection.elements import number
 from tests.board import clock, journals, session, states, watched
 from tests.link import frames
 
@@ -183,6 +184,17 @@ def test_every_order_is_judged(board):
     judged.add(states.order(board, orders.RESET, 1).result)
     assert {orders.DONE, orders.RANGE, orders.UNKNOWN, orders.LOCKED,
             orders.NOTHING_LOCKED} <= judged
+
+
+def test_an_element_acts_sooner_by_order_and_as_set_again(board):
+    states.unlock(board)
+    asked = proving.ELEMENT + number("26-MOT")
+    assert states.order(board, orders.PROVE, asked, 125000).result == orders.NOT_SAFER
+    assert states.order(board, orders.PROVE, asked, 30000).result == orders.DONE
+    assert states.live(board)["proved_element"] == number("26-MOT")
+    assert states.order(board, orders.PROVE, proving.BLINK, 3).result == orders.DONE
+    assert states.order(board, orders.PROVE, proving.END).result == orders.DONE
+    assert states.live(board)["proved_element"] == 0
 
 
 def test_an_order_that_nobody_signed_is_refused(board, monkeypatch, tmp_path):

@@ -16,6 +16,7 @@ from forebay import cli, lastused, ports
 from forebay.cli import document
 from forebay.cli.options import OutputError, write_whole
 from forebay.exits import Exit
+from forebay.shelf import Shelf
 from tests.balance import rig as plant
 from tests.wire.board import FakeBoard
 
@@ -165,6 +166,21 @@ def test_what_is_not_there_is_one_line_and_code_2(capsys, tmp_path, monkeypatch,
     assert said in err
     assert err.count("\n") == 1
     assert "Traceback" not in err
+
+
+@pty
+@pytest.mark.parametrize("kept", ["no json", "{}", '{"day": 1, "other": 2}', "[1]"])
+def test_pull_says_so_if_what_was_kept_of_a_rehearsal_cannot_be_read(
+        capsys, board, tmp_path, monkeypatch, kept):
+    """The rows are pulled all the same; the shelf just does not say that nobody measured them."""
+    monkeypatch.setattr(lastused, "path", lambda: tmp_path / "last.json")
+    monkeypatch.setattr(lastused, "rehearsed", lambda rig_id: kept)
+    code, _, err = run(capsys, "pull", "--port", board, "--shelf", tmp_path / "s")
+    assert code == Exit.DONE
+    assert "This rig is rehearsed, and what was kept of the rehearsal cannot be read" in err
+    assert "Traceback" not in err
+    with Shelf(tmp_path / "s", create=False) as shelf:
+        assert shelf.rehearsed(shelf.only_rig()) == []
 
 
 @pytest.mark.parametrize("arguments", [["no-such-command"], ["balance", "x"], ["pull", "--wrong"]])

@@ -220,6 +220,19 @@ def test_the_light_blinks_so_often_in_every_two_seconds_and_is_dark_between(chip
     assert chip.level(LIGHT) == 0
 
 
+def test_an_accepted_step_is_told_by_long_blinks_without_a_break_then_all_is_as_before(chip):
+    rig: Any = Rig()
+    rig.board.lamp.show(lamp.WELL)
+    rig.board.lamp.say(5)
+    levels = []
+    for _ in range(40):
+        rig.board.blink()
+        levels.append(chip.level(LIGHT))
+    told, after = levels[:20], levels[20:]
+    assert told == 5 * [1, 1, 0, 0]  # 2.5 a second
+    assert sum(after) == 1
+
+
 @pytest.mark.parametrize("kind", [PICO2_W, OTHER])
 def test_where_the_light_is_the_radios_or_unknown_its_pin_is_left_alone(chip, kind):
     board = Board(kind, wiring_with(), chip.clock)

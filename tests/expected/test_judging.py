@@ -1,6 +1,8 @@
 """When a figure is worse, as expected, or cannot be told."""
 
 import math
+from datetime import UTC
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
@@ -22,6 +24,7 @@ from forebay.expected.judging import (
     overall,
 )
 from forebay.expected.spread import Figure
+from forebay.expected.text import lead
 
 
 def row(key, expected, u, actual, of_actual=0.0, usual=None):
@@ -87,3 +90,9 @@ def test_nothing_known_is_no_verdict():
     unknown = [judged_row(key, None, None, "") for key in BY_KEY]
 
     assert overall(unknown) == judging.NOT_KNOWN
+
+
+def test_a_day_on_which_something_was_held_off_is_not_plainly_as_expected():
+    day = SimpleNamespace(verdict=AS_EXPECTED, rows=[], since_s=None)
+    assert lead(day, UTC) == "The day was as expected."
+    assert "only the time that the rig ran was as expected" in lead(day, UTC, is_held=True)

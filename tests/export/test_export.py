@@ -1,17 +1,12 @@
 """Export: what other programs read is what the board measured, whole or not there."""
 
 import csv
-import functools
 import json
 import os
-import signal
-import subprocess
 import sys
-import time
 import tracemalloc
 from datetime import UTC, datetime
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
@@ -38,65 +33,10 @@ from keeper import events, modes
 from keeper.channels import CONTACTS, LEVEL_MM, MOTOR_MDEGC, OPEN, PANEL_MV
 from keeper.operation import orders
 from keeper.protection import elements
+from tests.export.shelves import LONG_DAY, MADRID, SHORT_DAY, fill
 from tests.shelf import encoder
 
 ROOT = Path(__file__).resolve().parents[2]
-MADRID = ZoneInfo("Europe/Madrid")
-ROW_S = 60
-# In 2026 the clocks of the European Union go forward on 29 March and back on
-# 25 October, at 01:00 UTC (Directive 2000/84/EC).
-SHORT_DAY, LONG_DAY = "2026-03-29", "2026-10-25"
-
-
-def values_of(index):
-    """Returns the stored values of row `index`; every seventh level was not trusted."""
-    values = [index % 1000 + channel for channel in range(14)]
-    values[LEVEL_MM] = encoder.INVALID if index % 7 == 0 else index % 30_000
-    return tuple(values)
-
-
-@functools.cache
-def journal_of(rows: int, rig_id: int) -> list[tuple[int, int, bytes]]:
-    """Returns (stream, number, data) of the files of one boot with a row a minute.
-
-    Made once: to write it takes longer than to export it.
-    """
-    table = [(1, 10 * ROW_S * (i + 1), 600, 2, 0b101, values_of(i)) for i in range(rows)]
-    files = []
-    data, number = encoder.header(0, 1, rig_id), 1
-    for first in range(0, rows, 64):
-        block = encoder.block(first + 1, table[first : first + 64])
-        if len(data) + len(block) > 20000:
-            files.append((0, number, data))
-            number += 1
-            data = encoder.header(0, number, rig_id)
-        data += block
-    files.append((0, number, data))
-    tail = b"".join(encoder.row(rows - 9 + i, *row) for i, row in enumerate(table[-10:]))
-    files.append((3, 1, encoder.header(3, 1, rig_id) + tail))
-    files.append((1, 1, encoder.header(1, 1, rig_id) + b"".join(
-        encoder.event(1 + i, 1, 36000 * i, 2, 1, 2, 3, totals=range(i, i + 10))
-        for i in range(rows // 60))))
-    return files
-
-
-def fill(path, begin: datetime | None, rows: int, rig_id=7):
-    """Puts rows of one boot, one a minute from a time on, on a shelf; no time: no contact."""
-    with Shelf(path) as shelf:
-        for stream, number, data in journal_of(rows, rig_id):
-            shelf.put_segment(rig_id, 0, stream, number, data)
-        if begin:
-            shelf.add_anchor(rig_id, Anchor(0, 1, 0, begin.timestamp(), 0.0))
-    return path
-
-
-@pytest.fixture
-def shelf(tmp_path):
-    begin = datetime(2026, 3, 27, 12, tzinfo=UTC)
-    with Shelf(fill(tmp_path / "shelf", begin, 4 * 1440)) as shelf:
-        yield shelf
-
-
 def lines_of(path):
     with open(path, encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
@@ -287,90 +227,6 @@ def test_nothing_is_overwritten_unless_asked(shelf, tmp_path):
     assert (folder / "rig=7/date=2026-03-28/rows.parquet").read_bytes() == before
     export(shelf, 7, Wish(folder, UTC, day="2026-03-29"))
     assert len(pd.read_parquet(folder)) == 2 * 1440
-
-
-@pytest.mark.parametrize("out", ["a.csv", "p"])
-def test_an_interrupted_export_leaves_nothing(shelf, tmp_path, out):
-    def interrupt(done, total):
-        raise KeyboardInterrupt
-
-    before = sorted(tmp_path.rglob("*"))
-    with pytest.raises(KeyboardInterrupt):
-        export(shelf, 7, Wish(tmp_path / out, UTC), interrupt)
-    assert sorted(tmp_path.rglob("*")) == before
-
-
-EXPORTER = """
-import os, signal, sys
-from datetime import UTC
-from pathlib import Path
-from forebay.export import Wish, export
-from forebay.shelf import Shelf, query
-query.PART_SEGMENTS = 1
-def told(done, total):
-    if done > 3:
-        print("writing", flush=True)
-        sys.stdin.readline()
-with Shelf(sys.argv[1]) as shelf:
-    export(shelf, 7, Wish(Path(sys.argv[2]), UTC), told)
-"""
-
-
-def exporting(shelf_path, out):
-    """Returns an export, in a process of its own, that waits in the midst of its work."""
-    process = subprocess.Popen([sys.executable, "-c", EXPORTER, str(shelf_path), str(out)],
-                               stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-    assert process.stdout
-    assert process.stdout.readline() == "writing\n"
-    return process
-
-
-@pytest.mark.skipif(os.name == "nt", reason="locks of POSIX")
-@pytest.mark.parametrize("out", ["out/a.csv", "out/p"])
-def test_what_a_killed_export_leaves_goes_with_the_next(shelf, tmp_path, out):
-    killed = exporting(shelf.path, tmp_path / out)
-    killed.kill()
-    killed.wait()
-    left = list((tmp_path / "out").rglob("*held"))
-    assert left  # nothing can clean up at that moment
-    other = exporting(shelf.path, tmp_path / out)
-    export(shelf, 7, Wish(tmp_path / out, UTC, force=True))
-    assert other.poll() is None
-    # What another export still writes is left alone.
-    assert len(list((tmp_path / "out").rglob("*held"))) == 1
-    assert not left[0].exists()
-    other.communicate("")
-    assert other.returncode != 0  # what has come to be there meanwhile is not replaced
-    export(shelf, 7, Wish(tmp_path / out, UTC, force=True))
-    names = {path.name for path in (tmp_path / "out").rglob("*") if path.is_file()}
-    assert names == ({"a.csv"} if out.endswith("csv") else {"rows.parquet"})
-
-
-# The command, but its first piece is never written: it waits for a signal instead.
-STANDS_STILL = """
-import runpy, signal
-from forebay.export.csvfile import CsvFile
-CsvFile.write = lambda *_: signal.pause()
-runpy.run_module("forebay", run_name="__main__")
-"""
-
-
-@pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
-def test_an_export_that_is_told_to_end_leaves_nothing(tmp_path, number):
-    shelf_path = fill(tmp_path / "s", datetime(2026, 1, 1, tzinfo=UTC), 200)
-    process = subprocess.Popen(
-        [sys.executable, "-c", STANDS_STILL, "export", "--shelf", str(shelf_path), "--out",
-         str(tmp_path / "out/a.csv")], stderr=subprocess.PIPE, text=True,
-        # Whoever runs the tests may have a terminal's end ignored, and a child keeps that.
-        preexec_fn=lambda: signal.signal(number, signal.SIG_DFL))
-    end = time.monotonic() + 60
-    while not list((tmp_path / "out").rglob("*held")):
-        assert time.monotonic() < end
-        assert process.poll() is None
-    process.send_signal(number)
-    assert process.wait(60) == 128 + number
-    assert not (tmp_path / "out").exists()
 
 
 @pytest.mark.parametrize("name", ["s.csv", "link.csv", "s"])

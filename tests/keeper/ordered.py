@@ -4,6 +4,7 @@ from keeper import modes as mo
 from keeper.keeper import budget_of
 from keeper.operation import orders as od
 from keeper.operation.night import Night
+from keeper.operation.proving import Proving
 from tests.keeper.ways import bench_in
 
 
@@ -18,6 +19,7 @@ class Ordered:
         self.totals = bench.scan.totals
         self.night = Night(bench.settings, bench.scan.derived.volumes)
         self.budget = budget_of(self, bench.settings)
+        self.proving = Proving(bench.scan, None)
         self.leaving = False
         self.clock_days = self.clock_set_ds = 0
 

@@ -2,8 +2,8 @@
 
 Written from the design: a lockout turns both modes off until a person resets, so
 nothing that would open the valve is accepted in it; what makes the rig stand is
-accepted always; some lockouts are reset at the rig alone, none while its cause is
-there; maintenance asks politely or not; the safe mode hears the clock and
+accepted always; nothing is tried or proven in it; some lockouts are reset at the rig alone,
+none while its cause is there; maintenance asks politely or not; the safe mode hears the clock and
 maintenance alone.
 """
 
@@ -24,8 +24,9 @@ RUNS_IN = (mo.TRIAL, mo.PUMPING, mo.RUNNING, mo.DRAINING)
 AT_REST = [state for state in STATES if state not in RUNS_IN]  # where a lockout can meet an order
 
 # What each order and refusal is on the wire: the numbers are a promise to the laptop.
-(LIGHT, REST, BRIGHTNESS, LAST, PUMP, DRAIN, MAINTAIN, RESET, CLOCK, RELEASE) = range(1, 11)
-DONE, UNKNOWN, RANGE, LOCKED, CAUSE, RIG, RUNS, SAFE, NOT_USEFUL, NO_STEP, NOTHING = range(11)
+(LIGHT, REST, BRIGHTNESS, LAST, PUMP, DRAIN, MAINTAIN, RESET, CLOCK, RELEASE, PROVE) = range(1, 12)
+(DONE, UNKNOWN, RANGE, LOCKED, CAUSE, RIG, RUNS, SAFE, NOT_USEFUL, NO_STEP, NOTHING,
+ NOT_SAFER) = range(12)
 
 # order, a, b: the answer when free, locked out, locked out at the rig only, in the safe mode
 ANSWERS = {
@@ -48,6 +49,12 @@ ANSWERS = {
     (RESET, 1, 0): (NOTHING, DONE, RIG, SAFE),
     (CLOCK, 20000, 3600): (DONE, DONE, DONE, DONE),
     (RELEASE, 0, 0): (DONE, DONE, DONE, SAFE),
+    (PROVE, 0, 0): (DONE, DONE, DONE, SAFE),
+    (PROVE, 1, 3): (DONE, DONE, DONE, SAFE),
+    (PROVE, 115, 54999): (DONE, LOCKED, LOCKED, SAFE),    # 26-MOT, which trips at 55 degC
+    (PROVE, 115, 55000): (NOT_SAFER, LOCKED, LOCKED, SAFE),
+    (PROVE, 111, 0): (NOT_SAFER, LOCKED, LOCKED, SAFE),   # 3-VLV: no limit
+    (PROVE, 199, 0): (NOT_SAFER, LOCKED, LOCKED, SAFE),   # none of that number
 }
 # Arguments at and beyond each end, as the orders' texts and units give them: a day has
 # 1440 minutes and 86400 seconds, a week 10080 minutes, a power is at most 1 kW.
@@ -62,6 +69,7 @@ ENDS = {
     RESET: ((1, 1), (0, 0)),
     CLOCK: ((0, 50_000), (0, 86_399)),
     RELEASE: ((0, 0), (0, 0)),
+    PROVE: ((0, 199), (-40_000, 125_000)),  # the legal temperatures, and volts beyond any here
 }
 # Over-full, a welded switch by its current and by its heat, overspeed.
 NEEDS_A_PERSON_AT_THE_RIG = ("71HH-UP", "3-SW", "3-HOT", "12-GEN")
@@ -86,16 +94,17 @@ def lock(keeper, element_id="26-MOT"):
 
 def test_the_table_names_every_order():
     assert sorted({code for code, _, _ in ANSWERS}) == [row[od.O_CODE] for row in od.ORDERS]
-    assert len(od.ORDERS) == 10
+    assert len(od.ORDERS) == 11
 
 
 def test_every_answer_has_its_words():
     words = list(REFUSALS.values())
-    assert len(words) == NOTHING + 1
+    assert len(words) == NOT_SAFER + 1
     for number, word in ((DONE, "done"), (UNKNOWN, "no such order"), (RANGE, "range"),
                          (LOCKED, "locked out"), (CAUSE, "still present"), (RIG, "at the rig"),
                          (RUNS, "runs"), (SAFE, "safe mode"), (NOT_USEFUL, "useful"),
-                         (NO_STEP, "step"), (NOTHING, "nothing is locked")):  # fmt: skip
+                         (NO_STEP, "step"), (NOTHING, "nothing is locked"),
+                         (NOT_SAFER, "act later")):  # fmt: skip
         assert word in words[number]
 
 
@@ -164,7 +173,7 @@ def test_arguments_are_taken_up_to_their_ends_and_not_beyond(code, a, b, answer)
         assert answered not in (UNKNOWN, RANGE)
 
 
-@pytest.mark.parametrize("code", [-1, 0, 11, 12, 255])
+@pytest.mark.parametrize("code", [-1, 0, 12, 13, 255])
 def test_a_number_that_is_no_order_is_answered_so(code):
     assert ordered_in(mo.STANDSTILL).order(code, 0, 0) == UNKNOWN
 

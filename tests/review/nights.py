@@ -24,6 +24,9 @@ def _plan(demo: str, folder: Path):
     return plan(demo=demo, out=folder / demo)
 
 
+PLAYED: dict[tuple, Review] = {}
+
+
 def night(folder: Path, name: str, faults=(), hours: float = 1.2, starts_h: float = AFTERNOON_H,
           demo: str = "hillside", dawn_min: int | None = None,
           sun_min: int = SUN_MIN) -> Review:
@@ -32,6 +35,13 @@ def night(folder: Path, name: str, faults=(), hours: float = 1.2, starts_h: floa
     faults: (minutes from its start, name); starts_h: after six in the morning; dawn_min: when
     the sun comes again [min], None = it does not; sun_min: how long it shines at first [min].
     """
+    key = (folder, name, tuple(faults), hours, starts_h, demo, dawn_min, sun_min)
+    if key not in PLAYED:
+        PLAYED[key] = _played(*key)
+    return PLAYED[key]
+
+
+def _played(folder, name, faults, hours, starts_h, demo, dawn_min, sun_min):
     asked = _plan(demo, folder)
     dawn = POINTS if dawn_min is None else dawn_min
     light = [SUN_W_M2 if minute < sun_min or minute >= dawn else 0.0 for minute in range(POINTS)]

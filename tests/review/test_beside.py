@@ -8,15 +8,12 @@ from forebay.review.finding import LOOK, NOTICE
 from forebay.rig import load
 from forebay.shelf import Shelf
 from tests.pages import without_scripts
-from tests.review.nights import night
 
 
 @pytest.fixture(scope="module")
-def shelf(tmp_path_factory):
+def shelf(folder, locked):
     """A shelf with a short night that ended in a lockout."""
-    folder = tmp_path_factory.mktemp("beside")
-    night(folder, "locked", [(27, "generator-lead-open")], hours=0.9)
-    with Shelf(folder / "locked" / "shelf.sqlite", create=False) as found:
+    with Shelf(folder / "lockout" / "shelf.sqlite", create=False) as found:
         yield found
 
 

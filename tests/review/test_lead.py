@@ -1,26 +1,25 @@
 """What matters first: in each kind of night the lead names it, ahead of all else."""
 
+import re
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
+from forebay.balance.measured import Measured
+from forebay.balance.ways import MEASURED
 from forebay.review import review_of, summary
+from forebay.review.doubts import _battery, _off
 from forebay.review.finding import ACT, HAPPENED, HELD, LOCKED, LOOK, UNSURE, span_text
+from forebay.review.firsts import firsts
+from forebay.review.gather import _off_s
 from forebay.review.words import NOTABLE
 from forebay.shelf import Anchor, Rehearsed, Shelf
 from forebay.shelf.local import day_bounds_s, day_of, zone_named
+from keeper import channels as ch
 from tests.balance import rig as plant
 from tests.balance.modest import ORCHARD, evening
 from tests.review.nights import MORNING_H, night
-
-
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory):
-    return tmp_path_factory.mktemp("nights")
-
-
-@pytest.fixture(scope="module")
-def good(folder):
-    return night(folder, "good", dawn_min=40, hours=0.9)
 
 
 def told(review):
@@ -59,8 +58,8 @@ def test_a_night_that_uses_its_tank_up_says_until_when_and_that_nothing_is_to_me
     assert "forebay dispatch last" in said(found).finding.do
 
 
-def test_a_lockout_comes_first_with_its_cause_and_its_reset(folder):
-    found = night(folder, "lockout", [(27, "generator-lead-open")], hours=0.9)
+def test_a_lockout_comes_first_with_its_cause_and_its_reset(locked):
+    found = locked
     gravity, text = first(found)
     assert gravity == LOCKED
     assert "It tripped 4 times" in text
@@ -123,6 +122,16 @@ def test_a_lower_tank_that_emptied_by_day_is_told_with_how_long_it_held_the_pump
     assert "inflow" in text
 
 
+def test_what_a_pump_that_was_held_off_did_not_lift_is_told_and_when_it_comes_again(folder):
+    found = night(folder, "dry", [(8, "lower-tank-dry")], hours=0.7)
+    text = next(text for _, text in told(found) if "71L-LO" in text)
+    # 20 min of sun, 8 of them pumped: the rest at the mean of these.
+    lifted, lost = (float(text.split(key)[0].split()[-1]) for key in (
+        " L that were", " L were not lifted"))
+    assert lost == pytest.approx(lifted * 12 / 8, rel=0.3)
+    assert "The pump stays off until this is over: lower tank empty (71L-LO)." in found.coming
+
+
 def test_light_that_never_lasts_is_no_light(folder):
     found = night(folder, "hand", [(19, "hand-valve-shut")], hours=0.9)
     assert said(found).short == "no light"
@@ -163,6 +172,31 @@ def test_page_and_text_of_a_shelf_without_any_time_say_that_no_time_is_known(tmp
                for gravity, text in told(found))
 
 
+def test_a_valve_open_for_light_that_gives_no_watts_is_the_verdict(tmp_path):
+    journal = plant.journal_of(plant.Errors())
+    for channel in (ch.GENERATOR_MA, ch.LAMP_MA):
+        journal.rows.stored[channel][:] = 0
+    with Shelf(tmp_path / "s") as shelf:
+        plant.fill_shelf(shelf, journal)
+        found = review_of(shelf, plant.DEMO)
+    assert said(found).good is False
+    assert said(found).short == "no watts"
+    assert "Does the wheel turn?" in said(found).finding.do
+
+
+@pytest.mark.parametrize(("taken_J", "told"), [(100.0, True), (4000.0, False)])
+def test_a_battery_that_took_next_to_nothing_on_a_day_of_pumping_is_not_charged(taken_J, told):
+    record = SimpleNamespace(balance=SimpleNamespace(
+        energies={"supply_in": Measured(taken_J), "supply_out": Measured(8000.0)},
+        told={key: SimpleNamespace(kind=MEASURED) for key in ("supply_in", "supply_out")},
+        pump_h=3.0))
+    found = list(_battery(record))
+    assert bool(found) == told
+    if found:
+        assert "it is not charged" in found[0].what
+        assert "charger, fuse and leads" in found[0].do
+
+
 def test_gaps_and_a_broken_pull_are_unsure_and_say_what_to_do(tmp_path):
     with Shelf(tmp_path / "s") as shelf:
         plant.fill_shelf(shelf, plant.journal_of(plant.Errors(1), range(500, 700)))
@@ -183,10 +217,9 @@ def test_the_smallest_rig_has_a_verdict_and_no_finding_that_it_cannot_know(tmp_p
     assert "What matters first" in summary(found)
 
 
-def test_what_stood_before_the_time_still_stands_in_it(folder, tmp_path):
+def test_what_stood_before_the_time_still_stands_in_it(folder, locked):
     """A lockout of yesterday is the first thing to know of today."""
-    night(folder, "yesterday", [(27, "generator-lead-open")], hours=0.9)
-    with Shelf(folder / "yesterday" / "shelf.sqlite", create=False) as shelf:
+    with Shelf(folder / "lockout" / "shelf.sqlite", create=False) as shelf:
         from forebay.rig import load
 
         whole = review_of(shelf, load())
@@ -206,6 +239,80 @@ def test_the_gravest_come_first(folder):
     (40, "40 s"), (600, "10 min"), (7200, "2.0 h"), (28800, "8.0 h")])
 def test_a_length_of_time_is_told_in_the_unit_that_fits(seconds, text):
     assert span_text(seconds) == text
+
+
+def test_the_coming_day_has_the_light_that_the_water_above_is_enough_for(good):
+    """By the plan of the demo 900 L give 7.5 h at 0.6 W, so a litre 30 s (design, section 6)."""
+    litres = 1000.0 * good.series.level_m[np.isfinite(good.series.level_m)][-1] - 50.0
+    hours = float(good.coming.split("about ")[1].split()[0])
+    assert hours == pytest.approx(litres * 7.5 / 900, rel=0.1, abs=0.06)
+    assert [line[0] for line in firsts(good)][:2] == ["good night", "the coming day"]
+
+
+def test_after_a_lockout_nothing_comes_until_a_person_was_there_and_how_to_look_is_safe(locked):
+    assert locked.coming.startswith("Pump and light stay off until a person resets the lockout")
+    _, text = first(locked)
+    assert "shut the hand valve first, then open the isolator" in text
+    assert "The water that was left would have given about" in said(locked).finding.what
+
+
+def test_a_float_that_is_belied_is_no_full_tank_for_the_coming_day(folder):
+    found = night(folder, "float", [(8, "upper-float-cut")], hours=0.6)
+    assert "The tank is full" not in found.coming
+    assert "The pump stays off until this is over: upper tank full (71H-UP)." in found.coming
+
+
+def test_codes_of_elements_stand_in_brackets_at_the_end_of_what_is_said(folder, locked):
+    for name, faults, hours in (("stuck", [(26, "valve-stuck")], 0.75),
+                                ("dry", [(8, "lower-tank-dry")], 0.7)):
+        found = night(folder, name, faults, hours=hours, dawn_min=33 if name == "stuck" else None)
+        for one in [*found.findings, *locked.findings]:
+            bare = re.sub(r" \([^()]*\)(?=\.?$)", "", one.what)
+            assert not re.search(r"\b\d\d[A-Z]?-[A-Z]{3}\b", bare), one.what
+
+
+def test_a_motor_that_drives_a_stuck_valve_is_no_meter_at_fault(folder):
+    """The board's meter used to be blamed for what the motor took in vain."""
+    found = night(folder, "stuck", [(26, "valve-stuck")], dawn_min=33, hours=0.75)
+    assert not any("One meter explains" in text for _, text in told(found))
+    assert "Hands off while water runs" in first(found)[1]
+    assert found.coming.startswith("What is lifted runs down again until")
+
+
+@pytest.mark.parametrize(("off_s", "text"), [
+    ((300.0, 320.0), "was off for 5 min before"), ((100.0, 7300.0), "between 100 s and 2.0 h"),
+    ((0.0, np.inf), "nothing tells"), ((7200.0, np.inf), "at least 2.0 h"), ((0.0, 30.0), ""),
+    (None, "")])
+def test_how_long_a_board_was_off_is_told_as_well_as_anchors_allow(off_s, text):
+    found = _off(SimpleNamespace(off_s=off_s))
+    assert text in found
+    assert bool(text) == bool(found)
+
+
+def test_a_cut_between_two_pulls_has_its_length_bounded(tmp_path):
+    with Shelf(tmp_path / "s") as shelf:
+        shelf.add_rig(7)
+        one = plant.journal_of(plant.Errors(1))
+        for number, data in plant.files_of(one).items():
+            shelf.put_segment(7, 0, number // 16384, number % 16384, data)
+        shelf.add_anchor(7, Anchor(0, 1, 0, 1.7e9, 1.0))
+        rows = one.rows
+        last_s = float(rows.uptime_ds[-1]) / 10.0
+        start = np.zeros(1, [("generation", "u2"), ("boot", "u2"), ("uptime_ds", "u4")])
+        start["boot"] = 2
+        # Boot 2 was met 100 s after its start, 1000 s after the last row of boot 1.
+        shelf.add_anchor(7, Anchor(0, 2, 1000, 1.7e9 + last_s + 1100.0, 1.0))
+        found = _off_s(shelf.clock(7), SimpleNamespace(starts=[(start[0], 0.0)]), rows)
+    assert found is not None
+    # Two anchors of a second, and 3.5 h of a crystal that is off by some hundred ppm.
+    assert 980 < found[0] <= 1000 <= found[1] < 1020
+
+
+def test_a_leak_is_told_with_its_rate_and_since_when(folder):
+    found = night(folder, "leak", [(1, "tank-leaks")], hours=0.9)
+    text = next(text for _, text in told(found) if "look for water" in text)
+    assert re.search(r"At rest it was \d+(\.\d+)? \+- \d+(\.\d+)? L an hour", text)
+    assert re.search(r"The board noted it first at \d\d:\d\d", text)
 
 
 def test_a_real_rig_is_never_said_to_be_rehearsed(tmp_path):

@@ -8,7 +8,7 @@ import pytest
 
 from forebay.shelf import Anchor, Shelf
 from forebay.shelf.stepwise import MARGIN_S, Reader
-from tests.export.test_export import fill
+from tests.export.shelves import fill
 from tests.shelf import encoder
 
 BEGIN_S = datetime(2026, 3, 27, 12, tzinfo=UTC).timestamp()

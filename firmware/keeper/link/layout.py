@@ -9,7 +9,7 @@ by growing; rows are only ever added.
 from keeper.channels import COLUMNS, OUTPUTS, TOTALS
 from keeper.protection.derived import DERIVED
 
-MAP_VERSION = 7
+MAP_VERSION = 8
 WORDS = {"u16": 1, "i16": 1, "u32": 2, "i32": 2, "u64": 4, "u128": 8, "u256": 16}
 
 # name, type
@@ -44,6 +44,7 @@ WISH_ROWS = (
     ("pump_forbidden_ds", "u32"), ("drain_ds", "u32"), ("maintenance", "u16"),
     ("cause_present", "u16"), ("reset_at_rig", "u16"), ("dark", "u16"), ("last_night_min", "u16"),
     ("minutes_left", "u16"), ("clock_day", "u16"), ("clock_ds", "u32"),
+    ("proved_element", "u16"), ("proof_ds", "u16"),
 )
 # Holding registers: one order.  Writing 1 to the last one lays it on the desk.
 ORDER_ROWS = (

@@ -99,7 +99,7 @@ class Published:
             1 if sequence.maintenance else 0, 1 if core.protection.cause_present() else 0,
             1 if lockout.sides and lockout.only_at_rig() else 0, 1 if light.dark else 0,
             light.last_night_min, min(U16_MOST, light.minutes_left()), self.keeper.clock_days,
-            light.clock_periods,
+            light.clock_periods, self.keeper.proving.element, self.keeper.proving.left_ds(),
         ]
 
 

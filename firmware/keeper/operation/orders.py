@@ -27,14 +27,15 @@ ORDERS = (
     (8, 1, 1, 0, 0),
     (9, 0, LAST_DAY, 0, DAY_S - 1),
     (10, 0, 0, 0, 0),
+    (11, 0, 199, -40000, 125000),
 )
 (LIGHT, REST, BRIGHTNESS, LAST, PUMP_ALLOWED, DRAIN_DOWN, MAINTAIN, RESET, CLOCK,
- RELEASE) = range(1, 11)
+ RELEASE, PROVE) = range(1, 12)
 O_CODE, O_A_LOW, O_A_HIGH, O_B_LOW, O_B_HIGH = range(5)
 
-REFUSALS = range(11)
+REFUSALS = range(12)
 (DONE, UNKNOWN, RANGE, LOCKED, CAUSE_PRESENT, ONLY_AT_RIG, RUNS, SAFE, NOT_USEFUL, NO_STEP,
- NOTHING_LOCKED) = REFUSALS
+ NOTHING_LOCKED, NOT_SAFER) = REFUSALS
 
 
 def carry_out(keeper, code, a, b):
@@ -71,7 +72,10 @@ def _judge(keeper, code, a, b):
     if code == RELEASE:
         sequence.light.release()
         sequence.forbidden_periods = sequence.drain_periods = 0
+        keeper.proving.end()
         return DONE
+    if code == PROVE:
+        return keeper.proving.order(a, b)
     return _light(keeper, sequence, code, a, b)
 
 

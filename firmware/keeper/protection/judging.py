@@ -50,7 +50,7 @@ class Protection:
         rows = [row for row in self.by_index if row]
         self.rows = tuple([row for row in rows if row[R_SIGN]])
         # What a scan looks at in each state: of the armed rows, index, value and pickup
-        # as written.
+        # as written; by state.
         self.above = watched(self.rows, 1, self.armed)
         self.below = watched(self.rows, -1, self.armed)
         # Rows that count, in the order of the table, and how many they are; no others are
@@ -100,6 +100,19 @@ class Protection:
             self._judge_counting(values)
         if self.changed:
             self._held()
+
+    def put(self, row):
+        """Judge an element by another row of `by_index` from now on; between two scans."""
+        index, place, sign, pickup, _, _ = row
+        self.by_index[index] = row
+        for slot in range(self.counts):
+            if self.counting[slot][R_INDEX] == index:
+                self.counting[slot] = row
+        looked_at = (index, place, sign * pickup)
+        for by_state in (self.above, self.below):
+            for state in range(len(by_state)):
+                by_state[state] = tuple([looked_at if one[0] == index else one
+                                         for one in by_state[state]])
 
     def _set_out(self, index):
         """An element at rest is beyond its pickup: it counts, at its place in the table."""
@@ -297,8 +310,8 @@ def watched(rows, sign, armed):
     """
     watched = [(row[R_INDEX], row[R_PLACE], sign * row[R_PICKUP]) for row in rows
                if row[R_SIGN] == sign]
-    return tuple([tuple([row for row in watched if armed[row[R_INDEX]] >> state & 1])
-                  for state in range(len(STATES))])
+    return [tuple([row for row in watched if armed[row[R_INDEX]] >> state & 1])
+            for state in range(len(STATES))]
 
 
 def judges(index, fitted):

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from forebay.balance.boardload import stated_W
 from forebay.balance.electric import LEAST_ENERGY_J, Electric
 from forebay.balance.instruments import HALF_WIDTH, L_PER_M3, tag
 from forebay.balance.leaks import FLOATS, LEAK, Leak
@@ -79,7 +80,7 @@ def _all(part, flow, figures, leak) -> Iterator[tuple[str, Measured]]:
     if wheel is not None:
         yield "wheel", wheel
     if part.is_load_seen:
-        yield "board", figures["board_load"] - part.stated_load_W() * part.spans.seconds
+        yield "board", figures["board_load"] - stated_W(part.rig) * part.spans.seconds
     yield from _floats(part, flow)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from forebay.balance.blame import blame_of
 from forebay.balance.closures import closures
+from forebay.balance.corrected import corrected
 from forebay.balance.derived import derived
 from forebay.balance.electric import Electric
 from forebay.balance.figures import Figures
@@ -101,7 +102,7 @@ def balance_of_steps(steps: Callable[[], Iterable[Step]], axis: Axis, not_pulled
         nodes=figures.of(NODES),
         water=figures.of(WATER),
         steps=figures.of(STEPS),
-        derived=derived(figures, kept.sums, fitted, rig.sensors.flow_frac),
+        derived=derived(figures, kept.sums, fitted, rig.sensors.flow_frac, _rated_W(rig)),
         told=figures.told,
         telling=maybe_telling(figures.told, fitted),
         leak=leak,
@@ -142,7 +143,8 @@ def gathered(steps: Iterable[Step], axis: Axis, not_pulled: list[str], clock: Cl
     """
     windows = Windows(axis, not_pulled)
     gatherer = Gatherer(Summing(rig, fitted), clock, period, not fitted >= OF_WATER)
-    kept = Gathered.joined([gatherer.of(window) for window in windows.of(steps)])
+    right = (corrected(step, rig) for step in steps)
+    kept = Gathered.joined([gatherer.of(window) for window in windows.of(right)])
     windows.findings.not_pulled += not_pulled
     return kept, windows.findings
 
@@ -186,6 +188,12 @@ def within(journal: Journal, clock: Clock, period) -> Journal:
         totals=journal.totals[inside(journal.totals)],
         summaries=journal.summaries[inside(journal.summaries)],
     )
+
+
+def _rated_W(rig):
+    """Return the panel's power in standard sun, by its description [W]."""
+    values = rig.plant()
+    return values["panel.best_voltage_V"] * values["panel.best_current_A"]
 
 
 def _say_gaps(kept, notes):

@@ -1,13 +1,14 @@
 """Figures that follow from others: what a litre takes and gives, and what was lost where.
 
 Names as in the trade: a pump set is motor and pump (its overall efficiency: hydraulic power
-over electrical, IEC 60041), array energy is what the panel gave (IEC 61724-1; both from
-memory).  What a step does not pass on is a loss only where it has nowhere else to go: of
-the panel's energy the charger takes a part, so that step is none of these.
+over electrical, IEC 60041), array energy is what the panel gave, and the array yield for how
+many hours at its rated power it would have given as much (IEC 61724-1; both from memory).
+What a step does not pass on is a loss only where it has nowhere else to go: of the panel's
+energy the charger takes a part, so that step is none of these.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from forebay.balance.instruments import L_PER_M3
@@ -16,6 +17,7 @@ from forebay.balance.parts import no_part
 from forebay.balance.ways import BOUNDS, MEASURED, MODEL, TANGLED, UNKNOWN, Told
 
 COVERAGE = 2.0
+S_PER_H = 3600.0
 # Less water than this is chance (a guess: ten seconds of a small light).
 LEAST_L = 0.25
 
@@ -40,6 +42,10 @@ SPECIFIC = (
     Derived("light_J_L", "a litre let down gave to the lamps", ("lamps", "down"),
             "lamps over let down", _a_litre),
 )
+YIELDS = (
+    Derived("array_h", "array yield, in hours at the panel's rated power", ("panel",),
+            "panel over its rated power", lambda joules, rated_W: joules / (rated_W * S_PER_H)),
+)
 LOSSES = (
     Derived("pump_set", "lost in motor, pump and rising main", ("pump", "stored"),
             "pump less stored", lambda taken, kept: taken - kept),
@@ -60,34 +66,39 @@ SPILL_LABEL = "over the rim or the overflow"
 
 @dataclass
 class DerivedFigures:
-    """They: specific [J/L], losses [J], spill [L], Measured or None by key; told: how known."""
+    """They: specific [J/L], yields [h], losses [J], spill [L], Measured or None by key.
+
+    told: how known.
+    """
 
     specific: dict[str, Measured | None]
     losses: dict[str, Measured | None]
     spill: dict[str, Measured | None]
     told: dict[str, Told]
+    yields: dict[str, Measured | None] = field(default_factory=dict)
 
 
-def derived(figures: Any, sums, fitted, flow_frac: float) -> DerivedFigures:
+def derived(figures: Any, sums, fitted, flow_frac: float, rated_W: float) -> DerivedFigures:
     """Return what follows from figures (`figures.Figures`) and from what rows add up to.
 
     fitted: names of the instruments that are there; flow_frac: standard uncertainty of the
-    meter in the rising main [-].
+    meter in the rising main [-]; rated_W: of the panel, by its description, in standard sun [W].
     """
     told: dict[str, Told] = {}
 
-    def of(table):
+    def of(table, *more):
         values = {}
         for one in table:
             told[one.key], values[one.key] = _found(
-                one, [figures.values[used] for used in one.uses], figures)
+                one, [figures.values[used] for used in one.uses], figures, more)
         return values
 
     told[SPILL], spilled = _spill(sums, fitted, flow_frac)
-    return DerivedFigures(of(SPECIFIC), of(LOSSES), {SPILL: spilled}, told)
+    return DerivedFigures(of(SPECIFIC), of(LOSSES), {SPILL: spilled}, told,
+                          of(YIELDS, rated_W))
 
 
-def _found(one, values, figures):
+def _found(one, values, figures, more):
     told = [figures.told[used] for used in one.uses]
     unknown = [each for each in told if not each.is_known]
     if unknown or None in values:
@@ -95,7 +106,7 @@ def _found(one, values, figures):
     kinds = {each.kind for each in told}
     if kinds != {MEASURED} and _is_tangled(one, figures):
         return Told(UNKNOWN, TANGLED), None
-    return Told(MEASURED if kinds == {MEASURED} else MODEL, one.by), one.how(*values)
+    return Told(MEASURED if kinds == {MEASURED} else MODEL, one.by), one.how(*values, *more)
 
 
 def _is_tangled(one, figures):

@@ -11,11 +11,12 @@ from typing import Any
 
 import numpy as np
 
+from forebay.balance.boardload import load_of
 from forebay.balance.instruments import ALL, HALF_WIDTH, Meters, tag
 from forebay.balance.measured import Measured
 from forebay.balance.shares import Cut
-from forebay.balance.spans import LIGHT_STATES, TOUCHING_S, Spans
-from forebay.balance.sums import DARK_KINDS, METERED, OF_SUPPLY, RESTING, Charged, Flowed, Sums
+from forebay.balance.spans import Spans
+from forebay.balance.sums import METERED, Charged, Flowed, Sums
 from forebay.shelf import Rows
 from forebay.si import unit_of
 from keeper import channels as ch
@@ -23,10 +24,6 @@ from keeper.channels import TOTALS
 
 # Energies of less than this are chance (a guess: ten seconds of full light).
 LEAST_ENERGY_J = 10.0
-# So long the board must have been at rest in the dark for its load there to be told alone (a
-# guess: four of the longest rows).
-LEAST_REST_S = 240.0
-STATED = "stated board load"
 
 
 @dataclass
@@ -60,7 +57,7 @@ class Electric:
         """
         found = {name: with_cuts(self.metered(self.spans, flowed.all, *where), self.cuts, where[0])
                  for (name, *where), flowed in zip(METERED, self.sums.flowed, strict=True)}
-        self.load_W, found["board_load"] = self._board_load(notes)
+        self.load_W, found["board_load"], self.is_load_seen = load_of(self, notes)
         battery = found["supply_in"] - found["supply_out"] + found["board_load"]
         found["charge"] = battery * self.panel_volts_a_supply_volt(self.load_W)
         found["clamp"] = self._clamp()
@@ -77,51 +74,6 @@ class Electric:
         )
         error = spans.error_si(total) * HALF_WIDTH
         return energy.with_part(f"{TOTALS[total]} from rows", error) if error else energy
-
-    def _taken(self, kinds):
-        """Return (what the board took without sun, by kinds of span [J], their length [s])."""
-        spans = Spans.all_of([self.dark[kind] for kind in kinds]).whole()
-        flowed = [sum((self.sums.dark[kind][side] for kind in kinds), Flowed())
-                  for side in range(len(OF_SUPPLY))]
-        gone = {METERED[place][0]: self.metered(spans, one, *METERED[place][1:])
-                for place, one in zip(OF_SUPPLY, flowed, strict=True)}
-        return gone["supply_out"] - gone["supply_in"], spans.seconds
-
-    def _board_load(self, notes):
-        """Return (the board's load at rest [W], what it took in all [J]).
-
-        In the dark it is what the battery gave; by day as much as at rest in the dark, and
-        with light, whose valve's motor takes some as well, as much as with light in the dark.
-        """
-        seen_s = {kind: self.dark[kind].seconds for kind in DARK_KINDS}
-        self.is_load_seen = "supply_meter" in self.fitted and any(seen_s.values())
-        if not self.is_load_seen:
-            if "supply_meter" in self.fitted:
-                notes.append("No dark hour was seen: the board's load is the one stated for the"
-                             " rig.")
-            load_W = self.stated_load_W()
-            return load_W, load_W * self.spans.seconds
-        notes.append("The board's load by day is taken as the one seen in the dark.")
-        taken_J, dark_s = self._taken(DARK_KINDS)
-        load_W = taken_J / dark_s
-        if seen_s[RESTING] >= LEAST_REST_S:
-            load_W = self._taken((RESTING,))[0] / seen_s[RESTING]
-        elif any(seen_s[state] for state in LIGHT_STATES):
-            load_W = load_W.with_part(STATED, load_W.value * self.rig.model.board_load_frac)
-        for state in LIGHT_STATES:
-            moving_s = self.spans.of((state,)).seconds - seen_s[state]
-            if moving_s > TOUCHING_S and seen_s[state]:
-                moving_J = self._taken((state,))[0] * (moving_s / seen_s[state])
-                # How much the valve moved by day nobody saw: between not at all and twice that.
-                more_J = abs(moving_J.value - load_W.value * moving_s)
-                taken_J += moving_J.with_noise(more_J * HALF_WIDTH)
-                dark_s += moving_s
-        return load_W, taken_J + load_W * (self.spans.seconds - dark_s)
-
-    def stated_load_W(self) -> Measured:
-        """Return what the description says that the board uses [W]."""
-        watt = self.rig.supply.board_load_W
-        return Measured(watt).with_part(STATED, watt * self.rig.model.board_load_frac)
 
     def panel_volts_a_supply_volt(self, load_W: Measured, charged: Charged | None = None
                                   ) -> Measured:

@@ -6,6 +6,7 @@ Owns which sum stands behind which way; the sums lie in `electric`, `water` and 
 from collections.abc import Callable
 
 from forebay.balance import electric
+from forebay.balance.boardload import stated_W
 from forebay.balance.measured import Measured, maybe_ratio
 from forebay.balance.modelled import Modelled
 from forebay.balance.parts import no_part
@@ -128,7 +129,7 @@ _BY_MODEL: tuple[tuple[str, tuple[Taken, ...]], ...] = (
     ("lamps", (lambda of: of["generator"] - of["clamp"],)),
     ("clamp", (lambda of: of.metered["clamp"],)),
     ("generator", (lambda of: of["lamps"] + of["clamp"],)),
-    ("board_load", (lambda of: of.part.stated_load_W() * of.part.spans.seconds,)),
+    ("board_load", (lambda of: stated_W(of.part.rig) * of.part.spans.seconds,)),
     ("charge", (lambda of: of["panel"] - of["pump"],)),
     ("panel", (lambda of: of["pump"] + of["charge"],)),
     ("pump", (lambda of: of["panel"] - of["charge"],)),

@@ -9,13 +9,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from forebay.balance.covered import either
+from forebay.balance.dark import DARK_KINDS, dark_of
 from forebay.balance.leaks import FLOATS
 from forebay.balance.levels import REST_STATES
 from forebay.balance.rests import Rests
 from forebay.balance.shares import SAME_S, Cut, between
 from forebay.balance.spans import FILL_STATES, LIGHT_STATES, Spans, keys_of, legs, uptime_of
-from forebay.balance.sums import AFTER, DARK, DARK_KINDS, RESTING, SUN, UNREAD, Summing, Sums
+from forebay.balance.sums import Summing, Sums
 from forebay.balance.windows import CONTEXT_ROWS, Window
 from forebay.shelf import Clock, Rows
 from forebay.shelf.clock import DS_PER_S
@@ -55,7 +55,7 @@ class Gathered:
     """What is kept.
 
     sums; spans: those of one state as one; dark: their parts without sun, each as one, by
-    the kinds of `sums.DARK_KINDS`; rests: rows at rest; rows, ends_s, seconds: the rows kept;
+    the kinds of `dark.DARK_KINDS`; rests: rows at rest; rows, ends_s, seconds: the rows kept;
     own: mask of those that lie in the period, the others are their neighbours; linked: mask
     of those in front of which no row with a level was left out; stretches; cuts; boots:
     keys of rows and events; bounds_s: greatest bound of a time [s] by boot's key; missing:
@@ -201,11 +201,16 @@ class Gatherer:
     def _rows(self, window, own, mine, low_s, high_s):
         """Return what is kept of the rows of a window that lie in the period."""
         spans, places, cuts = between(window.covered.spans, own, low_s, high_s, self.period)
-        sun = self.summing.sunlit(own.rows)
-        kinds, dark_rows = dark_of(sun, own, window.covered.spans, window.is_lit_before)
+        # With its neighbours': what a row is, the one beside it may say.
+        inside = slice(window.first, window.end)
+        sun = self.summing.sunlit(window.rowed.rows)[inside]
+        travel = self.summing.travels(window.rowed.rows)[:, inside]
+        kinds, dark_rows = dark_of(sun, own, window.covered.spans, window.lit_until_s,
+                                   self.summing.press_s)
         part = own.part(mine.start, mine.stop)
         before = window.first + mine.start - 1
         sums = self.summing.of(part.rows, part.seconds, sun[mine], dark_rows[mine],
+                               travel[:, mine],
                                window.rowed.rows.state[before] if before >= 0 else None)
         found = Gathered.none()
         found.sums, found.cuts = sums, cuts
@@ -337,22 +342,6 @@ def _marks(spans):
     shuts = spans.of((CLOSING,))
     edges_s = [at_s for _, *edges_s in legs(spans) for at_s in edges_s]
     return np.concatenate([edges_s, shuts.begin_s, shuts.end_s])
-
-
-def dark_of(sun, own, spans, is_lit_before=False):
-    """Return (of each span its kind, of each row that of its span), 0 where not without sun.
-
-    Without sun is a span with rows, none of them with sun; the kinds: `sums.DARK_KINDS`.
-    """
-    first, end = own.within(spans)
-    seen = either(sun, first, end)
-    is_dark = ((seen & DARK) > 0) & ((seen & (SUN | UNREAD)) == 0)
-    lit = np.isin(spans.state, LIGHT_STATES)
-    after = np.append(is_lit_before, lit[:-1])[: len(lit)]
-    kinds = np.where(is_dark, np.where(lit, spans.state, np.where(after, AFTER, RESTING)), 0)
-    kinds = kinds.astype(np.int8)
-    rows = np.repeat(kinds, np.maximum(end - first, 0))
-    return kinds, np.concatenate([rows, np.zeros(len(own) - len(rows), kinds.dtype)])
 
 
 def _gaps(found, window, own, mine, low_s, high_s):

@@ -143,6 +143,7 @@ class Balance:
         if self.derived is None:
             return {}
         return {"specific_energy_J_L": self._figures(self.derived.specific, self.derived.told),
+                "yield_h": self._figures(self.derived.yields, self.derived.told),
                 "loss_J": self._figures(self.derived.losses, self.derived.told),
                 "spill_L": self._figures(self.derived.spill, self.derived.told)}
 

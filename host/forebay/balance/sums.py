@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from forebay.balance.dark import DARK_KINDS, PLACES, SUN, by_kind, sunlit, travels
 from forebay.balance.instruments import ALL, Meters
 from forebay.balance.spans import FILL_STATES, LIGHT_STATES
 from forebay.rig.instruments import BY_NAME
@@ -40,12 +41,6 @@ COVERAGE = 2.0  # standard uncertainties by which a bound is moved out
 FLOATS = (("over_full_float", ch.C_71HH_UP), ("full_float", ch.C_71H_UP))
 # Less of a sum than this is what floats leave of nothing.
 CHANCE_FRAC = 1e-9
-# Spans without sun by what the board did: at rest, at rest just after a light (of the
-# valve's last move a part may be told there), and with light.
-RESTING, AFTER = -1, -2
-DARK_KINDS = (RESTING, AFTER, *LIGHT_STATES)
-# What is known of the panel's light in a row, as bits: either, or none if it is not read.
-SUN, DARK, UNREAD = 16, 32, 64
 
 
 @dataclass
@@ -136,7 +131,8 @@ class Sums:
     clamped_J: in the clamp, were it to begin as stated, and earlier; clamped_slope_J: by a
     share of the voltage; unseen_L: of each of SIDES what its meter may have missed; runs:
     how often its flow began; at_rim_m3, at_rim: what was pumped with the water at the
-    overflow, as far as that can be told, and whether it ever was; degC, degC_rows: of the
+    overflow, as far as that can be told, and whether it ever was; travel: of the valve and
+    times that it was pressed on, by the kinds of `dark.PLACES`; degC, degC_rows: of the
     water; read: whether a channel was ever trusted; rows.
     """
 
@@ -153,6 +149,7 @@ class Sums:
     runs: np.ndarray = field(default_factory=lambda: np.zeros(len(SIDES), int))
     at_rim_m3: float = 0.0
     at_rim: bool = False
+    travel: np.ndarray = field(default_factory=lambda: np.zeros((2, len(PLACES))))
     degC: float = 0.0
     degC_rows: int = 0
     read: np.ndarray = field(default_factory=lambda: np.zeros(ch.COLUMNS, bool))
@@ -192,25 +189,24 @@ class Summing:
                               if place < ch.COLUMNS})
 
     def sunlit(self, rows) -> np.ndarray:
-        """Return of each row SUN, DARK, or UNREAD.
+        """Return of each row SUN, DARK, or UNREAD: see `dark.sunlit`."""
+        return sunlit(rows, self.fitted, self.least)
 
-        Without a meter of the panel's current: a charger passes nothing below the
-        battery's voltage.
-        """
-        if "panel_meter" in self.fitted:
-            volts, amps = rows.stored[ch.PANEL_MV], rows.stored[ch.PANEL_MA]
-            lit, read = amps > self.least, are_trusted(volts) & are_trusted(amps)
-        else:
-            panel_V, supply_V = rows.si(ch.PANEL_MV), rows.si(ch.SUPPLY_MV)
-            lit, read = panel_V > supply_V, np.isfinite(panel_V) & np.isfinite(supply_V)
-        return np.where(read, np.where(lit, np.uint8(SUN), np.uint8(DARK)), np.uint8(UNREAD))
+    def travels(self, rows) -> np.ndarray:
+        """Return how the valve went in each row: see `dark.travels`."""
+        return travels(rows, self.fitted)
 
-    def of(self, rows, seconds, sun, dark, before=None) -> Sums:
+    @property
+    def press_s(self) -> float:
+        """For how long the valve is pressed on at an end [s]."""
+        return self.rig.valve.press * self.rig.valve.travel_s
+
+    def of(self, rows, seconds, sun, dark, travel, before=None) -> Sums:
         """Return the sums of rows.
 
         seconds: their lengths [s]; sun: as of `sunlit`; dark: of each row the kind of the
-        span without sun in which it lies, one of DARK_KINDS, else 0; before: the state of
-        the row in front of them, None if none is.
+        span without sun in which it lies, one of DARK_KINDS, else 0; travel: as of `travels`;
+        before: the state of the row in front of them, None if none is.
         """
         found = Sums(rows=len(rows))
         fills = _LOOK[0][rows.state]
@@ -227,6 +223,7 @@ class Summing:
         where = np.flatnonzero((sun == SUN) & (volts > 0) & are_trusted(amps))
         found.charged = ByPump(*[_charged(rows, seconds, mine) for mine in _apart(where, fills)])
         found.wheel = _wheel(rows, seconds)
+        found.travel = by_kind(travel, dark)
         self._clamp(found, rows, seconds)
         for place, (_, states, _, channel) in enumerate(SIDES):
             on = _LOOK[place][rows.state]

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from forebay.balance.covered import Covered, Rowed, covered, unsure, waits_for_events
+from forebay.balance.dark import lit_until
 from forebay.balance.spans import (
-    LIGHT_STATES,
     TOUCHING_S,
     UNKNOWN_STATE,
     Axis,
@@ -37,8 +37,8 @@ class Window:
 
     rowed: its rows, with first to end of them its own, the others its neighbours'; spans,
     is_made, holes: as of `Covered`, for its own; events: those in it; goes_on: whether it
-    begins where the one before it ended; axis: on which it lies; is_lit_before: whether
-    there was light in the span in front of it.
+    begins where the one before it ended; axis: on which it lies; lit_until_s: when
+    the last light before it ended, on the axis [s].
     """
 
     rowed: Rowed
@@ -48,7 +48,7 @@ class Window:
     events: np.ndarray
     goes_on: bool
     axis: Axis
-    is_lit_before: bool
+    lit_until_s: float
 
     def own(self) -> Rowed:
         """Return its own rows."""
@@ -96,7 +96,7 @@ class _Held:
         self.points = Points.of(step.journal)
         self.events, self.next_event = step.journal.events, step.next_event
         self.counted = 0  # of the events
-        self.goes_on = self.is_lit_before = False
+        self.goes_on, self.lit_until_s = False, -np.inf
 
     def add(self, step):
         self.rows = Rows.joined([self.rows, step.journal.rows])
@@ -108,7 +108,7 @@ class _Held:
         """Return all of it as one window; is_cut_off: whether events may follow unseen."""
         rowed, _, found = self._covered(is_cut_off and not len(self.next_event))
         return Window(rowed, self.context, len(rowed), found, self.events[self.counted:],
-                      self.goes_on, self.axis, self.is_lit_before)
+                      self.goes_on, self.axis, self.lit_until_s)
 
     def maybe_window(self):
         """Return a window up to the last place where it can end, None if there is none."""
@@ -124,9 +124,10 @@ class _Held:
         done = int(np.searchsorted(events_s, at_s + TOUCHING_S))
         window = Window(rowed.part(0, end + CONTEXT_ROWS), self.context, end, own,
                         self.events[self.counted:done], self.goes_on, self.axis,
-                        self.is_lit_before)
+                        self.lit_until_s)
         self._let_go(end, at_s, done)
-        self.goes_on, self.is_lit_before = True, bool(own.spans.state[-1] in LIGHT_STATES)
+        self.goes_on = True
+        self.lit_until_s = float(lit_until(own.spans, self.lit_until_s)[-1])
         return window
 
     def _covered(self, is_cut_off):

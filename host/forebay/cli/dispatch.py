@@ -20,7 +20,7 @@ class Orders(click.Group):
 
 @click.group("dispatch", cls=Orders)
 def command() -> None:
-    """Order a board: light, rest, pump, drain-down, reset, clock.
+    """Order a board: light, rest, pump, drain-down, reset, clock, prove.
 
     The board decides: protection stands above every order, and every hold
     ends by itself. Orders are signed with the key that was made when the
@@ -228,6 +228,37 @@ def release(port, as_json) -> None:
       forebay dispatch release
     """
     _do(port, as_json, lambda wishes: wishes.release())
+
+
+@command.command("prove")
+@click.option("--sooner", "element", metavar="ELEMENT",
+              help="Let this element act sooner for ten minutes; with --at.")
+@click.option("--at", "limit", metavar="LIMIT", help='From where on, such as "30 degC".')
+@click.option("--try-pump", is_flag=True, help="Try the pump now, whatever the sun says.")
+@click.option("--blink", "times", type=click.IntRange(1, 20), metavar="TIMES",
+              help="Blink the board's own light, 1 to 20 times.")
+@click.option("--end", is_flag=True, help="Let everything act as it is set.")
+@line_options
+def prove(element, limit, try_pump, times, end, port, as_json) -> None:
+    """Let an element act sooner, or try the pump, for a proof test.
+
+    Never later: the board refuses what is not towards the safe side. What
+    was lowered is restored after ten minutes, by --end, or by a restart.
+    `forebay prove` orders all of it by itself.
+
+    \b
+    Example:
+      forebay dispatch prove --sooner 26-MOT --at "30 degC"
+      forebay dispatch prove --end
+    """
+    from forebay.dispatch import proofs
+
+    asked = [element is not None, try_pump, times is not None, end]
+    if sum(asked) != 1 or (element is None) != (limit is None):
+        raise click.UsageError("say one of --sooner ELEMENT --at LIMIT, --try-pump, --blink,"
+                               " --end")
+    _do(port, as_json, lambda _: proofs.sooner(element, limit) if element else
+        proofs.try_pump() if try_pump else proofs.blink(times) if times else proofs.end())
 
 
 @command.command("access")

@@ -27,10 +27,12 @@ SAID = {
     NOT_KNOWN: "What the day should have been is not known.",
 }
 
+HELD = "The day was not as on other days: only the time that the rig ran was as expected."
 
-def lead(judged: Judged, zone: tzinfo) -> str:
-    """Return the verdict in one sentence."""
-    said = SAID[judged.verdict]
+
+def lead(judged: Judged, zone: tzinfo, is_held: bool = False) -> str:
+    """Return the verdict in one sentence; is_held: whether something kept the rig from running."""
+    said = HELD if is_held and judged.verdict == AS_EXPECTED else SAID[judged.verdict]
     if judged.verdict != WORSE:
         return said
     worst = [f"{BY_KEY[one.key].label} {_off(one)}" for one in judged.rows
@@ -58,11 +60,11 @@ def _pair(found, figure):
             f" +- {COVERING * found.u * figure.scale:.{figure.digits}f}")
 
 
-def lines(judged: Judged, zone: tzinfo) -> list[str]:
-    """Return the judgement as lines of at most 80 columns, what matters first."""
+def lines(judged: Judged, zone: tzinfo, is_held: bool = False) -> list[str]:
+    """Return the judgement as lines of at most 80 columns, what matters first; as for `lead`."""
     found = judged.conditions
     when = f"{iso_local(found.begin_s, zone)} to {iso_local(found.end_s, zone)}"
-    said = [f"Expected and actual, {when}", *_wrapped(lead(judged, zone))]
+    said = [f"Expected and actual, {when}", *_wrapped(lead(judged, zone, is_held))]
     for one in judged.causes:
         said += _wrapped(one)
     said += ["", f"  {'':28}{'expected':>18}{'was':>18}  verdict"]
@@ -86,8 +88,8 @@ def _wrapped(text):
     return textwrap.wrap(text, WIDTH - 2, initial_indent="  ", subsequent_indent="  ")
 
 
-def html(judged: Judged, zone: tzinfo) -> str:
-    """Return the judgement as a section of a page."""
+def html(judged: Judged, zone: tzinfo, is_held: bool = False) -> str:
+    """Return the judgement as a section of a page; as for `lead`."""
     rows = ['<tr><th scope="col">figure</th><th scope="col" class="n">expected</th>'
             '<th scope="col" class="n">was</th><th scope="col">verdict</th></tr>']
     for row in judged.rows:
@@ -98,7 +100,7 @@ def html(judged: Judged, zone: tzinfo) -> str:
                     f'<td class="n">{escape(_pair(row.expected, figure))}</td>'
                     f'<td class="n">{escape(_pair(row.actual, figure))}</td>'
                     f"<td{mark}>{escape(verdict)}</td></tr>")
-    said = [lead(judged, zone), *judged.causes]
+    said = [lead(judged, zone, is_held), *judged.causes]
     notes = [f"Sun by {judged.conditions.by}; worked out by {judged.by}. Every +- is two standard"
              " uncertainties.", *judged.notes]
     return section("Expected and actual", "".join(f"<p>{escape(one)}</p>" for one in said)

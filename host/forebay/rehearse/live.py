@@ -8,6 +8,7 @@ no part of that history.
 import contextlib
 import difflib
 import os
+import random
 import signal
 import textwrap
 import threading
@@ -25,15 +26,21 @@ from forebay.rehearse.run import folder_of, job, mark_of
 from forebay.rehearse.stage import STOP
 from forebay.rig.governing import identity
 from forebay.shelf import Rehearsed, Shelf
+from forebay.twin import hands
 from forebay.twin.faults import NAMES
 from keeper import settings as st
 from keeper.clock import PERIODS_PER_S
+from keeper.modes import PUMPING, RUNNING, TRIAL
 
 OWN_NAME = "{} (rehearsal)"  # of the rig that is served
 PRESS_S, PRESS_MOST_S = 2.0, 60.0
 STDIN, READ_BYTES = 0, 4096
 COLUMNS = 80                 # of a terminal
 RETRY_S = 1.0                # between two looks at a terminal that others have now
+WAIT, METER, HELP = "wait", "meter", "help"
+L_PER_M3 = 1000.0
+WAIT_MOST_S = 3600.0
+METER_MODES = {TRIAL: "pump", PUMPING: "pump", RUNNING: "turbine"}  # else at standstill
 
 
 @dataclass
@@ -51,10 +58,12 @@ class Live:
     interpreter: str
     interpreter_note: str
     periods: int = 0
+    state: int = 0
     scans: int = 0
     late_scans: int = 0
     late_most_s: float = 0.0
     told: Rehearsed | None = None
+    fault: str = ""  # the newest that was brought on
 
     def mark(self, told: Rehearsed) -> None:
         """Mark the rig as rehearsed, on the shelf that it leaves and for a pull to any other."""
@@ -65,7 +74,7 @@ class Live:
 
     def take(self, said: dict) -> None:
         """Take what the simulation says of itself."""
-        for name in ("periods", "scans", "late_scans", "late_most_s"):
+        for name in ("periods", "state", "scans", "late_scans", "late_most_s"):
             setattr(self, name, said[name])
 
     def clock(self) -> str:
@@ -100,7 +109,9 @@ class Live:
             f"  forebay watch --port {self.port}",
             f'  forebay dispatch light "0.6 W" --for "1 h" --port {self.port}',
             f"  forebay pull --port {self.port} --shelf {self.shelf}",
-            "Here: the name of a fault, or: button 2 s. Ctrl-C ends it.",
+            f"  forebay prove --port {self.port} --shelf {self.shelf}",
+            "Here: the name of a fault, or what a person's hands do, such as: lift LSH-UP;",
+            "the word help lists it. Ctrl-C ends it.",
             *([f"Its time runs {self.speed:g} times as fast."] if self.speed != 1 else []),
         ]
 
@@ -122,13 +133,55 @@ def asked(text: str) -> dict | None:
         return None
     if word == "button":
         return {"button_s": _held_s(rest.strip())}
+    if word in (WAIT, METER, HELP):
+        return {word: _waited_s(rest) if word == WAIT else rest.strip()}
+    if word in hands.VERBS:
+        return {"hands": _by_hand(text)}
     name = text.strip()
     if name in NAMES:
         return {"fault": name}
-    near = difflib.get_close_matches(name, [*map(str, NAMES), "button"], NEAR, cutoff=0.4)
+    words = [*map(str, NAMES), "button", *hands.VERBS, WAIT, METER]
+    near = difflib.get_close_matches(name, words, NEAR, cutoff=0.4) or (
+        difflib.get_close_matches(word, words, NEAR, cutoff=0.6))
     like = f"; did you mean {' or '.join(near)}?" if near else ""
-    raise RehearsalError(f"{name!r} is neither a fault nor button{like} The faults are in"
-                         " host/docs/faults.md and in the help")
+    raise RehearsalError(f"{name!r} is neither a fault nor button, nor anything else that a"
+                         f" hand does{like} The faults are in host/docs/faults.md and in the"
+                         " help; the word help lists the rest")
+
+
+def help_lines() -> list[str]:
+    """Return what a line on the standard input may be, as lines for a terminal."""
+    rows = [*((f"{verb} {form}".strip(), does) for verb, (form, does) in hands.VERBS.items()),
+            ("button [2 s]", "press the button"),
+            (f"{METER} TP3", "what a hand meter shows at a test point, with the fault that is on"),
+            (f"{WAIT} 5 s", "let time pass before the next line, for lines from a file"),
+            ("a fault's name", "bring it on; host/docs/faults.md lists them")]
+    found = []
+    for form, does in rows:
+        found += textwrap.wrap(f"{form}: {does}", COLUMNS, initial_indent="  ",
+                               subsequent_indent="      ", break_on_hyphens=False)
+    return found
+
+
+def _by_hand(text):
+    """Return (verb, argument, number, seconds) of a line about hands."""
+    def of(dimension, factor=1.0):
+        return lambda written: units.parse(written, dimension) * factor
+
+    try:
+        return hands.parsed(text, of("time"), of("temperature"), of("volume", L_PER_M3))
+    except hands.HandsError as error:
+        raise RehearsalError(str(error)) from None
+
+
+def _waited_s(text):
+    try:
+        seconds = units.parse(text, "time")
+    except units.UnitError as error:
+        raise RehearsalError(f"{WAIT} {text!r}: {error.reason}") from None
+    if not 0 <= seconds <= WAIT_MOST_S:
+        raise RehearsalError(f"{WAIT} {text!r}: must be 0 to {WAIT_MOST_S:g} s")
+    return seconds
 
 
 def _held_s(text):
@@ -175,6 +228,8 @@ def serve(plan: Plan, number: int | None, *, ahead_s: float, speed: float = 1.0,
             while "ended" not in said:
                 said = stage.hear()
                 live.take(said)
+                for line in said.get("said", ()):
+                    tell(f"{live.clock()} {line}")
     return live
 
 
@@ -201,13 +256,40 @@ def _listen(stage, live, tell):
             what = asked(line)
             if what is None:
                 continue
-            stage.tell(what)
-            if "fault" in what and live.told:
-                live.mark(live.told.with_fault(time.time(), what["fault"]))
+            if not _host_does(what, live, tell):
+                stage.tell(what)
+            if "fault" in what:
+                live.fault = what["fault"]
+                if live.told:
+                    live.mark(live.told.with_fault(time.time(), what["fault"]))
         except RehearsalError as error:
             tell(str(error))
             continue
         tell(f"{live.clock()} {line.strip()}")
+
+
+def _host_does(what, live, tell):
+    """Do what needs no simulation; return whether it was that."""
+    if HELP in what:
+        for line in help_lines():
+            tell(line)
+    elif WAIT in what:
+        time.sleep(what[WAIT] / live.speed)
+    elif METER in what:
+        tell(f"{METER} {what[METER]}: {_metered_V(live, what[METER]):.2f} V")
+    else:
+        return False
+    return True
+
+
+def _metered_V(live, point_id):
+    """Return what a hand meter shows at a test point of the served rig [V]."""
+    # The electrical network of the rig, with the newest fault that was brought on.
+    from forebay.finding import practice
+
+    mode = METER_MODES.get(live.state, "standstill")
+    fault = live.fault if live.fault in practice.OF_CATALOGUE else None
+    return practice.meter_reading(live.plan.rig, fault, mode, point_id, random.Random(1))
 
 
 def _lines():

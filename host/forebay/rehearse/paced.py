@@ -12,6 +12,7 @@ import time
 
 from forebay.rehearse.lines import opened
 from forebay.rehearse.stage import STOP, journal_of
+from forebay.twin.hands import Hands
 from forebay.twin.twin import Twin
 from keeper.clock import PERIOD_MS, PERIODS_PER_S, TICKS_MASK
 from keeper.link.desk import Desk
@@ -42,20 +43,22 @@ class EveryDay(list):
 class Paced:
     """A twin at the pace of a clock, on a line.
 
-    speed: of its time [-]; clock: gives wall time [s].  Attributes: twin;
-    scans, late_scans [-], late_most_s [s of wall time]: those since `begin`.
+    speed: of its time [-]; clock: gives wall time [s].  Attributes: twin, and the hands at
+    it; said, what was read by hand and is to be told; scans, late_scans [-], late_most_s
+    [s of wall time]: those since `begin`.
     """
 
     def __init__(self, twin, line, key, board_id, speed, clock=time.monotonic):
         """Take the twin, its line, the key of its orders and the board's number [bytes]."""
         self.twin = twin
+        self.hands = Hands(twin)
+        self.said = []
         self.line = line
         self.speed = speed
         self.clock = clock
         self.key, self.board_id = key, board_id
         self.period_s = 1 / (PERIODS_PER_S * speed)
         self.served = None       # the keeper on the line, None while the board has no power
-        self.release_period = -1  # when the button is let go
         self.scans = self.late_scans = 0
         self.late_most_s = 0.0
         self.due_s = 0.0
@@ -66,8 +69,13 @@ class Paced:
 
     def press(self, seconds):
         """Hold the rig's button for so long [s of the rig's time]."""
-        self.twin.board.button = 1
-        self.release_period = self.twin.periods + round(seconds * PERIODS_PER_S)
+        self.hands.press(seconds)
+
+    def do(self, verb, argument, number, seconds):
+        """Do something by hand, as `forebay.twin.hands.parsed` gives it."""
+        said = self.hands.do(verb, argument, number, seconds)
+        if said:
+            self.said.append(said)
 
     def bring_on(self, name):
         """Bring a fault of the catalogue on, in the next scan."""
@@ -96,8 +104,7 @@ class Paced:
     def step(self, late_s=0.0):
         """Let one scan period pass, whose scan came late by so much [s of wall time]."""
         twin = self.twin
-        if twin.board.button and twin.periods >= self.release_period >= 0:
-            twin.board.button = 0
+        self.said += self.hands.step()
         twin.run(1)
         keeper = twin.keeper
         if twin.powered and keeper.stay_out:
@@ -163,9 +170,10 @@ def _go(paced, caller):
                 caller.tell(ended=True, **_facts(paced))
                 return
             _do(paced, what)
-        if paced.clock() >= tell_s:
+        if paced.clock() >= tell_s or paced.said:
             tell_s = paced.clock() + TELL_S
-            caller.tell(**_facts(paced))
+            read, paced.said = paced.said, []
+            caller.tell(said=read, **_facts(paced))
 
 
 def _listen(caller, said):
@@ -182,8 +190,10 @@ def _do(paced, what):
         paced.bring_on(what["fault"])
     elif "button_s" in what:
         paced.press(what["button_s"])
+    elif "hands" in what:
+        paced.do(*what["hands"])
 
 
 def _facts(paced):
-    return {"periods": paced.twin.periods, "scans": paced.scans,
+    return {"periods": paced.twin.periods, "state": paced.twin.keeper.state, "scans": paced.scans,
             "late_scans": paced.late_scans, "late_most_s": paced.late_most_s}

@@ -15,6 +15,7 @@ import numpy as np
 from forebay.errors import InputError
 from forebay.paper import section
 from forebay.review.daylight import WENT_DARK
+from forebay.review.due import overdue
 from forebay.review.finding import HAPPENED, LOOK, NOTICE, SHORT_S, Finding
 from forebay.review.gather import Review
 from forebay.review.sections import Section
@@ -47,6 +48,7 @@ def with_judgement(review: Review, shelf: Shelf, rig: Rig, rig_id: int,
         return review
     found = _expected(review, shelf, rig, rig_id) if end_s - begin_s <= SHORT_S else review
     found = _trend(found, shelf, rig, rig_id, end_s, progress)
+    found = replace(found, findings=[*found.findings, *overdue(shelf, rig_id, end_s, found.zone)])
     return replace(found, findings=sorted(found.findings, key=lambda one: one.gravity))
 
 
@@ -66,7 +68,7 @@ def _expected(review, shelf, rig, rig_id):
         # What is locked out or held off explains it: then it is no news.
         gravity, do = (NOTICE, FOLLOWS) if is_held else (LOOK, " ".join(judged.causes) or LOOK_DO)
         worse = [Finding(gravity, text.lead(judged, review.zone), do, judged.since_s)]
-    lines, html = text.lines(judged, review.zone), text.html(judged, review.zone)
+    lines, html = (form(judged, review.zone, is_held) for form in (text.lines, text.html))
     if is_held:
         lines[1:1] = textwrap.wrap(ALLOWED, WIDTH, initial_indent="  ", subsequent_indent="  ")
         html = html.replace("</h2>", f"</h2>\n<p>{escape(ALLOWED)}</p>", 1)

@@ -73,7 +73,8 @@ def _frost(record):
     one = acts[0]
     degC = record.rows.si(ch.WATER_MDEGC)
     since_s = one.times_s[0][0] if one.times_s else float("nan")
-    said = f"({ELEMENTS[one.number].id}: no new start since {record.at(since_s)})"
+    said = f"since {record.at(since_s)}"
+    code = f"({ELEMENTS[one.number].id})"
     low = f"the water read {np.nanmin(degC):.1f} degC at lowest" if np.isfinite(
         degC).any() else "how cold is not known"
     when = record.when_s[int(np.nanargmin(degC))] if np.isfinite(degC).any() else None
@@ -81,7 +82,7 @@ def _frost(record):
         yield Finding(
             ACT, f"The pipes are frozen, as far as their thermometer tells: {low}, at"
             f" {record.at(when)}. Pump and light are held off {said}."
-            f" {water_left(record)}".rstrip(),
+            f" {' '.join(filter(None, (water_left(record), code)))}",
             "Shut the tank's hand valve now, so that no burst pipe lets the water out. Start"
             " nothing; treat pipes, pump and filter as burst until you have looked them over. Let"
             " them thaw gently and without a flame; empty them only when they are found whole:"
@@ -90,7 +91,7 @@ def _frost(record):
     stands = ", and still at the end" if one.acts_now else "; they were warmer at the end"
     yield Finding(
         HELD if one.acts_now else LOOK,
-        f"Pipes near freezing: {low}{stands}. That holds off pump and light {said}.",
+        f"Pipes near freezing: {low}{stands}. That holds off pump and light {said}. {code}",
         "Shut the tank's hand valve and empty pump, filter and pipes before they freeze:"
         f" {DRAIN}.", since_s, OF_FROST)
 
@@ -109,8 +110,8 @@ def valve_open(record: Record) -> Iterator[Finding]:
     ran_L = _ran_after(record, since_s)
     proof = f" {ran_L:.0f} L ran down after that, so it is no fault of its sensor." if (
         ran_L > TELLING_L) else ""
-    told = f" since {record.at(since_s)} ({', '.join(ELEMENTS[one.number].id for one in acts)})" \
-        if np.isfinite(since_s) else ""
+    told = f" since {record.at(since_s)}" if np.isfinite(since_s) else ""
+    codes = f" ({', '.join(ELEMENTS[one.number].id for one in acts)})" if acts else ""
     level_m = level_at_end_m(record)
     water = ("The upper tank has run empty." if level_m <= record.level_m[0] else
              f"{water_left(record)} It is running out." if np.isfinite(level_m) else
@@ -119,9 +120,10 @@ def valve_open(record: Record) -> Iterator[Finding]:
              if one.times_s and one.times_s[0][0] > since_s}
     yield Finding(
         ACT, f"The valve stands {reads[-1]:.0%} open at the end, though it is told to be"
-        f" shut{told}.{proof} {water}",
-        "Shut the hand valve before the turbine. Then look at the valve's motor, gear and fuse,"
-        " and for grit in its seat.", since_s, OF_VALVE | later)
+        f" shut{told}.{proof} {water}{codes}",
+        "Hands off while water runs. Shut the hand valve before the turbine first, then open the"
+        " isolator; only then look at the valve's motor, gear and fuse, and for grit in its seat.",
+        since_s, OF_VALVE | later)
 
 
 def _ran_after(record, since_s):
@@ -146,14 +148,23 @@ def _leak(record):
             yield Finding(UNSURE, leak.words, "Compare level and floats with a dipstick.")
         return
     noted = acted_of(record, OF_LEAK)
-    times = [f"{record.at(one.times_s[0][0])} ({ELEMENTS[one.number].id})"
-             for one in noted if one.times_s]
-    seen = f" The board saw it at {', '.join(times)}." if times else ""
+    since_s = noted[0].times_s[0][0] if noted and noted[0].times_s else None
+    seen = f" The board noted it first at {record.at(since_s)}." if since_s is not None else (
+        " When it began the record does not tell: the board noted none.")
+    codes = f" ({', '.join(ELEMENTS[one.number].id for one in noted)})" if noted else ""
     yield Finding(
-        LOOK if is_sure else NOTICE, f"{_missing(record) or leak.words}{seen}",
+        LOOK if is_sure else NOTICE, f"{_lost(record, leak)}{seen}{codes}",
         "Walk along tank, penstock and valve and look for water. Once the tank is empty it leaks"
-        " no more: that does not mean that it is tight again.",
-        noted[0].times_s[0][0] if noted and noted[0].times_s else None, OF_LEAK)
+        " no more: that does not mean that it is tight again.", since_s, OF_LEAK)
+
+
+def _lost(record, leak):
+    """Return how much water is lost, and how fast where that is known."""
+    whole = _missing(record)
+    rate = leak.litres_h
+    if not whole or rate is None or not rate.normalised or rate.normalised < SURE:
+        return whole or leak.words
+    return f"{whole} At rest it was {'{} +- {}'.format(*pair(rate))} L an hour."
 
 
 def _missing(record):

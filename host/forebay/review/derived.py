@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from forebay.balance import Balance
-from forebay.balance.derived import LOSSES, SPECIFIC, SPILL, SPILL_LABEL
+from forebay.balance.derived import LOSSES, SPECIFIC, SPILL, SPILL_LABEL, YIELDS
 from forebay.review.figures import J_PER_WH
 
 
@@ -16,4 +16,6 @@ def tables(found: Balance, table: Callable[..., str]) -> list[str]:
     specific = [(one.key, one.label) for one in SPECIFIC]
     return [table("Losses", "Wh", losses, more.losses, more.told, 1 / J_PER_WH),
             table("A litre of water", "J", specific, more.specific, more.told, 1.0),
+            table("Yield", "h", [(one.key, one.label) for one in YIELDS], more.yields, more.told,
+                  1.0),
             table("Spilled", "L", [(SPILL, SPILL_LABEL)], more.spill, more.told, 1.0)]

@@ -34,6 +34,7 @@ GAP_TELLING_S = 600.0      # gaps in the rows that a person should know of (a gu
 MISSING_TELLING = 60       # and rows: as long, while something runs
 LEAST_SUN_S = 1800.0       # of sun that should have been worth a trial (a guess)
 UNCHARGED_FRAC = 0.25      # of what it gives: a day of sun brings back more (a guess)
+LEAST_OFF_S = 60.0         # of a board that was off, that is worth a word; so far a row reaches
 ERRORS = (health.WATCHDOG, health.SCAN_FAILED, health.SLACK_FAILED, health.START_FAILED)
 GOES_ON = {
     modes.TRIAL: "The pump was on trial", modes.PUMPING: "The pump was running",
@@ -88,7 +89,24 @@ def _restarts(record):
           if health.POWER_ON in reasons else "")
     yield Finding(HAPPENED if error or health.POWER_ON in reasons else NOTICE,
                   f"The board restarted {times_text(len(later))}, last at"
-                  f" {record.at(later[-1][1])} ({'; '.join(names)}).", do, later[0][1])
+                  f" {record.at(later[-1][1])} ({'; '.join(names)}).{_off(record)}", do,
+                  later[0][1])
+
+
+def _off(record):
+    """Return for how long the board was off before its last start, in a sentence; or ""."""
+    if record.off_s is None:
+        return ""
+    least_s, most_s = record.off_s
+    if not np.isfinite(most_s):
+        return (" How long it was off before that nothing tells: no pull lies between." if
+                not least_s or not np.isfinite(least_s) else
+                f" It was off for at least {span_text(least_s)} before that.")
+    if most_s < LEAST_OFF_S:
+        return ""
+    if most_s - least_s < LEAST_OFF_S:
+        return f" It was off for {span_text(most_s)} before that."
+    return f" It was off for between {span_text(least_s)} and {span_text(most_s)} before that."
 
 
 def _clock(record):

@@ -55,7 +55,8 @@ class Record:
     plant: the rig by "section.key_unit"; there: names of its instruments that gave readings;
     rows, when_s: of the time, with their ends [s since 1970 UTC]; begin_s, end_s: of the time
     [s since 1970 UTC], NaN = not known; place: latitude and longitude of the sun [deg];
-    set_power_W: lamp power that the rig's description sets [W].
+    set_power_W: lamp power that the rig's description sets [W]; off_s: between what lengths
+    [s] the board was off before its last start, infinite = not bounded, None = not known.
     """
 
     plant: dict[str, Any]
@@ -71,6 +72,7 @@ class Record:
     rehearsed: list[Rehearsed]
     place: tuple[float, float]
     set_power_W: float
+    off_s: tuple[float, float] | None = None
 
     @property
     def level_m(self) -> tuple[float, float]:

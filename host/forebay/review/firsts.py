@@ -6,6 +6,7 @@ Page and terminal take the same lines from here, in the same order.
 from forebay.review.gather import Review
 
 GOOD = "good night"
+COMING = "the coming day"
 NONE = "Nothing acted but what does so every day."
 MOST_FAULTS = 6   # that are named one by one
 
@@ -38,6 +39,8 @@ def firsts(review: Review) -> list[tuple[str, str, str]]:
         one = review.verdict.finding
         grade = GOOD if review.verdict.good else review.verdict.short
         lines.append((grade, one.what, one.do))
+    if review.coming:
+        lines.append((COMING, review.coming, ""))
     lines += [(one.grade, one.what, one.do) for one in review.findings]
     if not review.findings:
         lines.append(("clear", NONE, ""))

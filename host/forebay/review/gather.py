@@ -8,6 +8,7 @@ import numpy as np
 from forebay.balance import Balance, balance
 from forebay.balance.compute import within
 from forebay.balance.spans import keys_of, uptime_of
+from forebay.review.coming import coming
 from forebay.review.daylight import WENT_DARK
 from forebay.review.finding import Finding, Record
 from forebay.review.firstout import FirstOut, first_out
@@ -64,7 +65,8 @@ class Review:
     """Everything on the page.  zone: the one its times are told in; tank_height_m [m].
 
     lacking, lacking_short: what the rig lacks and what is in its place, in lines; [] = nothing.
-    verdict, findings: what matters first (`forebay.review.lead`); first_out: the trip to look
+    verdict, findings: what matters first (`forebay.review.lead`); coming: what it means for
+    the coming day; first_out: the trip to look
     at first, None = none; told: notes of a person in its time; rehearsed: [] = a real rig.
     trend, expected: sections that others work out, None = not known; available: what the sun
     could have given: (times [s since 1970 UTC], power [W]), None = not known.
@@ -81,6 +83,7 @@ class Review:
     lacking_short: list[str] = field(default_factory=list)
     verdict: Night | None = None
     findings: list[Finding] = field(default_factory=list)
+    coming: str = ""
     first_out: FirstOut | None = None
     told: list[Note] = field(default_factory=list)
     rehearsed: list[Rehearsed] = field(default_factory=list)
@@ -149,8 +152,7 @@ def review_of(shelf: Shelf, rig, rig_id: int | None = None, zone: tzinfo | None 
                *contacts_said(clock, zone)],
         lacking=summary.full(rig.plant()) if remaining.absent(rig.plant()) else [],
         lacking_short=summary.short(rig.plant()),
-        verdict=verdict,
-        findings=findings,
+        verdict=verdict, findings=findings, coming=coming(record, belied(record)),
         first_out=first_out(table, event_times.utc_s, lacked),
         told=shelf.notes(rig_id, _reach(record)),
         rehearsed=told,
@@ -172,12 +174,33 @@ def _record(shelf, rig, rig_id, zone, period, journal, found, told, rows, when):
     times_s = clock.utc(table["generation"], table["boot"], table["uptime_ds"])
     place = next((one.place for one in told if one.place), None)
     plant = rig.plant()
+    standing = standing_of(table, times_s, begin_s)
     return Record(
         plant=plant, there=frozenset(fitted(rig.sensors)), rows=rows, when_s=when,
         begin_s=begin_s, end_s=end_s, zone=zone, balance=found, journal=journal.findings,
-        standing=standing_of(table, times_s, begin_s), rehearsed=told,
+        standing=standing, rehearsed=told, off_s=_off_s(clock, standing, rows),
         place=place or (rig.site.latitude_deg, rig.site.longitude_deg),
         set_power_W=plant["night.setpoint_W"])
+
+
+def _off_s(clock, standing, rows):
+    """Return between what lengths [s] the board was off before its last start, None = unknown.
+
+    It ran until its last row at least, and for no longer than a row more.
+    """
+    if not standing.starts:
+        return None
+    start = standing.starts[-1][0]
+    key = int(start["generation"]) << 16 | int(start["boot"])
+    before = np.flatnonzero(keys_of(rows) < key)
+    if not len(before):
+        return None
+    last = before[-1:]
+    ended = clock.times(rows.generation[last], rows.boot[last], uptime_of(rows)[last])
+    began = clock.times(*([int(start[name])] for name in ("generation", "boot", "uptime_ds")))
+    least_s = float((began.earliest_s - ended.latest_s)[0])
+    most_s = float((began.latest_s - ended.earliest_s)[0])
+    return (max(least_s, 0.0), most_s) if most_s >= 0 else None
 
 
 def _reach(record):

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from forebay.review.causes import level_at_end_m, water_left
+from forebay.review.coming import pumping_lost, small
 from forebay.review.finding import (
     HAPPENED,
     HELD,
@@ -37,6 +38,8 @@ CHATTERS = 6             # acts of a routine element that are more than a day's 
 # five times the level's uncertainty on a tank of a metre).
 BELIED_FRAC = 0.15
 LONG_S = 1800.0          # of a day of sun that is missed (a guess)
+SAFE = ("Nothing starts while it is locked out; even so shut the hand valve first, then open the"
+        " isolator, before a hand goes near valve, wheel or pump.")
 RESET_HERE = "Then reset at the rig: hold the board's button for 1 to 10 s."
 RESET_ANYWHERE = ("Then reset: hold the board's button for 1 to 10 s, or, once somebody has been"
                   " there and looked, order `forebay dispatch reset`.")
@@ -87,22 +90,24 @@ def _locked(record):
     one = record.standing.acted.get(number)
     trips = max(int(event["argument2"]), one.tripped if one else 0)
     after = f" It tripped {times_text(trips)}." if trips > 1 else ""
-    name = said.named if said else f"element {number}"
+    name = small(said.plain) if said else "a trip that these words do not know"
+    code = said.id if said else f"element {number}"
     only_there = row is not None and row[elements.E_WHERE] == elements.AT_RIG
     return Finding(
-        LOCKED, f"Locked out since {record.at(at_s)}: {_small(name)}.{after} A lockout holds off"
-        f" pump and light alike, until a person resets it. {water_left(record)}".rstrip(),
-        f"{said.look if said else 'Find the cause.'}"
+        LOCKED, coded(f"Locked out since {record.at(at_s)}: {name}.{after} A lockout holds off"
+                      f" pump and light alike, until a person resets it. {water_left(record)}"
+                      f"{pumping_lost(record, [(at_s, record.end_s)])}", code),
+        f"{SAFE} {said.look if said else 'Find the cause.'}"
         f" {RESET_HERE if only_there else RESET_ANYWHERE}", at_s)
+
+
+def coded(text: str, *codes: str) -> str:
+    """Return sentences with the codes of what they speak of at their end, in brackets."""
+    return f"{text.strip()} ({', '.join(codes)})"
 
 
 def _row(number):
     return elements.ELEMENTS[number - 1] if 0 < number <= len(elements.ELEMENTS) else None
-
-
-def _small(name):
-    """Return a name as it stands within a sentence."""
-    return name[0].lower() + name[1:]
 
 
 def _acted(record, one: Acted):
@@ -117,7 +122,8 @@ def _acted(record, one: Acted):
     if said.id in ROUTINE or _is_borne_out(said.id, one):
         if one.count <= CHATTERS:
             return None
-        return Finding(HAPPENED, f"{said.named}: {times_text(one.count)}, more than a day's work.",
+        often = f"{said.plain}. That was {times_text(one.count)}, more than a day's work."
+        return Finding(HAPPENED, coded(often, said.id),
                        "Look for a float that chatters, a loose wire, or water that runs back.",
                        first_s)
     action, side = row[elements.E_ACTION], SIDES[row[elements.E_TARGET]]
@@ -125,11 +131,13 @@ def _acted(record, one: Acted):
         since_s = one.times_s[-1][0] if one.times_s else first_s
         again = f", {times_text(one.count)} in all" if one.count > 1 else ""
         if action >= elements.INHIBIT:
-            return Finding(HELD, f"{said.named}: since {record.at(since_s)}{again}, and still at"
-                           f" the end, {record.at(record.end_s)}. It holds off {side}.", said.look,
-                           since_s)
-        return Finding(LOOK, f"{said.named}: since {record.at(since_s)}{again}, and still at the"
-                       " end.", said.look, since_s)
+            return Finding(HELD, coded(
+                f"{said.plain}. That is so since {record.at(since_s)}{again}, and still at the"
+                f" end, {record.at(record.end_s)}. It holds off {side}."
+                f"{_not_lifted(record, one, row)}", said.id), said.look, since_s)
+        return Finding(LOOK, coded(
+            f"{said.plain}. That is so since {record.at(since_s)}{again}, and still at the end.",
+            said.id), said.look, since_s)
     return Finding(_gravity(action, said), _was(record, one, said, side, action, first_s),
                    f"{said.look} {AGAIN.get(said.id, '')}".strip(), first_s)
 
@@ -155,7 +163,17 @@ def _was(record, one, said, side, action, first_s):
     if is_told and one.count == 1:
         when, lasted = (f"from {record.at(first_s)} to {record.at(one.times_s[0][1])}",
                         f" ({span_text(held_s)})")
-    return f"{said.named}: {did} {when}{lasted}. It has let go."
+    row = elements.ELEMENTS[one.number - 1]
+    return coded(f"{said.plain}. It {did} {when}{lasted}, and has let go."
+                 f"{_not_lifted(record, one, row)}", said.id)
+
+
+def _not_lifted(record, one, row):
+    """Return how much was not lifted while an element held off the pump; "" if it did not."""
+    if not row[elements.E_TARGET] & elements.PUMP or row[elements.E_ACTION] < elements.INHIBIT:
+        return ""
+    return pumping_lost(record, [(begin_s, record.end_s if end_s is None else end_s)
+                                 for begin_s, end_s in one.times_s])
 
 
 def _is_borne_out(element, one):
@@ -186,8 +204,8 @@ def _belied(record, one):
     at_s = one.times_s[0][0] if one.times_s else float("nan")
     return Finding(
         HELD if one.acts_now else HAPPENED,
-        f"The {says} float of the upper tank ({element}) said {says} from {record.at(at_s)} on,"
+        coded(f"The {says} float of the upper tank said {says} from {record.at(at_s)} on,"
         f" but the level read {level_m:.2f} m then, where {says} is"
-        f" {full_m if element == '71H-UP' else low_m:.2f} m: it held off {side}.{now}",
+        f" {full_m if element == '71H-UP' else low_m:.2f} m: it held off {side}.{now}", element),
         "Follow the float's wire: is it cut? Move the float up and down by hand: does it stick?"
         " Then compare the level with a dipstick.", at_s)

@@ -3,7 +3,7 @@
 Page and terminal print this list, in this order, before any figure.
 """
 
-from forebay.review.causes import OF_LEAK, causes
+from forebay.review.causes import OF_LEAK, OF_VALVE, causes
 from forebay.review.daylight import dark_by_day
 from forebay.review.doubts import doubts
 from forebay.review.finding import Finding, Record
@@ -18,7 +18,8 @@ def lead(record: Record) -> tuple[Night, list[Finding]]:
     dark = dark_by_day(record)
     first = list(causes(record))
     folded = frozenset().union(*(one.folds for one in first))
-    is_explained = bool(folded & OF_LEAK or belied(record))
+    # A motor that drives a stuck valve takes what no position tells.
+    is_explained = bool(folded & (OF_LEAK | OF_VALVE) or belied(record))
     found = [*first, *held(record, folded), *dark, *doubts(record, is_explained)]
 
     def rank(one):

@@ -10,6 +10,7 @@ import numpy as np
 
 from forebay.balance.covered import row_seconds
 from forebay.review.causes import OF_FROST, is_frozen
+from forebay.review.coming import light_lost, planned_W
 from forebay.review.finding import (
     HAPPENED,
     LOOK,
@@ -87,8 +88,8 @@ def _never_lasted(record):
     longest_s = max(_length_s(record, one) for one in tries)
     return Night(False, "no light", Finding(
         HAPPENED, f"No light that lasted: it was begun {times_text(len(tries))}, first at"
-        f" {record.at(tries[0].begin_s)}, and was out again within {span_text(longest_s)}.",
-        "See below what to do.", tries[0].begin_s))
+        f" {record.at(tries[0].begin_s)}, and was out again within {span_text(longest_s)}."
+        f"{light_lost(record)}", "See below what to do.", tries[0].begin_s))
 
 
 def _many(record, lights, said):
@@ -148,7 +149,7 @@ def _cut_off(record, lights, element):
             last.begin_s))
     return Night(False, "light cut off", Finding(
         HAPPENED, f"{_burned(record, lights)} It was cut off at {record.at(last.end_s)}, while"
-        f" light was wanted.{why}", "See below what to do.", last.begin_s))
+        f" light was wanted.{why}{light_lost(record)}", "See below what to do.", last.begin_s))
 
 
 def _plain(number):
@@ -160,7 +161,7 @@ def _burned(record, lights):
     """Return how long there was light, and from when on."""
     lit_s = sum(_length_s(record, one) for one in lights)
     times = "" if len(lights) == 1 else f", {times_text(len(lights))}"
-    return f"Light for {lit_s / S_PER_H:.1f} h{times}, from {record.at(lights[0].begin_s)}."
+    return f"Light for {span_text(lit_s)}{times}, from {record.at(lights[0].begin_s)}."
 
 
 def _is_over(record, lights):
@@ -209,18 +210,13 @@ def _said_of(record, lights, lit_s):
     """Return how much light there was, and at which power."""
     power = _mean_W(record)
     at = f" at {power:.2f} W" if power is not None else ""
-    planned = _planned_W(record)
+    planned = planned_W(record)
     is_near = at and planned and abs(power - planned) <= NEAR_FRAC * planned
     wanted = "" if not at or not planned else (
         ", as planned" if is_near else f" ({planned:.2f} W was planned)")
     times = "" if len(lights) == 1 else f", {times_text(len(lights))}"
     return (f"Light for {lit_s / S_PER_H:.1f} h{times}, from {record.at(lights[0].begin_s)},"
             f"{at}{wanted}.".replace(",.", "."))
-
-
-def _planned_W(record):
-    plans = record.standing.plans
-    return plans[-1].power_mW / 1e3 if plans else record.set_power_W
 
 
 def _no_light(record):
@@ -231,7 +227,7 @@ def _no_light(record):
     held = _what_held_the_light(record)
     if held:
         return Night(False, "no light", Finding(
-            HAPPENED, f"No light: {held}.", "See below what to do."))
+            HAPPENED, f"No light: {held}.{light_lost(record)}", "See below what to do."))
     if not _has_night(record):
         return Night(None, "no night in it", Finding(
             NOTICE, "No night is in this time, as far as the panel shows: no light came, and none"

@@ -7,7 +7,7 @@ from forebay.twin.sensors import Draws
 from keeper.clock import PERIOD_S, PERIODS_PER_S
 
 (SAYS, ADDS, STICKS, GROWS, SHARES, CHATTERS, PULSES, FLICKERS, DROPS, GARBLES,
- SWAPS) = range(11)
+ SWAPS, MIRRORS) = range(12)
 PERCENT = 100
 CHATTER_OPEN, CHATTER_EVERY = 2 * PERIODS_PER_S, 45 * PERIODS_PER_S
 OPENS_S, HOLDS_S = (0.05, 2.0), (1.0, 60.0)     # of a loose contact, at random; guesses
@@ -78,6 +78,10 @@ class Leads:
         """Two values are taken for each other."""
         self.odd.append([place, SWAPS, other, None])
 
+    def mirrors(self, place, whole):
+        """A value reads what is left of a whole."""
+        self.odd.append([place, MIRRORS, whole, None])
+
     def disturb(self, values):
         """Change the values that a board has just read."""
         self.reads += 1
@@ -88,6 +92,8 @@ class Leads:
                 values[place] = argument
             elif kind == ADDS:
                 values[place] += argument
+            elif kind == MIRRORS:
+                values[place] = argument - values[place]
             elif kind == GROWS:
                 values[place] = values[place] * argument // PERCENT
             elif kind == STICKS:

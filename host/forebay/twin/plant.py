@@ -94,6 +94,7 @@ class Plant:
         self.goes_itself = rig["board.valve_kind"] not in wiring.MOTORS
         self.motor_W = rig["valve.motor_power_W"]
         self.valve_forced = None       # where the valve goes whatever the board wants, or None
+        self.drive_s_ms = 0.001        # of the valve's motor; turned round by swapped leads
         self.valve_runs_to = None      # where a fault drives it, past which the stop still shuts
         self.leak_m3_s = 0.0           # out of the upper tank
         self.siphon_m3_s = 0.0         # back through the rising main
@@ -128,7 +129,7 @@ class Plant:
         else:
             down.commanded = None
             if drive_ms or down.drive.on:
-                down.drive.supply(drive_ms * 0.001)
+                down.drive.supply(drive_ms * self.drive_s_ms)
         down.lamps_off = lamps_off
         down.dump_on = dump
 
@@ -198,6 +199,17 @@ class Plant:
         if not lower.calm_from_m <= lower.level_m < lower.calm_to_m:
             lower.follow(self.lower_wet, self.lower_full)
             self.contacts_new = True
+
+    def hold_float(self, one, up):
+        """Hold a float up or down by hand, or let it go: None."""
+        one.held = up is not None
+        if one.held:
+            one.up = up
+        # Which of them moves next must be found anew.
+        for tank in (self.upper, self.lower):
+            tank.calm_from_m = tank.calm_to_m = 0.0
+        self._floats()
+        self.contacts_new = True
 
     def drain_lower(self):
         """Take the lower tank's water and inflow away, as a fault does."""

@@ -135,11 +135,12 @@ class Sensors:
         self.idle = [tuple([(int(row[i]) - LIFT) * steps[i]
                             for i in (GENERATOR_MV, GENERATOR_MA, VALVE_PERMILLE)])
                      for row in self.blur]
-        self.pulses_m3 = rig["sensors.pulses_per_litre"] * PULSES_A_LITRE
+        self.pulses_m3 = _pulses_m3(rig)
         self.floor = rig["sensors.flow_floor_m3_s"]
         self.stall = rig["sensors.flow_stall_m3_s"]
         self.part_up = self.part_down = 0.0   # part of a pulse that is still due
         self.period_s = PERIOD_S
+        self.in_hand = {}         # place of a thermometer that somebody holds -> [degC]
         # A monitor at the end of its range says so instead of reading on.
         self.most_A = [rig["sensors." + name + "_range_A"] for name in RANGES]
         self._take_turns(arranged(fitted))
@@ -225,9 +226,9 @@ class Sensors:
     def _read_slowly(self, values, plant):
         """Read the temperatures, and find the level's error at this level."""
         values[MOTOR_MDEGC] = self.held[MOTOR_MDEGC] = (
-            self._temperature(MOTOR_MDEGC, plant.motor.felt_degC))
+            self._temperature(MOTOR_MDEGC, self.in_hand.get(MOTOR_MDEGC, plant.motor.felt_degC)))
         values[WATER_MDEGC] = self.held[WATER_MDEGC] = (
-            self._temperature(WATER_MDEGC, plant.frost.degC))
+            self._temperature(WATER_MDEGC, self.in_hand.get(WATER_MDEGC, plant.frost.degC)))
         level_m = max(LEAST_LEVEL_M, plant.upper.level_m)
         self.scale[LEVEL_MM] = self.level_scale + self.level_off / level_m * math.cos(
             self.level_phase - self.level_turn * level_m)
@@ -320,12 +321,12 @@ class Sensors:
     def _metered(self, flow_m3_s, index):
         """Return the pulses [-] that a flow makes in one scan; the meter is lazy when slow."""
         if flow_m3_s >= self.floor:
-            return flow_m3_s * self.pulses_m3 * self.gain[index] * self.period_s
+            return flow_m3_s * self.pulses_m3[index] * self.gain[index] * self.period_s
         if flow_m3_s <= self.stall:
             return 0.0
         along = (flow_m3_s - self.stall) / (self.floor - self.stall)
         reads = LOW_FLOW_READS + (1.0 - LOW_FLOW_READS) * along
-        return flow_m3_s * self.pulses_m3 * self.gain[index] * reads * self.period_s
+        return flow_m3_s * self.pulses_m3[index] * self.gain[index] * reads * self.period_s
 
 
 def _instrument(row, rig, error):
@@ -335,7 +336,9 @@ def _instrument(row, rig, error):
     """
     unit, name = row[ch.CH_UNIT], row[ch.CH_NAME]
     if unit == "mV":
-        return (1.0 + error * rig["sensors.voltage_frac"], 0.0,
+        # What a reading must be multiplied by to be right, it is too low by.
+        factor = rig.get("sensors." + name.split("_")[0] + "_voltage_factor", 1.0)
+        return ((1.0 + error * rig["sensors.voltage_frac"]) / factor, 0.0,
                 rig["sensors.voltage_noise_V"] * MILLI,
                 _whole(rig["sensors.voltage_resolution_V"]))
     if unit == "mA":
@@ -353,6 +356,13 @@ def _instrument(row, rig, error):
                 rig["sensors.temperature_noise_K"] * MILLI, SIXTEENTH_NUM / SIXTEENTH_DEN)
     # A position: off by as much at either end.
     return 1.0, error * rig["sensors.valve_frac"] * MILLI, VALVE_NOISE_PERMILLE, 1
+
+
+def _pulses_m3(rig):
+    """Return the pulses [1/m3] of each flow meter; one that was calibrated has its own figure."""
+    both = rig["sensors.pulses_per_litre"]
+    return {place: rig.get("sensors.pulses_" + side, both) * PULSES_A_LITRE
+            for place, side in ((FLOW_UP, "up"), (FLOW_DOWN, "down"))}
 
 
 def _whole(resolution):

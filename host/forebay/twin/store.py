@@ -138,9 +138,12 @@ class Float:
         self.level_m = level_m
         self.hysteresis_m = hysteresis_m
         self.up = tank.level_m >= level_m
+        self.held = False        # in somebody's hand
 
     def follow(self, level_m):
         """Take the water level [m]."""
+        if self.held:
+            return
         if level_m >= self.level_m:
             self.up = True
         elif level_m < self.level_m - self.hysteresis_m:

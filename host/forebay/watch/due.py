@@ -66,7 +66,7 @@ def proof_test(noted: str | None, today: date) -> str:
     try:
         last = date.fromisoformat(noted or "")
     except ValueError:
-        return "proof test: none noted, so it is due (--proved notes one)"
+        return "proof test: none noted, so it is due: forebay prove (--proved notes one)"
     days = (last - today).days + PROOF_TEST_DAYS
     if days < 0:
         return f"proof test: {-days} days overdue, the last was on {last.isoformat()}"

@@ -71,8 +71,9 @@ HOLDING_REGISTERS = tuple(_block(0, "order", _worded(ORDER_ROWS)))
 _SINCE_5 = ("light_band_permille", "valve_moves", "out_valve_drive_ms", "not_shut_permille",
             "open_lead_mV", "little_flow_mW", "missing_rise_mdegC", "shut_leak_uL_s",
             "lamp_gap_mA", "generator_mW")
+_SINCE_8 = ("proved_element", "proof_ds")
 _SINCE_7 = ("fitted", "too_warm_mdegC", "heats_mdegC", "warms_mdegC", "filling_s", "unfilled_min",
-            "spent_permille", "fell_early_s")
+            "spent_permille", "fell_early_s", *_SINCE_8)
 _SINCE_6 = ("refused_tag", *_SINCE_7)
 LACKING = {
     3: ("scan_longest_us", "scan_us", "first_scan_ms", "collect_ms", "heap_free_B",
@@ -80,4 +81,5 @@ LACKING = {
     4: (*_SINCE_5, *_SINCE_6),
     5: _SINCE_6,
     6: _SINCE_7,
+    7: _SINCE_8,
 }

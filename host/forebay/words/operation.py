@@ -109,6 +109,11 @@ ORDERS: dict[int, Order] = {
     orders.RESET: Order("reset", "1 = seen on site", "-"),
     orders.CLOCK: Order("clock", "days since 1970-01-01", "second of the day, UTC"),
     orders.RELEASE: Order("release", "-", "-"),
+    orders.PROVE: Order(
+        "prove",
+        "0 = end, 1 = blink the board's light, 2 = try the pump now, 100 + the number of an"
+        " element = let it act sooner",
+        "times to blink, or the limit from which it acts, in the unit of its value"),
 }
 
 # How a person gets a board to its prompt: what the loader takes for a press.
@@ -127,6 +132,7 @@ REFUSALS: dict[int, str] = {
     orders.NOT_USEFUL: "below the least useful power: choose fewer hours instead",
     orders.NO_STEP: "there is no such brightness step",
     orders.NOTHING_LOCKED: "nothing is locked out",
+    orders.NOT_SAFER: "this rig has no such element with a limit, or it would act later",
 }
 
 # why a keeper stands in its safe mode

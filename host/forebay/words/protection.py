@@ -69,7 +69,7 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
     Element("26-MOT", "Motor hot: its temperature passed the limit",
         "Feel for flow through the cooling jacket and clear the strainer."),
     Element("49-MOT", "Motor overloaded by the thermal model, or its heat unknown after a start",
-        "Turn the pump by hand: look for a jammed wheel or a wrong voltage."),
+        "Open the isolator, then turn the pump by hand: does it jam? Is the voltage wrong?"),
     Element("14-PMP", "Motor seems to stand: much current at little voltage, and no flow metered",
         "Open the isolator, then look for what blocks the wheel."),
     Element("37-PMP", "Pump draws too little: it runs dry",
@@ -89,14 +89,16 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
     Element("59-GEN", "Generator over-voltage: more than the lamps leave when they are lit",
         "Look for an open lead or a blown lamp; see that the clamp works."),
     Element("48-VLV", "Valve does not read where it was told to go",
-        "Shut the hand valve, then look at the valve's motor, gear and fuse."),
+        "Shut the hand valve and open the isolator; then look at the valve's motor, gear, fuse."),
     Element("48-SHT", "The meter counts water down while the valve is told to be shut",
         "Shut the hand valve; look for grit in the valve's seat, then at the meter's lead."),
     Element("80-VLV", "Valve open and no flow down metered",
-        "Is the hand valve open? Look at the tank's outlet, the nozzle and the meter."),
+        "Is the hand valve open? Look at the tank's outlet and the meter; shut the valve before"
+        " you touch the nozzle."),
     Element("37-GEN", "The meter counts water down and the generator shows no volts",
         "Does the wheel turn? If so measure along the generator's leads, from the winding on; if"
-        " not, look at the nozzle and for what blocks it."),
+        " not, shut the hand valve, then look at the nozzle and for what blocks it: hands off the"
+        " wheel while water runs."),
     Element("27-SUP", "Board supply low: everything off before it browns out",
         "Charge the buffer battery; look at its charger, fuse and leads."),
     Element("23-WTR", "Pipes near freezing: no new start",
@@ -110,7 +112,8 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
     Element("37-LMP", "Volts and no current at the lamps: a lead may be open",
         "Measure along the lamps' leads from the generator, point by point."),
     Element("3-VOL", "Level and metered volumes disagree: level, meter or a leak",
-        "Compare both with a dipstick; a meter that stands still is the usual cause."),
+        "Compare both with a dipstick: a leak, a meter that stands still or a level sensor that"
+        " drifts looks alike here."),
     Element("3-STK", "Motor temperature does not move while the pump works",
         "See that the sensor touches the motor; the thermal model goes on watching."),
     Element("3-LVL", "Level cannot be trusted: the floats go on watching",

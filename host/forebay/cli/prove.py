@@ -1,0 +1,155 @@
+"""forebay prove"""
+
+import os
+import queue
+import sys
+import textwrap
+import threading
+from pathlib import Path
+
+import click
+
+from forebay.cli.options import (
+    Quantity,
+    check_page,
+    json_option,
+    port_option,
+    print_json,
+    rig_option,
+    shelf_option,
+    write_whole,
+)
+from forebay.cli.saying import printable, say
+from forebay.exits import Exit
+
+COLUMNS = 80
+STDIN, READ_BYTES = 0, 4096
+CAUTION = ("Work at height, on the panel's and battery's leads and on the support belongs to two"
+           " people, daylight, and where the local code says so to someone licensed. Before a hand"
+           " goes near pump or wheel: isolator open, hand valve shut. A step that needs neither"
+           " says so. Nothing here protects anybody.")
+
+
+@click.command("prove")
+@port_option
+@click.option("--answers", "answers_path", metavar="FILE", type=click.Path(dir_okay=False),
+              help='Answers from a file instead of the keyboard: NAME = "ANSWER" a line.')
+@click.option("--only", multiple=True, metavar="STEP",
+              help="Prove this step alone; may be given again.")
+@click.option("--anew", is_flag=True, help="Begin anew, not where the last sitting was left.")
+@click.option("--list", "lists", is_flag=True, help="List this rig's steps, and end.")
+@click.option("--patience", "patience_s", type=Quantity("time", 1, 3600), default="180 s",
+              metavar="TIME", show_default=True, help="How long a step waits for its change.")
+@click.option("--out", metavar="PAGE.html", type=click.Path(dir_okay=False),
+              help="Where the record's page goes; without it, proof-test-DAY.html here.")
+@shelf_option
+@rig_option
+@json_option
+def command(port, answers_path, only, anew, lists, patience_s, out, shelf_path, rig_path,
+            as_json) -> None:
+    """Prove a rig step by step: floats, sensors, stop, valve, pump, lamps.
+
+    For one person, and no laptop on a ladder: each step says what to do, and
+    is accepted by itself once the board's own scan sees the change; the
+    board's light then blinks. A wrong change is named. A step may be left
+    out: type skip and the reason. Type leave, or Ctrl-C, to go on later.
+    It ends with 0 if all is as it must be, 3 if steps were left out, 4 if
+    any is not.
+
+    \b
+    Example:
+      forebay prove
+      forebay prove --only button --only stop
+    """
+    from forebay.prove.found import FAILED, SKIPPED
+    from forebay.prove.session import Session
+
+    with Session(port, shelf_path, rig_path) as session:
+        if lists:
+            _list(session.steps(), as_json)
+            return
+        page_path = Path(out or session.page_name())
+        check_page(page_path)
+        say(textwrap.fill(CAUTION, COLUMNS), err=True)
+        keyboard = None if answers_path else Keyboard()
+        record = session.prove(
+            answers_path, keyboard, tell=_tell, show=_show if sys.stderr.isatty() else _silent,
+            only=only, anew=anew, patience_s=patience_s)
+        write_whole(page_path, session.page(record))
+        session.end(record)
+    if as_json:
+        print_json({**record.as_json(), "page": str(page_path)})
+    else:
+        say("\n".join(record.lines()))
+        say(f"page: {page_path}", err=True)
+    if record.count(FAILED):
+        sys.exit(int(Exit.DAMAGED))
+    if record.count(SKIPPED):
+        sys.exit(int(Exit.INCOMPLETE))
+
+
+class Keyboard:
+    """Lines as they are typed, whether somebody waits for one or not."""
+
+    def __init__(self):
+        self._lines: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+        threading.Thread(target=self._read, daemon=True).start()
+
+    def _read(self):
+        # Without Python's buffer, whose lock a thread must not hold at the end.
+        rest, data = b"", b"\n"
+        while data:
+            *lines, rest = rest.split(b"\n")
+            for line in lines:
+                self._lines.put(line.decode(errors="replace").rstrip("\r"))
+            try:
+                data = os.read(STDIN, READ_BYTES)
+            except OSError:
+                data = b""
+            rest += data
+        self._lines.put(None)
+
+    def heard(self) -> str | None:
+        """Return a line that was typed since, None for none."""
+        try:
+            return self._lines.get_nowait()
+        except queue.Empty:
+            return None
+
+    def ask(self, text: str, hint: str) -> str:
+        """Show a question and return the line that answers it; click.Abort at the end of input."""
+        _clear()
+        _tell(f"{text} [{hint}]")
+        line = self._lines.get()
+        if line is None:
+            raise click.Abort
+        return line
+
+
+def _list(steps, as_json):
+    if as_json:
+        print_json({"steps": [{"name": step.name, "title": step.title, "kind": step.kind}
+                              for step in steps]})
+        return
+    for step in steps:
+        say("\n".join(textwrap.wrap(f"{step.name:20}  {step.title}", COLUMNS,
+                                    subsequent_indent=" " * 22, break_on_hyphens=False)))
+
+
+def _tell(text):
+    _clear()
+    say("\n".join(textwrap.wrap(text, COLUMNS, break_on_hyphens=False)), err=True)
+
+
+def _show(text):
+    click.echo(f"\r{printable(text, lines=False)[:COLUMNS - 1]:{COLUMNS - 1}}", err=True, nl=False)
+
+
+def _silent(text):
+    pass
+
+
+def _clear():
+    """Take away what the last look showed."""
+    if sys.stderr.isatty():
+        click.echo(f"\r{'':{COLUMNS - 1}}\r", err=True, nl=False)
