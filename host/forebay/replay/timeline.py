@@ -154,7 +154,8 @@ def _runs(start, keys, rows, row_first, row_last, events, event):
     shown = [(int(row_first[place]), int(row_last[place]), int(rows.state[place]))
              for place in mine]
     state = modes.SAFE_STATE if start.is_whole or not shown else shown[0][2]
-    changes = [(tick, cause, state) for tick, _, cause, state in told]
+    changes: list[tuple[int, int | None, int]] = [
+        (tick, cause, state) for tick, _, cause, state in told]
     for first, last, seen in shown:
         middle = (first + last) // 2
         before = [one for one in changes if one[0] < middle]

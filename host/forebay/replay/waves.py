@@ -170,7 +170,7 @@ class Waves:
                  (ch.FLOW_UP, modes.TOO_WEAK): "trial_s", (ch.FLOW_UP, modes.WATER_SEEN): None}
         dark_mV = self.settings[st.index("dark_panel_mV")]
         for run in self.time.runs:
-            if (place, run.cause) not in waits:
+            if run.cause is None or (place, run.cause) not in waits:
                 continue
             name = waits[place, run.cause]
             wait = self.settings[st.index(name)] * PERIODS_PER_S if name else 0

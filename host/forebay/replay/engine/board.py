@@ -4,6 +4,7 @@ A valve that did as it was told stands where this keeper tells it.  Where the re
 out of step, a side reads as one does that runs, or rests, as this keeper has it.
 """
 
+from forebay.replay.engine.modelled import Modelled
 from forebay.twin.drive import Drive
 from keeper import channels as ch
 from keeper import modes
@@ -22,7 +23,8 @@ class Board:
         """Take the job and its readings."""
         rig = job["rig"]
         self.readings = readings
-        self.model = None         # the plant, once the keeper has parted from the record
+        # The plant, once the keeper has parted from the record.
+        self.model: Modelled | None = None
         self.tick = 0             # of the record that is read next
         self.goes_itself = rig["board.valve_kind"] not in wiring.MOTORS
         self.drive = Drive(rig["valve.travel_s"], rig["valve.coast_s"], rig["valve.backlash"])

@@ -22,6 +22,7 @@ TOLD_EVERY = 36000        # scans: an hour
 LAST_SLACKS = 400         # until what waits is written
 SETPOINT_FRAC = 0.02      # another light than the record's
 SETTLED = 300             # scans for which a setpoint must differ: plans are made anew
+LOOK_SCANS = 100          # between two looks whether the record can take over again
 FOR_EVER = 1 << 40
 
 
@@ -191,7 +192,7 @@ class Replay:
     def _maybe_return(self):
         """Go back to the record where all stands alike again."""
         model = self.board.model
-        if self.still % 100 != 99:
+        if model is None or self.still % LOOK_SCANS:
             return
         tick = self.align.tick
         acting = self.keeper.core.protection.acting
