@@ -34,7 +34,7 @@ MONITORS = {
 }
 AS_DELIVERED = 0x4127  # configuration of such a monitor after power comes (from memory)
 MOTOR, WATER = bytes([1, 2, 3, 4, 5, 6]), bytes([9, 2, 3, 4, 5, 6])
-# INA226 type: a step of the voltage register is 1.25 mV (its data sheet).
+# A step of a monitor's voltage register is 1.25 mV (data sheet SBOS547, from memory).
 SUPPLY_12_8_V = 10240
 ADC_GPIO, ADC_STEPS, ADC_FULL_MV = 26, 4095, 3300  # first pin of the converter; its range
 LEVEL_ADC, VALVE_ADC = (GPIO[name] - ADC_GPIO for name in ("adc_level", "adc_valve"))

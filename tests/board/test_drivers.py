@@ -75,7 +75,7 @@ def shown(repl) -> dict:
 
 
 def test_every_sensor_arrives_in_its_place_and_unit(fitted):
-    # INA226-type monitors: 2.5 uV and 1.25 mV a step; defaults of the wiring.
+    # Monitors of 2.5 uV and 1.25 mV a step; defaults of the wiring.
     fitted.device(MONITORS["panel"], {1: 3000, 2: 19000})
     fitted.adc(0, 1200)
     with prompt(fitted) as repl:

@@ -20,7 +20,7 @@ READERS = (["check"], ["balance"], ["check", "--json"], ["review", "--out", "pag
            ["export", "--out", "rows.csv", "--force"],
            ["export", "--events", "--out", "events.csv", "--force"])
 TABLES = ("rigs", "segments", "held", "boots", "listings", "anchors", "rig_versions",
-          "notes", "rehearsals")
+          "notes", "rehearsals", "records")
 
 
 @pytest.fixture(scope="module")
@@ -34,6 +34,7 @@ def good(tmp_path_factory):
         shelf.put_listing(rig_id, 0, 1.7e9, [(0, 1, 100)])
         shelf.add_note(rig_id, 1.7e9, "strainer cleaned")
         shelf.note_rehearsal(rig_id, Rehearsed("2016-01-01", "sun.csv", "", 1), 0)
+        shelf.add_record("calibration", rig_id, {"task": "level"}, 1.7e9)
     with sqlite3.connect(path) as db:
         for table in TABLES:
             assert db.execute(f"SELECT count(*) FROM {table}").fetchone()[0], table

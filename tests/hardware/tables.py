@@ -4,6 +4,7 @@ import functools
 import pathlib
 
 from forebay.docs import hardware
+from forebay.docs.sheets import rig as sheets
 from forebay.hardware.build import Build
 from forebay.rig import load, load_text
 
@@ -33,6 +34,17 @@ def figures():
 def part(name):
     """A row of parts.toml by its name."""
     return next(row for row in PARTS["part"] if row["name"] == name)
+
+
+def named(name):
+    """The hardware of a packaged rig, or of the demo with another part."""
+    return other(name) if name in OTHERS else build(name)
+
+
+@functools.cache
+def sheets_of(name):
+    """Every sheet of such a rig by its file's name: drawn once for all tests."""
+    return sheets.files(named(name))
 
 
 # Circuits that a rig may have and the demo has not, by lines to change in its description.

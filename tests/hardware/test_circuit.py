@@ -12,17 +12,13 @@ from forebay.hardware.netlist import GROUND, CircuitError, quantity, reached, re
 from forebay.hardware.readings import MODES
 from keeper import channels as ch
 from keeper.boards import pins
-from tests.hardware.tables import PARTS, PINS, POINTS, ROOT, build, part
+from tests.hardware.tables import PARTS, PINS, POINTS, ROOT, build, part, sheets_of
 
 NETLIST = build().netlist
-SHEETS = {file: circuits.drawing(build(), name) for file, name in circuits.names(build()).items()}
+SHEETS = {file: body for file, body in sheets_of("hillside").items()
+          if file.startswith("circuit-")}
 SVG = "{http://www.w3.org/2000/svg}"
-LAYOUTS = {
-    name: layout.sheet({circuit: parts for circuit, parts in NETLIST.drawn().items()
-                        if circuit in {block["name"] for block in table["circuit"]}},
-                       {point.net: point.id for point in build().points})
-    for name, table in tables.sheets().items()
-}
+LAYOUTS = {file: drawing.layout for file, drawing in circuits.drawings(build()).items()}
 
 
 def test_every_row_that_a_part_names_is_listed():
@@ -77,7 +73,7 @@ def test_four_things_open_the_pumps_lead_without_the_board(device, row):
 
 def test_the_ladder_holds_what_opens_the_pumps_lead_and_nothing_of_the_board():
     chain = {part.device for part in interlocks.pump_chain(NETLIST)}
-    drawn = {one.part.id for one in layout.sheet(interlocks.rungs(NETLIST), {}).symbols}
+    drawn = {one.part.id for page in interlocks.drawn(build()) for one in page.symbols}
 
     assert chain == {"S1", "B1", "S2", "B2"}
     assert {"S1a", "B1a", "S2a", "B2", "M1", "Q1", "D5", "F1", "BT1", "K1a", "E1"} <= drawn
@@ -208,7 +204,42 @@ def test_on_the_strip_board_no_two_nets_share_a_hole_and_each_part_reaches_its_o
             assert by_net[net].first <= column <= by_net[net].last
     # A weekend's soldering: what fits on the boards that are sold, 100 by 160 mm and twice that.
     assert max(piece.row for piece in found) < 39
-    ElementTree.fromstring(strips.svg(build(demo)))
+    for place in range(strips.pages(parts)):
+        ElementTree.fromstring(strips.svg(build(demo), place))
+
+
+def test_the_pieces_of_the_relay_stand_together_on_the_strip_board():
+    names = [one.id for one in strips.soldered(NETLIST)]
+
+    assert names.index("K1") - names.index("K1a") == 1
+
+
+def test_every_column_of_the_strip_board_is_drawn_once_with_the_names_of_its_legs():
+    parts = strips.soldered(NETLIST)
+    drawn = [ElementTree.fromstring(strips.svg(build(), place))
+             for place in range(strips.pages(parts))]
+    words = [one.text for page in drawn for one in page.iter(f"{SVG}text")]
+
+    assert [words.count(one.id) for one in parts] == [1] * len(parts)
+    assert words.count("g") == len([one for one in parts if one.kind == "n-mosfet"])
+    assert words.count("k") == len([one for one in parts if one.kind in ("diode", "tvs")])
+
+
+A4_mm = (277.0, 190.0)  # ISO 216, less a centimetre of edge on each side
+LEAST_PRINT_mm = 2.0
+
+
+@pytest.mark.parametrize("rig", ["hillside", "orchard", "reversed", "spring", "servo"])
+def test_printed_on_a4_no_text_of_any_drawing_is_smaller_than_two_millimetres(rig):
+    drawings = {name: body for name, body in sheets_of(rig).items() if name.endswith(".svg")}
+
+    for name, body in drawings.items():
+        _, _, wide, high = map(float, ElementTree.fromstring(body).attrib["viewBox"].split())
+        scale = max(min(A4_mm[0] / wide, A4_mm[1] / high), min(A4_mm[1] / wide, A4_mm[0] / high))
+        sizes = [float(size) for size in re.findall(r"font-size[:=]\"? ?([\d.]+)", body)]
+
+        assert min(sizes) * scale >= LEAST_PRINT_mm, name
+    assert len(drawings) > 10
 
 
 def test_what_leaves_a_piece_of_strip_is_a_terminal_or_a_modules_pin():

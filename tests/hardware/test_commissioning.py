@@ -91,6 +91,19 @@ def test_the_page_of_a_rig_names_no_test_point_that_it_has_not(name):
     assert set(re.findall(r"\bTP[1-9]\d*\b", page)) <= {one.id for one in RIGS[name].points}
 
 
+def test_the_page_has_the_rigs_own_figures_and_steps():
+    few = " ".join(commissioning.page(build("orchard")).split())
+
+    # Its lamps' threshold and its trip; the demo's 9.0 to 13.8 V once stood on every rig's sheet.
+    assert "lamps at the lowest step; 2.4 to 3.9 V" in few
+    # By hand: the clamp stands at 4.353 V at runaway, and a twentieth.
+    assert few.count("4.57 V at most") == 2
+    assert "13.8 V" not in few
+    for gone in ("dipstick", "flow within 2 %", "current and flow", "serial numbers"):
+        assert gone not in few
+        assert gone in " ".join(commissioning.page(build()).split())
+
+
 def test_only_a_supervised_loop_is_expected_to_tell_a_short_by_name():
     plain, supervised = (" ".join(commissioning.page(RIGS[name]).split())
                          for name in ("hillside", "supervised"))

@@ -29,8 +29,10 @@ def drawings():
         for sheet in tables.sheets():
             parts = circuits.there(one, tables.sheets()[sheet])
             if parts:
-                yield f"{name}, {sheet}", layout.sheet(parts, points)
-        yield f"{name}, ladder", layout.sheet(interlocks.rungs(one.netlist), points)
+                for place, page in enumerate(layout.sheets(parts, points)):
+                    yield f"{name}, {sheet} {place + 1}", page
+        for place, page in enumerate(interlocks.drawn(one)):
+            yield f"{name}, ladder {place + 1}", page
 
 
 DRAWINGS = dict(drawings())
@@ -91,7 +93,7 @@ def test_each_other_pin_of_a_symbol_has_its_own_named_end(name):
 
 
 def test_the_stops_change_over_shows_both_of_its_throws():
-    [one] = [one for one in DRAWINGS["hillside, valves"].symbols if one.part.id == "S2b"]
+    [one] = [one for one in DRAWINGS["hillside, valves 1"].symbols if one.part.id == "S2b"]
     [(pin, net, x, _)] = one.ports
 
     assert (pin, net) == ("no", "valve close, from the stop")
@@ -100,8 +102,8 @@ def test_the_stops_change_over_shows_both_of_its_throws():
 
 
 def test_the_ladder_has_a_rung_for_each_kind_of_device_that_the_page_lists():
-    sheet = DRAWINGS["hillside, ladder"]
-    drawn = {one.part.id for one in (*sheet.symbols, *sheet.frames)}
+    pages = [page for name, page in DRAWINGS.items() if name.startswith("hillside, ladder")]
+    drawn = {one.part.id for page in pages for one in (*page.symbols, *page.frames)}
 
     assert {"S2b", "D10", "Y1"} <= drawn
     assert "D9" not in drawn

@@ -2,14 +2,16 @@
 
 import ast
 import functools
+import re
 
 import pytest
 
 from forebay.docs import hardware
+from forebay.docs.sheets import cards, hazards
 from forebay.rig import load, remaining
 from keeper import channels as ch
 from keeper.protection import elements
-from tests.hardware.tables import CARDS, HAZARDS, PARTS, POINTS, ROOT
+from tests.hardware.tables import CARDS, HAZARDS, PARTS, POINTS, ROOT, build, other
 
 ROWS = HAZARDS["hazard"]
 # No element can help.
@@ -93,6 +95,30 @@ def test_the_page_says_how_much_later_the_smallest_rig_acts_and_what_it_leaves()
         assert f"**{hazard}**, " in page
 
 
+def test_a_rigs_hazards_name_only_parts_and_elements_that_it_has():
+    few, full = (hazards.page(build(demo)) for demo in ("orchard", "hillside"))
+
+    # Without a level sensor nothing judges a level, and without a line there is no driver of one.
+    assert "71H-LVL" in full
+    assert "71H-LVL" not in few.partition("## With fewer")[0]
+    assert "RS-485 driver" in full
+    assert "RS-485 driver" not in few
+    assert "none with the instruments of this rig" in few
+    assert "frost thermostat B7" not in hazards.page(other("lead"))
+    assert len(re.findall("^## H", few, re.MULTILINE)) == len(ROWS)
+
+
+def test_a_rigs_cards_have_the_steps_of_its_own_instruments():
+    few, full = (" ".join(cards.page(build(demo)).split()) for demo in ("orchard", "hillside"))
+
+    assert "the level on the board within 5 mm" in full
+    assert "a mark at the water's edge" in few
+    for gone in ("level on the board", "pulses_per_litre", "level_mm", "water_mdegC", "meters"):
+        assert gone in full
+        assert gone not in few
+    assert "B7 opens" not in cards.page(other("lead"))
+
+
 def test_every_hazard_is_on_a_card_that_is_there():
     cards = {card["name"] for card in CARDS["card"]} | {"bench", "commissioning"}
 
@@ -110,6 +136,7 @@ def test_what_a_card_looks_at_is_a_test_point_or_a_channel():
     "live by daylight", "guard on the wheel", "drowns a child", "tools on a line", "no smell",
     "storm", "freezing", "scalds", "air out", "24 hours", "overflow", "lockout", "on trial"])
 def test_the_cards_have_the_usual_cautions(subject):
-    words = " ".join(" ".join((card["text"], *card["lines"])) for card in CARDS["card"]).lower()
+    words = " ".join(" ".join((card["text"], *(line["do"] for line in card.get("line", ()))))
+                     for card in CARDS["card"]).lower()
 
     assert subject in " ".join(words.split())

@@ -52,6 +52,19 @@ def test_the_cold_panel_has_the_voltage_that_its_coefficient_gives():
     assert figures()["panel_short_A"] == pytest.approx(5.625)
 
 
+def test_the_fuse_breaks_what_the_battery_gives_into_a_short():
+    # By hand: 14.6 V charged full over 0.05 ohm of its own.
+    short_A = figures()["battery_short_A"]
+
+    assert rig()["supply.resistance_ohm"] == 0.05
+    assert short_A == pytest.approx(292.0)
+    # At 2 mohm it gives 7.3 kA: a link for 1 kA would not do.
+    stiff = worst.figures({**rig(), "supply.resistance_ohm": 0.002}, PARTS)["battery_short_A"]
+    [rating] = [one for one in part("fuse F1")["rating"] if one["worst"] == "battery_short_A"]
+    assert worst.rated(rating, rig(), PARTS, short_A) == 1000.0
+    assert worst.rated(rating, rig(), PARTS, stiff) == 10000.0
+
+
 def running_twin(lamps_ohm=None, clamp=True):
     """The twin's downhill side, its lamps gone (or a plain resistor), run up for 100 s."""
     values = dict(rig())

@@ -23,7 +23,7 @@ def test_every_table_of_the_folder_is_read_and_nothing_else_lies_there():
     folder = ROOT / hardware.FOLDER
     files = {path.relative_to(folder).as_posix() for path in (*folder.glob("*.*"),
                                                               *folder.glob("*/*"))}
-    read = {f"{name}.toml" for name in (*tables.NAMES, "hazards", "commissioning", "cards")}
+    read = {f"{name}.toml" for name in tables.NAMES}
     pages = {name.removeprefix(f"{hardware.FOLDER}/") for name in DRAWN
              if name.startswith(hardware.FOLDER)}
 

@@ -1,6 +1,7 @@
 """The machine checks of the circuit: green on what is drawn, each mistake found by its name."""
 
 import functools
+import re
 import tomllib
 from dataclasses import replace
 
@@ -140,12 +141,22 @@ PLANTED = {
                                          "K1 when Q4 opens"),
     "clamp behind the shunt": ({"D5": None}, "clamp lost", "R3"),
     "clamp behind the lamp relay": (moved("Q3", e="lamps fed"), "clamp lost", "K1a"),
+    "too little current for the clamp's base": (valued("R63", "10 kohm"), "clamp starved", "R63"),
     "sense leads swapped": ({**moved("R103", **{"1": "pump sense out"}),
                              **moved("R104", **{"1": "pump sense in"})},
                             "sense leads swapped", "U22"),
     "sense leads of another shunt": ({**moved("R107", **{"1": "panel sense in"}),
                                       **moved("R108", **{"1": "panel sense out"})},
                                      "sense leads of another shunt", "U24"),
+    "a pin that its kind has not": (moved("R51", **{"3": "pump gate"}), "unknown pin", "R51 3"),
+    "a pull-up that no device sinks": (valued("R48", "680 ohm"), "pull-up too strong", "GP4"),
+    "a series resistor that lets a stroke in": (valued("R21", "100 ohm"),
+                                                "too little series resistor", "LSH-UP"),
+    "a sense lead missing": ({"R105": None}, "sense leads missing", "U23"),
+    "resistors of the sense leads in the box": (
+        {name: replace(build().netlist[name], at="box") for name in ("R105", "R106")},
+        "monitor apart from its shunt", "U23"),
+    "no clamp at all": ({"Q3": None}, "clamp lost", "V3"),
     "pull-up of a float missing": ({"R31": None}, "pull-up missing", "GP8"),
     "pull-up of the bus missing": ({"R48": None}, "pull-up missing", "GP4"),
     "bus with the usual 4.7 kohm": (valued("R49", "4.7 kohm"), "bus too slow", "GP5"),
@@ -199,21 +210,30 @@ def test_a_planted_mistake_is_found_by_its_name(what):
     assert (rule, where) in {(one.rule, one.where) for one in found}
 
 
+def named_by_the_rules():
+    """Return every name that a finding may have, as it stands in the rules' sources."""
+    folder = ROOT / "host" / "forebay" / "hardware" / "rules"
+    return {name for path in folder.glob("*.py") for name in re.findall(
+        r'Finding\(\s*"([^"]+)"', path.read_text(encoding="utf-8"))}
+
+
+# Found by tests of their own: no netlist has them.
+BESIDE = {"cable too thin", "more than the panel gives"}
+
+
+def test_more_than_the_panel_gives_is_found():
+    one = Build(build().rig, build().netlist)
+    vars(one)["figures"] = {**build().figures, "pump_run_A": 9.0}
+
+    assert ("more than the panel gives", "pump_run_A") in {
+        (found.rule, found.where) for found in rules.check(one)}
+
+
 def test_at_least_twenty_mistakes_are_planted_and_every_rule_meets_one():
     planted = {rule for _, rule, _ in PLANTED.values()}
-    before_named = {rule for found in FOUND_BY_READING.values() for rule, _ in found}
 
     assert len(PLANTED) >= 20
-    assert planted | before_named >= {
-        "open pin", "loose end", "no driver", "pull-up missing", "turned round",
-        "supplies joined", "no fuse at the battery", "coil on the panel", "short",
-        "pin above its rail", "no series resistor", "no capacitor", "no suppressor",
-        "power contact read", "filter too slow", "no way for a load's current", "clamp lost",
-        "lead without a capacitor", "pull-down missing", "pull-down too weak", "gate floats",
-        "bus too slow", "sense leads swapped", "sense leads of another shunt", "wrong address",
-        "lead without a diode",
-        "too little margin", "capacitor too small", "monitor apart from its shunt",
-    }
+    assert planted | BESIDE == named_by_the_rules()
 
 
 def test_a_cable_that_is_too_thin_is_found():

@@ -63,9 +63,9 @@ CHECKS = (
     Check("electrical.divider_V", (33.0, 90000.0, 10000.0), 3.3, 1e-12, "CALC by hand"),
     Check("electrical.divider_source_ohm", (90000.0, 10000.0), 9000.0, 1e-12, "CALC by hand"),
     Check("electrical.shunt_ohm_for", (0.08192, 0.8192), 0.1, 1e-12,
-          "READ register ranges of the INA226: 81.92 mV"),
+          "READ register ranges in data sheet SBOS547: 81.92 mV"),
     *[Check("electrical.shunt_clip_A", (v, 0.1), i, 1e-12,
-            "READ cdwilson.us on the INA219 ranges; INA226 data sheet")
+            "READ cdwilson.us on ranges of monitors; data sheet SBOS547")
       for v, i in ((0.32, 3.2), (0.16, 1.6), (0.08, 0.8), (0.04, 0.4), (0.08192, 0.8192))],
     Check("sensors.beta_degC", (5000.0, 10000.0, 3950.0), 41.460235, 2e-8, "CALC, pure Beta",
           PRINTED),

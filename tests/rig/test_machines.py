@@ -24,7 +24,7 @@ def test_a_panel_that_opens_beyond_its_monitor_on_a_cold_morning_is_refused():
     assert faults(changed(('open_circuit_voltage = "29 V"', 'open_circuit_voltage = "32 V"'))) == [
         'panel.open_circuit_voltage = "32 V": opens at 36.32 V with cells of -20 degC'
         " (site.coldest_cell), but the panel's monitor stands 36 V; take a panel of fewer cells in"
-        " series"]
+        " series, or do without sensors.panel_meter and sensors.pump_meter"]
 
 
 @pytest.mark.parametrize("volts", [45, 58])

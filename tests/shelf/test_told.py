@@ -114,7 +114,8 @@ def test_a_shelf_of_the_third_form_is_brought_up_to_date(tmp_path):
     with Shelf(path) as shelf:
         shelf.put_segment(7, 0, TAIL, 1, encoder.header(TAIL, 1) + plain(steady(3)))
     with sqlite3.connect(path) as db:
-        db.executescript("DROP TABLE notes; DROP TABLE rehearsals; PRAGMA user_version = 3;")
+        db.executescript("DROP TABLE notes; DROP TABLE rehearsals; DROP TABLE records;"
+                         " PRAGMA user_version = 3;")
     db.close()
     with Shelf(path, create=False) as shelf:
         assert shelf.counts(7) == (3, 0)

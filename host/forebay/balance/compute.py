@@ -10,6 +10,7 @@ import numpy as np
 
 from forebay.balance.blame import blame_of
 from forebay.balance.closures import closures
+from forebay.balance.corrected import corrected
 from forebay.balance.derived import derived
 from forebay.balance.electric import Electric
 from forebay.balance.figures import Figures
@@ -144,7 +145,8 @@ def gathered(steps: Iterable[Step], axis: Axis, not_pulled: list[str], clock: Cl
     """
     windows = Windows(axis, not_pulled)
     gatherer = Gatherer(Summing(rig, fitted), clock, period, not fitted >= OF_WATER)
-    kept = Gathered.joined([gatherer.of(window) for window in windows.of(steps)])
+    right = (corrected(step, rig) for step in steps)
+    kept = Gathered.joined([gatherer.of(window) for window in windows.of(right)])
     windows.findings.not_pulled += not_pulled
     return kept, windows.findings
 

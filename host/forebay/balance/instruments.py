@@ -19,6 +19,7 @@ from forebay.words import measured
 from keeper.channels import (
     CH_NAME,
     CHANNELS,
+    FLOW_UP,
     GENERATOR_MA,
     LAMP_MA,
     LEVEL_MM,
@@ -139,7 +140,8 @@ class Meters:
         a meter may have missed below its floor [L].
         """
         s = self.sensors
-        pulse_l = 1 / s.pulses_per_litre
+        own = getattr(s, "pulses_up" if channel == FLOW_UP else "pulses_down", None)
+        pulse_l = 1 / (own or s.pulses_per_litre)
         return (
             Measured(litres)
             .with_part(tag(channel), s.flow_frac * litres)

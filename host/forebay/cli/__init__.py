@@ -28,6 +28,7 @@ COMMANDS = {
     "rehearse": "Play a day and a night of a rig through, without hardware.",
     "dispatch": "Order a board: light, rest, pump, drain-down, reset, clock.",
     "flash": "Bring a board up to date with this forebay and a rig.",
+    "calibrate": "Measure figures of a rig at the rig, and write them down.",
     "watch": "Show a board's live values, state and events, until Ctrl-C.",
     "pull": "Fetch what a board has recorded onto the shelf.",
     "balance": "Say where the energy and the water went, with uncertainties.",

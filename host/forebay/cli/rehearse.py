@@ -6,7 +6,16 @@ import textwrap
 
 import click
 
-from forebay.cli.options import Quantity, hours_bar, json_option, print_json, write_whole
+from forebay.cli.options import (
+    Quantity,
+    board_option,
+    hours_bar,
+    json_option,
+    print_json,
+    shelf_option,
+    write_whole,
+    zone_option,
+)
 from forebay.cli.saying import say
 from forebay.rig import DEMOS
 from forebay.twin.faults import NAMES
@@ -15,6 +24,11 @@ TERMINAL_COLUMNS = 80
 PORT_MOST = 65535
 SERVED_AT = "10:00"  # the sun is up
 LINE = "line"
+# What belongs to a day that is played, by the command's names, as typed.
+DAY_OPTIONS = {"demo": "demo", "sun": "sun", "date": "date", "assume_dark": "assume-dark",
+               "station": "station", "faults": "fault", "presses": "press",
+               "setpoint_W": "setpoint", "serve": "serve", "speed": "speed", "at": "at",
+               "out": "out"}
 _NAMES = textwrap.fill(", ".join(map(str, NAMES)), TERMINAL_COLUMNS - 4, break_on_hyphens=False)
 EPILOG = f"\b\nFaults, each described in host/docs/faults.md:\n{_NAMES}"
 
@@ -62,13 +76,23 @@ class ServedAt(click.ParamType):
 @click.option("--at", metavar="HH:MM",
               help="With --serve: the local time at which it begins to answer; without it,"
                    f" {SERVED_AT}.")
+@click.option("--replay", metavar="SPAN",
+              help="Put what a board recorded through the keeper again, under the settings of"
+                   " RIG.toml or --set: last, a local day with its night, or FROM..TO.")
+@click.option("--set", "pairs", multiple=True, metavar="KEY=VALUE",
+              help="With --replay: a key of rig.toml to try; may be given again.")
+@shelf_option
+@zone_option
+@board_option
 @click.option("--python", default="auto", metavar="auto|here|PROGRAM",
               help="What the simulation runs under: auto takes pypy3 where it is found, here"
                    " is forebay's own Python; the results are the same to the last digit.")
 @click.option("--out", metavar="DIR", help="New folder for all results; else rehearsal[-N].")
 @json_option
-def command(rig_path, demo, sun, date, assume_dark, station, faults, presses, setpoint_W, serve,
-            speed, at, python, out, as_json) -> None:
+@click.pass_context
+def command(context, rig_path, demo, sun, date, assume_dark, station, faults, presses, setpoint_W,
+            serve, speed, at, replay, pairs, shelf_path, zone, board, python, out,
+            as_json) -> None:
     """Play a day and a night of a rig through, without hardware.
 
     The board's own program runs against a simulated rig under measured sun;
@@ -88,8 +112,16 @@ def command(rig_path, demo, sun, date, assume_dark, station, faults, presses, se
       forebay rehearse --fault upper-float-stuck@09:30 --out stuck
       forebay rehearse --serve
       forebay rehearse --serve 5020 --speed 60
+      forebay rehearse --replay last --set motor.trip_temperature=50
     """
     from forebay.rehearse import plan
+
+    if replay is not None:
+        _no_others(context)
+        _replay(replay, rig_path, pairs, shelf_path, zone, board, python, as_json)
+        return
+    if pairs or shelf_path or zone or board:
+        raise click.UsageError("--set, --shelf, --zone and --board go with --replay")
 
     planned = plan(rig_path, demo=demo, sun=sun, date=date, assume_dark=assume_dark,
                    station=station, faults=faults, presses=presses, setpoint_W=setpoint_W, out=out)
@@ -100,6 +132,44 @@ def command(rig_path, demo, sun, date, assume_dark, station, faults, presses, se
                                " through goes as fast as it can")
     else:
         _play(planned, python, as_json)
+
+
+def _no_others(context):
+    """Refuse options of a day that is played beside those of one that is replayed."""
+    others = [f"--{name}" for place, name in DAY_OPTIONS.items()
+              if context.get_parameter_source(place) is click.core.ParameterSource.COMMANDLINE]
+    if others:
+        raise click.UsageError(f"{', '.join(others)}: not with --replay, which has its sun,"
+                               " faults and wishes from the record")
+
+
+def _replay(replay, rig_path, pairs, shelf_path, zone, board, python, as_json):
+    """Replay a recorded span and show what it tells."""
+    from forebay.cli.options import Progress, local_zone
+    from forebay.replay.asked import period_of_span, replayed, span_on
+    from forebay.replay.text import CAUTION, document, lines
+    from forebay.replay.trying import with_set
+    from forebay.review.described import described_rig
+    from forebay.rig import load
+    from forebay.shelf import Shelf
+    from forebay.shelf.lives import choose, refuse_at_once
+
+    with Shelf(shelf_path, create=False) as shelf:
+        rig_id, rig, notes = described_rig(shelf)
+        choose(shelf, rig_id, board)
+        refuse_at_once(shelf, rig_id)
+        tried = with_set(load(rig_path) if rig_path else rig, pairs)
+        local = local_zone(zone, None if notes else rig)
+        span = span_on(shelf, rig, rig_id, period_of_span(shelf, rig, rig_id, replay, local),
+                       local)
+    progress = Progress("replay", "h")
+    outcome = replayed(span, tried, progress, python)
+    progress.close()
+    if as_json:
+        print_json({**document(outcome), "assumed": notes})
+        return
+    say("\n".join([*notes, *lines(outcome, local)]))
+    say(click.wrap_text(CAUTION, TERMINAL_COLUMNS), err=True)
 
 
 def _play(planned, python, as_json):

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from typing import Any
 
 from forebay.docs import writing
-from forebay.docs.sheets import cards, hazards, pins
+from forebay.docs.sheets import pins
 from forebay.docs.sheets import rig as sheets
 from forebay.hardware import tables
 from forebay.hardware.build import Build
@@ -26,8 +26,6 @@ PIN_TABLE = "firmware/keeper/boards/pins.py"
 PAGES: tuple[tuple[str, str, Callable[..., str]], ...] = (
     (PIN_TABLE, "pins", pins.table),
     (f"{FOLDER}/pins.md", "pins", pins.page),
-    (f"{FOLDER}/hazards.md", "hazards", hazards.page),
-    (f"{FOLDER}/cards.md", "cards", cards.page),
 )
 
 

@@ -39,13 +39,23 @@ class Build:
 
     @cached_property
     def points(self) -> list[readings.Point]:
-        """Its test points."""
+        """Its test points, one of a net."""
         return readings.points(self.netlist, self.values, self.figures)
+
+    @cached_property
+    def away(self) -> list[readings.Point]:
+        """Its test points at far ends of nets that have another in the box."""
+        return readings.away(self.netlist, self.values, self.figures)
 
     @cached_property
     def cables(self) -> list[cables.Cable]:
         """Its cables."""
         return cables.cables(self.netlist, self.values, self.figures)
+
+    @cached_property
+    def named(self) -> dict[str, float]:
+        """The figures that a sentence of a sheet may name."""
+        return readings.windows_of(self.values, self.figures)
 
     @property
     def name(self) -> str:

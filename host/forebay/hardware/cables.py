@@ -44,6 +44,7 @@ class Cable:
     lost_V: float
     allowed_V: float
     most_A: float
+    by: str  # name of the figure that flows in it
 
     @property
     def holds(self) -> bool:
@@ -163,7 +164,7 @@ def _sized(name, place, row, group, cores, values, figures, parts) -> Cable:
         lost_V = electrical.voltage_drop_V(carries_A, length_m, section * _mm2,
                                            parts["assumed"]["conductor_hottest_degC"])
         found = Cable(name, place, row["towards"], group, length_m, near, cores, carries_A, lost_V,
-                      allowed_V, most_A)
+                      allowed_V, most_A, wire["worst"] if wire else "contact_A")
         if found.holds:
             return found
     return found

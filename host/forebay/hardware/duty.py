@@ -25,6 +25,7 @@ class Stress(NamedTuple):
     unit: str
     margin: float
     least: float
+    by: str        # name of the figure that is its worst; "" = the circuit's own
 
     @property
     def holds(self) -> bool:
@@ -59,7 +60,7 @@ def _rows(netlist: Netlist, values, figures) -> Iterator[Stress]:
             meets = figures[rating["worst"]]
             stands = worst.rated(rating, values, parts, meets)
             yield Stress(row["name"], rating["what"], stands, meets, rating["unit"],
-                         worst.margin(rating, stands, meets), rating["least"])
+                         worst.margin(rating, stands, meets), rating["least"], rating["worst"])
 
 
 def _own(part: Part, netlist: Netlist, figures: Mapping[str, float]) -> Iterator[Stress]:
@@ -69,7 +70,8 @@ def _own(part: Part, netlist: Netlist, figures: Mapping[str, float]) -> Iterator
         what, unit = NAMES[name]
         meets = meets_of(part, name, netlist, figures)
         margin = stands / meets - 1 if meets > 0.0 else float("inf")
-        yield Stress(part.id, what, stands, meets, unit, margin, sizing.LEAST[name])
+        yield Stress(part.id, what, stands, meets, unit, margin, sizing.LEAST[name],
+                     _by(part, name, netlist, figures))
 
 
 def meets_of(part: Part, name: str, netlist: Netlist, figures: Mapping[str, float]) -> float:
@@ -89,8 +91,20 @@ def meets_of(part: Part, name: str, netlist: Netlist, figures: Mapping[str, floa
 
 def _volts(part: Part, netlist: Netlist, figures: Mapping[str, float]) -> float:
     """Highest volts between two of its pins: no lower than any of its nets', but for 0 V."""
-    return max((figures[netlist.most[net]] for net in part.pins.values() if net in netlist.most),
-               default=0.0)
+    return max((figures[one] for one in _nets_most(part, netlist)), default=0.0)
+
+
+def _nets_most(part: Part, netlist: Netlist) -> list[str]:
+    return [netlist.most[net] for net in part.pins.values() if net in netlist.most]
+
+
+def _by(part: Part, name: str, netlist: Netlist, figures: Mapping[str, float]) -> str:
+    """Return the name of the figure from which the worst of a rating follows."""
+    if part.kind == "shunt":
+        return _shunt_worst(part)
+    if part.carries and name in ("A", "W"):
+        return part.carries
+    return max(_nets_most(part, netlist), key=lambda one: figures[one], default="")
 
 
 def _shunt_worst(part: Part) -> str:

@@ -33,6 +33,8 @@ def conditions(rig: Rig) -> dict[str, bool]:
         "motor on 1-Wire": one_wire, "1-Wire": thermometers,
         "thermistor": fitted["motor_temperature"] and sensor == wiring.THERMISTOR,
         "monitors": any(fitted[f"{name}_meter"] for name in sizing.MONITORS),
+        "meters": fitted["flow_up"] or fitted["flow_down"],
+        "thermometers": fitted["motor_temperature"] or fitted["water_temperature"],
         "5 V sensors": fitted["flow_up"] or fitted["flow_down"] or fitted["level"],
         "3.3 V sensors": thermometers or fitted["valve_position"],
         "frost-shy battery": sizing.chemistry(values)["frost_shy"],

@@ -9,7 +9,7 @@ from typing import Any
 CIRCUITS = "circuits"
 # The order in which circuits are read, drawn and listed.
 SHEETS = ("panel", "generator", "supply", "board", "contacts", "sensors", "buses", "valves")
-NAMES = ("pins", "parts", "places", "points", "commissioning",
+NAMES = ("pins", "parts", "places", "points", "commissioning", "cards", "hazards",
          *(f"{CIRCUITS}/{sheet}" for sheet in SHEETS))
 
 

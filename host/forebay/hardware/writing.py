@@ -1,7 +1,9 @@
 """Putting a rig's sheets into a folder, never over anything that is not its own."""
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
+from xml.sax.saxutils import escape
 
 from forebay.errors import InputError
 
@@ -15,6 +17,7 @@ class SheetError(InputError):
 def write(files: Mapping[str, str], name: str, folder: Path) -> None:
     """Write sheets by their names into a folder, which is made; name: of the rig.
 
+    Pages of its drawings that are no more are taken away.
     Raises SheetError if a file is there that is no sheet of this rig, before any is written.
     """
     foreign = [file for file in files if _is_foreign(folder / file, name)]
@@ -26,6 +29,10 @@ def write(files: Mapping[str, str], name: str, folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         for file, body in files.items():
             (folder / file).write_text(body, encoding="utf-8")
+        # A page that a drawing no longer has would be built from all the same.
+        for path in folder.glob("*-[0-9].svg"):
+            if path.name not in files and not _is_foreign(path, name):
+                path.unlink()
     except OSError as error:
         raise SheetError(f"cannot write {folder}: {error.strerror or error}") from error
 
@@ -38,4 +45,6 @@ def _is_foreign(path: Path, name: str) -> bool:
         return False
     except (OSError, UnicodeDecodeError):
         return True
-    return f": {name}" not in head
+    # What follows a name in a title, so that no name is taken for one that begins with it.
+    return not any(re.search(rf": {re.escape(one)}(, \d+ of \d+)?[\n\"<]", head)
+                   for one in (name, escape(name)))

@@ -143,6 +143,10 @@ def main(arguments):
         from forebay.rehearse.paced import serve
 
         serve(job, caller)
+    elif "record" in job:
+        from forebay.replay.engine.played import play as replayed
+
+        replayed(job, caller)
     elif "wishes" in job:
         from forebay.rehearse.conditioned import play as conditioned
 

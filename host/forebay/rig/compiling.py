@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from forebay.rig import governing, instruments, lasting, protecting
+from forebay.rig.instruments import pulses_L
 from forebay.rig.schema import NAME_OF
 from keeper import settings
 from keeper.boards import wiring
@@ -28,8 +29,10 @@ def _scaled(place: str, factor: float = 1.0) -> Source:
     return Source((place,), lambda values: values[place] * factor)
 
 
-_PULSES = Source(("sensors.pulses_per_litre",),
-                 lambda values: L_TO_nL / values["sensors.pulses_per_litre"])
+def _pulse_nL(side: str) -> Source:
+    """The water of a pulse of a meter."""
+    return Source((f"sensors.pulses_{side}", "sensors.pulses_per_litre"),
+                  lambda values: L_TO_nL / pulses_L(values, side))
 
 
 def _slope(step: int) -> Source:
@@ -232,8 +235,8 @@ _NIGHT: dict[str, Source] = {
 
 SOURCES: dict[str, Source] = {
     "rig_id": Source(("rig.name",), lambda values: governing.identity(values["rig.name"])),
-    "pulse_up_nL": _PULSES,
-    "pulse_down_nL": _PULSES,
+    "pulse_up_nL": _pulse_nL("up"),
+    "pulse_down_nL": _pulse_nL("down"),
     "full_delay_ms": _scaled("limits.full_delay_s", 1e3),
     "over_full_delay_ms": _scaled("limits.over_full_delay_s", 1e3),
     "upper_empty_delay_ms": _scaled("limits.upper_empty_delay_s", 1e3),

@@ -103,6 +103,12 @@ def names_of(fitted: int) -> set[str]:
     return {one.name for one in INSTRUMENTS if fitted >> one.reads[-1] & 1}
 
 
+def pulses_L(values: Mapping[str, Any], side: str) -> float:
+    """Return the pulses [1/L] of a meter, side: "up" or "down", of values by "section.key"."""
+    own = values.get(f"sensors.pulses_{side}")
+    return values["sensors.pulses_per_litre"] if own is None else own
+
+
 def needed_with(names: tuple[str, ...], stand_in: float) -> Derived:
     """Return the default of a key that must be stated where one of some instruments is fitted.
 

@@ -72,7 +72,7 @@ def _monitored(values) -> Faults:
         yield "panel.open_circuit_voltage", (
             f"opens at {cold_V:.4g} V with cells of {cold:.4g} degC (site.coldest_cell), but "
             f"the panel's monitor stands {MONITOR_MOST_V:.4g} V; take a panel of fewer cells in"
-            " series")
+            " series, or do without sensors.panel_meter and sensors.pump_meter")
 
 
 def _starts(values) -> Faults:

@@ -1,7 +1,7 @@
 """The keys of a rig's description that say how it is measured, protected and lit."""
 
 from forebay.rig import instruments, surging
-from forebay.rig.keys import CHOICE, COUNT, OPTIONAL, Derived, Key, Section
+from forebay.rig.keys import CHOICE, COUNT, NUMBER, OPTIONAL, Derived, Key, Section
 
 _MOST_A = 8.0             # the largest reading of keeper.channels
 _PULSES_M3 = 450e3        # of a meter that is not there
@@ -22,9 +22,17 @@ SENSORS = Section("sensors", "Which instruments are there; their standard uncert
     Key("pulses_per_litre", "pulses by volume", "2 /L", "1000000 /L",
         instruments.needed_with(("flow_up", "flow_down"), _PULSES_M3),
         "pulses of the flow meters"),
+    Key("pulses_up", "pulses by volume", "2 /L", "1000000 /L", OPTIONAL,
+        "pulses of the meter in the rising main, by a calibration; absent = pulses_per_litre"),
+    Key("pulses_down", "pulses by volume", "2 /L", "1000000 /L", OPTIONAL,
+        "pulses of the meter in the penstock, likewise"),
     Key("flow_floor", "flow", "0.01 L/min", "100 L/min", "1 L/min", "below it they read low"),
     Key("flow_stall", "flow", "0 L/min", "100 L/min", "0.5 L/min", "below it they stand still"),
     Key("voltage_frac", "ratio", "0.01 %", "20 %", "0.5 %", "voltages, of the reading"),
+    *(Key(f"{name}_voltage_factor", NUMBER, "0.8", "1.25", OPTIONAL,
+          f"what the {name}'s voltage reading is multiplied by to be right, by a calibration;"
+          " absent = 1. The balance goes by it, the board does not")
+      for name in ("panel", "generator", "supply")),
     Key("voltage_resolution", "voltage", "1 mV", "1 V", "10 mV", "step of voltages"),
     Key("voltage_noise", "voltage", "0 mV", "1 V", "20 mV", "noise of voltages"),
     Key("current_frac", "ratio", "0.01 %", "20 %", "1 %", "currents, of the reading"),

@@ -14,9 +14,11 @@ from forebay.words.rig import WIRING
 from keeper.boards import wiring
 from keeper.boards.pins import gpio
 
-FULL_SCALE_V = 0.08192  # of the shunt voltage of an INA226-type monitor (its data sheet)
-# What its bus input stands and reads (the same data sheet, from memory): its register
-# goes on to 40.95 V.
+# Of a monitor's signed 16-bit shunt register of 2.5 uV a step, as
+# keeper.instruments.monitors reads it.
+FULL_SCALE_V = 0.08192
+# What a monitor's bus input stands and reads (data sheets, from memory): its register, of
+# 1.25 mV a step, goes on to 40.95 V.
 MONITOR_MOST_V = 36.0
 MONITORS = ("panel", "pump", "generator", "lamp", "supply")
 _MICRO, _MILLI = 1e6, 1e3

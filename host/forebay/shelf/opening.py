@@ -11,7 +11,7 @@ from forebay.errors import InputError
 from forebay.shelf import cells, index
 
 APPLICATION_ID = 0x66627368  # "fbsh"
-SCHEMA_VERSION = 4
+SCHEMA_VERSION = 5
 # How long one pull waits for another's transaction: they last milliseconds.
 BUSY_S = 30.0
 
@@ -91,13 +91,23 @@ CREATE TABLE rehearsals (
     PRIMARY KEY (rig_id, of_life)
 );
 """
+# What was found at a rig by a task, such as a proof test; see `records`.
+RECORDS = """
+CREATE TABLE records (
+    record_id INTEGER PRIMARY KEY,
+    rig_id INTEGER NOT NULL REFERENCES rigs,
+    of_kind TEXT NOT NULL,
+    utc_s REAL NOT NULL,
+    document TEXT NOT NULL
+);
+"""
 SCHEMA = f"""
 CREATE TABLE rigs (
     rig_id INTEGER PRIMARY KEY,
     name TEXT NOT NULL DEFAULT '',
     first_seen_utc TEXT NOT NULL
 );
-{SEGMENTS}{DERIVED}{LISTINGS}{LIVES}{TOLD}
+{SEGMENTS}{DERIVED}{LISTINGS}{LIVES}{TOLD}{RECORDS}
 CREATE TABLE anchors (
     rig_id INTEGER NOT NULL REFERENCES rigs,
     life INTEGER NOT NULL,
@@ -121,16 +131,17 @@ ALTER TABLE segments RENAME TO segments_1;
 INSERT INTO segments (rig_id, life, stream, number, turn, data, size, first_seen_utc)
     SELECT rig_id, life, stream, number, 0, data, size, first_seen_utc FROM segments_1;
 DROP TABLE segments_1;
-{DERIVED}{LISTINGS}{LIVES}{TOLD}
+{DERIVED}{LISTINGS}{LIVES}{TOLD}{RECORDS}
 """
 FROM_2 = f"""
 ALTER TABLE listings RENAME TO listings_2;
 {LISTINGS}
 INSERT INTO listings SELECT * FROM listings_2;
 DROP TABLE listings_2;
-{LIVES}{TOLD}
+{LIVES}{TOLD}{RECORDS}
 """
-FROM_3 = TOLD
+FROM_3 = f"{TOLD}{RECORDS}"
+FROM_4 = RECORDS
 
 
 class ShelfError(InputError):
@@ -184,7 +195,7 @@ def _prepare(db, path, create):
     try:
         version = _version(db, path)
         if version < SCHEMA_VERSION:
-            for statement in (SCHEMA, FROM_1, FROM_2, FROM_3)[version].split(";"):
+            for statement in (SCHEMA, FROM_1, FROM_2, FROM_3, FROM_4)[version].split(";"):
                 db.execute(statement)
             index.fill(db)
             db.execute(f"PRAGMA application_id = {APPLICATION_ID}")

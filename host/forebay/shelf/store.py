@@ -20,6 +20,7 @@ from forebay.shelf.clock import DS_PER_S, Anchor, Clock
 from forebay.shelf.decode import Journal, decode
 from forebay.shelf.index import Gain
 from forebay.shelf.opening import ShelfError, in_memory, open_shelf
+from forebay.shelf.records import RecordingShelf
 from forebay.shelf.segments import name_of
 from forebay.shelf.told import TellingShelf
 from keeper.journal.records import EVENT, ROW, TAIL
@@ -30,7 +31,7 @@ def default_path() -> Path:
     return Path(platformdirs.user_data_dir("forebay", appauthor=False)) / "shelf.sqlite"
 
 
-class Shelf(TellingShelf):
+class Shelf(TellingShelf, RecordingShelf):
     """One shelf; use it in a `with` block.
 
     Raises ShelfError if the file cannot be opened, is no shelf, or was

@@ -135,7 +135,11 @@ class Sensors:
         self.idle = [tuple([(int(row[i]) - LIFT) * steps[i]
                             for i in (GENERATOR_MV, GENERATOR_MA, VALVE_PERMILLE)])
                      for row in self.blur]
-        self.pulses_m3 = rig["sensors.pulses_per_litre"] * PULSES_A_LITRE
+        # A meter that was calibrated on its own has its own figure.
+        both = rig["sensors.pulses_per_litre"]
+        self.pulses_m3 = {
+            place: rig.get("sensors.pulses_" + side, both) * PULSES_A_LITRE
+            for place, side in ((FLOW_UP, "up"), (FLOW_DOWN, "down"))}
         self.floor = rig["sensors.flow_floor_m3_s"]
         self.stall = rig["sensors.flow_stall_m3_s"]
         self.part_up = self.part_down = 0.0   # part of a pulse that is still due
@@ -320,12 +324,12 @@ class Sensors:
     def _metered(self, flow_m3_s, index):
         """Return the pulses [-] that a flow makes in one scan; the meter is lazy when slow."""
         if flow_m3_s >= self.floor:
-            return flow_m3_s * self.pulses_m3 * self.gain[index] * self.period_s
+            return flow_m3_s * self.pulses_m3[index] * self.gain[index] * self.period_s
         if flow_m3_s <= self.stall:
             return 0.0
         along = (flow_m3_s - self.stall) / (self.floor - self.stall)
         reads = LOW_FLOW_READS + (1.0 - LOW_FLOW_READS) * along
-        return flow_m3_s * self.pulses_m3 * self.gain[index] * reads * self.period_s
+        return flow_m3_s * self.pulses_m3[index] * self.gain[index] * reads * self.period_s
 
 
 def _instrument(row, rig, error):
@@ -335,7 +339,9 @@ def _instrument(row, rig, error):
     """
     unit, name = row[ch.CH_UNIT], row[ch.CH_NAME]
     if unit == "mV":
-        return (1.0 + error * rig["sensors.voltage_frac"], 0.0,
+        # What a reading must be multiplied by to be right, it is too low by.
+        factor = rig.get("sensors." + name.split("_")[0] + "_voltage_factor", 1.0)
+        return ((1.0 + error * rig["sensors.voltage_frac"]) / factor, 0.0,
                 rig["sensors.voltage_noise_V"] * MILLI,
                 _whole(rig["sensors.voltage_resolution_V"]))
     if unit == "mA":

@@ -6,7 +6,7 @@ from machine import CHIP
 
 
 class MonitorRegisters:
-    """A monitor of the INA226 type, by its registers (SBOS547, section 7.6; from memory).
+    """A monitor by its registers (data sheet SBOS547, section 7.6; from memory).
 
     Averages appear only once a conversion is complete; `silent` makes it
     refuse its address; `restart` is what a loss of its supply does.

@@ -35,13 +35,15 @@ SYMBOL = 2.2                      # length of a symbol in a line
 DOWN, UP = 2.4, 2.4               # length of what hangs and of what stands
 INSET = 0.3                       # of a symbol's ends, which are wire
 LEVEL = 1.5                       # between bridging parts
-NOTE = 14                         # letters of a part's note in a line
+NOTE = 16                         # letters of a part's note in a line
 NAME = 17                         # letters of a net's name in a line
 GAP = 0.5
 STUB = 0.7                        # of a box's pin
 PITCH = 0.62                      # between a box's pins
 TITLE = 0.9
-WIDTH = 34.0                      # of a sheet
+SHORTEST = 2                      # nets of a line: one part between them
+# Of a sheet: printed on A4, lying, its smallest text is 2 mm high (9 of 36 px a unit).
+WIDTH, HEIGHT = 33.0, 20.0
 # In a line stands rather what carries current than what only suppresses.
 WEIGHTS = {"diode": 0.9, "tvs": 0.5, "two-way tvs": 0.5, "capacitor": 0.8,
            "polarised capacitor": 0.8}
@@ -166,21 +168,37 @@ def is_rail(net: str) -> bool:
     return net == GROUND or net in RAILS
 
 
-def sheet(circuits: Mapping[str, Sequence[Part]], points: Mapping[str, str],
-          width: float = WIDTH) -> Sheet:
-    """Return where everything of some circuits stands. points: test point by net."""
-    blocks = [_titled(name, _packed(_items(parts, points), width)) for name, parts
-              in circuits.items()]
-    return _packed(blocks, width)
+def sheets(circuits: Mapping[str, Sequence[Part]], points: Mapping[str, str],
+           height: float = HEIGHT) -> list[Sheet]:
+    """Return where all of some circuits stands: sheets no higher than a page, or of one circuit.
+
+    points: test point by net.
+    """
+    blocks = [_titled(name, _packed(_items(parts, points, WIDTH), WIDTH))
+              for name, parts in circuits.items()]
+    pages: list[list[Sheet]] = []
+    for block in blocks:
+        if pages and -_packed([*pages[-1], block], WIDTH).bottom <= height:
+            pages[-1].append(block)
+        else:
+            pages.append([block])
+    return [_packed(blocks, WIDTH) for blocks in pages]
 
 
-def _items(parts: Sequence[Part], points: Mapping[str, str]) -> list[Sheet]:
-    """Return the lines and boxes of a circuit, each at the origin."""
+def _items(parts: Sequence[Part], points: Mapping[str, str], width: float) -> list[Sheet]:
+    """Return the lines and boxes of a circuit, each at the origin.
+
+    A line that is too long ends at a net, whose name begins another.
+    """
     items = []
     left = [part for part in parts if ends(part) is not None]
     while lines := [part for part in left if not all(map(is_rail, _nets(part)))]:
+        chain = _longest(lines)
         one = Sheet()
-        used = _line(one, _longest(lines), lines, points)
+        used = _line(one, chain, lines, points)
+        while one.right > width and len(chain) > SHORTEST:
+            chain, one = chain[:-1], Sheet()
+            used = _line(one, chain, lines, points)
         items.append(one)
         left = [part for part in left if part.id not in used]
     return items + [_between(part) for part in left] + [

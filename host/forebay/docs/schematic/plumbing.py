@@ -139,7 +139,8 @@ def _tank(picture: Picture, values: Mapping[str, Any], name: str, box) -> None:
     base_mm = values[f"{name}.base_height_m"] * _mm_PER_m
     # Right of the penstock, which leaves the upper one there.
     x = left + (90 if name == "upper" else 8)
-    picture.text(x, bottom + 18, f"floor {base_mm:.0f} above the nozzle")
+    side = "above" if base_mm >= 0 else "below"
+    picture.text(x, bottom + 18, f"floor {abs(base_mm):.0f} {side} the nozzle")
     rim_mm = values[f"{name}.height_m"] * _mm_PER_m
     picture.text(left, top - 6, f"rim {rim_mm:.0f}")
     # Evenly apart, whatever the litres: a full float lies a finger below the next.

@@ -6,6 +6,7 @@ pieces, of what carries power and of signals, which meet at the star point alone
 board, monitors and shunts are modules beside it, joined by wire.
 """
 
+import string
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import NamedTuple
@@ -22,12 +23,25 @@ MODULES = ("board", "buck", "charger", "shunt", "bridge", "direction bridge", "h
 # a wire of its own: a pump's current must not pass beside a sensor's millivolts.
 STAR = "TP0"
 GROUNDS = {cables.POWER: f"{GROUND}, power", cables.SIGNAL: f"{GROUND}, signals"}
-COLUMN, ROW, LEFT, TOP = 19, 24, 40, 150   # [px]
+# A page is A4, standing: 190 mm for its width, so that 12 px are 2.6 mm of print [px].
+BAND, COLUMN, ROW, LEFT, TOP, HEAD, GAP = 20, 42, 32, 24, 104, 48, 26
+END, BEYOND = 9, 19   # of a strip beyond its last hole; of one that goes on
+WIDTH = LEFT + BAND * COLUMN + LEFT
+HIGHEST = WIDTH * 277 // 190
+# Parts whose legs may be exchanged, and what a leg's name is on the drawing.
+ALIKE = ("resistor", "capacitor", "contact", "ptc", "fuse", "coil", "two-way tvs")
+NAMED = {"plus": "+", "minus": "\u2212", "supply": "sup"}
+_LEGEND = (
+    "From the side of the parts: a part stands in its column, a dot is a joint, no dot none."
+    " Grey: strips.",
+    "Numbers below strips: pieces (strips.md: net, wires). Cut between two pieces; an arrow: it"
+    " goes on.",
+)
 _STYLE = """\
-text { font-family: sans-serif; font-size: 11px; fill: #111; }
-.h { font-size: 18px; } .s { fill: #444; font-size: 12px; } .n { font-size: 9px; }
-.c { stroke: #bbb; stroke-width: 9; stroke-linecap: round; }
-.l { stroke: #111; stroke-width: 1.6; }
+text { font-family: sans-serif; font-size: 13px; fill: #111; }
+.h { font-size: 19px; } .s { fill: #333; } .n { font-size: 12px; } .b { font-weight: bold; }
+.c { stroke: #ccc; stroke-width: 10; }
+.l { stroke: #111; stroke-width: 1.6; fill: none; }
 """
 
 
@@ -43,9 +57,12 @@ class Piece(NamedTuple):
 
 def soldered(netlist: Netlist) -> list[Part]:
     """Return the parts that stand on the strip board, in their order, each on its own 0 V."""
+    there = [part for part in netlist if part.at == BOX and part.kind not in MODULES]
+    # Contacts and coil of one relay are one thing: they stand where its last is.
+    last = {part.device: place for place, part in enumerate(there)}
+    there.sort(key=lambda part: last[part.device])
     return [replace(part, pins={pin: GROUNDS[group_of(part, netlist)] if net == GROUND else net
-                                for pin, net in part.pins.items()})
-            for part in netlist if part.at == BOX and part.kind not in MODULES]
+                                for pin, net in part.pins.items()}) for part in there]
 
 
 def group_of(part: Part, netlist: Netlist) -> str:
@@ -105,49 +122,99 @@ def _grounds(build: Build, group: str) -> list[str]:
                         and group_of(part, build.netlist) == group]
 
 
-def svg(build: Build) -> str:
-    """Return the board as one SVG file."""
+def letter(row: int) -> str:
+    """Return the name of a strip, counted from 0."""
+    return string.ascii_uppercase[row] if row < len(string.ascii_uppercase) else f"Z{row}"
+
+
+def place_of(piece: Piece) -> str:
+    """Return where a piece is: its strip, its first and last column."""
+    return f"{letter(piece.row)}, {piece.first + 1} to {piece.last + 1}"
+
+
+def bands(parts: list[Part]) -> int:
+    """Return how many bands of columns a board is drawn in, one below the other."""
+    return -(-len(parts) // BAND)
+
+
+def _band_high(found: list[Piece]) -> int:
+    return HEAD + ROW * (max(piece.row for piece in found) + 1) + GAP
+
+
+def _bands_a_page(found: list[Piece]) -> int:
+    return max(1, (HIGHEST - TOP) // _band_high(found))
+
+
+def pages(parts: list[Part]) -> int:
+    """Return how many pages a board is drawn on."""
+    return -(-bands(parts) // _bands_a_page(pieces(parts)))
+
+
+def svg(build: Build, place: int) -> str:
+    """Return a page of the board as an SVG file."""
     parts = soldered(build.netlist)
     found = pieces(parts)
-    rows = {piece.net: piece for piece in found}
-    shapes = [_text(LEFT, 34, f"Strip board: {build.name}", "h"),
-              _text(LEFT, 56, "From the side of the parts. Grey: strips, cut between two"
-                    " numbers; a part stands in its column, a dot is a joint.", "s"),
-              _text(LEFT, 74, "Numbers are those of strips.md, which says what each piece is and"
-                    " where its wires go. Not to scale.", "s")]
-    for piece in found:
-        y = _y(piece.row)
-        shapes.append(f'<path class="c" d="M{_x(piece.first) - 6} {y}H{_x(piece.last) + 6}"/>')
-    for column, part in enumerate(parts):
-        shapes += _column(column, part, rows)
-    # Last, so that no strip lies over a number.
-    shapes += [_text(_x(piece.first) - 7, _y(piece.row) + 13, str(piece.number), "n")
-               for piece in found]
-    width = max(760, _x(len(parts)) + LEFT)
-    height = _y(max(piece.row for piece in found)) + 40
-    head = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" '
-            f'width="{width}" height="{height}" role="img" '
+    each, count = _bands_a_page(found), pages(parts)
+    shown = range(place * each, min(bands(parts), (place + 1) * each))
+    of = f", {place + 1} of {count}" if count > 1 else ""
+    shapes = [_text(LEFT, 30, f"Strip board: {build.name}{of}", "h"),
+              *(_text(LEFT, 54 + 18 * line, words, "s") for line, words in enumerate(_LEGEND))]
+    for row, band in enumerate(shown):
+        shapes += _band(parts, found, band, TOP + row * _band_high(found))
+    height = TOP + len(shown) * _band_high(found)
+    head = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" '
+            f'width="{WIDTH}" height="{height}" role="img" '
             f'aria-label="Strip board: {escape(build.name)}">')
     return "\n".join([head, f"<style>\n{_STYLE}</style>",
-                      f'<rect width="{width}" height="{height}" fill="#fff"/>', *shapes,
+                      f'<rect width="{WIDTH}" height="{height}" fill="#fff"/>', *shapes,
                       "</svg>", ""])
 
 
+def _band(parts: list[Part], found: list[Piece], band: int, top: int) -> list[str]:
+    """Draw some columns of the board; what goes on beyond them ends in an arrow."""
+    begin, end = band * BAND, min(len(parts), (band + 1) * BAND)
+    rows = {piece.net: piece for piece in found}
+    there = [piece for piece in found if piece.first < end and piece.last >= begin]
+    shapes = []
+    for row in range(max(piece.row for piece in found) + 1):
+        shapes.append(_text(6, _y(top, row) + 5, letter(row), "b"))
+    for piece in there:
+        y, first, last = _y(top, piece.row), max(piece.first, begin), min(piece.last, end - 1)
+        left = _x(first - begin) - (BEYOND if piece.first < begin else END)
+        right = _x(last - begin) + (BEYOND if piece.last >= end else END)
+        shapes.append(f'<path class="c" d="M{left} {y}H{right}"/>')
+        if piece.first < begin:
+            shapes.append(f'<path class="l" d="M{left} {y}l7 -5m-7 5l7 5"/>')
+        if piece.last >= end:
+            shapes.append(f'<path class="l" d="M{right} {y}l-7 -5m7 5l-7 5"/>')
+    for column in range(begin, end):
+        shapes += _column(column - begin, column, parts[column], rows, top)
+    # Last, so that nothing lies over a number.
+    return shapes + [
+        f'<text class="n" x="{_x(max(piece.first, begin) - begin) - 4}"'
+        f' y="{_y(top, piece.row) + 19}" text-anchor="end">{piece.number}</text>'
+        for piece in there]
+
+
 def _x(column: int) -> int:
-    return LEFT + COLUMN * column
+    return LEFT + COLUMN // 2 + COLUMN * column
 
 
-def _y(row: int) -> int:
-    return TOP + ROW * row
+def _y(top: int, row: int) -> int:
+    return top + HEAD + ROW * row
 
 
-def _column(column: int, part: Part, rows: Mapping[str, Piece]) -> list[str]:
-    x = _x(column)
-    ys = [_y(rows[net].row) for net in part.pins.values()]
-    turned = f'<text x="{x + 4}" y="{TOP - 16}" transform="rotate(-90 {x + 4} {TOP - 16})">'
-    return [f'<path class="l" d="M{x} {min(ys)}V{max(ys)}"/>',
-            *(f'<circle cx="{x}" cy="{y}" r="3.2"/>' for y in ys),
-            f"{turned}{escape(part.id)}</text>"]
+def _column(place: int, column: int, part: Part, rows: Mapping[str, Piece],
+            top: int) -> list[str]:
+    x = _x(place)
+    ys = {pin: _y(top, rows[net].row) for pin, net in part.pins.items()}
+    named = ((14, "b", part.id), (29, "n", str(column + 1)))
+    return [*(f'<text class="{style}" x="{x}" y="{top + down}" text-anchor="middle">'
+              f"{escape(words)}</text>" for down, style, words in named),
+            f'<path class="l" d="M{x} {min(ys.values())}V{max(ys.values())}"/>',
+            *(f'<circle cx="{x}" cy="{y}" r="3.5"/>' for y in ys.values()),
+            *(_text(x + 5, y - 8, NAMED.get(pin, pin), "n") for pin, y in ys.items()
+              if part.kind not in ALIKE)]
 
 
 def _text(x: int, y: int, words: str, style: str) -> str:

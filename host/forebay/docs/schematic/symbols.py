@@ -18,10 +18,11 @@ from schemdraw import elements as el
 from forebay.docs.schematic.layout import Sheet, Symbol
 
 FONT = "sans-serif"
-SIZES = {"note": 9.5, "net": 9.0, "title": 12.0, "head": 14.0}
+SIZES = {"note": 9.5, "net": 9.3, "title": 12.0, "head": 14.0}
 COLOURS = {"note": "#111", "net": "#333", "title": "#000", "head": "#000"}
 MARGIN = 0.8
 POINT_RADIUS = 0.33
+ASIDE = 0.1  # by which the library moves a label off its point, to the right and up
 BELOW = 175  # letters of a line under the title
 SIDES: Mapping[str, Any] = {"start": "left", "middle": "center", "end": "right"}
 
@@ -71,8 +72,8 @@ def _write(drawing, words, x: float, y: float, anchor: str, style: str) -> None:
     side = SIDES[anchor]
     for place, line in enumerate(words):
         # What was drawn before must not turn it.
-        drawing += el.Label().at((x, y - 0.36 * place)).theta(0).label(
-            line, loc="center", halign=side, valign="base", fontsize=SIZES[style],
+        drawing += el.Label().at((x - ASIDE, y - 0.36 * place - ASIDE)).theta(0).label(
+            escape(line), loc="center", halign=side, valign="base", fontsize=SIZES[style],
             color=COLOURS[style], ofst=(0, 0))
 
 

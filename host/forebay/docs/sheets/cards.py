@@ -1,11 +1,14 @@
-"""The page of cards: what is done when, in short, to print and hang up."""
+"""The page of cards: what is done when, in short, to print and hang up; a rig's own lines."""
 
+from collections.abc import Mapping
 from typing import Any
 
-from forebay.docs.sheets import pins, text
+from forebay.docs.sheets import looks, pins, text
+from forebay.hardware import fitting, tables
+from forebay.hardware.build import Build
 
 _HEAD = """\
-# Cards
+# Cards: {name}
 
 {drawn}
 
@@ -17,17 +20,20 @@ first.
 """
 
 
-def page(cards: dict[str, Any]) -> str:
-    """The page. cards: hardware/cards.toml."""
-    return "\n".join([_HEAD.format(drawn=text.DRAWN.format("cards")), *map(_card, cards["card"])])
+def page(build: Build) -> str:
+    """The page of a rig: the lines for what it has."""
+    holds = fitting.conditions(build.rig)
+    return "\n".join([_HEAD.format(name=build.name, drawn=text.MADE), *(
+        _card(card, build, holds) for card in tables.load("cards")["card"])])
 
 
-def _card(card: dict[str, Any]) -> str:
+def _card(card: dict[str, Any], build: Build, holds: Mapping[str, bool]) -> str:
     parts = [f"## {card['name'].capitalize()}\n", text.paragraph(card["text"])]
     if card.get("light"):
         parts.append(pins.light())
-    if card["lines"]:
-        parts.append("".join(text.item(f"{line}.", "- [ ] ") for line in card["lines"]))
-    if "look" in card:
-        parts.append(text.paragraph(f"Look at: {', '.join(card['look'])}."))
-    return "\n".join(parts)
+    parts.append("".join(text.item(f"{line['do']}.", "- [ ] ") for line in card.get("line", ())
+                         if fitting.is_there(line.get("when", ()), holds)))
+    there = looks.there(build, card.get("look", ()))
+    if there:
+        parts.append(text.paragraph(f"Look at: {', '.join(there)}."))
+    return "\n".join(part for part in parts if part)

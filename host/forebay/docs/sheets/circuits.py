@@ -1,6 +1,7 @@
 """The page on the wiring: the drawings, the circuits as text, test points and their readings."""
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
 from forebay.docs.schematic import layout, symbols
 from forebay.docs.sheets import text
@@ -35,18 +36,34 @@ _BELOW = ("Without power and at rest: a blade that lies on its stop is a closed 
           " licensed practice come first.")
 
 
-def names(build: Build) -> dict[str, str]:
-    """Return the sheet of each drawing that the rig has, by its file's name."""
-    return {f"circuit-{name}.svg": name for name, table in tables.sheets().items()
-            if there(build, table)}
+class Drawing(NamedTuple):
+    """One page of a sheet's drawing."""
+
+    sheet: str  # of tables.SHEETS
+    title: str
+    layout: layout.Sheet
 
 
-def drawing(build: Build, name: str) -> str:
-    """Return the drawing of a sheet."""
-    table = tables.sheets()[name]
+def drawings(build: Build) -> dict[str, Drawing]:
+    """Return every page of every drawing of a rig's circuits by its file's name."""
+    found = {}
+    for name, table in tables.sheets().items():
+        pages = drawn(build, name)
+        for place, file in enumerate(text.pages(f"circuit-{name}", len(pages))):
+            found[file] = Drawing(name, f"{table['title']}: {build.name}"
+                                  f"{text.of_pages(place, len(pages))}", pages[place])
+    return found
+
+
+def drawn(build: Build, name: str) -> list[layout.Sheet]:
+    """Return what stands on each page of a sheet; empty: the rig has nothing of it."""
     points = {point.net: point.id for point in build.points}
-    return symbols.svg(layout.sheet(there(build, table), points),
-                       f"{table['title']}: {build.name}", _BELOW)
+    return layout.sheets(there(build, tables.sheets()[name]), points)
+
+
+def svg(_: Build, drawing: Drawing) -> str:
+    """Return a page as an SVG file."""
+    return symbols.svg(drawing.layout, drawing.title, _BELOW)
 
 
 def there(build: Build, table: Mapping) -> dict[str, list[Part]]:
@@ -58,9 +75,12 @@ def there(build: Build, table: Mapping) -> dict[str, list[Part]]:
 def page(build: Build) -> str:
     """The page."""
     parts = [_HEAD.format(name=build.name, drawn=text.MADE)]
+    files = drawings(build)
     for name, table in tables.sheets().items():
         if there(build, table):
-            parts += [f"## {table['title']}\n", f"![{table['title']}](circuit-{name}.svg)\n"]
+            parts += [f"## {table['title']}\n", *(
+                f"![{table['title']}]({file})\n" for file, one in files.items()
+                if one.sheet == name)]
             own = build.netlist.circuits()
             parts += [_circuit(build, block["name"], own[block["name"]])
                       for block in table["circuit"] if block["name"] in own]

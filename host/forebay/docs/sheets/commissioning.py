@@ -1,10 +1,9 @@
 """The page on commissioning: bench sheet, first steps in order, yearly proof test."""
 
-import re
 from collections.abc import Mapping
 from typing import Any
 
-from forebay.docs.sheets import text
+from forebay.docs.sheets import looks, text
 from forebay.hardware import fitting, tables
 from forebay.hardware.build import Build
 
@@ -21,21 +20,17 @@ code says so to someone licensed.
 """
 
 
-_POINT = re.compile(r"TP\d+")
-
-
 def page(build: Build) -> str:
     """The page of a rig: the lines and steps for what it has."""
     commissioning = tables.load("commissioning")
     holds = fitting.conditions(build.rig)
     head = _HEAD.format(name=build.name, drawn=text.MADE,
                         gate=text.paragraph(commissioning["gate"]["text"]))
-    parts = [head, "## Bench sheet\n", _bench(_there(commissioning["bench"], holds))]
-    numbered = list(enumerate(_there(commissioning["step"], holds), start=1))
-    points = {point.id for point in build.points}
+    parts = [head, "## Bench sheet\n", _bench(_there(commissioning["bench"], holds, build))]
+    numbered = list(enumerate(_there(commissioning["step"], holds, build), start=1))
     for stage in commissioning["stage"]:
         parts += [f"## {stage['name'].capitalize()}\n", text.paragraph(stage["text"])]
-        parts.append("".join(_step(number, step, points) for number, step in numbered
+        parts.append("".join(_step(number, step, build) for number, step in numbered
                              if step["stage"] == stage["name"]))
     proofs = ", ".join(str(number) for number, step in numbered if step["proof"])
     parts += ["## Proof test\n", text.paragraph(
@@ -44,9 +39,12 @@ def page(build: Build) -> str:
     return "\n".join(parts)
 
 
-def _there(rows: list[dict[str, Any]], holds: Mapping[str, bool]) -> list[dict[str, Any]]:
-    """Return the rows that a rig has."""
-    return [row for row in rows if fitting.is_there(row.get("when", ()), holds)]
+def _there(rows: list[dict[str, Any]], holds: Mapping[str, bool],
+           build: Build) -> list[dict[str, Any]]:
+    """Return the rows that a rig has, with its own figures in them."""
+    return [{key: value.format(**build.named) if isinstance(value, str) else value
+             for key, value in row.items()}
+            for row in rows if fitting.is_there(row.get("when", ()), holds)]
 
 
 def _bench(lines: list[dict[str, Any]]) -> str:
@@ -59,8 +57,8 @@ def _bench_line(line: dict[str, Any]) -> str:
                      f"{line['pass']}. Result: *not tried*.")
 
 
-def _step(number: int, step: dict[str, Any], points: set[str]) -> str:
-    there = [one for one in step["look"] if one in points or not _POINT.fullmatch(one)]
+def _step(number: int, step: dict[str, Any], build: Build) -> str:
+    there = looks.there(build, step["look"])
     look = f" Look at: {', '.join(there)}." if there else ""
     return text.item(f"{step['do']}.{look} Expect: {step['expect']}. Otherwise: "
                      f"{step['otherwise']}.", f"{number}. ")

@@ -3,9 +3,13 @@
 from typing import Any
 
 from forebay.docs.sheets import lesser, text
+from forebay.hardware import duty, tables
+from forebay.hardware.build import Build
+from forebay.rig import remaining
+from forebay.rig.instruments import mask
 
 _HEAD = """\
-# Hazards
+# Hazards: {name}
 
 {drawn}
 
@@ -21,21 +25,28 @@ local codes and licensed practice come first.
 """
 
 
-def page(hazards: dict[str, Any]) -> str:
-    """The page. hazards: hardware/hazards.toml."""
-    head = _HEAD.format(drawn=text.DRAWN.format("hazards"))
-    return "\n".join([head, *(_hazard(hazard) for hazard in hazards["hazard"]),
-                      lesser.section()])
+def page(build: Build) -> str:
+    """The page of a rig: parts and elements that it has."""
+    parts = {row["name"] for row in duty.used_rows(build.netlist)}
+    judging = remaining.fitted_elements(mask(build.values))
+    head = _HEAD.format(name=build.name, drawn=text.MADE)
+    return "\n".join([head, *(_hazard(hazard, parts, judging)
+                              for hazard in tables.load("hazards")["hazard"]),
+                      lesser.section(build.rig)])
 
 
-def _hazard(hazard: dict[str, Any]) -> str:
+def _hazard(hazard: dict[str, Any], parts: set[str], judging: set[str]) -> str:
     tests = [f"`{name}`" for name in hazard["tests"]]
+    elements = [one for one in hazard["elements"] if one in judging]
+    instead = [one for one in hazard.get("stand_ins", ()) if one in judging]
+    none = ("none: the firmware cannot help" if not hazard["elements"]
+            else "none with the instruments of this rig")
     lines = [
         f"Cause: {hazard['cause']}.",
-        f"Hardware: {', '.join(hazard['hardware'])}.",
-        f"Elements: {', '.join(hazard['elements']) or 'none: the firmware cannot help'}.",
-        *([f"Where an instrument is absent, later: {', '.join(hazard['stand_ins'])}."]
-          if "stand_ins" in hazard else []),
+        f"Hardware: {', '.join(one for one in hazard['hardware'] if one in parts)}.",
+        f"Elements: {', '.join(elements) or none}.",
+        *([f"In place of those without an instrument, later: {', '.join(instead)}."]
+          if instead else []),
         f"Card: {hazard['card']}.",
         f"Remains: {hazard['remains'] or 'nothing that is known'}.",
     ]

@@ -7,7 +7,7 @@ from forebay.hardware.kinds import BREAKS
 from forebay.hardware.netlist import GROUND, Netlist, Part, reached
 from forebay.hardware.rules.supplies import APART_ohm
 
-LADDER = "interlocks.svg"
+LADDER = "interlocks"
 _BELOW = ("Left to right, without power and at rest: a blade on its stop is closed."
           " None of these asks the board.")
 _HEAD = """\
@@ -15,7 +15,7 @@ _HEAD = """\
 
 {drawn}
 
-![Interlock ladder](interlocks.svg)
+{ladder}
 
 Each rung works by itself: take the board out of its socket and all of it still
 acts. Worked out from the circuit: a device stands here because the pump's motor
@@ -23,11 +23,21 @@ has no way to the panel's plus while it is open.
 """
 
 
-def svg(build: Build) -> str:
-    """Return the ladder as one SVG file."""
-    points = {point.net: point.id for point in build.points}
-    return symbols.svg(layout.sheet(rungs(build.netlist), points),
-                       f"Interlock ladder: {build.name}", _BELOW)
+def drawn(build: Build) -> list[layout.Sheet]:
+    """Return what stands on each page of the ladder."""
+    return layout.sheets(rungs(build.netlist), {point.net: point.id for point in build.points})
+
+
+def names(build: Build) -> dict[str, int]:
+    """Return the pages of the ladder by their files' names."""
+    return {file: place for place, file in enumerate(text.pages(LADDER, len(drawn(build))))}
+
+
+def svg(build: Build, place: int) -> str:
+    """Return a page of the ladder as an SVG file."""
+    pages = drawn(build)
+    return symbols.svg(pages[place], f"Interlock ladder: {build.name}"
+                       f"{text.of_pages(place, len(pages))}", _BELOW)
 
 
 def rungs(netlist: Netlist) -> dict[str, list[Part]]:
@@ -98,5 +108,6 @@ def page(build: Build) -> str:
         ("overflow pipe", "upper tank", "carries more than the pump lifts"),
         ("discharge over the top", "upper tank", "lets nothing siphon back"),
         ("hand valve", "penstock", "shuts the water off, lockable"))]
-    return _HEAD.format(name=build.name, drawn=text.MADE) + "\n" + text.table(
+    ladder = "\n".join(f"![Interlock ladder]({file})" for file in names(build))
+    return _HEAD.format(name=build.name, drawn=text.MADE, ladder=ladder) + "\n" + text.table(
         ("device", "is", "at", "what it does by itself"), rows)

@@ -1,8 +1,11 @@
-"""How much later a rig with the fewest instruments acts, and what it leaves to hardware."""
+"""How much later a rig with fewer instruments acts, and what it leaves to hardware.
+
+Of a rig with every instrument that is told of the packaged one with the fewest.
+"""
 
 from forebay.docs.sheets import text
 from forebay.rehearse import lesser
-from forebay.rig import DEMOS, load, remaining
+from forebay.rig import DEMOS, Rig, load, remaining
 from forebay.rig.instruments import mask
 
 S_PER_MIN, S_PER_H = 60.0, 3600.0
@@ -12,25 +15,27 @@ _HEAD = """\
 ## With fewer instruments
 
 An element that has nothing to judge by is not fitted; some others then stand in,
-and act later. Compared are the two packaged rigs: {full}, with every instrument,
-and {less}, with the fewest. *At most* is counted as in
-[faults.md](../host/docs/faults.md). Where nothing is named no element acts: the
-list below says what is left.
+and act later. Compared are a rig with every instrument and {less}. *At most* is
+counted as in host/docs/faults.md. Where nothing is named no element acts: the list
+below says what is left.
 """
 _LEFT = """\
-What {less} leaves to hardware, to a person, or to an element that acts later.
-Of your own rig `forebay rehearse` draws the same list, and `forebay flash` asks
-whether it was read:
+What {less} leaves to hardware, to a person, or to an element that acts later;
+`forebay rehearse` draws the same list of a rig, and `forebay flash` asks whether it
+was read:
 """
 
 
-def section() -> str:
-    """Return the section as Markdown."""
-    full, less = DEMOS[0], DEMOS[-1]
-    rig = load(demo=less)
-    heads = ("fault", f"{full}: first, at most", f"{less}: first, at most")
-    parts = [_HEAD.format(full=full, less=less), text.table(heads, list(_rows(rig))),
-             _LEFT.format(less=less)]
+def section(own: Rig) -> str:
+    """Return the section as Markdown; own: the rig of the sheets."""
+    rig = own if remaining.absent(own.plant()) else load(demo=DEMOS[-1])
+    less = ("this rig" if rig is own
+            else f"the packaged rig {DEMOS[-1]}, which has the fewest (this one has all)")
+    heads = ("fault", "with every instrument: first, at most", "with fewer: first, at most")
+    parts = [text.paragraph(part) if not part.startswith("##") else part + "\n"
+             for part in _HEAD.format(less=less).split("\n\n")]
+    parts += [text.table(heads, list(_rows(rig))),
+              text.paragraph(_LEFT.format(less="it" if rig is not own else "this rig"))]
     left = remaining.lefts(mask(rig.plant()))
     parts.append("".join(text.item(f"**{row.hazard}**, {row.what}: {row.text}.") for row in left))
     return "\n".join(parts)

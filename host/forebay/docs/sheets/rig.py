@@ -6,8 +6,10 @@ from functools import partial
 from forebay.docs.schematic import boxing, plumbing, strips
 from forebay.docs.sheets import (
     cabling,
+    cards,
     circuits,
     commissioning,
+    hazards,
     heights,
     interlocks,
     parts,
@@ -19,16 +21,20 @@ from forebay.hardware.build import Build
 SHEETS: dict[str, Callable[[Build], str]] = {
     "parts.md": parts.page, "wiring.md": circuits.page, "cables.md": cabling.page,
     "commissioning.md": commissioning.page, "heights.md": heights.page,
-    "interlocks.md": interlocks.page,
-    interlocks.LADDER: interlocks.svg, "box.svg": boxing.svg,
-    "strips.md": striping.page, striping.DRAWING: strips.svg, "plumbing.svg": plumbing.svg,
+    "interlocks.md": interlocks.page, "hazards.md": hazards.page, "cards.md": cards.page,
+    "box.svg": boxing.svg, "strips.md": striping.page, "plumbing.svg": plumbing.svg,
 }
 
 
 def makers(build: Build) -> dict[str, Callable[[Build], str]]:
     """Return what makes each sheet of a rig, by its file's name."""
-    return {**SHEETS, **{file: partial(circuits.drawing, name=name)
-                         for file, name in circuits.names(build).items()}}
+    return {**SHEETS,
+            **{file: partial(interlocks.svg, place=place)
+               for file, place in interlocks.names(build).items()},
+            **{file: partial(strips.svg, place=place)
+               for file, place in striping.names(build).items()},
+            **{file: partial(circuits.svg, drawing=drawing)
+               for file, drawing in circuits.drawings(build).items()}}
 
 
 def files(build: Build) -> dict[str, str]:

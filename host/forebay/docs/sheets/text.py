@@ -39,6 +39,16 @@ def _one_line(text: str) -> str:
     return " ".join(text.split())
 
 
+def pages(name: str, count: int) -> list[str]:
+    """The names of the files of a drawing that has some pages."""
+    return [f"{name}{'' if place == 0 else f'-{place + 1}'}.svg" for place in range(count)]
+
+
+def of_pages(place: int, count: int) -> str:
+    """What a drawing's title says of its place among its pages."""
+    return f", {place + 1} of {count}" if count > 1 else ""
+
+
 def hung(head: str, tail: str) -> list[str]:
     """Lines of plain text: a head, and its tail below it, indented and wrapped."""
     return [head, *textwrap.wrap(tail, WIDTH, initial_indent=" " * 6, subsequent_indent=" " * 6,

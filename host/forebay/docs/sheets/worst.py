@@ -44,7 +44,7 @@ def figures(rig: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, float
         **_panel(rig, assumed),
         **_pump(rig, parts),
         **_small(assumed),
-        **_generator(rig),
+        **_generator(rig, assumed),
         **_supply(rig, parts),
         **_water(rig, parts),
     }
@@ -130,12 +130,13 @@ def run_m(rig: Mapping[str, Any], parts: Mapping[str, Any], name: str) -> float:
     return rig.get(key, lead[f"{name}_m"])
 
 
-def _generator(rig: Mapping[str, Any]) -> dict[str, float]:
+def _generator(rig: Mapping[str, Any], assumed: Mapping[str, float]) -> dict[str, float]:
     """Runaway with the lamps off, with and without the clamp; the lamps' own worst."""
     rest_V = rig["lamps.threshold_voltage_V"]
     clamped, dumped = runaway(rig, clamped=True), runaway(rig, dumped=True)
     return {
         "clamp_runaway_W": clamped.generator_V * clamped.clamp_A,
+        "clamp_base_A": clamped.clamp_A / assumed["clamp_gain"] + assumed["clamp_bleed_A"],
         "generator_clamped_V": clamped.generator_V,
         "generator_unclamped_V": runaway(rig).generator_V,
         "generator_A": max(clamped.clamp_A, dumped.dump_A, runaway(rig, lit=True).lamp_A),
@@ -183,6 +184,7 @@ def _supply(rig: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, float
         "supply_V": volts,
         "supply_most_V": full_V(volts, batteries.of(rig), parts),
         "supply_low_V": rig["supply.low_voltage_V"],
+        "battery_short_A": full_V(volts, batteries.of(rig), parts) / rig["supply.resistance_ohm"],
         "supply_A": max(board_A + valve_A, charge_A),
         "supply_start_A": max(board_A + valve_A * parts["assumed"]["valve_start_ratio"], charge_A),
         "charge_A": charge_A,

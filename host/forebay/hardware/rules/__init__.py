@@ -17,7 +17,7 @@ RULES: tuple[Callable[[Build], Iterator[Finding]], ...] = (
     connections.turned,
     supplies.joined, supplies.fuses, supplies.coils, supplies.shorts, supplies.rails,
     inputs.lines, inputs.contacts, inputs.meters,
-    loads.paths, loads.clamp, loads.leads, loads.switches,
+    loads.paths, loads.clamp, loads.drive, loads.leads, loads.switches,
     levels.pull_downs, levels.gates,
     buses.rise, buses.sense, buses.addresses,
     ratings.margins, ratings.cables, ratings.panel, ratings.capacitors,

@@ -2,15 +2,17 @@
 
 from collections.abc import Iterator
 
-from forebay.hardware import cables
+from forebay.hardware import cables, changing
 from forebay.hardware.build import Build
 from forebay.hardware.kinds import BREAKS
 from forebay.hardware.netlist import BOX, GROUND, Netlist, Way, reached
 from forebay.hardware.rules.finding import Finding
 from forebay.hardware.rules.inputs import SUPPRESSORS
 from forebay.hardware.rules.supplies import APART_ohm
+from forebay.hardware.sizing import REFERENCE_V
 
 LEAD_LEAST_m = 2.0  # what is shorter holds next to nothing
+BASE_V = 0.7        # of a transistor that conducts; common practice
 CAPACITORS = ("capacitor", "polarised capacitor")
 
 
@@ -62,6 +64,21 @@ def clamp(build: Build) -> Iterator[Finding]:
                 if net not in reached(plus, ways):
                     yield Finding("clamp lost", part.id, f"open, it takes {one.id} off the"
                                   " generator, and the lamps with it")
+
+
+def drive(build: Build) -> Iterator[Finding]:
+    """The resistor before the clamp's base lets through what the runaway asks of it."""
+    netlist, figures = build.netlist, build.figures
+    for clamp_part in (part for part in netlist.of_kind("pnp") if part.role == "clamp"):
+        base = clamp_part.pins["b"]
+        for reference in netlist.of_kind("reference"):
+            for part in netlist.between(base, reference.pins["k"], "resistor"):
+                left_V = figures["generator_clamped_V"] - BASE_V - REFERENCE_V
+                if left_V / part.ohm < figures["clamp_base_A"]:
+                    yield Finding("clamp starved", part.id, "it lets"
+                                  f" {1e3 * left_V / part.ohm:.3g} mA into {clamp_part.id}, which"
+                                  f" asks for {1e3 * figures['clamp_base_A']:.3g} mA at runaway;"
+                                  f" take {changing.what('clamp_base_A')}")
 
 
 def switches(build: Build) -> Iterator[Finding]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from forebay.hardware import duty
+from forebay.hardware import changing, duty
 from forebay.hardware.build import Build
 from forebay.hardware.rules.finding import Finding
 
@@ -15,8 +15,8 @@ def margins(build: Build) -> Iterator[Finding]:
     for one in duty.stresses(build.netlist, build.values, build.figures):
         if not one.holds:
             yield Finding("too little margin", one.who, f"{one.what}: {one.rated:.3g} {one.unit}"
-                          f" for {one.worst:.3g} {one.unit}; {_least(one)} of room are asked:"
-                          " change the rig or the part")
+                          f" for {one.worst:.3g} {one.unit}, {_least(one)} of room are asked;"
+                          f" take {changing.what(one.by)}")
 
 
 def _least(one: duty.Stress) -> str:
@@ -31,8 +31,8 @@ def cables(build: Build) -> Iterator[Finding]:
         if not one.holds:
             yield Finding("cable too thin", f"{one.id}, {one.place} to {one.towards}",
                           f"{one.section_mm2:g} mm2 lose {one.lost_V:.2g} V, {one.allowed_V:.2g} V"
-                          f" are allowed, over {one.length_m:.3g} m: shorten it, or take a higher"
-                          " voltage")
+                          f" are allowed, over {one.length_m:.3g} m; shorten it, or take"
+                          f" {changing.what(one.by)}")
 
 
 def panel(build: Build) -> Iterator[Finding]:

@@ -64,6 +64,9 @@ def fresh(name: str, stated: Mapping[str, Any], fitted: Collection[str] | None =
     if faults:
         raise RigError(judging.impossible(values) or faults)
     rig = load_text(text, _SOURCE)
+    faults = judging.unbuildable(rig)
+    if faults:
+        raise RigError(faults)
     unread = marks - rig.marked  # of what the rig does not have
     return _written(name, writing.text(name, MODEST, found, marks - unread), out)
 
@@ -74,7 +77,7 @@ def completed(stated: Mapping[str, Any]) -> dict[str, Any]:
     answers: dict[str, Any] = {}
     for question in QUESTIONS:
         answers[question.name] = (stated[question.name] if question.name in stated
-                                  else question.default(answers))
+                                  else question.default({**stated, **answers}))
     return answers
 
 
@@ -117,7 +120,7 @@ def carried(name: str, source: str, stated: Mapping[str, Any], fit: Iterable[str
     values, faults = values_of(tomllib.loads(changed.text))
     if faults:
         raise RigError(judging.impossible(values) or faults)
-    return _written(name, changed.text, out)
+    return _written(name, changed.text, out, judging.unbuildable(load_text(changed.text, _SOURCE)))
 
 
 def modest_fitted() -> set[str]:
@@ -163,12 +166,13 @@ def save(path: Path, text: str, flag: str) -> None:
         raise InputError(f"cannot write {path}: {error.strerror or error}") from error
 
 
-def _written(name: str, text: str, out: str | None) -> Begun:
+def _written(name: str, text: str, out: str | None, doubts: Iterable[str] = ()) -> Begun:
     rig = load_text(text, _SOURCE)
     path = Path(out or f"{_plain(name)}.toml")
     save(path, text, "--out")
     values = rig.plant()
-    return Begun(path, rig, len(remaining.left_to_hardware(values)), judging.doubtful(values))
+    return Begun(path, rig, len(remaining.left_to_hardware(values)),
+                 [*judging.doubtful(values), *doubts])
 
 
 def _plain(name):

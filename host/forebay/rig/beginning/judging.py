@@ -1,10 +1,14 @@
 """What a combination of answers cannot do, or hardly: one line each, with what to change."""
 
 import math
+import re
 from collections.abc import Mapping
 from typing import Any
 
-from forebay.rig import governing, lasting, machines, protecting
+from forebay.hardware import rules
+from forebay.hardware.build import Build
+from forebay.rig import Rig, governing, lasting, machines, protecting
+from forebay.rig.beginning.questions import QUESTIONS
 from forebay.rig.beginning.scaling import most_lifted_m3_s
 from keeper.physics import of_rig
 from keeper.settings import SETTINGS
@@ -17,12 +21,25 @@ MOST_LOST = 0.25     # of the head, before the pipe is worth a word; a guess
 def impossible(values: Mapping[str, Any]) -> list[str]:
     """Return why a rig cannot work at all: pump or light; values: by "section.key_unit"."""
     found = []
-    for rule in (_no_pump, _no_light):
+    for rule in (_no_pump, _no_clamp, _no_light):
         try:
             found += rule(values)
         except (KeyError, ValueError):
             continue  # what it rests on is at fault itself
     return found
+
+
+def unbuildable(rig: Rig) -> list[str]:
+    """Return what the rig's hardware would not stand, each with the flags to change."""
+    return [_by_flags(f"It cannot be built so: {found.where}: {found.text}.")
+            for found in rules.check(Build.of(rig))]
+
+
+def _by_flags(line: str) -> str:
+    """Return a line in which a question's key is named as its flag."""
+    for question in QUESTIONS:
+        line = re.sub(rf"\b{re.escape(question.place)}\b", question.flag, line)
+    return line
 
 
 def doubtful(values: Mapping[str, Any]) -> list[str]:
@@ -61,6 +78,13 @@ def _no_lift(values) -> list[str]:
             f" and heat, with {values['panel.power_W']:.4g} W of panel for"
             f" {values['pump.rated_power_W']:.4g} W of pump; a larger panel, another"
             " --pump-voltage, or less --lift."]
+
+
+def _no_clamp(values) -> list[str]:
+    if "generator.clamp_voltage_V" in values:
+        return []
+    return [f"Lamps of {values['lamps.threshold_voltage_V']:.4g} V ask for a generator whose clamp"
+            " no monitor and no part here stands; a lower --lamp-voltage."]
 
 
 def _no_light(values) -> list[str]:

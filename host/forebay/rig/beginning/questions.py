@@ -19,6 +19,9 @@ from forebay.rig.schema import CYLINDER, KEYS, PLACE_OF, RECTANGULAR
 # The packaged rig whose proportions every figure takes that nobody states.
 MODEST = "orchard"
 DENSITY_KG_M3, FALL_M_S2 = 1000.0, 9.81  # good enough for a default
+# How much more of their volts than the modest rig's the lamps' lead may take before another
+# lamp is put in series: 4 mm2 of copper then in place of 2.5.
+LEAD_MORE = 2.0
 # Of questions that set other keys than the one that their range is taken from.
 SETS = {"tank": "", "lift": " (with it lower.base_height)"}
 Answers = Mapping[str, Any]  # by the name of a question [SI]
@@ -35,7 +38,8 @@ class Tank(NamedTuple):
 class Question(NamedTuple):
     """One question; name: of its answer; place: the key that it is first about.
 
-    text: what is asked; unit: that a default is shown in; default: of earlier answers.
+    text: what is asked; unit: that a default is shown in; default: of earlier answers, and
+    of later ones that were stated.
     """
 
     name: str
@@ -188,8 +192,28 @@ def _bore(place: str) -> Callable[[Answers], float]:
     return default
 
 
-def _steps_W(answers):
+def _penstock_m(answers):
+    """Return the bore in which the light's water runs no faster than in the modest rig."""
     from forebay.rig.beginning import scaling  # it asks the answers, too
+
+    _, _, flow = scaling.light_ratios(answers)
+    return round(modest()["penstock.diameter_m"] * max(1.0, flow) ** 0.5, 3)
+
+
+def _lamps_V(answers):
+    """Return the volts of as many lamps in series as keep the current in their lead small.
+
+    What a lead loses of its volts goes with power / volts squared.
+    """
+    from forebay.rig.beginning import scaling
+
+    power, _, _ = scaling.light_ratios(answers)
+    in_series = min(scaling.most_in_series(answers), max(1, math.ceil((power / LEAD_MORE) ** 0.5)))
+    return in_series * modest()["lamps.threshold_voltage_V"]
+
+
+def _steps_W(answers):
+    from forebay.rig.beginning import scaling
 
     return scaling.steps_W(answers)
 
@@ -229,10 +253,9 @@ QUESTIONS = (
              _bore("rising_main.diameter")),
     Question("penstock_length", "penstock.length", "Penstock: length", "m",
              _longer("penstock.length", "head")),
-    Question("penstock_bore", "penstock.diameter", "Its inside diameter", "mm",
-             _like("penstock.diameter")),
+    Question("penstock_bore", "penstock.diameter", "Its inside diameter", "mm", _penstock_m),
     Question("lamp_voltage", "lamps.threshold_voltage", "Lamps: voltage below which they draw"
-             " nothing", "V", _like("lamps.threshold_voltage")),
+             " nothing", "V", _lamps_V),
     Question("steps", "lamps.steps", "Brightness steps, rising, with commas", "mW", _steps_W),
     Question("latitude", "site.latitude", "Place: latitude, north positive", "deg",
              _like("site.latitude")),
@@ -251,10 +274,10 @@ def completed_by(ask: Callable[[Question, Any], Any], stated: Answers) -> dict[s
     told = dict(stated)
     for question in QUESTIONS:
         if question.name == "tank_diameter" and answers["tank"].sizes_m:
-            answers[question.name] = question.default(answers)
+            answers[question.name] = question.default({**told, **answers})
             continue
         if question.name not in told:
-            default = question.default(answers)
+            default = question.default({**told, **answers})
             given = ask(question, default)
             if given is None:
                 answers[question.name] = default

@@ -6,14 +6,18 @@ speeds with the root of the head over the wheel's radius, torques with power / s
 Nobody has measured any of it; what has to be looked at is said by the cross-checks.
 """
 
+import math
 from collections.abc import Collection, Mapping
 from typing import Any
 
 from forebay.errors import InputError
+from forebay.hardware import sizing
 from forebay.rig import governing, instruments, machines, protecting
 from forebay.rig.beginning.questions import Answers, inlet_m, modest, tank_height_m
 from forebay.rig.checks import BRIGHTEST_FRAC, STARTING_FRAC
+from forebay.rig.machines import PA_PER_BAR
 from forebay.rig.schema import CYLINDER, NAME_OF, RECTANGULAR
+from forebay.rig.wired import MONITOR_MOST_V
 from keeper.boards import wiring
 from keeper.physics import of_rig
 from keeper.physics.panel import REFERENCE_W_M2
@@ -34,6 +38,12 @@ START_PART = 0.8          # of the open-circuit voltage, as the schema's default
 HOT_PART = 0.97           # of what the hottest panel gives
 DARK_PART = 0.15          # of the open-circuit voltage; a guess
 LEAST_LAMP_V = 0.5
+# Light as bright as a lead of 6 mm2 feeds with the most lamps in series; the modest rig's is
+# of 2.5 mm2, of which it uses four fifths.
+MOST_LEAD = 3.0
+# Room that hardware/parts.toml asks of clamp and pipe.
+CLAMP_TIMES, CLAMP_ROOM, PIPE_ROOM = 2.0, 1.05, 1.5
+MONITOR_ROOM = 1.1  # that it asks, and as much for friction, which weighs less in a large wheel
 LEAST_RANGE_A, MOST_RANGE_A = 0.082, 8.0  # the schema's
 PULSES_L, SUPPLY_RANGE_A = 450.0, 0.4     # of a small meter; a guess
 MOST_WINDING_OHM = 60.0   # the schema's
@@ -59,7 +69,7 @@ def settled(values: Mapping[str, Any], free: bool) -> Figures:
     values: by "section.key_unit", as they are read; free: nobody stated the steps.
     """
     more: Figures = {}
-    for rule in (_useful, start, *([_dimmer] if free else [])):
+    for rule in (_useful, start, _standing, *([_dimmer] if free else [])):
         try:
             more |= rule(values)
         except (KeyError, ValueError):
@@ -171,8 +181,8 @@ def _pump(answers) -> Figures:
     }
 
 
-def _ratios(answers) -> tuple[float, float, float, float]:
-    """Return (power, volts, head, flow) of the light over those of the modest rig [-]."""
+def light_ratios(answers: Answers) -> tuple[float, float, float]:
+    """Return (power, head, flow) of the light over those of the modest rig [-]."""
     base = modest()
     base_m = base["upper.base_height_m"] + base["upper.height_m"] / 2
     head = (answers["head"] + tank_height_m(answers) / 2) / base_m
@@ -183,13 +193,35 @@ def _ratios(answers) -> tuple[float, float, float, float]:
     else:
         least = (FINEST_M / base["turbine.nozzle_diameter_m"]) ** 2 * head ** 0.5
         power = max(max(flow, least) * head, LEAST_STEP_W / min(base["lamps.steps_W"]))
+        power = min(power, most_in_series(answers) ** 2 * MOST_LEAD)
+    return power, head, power / head
+
+
+def most_in_series(answers: Answers) -> int:
+    """Return with how many lamps in series the monitors still stand a generator without its clamp.
+
+    Its volts without load go with the root of the head, and stand to the lamps' as the modest
+    rig's do; no fewer than one.
+    """
+    base, height_m = modest(), tank_height_m(answers)
+    base_m = base["upper.height_m"]
+    fuller = ((answers["head"] + height_m) / (answers["head"] + height_m / 2)
+              / ((base["upper.base_height_m"] + base_m) / (base["upper.base_height_m"]
+                                                           + base_m / 2)))
+    each_V = sizing.figures(base)["generator_unclamped_V"] * fuller ** 0.5
+    return max(1, int(MONITOR_MOST_V / MONITOR_ROOM / each_V))
+
+
+def _ratios(answers) -> tuple[float, float, float, float]:
+    """Return (power, volts, head, flow) of the light over those of the modest rig [-]."""
+    power, head, flow = light_ratios(answers)
     lamp_V = max(LEAST_LAMP_V, answers["lamp_voltage"])
-    return power, lamp_V / base["lamps.threshold_voltage_V"], head, power / head
+    return power, lamp_V / modest()["lamps.threshold_voltage_V"], head, flow
 
 
 def steps_W(answers: Answers) -> list[float]:
     """Return steps of brightness [W] on which a full tank lasts as long as the modest one."""
-    power = _ratios({**answers, "steps": None})[0]
+    power = light_ratios({**answers, "steps": None})[0]
     return [float(f"{power * one:.2g}") for one in modest()["lamps.steps_W"]]
 
 
@@ -303,6 +335,23 @@ def start(values: Mapping[str, Any]) -> Figures:
     if values["night.dark_voltage_V"] >= start_V:
         more["night.dark_voltage"] = float(f"{DARK_PART * open_V:.2g}")
     return more
+
+
+def _standing(values) -> Figures:
+    """Return what clamp and penstock must stand, where the proportions give too little."""
+    worst = sizing.figures({name: one for name, one in values.items() if one is not None})
+    clamp_W = max(values["generator.clamp_power_W"], CLAMP_TIMES * worst["clamp_runaway_W"],
+                  CLAMP_ROOM * worst["water_W"])
+    least_Pa = PIPE_ROOM * worst["penstock_bar"] * PA_PER_BAR
+    rating_Pa = next((one for one in NOMINAL_Pa if one >= least_Pa), NOMINAL_Pa[-1])
+    return {"generator.clamp_power": _up(clamp_W),
+            "penstock.pressure_rating": max(values["penstock.pressure_rating_Pa"], rating_Pa)}
+
+
+def _up(value: float) -> float:
+    """Return a figure in two digits, rounded up."""
+    step = 10.0 ** (math.floor(math.log10(value)) - 1)
+    return float(f"{math.ceil(value / step * (1 - 1e-9)) * step:.3g}")
 
 
 def _dimmer(values) -> Figures:

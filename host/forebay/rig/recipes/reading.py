@@ -7,6 +7,9 @@ from keeper.boards import wiring
 _SHEET = "Look it up in its sheet"
 _STEP = f"{_SHEET}: the step of its reading."
 _METERS = ("panel_meter", "pump_meter", "generator_meter", "lamp_meter", "supply_meter")
+# Which meters read the voltage of a node.
+_VOLTAGES = {"panel": ("panel_meter", "pump_meter"),
+             "generator": ("generator_meter", "lamp_meter"), "supply": ("supply_meter",)}
 _flow = with_any("flow_up", "flow_down")
 _level = with_any("level")
 _thermometers = with_any("motor_temperature", "water_temperature")
@@ -25,6 +28,12 @@ SENSORS = {
                      " count is from them.", part(0.7), part(0.3), _flow),
     "pulses_per_litre": Row("Let fifty litres through into a measured drum, and divide the pulses"
                             " by them.", part(0.10), part(0.015), _flow, follows=True),
+    **{f"pulses_{side}": Row("Fill a bucket of known size some times: forebay calibrate flow.",
+                             part(0.10), part(0.015), with_any(f"flow_{side}"))
+       for side in ("up", "down")},
+    **{f"{name}_voltage_factor": Row("Hold a hand meter beside it: forebay calibrate voltage.",
+                                     part(0.01), part(0.003), with_any(*meters))
+       for name, meters in _VOLTAGES.items()},
     "flow_floor": Row("Throttle until a bucket's time and the meter part by a tenth.",
                       part(0.5), part(0.15), _flow),
     "flow_stall": Row("Throttle on until the meter stands still, and time a bucket.",

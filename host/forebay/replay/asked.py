@@ -1,0 +1,152 @@
+"""A span of a shelf replayed under other settings: from the shelf to what would have been.
+
+Three times through the keeper: up to the begin under the settings of then, so that it begins as
+the board did; through the span under the same, which shows how well the record comes again and
+what persons wished; and under the settings that are tried.
+"""
+
+from collections.abc import Callable
+from datetime import tzinfo
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from forebay.expected.days import bounds_s, judged_days
+from forebay.rehearse.process import AUTO
+from forebay.replay import jobs
+from forebay.replay.comparing import (
+    Event,
+    Fidelity,
+    Matched,
+    events_of,
+    fidelity,
+    matched,
+    replayed_events,
+)
+from forebay.replay.figures import figures_of
+from forebay.replay.jobs import Came, Span
+from forebay.replay.timeline import DS_PER_S
+from forebay.replay.trying import Change, ReplayError, changes
+from forebay.rig import Rig
+from forebay.shelf import Shelf
+from forebay.shelf.local import day_of, moment_of
+from forebay.shelf.query import journal_between, no_rows
+from keeper import settings as st
+
+LAST, BETWEEN = "last", ".."
+RUN_IN_S = 64800.0        # before the span: a motor's heat, a window of trips, the last daylight
+MOST_DAYS = 62            # of one replay: two months of rows at 10 Hz take some minutes
+SHIFTED_TICKS = 3 * DS_PER_S   # less is no other time
+S_PER_DAY, S_PER_H = 86400.0, 3600.0
+ROUNDS = 3
+UNSURE_TICKS = 120 * DS_PER_S   # of an edge: two rows of a rig that stands
+MOVED_TICKS = 1800 * DS_PER_S   # beyond, an event is another one; a guess
+
+
+class Outcome(NamedTuple):
+    """What a replay found.
+
+    again: of the record by a replay under its own settings; apart: what the tried settings
+    change against that; was, again_figures, now: figures by key; parted: where and why the tried
+    keeper parted from the record, as the simulation's process tells it.
+    """
+
+    span: Span
+    tried: list[Change]
+    again: Fidelity
+    recorded: list[Event]
+    apart: Matched
+    shifted: list[tuple[Event, Event]]
+    was: dict[str, float | None]
+    same: dict[str, float | None]
+    now: dict[str, float | None]
+    base: Came
+    came: Came
+    knows_heat: bool
+
+
+def period_of_span(shelf: Shelf, rig: Rig, rig_id: int, text: str, zone: tzinfo
+                   ) -> tuple[float, float]:
+    """Return (begin, end) [s since 1970 UTC] of LAST, a local day, or FROM..TO.
+
+    A day is from its sunrise to the next: with its night.  Raises InputError.
+    """
+    if BETWEEN in text:
+        first, _, second = text.partition(BETWEEN)
+        begin_s, end_s = moment_of(first.strip(), zone), moment_of(second.strip(), zone)
+        if begin_s >= end_s:
+            raise ReplayError(f"--replay {text}: {first.strip()} is not before {second.strip()}")
+    elif text == LAST:
+        held = list(judged_days(journal_between(shelf, rig_id), shelf.clock(rig_id), rig))
+        if not held:
+            raise no_rows(shelf, rig_id, zone)
+        begin_s, end_s = held[-1][1:]
+    else:
+        begin_s, end_s = bounds_s(day_of(text), rig)
+    if end_s - begin_s > MOST_DAYS * S_PER_DAY:
+        raise ReplayError(f"--replay {text}: more than {MOST_DAYS} days; replay it in parts")
+    return begin_s, end_s
+
+
+def span_on(shelf: Shelf, rig: Rig, rig_id: int, period: tuple[float, float],
+            zone: tzinfo) -> Span:
+    """Return a period of a shelf, ready to be replayed.  Raises ShelfError if it has no rows."""
+    clock = shelf.clock(rig_id)
+    journal = journal_between(shelf, rig_id, (period[0] - RUN_IN_S, period[1]))
+    rows = journal.rows
+    ends_s = clock.utc(rows.generation, rows.boot, rows.uptime_ds)
+    if not ((ends_s > period[0]) & (ends_s <= period[1])).any():
+        raise no_rows(shelf, rig_id, zone)
+    return jobs.span_of(journal, clock, rig, period, RUN_IN_S,
+                        remembers=not shelf.rehearsed(rig_id))
+
+
+def replayed(span: Span, tried_rig: Rig, progress: Callable[[float, float], None],
+             python: str = AUTO) -> Outcome:
+    """Return what came of a span under other settings.
+
+    progress: called with (hours done, hours in all).  Raises ReplayError, RehearsalError.
+    """
+    tried = changes(span.rig, tried_rig)
+    settings = tried_rig.settings()
+    settings[st.index("rig_id")] = span.settings[st.index("rig_id")]
+    hours = [0.0, ROUNDS * (span.end - span.begin) / DS_PER_S / S_PER_H]
+
+    def part(number, first):
+        def tell(tick):
+            progress(number * hours[1] / ROUNDS + (tick - first) / DS_PER_S / S_PER_H, hours[1])
+        return tell
+
+    values, knows_heat = jobs.retained_before(span, python, part(0, span.time.begin))
+    common: dict[str, Any] = {"retained": values,
+                              "heat": None if knows_heat else jobs.hot_heat()}
+    base = jobs.ran(jobs.job_of(span, span.settings, **common), part(1, span.begin), python)
+    deeds = sorted([*jobs.deeds_of(span), *map(tuple, base.told["found"])])
+    came = base if not tried else jobs.ran(jobs.job_of(
+        span, settings, deeds=deeds, finds_wishes=False, setpoints=base.told["setpoints"],
+        loose=False, unsure=_unsure(base),         **common), part(2, span.begin), python)
+    progress(hours[1], hours[1])
+    return _outcome(span, tried, settings, base, came, knows_heat)
+
+
+def _unsure(base):
+    """Return (from, to) ticks where the record does not come again under its own settings."""
+    return [(first - UNSURE_TICKS, last + UNSURE_TICKS) for first, last in base.told["astray"]]
+
+
+def _outcome(span, tried, settings, base, came, knows_heat):
+    again, _ = fidelity(span, base)
+    recorded = events_of(span.journal, span.time.event, span.time, span.settings,
+                         span.begin + 1, span.end)
+    before, after = (replayed_events(span, base, span.settings),
+                     replayed_events(span, came, settings))
+    apart = matched(before, after, MOVED_TICKS)
+    shifted = [pair for pair in apart.pairs if abs(pair[1].tick - pair[0].tick) > SHIFTED_TICKS]
+    rows = span.journal.rows
+    inside = (span.time.row_last > span.begin) & (span.time.row_last <= span.end)
+    values = span.rig.plant()
+    return Outcome(
+        span, tried, again, recorded, apart, shifted,
+        figures_of(rows.take(np.flatnonzero(inside)), recorded, values, span.settings),
+        figures_of(base.journal.rows, before, values, span.settings),
+        figures_of(came.journal.rows, after, values, settings), base, came, knows_heat)

@@ -1,0 +1,184 @@
+"""Events of a record beside those of a keeper under replay: what came again, and what did not.
+
+Compared is what says that something happened at the rig: changes of state, elements, lockouts,
+waits, readings that failed.  An event whose cause lasts for less than two rows is not decided
+by means: it may come again or not.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from forebay.replay.jobs import Came, Span
+from forebay.replay.spells import recurring, spells_of
+from forebay.replay.timeline import DS_PER_S, Timeline
+from forebay.words.operation import CAUSES, EVENTS, STATES
+from forebay.words.protection import ELEMENTS
+from keeper import events as ev
+from keeper import modes
+from keeper import settings as st
+from keeper.protection import elements as el
+
+COMPARED = (ev.STATE, ev.ACTED, ev.LET_GO, ev.LOCKOUT, ev.LOCKOUT_RESET, ev.HELD_OFF,
+            ev.READING_BAD)
+ROWS = 2                 # that a cause must last for
+SETTLING_TICKS = 300     # a keeper that begins shuts its valve first
+SAME_TICKS = 2 * DS_PER_S
+
+
+class Event(NamedTuple):
+    """An event: its tick, what it is, its element or None, for how long its cause lasted.
+
+    row: ticks of a row of the state that it came in.
+    """
+
+    tick: int
+    key: tuple[int, ...]
+    element: int | None
+    lasts: int
+    row: int
+
+    @property
+    def is_decidable(self) -> bool:
+        """Whether means of rows show its cause."""
+        return self.lasts >= ROWS * self.row
+
+    @property
+    def words(self) -> str:
+        """The event in a few words."""
+        code, *rest = self.key
+        if code == ev.STATE:
+            return f"{STATES[rest[0]].name} left: {CAUSES[rest[1]].name}"
+        if code in (ev.ACTED, ev.LET_GO):
+            return f"{ELEMENTS[rest[0]].id} {'acted' if code == ev.ACTED else 'let go'}"
+        if code in (ev.LOCKOUT, ev.LOCKOUT_RESET) and rest[0] in ELEMENTS:
+            return f"{EVENTS[code].name} {ELEMENTS[rest[0]].id}"
+        return f"{EVENTS[code].name} {rest[0]}"
+
+
+class Matched(NamedTuple):
+    """Two lists of events beside each other: pairs, those of either that have no partner."""
+
+    pairs: list[tuple[Event, Event]]
+    gone: list[Event]
+    new: list[Event]
+
+
+def events_of(journal, event_ticks, time: Timeline, settings, first: int, last: int
+              ) -> list[Event]:
+    """Return the events that are compared, of ticks first to last, in order."""
+    table = journal.events
+    own = time._replace(event=event_ticks)
+    spells = spells_of(journal, own, settings)
+    running = settings[st.index("row_running_s")] * DS_PER_S
+    standing = settings[st.index("row_standstill_s")] * DS_PER_S
+    chosen = np.flatnonzero((event_ticks >= first) & (event_ticks <= last)
+                            & np.isin(table["code"], COMPARED))
+    states = [(int(event_ticks[place]), int(table["argument2"][place]))
+              for place in np.flatnonzero((table["code"] == ev.STATE) & (event_ticks >= 0))]
+    found = []
+    for place in chosen:
+        one = table[place]
+        tick, code = int(event_ticks[place]), int(one["code"])
+        left = int(one["argument"]) if code == ev.STATE else int(one["state"])
+        row = standing if left == modes.STANDSTILL else running
+        lasts, element = _lasts(one, tick, code, spells, states, last)
+        key = (code, int(one["argument"]))
+        if code == ev.STATE:
+            key += (int(one["argument2"]),)
+        found.append(Event(tick, key, element, lasts, row))
+    return sorted(found, key=lambda one: one.tick)
+
+
+def _lasts(one, tick, code, spells, states, last):
+    """Return (ticks for which an event's cause lasted, the element that it is of)."""
+    argument = int(one["argument"])
+    if code in (ev.ACTED, ev.LET_GO, ev.LOCKOUT):
+        mine = [spell for spell in spells if spell.number == argument
+                and spell.acted - SAME_TICKS <= tick <= spell.let_go + SAME_TICKS]
+        return max([spell.end - spell.begin for spell in mine], default=0), argument
+    if code == ev.READING_BAD:
+        mine = [spell for spell in spells if spell.acted == tick]
+        return max([spell.end - spell.begin for spell in mine], default=0), None
+    if code == ev.STATE and int(one["argument2"]) in (modes.TRIPPED, modes.STOPPED):
+        mine = [spell for spell in spells if spell.begin <= tick <= spell.end + SAME_TICKS
+                and el.judged(spell.number - 1, el.J_ACTION) >= el.STOP]
+        near = [spell for spell in mine if abs(spell.acted - tick) <= SAME_TICKS] or mine
+        return (max([spell.end - spell.begin for spell in near], default=0),
+                near[0].number if near else None)
+    # A change that no element made is due to what goes on: until the next change.
+    after = [at for at, _ in states if at > tick]
+    return (after[0] if after else last) - tick, None
+
+
+def matched(one: list[Event], other: list[Event], tolerance_ticks: int) -> Matched:
+    """Return two lists matched by what they tell, in order, within a tolerance."""
+    waiting: dict[tuple[int, ...], list[Event]] = {}
+    for event in other:
+        waiting.setdefault(event.key, []).append(event)
+    pairs, gone = [], []
+    for event in one:
+        near = [each for each in waiting.get(event.key, [])
+                if abs(each.tick - event.tick) <= tolerance_ticks]
+        if near:
+            best = min(near, key=lambda each: abs(each.tick - event.tick))
+            waiting[event.key].remove(best)
+            pairs.append((event, best))
+        else:
+            gone.append(event)
+    new = sorted((event for events in waiting.values() for event in events),
+                 key=lambda event: event.tick)
+    return Matched(pairs, gone, new)
+
+
+class Fidelity(NamedTuple):
+    """How well a replay under unchanged settings gives the record again.
+
+    swapped: pairs of events that came in the other order, though more than a row lay between.
+    """
+
+    recorded: int
+    reproduced: list[Event]
+    undecidable: list[Event]
+    wrong: list[Event]
+    swapped: list[tuple[Event, Event]]
+
+
+def fidelity(span: Span, came: Came) -> tuple[Fidelity, Matched]:
+    """Return how the replay of a span under its own settings fits the record."""
+    tolerance = ROWS * span.settings[st.index("row_standstill_s")] * DS_PER_S
+    recorded = events_of(span.journal, span.time.event, span.time, span.settings,
+                         span.begin + 1, span.end)
+    played = replayed_events(span, came, span.settings)
+    starts = span.begin + SETTLING_TICKS
+    recorded = [one for one in recorded if one.tick > starts]
+    played = [one for one in played if one.tick > starts]
+    found = matched(recorded, played, tolerance)
+    swapped = _swapped(found.pairs)
+    unsure = recurring(span.journal, span.time, span.waves.spells)
+    other = [*found.gone, *found.new]
+    is_told = [one.is_decidable and not any(first <= one.tick <= last for first, last in unsure)
+               for one in other]
+    wrong = [one for one, told in zip(other, is_told, strict=True) if told]
+    undecidable = [one for one, told in zip(other, is_told, strict=True) if not told]
+    return Fidelity(len(recorded), [one for one, _ in found.pairs],
+                    sorted(undecidable), sorted(wrong), swapped), found
+
+
+def replayed_events(span: Span, came: Came, settings) -> list[Event]:
+    """Return the events of a replay, by the record's ticks."""
+    return [one for one in events_of(came.journal, came.event, span.time, settings,
+                                     span.begin + 1, span.end)
+            if one.tick > span.begin + SETTLING_TICKS or span.begin < span.time.starts[0].first]
+
+
+def _swapped(pairs):
+    """Return pairs of decidable events, near each other in the list, in the wrong order."""
+    found = []
+    ordered = [pair for pair in sorted(pairs, key=lambda pair: pair[0].tick)
+               if pair[0].is_decidable]
+    for first, second in zip(ordered, ordered[1:], strict=False):
+        apart = second[0].tick - first[0].tick
+        if apart > max(first[0].row, second[0].row) and second[1].tick < first[1].tick:
+            found.append((first[0], second[0]))
+    return found

@@ -1,0 +1,87 @@
+"""A meter that is off by three of its uncertainties: seen in the balance, calibrated, gone."""
+
+import pytest
+
+from forebay.asking import Kept
+from forebay.balance.compute import balance_of
+from forebay.calibrate import work, writing
+from forebay.calibrate.sitting import Sitting
+from forebay.rig import load, load_text
+from forebay.shelf import Anchor, Clock
+from forebay.shelf.decode import decode
+from forebay.twin.twin import Twin
+from keeper import channels as ch
+from keeper import settings as st
+from keeper.journal.opening import open_journal
+from tests.calibrate.practice import Hands
+from tests.twin.rigs import MINUTES, PUMPING
+
+DEMO = load()
+SUN_MIN, HOURS = 190, 4.5
+HIGH = 1.06    # 3 u of 2 %
+SUN = ([850.0 if one < SUN_MIN else 0.0 for one in range(MINUTES)], [35.0] * MINUTES,
+       [14.0] * MINUTES)
+
+
+def day_of(folder, rig):
+    """Returns a twin of the demo's own plant, whose board has the settings of a description."""
+    folder.mkdir()
+    settings = rig.settings()
+    # The plant is what it is, whatever the description says of its meters.
+    plant = {**DEMO.plant(), "upper.start_volume_m3": 0.08}
+    one = Twin(plant, settings, SUN, lambda: open_journal(
+        str(folder / "board"), settings[st.index("rig_id")], st.VERSION))
+    sensors = one.sensors
+    sensors.scale = [scale / gain for scale, gain in zip(sensors.scale, sensors.gain, strict=True)]
+    sensors.gain = [1.0] * ch.COLUMNS
+    sensors.gain[ch.FLOW_UP], sensors.gain[ch.FLOW_DOWN] = HIGH, 1.0
+    return one
+
+
+def balanced(folder, one, rig):
+    """Plays a day to its end and returns its balance."""
+    one.run(round(HOURS * 36000) - one.periods)
+    return balance_again(folder, rig)
+
+
+def balance_again(folder, rig):
+    journal = decode([path.read_bytes() for path in sorted((folder / "board").iterdir())])
+    return balance_of(journal, Clock([Anchor(0, 1, 0, 1.5e9, 0.05)]), rig)
+
+
+@pytest.fixture(scope="module")
+def before(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("before") / "day"
+    return balanced(folder, day_of(folder, DEMO), DEMO), folder
+
+
+def test_a_meter_three_u_off_is_calibrated_and_the_water_closes_again(before, tmp_path):
+    closed = before[0].blame.closures["fill"]
+    assert closed.normalised > 2
+    one = day_of(tmp_path / "practice", DEMO)
+    hands = Hands(one, {"bucket_frac": "0.2 %", "bucket_reading": "20 mL", "*_buckets": "4"})
+    hands.until(PUMPING)
+    sitting = Sitting(DEMO, hands, Kept(tmp_path / "kept"), hands.told.append, hands)
+    outcome = work.found("flow", sitting)
+    up = outcome.figures[0]
+    assert up.moved_u > 2.5
+    calibrated = writing.proposed(DEMO, outcome)
+    after = balanced(tmp_path / "after", day_of(tmp_path / "after", calibrated), calibrated)
+    again = after.blame.closures["fill"]
+    assert abs(again.normalised) < 2
+    assert again.u < 0.75 * closed.u
+    # As stated: what falls is the meter's own part.
+    meters = {name: part for name, part in again.parts.items() if name == "FI-UP"}
+    assert abs(meters["FI-UP"]) == pytest.approx(
+        outcome.changes()["sensors.flow_frac"] * after.water["up"].value, rel=0.02)
+
+
+def test_a_voltage_factor_puts_the_same_days_energies_right(before):
+    balance, folder = before
+    text = DEMO.toml_text.replace("[sensors]", "[sensors]\npanel_voltage_factor = 0.985")
+    right = balance_again(folder, load_text(text, "demo"))
+    for name in ("panel", "pump"):
+        assert right.energies[name].value == pytest.approx(
+            0.985 * balance.energies[name].value, rel=1e-5)
+    assert right.energies["lamps"].value == balance.energies["lamps"].value
+    assert right.water["up"].value == balance.water["up"].value

@@ -1,0 +1,110 @@
+"""Each task of past days, on a simulated day whose rig is not as its description says."""
+
+import contextlib
+
+import numpy as np
+import pytest
+
+from forebay.asking import Kept
+from forebay.calibrate import work
+from forebay.calibrate.past import Past
+from forebay.calibrate.sitting import CalibrateError, Sitting
+from forebay.shelf import Shelf
+from forebay.shelf.rows import Rows
+from keeper import channels as ch
+from tests.calibrate.practice import DEMO, TRUE, Hands
+from tests.twin.rigs import MINUTES, twin
+
+ROW_S = 10
+HOURS = 5
+
+@pytest.fixture(scope="module")
+def day(shelf_path):
+    """Gives (past, hands) of the day on the shelf."""
+    with Shelf(shelf_path, create=False) as shelf:
+        past, of = work.past_of(shelf, DEMO, None)
+    assert not of.is_practice
+    hands = Hands.__new__(Hands)
+    hands.asked, hands.told, hands.leave_at = [], [], None
+    return past, hands
+
+
+def past_of(one):
+    """Returns rows of ROW_S means, as the keeper's scans read them."""
+    count = HOURS * 3600 // ROW_S
+    rows = Rows.empty(count)
+    rows.boot[:] = 1
+    rows.scans[:] = ROW_S * 10
+    rows.contacts[:] = 0
+    one.run(30)   # what is read in turn has been read
+    for row in range(count):
+        sums = np.zeros(ch.COLUMNS)
+        for _ in range(ROW_S * 10):
+            one.run(1)
+            sums += one.keeper.values[:ch.COLUMNS]
+        means = sums / (ROW_S * 10)
+        rows.uptime_ds[row] = one.keeper.uptime_ds
+        rows.state[row] = one.keeper.state
+        rows.stored[:, row] = [round(mean * channel[ch.CH_STEP_DEN] / channel[ch.CH_STEP_NUM])
+                               for mean, channel in zip(means, ch.CHANNELS, strict=True)]
+    rows.seq[:] = np.arange(count) + 1
+    return Past.of(rows)
+
+
+def found(day, folder, task, given=()):
+    past, hands = day
+    hands.given = dict(given)
+    return work.found(task, Sitting(DEMO, hands, Kept(folder / "kept.json"), hands.told.append,
+                                    past=past))
+
+
+def test_a_filling_tells_how_wide_the_tank_is(day, tmp_path):
+    width, = found(day, tmp_path, "tank").figures
+    assert width.place == "upper.width"
+    assert abs(width.value - TRUE["upper.width_m"]) < 2 * width.u
+
+
+def test_rows_of_pumping_tell_the_pumps_curve(day, tmp_path):
+    total_L = 1e3 * (DEMO.upper.start_volume_m3 + DEMO.lower.start_volume_m3) + 90
+    head, rated = found(day, tmp_path, "pump", {
+        "water_in_all": f"{total_L} L", "water_in_all_u": "30 L"}).figures
+    assert abs(head.value - TRUE["pump.shut_off_head_m"]) < 2 * head.u
+    assert abs(rated.value - DEMO.pump.rated_head_m) < 2 * rated.u
+    assert head.u < head.before_u
+
+
+def test_one_run_tells_the_motors_heat(day, tmp_path):
+    outcome = found(day, tmp_path, "motor")
+    for one in outcome.figures:
+        name = {"motor.heat_capacity": "motor.heat_capacity_J_K"}.get(one.place,
+                                                                      f"{one.place}_K_W")
+        assert abs(one.value - TRUE[name]) < 2 * one.u, one
+
+
+def test_a_leak_is_told_and_none_where_there_is_none(tmp_path):
+    for leak_L_h, is_seen in ((0.0, False), (3.0, True)):
+        folder = tmp_path / str(leak_L_h)
+        folder.mkdir()
+        one = twin(folder, ([0.0] * MINUTES, [10.0] * MINUTES, [10.0] * MINUTES),
+                   {"upper.start_volume_m3": 0.5, "night.setpoint_W": 0.0})
+        from keeper.operation import orders
+        orders.carry_out(one.keeper, orders.REST, 600, 0)
+        one.plant.leak_m3_s = leak_L_h / 3.6e6
+        outcome = found((past_of(one), Hands(one)), folder, "leak")
+        said = dict(outcome.told)["lost at rest"]
+        assert ("more than its error" in said) == is_seen, said
+        assert abs(float(said.split()[0]) - leak_L_h) < 0.5
+
+
+@pytest.mark.parametrize("task", ["tank", "pump", "motor", "leak"])
+def test_days_that_hold_nothing_are_told(tmp_path, task):
+    past = Past.of(Rows.empty(0))
+    hands = Hands.__new__(Hands)
+    hands.asked, hands.told, hands.leave_at = [], [], None
+    hands.given = {"water_in_all": "1 m3", "water_in_all_u": "10 L"}
+    with pytest.raises(CalibrateError):
+        found((past, hands), tmp_path, task, hands.given)
+    with contextlib.suppress(FileNotFoundError):
+        (tmp_path / "kept.json").unlink()
+    with pytest.raises(CalibrateError, match="no past days|water"):
+        found((None, hands), tmp_path, task, hands.given)

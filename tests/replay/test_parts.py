@@ -1,0 +1,99 @@
+"""The parts of a replay by themselves: waves of knots, and whether keeper and record are in step."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as some
+
+from forebay.replay.engine.aligning import IN_STEP, LATE, PARTED, SETTLING_TICKS, Alignment
+from forebay.replay.engine.following import Line, Step, Within
+from forebay.replay.knots import Hold, held, in_order, value_at, without_glitches
+from keeper import modes
+
+ROW_TICKS = [600 if state == modes.STANDSTILL else 100 for state in range(len(modes.STATES))]
+# Stands, pumps from tick 1001 on, trips at 2000, stands.
+RUNS = [(1, 1000, modes.STANDSTILL, modes.SUN_ENOUGH),
+        (1001, 2000, modes.PUMPING, modes.TRIPPED), (2001, 9000, modes.STANDSTILL, None)]
+
+knots = some.lists(some.tuples(some.integers(0, 500), some.floats(-1e4, 1e4)), min_size=2,
+                   max_size=20).map(in_order)
+
+
+@given(knots, some.lists(some.integers(-50, 600), min_size=1, max_size=20))
+def test_a_line_is_numpys_interpolation_in_whatever_order_it_is_asked(points, asked):
+    line = Line([tick for tick, _ in points], [value for _, value in points])
+    expected = np.interp(asked, line.ticks, line.values)
+    assert [line.at(tick) for tick in asked] == pytest.approx(expected.tolist())
+
+
+@given(knots, some.integers(0, 500), some.integers(0, 60), some.floats(-1e4, 1e4))
+def test_a_reading_that_was_held_stands_and_leaves_the_rest_as_it_was(points, first, length,
+                                                                      value):
+    hold = Hold(first, first + length, value, True)
+    found = held(points, hold)
+    ticks = [tick for tick, _ in found]
+    assert ticks == sorted(set(ticks))
+    for tick in range(hold.first, hold.last + 1):
+        assert value_at(found, tick) == pytest.approx(value)
+    for tick in range(-20, 600):
+        if not hold.first - 1 <= tick <= hold.last + 1 and (
+                ticks[0] <= tick <= ticks[-1] and points[0][0] <= tick <= points[-1][0]):
+            assert value_at(found, tick) == pytest.approx(value_at(points, tick), abs=1e-6)
+
+
+def test_a_step_holds_its_value_from_its_tick_on_and_asked_backwards_too():
+    step = Step([0, 10, 20], [1, 0, 1])
+    assert [step.at(tick) for tick in (0, 9, 10, 19, 20, 99, 10, 0)] == [1, 1, 0, 0, 1, 1, 0, 1]
+
+
+def test_spans_hold_their_ends():
+    spans = Within([(20, 30), (5, 8)])
+    assert [tick for tick in range(40) if spans.at(tick)] == [5, 6, 7, 8, *range(20, 31)]
+
+
+def test_a_contact_that_reads_open_once_alone_opened_nothing():
+    assert without_glitches([(1, 1), (2, 0), (3, 1)], 1) == [(1, 1), (3, 1)]
+    assert without_glitches([(1, 1), (2, 0), (3, 0), (4, 1)], 1) == [
+        (1, 1), (2, 0), (3, 0), (4, 1)]
+
+
+def settled(tick):
+    align = Alignment(RUNS, tick, ROW_TICKS)
+    align.settling = 0
+    return align
+
+
+def test_who_does_what_the_record_did_reads_tick_by_tick():
+    align = settled(998)
+    states = [modes.STANDSTILL, modes.STANDSTILL, modes.PUMPING, modes.PUMPING]
+    assert [align.go_on(state) for state in states] == [IN_STEP] * 4
+    assert align.tick == 1002
+
+
+def test_the_record_waits_for_who_is_late_but_no_longer_than_two_rows():
+    align = settled(2000)
+    found = [align.go_on(modes.PUMPING) for _ in range(201)]
+    assert align.tick == 2000
+    assert found == [LATE] * 200 + [PARTED]
+    align = settled(2000)
+    align.go_on(modes.PUMPING)
+    assert align.go_on(modes.STANDSTILL) == IN_STEP
+    assert align.tick == 2001
+
+
+def test_the_record_leaps_to_who_is_early_but_no_further_than_two_rows():
+    align = settled(1850)
+    assert align.go_on(modes.STANDSTILL) == IN_STEP
+    assert align.tick == 2001
+    assert settled(1790).go_on(modes.STANDSTILL) == PARTED
+
+
+def test_who_does_something_else_has_parted():
+    assert settled(1500).go_on(modes.RUNNING) == PARTED
+
+
+def test_who_has_just_started_may_shut_its_valve_first():
+    align = Alignment(RUNS, 100, ROW_TICKS)
+    assert [align.go_on(modes.CLOSING) for _ in range(SETTLING_TICKS)] == [
+        IN_STEP] * SETTLING_TICKS
+    assert align.go_on(modes.CLOSING) == PARTED
