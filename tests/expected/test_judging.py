@@ -3,6 +3,7 @@
 import math
 from datetime import UTC
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -93,6 +94,6 @@ def test_nothing_known_is_no_verdict():
 
 
 def test_a_day_on_which_something_was_held_off_is_not_plainly_as_expected():
-    day = SimpleNamespace(verdict=AS_EXPECTED, rows=[], since_s=None)
+    day: Any = SimpleNamespace(verdict=AS_EXPECTED, rows=[], since_s=None)
     assert lead(day, UTC) == "The day was as expected."
     assert "only the time that the rig ran was as expected" in lead(day, UTC, is_held=True)

@@ -126,8 +126,10 @@ def _figures(kept: Gathered, rig, fitted, notes) -> Figures:
         notes.append("The water's temperature was not measured:"
                      f" {ASSUMED_WATER_DEGC:g} degC assumed.")
     meters = Meters(rig.sensors, fitted)
+    # As they are where all are the period's own: a year of them is not held twice.
+    own = slice(None) if kept.own.all() else kept.own
     part = Electric(kept.sums, kept.spans, kept.dark, rig, meters, fitted, kept.cuts,
-                    kept.rows.take(kept.own), kept.ends_s[kept.own], kept.seconds[kept.own])
+                    kept.rows.take(own), kept.ends_s[own], kept.seconds[own])
     flow = Water(kept.rows, kept.ends_s, kept.seconds, kept.spans,
                  [(one.first, one.last) for one in kept.stretches], Store(rig, degC), meters,
                  kept.sums, [(one.begin_s, one.end_s) for one in kept.stretches], kept.cuts,

@@ -44,9 +44,7 @@ class Levels:
         place = np.flatnonzero(np.isfinite(level_m))
         self.count = len(place)
         self.level_m = level_m[place]
-        # A row's noise is its own in whatever balance it takes part.
-        self.names = list(zip(rows.generation[place].tolist(), rows.seq[place].tolist(),
-                              strict=True))
+        self._life, self._seq = rows.generation[place], rows.seq[place]
         self.scans = np.maximum(rows.scans[place], 1)
         self.noise_m = meters.level_noise_m(self.scans)
         ends, length = ends_s[place], seconds[place]
@@ -170,6 +168,10 @@ class Levels:
         return tuple(np.where(is_other.reshape(-1, *[1] * (b.ndim - 1)), b, a)
                      for a, b in zip(one, other, strict=True))
 
+    def _name(self, row):
+        """Return what a row is called: its noise is its own in whatever balance it takes part."""
+        return int(self._life[row]), int(self._seq[row])
+
     def at(self, at_s: float) -> Measured:
         """Return the level [m] at a moment on the axis [s]."""
         after = min(max(int(np.searchsorted(self._at_s, at_s)), 1), len(self._at_s) - 1)
@@ -183,9 +185,9 @@ class Levels:
             for row, weight in zip(self._rows[knot], self._weights[knot], strict=True):
                 noise_m = float(part * weight * self.noise_m[row])
                 if noise_m:
-                    source = ("level of row", *self.names[row])
+                    source = ("level of row", *self._name(row))
                     parts[source] = parts.get(source, 0.0) + noise_m
             if part and self._unsure_m[knot]:
-                source = ("bend of the level", *self.names[self._rows[knot][0]])
+                source = ("bend of the level", *self._name(self._rows[knot][0]))
                 parts[source] = parts.get(source, 0.0) + float(part * self._unsure_m[knot])
         return Measured(metres, parts)

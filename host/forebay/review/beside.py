@@ -68,7 +68,8 @@ def _expected(review, shelf, rig, rig_id):
         # What is locked out or held off explains it: then it is no news.
         gravity, do = (NOTICE, FOLLOWS) if is_held else (LOOK, " ".join(judged.causes) or LOOK_DO)
         worse = [Finding(gravity, text.lead(judged, review.zone), do, judged.since_s)]
-    lines, html = (form(judged, review.zone, is_held) for form in (text.lines, text.html))
+    lines = text.lines(judged, review.zone, is_held)
+    html = text.html(judged, review.zone, is_held)
     if is_held:
         lines[1:1] = textwrap.wrap(ALLOWED, WIDTH, initial_indent="  ", subsequent_indent="  ")
         html = html.replace("</h2>", f"</h2>\n<p>{escape(ALLOWED)}</p>", 1)

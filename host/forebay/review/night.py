@@ -211,7 +211,7 @@ def _said_of(record, lights, lit_s):
     power = _mean_W(record)
     at = f" at {power:.2f} W" if power is not None else ""
     planned = planned_W(record)
-    is_near = at and planned and abs(power - planned) <= NEAR_FRAC * planned
+    is_near = power is not None and planned and abs(power - planned) <= NEAR_FRAC * planned
     wanted = "" if not at or not planned else (
         ", as planned" if is_near else f" ({planned:.2f} W was planned)")
     times = "" if len(lights) == 1 else f", {times_text(len(lights))}"
