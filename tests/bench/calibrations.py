@@ -174,12 +174,12 @@ def wheel_sweep(draw) -> Iterator[Told]:
 
 
 def motor_run(draw) -> Iterator[Told]:
-    """Fifty minutes of pumping in a sun that wanders, half an hour of rest; 30 s a row."""
+    """Fifty minutes of pumping in a sun that wanders, an hour of rest; 30 s a row."""
     names = ("motor.cooled_resistance_K_W", "motor.still_resistance_K_W",
              "motor.heat_capacity_J_K")
     at_hand = [VALUES[name] * (1 + 0.15 * draw.standard_normal()) for name in names]
     loss_frac, offset_K, u_K = 0.05, 0.5, 0.03
-    rows, pumps = np.arange(160), 100
+    rows, pumps = np.arange(220), 100
     cooled = rows < pumps
     loss = np.where(cooled, 4.0 + 2.0 * np.sin(rows / draw.uniform(5, 12)), 0.0)
     seconds, water = np.full(len(rows), 30.0), np.full(len(rows), 12.0)

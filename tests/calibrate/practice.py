@@ -8,12 +8,19 @@ import math
 import random
 
 from forebay.asking import Left
-from forebay.rig import load
+from forebay.rig import load, load_text
 from keeper import channels as ch
 from keeper.operation.orders import carry_out
 from tests.twin.rigs import run_until
 
 DEMO = load()
+# The same, whose figures nobody has measured yet.
+ASSUMED = load_text(DEMO.toml_text + """
+[assumed]
+upper = ["width"]
+pump = ["shut_off_head", "rated_head"]
+motor = ["cooled_resistance", "still_resistance", "heat_capacity"]
+""", "assumed")
 SHARE = 1.06   # of the stated figures, that the rig of the conftest's day has
 TRUE = {
     "upper.start_volume_m3": 0.15, "upper.width_m": DEMO.upper.width_m * SHARE,

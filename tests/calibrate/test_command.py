@@ -21,7 +21,8 @@ def at(tmp_path, monkeypatch, shelf_path, capsys):
     for name in ("XDG_STATE_HOME", "XDG_DATA_HOME"):
         monkeypatch.setenv(name, str(tmp_path / "home"))
     text = DEMO.toml_text.replace("\nshut_off_head", f"\n{REMARK}\nshut_off_head")
-    (tmp_path / "rig.toml").write_text(text + '\n[assumed]\npump = ["shut_off_head"]\n')
+    (tmp_path / "rig.toml").write_text(
+        text + '\n[assumed]\npump = ["shut_off_head", "rated_head"]\n')
     (tmp_path / "answers.toml").write_text(ANSWERS)
     (tmp_path / "shelf").write_bytes(shelf_path.read_bytes())
 
@@ -42,7 +43,7 @@ def records(folder):
 
 
 def test_a_yes_writes_the_figures_and_leaves_every_comment(at):
-    assert load(at.folder / "rig.toml").marked == {"pump.shut_off_head"}
+    assert load(at.folder / "rig.toml").marked == {"pump.shut_off_head", "pump.rated_head"}
     code, out, err = at("pump", "--yes")
     assert code == Exit.DONE, err
     text = (at.folder / "rig.toml").read_text()

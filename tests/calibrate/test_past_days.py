@@ -12,7 +12,7 @@ from forebay.calibrate.sitting import CalibrateError, Sitting
 from forebay.shelf import Shelf
 from forebay.shelf.rows import Rows
 from keeper import channels as ch
-from tests.calibrate.practice import DEMO, TRUE, Hands
+from tests.calibrate.practice import ASSUMED, DEMO, TRUE, Hands
 from tests.twin.rigs import MINUTES, twin
 
 ROW_S = 10
@@ -54,7 +54,7 @@ def past_of(one):
 def found(day, folder, task, given=()):
     past, hands = day
     hands.given = dict(given)
-    return work.found(task, Sitting(DEMO, hands, Kept(folder / "kept.json"), hands.told.append,
+    return work.found(task, Sitting(ASSUMED, hands, Kept(folder / "kept.json"), hands.told.append,
                                     past=past))
 
 
@@ -71,6 +71,15 @@ def test_rows_of_pumping_tell_the_pumps_curve(day, tmp_path):
     assert abs(head.value - TRUE["pump.shut_off_head_m"]) < 2 * head.u
     assert abs(rated.value - DEMO.pump.rated_head_m) < 2 * rated.u
     assert head.u < head.before_u
+
+
+def test_what_is_found_less_surely_than_it_is_known_stands_and_is_said(day, tmp_path):
+    past, hands = day
+    hands.given = {}
+    outcome = work.found("tank", Sitting(DEMO, hands, Kept(tmp_path / "kept"),
+                                         hands.told.append, past=past))
+    assert outcome.changes() == {}
+    assert any("upper.width stands" in one and "apart" in one for one in outcome.notes)
 
 
 def test_one_run_tells_the_motors_heat(day, tmp_path):

@@ -11,9 +11,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq, least_squares
+from scipy.optimize import least_squares, root_scalar
 from scipy.stats import norm, t
 
+Numbers = np.ndarray | Sequence[float] | float
 COVERED = 0.95
 NORMAL = float(norm.ppf(0.5 + COVERED / 2))
 APART = 3.0        # standard uncertainties beyond which a point is named as apart
@@ -76,9 +77,9 @@ class Fit:
             np.abs(self.residuals) > APART * np.maximum(self.spreads, np.finfo(float).tiny))]
 
 
-def linear(columns: np.ndarray, y: np.ndarray, u_y: np.ndarray | float | None = None,
-           u_x: np.ndarray | float = 0.0, slopes: Callable | None = None,
-           shared: Sequence[np.ndarray] = (), weighs_shared: bool = False) -> Fit:
+def linear(columns: np.ndarray, y: Numbers, u_y: Numbers | None = None, u_x: Numbers = 0.0,
+           slopes: Callable | None = None,
+           shared: Sequence[Numbers] = (), weighs_shared: bool = False) -> Fit:
     """Return the fit of y = columns @ figures.
 
     columns: (points, figures); u_y: own standard uncertainties, None = from the scatter; u_x:
@@ -104,8 +105,8 @@ def linear(columns: np.ndarray, y: np.ndarray, u_y: np.ndarray | float | None = 
                 weighs_shared)
 
 
-def curved(model: Callable[[np.ndarray], np.ndarray], start: Sequence[float], y: np.ndarray,
-           u_y: np.ndarray | float, shared: Sequence[np.ndarray] = (),
+def curved(model: Callable[[np.ndarray], np.ndarray], start: Numbers, y: Numbers,
+           u_y: Numbers, shared: Sequence[Numbers] = (),
            bounds: tuple = (-np.inf, np.inf)) -> Fit:
     """Return the fit of y = model(figures), whatever its form.
 
@@ -113,7 +114,7 @@ def curved(model: Callable[[np.ndarray], np.ndarray], start: Sequence[float], y:
     for `linear`.  Raises NoFit for too few points or figures that nothing here tells apart.
     """
     y = np.asarray(y, float)
-    _enough(len(y), len(start), True)
+    _enough(len(y), np.size(start), True)
     u = np.maximum(np.broadcast_to(np.asarray(u_y, float), len(y)), np.finfo(float).tiny)
     found = least_squares(lambda p: (model(p) - y) / u, np.asarray(start, float),
                           bounds=bounds, x_scale=np.abs(start), method="trf")
@@ -196,7 +197,7 @@ def _stretch(columns, residuals, u, moves, dof):
     high = 2.0
     while excess(high) > 0.0:
         high *= 2.0
-    return float(brentq(excess, 1.0, high, rtol=STRETCH_STEP))
+    return root_scalar(excess, bracket=(1.0, high), rtol=STRETCH_STEP).root
 
 
 def _slopes(model, values):
@@ -212,7 +213,9 @@ def _slopes(model, values):
     return np.array(columns).T
 
 
-def straight(x, y, u_y=None, u_x=0.0, shared=(), about=0.0, weighs_shared=False) -> Fit:
+def straight(x: Numbers, y: Numbers, u_y: Numbers | None = None, u_x: Numbers = 0.0,
+             shared: Sequence[Numbers] = (), about: float = 0.0,
+             weighs_shared: bool = False) -> Fit:
     """Return the fit of y = figure 0 + figure 1 (x - about); arguments as for `linear`."""
     x = np.asarray(x, float)
     columns = np.stack([np.ones_like(x), x - about], axis=1)
@@ -220,13 +223,15 @@ def straight(x, y, u_y=None, u_x=0.0, shared=(), about=0.0, weighs_shared=False)
     return linear(columns, y, u_y, u_x, slopes, shared, weighs_shared)
 
 
-def proportional(x, y, u_y, u_x=0.0, shared=()) -> Fit:
+def proportional(x: Numbers, y: Numbers, u_y: Numbers, u_x: Numbers = 0.0,
+                 shared: Sequence[Numbers] = ()) -> Fit:
     """Return the fit of y = figure 0 x; arguments as for `linear`."""
     x = np.asarray(x, float)
     slopes = (lambda values: np.full(len(x), values[0])) if np.any(u_x) else None
     return linear(x[:, None], y, u_y, u_x, slopes, shared)
 
 
-def constant(y, u_y, shared=(), weighs_shared=False) -> Fit:
+def constant(y: Numbers, u_y: Numbers, shared: Sequence[Numbers] = (),
+             weighs_shared: bool = False) -> Fit:
     """Return the weighted mean of y as figure 0; arguments as for `linear`."""
-    return linear(np.ones((len(y), 1)), y, u_y, shared=shared, weighs_shared=weighs_shared)
+    return linear(np.ones((np.size(y), 1)), y, u_y, shared=shared, weighs_shared=weighs_shared)

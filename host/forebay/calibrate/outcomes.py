@@ -14,6 +14,7 @@ from forebay.rig.keys import COUNT
 from forebay.rig.schema import KEYS, PLACE_OF
 
 DIGITS = 6
+DISAGREE_U = 2.0      # beyond which two figures are said to disagree (GUM 6.3.3, k = 2)
 DOUBT_DIGITS = 2      # of an uncertainty, as is the trade's custom (GUM 7.2.6)
 
 
@@ -120,7 +121,8 @@ class Outcome:
         self.notes += [f"{one.place} stands: it was found as"
                        f" {said_u(one.place, one.value, one.u)}, less surely than it is known"
                        f" (u {said_u(one.place, one.before, one.before_u).split('(u ')[1]}."
-                       for one in worse]
+                       + (f" The two lie {abs(one.moved_u):.1f} u apart: one of them is wrong."
+                          if abs(one.moved_u) > DISAGREE_U else "") for one in worse]
 
     def as_json(self) -> dict[str, Any]:
         """Return it as documented in docs/json.md."""

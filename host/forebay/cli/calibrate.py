@@ -102,7 +102,7 @@ def _list(rig_path, shelf_path, as_json):
 def _calibrated(what, rig_path, *, port, shelf_path, begin, end, day, zone, answers_path, anew,
                 dry_run, yes, out, page_path):
     """Carry a task out; return its report, None where the person leaves."""
-    from forebay.asking import Kept, Left
+    from forebay.asking import Left
     from forebay.calibrate import work
     from forebay.calibrate.sitting import Sitting
     from forebay.shelf import Shelf
@@ -117,12 +117,8 @@ def _calibrated(what, rig_path, *, port, shelf_path, begin, end, day, zone, answ
         else:
             past, of = work.past_of(shelf, rig, period_of(begin, end, day,
                                                           local_zone(zone, rig)))
-        kept = Kept.of(f"calibrate-{what}", of.rig_id)
-        if anew:
-            kept.end()
-            kept = Kept.of(f"calibrate-{what}", of.rig_id)
         answers = _answers(answers_path)
-        sitting = Sitting(rig, answers, kept, _said, line, past)
+        sitting = Sitting(rig, answers, _kept(what, of, anew), _said, line, past)
         try:
             report = work.report_of(work.found(what, sitting), rig, of)
             if page_path:
@@ -138,6 +134,20 @@ def _calibrated(what, rig_path, *, port, shelf_path, begin, end, day, zone, answ
             return None
         work.finish(report, sitting, target, shelf, write_whole)
     return report
+
+
+def _kept(what, of, anew):
+    """Return what an earlier sitting left, and say so; nothing of it where it begins anew."""
+    from forebay.asking import Kept
+
+    kept = Kept.of(f"calibrate-{what}", of.rig_id)
+    if anew:
+        kept.end()
+        kept = Kept.of(f"calibrate-{what}", of.rig_id)
+    if kept.found:
+        _said("Going on from an earlier sitting, whose answers and readings are kept; --anew"
+              " begins anew.")
+    return kept
 
 
 def _task(what):
@@ -226,5 +236,7 @@ def _tell(report):
     if report.written:
         say(f"written: {report.written}")
         say(f"next, to bring the board's settings up to date:\n  forebay flash {report.written}")
+        say("What was recorded before was read by the figures of then: balance those days"
+            "\nwith the description of then (--rig).")
     else:
         say("nothing was written")

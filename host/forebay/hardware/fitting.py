@@ -33,6 +33,7 @@ def conditions(rig: Rig) -> dict[str, bool]:
         "motor on 1-Wire": one_wire, "1-Wire": thermometers,
         "thermistor": fitted["motor_temperature"] and sensor == wiring.THERMISTOR,
         "monitors": any(fitted[f"{name}_meter"] for name in sizing.MONITORS),
+        "stays without power": values["valve.on_power_loss"] == "stays",
         "meters": fitted["flow_up"] or fitted["flow_down"],
         "thermometers": fitted["motor_temperature"] or fitted["water_temperature"],
         "5 V sensors": fitted["flow_up"] or fitted["flow_down"] or fitted["level"],

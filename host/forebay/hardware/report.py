@@ -45,8 +45,8 @@ class Report:
             f" {len(self.build.points)} test points",
             f"fuse: {', '.join(part.value for part in netlist.of_kind('fuse'))}",
             "tightest, rated and worst:",
-            *(f"  {one.who[:32]:32} {one.what[:22]:22} {one.rated:8.3g} {one.worst:8.3g}"
-              f" {one.unit}" for one in tight),
+            *(f"  {one.who[:32]:32} {one.what[:22]:22} {float(f'{one.rated:.3g}'):8g}"
+              f" {float(f'{one.worst:.3g}'):8g} {one.unit}" for one in tight),
             "None of it has been built: not tried. Local codes and licensed practice come",
             "first; hardware/commissioning.md is the gate before water and sun.",
         ]

@@ -135,7 +135,10 @@ class Sensors:
         self.idle = [tuple([(int(row[i]) - LIFT) * steps[i]
                             for i in (GENERATOR_MV, GENERATOR_MA, VALVE_PERMILLE)])
                      for row in self.blur]
-        self._take_meters(rig)
+        self.pulses_m3 = _pulses_m3(rig)
+        self.floor = rig["sensors.flow_floor_m3_s"]
+        self.stall = rig["sensors.flow_stall_m3_s"]
+        self.part_up = self.part_down = 0.0   # part of a pulse that is still due
         self.period_s = PERIOD_S
         self.in_hand = {}         # place of a thermometer that somebody holds -> [degC]
         # A monitor at the end of its range says so instead of reading on.
@@ -145,17 +148,6 @@ class Sensors:
         self.countdown = 0
         self.held = [0] * ch.COLUMNS   # last reading of what is not read in every scan
         self.start()
-
-    def _take_meters(self, rig):
-        """Set how the flow meters count."""
-        # A meter that was calibrated on its own has its own figure.
-        both = rig["sensors.pulses_per_litre"]
-        self.pulses_m3 = {
-            place: rig.get("sensors.pulses_" + side, both) * PULSES_A_LITRE
-            for place, side in ((FLOW_UP, "up"), (FLOW_DOWN, "down"))}
-        self.floor = rig["sensors.flow_floor_m3_s"]
-        self.stall = rig["sensors.flow_stall_m3_s"]
-        self.part_up = self.part_down = 0.0   # part of a pulse that is still due
 
     def _take_turns(self, found):
         """Set which monitors [rows as `arranged` gives them] are read in turn."""
@@ -364,6 +356,13 @@ def _instrument(row, rig, error):
                 rig["sensors.temperature_noise_K"] * MILLI, SIXTEENTH_NUM / SIXTEENTH_DEN)
     # A position: off by as much at either end.
     return 1.0, error * rig["sensors.valve_frac"] * MILLI, VALVE_NOISE_PERMILLE, 1
+
+
+def _pulses_m3(rig):
+    """Return the pulses [1/m3] of each flow meter; one that was calibrated has its own figure."""
+    both = rig["sensors.pulses_per_litre"]
+    return {place: rig.get("sensors.pulses_" + side, both) * PULSES_A_LITRE
+            for place, side in ((FLOW_UP, "up"), (FLOW_DOWN, "down"))}
 
 
 def _whole(resolution):

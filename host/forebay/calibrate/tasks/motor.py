@@ -17,7 +17,9 @@ from forebay.rig.schema import KEYS, PLACE_OF
 from keeper import channels as ch
 from keeper import modes
 
-LEAST_PUMP_S, LEAST_STILL_S = 1800.0, 1200.0
+# Three time constants of a small motor at rest, some 20 minutes each: an air that nobody
+# measured is else not told from its resistance.
+LEAST_PUMP_S, LEAST_STILL_S = 1800.0, 3600.0
 MOST_ROWS = 1500
 STEP = 1e-3
 HAIR = 1e-6            # two time constants that are one are taken this far apart
@@ -97,8 +99,8 @@ def course_of(past, rig) -> Course:
         if found is not None and (best is None or _size(past, found) > _size(past, best)):
             best = found
     if best is None:
-        raise CalibrateError("no run of half an hour of pumping, followed by twenty minutes of"
-                             " rest, is among these days: name another day with --date")
+        raise CalibrateError("no run of half an hour of pumping, followed by an hour without,"
+                             " is among these days: name another day with --date")
     # Current and voltage of a motor at rest are noise.
     runs = pumps[best] | (past.state[best] == modes.TRIAL)
     amps, volts = np.where(runs, amps[best], 0.0), np.where(runs, volts[best], 0.0)

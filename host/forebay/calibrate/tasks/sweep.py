@@ -36,7 +36,6 @@ OF_WHEEL = ("turbine.nozzle_diameter_m", "turbine.wheel_radius_m", "turbine.buck
             "generator.rectifier_drop_V", "lamps.threshold_voltage_V", "lamps.resistance_ohm")
 Flows = Callable[[Mapping[str, Any]], np.ndarray]
 Errors = Callable[[Mapping[str, Any]], tuple[np.ndarray, list[np.ndarray]]]
-PASSES = 2
 STEP = 1e-3
 LEAST = 1e-7          # that a figure may be, where its key allows 0
 VALVE = ("valve.flow_coefficient_m3_h", "valve.rangeability")
@@ -86,14 +85,14 @@ def fit(flows_of: Flows, names: tuple[str, ...], values: Mapping[str, Any],
         return {**values, **dict(zip(told, np.asarray(p).tolist(), strict=True))}
 
     p = np.clip([values[name] for name in told], low, high)
-    found = None
-    for _ in range(PASSES):   # errors go by the machine as it is found
+    def fitted(p):
         own, shared = errors_of(machine(p))
         more = [moved(flows_of, machine(p), name, doubts[name]) for name in stay]
-        found = fitting.curved(lambda p: flows_of(machine(p)), p, flows_m3_s, own,
-                               [*shared, *more], (low, high))
-        p = found.values
-    return Found(told, found)
+        return fitting.curved(lambda p: flows_of(machine(p)), p, flows_m3_s, own,
+                              [*shared, *more], (low, high))
+
+    # The errors go by the machine as it is found.
+    return Found(told, fitted(fitted(p).values))
 
 
 def told_by(flows_of: Flows, names: tuple[str, ...], values: Mapping[str, Any],

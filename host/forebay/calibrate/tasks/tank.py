@@ -55,8 +55,7 @@ def fit(stated_m3, metered_m3, u_stated_m3, flow_frac, level_moves) -> fitting.F
     about = float(np.mean(stated_m3))
     metered = np.asarray(metered_m3, float)
     shared = [flow_frac * (metered - metered.mean()), *level_moves]
-    return fitting.straight(stated_m3, metered, None if u_stated_m3 is None else 0.0,
-                            u_stated_m3, shared, about)
+    return fitting.straight(stated_m3, metered, 0.0, u_stated_m3, shared, about)
 
 
 def run(sitting: Sitting) -> Outcome:

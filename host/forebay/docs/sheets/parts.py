@@ -47,7 +47,8 @@ def page(build: Build) -> str:
 
 
 def _failing(found: list[Stress]) -> str:
-    rows = [(one.who, one.what, f"{one.rated:.3g} {one.unit}", f"{one.worst:.3g} {one.unit}")
+    rows = [(one.who, one.what, f"{text.number(one.rated)} {one.unit}",
+             f"{text.number(one.worst)} {one.unit}")
             for one in found if not one.holds]
     if not rows:
         return ""
@@ -65,7 +66,8 @@ def _part(row: Mapping[str, Any], build: Build, found: list[Stress]) -> str:
         lines.append(text.paragraph(_clamp(build)))
     if found:
         lines.append(text.table(("rating", "rated", "worst", "margin", "least"), [
-            (one.what, f"{one.rated:.3g} {one.unit}", f"{one.worst:.3g} {one.unit}",
+            (one.what, f"{text.number(one.rated)} {one.unit}",
+             f"{text.number(one.worst)} {one.unit}",
              _room(one.margin, one.unit), _room(one.least, one.unit)) for one in found]))
     return "\n".join(lines)
 

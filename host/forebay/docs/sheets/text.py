@@ -49,6 +49,11 @@ def of_pages(place: int, count: int) -> str:
     return f", {place + 1} of {count}" if count > 1 else ""
 
 
+def number(value: float) -> str:
+    """A figure in three digits, never with an exponent below a million."""
+    return f"{float(f'{value:.3g}'):g}"
+
+
 def hung(head: str, tail: str) -> list[str]:
     """Lines of plain text: a head, and its tail below it, indented and wrapped."""
     return [head, *textwrap.wrap(tail, WIDTH, initial_indent=" " * 6, subsequent_indent=" " * 6,
