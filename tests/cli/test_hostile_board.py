@@ -22,6 +22,7 @@ COMMANDS = {
     "watch --json": ["watch", "--once", "--json"],
     "dispatch": ["dispatch", "rest", "--for", "1 h"],
     "reset": ["dispatch", "reset", "--seen-on-site"],
+    "prove": ["prove", "--list", "--shelf", "shelf"],
 }
 READERS = (["check"], ["balance"], ["review", "--out", "page.html"],
            ["export", "--out", "rows.csv"], ["export", "--events", "--out", "events.csv"],

@@ -168,8 +168,9 @@ class Ordered(scenes.Scene):
 
     def __init__(self, board, *rest, **more):
         super().__init__(board, *rest, **more)
+        self.twin = board.twin
         self.sent = []
 
     def order(self, code, a=0, b=0):
         self.sent.append((code, a, b))
-        return self.board.twin.keeper.order(code, a, b)
+        return self.twin.keeper.order(code, a, b)

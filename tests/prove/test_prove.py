@@ -223,10 +223,9 @@ def record(tmp_path_factory):
 def test_the_record_is_kept_and_read_back(record, tmp_path):
     with Shelf(tmp_path / "shelf.sqlite") as shelf:
         keep(shelf, record)
-        at_s, again = newest(shelf, 7)
+        kept = newest(shelf, 7)
         assert newest(shelf, 8) is None
-    assert at_s == 1.8e9
-    assert again == record
+    assert kept == (1.8e9, record)
     assert Record.of(json.loads(json.dumps(record.as_json()))) == record
 
 

@@ -159,3 +159,12 @@ def test_the_day_comes_again_and_again():
     day = EveryDay([float(minute) for minute in range(1441)])
     assert [day[0], day[1439], day[1440], day[2 * 1440 + 7]] == [0, 1439, 0, 7]
     assert len(day) > 10**12
+
+
+def test_what_a_hand_reads_is_told(tmp_path):
+    one = paced(tmp_path)
+    one.do("dip", "", 0.0, 0.0)
+    assert one.said == [f"dip: {one.twin.plant.upper.level_m * 1000:.0f} mm"]
+    one.do("lift", "LSH-UP", 0.0, 0.0)
+    one.step()
+    assert one.twin.plant.full.up

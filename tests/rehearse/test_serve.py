@@ -315,3 +315,50 @@ def test_whatever_shelf_it_is_pulled_to_knows_that_it_is_made_up(at_line, run, t
     other = tmp_path / "other.sqlite"
     assert run("pull", "--port", at_line.port, "--shelf", other).returncode == Exit.DONE
     assert faults(other) == ["cloud-edge"]
+
+
+# Lines on the standard input
+
+@pytest.mark.parametrize(("line", "what"), [
+    ("", None), ("  ", None),
+    ("lift LSH-UP", {"hands": ("lift", "LSH-UP", 0.0, 0.0)}),
+    ("warm TI-MOT 35 degC for 2 min", {"hands": ("warm", "TI-MOT", 35.0, 120.0)}),
+    ("warm TI-WTR 95 degF", {"hands": ("warm", "TI-WTR", 35.0, 60.0)}),
+    ("press HS-1 2 s", {"hands": ("press", "HS-1", 2.0, 0.0)}),
+    ("bucket up 10 L", {"hands": ("bucket", "up", 10.0, 0.0)}),
+    ("dip", {"hands": ("dip", "", 0.0, 0.0)}),
+    ("wait 5 s", {"wait": 5.0}), ("meter TP3", {"meter": "TP3"}), ("help", {"help": ""}),
+    ("pump-lead-open", {"fault": "pump-lead-open"}), ("button 3 s", {"button_s": 3.0}),
+])
+def test_a_line_is_a_fault_a_hand_or_a_wait(line, what):
+    found = live.asked(line)
+    assert found == what or found == pytest.approx(what) or (
+        found and found["hands"][:2] == what["hands"][:2]
+        and found["hands"][2:] == pytest.approx(what["hands"][2:]))
+
+
+@pytest.mark.parametrize(("line", "said"), [
+    ("lft LSH-UP", "lift"), ("lift LSH", "LSH-UP"), ("warm TI-MOT 300 degC", "-20 to 100"),
+    ("warm TI-MOT 3 bar", "bar"), ("wait 2 h", "3600"), ("wait x", "wait"),
+    ("miswire floats", "full-floats-swapped"), ("wave", "help")])
+def test_a_line_that_is_none_is_told_with_what_is_near(line, said):
+    with pytest.raises(RehearsalError, match=said):
+        live.asked(line)
+
+
+def test_the_words_of_the_help_fit_a_terminal():
+    lines = live.help_lines()
+    assert max(map(len, lines)) <= COLUMNS
+    assert any("lift FLOAT" in line for line in lines)
+
+
+def test_what_a_hand_does_shows_at_the_served_board(at_tcp):
+    contact = 1 << list(CONTACTS).index("contact_71h_up")
+    at_tcp.type("leave LSH-UP")
+    until(lambda: live_of(at_tcp)["contacts"] & contact)
+    at_tcp.type("lift LSH-UP")
+    until(lambda: not live_of(at_tcp)["contacts"] & contact)
+    at_tcp.type("leave LSH-UP")
+    until(lambda: live_of(at_tcp)["contacts"] & contact)
+    at_tcp.type("dip")
+    until(lambda: "dip: " in at_tcp.said())

@@ -83,8 +83,7 @@ class Session:
               show: Callable[[str], None], only: tuple[str, ...] = (), anew: bool = False,
               patience_s: float = 180.0) -> Record:
         """Go through the steps; arguments as the command's and `forebay.prove.scene.Scene`'s."""
-        answers: Answers = Filed.of(answers_path) if answers_path or keys is None else Typed(
-            keys.ask, tell)
+        answers = _answers(answers_path, keys, tell)
         self.kept = Kept.of(TASK, self.rig_id)
         if anew:
             self.kept.end()
@@ -111,3 +110,10 @@ class Session:
             lastused.note_proof_test(self.rig_id, date.fromtimestamp(record.ended_s).isoformat())
         self.kept.end()
 
+
+def _answers(path: str | None, keys: Keys | None, tell: Callable[[str], None]) -> Answers:
+    if path:
+        return Filed.of(path)
+    if keys is None:
+        raise ProveError("nobody can answer here: name a file by --answers")
+    return Typed(keys.ask, tell)

@@ -73,6 +73,7 @@ OF: tuple[tuple[str, tuple[str, ...], str], ...] = (
     ("Cut the board's over-full pair", (), "pair"),
     ("Warm the thermostat", (), "thermostat"),
     ("Hold each temperature sensor", ("thermometer-TI-MOT", "thermometer-TI-WTR"), ""),
+    ("Hold the temperature sensor in the hand", ("thermometer-TI-MOT", "thermometer-TI-WTR"), ""),
     ("Order the valve open, press the stop half way;", ("valve",), "valve-stopped-board"),
     ("Order the valve open, press the stop half way", ("valve",), "valve-stopped"),
     ("Take the fuse out while the valve opens", (), "valve-without-power"),

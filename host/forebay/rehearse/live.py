@@ -20,6 +20,7 @@ from pathlib import Path
 
 from forebay import lastused, units
 from forebay.dispatch import keys
+from forebay.errors import InputError
 from forebay.rehearse.options import MARK, NEAR, Plan, RehearsalError
 from forebay.rehearse.process import AUTO, Stage
 from forebay.rehearse.run import folder_of, job, mark_of
@@ -262,7 +263,7 @@ def _listen(stage, live, tell):
                 live.fault = what["fault"]
                 if live.told:
                     live.mark(live.told.with_fault(time.time(), what["fault"]))
-        except RehearsalError as error:
+        except InputError as error:
             tell(str(error))
             continue
         tell(f"{live.clock()} {line.strip()}")

@@ -44,7 +44,11 @@ class HandsError(ValueError):
     """What was asked of the hands cannot be done: what, what is allowed."""
 
 
-def parsed(text, seconds_of=float, degC_of=float, litres_of=float):
+def _number(text):
+    return float(text)
+
+
+def parsed(text, seconds_of=_number, degC_of=_number, litres_of=_number):
     """Return (verb, argument, number, number) of a line; HandsError if it is none.
 
     seconds_of, degC_of, litres_of: read a quantity as it is written.
