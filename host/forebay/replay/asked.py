@@ -77,7 +77,10 @@ def period_of_span(shelf: Shelf, rig: Rig, rig_id: int, text: str, zone: tzinfo
         if begin_s >= end_s:
             raise ReplayError(f"--replay {text}: {first.strip()} is not before {second.strip()}")
     elif text == LAST:
-        held = list(judged_days(journal_between(shelf, rig_id), shelf.clock(rig_id), rig))
+        journal = journal_between(shelf, rig_id)
+        if not len(journal.rows):
+            raise no_rows(shelf, rig_id, zone)
+        held = list(judged_days(journal, shelf.clock(rig_id), rig))
         if not held:
             raise ReplayError(f"--replay {LAST}: of no day are there rows of half of it or more:"
                               " name a day, or FROM..TO; `forebay check` says what is held")
