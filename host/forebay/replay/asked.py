@@ -77,9 +77,13 @@ def period_of_span(shelf: Shelf, rig: Rig, rig_id: int, text: str, zone: tzinfo
         if begin_s >= end_s:
             raise ReplayError(f"--replay {text}: {first.strip()} is not before {second.strip()}")
     elif text == LAST:
-        held = list(judged_days(journal_between(shelf, rig_id), shelf.clock(rig_id), rig))
-        if not held:
+        journal = journal_between(shelf, rig_id)
+        if not len(journal.rows):
             raise no_rows(shelf, rig_id, zone)
+        held = list(judged_days(journal, shelf.clock(rig_id), rig))
+        if not held:
+            raise ReplayError(f"--replay {LAST}: of no day are there rows of half of it or more:"
+                              " name a day, or FROM..TO; `forebay check` says what is held")
         begin_s, end_s = held[-1][1:]
     else:
         begin_s, end_s = bounds_s(day_of(text), rig)
@@ -90,7 +94,10 @@ def period_of_span(shelf: Shelf, rig: Rig, rig_id: int, text: str, zone: tzinfo
 
 def span_on(shelf: Shelf, rig: Rig, rig_id: int, period: tuple[float, float],
             zone: tzinfo) -> Span:
-    """Return a period of a shelf, ready to be replayed.  Raises ShelfError if it has no rows."""
+    """Return a period of a shelf, ready to be replayed.
+
+    Raises ShelfError if it has no rows, ReplayError if they are not such as a keeper writes.
+    """
     clock = shelf.clock(rig_id)
     journal = journal_between(shelf, rig_id, (period[0] - RUN_IN_S, period[1]))
     rows = journal.rows
