@@ -132,6 +132,22 @@ class _Nobody(list):
         pass
 
 
+def test_a_thermometer_that_was_in_the_hand_before_is_not_taken_for_the_next(tmp_path):
+    """What was held is accepted early and goes on warming: that once was called 'swapped'."""
+    one = Stand(tmp_path)
+    tell = one.scene.tell
+
+    def told(text):
+        if text.startswith("Hold TI-WTR"):
+            one.sleep(20)  # the way to the other sensor
+        tell(text)
+
+    one.scene.tell = told
+    record = prove(one.scene, 1, "rig", only=("thermometer-TI-MOT", "thermometer-TI-WTR"))
+    assert findings(record) == []
+    assert "Let go of TI-MOT: it is still getting warmer." in one.person.told
+
+
 def test_a_time_out_says_what_was_seen_instead(tmp_path):
     one = Stand(tmp_path, patience_s=5.0)
     one.person.todo = _Nobody()
