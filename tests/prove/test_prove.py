@@ -238,7 +238,7 @@ def record(tmp_path_factory):
 
 def test_the_record_is_kept_and_read_back(record, tmp_path):
     with Shelf(tmp_path / "shelf.sqlite") as shelf:
-        keep(shelf, record)
+        keep(shelf, record, is_whole=True)
         kept = newest(shelf, 7)
         assert newest(shelf, 8) is None
     assert kept == (1.8e9, record)
