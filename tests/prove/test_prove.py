@@ -1,6 +1,7 @@
 """A proof test at the simulated rig: what is sound is accepted, what is wired wrongly is named."""
 
 import json
+from types import SimpleNamespace
 
 import pytest
 
@@ -225,6 +226,25 @@ def test_a_name_that_no_step_has_is_refused_before_anything_is_done(tmp_path):
     with pytest.raises(ProveError, match="did you mean button"):
         prove(one.scene, 1, "rig")
     assert one.scene.sent == []
+
+
+@pytest.mark.parametrize("demo", ["hillside", "orchard"])
+def test_what_a_person_is_asked_names_the_rig_s_own_figures(tmp_path, demo):
+    """It was once asked whether the clamp holds {clamp_most_V:.3g} V."""
+    one = Stand(tmp_path, demo=demo)
+    texts = []
+
+    def to(question):
+        texts.append(question.text)
+        return "no"
+
+    one.scene.answers = SimpleNamespace(to=to)
+    for step in steps.steps_of(one.rig):
+        if step.kind == steps.BY_HAND:
+            texts.append(step.title)
+            texts.append(step.run(one.scene).said)
+    assert any("clamp holds 16" in text for text in texts) == (demo == "hillside")
+    assert [text for text in texts if "{" in text] == []
 
 
 # The record
