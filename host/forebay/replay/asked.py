@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from forebay.errors import InputError
 from forebay.expected.days import bounds_s, judged_days
 from forebay.rehearse.process import AUTO
 from forebay.replay import jobs
@@ -86,10 +87,17 @@ def period_of_span(shelf: Shelf, rig: Rig, rig_id: int, text: str, zone: tzinfo
                               " name a day, or FROM..TO; `forebay check` says what is held")
         begin_s, end_s = held[-1][1:]
     else:
-        begin_s, end_s = bounds_s(day_of(text), rig)
+        begin_s, end_s = bounds_s(_day(text), rig)
     if end_s - begin_s > MOST_DAYS * S_PER_DAY:
         raise ReplayError(f"--replay {text}: more than {MOST_DAYS} days; replay it in parts")
     return begin_s, end_s
+
+
+def _day(text):
+    try:
+        return day_of(text)
+    except InputError as error:
+        raise ReplayError(f"--replay: {error}, or {LAST}, or FROM..TO") from None
 
 
 def span_on(shelf: Shelf, rig: Rig, rig_id: int, period: tuple[float, float],
