@@ -154,7 +154,8 @@ def help_lines() -> list[str]:
     """Return what a line on the standard input may be, as lines for a terminal."""
     rows = [*((f"{verb} {form}".strip(), does) for verb, (form, does) in hands.VERBS.items()),
             ("button [2 s]", "press the button"),
-            (f"{METER} TP3", "what a hand meter shows at a test point, with the fault that is on"),
+            (f"{METER} TP3", "what a hand meter would show at a test point in middling sun, with"
+             " the fault that is on: for the search, not the volts of this moment"),
             (f"{WAIT} 5 s", "let time pass before the next line, for lines from a file"),
             ("a fault's name", "bring it on; host/docs/faults.md lists them")]
     found = []
