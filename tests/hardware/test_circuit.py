@@ -178,6 +178,8 @@ def test_no_text_of_the_plumbing_lies_over_another_and_only_fitted_instruments_a
     words = [words for words, _ in picture.boxes]
 
     assert boxing.overlaps(picture.boxes) == []
+    assert [words for words, box in picture.boxes
+            if box.left < 0 or box.right > plumbing.WIDTH] == []
     assert all(box.right <= plumbing.WIDTH and box.top <= plumbing.HEIGHT
                for _, box in picture.boxes)
     assert ("FI" in words) == (demo == "hillside")

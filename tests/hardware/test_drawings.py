@@ -2,6 +2,7 @@
 
 import itertools
 import math
+import xml.etree.ElementTree as ElementTree
 from typing import Any
 
 import pytest
@@ -107,6 +108,30 @@ def test_the_ladder_has_a_rung_for_each_kind_of_device_that_the_page_lists():
 
     assert {"S2b", "D10", "Y1"} <= drawn
     assert "D9" not in drawn
+
+
+# Width of a letter over the font's size: an ordinary sans-serif's mean, from memory.
+LETTER_FRAC = 0.52
+NS = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.mark.parametrize("rig", ["hillside", "orchard", "lead"])
+def test_no_text_of_a_circuits_drawing_is_cut_off_at_the_pages_edge(rig):
+    one = build(rig) if rig != "lead" else other(rig)
+    count = 0
+    for file, drawing in circuits.drawings(one).items():
+        root = ElementTree.fromstring(circuits.svg(one, drawing))
+        left, _, wide, _ = map(float, root.attrib["viewBox"].split())
+        for text in root.iter(f"{NS}text"):
+            words = "".join(text.itertext()).strip()
+            width = LETTER_FRAC * float(text.attrib["font-size"]) * len(words)
+            before = {"start": 0.0, "middle": width / 2, "end": width}[text.attrib["text-anchor"]]
+            start = float(text.attrib["x"]) - before
+            count += 1
+
+            assert start >= left - HAIR, (file, words)
+            assert start + width <= left + wide + HAIR, (file, words)
+    assert count > 300
 
 
 TURNS = {"right": ((0.0, 0.0), (2.2, 0.0)), "left": ((2.2, 0.0), (0.0, 0.0)),

@@ -22,12 +22,13 @@ next begins: drill out one hole after its last. Longer boards than are made are
 cut between two columns, and each strip that goes on is joined by wire. Letters
 are strips, numbers are columns of holes. A part stands in its column, its legs in
 the strips of the second table; one whose legs do not reach has them lengthened by
-wire in a sleeve. Columns that no part has are room for the bodies beside them. First the cuts, then wires along strips, then low parts, then
-high ones: sockets, not chips, until all is measured. A piece that carries a lead's
-current gets a bare wire of its cable's section soldered along it. Modules (board,
-converter, charger, monitors, shunts), drivers of eight legs (each on an adapter, its capacitor
-beside it) and what is too large for its holes stand beside the board, joined by wire: the third
-table. 0 V has two pieces, of what carries power
+wire in a sleeve. Columns that no part has are room for the bodies beside them.
+First the cuts, then wires along strips, then low parts, then high ones: sockets,
+not chips, until all is measured. A piece that carries a lead's current gets a
+bare wire of its cable's section soldered along it. Modules (board, converter,
+charger, monitors, shunts), drivers of eight legs (each on an adapter, its
+capacitor beside it) and what is too large for its holes stand beside the board,
+joined by wire: the third table. 0 V has two pieces, of what carries power
 and of signals: they touch nowhere, and each goes to the star point TP0 (a bolt
 or a bus bar in the box) by a wire of its own, the pump's thick one beside that of
 the panel's minus. Solder cut by cut, and measure each
@@ -73,7 +74,8 @@ def page(build: Build) -> str:
 
 
 def _by_wire(build: Build, net: str) -> str:
-    return "a wire of its cable's section" if cables.carries_power(net, build.netlist) else "a wire"
+    power = cables.carries_power(net, build.netlist)
+    return "a wire of its cable's section" if power else "a wire"
 
 
 def _stands(part: Part) -> str:
