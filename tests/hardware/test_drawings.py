@@ -84,13 +84,25 @@ def test_each_end_of_each_symbol_hangs_on_the_net_of_its_pin(name):
 
 @pytest.mark.parametrize("name", DRAWINGS)
 def test_each_other_pin_of_a_symbol_has_its_own_named_end(name):
-    in_list = {"supply", "0V"}  # of a box in a line: said by its row in the list
     for one in DRAWINGS[name].symbols:
         ends = layout.ENDS.get(one.part.kind) or layout.THROUGH.get(one.part.kind) or ("1", "2")
         shown = {pin: net for pin, net, _, _ in one.ports} | ({"g": one.gate} if one.gate else {})
-        wanted = {pin: net for pin, net in one.part.pins.items() if pin not in (*ends, *in_list)}
+        wanted = {pin: net for pin, net in one.part.pins.items() if pin not in ends}
 
         assert shown == wanted, one.part.id
+
+
+@pytest.mark.parametrize("name", DRAWINGS)
+def test_where_three_leads_meet_there_is_a_dot(name):
+    sheet = DRAWINGS[name]
+    dots = [*layout.joints(sheet), *((x, y) for _, x, y in sheet.dots)]
+    for wire in sheet.wires:
+        for end in (wire[:2], wire[2:]):
+            # An end that lies on another's length is a T.
+            through = [other for other in sheet.wires if on_wire(end, other)
+                       and min(math.dist(end, other[:2]), math.dist(end, other[2:])) > 0.01]
+            if through:
+                assert min(math.dist(end, dot) for dot in dots) < 0.01, end
 
 
 def test_the_stops_change_over_shows_both_of_its_throws():

@@ -15,13 +15,14 @@ from xml.sax.saxutils import escape
 import schemdraw
 from schemdraw import elements as el
 
-from forebay.docs.schematic.layout import CHAR, LINE, Sheet, Symbol
+from forebay.docs.schematic.layout import BOX_HALF, CHAR, LINE, Sheet, Symbol, joints
 
 FONT = "sans-serif"
 SIZES = {"note": 9.5, "net": 9.3, "title": 12.0, "head": 14.0}
 COLOURS = {"note": "#111", "net": "#333", "title": "#000", "head": "#000"}
 MARGIN = 0.8
 POINT_RADIUS = 0.33
+LINK_HALF = 0.5  # of the thick piece of a link
 ASIDE = 0.1  # by which the library moves a label off its point, to the right and up
 BELOW = 160  # letters of a line under the title, at most
 HEAD_LOWEST, HEAD_APART = 0.39, 0.6  # of the last of them over the sheet; of the title over them
@@ -60,6 +61,8 @@ def svg(sheet: Sheet, title: str, below: str) -> str:
             _symbol(drawing, symbol)
         for frame in sheet.frames:
             _frame(drawing, frame)
+        for x, y in joints(sheet):
+            drawing += el.Dot(radius=0.07).at((x, y))
         for _, x, y in sheet.dots:
             drawing += el.Dot(radius=0.07).at((x, y))
         for x, y in sheet.grounds:
@@ -93,6 +96,9 @@ def _symbol(drawing, symbol: Symbol) -> None:
     if kind in _BOXED:
         _boxed(drawing, symbol)
         return
+    if kind == "link":
+        _linked(drawing, symbol)
+        return
     if kind in TURNED:
         start, end = end, start
     if kind in ("contact", "change-over"):
@@ -102,6 +108,19 @@ def _symbol(drawing, symbol: Symbol) -> None:
 
 
 _BOXED = ("gate driver", "buck", "charger", "high-side switch")
+
+
+def _linked(drawing, symbol: Symbol) -> None:
+    """Draw a soldered wire: a thick piece between two small rings."""
+    along_x, along_y = _unit(symbol)
+    middle_x, middle_y = (symbol.x1 + symbol.x2) / 2, (symbol.y1 + symbol.y2) / 2
+    one, other = ((middle_x + part * along_x, middle_y + part * along_y)
+                  for part in (-LINK_HALF, LINK_HALF))
+    drawing += el.Line().at((symbol.x1, symbol.y1)).to(one)
+    drawing += el.Line().at(one).to(other).linewidth(4)
+    drawing += el.Line().at(other).to((symbol.x2, symbol.y2))
+    for end in (one, other):
+        drawing += el.Dot(radius=0.12, open=True).at(end)
 
 
 def _closed(drawing, symbol: Symbol) -> None:
@@ -133,11 +152,11 @@ def _unit(symbol: Symbol) -> tuple[float, float]:
 
 
 def _boxed(drawing, symbol: Symbol) -> None:
-    """Draw a box in a line; supply and 0 V are said by its row in the list."""
+    """Draw a box in a line; its supply and 0 V leave it below."""
     middle, half = (symbol.x1 + symbol.x2) / 2, 0.75
     drawing += el.Line().at((symbol.x1, symbol.y1)).to((middle - half, symbol.y1))
-    drawing += el.Rect(corner1=(middle - half, symbol.y1 - 0.45),
-                       corner2=(middle + half, symbol.y1 + 0.45)).at((0, 0)).theta(0)
+    drawing += el.Rect(corner1=(middle - half, symbol.y1 - BOX_HALF),
+                       corner2=(middle + half, symbol.y1 + BOX_HALF)).at((0, 0)).theta(0)
     drawing += el.Line().at((middle + half, symbol.y1)).to((symbol.x2, symbol.y2))
     words = {"gate driver": "driver", "high-side switch": "switch"}.get(symbol.part.kind,
                                                                         symbol.part.kind)

@@ -108,7 +108,8 @@ def _pins(build: Build) -> str:
     rows = []
     for row in tables.load("pins")["pin"]:
         name = f"GP{row['gpio']}"
-        beside = [part.id for part, _ in build.netlist.on(name) if part is not board]
+        beside = list(dict.fromkeys(part.id for part, _ in build.netlist.on(name)
+                                    if part is not board))
         rows.append((name, f"`{row['name']}`", ", ".join(beside) or board.open[name],
                      row["reset"] if beside else "-"))
     return text.table(("pin", "name", "on it", "in reset"), rows)
