@@ -92,6 +92,14 @@ def test_the_ladder_holds_what_opens_the_pumps_lead_and_nothing_of_the_board():
         assert f"| {device} | " in interlocks.page(build())
 
 
+@pytest.mark.parametrize(("name", "has"), [("hillside", True), ("orchard", False)])
+def test_the_ladder_speaks_of_the_generators_shunt_where_there_is_one(name, has):
+    headings = " ".join(interlocks.rungs(named(name).netlist))
+
+    assert ("shunt" in headings) is has
+    assert "clamp holds the generator" in headings
+
+
 def test_the_stop_acts_on_pump_and_valve_without_the_board():
     poles = {one.circuit for one in NETLIST if one.row == "local stop"}
 

@@ -19,6 +19,7 @@ from keeper.physics import electrical
 SECTIONS_mm2 = {0.5: 2.0, 0.75: 3.0, 1.0: 4.5, 1.5: 7.0, 2.5: 10.0, 4.0: 14.0, 6.0: 18.0,
                 10.0: 25.0, 16.0: 34.0}
 SIGNAL, POWER = "signal", "power"
+SMALL = ("rail_V", "five_V", "line_V")  # figures of the most that a net of signals has
 _mm2 = 1e-6
 SENSED = "sensed_A"  # the figure of a cable of signals: what its sensors draw
 
@@ -158,7 +159,7 @@ def carries_power(net: str, netlist: Netlist) -> bool:
     if any(part.kind in _POWER_KINDS for part, _ in on):
         return True
     # A shunt's sense pins and a gate carry none.
-    return netlist.most.get(net, "") not in ("rail_V", "five_V", "line_V") and any(
+    return netlist.most.get(net, "") not in SMALL and any(
         (part.is_a.opens and pin != "g") or part.kind == "link"
         or (part.kind == "shunt" and pin in ("in", "out")) for part, pin in on)
 

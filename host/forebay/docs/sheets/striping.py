@@ -74,7 +74,8 @@ def page(build: Build) -> str:
 
 
 def _by_wire(build: Build, net: str) -> str:
-    power = cables.carries_power(net, build.netlist)
+    power = cables.carries_power(net, build.netlist) or build.netlist.most.get(
+        net, cables.SMALL[0]) not in cables.SMALL
     return "a wire of its cable's section" if power else "a wire"
 
 
