@@ -19,6 +19,13 @@ NASTY = ("text\x1b[31m", b"\x00\xff\x1b", None, -1, 2**62, 2**32, 0, "", 3.5, 1e
 READERS = (["check"], ["balance"], ["check", "--json"], ["review", "--out", "page.html"],
            ["export", "--out", "rows.csv", "--force"],
            ["export", "--events", "--out", "events.csv", "--force"])
+# Of past days: of a rig's own description, which is beside the shelf.
+PAST = (["rehearse", "--replay", "2017-07-14T02:40Z..2017-07-14T02:50Z",
+         "--set", "limits.trip_retries=1"], ["rehearse", "--replay", "last", "--json"],
+        ["calibrate", "--rig", "rig.toml"],
+        *(["calibrate", task, "--rig", "rig.toml", "--answers", "answers.toml", "--anew",
+           "--dry-run"] for task in ("motor", "tank", "pump", "leak")))
+ANSWERS = 'water_in_all = "900 L"\nwater_in_all_u = "30 L"\n'
 TABLES = ("rigs", "segments", "held", "boots", "listings", "anchors", "rig_versions",
           "notes", "rehearsals", "records")
 
@@ -28,7 +35,7 @@ def good(tmp_path_factory):
     """A shelf with something in each table."""
     path = tmp_path_factory.mktemp("shelf") / "good"
     with Shelf(path) as shelf:
-        plant.fill_shelf(shelf, plant.journal_of(plant.Errors(2)))
+        plant.fill_shelf(shelf, plant.journal_of(plant.Errors(2)), load().rig_id)
         rig_id = shelf.only_rig()
         shelf.add_rig(rig_id, "x", load().toml_text, "d")
         shelf.put_listing(rig_id, 0, 1.7e9, [(0, 1, 100)])
@@ -42,17 +49,26 @@ def good(tmp_path_factory):
     return path
 
 
-def read_all(capsys, path):
+@pytest.fixture
+def beside(tmp_path, monkeypatch):
+    """Works in a folder that holds a rig's description and answers."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "rig.toml").write_text(load().toml_text, encoding="utf-8")
+    (tmp_path / "answers.toml").write_text(ANSWERS, encoding="utf-8")
+
+
+def read_all(capsys, path, commands=READERS):
     """Runs every command that reads a shelf; returns what they said of it on stderr.
 
     What two of them refuse in the same words is refused as it is opened: there it ends.
     """
     said = []
-    for arguments in READERS:
+    for arguments in commands:
         capsys.readouterr()
         code = cli.run([*arguments, "--shelf", str(path)])
         out, err = capsys.readouterr()
         assert code != Exit.FAULT, f"{arguments}: {err}"
+        assert "ended by itself" not in err, f"{arguments}: {err}"
         for text in (out, err):
             assert all(letter.isprintable() or letter == "\n" for letter in text), arguments
         if code == Exit.INPUT:
@@ -66,9 +82,11 @@ def read_all(capsys, path):
     return said
 
 
-def test_the_good_shelf_is_read(good, capsys, tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    assert [said for said in read_all(capsys, good) if "damaged" in said] == []
+@pytest.mark.usefixtures("beside")
+def test_the_good_shelf_is_read(good, capsys):
+    said = read_all(capsys, good, (*READERS, *PAST))
+    assert len(said) == len(READERS) + len(PAST)
+    assert [one for one in said if "damaged" in one] == []
 
 
 @pytest.mark.parametrize("table", TABLES)
@@ -97,6 +115,28 @@ def test_a_cell_of_another_kind_or_size_is_no_fault(table, good, capsys, tmp_pat
     assert tried > 10
 
 
+@pytest.mark.usefixtures("beside")
+@pytest.mark.parametrize(("table", "commands"), [
+    ("segments", PAST[1:]), ("anchors", PAST[1:]), ("records", PAST[2:3])])
+def test_a_wrong_cell_is_no_fault_of_what_works_on_past_days(table, commands, good, capsys):
+    db = sqlite3.connect(good)
+    columns = [row[1] for row in db.execute(f"PRAGMA table_info({table})")]
+    db.close()
+    for column in columns:
+        for value in ("text\x1b[31m", 0):
+            shutil.copy(good, "s")
+            db = sqlite3.connect("s")
+            try:
+                with db:
+                    db.execute(f"UPDATE {table} SET {column} = ? WHERE rowid ="
+                               f" (SELECT min(rowid) FROM {table})", (value,))
+            except sqlite3.IntegrityError:
+                continue
+            finally:
+                db.close()
+            read_all(capsys, "s", commands)
+
+
 @pytest.mark.parametrize(("table", "column", "value"), [
     ("segments", "life", "one"), ("segments", "data", "text"), ("anchors", "utc_s", b"now"),
     ("anchors", "boot", -1), ("segments", "first_boot", None), ("rig_versions", "toml", b"x"),
@@ -120,13 +160,13 @@ def test_it_is_told_which_cell_is_wrong(table, column, value, good, capsys, tmp_
 @pytest.mark.parametrize("table", TABLES)
 @pytest.mark.parametrize("change", ["DROP TABLE {}", "ALTER TABLE {} RENAME TO other",
                                     "DELETE FROM {}"])
-def test_a_table_that_is_gone_is_no_fault(table, change, good, capsys, tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+@pytest.mark.usefixtures("beside")
+def test_a_table_that_is_gone_is_no_fault(table, change, good, capsys):
     shutil.copy(good, "s")
     with sqlite3.connect("s") as db:
         db.execute(change.format(table))
     db.close()
-    read_all(capsys, "s")
+    read_all(capsys, "s", (*READERS, *PAST))
 
 
 @pytest.mark.parametrize("content", [b"", b"\x00", b"\x1b[31m not a shelf \x07\n" * 99,

@@ -1,5 +1,6 @@
 """A whole day judged, by journals that the keeper wrote on the simulated rig."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from types import SimpleNamespace
 
@@ -17,6 +18,8 @@ from forebay.rehearse import conditioned
 from forebay.rig import load, load_text
 from forebay.shelf import Anchor, Clock
 from forebay.shelf.local import zone_at
+from keeper import channels as ch
+from keeper.journal.rows import NOT_TRUSTED
 from tests.expected.played import BEGIN_S, LIT_MIN, Played
 
 
@@ -80,6 +83,14 @@ def test_the_conditions_are_what_the_day_gave(sound):
     (wish,) = found.wishes
     assert wish.power_W == pytest.approx(0.6, rel=0.05)
     assert wish.is_cut      # the tank ran empty before the night was over
+
+
+def test_light_of_which_no_meter_can_be_trusted_is_no_wish(sound):
+    """It was once "zip() argument 2 is longer than argument 1", exit code 1."""
+    rows = sound.journal.rows.take(np.arange(len(sound.journal.rows)))
+    rows.stored[ch.LAMP_MA] = NOT_TRUSTED
+    found = conditions_of(replace(sound.journal, rows=rows), sound.clock, sound.rig, sound.period)
+    assert found.wishes == ()
 
 
 def test_water_that_is_above_is_not_below(sound):

@@ -96,8 +96,9 @@ def drawn(seed):
     nodes = [Node(f"n{place}") for place in range(6)]
     branches = [Branch(f"s{place}", node, STAR, 1 / rng.uniform(0.5, 50), rng.uniform(-10, 20))
                 for place, node in enumerate(nodes)]
-    branches += [Branch(f"r{place}", *rng.sample(nodes, 2), 1 / rng.uniform(0.01, 1000))
-                 for place in range(9)]
+    for place in range(9):
+        one, other = rng.sample(nodes, 2)
+        branches.append(Branch(f"r{place}", one, other, 1 / rng.uniform(0.01, 1000)))
     return nodes, branches
 
 

@@ -15,7 +15,7 @@ RIG = 7
 def kept(shelf, *outcomes):
     steps = [{"name": "stop", "title": "Local stop", "outcome": one, "finding": "", "said": "",
               "utc_s": AT_S} for one in outcomes]
-    keep(shelf, Record(RIG, "rig", AT_S - 3600, AT_S, steps))
+    keep(shelf, Record(RIG, "rig", AT_S - 3600, AT_S, steps), is_whole=True)
 
 
 def told(tmp_path, days, *outcomes):

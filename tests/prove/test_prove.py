@@ -1,6 +1,7 @@
 """A proof test at the simulated rig: what is sound is accepted, what is wired wrongly is named."""
 
 import json
+from types import SimpleNamespace
 
 import pytest
 
@@ -132,6 +133,22 @@ class _Nobody(list):
         pass
 
 
+def test_a_thermometer_that_was_in_the_hand_before_is_not_taken_for_the_next(tmp_path):
+    """What was held is accepted early and goes on warming: that once was called 'swapped'."""
+    one = Stand(tmp_path)
+    tell = one.scene.tell
+
+    def told(text):
+        if text.startswith("Hold TI-WTR"):
+            one.sleep(20)  # the way to the other sensor
+        tell(text)
+
+    one.scene.tell = told
+    record = prove(one.scene, 1, "rig", only=("thermometer-TI-MOT", "thermometer-TI-WTR"))
+    assert findings(record) == []
+    assert "Let go of TI-MOT: it is still getting warmer." in one.person.told
+
+
 def test_a_time_out_says_what_was_seen_instead(tmp_path):
     one = Stand(tmp_path, patience_s=5.0)
     one.person.todo = _Nobody()
@@ -211,6 +228,25 @@ def test_a_name_that_no_step_has_is_refused_before_anything_is_done(tmp_path):
     assert one.scene.sent == []
 
 
+@pytest.mark.parametrize("demo", ["hillside", "orchard"])
+def test_what_a_person_is_asked_names_the_rig_s_own_figures(tmp_path, demo):
+    """It was once asked whether the clamp holds {clamp_most_V:.3g} V."""
+    one = Stand(tmp_path, demo=demo)
+    texts = []
+
+    def to(question):
+        texts.append(question.text)
+        return "no"
+
+    one.scene.answers = SimpleNamespace(to=to)
+    for step in steps.steps_of(one.rig):
+        if step.kind == steps.BY_HAND:
+            texts.append(step.title)
+            texts.append(step.run(one.scene).said)
+    assert any("clamp holds 16" in text for text in texts) == (demo == "hillside")
+    assert [text for text in texts if "{" in text] == []
+
+
 # The record
 
 @pytest.fixture(scope="module")
@@ -222,7 +258,7 @@ def record(tmp_path_factory):
 
 def test_the_record_is_kept_and_read_back(record, tmp_path):
     with Shelf(tmp_path / "shelf.sqlite") as shelf:
-        keep(shelf, record)
+        keep(shelf, record, is_whole=True)
         kept = newest(shelf, 7)
         assert newest(shelf, 8) is None
     assert kept == (1.8e9, record)

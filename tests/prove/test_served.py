@@ -47,12 +47,12 @@ _enough = object()
 class Terminal:
     """A program in a terminal. Attribute text: all that it showed."""
 
-    def __init__(self, folder, *arguments):
+    def __init__(self, folder, *arguments, **changes):
         self.near, far = pty.openpty()
         ioctl(self.near, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
         self.process = subprocess.Popen(
             serving.forebay_command(*arguments), stdin=far, stdout=far, stderr=far, cwd=folder,
-            env=serving.environment(TERM="xterm"), start_new_session=True)
+            env=serving.environment(TERM="xterm", **changes), start_new_session=True)
         os.close(far)
         self.text = ""
 
@@ -120,7 +120,7 @@ def test_one_person_proves_a_rig_in_a_small_terminal(board, tmp_path):
     (page,) = tmp_path.glob("proof-test-*.html")
     assert "no warm water today" in page.read_text()
     with Shelf(board.document["shelf"], create=False) as shelf:
-        record = shelf.records("proof test", board.document["rig_id"])[-1].document
+        record = shelf.records("proof of single steps", board.document["rig_id"])[-1].document
     assert (record["passed"], record["failed"], record["left_out"]) == (3, 0, 1)
 
 
@@ -178,3 +178,22 @@ def test_what_a_mistake_is_called_at_the_served_rig(board, tmp_path):
     assert code == Exit.DAMAGED, terminal.text
     assert "each other's pair" in " ".join(terminal.lines())
     assert (tmp_path / "found.html").is_file()
+
+
+def test_single_steps_leave_a_whole_sitting_as_it_is_and_are_no_proof_test(board, tmp_path):
+    """What a sitting had found was once lost by --only, which counted as the yearly test."""
+    state = {"XDG_STATE_HOME": str(tmp_path / "state")}
+    answers = tmp_path / "answers.toml"
+    answers.write_text('end = "done"\nthermostat = "yes"\n')
+    with Terminal(tmp_path, *arguments(board), **state) as first:
+        code = go(first, board, {"Float LSH-UP: lift": "leave"})
+    assert code == Exit.INCOMPLETE
+    assert "Left for now" in first.text
+    assert "unexpected" not in first.text
+    done = serving.run(*arguments(board, "--answers", str(answers), "--only", "thermostat"),
+                       cwd=tmp_path, **state)
+    assert done.returncode == Exit.DONE, done.stderr
+    with Terminal(tmp_path, *arguments(board), **state) as again:
+        assert go(again, board, {"Float LSH-UP: lift": "leave"}) == Exit.INCOMPLETE
+    assert re.search(r"going on with what was begun on [0-9-]+:\s+2 steps\s+are done", again.text)
+    assert "proof_tests" not in (tmp_path / "state/forebay/last.json").read_text()

@@ -1,5 +1,7 @@
 """The parts of a replay alone: waves of knots, and whether keeper and record are in step."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -8,7 +10,13 @@ from hypothesis import strategies as some
 from forebay.replay.engine.aligning import IN_STEP, LATE, PARTED, SETTLING_TICKS, Alignment
 from forebay.replay.engine.following import Line, Step, Within
 from forebay.replay.knots import Hold, held, in_order, value_at, without_glitches
+from forebay.replay.sound import refuse_unsound
+from forebay.replay.trying import ReplayError
+from forebay.shelf.decode import decode
+from forebay.shelf.rows import Rows
+from keeper import events as ev
 from keeper import modes
+from keeper.protection import elements as el
 
 ROW_TICKS = [600 if state == modes.STANDSTILL else 100 for state in range(len(modes.STATES))]
 # Stands, pumps from tick 1001 on, trips at 2000, stands.
@@ -97,3 +105,35 @@ def test_who_has_just_started_may_shut_its_valve_first():
     assert [align.go_on(modes.CLOSING) for _ in range(SETTLING_TICKS)] == [
         IN_STEP] * SETTLING_TICKS
     assert align.go_on(modes.CLOSING) == PARTED
+
+
+def refused(states=(0, 0), row_last=(100, 200), event=(), span_s=20.0):
+    """Judges two rows and one event (code, argument, argument 2)."""
+    rows, table = Rows.empty(2), np.zeros(1 if event else 0, decode([]).events.dtype)
+    rows.state[:] = states
+    if event:
+        table["code"], table["argument"], table["argument2"] = event
+    time = SimpleNamespace(row_last=np.array(row_last), begin=0, end=row_last[-1])
+    refuse_unsound(SimpleNamespace(rows=rows, events=table), time, span_s)
+
+
+@pytest.mark.parametrize("event", [(), (ev.STATE, modes.PUMPING, modes.TOO_WEAK),
+                                   (ev.ACTED, el.ROWS, 99), (ev.READING_BAD, 0, 0)])
+def test_what_a_keeper_writes_is_replayed(event):
+    refused(event=event)
+
+
+@pytest.mark.parametrize(("given", "said"), [
+    ({"states": (0, 59)}, "a state 59, and a keeper knows 0 to 6"),
+    ({"event": (ev.STATE, 44, 0)}, "the argument 44"),
+    ({"event": (ev.STATE, 0, -1)}, "the argument2 -1"),
+    ({"event": (ev.ACTED, 0, 0)}, "the argument 0"),
+    ({"event": (ev.LET_GO, el.ROWS + 1, 0)}, f"the argument {el.ROWS + 1}"),
+    ({"event": (ev.READING_BAD, 0, 77)}, "the argument2 77"),
+    ({"row_last": (200, 200)}, "do not follow each other"),
+    ({"row_last": (100, 2**31)}, "last longer than the time"),
+])
+def test_what_no_keeper_writes_is_not_replayed(given, said):
+    """A simulation that was given it ended by itself, or would have run for years."""
+    with pytest.raises(ReplayError, match=f"cannot be replayed: .*{said}"):
+        refused(**given)

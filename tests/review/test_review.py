@@ -11,6 +11,7 @@ from forebay.balance import Measured
 from forebay.paper import CAUTION, nice_step
 from forebay.review import page, review_of, summary
 from forebay.review.figures import pair, verdict
+from forebay.review.standing import standing_of
 from forebay.review.words import GRAVE, Event, events_of, sentence
 from forebay.rig import load_text
 from forebay.shelf import Shelf, decode
@@ -130,6 +131,16 @@ def test_what_recurred_is_told_with_its_number_its_time_and_what_is_now():
 def test_a_rest_of_the_light_is_no_want_of_sun():
     assert sentence(event(events.HELD_OFF, elements.TURBINE, 240)) == (
         "The light was stopped again: it rests for 240 s at least.")
+
+
+@pytest.mark.parametrize(("power_mW", "taken"), [
+    (-1718770000, []), (-1, []), (300, [300]), (1000000, [1000000]), (2**31 - 1, [])])
+def test_a_power_that_no_light_can_be_set_to_is_no_plan(power_mW, taken):
+    """The review of a record of chance once ended with a power of -1.7 MW, exit code 1."""
+    table = np.array([event(events.LIGHT_PLANNED, 1, power_mW), event(events.LIGHT_LASTS, 0, 60)])
+    plans = standing_of(table, np.array([10.0, 11.0]), 0.0).plans
+    assert [one.power_mW for one in plans] == taken
+    assert "light at" in sentence(table[0])
 
 
 def test_how_long_the_light_lasts_is_told_as_a_range():

@@ -113,7 +113,7 @@ class Quantity(Question):
             value = units.parse(written if units.has_unit(written) else f"{written} {self.unit}",
                                 self.dimension)
         except units.UnitError as error:
-            raise self.refused(text, error.reason) from None
+            raise self.refused(text, f"cannot be read: {error.reason}") from None
         if not self.least <= value <= self.most:
             raise self.refused(text, f"must be {self.hint}")
         return value
@@ -173,7 +173,8 @@ class Filed:
         try:
             return cls(tomllib.loads(Path(path).read_text(encoding="utf-8")), str(path))
         except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-            raise AskedError(f"{path}: cannot be read as answers ({error});"
+            why = getattr(error, "strerror", None) or error
+            raise AskedError(f"{path}: cannot be read as answers ({why});"
                              ' a line of it is: NAME = "ANSWER"') from None
 
     def to(self, question: Question) -> Any:

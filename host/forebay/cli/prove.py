@@ -35,7 +35,8 @@ CAUTION = ("Work at height, on the panel's and battery's leads and on the suppor
 @click.option("--answers", "answers_path", metavar="FILE", type=click.Path(dir_okay=False),
               help='Answers from a file instead of the keyboard: NAME = "ANSWER" a line.')
 @click.option("--only", multiple=True, metavar="STEP",
-              help="Prove this step alone; may be given again.")
+              help="Prove this step alone, which is no whole proof test; may be given"
+              " again.")
 @click.option("--anew", is_flag=True, help="Begin anew, not where the last sitting was left.")
 @click.option("--list", "lists", is_flag=True, help="List this rig's steps, and end.")
 @click.option("--patience", "patience_s", type=Quantity("time", 1, 3600), default="180 s",
@@ -53,14 +54,16 @@ def command(port, answers_path, only, anew, lists, patience_s, out, shelf_path, 
     is accepted by itself once the board's own scan sees the change; the
     board's light then blinks. A wrong change is named. A step may be left
     out: type skip and the reason. Type leave, or Ctrl-C, to go on later.
-    It ends with 0 if all is as it must be, 3 if steps were left out, 4 if
-    any is not.
+    What was found wrong is mended, and the same command then does those
+    steps again. It ends with 0 if all is as it must be, 3 if steps were left
+    out or it was left, 4 if any is not.
 
     \b
     Example:
       forebay prove
       forebay prove --only button --only stop
     """
+    from forebay.asking import Left
     from forebay.prove.found import FAILED, SKIPPED
     from forebay.prove.session import Session
 
@@ -72,11 +75,16 @@ def command(port, answers_path, only, anew, lists, patience_s, out, shelf_path, 
         check_page(page_path)
         say(textwrap.fill(CAUTION, COLUMNS), err=True)
         keyboard = None if answers_path else Keyboard()
-        record = session.prove(
-            answers_path, keyboard, tell=_tell, show=_show if sys.stderr.isatty() else _silent,
-            only=only, anew=anew, patience_s=patience_s)
+        try:
+            record = session.prove(
+                answers_path, keyboard, tell=_tell,
+                show=_show if sys.stderr.isatty() else _silent,
+                only=only, anew=anew, patience_s=patience_s)
+        except Left:
+            _tell("Left for now: what was found is kept, the same command goes on.")
+            sys.exit(int(Exit.INCOMPLETE))
         write_whole(page_path, session.page(record))
-        session.end(record)
+        session.end(record, tell=_tell)
     if as_json:
         print_json({**record.as_json(), "page": str(page_path)})
     else:
@@ -142,7 +150,9 @@ def _tell(text):
 
 
 def _show(text):
-    click.echo(f"\r{printable(text, lines=False)[:COLUMNS - 1]:{COLUMNS - 1}}", err=True, nl=False)
+    # The cursor rests behind the text: what is typed stands there, and not at the line's end.
+    shown = printable(text, lines=False)[:COLUMNS - 1]
+    click.echo(f"\r{shown:{COLUMNS - 1}}\r{shown} ", err=True, nl=False)
 
 
 def _silent(text):

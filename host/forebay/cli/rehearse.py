@@ -101,8 +101,8 @@ def command(context, rig_path, demo, sun, date, assume_dark, station, faults, pr
 
     With --serve it goes on in real time instead, day after day, for `watch`,
     `dispatch`, `pull` and any Modbus client, with a key of its own. A fault's
-    name typed meanwhile brings that fault on, `button 2 s` presses the rig's
-    button.
+    name typed meanwhile brings that fault on; what hands do is typed as well,
+    such as `button 2 s` or `lift LSH-UP`: `help` lists it.
 
     \b
     Example:
@@ -212,5 +212,10 @@ def _serve(planned, serve, speed, at, python, as_json):
 
     live = serve_live(planned, None if serve == LINE else serve, ahead_s=moment(at, planned),
                       speed=speed, python=python, begun=begun,
-                      tell=lambda text: say(text, err=True))
+                      tell=_tell)
     say("\n".join(live.closing_lines()), err=True)
+
+
+def _tell(text):
+    say("\n".join(textwrap.wrap(text, TERMINAL_COLUMNS, subsequent_indent="  ",
+                                break_on_hyphens=False)), err=True)

@@ -304,7 +304,7 @@ def _wishes(span, clock, period) -> tuple[Wish, ...]:
                           # What was held for most of it; dim ends pull a mean down.
                           float(np.quantile(shown, 0.6)), is_cut))
     return tuple(one._replace(end_s=min(one.end_s, after.begin_s))
-                 for one, after in zip(found, [*found[1:], Wish(np.inf, 0, 0, False)],
+                 for one, after in zip(found, [*found, Wish(np.inf, 0, 0, False)][1:],
                                        strict=True))
 
 

@@ -67,8 +67,9 @@ def meter_reading(rig: Rig, fault: str | None, mode: str, point_id: str, rng: ra
     """
     places = {point.id: place for place, point in enumerate(_points(_layout(rig)))}
     if point_id not in places:
-        raise NoSuchFault(f"{point_id}: no test point of {_layout(rig).build.name}; its points"
-                          f" are {', '.join(places)}")
+        first, *_, last = places
+        raise NoSuchFault(f"{point_id or 'nothing'}: no test point of {_layout(rig).build.name};"
+                          f" its wiring sheet lists them, from {first} to {last}")
     solved = _solved(rig, fault, mode, along, ohm)
     return shown_V(float(solved.meter[0, 0, places[point_id]]), rng)
 

@@ -17,6 +17,9 @@ from keeper.protection.elements import number
 
 # A hand warms a sensor by more than this, and a room does not in a minute; a guess.
 WARMED_MDEGC, LEFT_ALONE_MDEGC = 2000, 1000
+# A sensor that was in a hand gets warmer for a while; it is at its end when it rises by less
+# than this in this time; a guess.
+STILL_MDEGC, STILL_S = 200, 10.0
 ACTS_S = 15.0            # an element has had its delay by then, the sensor's second too
 READY_S = 10.0
 BACK_S = 20.0            # for a hand to let go of what was not the right one
@@ -132,6 +135,7 @@ def thermometer(name: str) -> Callable[[Scene], Result]:
     other = "water_mdegC" if name == "motor_mdegC" else "motor_mdegC"
 
     def step(scene: Scene) -> Result:
+        _let_go(scene, other)
         before = scene.look()
         if reads(before, name) is None:
             return found.missing(name, reason_of(before[name]))
@@ -153,6 +157,24 @@ def thermometer(name: str) -> Callable[[Scene], Result]:
             if lowered:
                 scene.order(orders.PROVE, proving.END)
     return step
+
+
+def _let_go(scene, name):
+    """Wait until a thermometer gets no warmer: it may have been in the hand before."""
+    seen: list[tuple[float, int]] = []
+
+    def is_still(live):
+        now = reads(live, name)
+        if now is None:
+            return True
+        seen.append((scene.clock(), now))
+        while seen[-1][0] - seen[1 if len(seen) > 1 else 0][0] >= STILL_S:
+            seen.pop(0)
+        return seen[-1][0] - seen[0][0] >= STILL_S and now - seen[0][1] < STILL_MDEGC
+
+    if scene.until(is_still, STILL_S + 1) is None:
+        scene.tell(f"Let go of {tag(name)}: it is still getting warmer.")
+        scene.until(is_still, scene.patience_s)
 
 
 def _lower(scene, now_mdegC):

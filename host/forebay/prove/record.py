@@ -14,7 +14,7 @@ from forebay.paper import CAUTION, document, section
 from forebay.prove.found import FAILED, PASSED, SKIPPED
 from forebay.shelf import Shelf
 
-KIND = "proof test"
+KIND, KIND_SINGLE = "proof test", "proof of single steps"
 VERSION = 1
 COLUMNS = 80
 MARKS = {PASSED: "ok", FAILED: "NOT", SKIPPED: "left out"}
@@ -100,6 +100,7 @@ def newest(shelf: Shelf, rig_id: int) -> tuple[float, Record] | None:
     return (found[-1].utc_s, Record.of(found[-1].document)) if found else None
 
 
-def keep(shelf: Shelf, record: Record) -> None:
-    """Keep a record on the shelf."""
-    shelf.add_record(KIND, record.rig_id, record.as_json(), record.ended_s)
+def keep(shelf: Shelf, record: Record, is_whole: bool) -> None:
+    """Keep a record on the shelf; one of some steps alone is no proof test."""
+    shelf.add_record(KIND if is_whole else KIND_SINGLE, record.rig_id, record.as_json(),
+                     record.ended_s)

@@ -50,7 +50,12 @@ def _held_by(live: Live) -> str:
         return "locked out: reset it at the rig or by order once its cause is mended"
     acting = [ELEMENTS[one].id + ", " + ELEMENTS[one].plain.lower() for one in ELEMENTS
               if live["acting"] >> one - 1 & 1]
-    return "held off by " + "; ".join(acting[:3]) if acting else "a wait that is not over"
+    return "held off by " + "; ".join(acting[:3]) if acting else "the board's wait after a stop"
+
+
+def _waits(live: Live) -> str:
+    """Return in words what a start waits for, behind the time that is left."""
+    return f"; {_held_by(live)}"
 
 
 def _refusal(number: int) -> str:
@@ -92,7 +97,7 @@ def _which_way(scene):
 
 def _opens_and_shuts(scene):
     travel_s = scene.values["valve.travel_s"]
-    if scene.until(lambda live: live["state"] == modes.DRAINING, STARTS_S) is None:
+    if scene.until(lambda live: live["state"] == modes.DRAINING, STARTS_S, _waits) is None:
         return failed("valve held", f"The valve is not opened: {_held_by(scene.look())}")
     opened = scene.until(lambda live: (reads(live, "valve_permille") or 0) >= OPEN_PERMILLE
                          or live["state"] != modes.DRAINING, 3 * travel_s + 6)
@@ -138,7 +143,7 @@ class _Samples:
 
 def _sampled(scene):
     """Return some looks at a rig that stands, and whose currents have come to rest."""
-    scene.until(lambda live: live["state"] == modes.STANDSTILL, STARTS_S)
+    scene.until(lambda live: live["state"] == modes.STANDSTILL, STARTS_S, _waits)
     scene.sleep(SETTLE_S)
     samples = _Samples()
     for _ in range(SAMPLES):
@@ -159,7 +164,8 @@ def pump(scene: Scene) -> Result:
         return _no_panel(scene)
     if refused := _try_pump(scene):
         return failed("pump order", f"the board refuses to try the pump: {_refusal(refused)}")
-    if scene.until(lambda live: live["state"] in (modes.TRIAL, modes.PUMPING), STARTS_S) is None:
+    if scene.until(lambda live: live["state"] in (modes.TRIAL, modes.PUMPING), STARTS_S,
+                   _waits) is None:
         return failed("pump held", f"The pump is not tried: {_held_by(scene.look())}")
     pumps = _Pumps(scene, rest)
     return scene.watch(pumps, pumps.ended, scene.values["limits.trial_s"] + 30)
@@ -261,7 +267,7 @@ def stops_by(name: str, do: str) -> Callable[[Scene], Result]:
         if scene.look()["state"] != modes.PUMPING:
             quiet(scene)
             _try_pump(scene)
-        if scene.until(lambda live: live["state"] == modes.PUMPING, STARTS_S) is None:
+        if scene.until(lambda live: live["state"] == modes.PUMPING, STARTS_S, _waits) is None:
             return failed("pump held", f"The pump does not run: {_held_by(scene.look())}")
         scene.tell(do)
         opened = scene.until(lambda live: not is_closed(live, name), scene.patience_s)
@@ -294,7 +300,7 @@ def light(scene: Scene) -> Result:
     setpoint_mW = round(1000 * min(scene.values["lamps.steps_W"]))
     if refused := scene.order(orders.LIGHT, setpoint_mW, LIGHT_MIN):
         return failed("light order", f"the board refuses the light: {_refusal(refused)}")
-    if scene.until(lambda live: live["state"] == modes.RUNNING, STARTS_S) is None:
+    if scene.until(lambda live: live["state"] == modes.RUNNING, STARTS_S, _waits) is None:
         return failed("light held", f"No light begins: {_held_by(scene.look())}")
     lights = _Lights(scene, setpoint_mW)
     return scene.watch(lights, lights.ended, LIT_S)

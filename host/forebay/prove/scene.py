@@ -63,10 +63,12 @@ class Scene:
         return self.board.values(*NAMES)
 
     def watch(self, judge: Callable[[Live], Result | None], otherwise: Callable[[Live], Result],
-              patience_s: float | None = None) -> Result:
+              patience_s: float | None = None,
+              why: Callable[[Live], str] = lambda live: "") -> Result:
         """Look until `judge` says something, or time is out: then what `otherwise` says.
 
-        Raises StepSkipped or Left as the person types.
+        why: what is waited for, shown beside the time.  Raises StepSkipped or Left as the
+        person types.
         """
         end_s = self.clock() + (self.patience_s if patience_s is None else patience_s)
         shown = ""
@@ -79,12 +81,16 @@ class Scene:
             if left_s <= 0:
                 return otherwise(live)
             self._listen()
-            if shown != (shown := f"{left_s:4.0f} s left"):
+            if shown != (shown := f"{left_s:4.0f} s left{why(live)}"):
                 self.show(shown)
             self.sleep(POLL_S)
 
-    def until(self, condition: Callable[[Live], bool], patience_s: float) -> dict[str, int] | None:
-        """Look until a condition holds; return what was read then, None if it never did."""
+    def until(self, condition: Callable[[Live], bool], patience_s: float,
+              why: Callable[[Live], str] = lambda live: "") -> dict[str, int] | None:
+        """Look until a condition holds; return what was read then, None if it never did.
+
+        why: as in `watch`.
+        """
         seen: list[dict[str, int]] = []
 
         def judge(live):
@@ -93,7 +99,7 @@ class Scene:
                 return failed("", "")
             return None
 
-        self.watch(judge, lambda live: failed("", ""), patience_s)
+        self.watch(judge, lambda live: failed("", ""), patience_s, why)
         return seen[0] if seen else None
 
     def _listen(self):

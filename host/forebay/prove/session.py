@@ -10,9 +10,10 @@ from typing import Any, Protocol
 
 from forebay import lastused
 from forebay.asking import Answers, Filed, Kept, Typed
+from forebay.prove.found import FAILED
 from forebay.prove.record import Record, keep, page
 from forebay.prove.scene import Scene
-from forebay.prove.sitting import ProveError, prove
+from forebay.prove.sitting import BEGUN, ProveError, prove
 from forebay.prove.steps import Step, steps_of
 from forebay.rig import Rig, load, load_text
 from forebay.shelf import Shelf
@@ -20,7 +21,7 @@ from forebay.shelf.local import zone_at
 from forebay.wire import Board
 from forebay.wire.line import port_of_board
 
-TASK = "prove"
+TASK, TASK_ONLY = "prove", "prove-only"
 
 
 class Keys(Protocol):
@@ -84,13 +85,15 @@ class Session:
               patience_s: float = 180.0) -> Record:
         """Go through the steps; arguments as the command's and `forebay.prove.scene.Scene`'s."""
         answers = _answers(answers_path, keys, tell)
-        self.kept = Kept.of(TASK, self.rig_id)
+        # Single steps do not end a whole sitting that was left, nor count as one.
+        task = TASK_ONLY if only else TASK
+        self.kept = Kept.of(task, self.rig_id)
         if anew:
             self.kept.end()
-            self.kept = Kept.of(TASK, self.rig_id)
-        elif self.kept.found:
-            done = sum(step.name in self.kept.found for step in self.steps())
-            tell(f"going on where it was left: {done} steps are done (--anew begins anew)")
+            self.kept = Kept.of(task, self.rig_id)
+        elif done := sum(step.name in self.kept.found for step in self.steps()):
+            tell(f"going on with what was begun on {_day(self.kept.found[BEGUN])}: {done} steps"
+                 " are done (--anew begins anew)")
         options: dict[str, Any] = {"heard": keys.heard} if keys else {}
         scene = Scene(self.board, self.rig, answers, tell, self.kept, show=show,
                       patience_s=patience_s, **options)
@@ -103,12 +106,36 @@ class Session:
         """Return a record's page."""
         return page(record, zone_at(self.rig.site))
 
-    def end(self, record: Record) -> None:
-        """Keep the record; only then is the sitting over."""
-        keep(self.shelf, record)
-        if record.is_proven:
-            lastused.note_proof_test(self.rig_id, date.fromtimestamp(record.ended_s).isoformat())
-        self.kept.end()
+    def end(self, record: Record, tell: Callable[[str], None]) -> None:
+        """Keep the record; only then is the sitting over.  tell: shows a line.
+
+        Steps that failed are left to be done again, the others of a whole sitting stay as found.
+        Single steps are put into a whole sitting that is not over.
+        """
+        is_whole = len(record.steps) == len(self.steps())
+        keep(self.shelf, record, is_whole)
+        if is_whole and record.is_proven:
+            lastused.note_proof_test(self.rig_id, _day(record.ended_s))
+        whole = self.kept
+        if not is_whole:
+            self.kept.end()
+            whole = Kept.of(TASK, self.rig_id)
+            if not whole.found:
+                return
+            for step in record.steps:
+                whole.keep(step["name"], step)
+        failed = [step["name"] for step in record.steps if step["outcome"] == FAILED]
+        for name in failed:
+            whole.forget(name)
+        if is_whole and not failed:
+            whole.end()
+        elif is_whole:
+            tell("Once it is mended: forebay prove does again what is not as it must be, and that"
+                 " alone; --anew begins anew.")
+
+
+def _day(utc_s):
+    return date.fromtimestamp(utc_s).isoformat()
 
 
 def _answers(path: str | None, keys: Keys | None, tell: Callable[[str], None]) -> Answers:

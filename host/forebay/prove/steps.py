@@ -4,11 +4,12 @@ The yearly proof test is that of hardware/commissioning.toml: `OF` says which st
 one there asks, by the words that it begins with; what no step does is asked of the person.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
 from forebay.asking import Choice
-from forebay.hardware import fitting, tables
+from forebay.hardware import fitting, sizing, tables
+from forebay.hardware.readings import windows_of
 from forebay.prove import at_rest, running
 from forebay.prove.found import Result, failed, passed, tag
 from forebay.prove.scene import Scene
@@ -90,9 +91,10 @@ OF: tuple[tuple[str, tuple[str, ...], str], ...] = (
 
 def steps_of(rig: Rig) -> list[Step]:
     """Return the steps of a rig, in order."""
-    holds = fitting.conditions(rig)
+    holds, values = fitting.conditions(rig), rig.plant()
+    windows = windows_of(values, sizing.figures(values))
     live = [step for step in STEPS if all(holds[word] for word in step.needs)]
-    asked = [_by_hand(row) for row in tables.load("commissioning")["step"]
+    asked = [_by_hand(row, windows) for row in tables.load("commissioning")["step"]
              if row["proof"] and fitting.is_there(row.get("when", ()), holds)]
     return [*live, *(step for step in asked if step)]
 
@@ -108,19 +110,20 @@ def of_commissioning(do: str) -> tuple[tuple[str, ...], str]:
     raise KeyError(do)
 
 
-def _by_hand(row: dict[str, Any]) -> Step | None:
+def _by_hand(row: dict[str, Any], windows: Mapping[str, float]) -> Step | None:
     _, name = of_commissioning(row["do"])
     if not name:
         return None
+    do, expect, otherwise = (row[part].format(**windows) for part in ("do", "expect", "otherwise"))
 
     def run(scene: Scene) -> Result:
-        seen = scene.ask(Choice(name, f"{row['do']}. Expected: {row['expect']}. Was it so?",
+        seen = scene.ask(Choice(name, f"Expected: {expect}. Was it so?",
                                 {"yes": "as expected", "no": "not so"}))
         if seen == "yes":
             return passed("as expected, by the person's word")
-        return failed(name, f"Not as expected: {row['otherwise']}")
+        return failed(name, f"Not as expected: {otherwise}")
 
-    return Step(name, row["do"], BY_HAND, run)
+    return Step(name, do, BY_HAND, run)
 
 
 # What steps ask beside their own name.

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from forebay.errors import InputError
 from forebay.expected.days import bounds_s, judged_days
 from forebay.rehearse.process import AUTO
 from forebay.replay import jobs
@@ -77,20 +78,34 @@ def period_of_span(shelf: Shelf, rig: Rig, rig_id: int, text: str, zone: tzinfo
         if begin_s >= end_s:
             raise ReplayError(f"--replay {text}: {first.strip()} is not before {second.strip()}")
     elif text == LAST:
-        held = list(judged_days(journal_between(shelf, rig_id), shelf.clock(rig_id), rig))
-        if not held:
+        journal = journal_between(shelf, rig_id)
+        if not len(journal.rows):
             raise no_rows(shelf, rig_id, zone)
+        held = list(judged_days(journal, shelf.clock(rig_id), rig))
+        if not held:
+            raise ReplayError(f"--replay {LAST}: of no day are there rows of half of it or more:"
+                              " name a day, or FROM..TO; `forebay check` says what is held")
         begin_s, end_s = held[-1][1:]
     else:
-        begin_s, end_s = bounds_s(day_of(text), rig)
+        begin_s, end_s = bounds_s(_day(text), rig)
     if end_s - begin_s > MOST_DAYS * S_PER_DAY:
         raise ReplayError(f"--replay {text}: more than {MOST_DAYS} days; replay it in parts")
     return begin_s, end_s
 
 
+def _day(text):
+    try:
+        return day_of(text)
+    except InputError as error:
+        raise ReplayError(f"--replay: {error}, or {LAST}, or FROM..TO") from None
+
+
 def span_on(shelf: Shelf, rig: Rig, rig_id: int, period: tuple[float, float],
             zone: tzinfo) -> Span:
-    """Return a period of a shelf, ready to be replayed.  Raises ShelfError if it has no rows."""
+    """Return a period of a shelf, ready to be replayed.
+
+    Raises ShelfError if it has no rows, ReplayError if they are not such as a keeper writes.
+    """
     clock = shelf.clock(rig_id)
     journal = journal_between(shelf, rig_id, (period[0] - RUN_IN_S, period[1]))
     rows = journal.rows

@@ -10,6 +10,7 @@ import numpy as np
 from forebay.expected.conditions import Conditions, conditions_of
 from forebay.rehearse.process import AUTO, Stage
 from forebay.rehearse.stage import GO_ON
+from forebay.replay.sound import refuse_unsound
 from forebay.replay.timeline import DS_PER_S, Timeline, timeline_of
 from forebay.replay.waves import Waves
 from forebay.rig import Rig
@@ -65,11 +66,13 @@ def span_of(journal: Journal, clock: Clock, rig: Rig, period: tuple[float, float
     """Return a period [s since 1970 UTC] of a journal, with the run-in before it.
 
     remembers: the board kept over a restart what must outlive it; a rehearsed one does not.
+    Raises ReplayError for rows and events that no keeper writes.
     """
     from forebay.balance.compute import within
 
     part = within(journal, clock, (period[0] - run_in_s, period[1]))
     time = timeline_of(part, clock)
+    refuse_unsound(part, time, period[1] - period[0] + run_in_s)
     settings = rig.settings()
     waves = Waves(part, time, settings)
     begin = _begin(time, waves, settings, time.tick(period[0]))

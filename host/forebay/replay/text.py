@@ -45,7 +45,8 @@ def lines(outcome: Outcome, zone: tzinfo) -> list[str]:
 def _tried(outcome):
     if not outcome.tried:
         return ["No setting is changed: how well the record comes again."]
-    return [f"  {one.name}: {one.was} -> {one.tried}" for one in outcome.tried]
+    return ["What this changes of the board's settings (host/docs/protection.md has them):",
+            *(f"  {one.name}: {one.was} -> {one.tried}" for one in outcome.tried)]
 
 
 def _again(outcome, zone):

@@ -9,10 +9,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from keeper import events, modes
+from keeper import events, modes, settings
+from keeper.integers import R_HIGHEST, R_LOWEST
 from keeper.protection import elements
 
 NOTHING = -1  # no state is known
+LIGHT = settings.SETTINGS[settings.index("setpoint_mW")]
 
 
 @dataclass
@@ -205,11 +207,13 @@ def _is_of_light(number):
 
 
 def _planned(found, event, at_s):
-    found.plans.append(Planned(at_s, int(event["argument"]), int(event["argument2"])))
+    # A power that no light can be set to is no plan; the list of events shows it as it came.
+    if LIGHT[R_LOWEST] <= event["argument2"] <= LIGHT[R_HIGHEST]:
+        found.plans.append(Planned(at_s, int(event["argument"]), int(event["argument2"])))
 
 
 def _lasts(found, event, _):
-    if found.plans and event["argument"] == 0:
+    if found.plans and event["argument"] == 0 and event["argument2"] >= 0:
         found.plans[-1].minutes = int(event["argument2"])
 
 

@@ -74,6 +74,8 @@ def fit(course: Course, lag_s: float, start, u_K, loss_frac: float, offset_K: fl
     low = [KEYS[place].bounds[0] for place in PLACES] + [-60.0, -60.0]
     high = [KEYS[place].bounds[1] for place in PLACES] + [125.0, 125.0]
     bounds = (np.array(low), np.array(high))
+    # A thermometer gone mad may begin beyond what any air is.
+    begin = np.clip(begin, *bounds)
     rough = fitting.curved(lambda p: felt(course, lag_s, p), begin, course.felt_degC, u_K,
                            bounds=bounds)
     p = rough.values

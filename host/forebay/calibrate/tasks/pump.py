@@ -30,7 +30,8 @@ LOSS_BY_DIAMETER = 5.0
 
 class Points(NamedTuple):
     """Rows: speed over rated [-], flow [m3/s], head and what of it the rising main loses [m],
-    volts [V], amps [A], by how much more water in all moves the head [m/m3].
+    volts [V], amps [A], by how much more water in all moves the head [m/m3]; left_out: rows
+    that no pump can have given.
     """
 
     ratio: np.ndarray
@@ -40,6 +41,7 @@ class Points(NamedTuple):
     volts: np.ndarray
     amps: np.ndarray
     by_water: np.ndarray
+    left_out: int = 0
 
 
 def fit(points: Points, u_head_m, shared=()) -> fitting.Fit:
@@ -54,12 +56,15 @@ def points_of(past, rig, all_m3: float) -> Points:
     flow, level = past.si(ch.FLOW_UP), past.si(ch.LEVEL_MM)
     good = (past.state == modes.PUMPING) & (flow > rig.sensors.flow_floor_m3_s)
     good &= np.isfinite(volts) & np.isfinite(amps) & np.isfinite(level)
-    rows = np.flatnonzero(good)
+    # What lifts water turns, so there are volts behind the winding.
+    turns = volts - rig.motor.resistance_ohm * amps > LEAST_V
+    rows = np.flatnonzero(good & turns)
     if len(rows) < LEAST_ROWS:
         raise CalibrateError(f"{len(rows)} rows of pumping are among these days:"
                              f" {LEAST_ROWS} or more are needed; pull, or name other days")
     rows = rows[np.unique(np.linspace(0, len(rows) - 1, MOST_ROWS).astype(int))]
-    return points_by(rig, volts[rows], amps[rows], flow[rows], level[rows], all_m3)
+    found = points_by(rig, volts[rows], amps[rows], flow[rows], level[rows], all_m3)
+    return found._replace(left_out=int(np.count_nonzero(good & ~turns)))
 
 
 def points_by(rig, volts, amps, flow, level, all_m3: float) -> Points:
@@ -98,6 +103,9 @@ def run(sitting: Sitting) -> Outcome:
         figure(rig, "pump.rated_head", float(head - inner * rated_flow**2),
                found.along([1.0, -rated_flow**2]))]
     outcome.notes += stretched_said(found, "the pump's rows")
+    if points.left_out:
+        outcome.notes.append(f"{points.left_out} rows are left out: water came, and the voltage"
+                             " was less than the winding alone takes. Look at the pump's meters.")
     apart = len(found.apart())
     if apart:
         outcome.notes.append(f"{apart} of {len(points.flow)} rows lie apart from the curve; they"

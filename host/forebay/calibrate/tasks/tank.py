@@ -64,6 +64,10 @@ def run(sitting: Sitting) -> Outcome:
     tank = of_rig.tank(rig.plant(), "upper.")
     levels, metered, seconds = filling(sitting.past, tank)
     stated = np.array([tank.volume_m3(min(max(one, 0.0), tank.height_m)) for one in levels])
+    if (np.diff(levels) <= 0.0).any() or (np.diff(stated) <= 0.0).any():
+        raise CalibrateError("the largest filling of these days does not rise all the way, or"
+                             " goes beyond the tank: look at the level's sensor, or name another"
+                             " day with --date")
     area = np.gradient(stated, levels)
     sensors = rig.sensors
     own_m = np.hypot(sensors.level_noise_m / np.sqrt(seconds * 10),
