@@ -64,7 +64,8 @@ def reading(fault, mode, point):
 def test_with_the_pumps_lead_open_there_are_volts_before_it_and_none_behind():
     assert reading("pump-lead-open", "pump", "TP6") > 20.0
     assert abs(reading("pump-lead-open", "pump", "TP38")) < 0.5
-    assert practice.sensed(HILLSIDE, "pump-lead-open", "pump")["pump_mA"] == 0
+    # R9 alone takes something: 33 V on 22 kohm are 1.5 mA at most.
+    assert 0 <= practice.sensed(HILLSIDE, "pump-lead-open", "pump")["pump_mA"] <= 1.5
 
 
 def test_with_the_panels_lead_open_only_the_panels_own_side_is_live():

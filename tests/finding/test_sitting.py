@@ -6,6 +6,7 @@ import random
 import pytest
 
 from forebay.asking import AskedError, Filed, Kept, Left, Skipped
+from forebay.finding import words
 from forebay.finding.sitting import (
     ALIKE,
     FOUND,
@@ -15,6 +16,7 @@ from forebay.finding.sitting import (
     NoSuchSymptom,
     find,
 )
+from forebay.hardware.build import Build
 from forebay.rig import load
 from tests.finding.rigs import Meter
 
@@ -45,6 +47,25 @@ def test_faults_of_the_simulated_rig_are_found_in_its_wiring(kept, fault, sympto
     assert holds in {one.id for one in found.left}
     assert all(len(line) <= 80 for line in [*told, *found.lines()])
     assert kept.found == {}
+
+
+def test_where_a_capacitor_keeps_its_volts_the_person_is_told_to_wait():
+    build = Build.of(ORCHARD)
+    points = {point.id: point for point in build.points}
+
+    for name in ("TP4", "TP5", "TP6", "TP38"):  # C2 lies behind them
+        assert "Wait a second" in words.waiting(points[name], "standstill")
+    assert words.waiting(points["TP4"], "pump") == ""
+    assert words.waiting(points["TP10"], "standstill") == ""
+
+
+def test_a_search_says_for_how_long_to_wait_where_it_asks_for_the_pumps_circuit_at_rest(kept):
+    _, told, asked = sit(kept, "pump-lead-open", "pump")
+    _, lit, _ = sit(kept, "load-lost", "lamps")
+
+    assert "TP38-standstill" in asked
+    assert "Wait a second after a contact was opened" in " ".join(told)
+    assert "Wait a second" not in " ".join(lit)
 
 
 def test_a_whole_rig_is_said_to_be_whole(kept):

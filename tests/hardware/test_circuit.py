@@ -1,18 +1,29 @@
 """The circuit: every part, pin and test point is told and drawn; what opens what by itself."""
 
+import itertools
 import re
 import xml.etree.ElementTree as ElementTree
 
 import pytest
 
 from forebay.docs.schematic import boxing, layout, plumbing, strips
-from forebay.docs.sheets import circuits, interlocks, text
+from forebay.docs.sheets import circuits, interlocks, striping, text
 from forebay.hardware import cables, tables
-from forebay.hardware.netlist import GROUND, CircuitError, quantity, reached, read_part
+from forebay.hardware.netlist import BOX, GROUND, CircuitError, quantity, reached, read_part
 from forebay.hardware.readings import MODES
 from keeper import channels as ch
 from keeper.boards import pins
-from tests.hardware.tables import PARTS, PINS, POINTS, ROOT, build, part, sheets_of
+from tests.hardware.tables import (
+    OTHERS,
+    PARTS,
+    PINS,
+    POINTS,
+    ROOT,
+    build,
+    named,
+    part,
+    sheets_of,
+)
 
 NETLIST = build().netlist
 SHEETS = {file: body for file, body in sheets_of("hillside").items()
@@ -79,6 +90,14 @@ def test_the_ladder_holds_what_opens_the_pumps_lead_and_nothing_of_the_board():
     assert {"S1a", "B1a", "S2a", "B2", "M1", "Q1", "D5", "F1", "BT1", "K1a", "E1"} <= drawn
     for device in chain:
         assert f"| {device} | " in interlocks.page(build())
+
+
+@pytest.mark.parametrize(("name", "has"), [("hillside", True), ("orchard", False)])
+def test_the_ladder_speaks_of_the_generators_shunt_where_there_is_one(name, has):
+    headings = " ".join(interlocks.rungs(named(name).netlist))
+
+    assert ("shunt" in headings) is has
+    assert "clamp holds the generator" in headings
 
 
 def test_the_stop_acts_on_pump_and_valve_without_the_board():
@@ -167,6 +186,8 @@ def test_no_text_of_the_plumbing_lies_over_another_and_only_fitted_instruments_a
     words = [words for words, _ in picture.boxes]
 
     assert boxing.overlaps(picture.boxes) == []
+    assert [words for words, box in picture.boxes
+            if box.left < 0 or box.right > plumbing.WIDTH] == []
     assert all(box.right <= plumbing.WIDTH and box.top <= plumbing.HEIGHT
                for _, box in picture.boxes)
     assert ("FI" in words) == (demo == "hillside")
@@ -208,10 +229,49 @@ def test_on_the_strip_board_no_two_nets_share_a_hole_and_each_part_reaches_its_o
         ElementTree.fromstring(strips.svg(build(demo), place))
 
 
-def test_the_pieces_of_the_relay_stand_together_on_the_strip_board():
-    names = [one.id for one in strips.soldered(NETLIST)]
+@pytest.mark.parametrize("name", ["hillside", "orchard", *OTHERS])
+def test_the_strip_boards_page_has_every_pin_in_the_box_and_every_terminal(name):
+    one = named(name)
+    pieces = striping.page(one).split("## Parts, column")[0]
+    said = {end.strip() for line in pieces.splitlines() if line.startswith("| ")
+            for cell in line.split(" | ")[3:5] for end in cell.strip(" |").split(", ")}
+    pins = {f"{part.id} {pin}" for part in one.netlist if part.at == BOX for pin in part.pins}
+    # Every 0 V of a part on the board is a joint of one of its two pieces.
+    terminals = {core.terminal for cable in one.cables for core in cable.cores if core.terminal}
 
-    assert names.index("K1") - names.index("K1a") == 1
+    assert pins | terminals <= said
+    assert len(pins) > 50
+
+
+@pytest.mark.parametrize("name", ["hillside", "orchard", *OTHERS])
+def test_on_the_strip_board_no_body_touches_the_next(name):
+    parts = strips.soldered(named(name).netlist)
+    columns = strips.holes(parts)
+    edges = [(column * 2.54 - strips.body(part)["wide_mm"] / 2,
+              column * 2.54 + strips.body(part)["wide_mm"] / 2)
+             for part, column in zip(parts, columns, strict=True)]
+
+    assert all(left[1] <= right[0] + 1e-9 for left, right in itertools.pairwise(edges))
+
+
+def test_what_is_hot_thick_or_of_eight_legs_stands_beside_the_strip_board():
+    on_it = {one.id for one in strips.soldered(NETLIST)}
+
+    # A diode of 8 A, a switch of 20 A, a relay: leads thicker than a hole of 1 mm.
+    assert not on_it & {"Q1", "Q2", "D1", "D7", "K1", "K1a", "U4", "U7", "U8"}
+    assert {"Q4", "D6", "C1"} <= on_it
+    # A can of 470 uF and 63 V is some 18 mm wide: nothing for three holes at its left and right.
+    columns = dict(zip([one.id for one in strips.soldered(NETLIST)],
+                       strips.holes(strips.soldered(NETLIST)), strict=True))
+    assert not [name for name, column in columns.items()
+                if name != "C1" and abs(column - columns["C1"]) <= 3]
+
+
+def test_no_wire_is_asked_for_along_a_strip_that_carries_no_current():
+    rows = [line for line in striping.page(build()).splitlines() if "bare wire along it" in line]
+
+    assert rows
+    assert not [line for line in rows if " sense " in line or " gate " in line]
 
 
 def test_every_column_of_the_strip_board_is_drawn_once_with_the_names_of_its_legs():
@@ -221,7 +281,7 @@ def test_every_column_of_the_strip_board_is_drawn_once_with_the_names_of_its_leg
     words = [one.text for page in drawn for one in page.iter(f"{SVG}text")]
 
     assert [words.count(one.id) for one in parts] == [1] * len(parts)
-    assert words.count("g") == len([one for one in parts if one.kind == "n-mosfet"])
+    assert words.count("g") == len([one for one in parts if one.kind == "n-mosfet"]) > 0
     assert words.count("k") == len([one for one in parts if one.kind in ("diode", "tvs")])
 
 
@@ -257,7 +317,8 @@ def test_the_pumps_current_and_the_sensors_0_V_meet_at_the_star_point_alone(demo
     power, signals = strips.GROUNDS["power"], strips.GROUNDS["signal"]
     led = strips.star(one) + strips.leads(one, power, parts) + strips.leads(one, signals, parts)
 
-    assert power in pins["Q1"] & pins["C1"] & pins["V1"]
+    assert power in pins["C1"] & pins["V1"]
+    assert "Q1 s" in strips.star(one)
     assert signals in pins["R36"] | pins["C26"]  # the button's filter
     assert not any({power, signals} <= nets for nets in pins.values())
     assert led.count(strips.STAR) == 2
@@ -266,6 +327,48 @@ def test_the_pumps_current_and_the_sensors_0_V_meet_at_the_star_point_alone(demo
     assert {core.terminal for cable in one.cables for core in cable.cores
             if core.net == GROUND and core.terminal} <= set(led)
     assert "A1 AGND" in strips.leads(one, signals, parts)
+
+
+@pytest.mark.parametrize("name", ["hillside", "orchard", *OTHERS])
+def test_the_cores_of_0_V_of_power_and_of_signals_end_at_different_pins(name):
+    one = named(name)
+    ends = {}
+    for cable in one.cables:
+        for place, core in enumerate(cable.cores, start=1):
+            if core.net == GROUND:
+                for end in cables.far_ends(cable, place, one.netlist, one.cables):
+                    ends.setdefault(end, []).append(cable.group)
+
+    assert [end for end, groups in ends.items() if len(groups) > 1] == []
+    # What a valve's motor draws must not lift a meter's or a potentiometer's 0 V.
+    for end, group in (("Y1 common", "power"), ("FT2 minus", "signal"), ("ZT1 2", "signal")):
+        if end in ends:
+            assert ends[end] == [group]
+
+
+# What each draws: common practice, no source; the potentiometer's by Ohm: 3.3 V on 1 kohm.
+DRAWS_A = {"flow meter": 0.02, "level sensor": 0.01, "thermometer": 0.0015,
+           "potentiometer": 0.0033}
+
+
+@pytest.mark.parametrize("name", ["hillside", "orchard", *OTHERS])
+def test_a_cable_of_sensors_is_reckoned_with_what_they_draw(name):
+    one = named(name)
+    for cable in one.cables:
+        feeds = sum(DRAWS_A.get(part.kind, 0.0) for part in one.netlist if part.at == cable.place)
+        if cable.group == "signal" and feeds:
+            contacts = sum(core.net.startswith(("LS", "1-Wire", "flow")) for core in cable.cores)
+            # All of it comes back by one core, with 0.7 mA of each contact at most.
+            assert feeds <= cable.carries_A <= feeds + 0.0011 * contacts + 1e-9, cable.id
+        assert cable.holds
+
+
+def test_what_the_sensors_draw_adds_up_to_what_their_rails_are_made_for():
+    assumed = PARTS["assumed"]
+
+    assert 2 * DRAWS_A["flow meter"] + DRAWS_A["level sensor"] == assumed["sensors_A"]
+    assert (2 * DRAWS_A["thermometer"] + DRAWS_A["potentiometer"]
+            <= assumed["rail_sensors_A"] < 0.0075)
 
 
 def test_each_core_says_both_of_its_ends_and_the_parts_are_on_its_net():

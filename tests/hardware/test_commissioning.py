@@ -144,3 +144,30 @@ def test_names_of_parts_terminals_test_points_cables_and_bench_lines_never_meet(
 
     assert all(kinds)
     assert sum(map(len, kinds)) == len(set().union(*kinds))
+
+
+@pytest.mark.parametrize("step", [step for step in STEPS if "(ohms" in step["expect"]],
+                         ids=lambda step: step["do"][:30])
+def test_ohms_are_read_between_two_different_nets_that_the_step_looks_at(step):
+    pairs = re.findall(r"(TP\d+) to (TP\d+)", step["expect"])
+    net = {point["id"]: point["net"] for point in POINTS["test_point"]}
+
+    assert pairs
+    for red, black in pairs:
+        assert {red, black} <= set(step["look"])
+        # TP6 to "the pump's plus", which is TP6, was once asked for.
+        assert net[red] != net[black]
+
+
+@pytest.mark.parametrize("name", RIGS)
+def test_bench_lines_name_pins_and_parts_that_the_rig_has(name):
+    one = RIGS[name]
+    page = commissioning.page(one).split("## Before water")[0]
+    parts = {part.device for part in one.netlist} | set(one.netlist.parts)
+
+    assert set(re.findall(r"\b[RDQ]\d+\b", page)) <= parts
+    probed = re.search(r"inputs of all drivers \(([^)]*)\)", " ".join(page.split()))
+    assert probed is not None
+    pins = probed[1].split(", ")
+    assert len(pins) > 3
+    assert all(len(one.netlist.on(pin)) > 1 for pin in pins)

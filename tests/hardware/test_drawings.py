@@ -2,6 +2,7 @@
 
 import itertools
 import math
+import xml.etree.ElementTree as ElementTree
 from typing import Any
 
 import pytest
@@ -83,13 +84,25 @@ def test_each_end_of_each_symbol_hangs_on_the_net_of_its_pin(name):
 
 @pytest.mark.parametrize("name", DRAWINGS)
 def test_each_other_pin_of_a_symbol_has_its_own_named_end(name):
-    in_list = {"supply", "0V"}  # of a box in a line: said by its row in the list
     for one in DRAWINGS[name].symbols:
         ends = layout.ENDS.get(one.part.kind) or layout.THROUGH.get(one.part.kind) or ("1", "2")
         shown = {pin: net for pin, net, _, _ in one.ports} | ({"g": one.gate} if one.gate else {})
-        wanted = {pin: net for pin, net in one.part.pins.items() if pin not in (*ends, *in_list)}
+        wanted = {pin: net for pin, net in one.part.pins.items() if pin not in ends}
 
         assert shown == wanted, one.part.id
+
+
+@pytest.mark.parametrize("name", DRAWINGS)
+def test_where_three_leads_meet_there_is_a_dot(name):
+    sheet = DRAWINGS[name]
+    dots = [*layout.joints(sheet), *((x, y) for _, x, y in sheet.dots)]
+    for wire in sheet.wires:
+        for end in (wire[:2], wire[2:]):
+            # An end that lies on another's length is a T.
+            through = [other for other in sheet.wires if on_wire(end, other)
+                       and min(math.dist(end, other[:2]), math.dist(end, other[2:])) > 0.01]
+            if through:
+                assert min(math.dist(end, dot) for dot in dots) < 0.01, end
 
 
 def test_the_stops_change_over_shows_both_of_its_throws():
@@ -107,6 +120,30 @@ def test_the_ladder_has_a_rung_for_each_kind_of_device_that_the_page_lists():
 
     assert {"S2b", "D10", "Y1"} <= drawn
     assert "D9" not in drawn
+
+
+# Width of a letter over the font's size: an ordinary sans-serif's mean, from memory.
+LETTER_FRAC = 0.52
+NS = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.mark.parametrize("rig", ["hillside", "orchard", "lead"])
+def test_no_text_of_a_circuits_drawing_is_cut_off_at_the_pages_edge(rig):
+    one = build(rig) if rig != "lead" else other(rig)
+    count = 0
+    for file, drawing in circuits.drawings(one).items():
+        root = ElementTree.fromstring(circuits.svg(one, drawing))
+        left, _, wide, _ = map(float, root.attrib["viewBox"].split())
+        for text in root.iter(f"{NS}text"):
+            words = "".join(text.itertext()).strip()
+            width = LETTER_FRAC * float(text.attrib["font-size"]) * len(words)
+            before = {"start": 0.0, "middle": width / 2, "end": width}[text.attrib["text-anchor"]]
+            start = float(text.attrib["x"]) - before
+            count += 1
+
+            assert start >= left - HAIR, (file, words)
+            assert start + width <= left + wide + HAIR, (file, words)
+    assert count > 300
 
 
 TURNS = {"right": ((0.0, 0.0), (2.2, 0.0)), "left": ((2.2, 0.0), (0.0, 0.0)),

@@ -1,12 +1,14 @@
 """What the wiring page says a meter shows is what the simulated rig's board reads there."""
 
+import re
+
 import pytest
 
 from forebay.docs.sheets import circuits
 from forebay.hardware.netlist import reached
 from forebay.hardware.readings import MODES
 from keeper import channels as ch
-from tests.hardware.tables import build
+from tests.hardware.tables import OTHERS, build, named
 from tests.twin.rigs import PUMPING, RUNNING, run_until, steady, twin
 
 PLACE = {row[ch.CH_NAME]: place for place, row in enumerate(ch.CHANNELS)}
@@ -87,3 +89,56 @@ def test_each_probe_has_a_place_that_is_on_its_net(demo):
         if not red.startswith("X"):
             part, pin = red.partition(", at ")[0].split()
             assert one.netlist[part].pins[pin] == net
+
+
+@pytest.mark.parametrize("name", ["hillside", "orchard", *OTHERS])
+def test_what_is_wrong_at_a_point_is_told_of_parts_and_points_that_the_rig_has(name):
+    one = named(name)
+    there = {part.device for part in one.netlist} | {"TP0"} | set(one.netlist.parts)
+    there |= {point.id for point in (*one.points, *one.away)} | set(one.netlist.nets)
+    for point in (*one.points, *one.away):
+        assert set(re.findall(r"\b[A-Z]{1,2}\d+\b", point.otherwise)) <= there, point.id
+
+
+def test_the_small_rigs_points_tell_of_no_shunt_and_no_monitor_of_its_panel():
+    words = {point.id: point.otherwise for point in build("orchard").points}
+
+    for name in ("TP3", "TP8", "TP13"):
+        assert "shunt" not in words[name]
+        assert "monitor" not in words[name]
+    assert "frost thermostat" in words["TP40"]  # its cells are lithium
+    assert "frost thermostat" not in {point.id: point.otherwise
+                                      for point in named("lead").points}["TP40"]
+
+
+@pytest.mark.parametrize("name", ["hillside", "orchard", *OTHERS])
+def test_what_a_point_expects_at_rest_goes_with_the_state_that_the_page_names(name):
+    windows = {point.net: point.windows["standstill"] for point in named(name).points}
+
+    # Sun, all off, tanks between their floats: every float's contact is closed.
+    for net in ("LSH-UP", "LSL-UP", "LSL-LO", "LSH-LO"):
+        assert windows.get(net, (0.0, 0.3)) == (0.0, 0.3)
+    # Behind D7 from where the panel's node begins, less what a Schottky diode drops.
+    assert windows["panel plus"][0] - windows["charger feed"][0] == pytest.approx(0.6)
+    assert windows["charger feed"][1] == windows["panel plus"][1]
+
+
+def test_the_long_leads_loss_is_that_of_the_cables_page():
+    lost_V = next(one.lost_V for one in build().cables
+                  if (one.place, one.group) == ("deck", "power"))
+
+    # By hand: 48 m of 1.5 mm2 at 50 degC, 0.0192 ohm mm2/m: 0.61 ohm, times 1.41 A.
+    assert lost_V == pytest.approx(0.87, abs=0.01)
+    assert f"{lost_V:.2g} V less than at TP3" in next(
+        point.otherwise for point in build().points if point.id == "TP4")
+
+
+def test_behind_an_open_contact_a_meter_soon_reads_nothing():
+    netlist = build().netlist
+    tau_s = netlist["R9"].ohm * netlist["C2"].farad
+
+    assert set(netlist["R9"].pins.values()) == set(netlist["C2"].pins.values())
+    assert 5 * tau_s <= 1.2
+    assert 5 * netlist["R9"].ohm * (netlist["C1"].farad + netlist["C2"].farad) <= 60
+    # 5 A of range, 0.1 % of it one sigma of noise (demo/hillside.toml).
+    assert build().figures["panel_open_cold_V"] / netlist["R9"].ohm < 0.005

@@ -127,6 +127,51 @@ def test_heights_come_in_the_order_in_which_water_meets_them():
                       "end of the rising main, in air", "rim"]
 
 
+def rows_text(name, heading):
+    """Return a part's paragraph on a rig's sheet, in one line."""
+    body = sheets_of(name)["parts.md"].split(f"## {heading}\n")[1]
+    return " ".join(body.split("## ")[0].split())
+
+
+def test_a_parts_paragraph_asks_for_what_this_rig_has():
+    assert "begin to draw at 2.4 V" in rows_text("orchard", "path lamps")
+    assert "begin to draw at 9 V" in rows_text("hillside", "path lamps")
+    assert "One contact is enough" in rows_text("orchard", "over-full float LSHH-UP")
+    assert "two poles" in rows_text("orchard", "local stop")
+    assert "three poles" in rows_text("hillside", "local stop")
+    assert "8 s from shut to open" in rows_text("orchard", "valve, motorised")
+
+
+@pytest.mark.parametrize("name", ["hillside", "orchard"])
+def test_the_supervised_loop_is_on_the_sheet_of_a_rig_that_has_it(name):
+    assert "supervised loop" not in sheets_of(name)["parts.md"]
+    assert "## The supervised loop" in parts.page(named("supervised"))
+
+
+def test_a_lead_battery_is_not_said_to_cut_itself_out_and_is_held_at_its_float_voltage():
+    lead, lithium = (rows_text(name, "buffer battery and charger")
+                     for name in ("lead", "hillside"))
+
+    assert "no cut-out of its own" in lead
+    assert "27-SUP" in lead
+    # Float voltage of a lead battery of 12 V at 25 degC: 13.5 to 13.8 V; common practice, no
+    # source.
+    held = re.search(r"U1 \(([\d.]+) V held, ([\d.]+) V", lead)
+    assert held is not None
+    assert 13.5 <= float(held[1]) <= 13.8 < float(held[2])
+    assert "has its own cut-out" in lithium
+    assert " held, " not in lithium
+
+
+def test_a_main_that_ends_below_the_rim_is_cautioned_of_and_drawn_below_it():
+    # Hillside: 9.0 m + 1.1 m of tank, the main's end at 10.06 m. Orchard: 8.85 m and 8.90 m.
+    assert "40 mm below the rim" in " ".join(sheets_of("hillside")["heights.md"].split())
+    assert "below the rim" not in sheets_of("orchard")["heights.md"]
+    assert "at 1060, below the rim" in sheets_of("hillside")["plumbing.svg"]
+    assert "over the rim" in sheets_of("orchard")["plumbing.svg"]
+    assert sheets_of("orchard")["plumbing.svg"].count(", not fitted") == 2
+
+
 def run(capsys, *arguments):
     """Return (exit code, stdout, stderr) of the command."""
     code = cli.run(["hardware", *arguments])

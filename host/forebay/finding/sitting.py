@@ -13,7 +13,7 @@ from forebay.errors import InputError
 from forebay.finding import words
 from forebay.finding.cases import NOTHING, Cases
 from forebay.finding.faults import Fault
-from forebay.finding.search import CLIMBED, Option, Reading, Search
+from forebay.finding.search import Option, Reading, Search
 from forebay.finding.symptoms import SYMPTOMS
 from forebay.hardware.build import Build
 from forebay.rig import Rig
@@ -187,8 +187,8 @@ class _Sitting:
             self._tell(f"The rig now: {words.state(self.symptom, option.mode)}.")
         self._tell(f"{len(self.search.left)} faults are left. Next {point.id}, {point.at}:"
                    f" {words.probes_at(self.build, point)}.")
-        if place in CLIMBED:
-            self._tell(words.climbing(place))
+        for line in filter(None, (words.waiting(point, option.mode), words.climbing(place))):
+            self._tell(line)
         return self.answers.to(Quantity(f"{point.id}-{option.mode}",
                                         f"{point.id} ({option.mode}) reads", "voltage", "V",
                                         -MOST_V, MOST_V))

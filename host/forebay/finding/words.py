@@ -35,6 +35,14 @@ def cautions(build: Build, symptom: str) -> list[str]:
     return [line for text in found for line in hung(text, "")]
 
 
+def waiting(point: Point, mode: str) -> str:
+    """Return for how long to wait before a reading of the pump's circuit; "" elsewhere."""
+    if mode != "standstill" or not point.net.startswith(("panel plus", "pump", "motor plus")):
+        return ""
+    return ("Wait a second after a contact was opened and a minute after the isolator was:"
+            " so long R9 takes to empty C2, and C1; if R9 itself is open it takes minutes.")
+
+
 def climbing(place: str) -> str:
     """Return the caution for a point that is up a ladder; "" elsewhere."""
     if place not in CLIMBED:

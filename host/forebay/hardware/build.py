@@ -53,9 +53,12 @@ class Build:
         return cables.cables(self.netlist, self.values, self.figures)
 
     @cached_property
-    def named(self) -> dict[str, float]:
-        """The figures that a sentence of a sheet may name."""
-        return readings.windows_of(self.values, self.figures)
+    def named(self) -> dict[str, Any]:
+        """What a sentence of a sheet may name: figures, the stop's poles, pins that drive."""
+        return {**readings.windows_of(self.values, self.figures),
+                "stop_poles": readings.counted(
+                    sum(part.row == "local stop" for part in self.netlist), "pole"),
+                "driver_pins": ", ".join(readings.driven(self.netlist))}
 
     @property
     def name(self) -> str:

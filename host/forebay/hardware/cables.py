@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 from forebay.docs.sheets import worst
 from forebay.hardware import tables
-from forebay.hardware.netlist import BOX, GROUND, CircuitError, Netlist
+from forebay.hardware.netlist import BOX, GROUND, CircuitError, Netlist, Part
 from keeper.physics import electrical
 
 # IEC 60228, nominal sections [mm2], and what each carries in a bundle outdoors: half of what
@@ -19,7 +19,9 @@ from keeper.physics import electrical
 SECTIONS_mm2 = {0.5: 2.0, 0.75: 3.0, 1.0: 4.5, 1.5: 7.0, 2.5: 10.0, 4.0: 14.0, 6.0: 18.0,
                 10.0: 25.0, 16.0: 34.0}
 SIGNAL, POWER = "signal", "power"
+SMALL = ("rail_V", "five_V", "line_V")  # figures of the most that a net of signals has
 _mm2 = 1e-6
+SENSED = "sensed_A"  # the figure of a cable of signals: what its sensors draw
 
 
 class Core(NamedTuple):
@@ -59,8 +61,8 @@ def far_ends(cable: Cable, place: int, netlist: Netlist, every: list[Cable]) -> 
     place: of the core in its cable, from 1. every: all cables of the rig.
     """
     net = cable.cores[place - 1].net
-    pins = [f"{part.id} {pin}" for part, pin in netlist.on(net) if part.at == cable.place]
-    return pins + _led_on(net, cable.place, every, cable)
+    return _pins(cable, net, cable.place, netlist, every) + _led_on(net, cable.place, every,
+                                                                    cable)
 
 
 def near_ends(cable: Cable, place: int, netlist: Netlist, every: list[Cable]) -> list[str]:
@@ -68,10 +70,24 @@ def near_ends(cable: Cable, place: int, netlist: Netlist, every: list[Cable]) ->
     core = cable.cores[place - 1]
     if core.terminal:
         return [core.terminal]
-    pins = [f"{part.id} {pin}" for part, pin in netlist.on(core.net) if part.at == cable.towards]
+    pins = _pins(cable, core.net, cable.towards, netlist, every)
     on = [f"{one.id} core {number}" for one in every if one.place == cable.towards
           for number, other in enumerate(one.cores, start=1) if other.net == core.net]
     return pins + on
+
+
+def _pins(cable: Cable, net: str, place: str, netlist: Netlist, every: list[Cable]) -> list[str]:
+    """Return the pins of a net at a place that hang on a cable's core.
+
+    Where power and signals each have a core of 0 V, each takes its own: what a motor
+    draws lifts no sensor.
+    """
+    there = [(part, pin) for part, pin in netlist.on(net) if part.at == place]
+    groups = {one.group for one in every if one.place == cable.place
+              and any(core.net == net for core in one.cores)}
+    if net == GROUND and len(groups) > 1:
+        there = [(part, pin) for part, pin in there if group_of(part, netlist) == cable.group]
+    return [f"{part.id} {pin}" for part, pin in there]
 
 
 def _led_on(net: str, place: str, every: list[Cable], own: Cable) -> list[str]:
@@ -113,7 +129,8 @@ def cables(netlist: Netlist, values: Mapping[str, Any],
                 terminals += row["towards"] == BOX
                 cores.append(Core(net, f"X{terminals}" if row["towards"] == BOX else None))
             found.append(_sized(f"W{len(found) + 1:02d}", place, row, group, tuple(cores), values,
-                                figures, parts))
+                                {**figures, SENSED: _sensed_A(netlist, inside, members, figures,
+                                                              parts)}, parts))
     return found
 
 
@@ -141,8 +158,31 @@ def carries_power(net: str, netlist: Netlist) -> bool:
     on = netlist.on(net)
     if any(part.kind in _POWER_KINDS for part, _ in on):
         return True
-    return netlist.most.get(net, "") not in ("rail_V", "five_V", "line_V") and any(
-        part.is_a.opens or part.kind in ("shunt", "link") for part, _ in on)
+    # A shunt's sense pins and a gate carry none.
+    return netlist.most.get(net, "") not in SMALL and any(
+        (part.is_a.opens and pin != "g") or part.kind == "link"
+        or (part.kind == "shunt" and pin in ("in", "out")) for part, pin in on)
+
+
+def group_of(part: Part, netlist: Netlist) -> str:
+    """Return whether a part's 0 V carries power or signals; a monitor only looks at power."""
+    power = part.kind != "monitor" and any(
+        carries_power(net, netlist) for net in part.pins.values() if net != GROUND)
+    return POWER if power else SIGNAL
+
+
+def _sensed_A(netlist: Netlist, inside: set[str], nets: list[str], figures, parts) -> float:
+    """Return the most [A] that a core of signals brings back: its sensors' and its contacts'.
+
+    nets: of the cable. A contact, a data line or a meter's output sinks its pull-up's.
+    """
+    ends = [part for part in netlist if part.at in inside]
+    draws_A = sum(parts["draws_A"].get(part.kind, 0.0) for part in ends
+                  if set(part.pins.values()) & set(nets))
+    sinks = {net for net in nets if any(
+        part.at in inside and (part.is_a.opens or pin in part.is_a.open_outputs)
+        for part, pin in netlist.on(net) if net != GROUND)}
+    return draws_A + figures["contact_A"] * max(1 if not draws_A else 0, len(sinks))
 
 
 def _sized(name, place, row, group, cores, values, figures, parts) -> Cable:
@@ -152,7 +192,7 @@ def _sized(name, place, row, group, cores, values, figures, parts) -> Cable:
     wire = next((one for one in parts["wire"] if one["place"] == place and one["group"] == group),
                 None)
     least_mm2 = wire["least_mm2"] if wire else min(SECTIONS_mm2)
-    carries_A = figures[wire["worst"]] if wire else figures["contact_A"]
+    carries_A = figures[wire["worst"] if wire else SENSED]
     # A panel's short circuit blows no fuse: what it feeds bears that current for ever.
     most_A = max(carries_A, figures[wire["most"]] if wire and "most" in wire else 0.0)
     allowed_V = wire["drop"] * figures[wire["of"]] if wire else 0.01 * figures["rail_V"]
@@ -164,7 +204,7 @@ def _sized(name, place, row, group, cores, values, figures, parts) -> Cable:
         lost_V = electrical.voltage_drop_V(carries_A, length_m, section * _mm2,
                                            parts["assumed"]["conductor_hottest_degC"])
         found = Cable(name, place, row["towards"], group, length_m, near, cores, carries_A, lost_V,
-                      allowed_V, most_A, wire["worst"] if wire else "contact_A")
+                      allowed_V, most_A, wire["worst"] if wire else SENSED)
         if found.holds:
             return found
     return found

@@ -9,7 +9,7 @@ from typing import Any
 
 from forebay.hardware import duty, sizing, tables
 from forebay.hardware.netlist import CircuitError, Netlist, Part, read_part, with_pins_of
-from forebay.rig import Rig
+from forebay.rig import Rig, batteries
 from forebay.rig.instruments import INSTRUMENTS, is_fitted
 from keeper.boards import wiring
 
@@ -38,6 +38,8 @@ def conditions(rig: Rig) -> dict[str, bool]:
         "thermometers": fitted["motor_temperature"] or fitted["water_temperature"],
         "5 V sensors": fitted["flow_up"] or fitted["flow_down"] or fitted["level"],
         "3.3 V sensors": thermometers or fitted["valve_position"],
+        "battery's own cut-out": sizing.chemistry(values)["cuts_out"],
+        "lead": sizing.chemistry(values)["name"] == batteries.LEAD,
         "frost-shy battery": sizing.chemistry(values)["frost_shy"],
         # A line is there where the rig's file speaks of one; else the board is read by USB.
         "line": "link" in tomllib.loads(rig.toml_text),

@@ -57,6 +57,12 @@ def chemistry(values: Mapping[str, Any]) -> Mapping[str, Any]:
     return next(row for row in tables.load("parts")["chemistry"] if row["name"] == name)
 
 
+def hold_V(values: Mapping[str, Any]) -> float:
+    """Return the voltage [V] at which a rig's battery is held for days."""
+    row = chemistry(values)
+    return values["supply.voltage_V"] * row.get("hold_V", row["full_V"]) / row["cell_V"]
+
+
 def sized(part: Part, values: Mapping[str, Any]) -> Part:
     """Return a part with the value that the rig asks for; one without a rule as it is."""
     if not part.sized:
@@ -140,8 +146,9 @@ def _clamp(place: int) -> Callable[[Mapping[str, Any]], Sized]:
 
 
 def _charger(values: Mapping[str, Any]) -> Sized:
-    full_V = figures(values)["supply_most_V"]
-    return Sized(f"{full_V:.3g} V, {values['supply.charge_current_A']:g} A at most")
+    full_V, held_V = figures(values)["supply_most_V"], hold_V(values)
+    held = f"{held_V:.3g} V held, " if held_V < full_V else ""
+    return Sized(f"{held}{full_V:.3g} V, {values['supply.charge_current_A']:g} A at most")
 
 
 def _battery(values: Mapping[str, Any]) -> Sized:

@@ -28,8 +28,12 @@ THROUGH = {"gate driver": ("in", "out"), "buck": ("in", "out"), "charger": ("in"
            "high-side switch": ("in", "out")}
 # Pins beside the two ends: where each leaves its symbol, along it from its middle, and how far
 # below the line its named end is.
-PORTS = {"change-over": (("no", 0.45),), "shunt": (("sense_in", -0.35), ("sense_out", 0.35))}
+_SUPPLIED = (("supply", -0.35), ("0V", 0.35))
+PORTS = {"change-over": (("no", 0.45),), "shunt": (("sense_in", -0.35), ("sense_out", 0.35)),
+         "gate driver": _SUPPLIED, "high-side switch": _SUPPLIED, "buck": (("0V", 0.0),),
+         "charger": (("0V", 0.0),)}
 PORT_DOWN, PORT_FROM = 0.9, 0.25
+BOX_HALF = 0.45                   # height of a box in a line, from its middle
 CHAR, LINE = 0.185, 0.36          # width of a letter, height of a line of text
 SYMBOL = 2.2                      # length of a symbol in a line
 DOWN, UP = 2.4, 2.4               # length of what hangs and of what stands
@@ -161,6 +165,27 @@ def ends(part: Part) -> tuple[str, str] | None:
     if pins is None or any(pin not in part.pins for pin in pins):
         return None
     return part.pins[pins[0]], part.pins[pins[1]]
+
+
+def joints(sheet: Sheet) -> list[tuple[float, float]]:
+    """Return where three leads or more meet, beside the nets' own dots."""
+    ends = [(one[place], one[place + 1]) for one in sheet.wires for place in (0, 2)]
+    ends += [point for one in sheet.symbols for point in ((one.x1, one.y1), (one.x2, one.y2))]
+    counts: dict[tuple[float, float], int] = {}
+    for x, y in ends:
+        key = (round(x, 3), round(y, 3))
+        counts[key] = counts.get(key, 0) + 1
+    known = {(round(x, 3), round(y, 3)) for _, x, y in sheet.dots}
+    return [point for point, count in counts.items() if point not in known
+            and count + 2 * sum(_passes(wire, point) for wire in sheet.wires) > 2]
+
+
+def _passes(wire: tuple[float, float, float, float], point: tuple[float, float]) -> bool:
+    """Whether a level or upright wire goes on both ways from a point."""
+    (x1, y1, x2, y2), (x, y), hair = wire, point, 2e-3
+    if abs(y1 - y2) < hair:
+        return abs(y - y1) < hair and min(x1, x2) + hair < x < max(x1, x2) - hair
+    return abs(x - x1) < hair and min(y1, y2) + hair < y < max(y1, y2) - hair
 
 
 def is_rail(net: str) -> bool:
@@ -314,7 +339,7 @@ def _series(found: Sheet, part: Part, net: str, x: float, y: float) -> float:
     found.symbols.append(Symbol(part, x1, y, x2, y, box, part.pins.get("g", ""), ports))
     below = 0.95
     for pin, _, at, end_y in ports:
-        found.wires.append((at, y - PORT_FROM, at, end_y))
+        found.wires.append((at, y - (BOX_HALF if part.kind in THROUGH else PORT_FROM), at, end_y))
         lean = at - x - width / 2
         found.note(Text(tuple(names[pin]), at + (0.25 if lean > 0 else -0.25), end_y - 0.4,
                         "start" if lean > 0 else "end", "net"))

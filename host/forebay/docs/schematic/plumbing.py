@@ -9,7 +9,7 @@ from typing import Any
 from xml.sax.saxutils import escape
 
 from forebay.docs.schematic.layout import Box
-from forebay.docs.sheets.heights import marks
+from forebay.docs.sheets.heights import drowned, marks
 from forebay.hardware.build import Build
 from forebay.rig.instruments import is_fitted
 from keeper.boards import wiring
@@ -148,7 +148,8 @@ def _tank(picture: Picture, values: Mapping[str, Any], name: str, box) -> None:
         y = bottom - 24 - place * (bottom - top - 50) / max(1, len(found) - 1)
         tag = mark.what.partition(":")[0]
         picture.path("w", f"M{left + 4} {y:g}H{right - 4}")
-        picture.text(left + 12, y - 5, f"{mark.level_m * _mm_PER_m:.0f}")
+        absent = ", not fitted" if "not fitted" in mark.note else ""
+        picture.text(left + 12, y - 5, f"{mark.level_m * _mm_PER_m:.0f}{absent}")
         if "not fitted" not in mark.note:
             aside = 48 + place % 2 * 52
             if name == "upper":
@@ -162,8 +163,10 @@ def _tank(picture: Picture, values: Mapping[str, Any], name: str, box) -> None:
 def _rising_main(picture: Picture, values: Mapping[str, Any]) -> None:
     left, _, right, bottom = LOWER
     y = bottom - 20
-    picture.path("p", f"M{right} {y}H530M566 {y}H{MAIN_X}V110H{UPPER[2] - 60}V132")
-    picture.path("l", f"M{UPPER[2] - 66} 124l6 10l6 -10")
+    # Between the rim and the overflow's edge, or over the rim.
+    end_y = UPPER[1] + 5 if drowned(values) else UPPER[1] - 18
+    picture.path("p", f"M{right} {y}H530M566 {y}H{MAIN_X}V110H{UPPER[2] - 60}V{end_y}")
+    picture.path("l", f"M{UPPER[2] - 66} {end_y - 8}l6 10l6 -10")
     picture.path("f", f"M{right + 44} {y - 15}h36v30h-36z")
     picture.path("d", f"M{right + 44} {y + 15}L{right + 80} {y - 15}")
     picture.text(right + 62, y + 32, "strainer", "middle")
@@ -173,7 +176,9 @@ def _rising_main(picture: Picture, values: Mapping[str, Any]) -> None:
     picture.text(430, y + 66, "what it lifts cools the pump's jacket; above the water it needs a"
                  " foot valve", style="s")
     inlet_mm = (values["upper.inlet_height_m"] - values["upper.base_height_m"]) * _mm_PER_m
-    picture.text(UPPER[2] - 50, 104, f"ends in air at {inlet_mm:.0f}: nothing siphons back")
+    picture.text(UPPER[2] - 50, 104, f"ends in air at {inlet_mm:.0f}, "
+                 + ("below the rim: see heights.md" if drowned(values)
+                    else "over the rim: nothing siphons back"))
     picture.text(MAIN_X - 10, 470, f"rising main, {values['rising_main.length_m']:g} m,"
                  f" bore {values['rising_main.diameter_m'] * _mm_PER_m:g} mm", "end")
     if is_fitted(values, "flow_up"):

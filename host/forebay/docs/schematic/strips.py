@@ -3,28 +3,32 @@
 Strips run from left to right and are cut where one net ends and another begins; each part
 stands across them, in the order of its circuits. Owns the packing, and that 0 V has two
 pieces, of what carries power and of signals, which meet at the star point alone; converters,
-board, monitors and shunts are modules beside it, joined by wire.
+board, monitors, shunts, what has eight legs or is too large for its holes stands beside it,
+joined by wire. How much room a part takes is a `[[body]]` of hardware/parts.toml.
 """
 
+import math
 import string
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from xml.sax.saxutils import escape
 
-from forebay.hardware import cables
+from forebay.hardware import cables, tables
 from forebay.hardware.build import Build
-from forebay.hardware.netlist import BOX, GROUND, Netlist, Part
+from forebay.hardware.cables import group_of
+from forebay.hardware.netlist import BOX, GROUND, Netlist, Part, quantity
 
 # What is no part for a strip board: modules, what is on the door, what carries much.
 MODULES = ("board", "buck", "charger", "shunt", "bridge", "direction bridge", "high-side switch",
-           "monitor", "line driver", "button", "link")
+           "monitor", "line driver", "button", "link", "gate driver")
+HOLE_mm = 2.54   # between two holes of a strip board; common practice
 # The bolt or bus bar at which all 0 V meet, and the pieces of 0 V that are led to it, each by
 # a wire of its own: a pump's current must not pass beside a sensor's millivolts.
 STAR = "TP0"
 GROUNDS = {cables.POWER: f"{GROUND}, power", cables.SIGNAL: f"{GROUND}, signals"}
 # A page is A4, standing: 190 mm for its width, so that 12 px are 2.6 mm of print [px].
-BAND, COLUMN, ROW, LEFT, TOP, HEAD, GAP = 20, 42, 32, 24, 104, 48, 26
+BAND, COLUMN, ROW, LEFT, TOP, HEAD, GAP = 20, 42, 32, 24, 122, 48, 26
 END, BEYOND = 9, 19   # of a strip beyond its last hole; of one that goes on
 WIDTH = LEFT + BAND * COLUMN + LEFT
 HIGHEST = WIDTH * 277 // 190
@@ -34,8 +38,9 @@ NAMED = {"plus": "+", "minus": "\u2212", "supply": "sup"}
 _LEGEND = (
     "From the side of the parts: a part stands in its column, a dot is a joint, no dot none."
     " Grey: strips.",
-    "Numbers below strips: pieces (strips.md: net, wires). Cut between two pieces; an arrow: it"
-    " goes on.",
+    "Below its name: its column of holes; those left out are room for bodies. Numbers below"
+    " strips: pieces",
+    "(strips.md: net, wires). Cut between two pieces; an arrow: it goes on.",
 )
 _STYLE = """\
 text { font-family: sans-serif; font-size: 13px; fill: #111; }
@@ -55,21 +60,48 @@ class Piece(NamedTuple):
     last: int
 
 
+def is_beside(part: Part) -> bool:
+    """Whether a part of the box does not stand on the strip board."""
+    return part.kind in MODULES or body(part).get("beside", False)
+
+
+def body(part: Part) -> Mapping[str, Any]:
+    """Return the row of parts.toml of what a part takes on the board: the first that it fits."""
+    return next(row for row in tables.load("parts")["body"] if part.kind in row["kinds"]
+                and part.row in row.get("rows", (part.row,))
+                and all(_size(part, key) <= row[f"up_to_{key}"] for key in _SIZES
+                        if f"up_to_{key}" in row))
+
+
+_SIZES = ("A", "W", "F")
+
+
+def _size(part: Part, key: str) -> float:
+    if key == "F":
+        return quantity(part.value)
+    rows = [row for row in tables.load("parts")["part"] if row["name"] == part.row]
+    units = [rating["rated"] for row in rows for rating in row.get("rating", ())
+             if rating["unit"] == key]
+    return max([part.rated.get(key, 0.0), *units])
+
+
+def holes(parts: list[Part]) -> list[int]:
+    """Return the column of holes in which each part stands, from 1: bodies touch nowhere."""
+    found, end_mm = [], 0.0
+    for part in parts:
+        half_mm = body(part)["wide_mm"] / 2
+        # Its middle is over a hole, its edge beyond the edge of the part before it.
+        place = max(math.ceil((end_mm + half_mm) / HOLE_mm), found[-1] + 1 if found else 1)
+        found.append(place)
+        end_mm = place * HOLE_mm + half_mm
+    return found
+
+
 def soldered(netlist: Netlist) -> list[Part]:
     """Return the parts that stand on the strip board, in their order, each on its own 0 V."""
-    there = [part for part in netlist if part.at == BOX and part.kind not in MODULES]
-    # Contacts and coil of one relay are one thing: they stand where its last is.
-    last = {part.device: place for place, part in enumerate(there)}
-    there.sort(key=lambda part: last[part.device])
+    there = [part for part in netlist if part.at == BOX and not is_beside(part)]
     return [replace(part, pins={pin: GROUNDS[group_of(part, netlist)] if net == GROUND else net
                                 for pin, net in part.pins.items()}) for part in there]
-
-
-def group_of(part: Part, netlist: Netlist) -> str:
-    """Return whether a part's 0 V carries power or signals; a monitor only looks at power."""
-    power = part.kind != "monitor" and any(
-        cables.carries_power(net, netlist) for net in part.pins.values() if net != GROUND)
-    return cables.POWER if power else cables.SIGNAL
 
 
 def pieces(parts: list[Part]) -> list[Piece]:
@@ -118,8 +150,16 @@ def _grounds(build: Build, group: str) -> list[str]:
     terminals = [core.terminal for cable in build.cables for core in cable.cores
                  if core.net == GROUND and core.terminal and cable.group == group]
     return terminals + [f"{part.id} {pin}" for part, pin in build.netlist.on(GROUND)
-                        if part.at == BOX and part.kind in MODULES
+                        if part.at == BOX and is_beside(part)
                         and group_of(part, build.netlist) == group]
+
+
+def wires(build: Build, parts: list[Part]) -> dict[str, list[str]]:
+    """Return what is joined by wire alone: the ends in the box of each net without a strip."""
+    there = {net for part in parts for net in part.pins.values()}
+    ends = {net: leads(build, net, parts) for net in build.netlist.nets
+            if net not in there and net != GROUND}
+    return {net: found for net, found in ends.items() if found}
 
 
 def letter(row: int) -> str:
@@ -127,9 +167,9 @@ def letter(row: int) -> str:
     return string.ascii_uppercase[row] if row < len(string.ascii_uppercase) else f"Z{row}"
 
 
-def place_of(piece: Piece) -> str:
-    """Return where a piece is: its strip, its first and last column."""
-    return f"{letter(piece.row)}, {piece.first + 1} to {piece.last + 1}"
+def place_of(piece: Piece, columns: list[int]) -> str:
+    """Return where a piece is: its strip, its first and last column of holes."""
+    return f"{letter(piece.row)}, {columns[piece.first]} to {columns[piece.last]}"
 
 
 def bands(parts: list[Part]) -> int:
@@ -173,7 +213,7 @@ def svg(build: Build, place: int) -> str:
 def _band(parts: list[Part], found: list[Piece], band: int, top: int) -> list[str]:
     """Draw some columns of the board; what goes on beyond them ends in an arrow."""
     begin, end = band * BAND, min(len(parts), (band + 1) * BAND)
-    rows = {piece.net: piece for piece in found}
+    rows, columns = {piece.net: piece for piece in found}, holes(parts)
     there = [piece for piece in found if piece.first < end and piece.last >= begin]
     shapes = []
     for row in range(max(piece.row for piece in found) + 1):
@@ -188,7 +228,7 @@ def _band(parts: list[Part], found: list[Piece], band: int, top: int) -> list[st
         if piece.last >= end:
             shapes.append(f'<path class="l" d="M{right} {y}l-7 -5m7 5l-7 5"/>')
     for column in range(begin, end):
-        shapes += _column(column - begin, column, parts[column], rows, top)
+        shapes += _column(column - begin, columns[column], parts[column], rows, top)
     # Last, so that nothing lies over a number.
     return shapes + [
         f'<text class="n" x="{_x(max(piece.first, begin) - begin) - 4}"'
@@ -208,7 +248,7 @@ def _column(place: int, column: int, part: Part, rows: Mapping[str, Piece],
             top: int) -> list[str]:
     x = _x(place)
     ys = {pin: _y(top, rows[net].row) for pin, net in part.pins.items()}
-    named = ((14, "b", part.id), (29, "n", str(column + 1)))
+    named = ((14, "b", part.id), (29, "n", str(column)))
     return [*(f'<text class="{style}" x="{x}" y="{top + down}" text-anchor="middle">'
               f"{escape(words)}</text>" for down, style, words in named),
             f'<path class="l" d="M{x} {min(ys.values())}V{max(ys.values())}"/>',

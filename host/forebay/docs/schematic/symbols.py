@@ -15,15 +15,19 @@ from xml.sax.saxutils import escape
 import schemdraw
 from schemdraw import elements as el
 
-from forebay.docs.schematic.layout import Sheet, Symbol
+from forebay.docs.schematic.layout import BOX_HALF, CHAR, LINE, Sheet, Symbol, joints
 
 FONT = "sans-serif"
 SIZES = {"note": 9.5, "net": 9.3, "title": 12.0, "head": 14.0}
 COLOURS = {"note": "#111", "net": "#333", "title": "#000", "head": "#000"}
 MARGIN = 0.8
 POINT_RADIUS = 0.33
+LINK_HALF = 0.5  # of the thick piece of a link
 ASIDE = 0.1  # by which the library moves a label off its point, to the right and up
-BELOW = 175  # letters of a line under the title
+BELOW = 160  # letters of a line under the title, at most
+HEAD_LOWEST, HEAD_APART = 0.39, 0.6  # of the last of them over the sheet; of the title over them
+NARROWEST = 12.0  # for which a title has room
+UNIT, EDGE = 36.0, 8.0  # a unit of the drawing, and what is left at its right edge [px]
 SIDES: Mapping[str, Any] = {"start": "left", "middle": "center", "end": "right"}
 
 KINDS: Mapping[str, Any] = {
@@ -45,14 +49,20 @@ def svg(sheet: Sheet, title: str, below: str) -> str:
     schemdraw.use("svg")
     with schemdraw.Drawing(show=False, canvas="svg") as drawing:
         drawing.config(fontsize=SIZES["note"], font=FONT, lw=1.4, color="#111")
-        _write(drawing, (title,), 0.0, 1.35, "start", "head")
-        _write(drawing, textwrap.wrap(below, BELOW), 0.0, 0.75, "start", "net")
+        right = max(sheet.right, NARROWEST)
+        lines = textwrap.wrap(below, min(BELOW, int(right / CHAR)))
+        # The last line stays where it is; what stands over it moves up.
+        lowest = HEAD_LOWEST + LINE * (len(lines) - 1)
+        _write(drawing, (title,), 0.0, lowest + HEAD_APART, "start", "head")
+        _write(drawing, lines, 0.0, lowest, "start", "net")
         for x1, y1, x2, y2 in sheet.wires:
             drawing += el.Line().at((x1, y1)).to((x2, y2))
         for symbol in sheet.symbols:
             _symbol(drawing, symbol)
         for frame in sheet.frames:
             _frame(drawing, frame)
+        for x, y in joints(sheet):
+            drawing += el.Dot(radius=0.07).at((x, y))
         for _, x, y in sheet.dots:
             drawing += el.Dot(radius=0.07).at((x, y))
         for x, y in sheet.grounds:
@@ -64,7 +74,7 @@ def svg(sheet: Sheet, title: str, below: str) -> str:
             _write(drawing, (name.removeprefix("TP"),), x, y - 0.12, "middle", "note")
         for text in sheet.texts:
             _write(drawing, text.words, text.x, text.y, text.anchor, text.style)
-    return _settled(drawing.get_imagedata("svg").decode(), title)
+    return _settled(drawing.get_imagedata("svg").decode(), title, right * UNIT + EDGE)
 
 
 def _write(drawing, words, x: float, y: float, anchor: str, style: str) -> None:
@@ -86,6 +96,9 @@ def _symbol(drawing, symbol: Symbol) -> None:
     if kind in _BOXED:
         _boxed(drawing, symbol)
         return
+    if kind == "link":
+        _linked(drawing, symbol)
+        return
     if kind in TURNED:
         start, end = end, start
     if kind in ("contact", "change-over"):
@@ -95,6 +108,19 @@ def _symbol(drawing, symbol: Symbol) -> None:
 
 
 _BOXED = ("gate driver", "buck", "charger", "high-side switch")
+
+
+def _linked(drawing, symbol: Symbol) -> None:
+    """Draw a soldered wire: a thick piece between two small rings."""
+    along_x, along_y = _unit(symbol)
+    middle_x, middle_y = (symbol.x1 + symbol.x2) / 2, (symbol.y1 + symbol.y2) / 2
+    one, other = ((middle_x + part * along_x, middle_y + part * along_y)
+                  for part in (-LINK_HALF, LINK_HALF))
+    drawing += el.Line().at((symbol.x1, symbol.y1)).to(one)
+    drawing += el.Line().at(one).to(other).linewidth(4)
+    drawing += el.Line().at(other).to((symbol.x2, symbol.y2))
+    for end in (one, other):
+        drawing += el.Dot(radius=0.12, open=True).at(end)
 
 
 def _closed(drawing, symbol: Symbol) -> None:
@@ -126,11 +152,11 @@ def _unit(symbol: Symbol) -> tuple[float, float]:
 
 
 def _boxed(drawing, symbol: Symbol) -> None:
-    """Draw a box in a line; supply and 0 V are said by its row in the list."""
+    """Draw a box in a line; its supply and 0 V leave it below."""
     middle, half = (symbol.x1 + symbol.x2) / 2, 0.75
     drawing += el.Line().at((symbol.x1, symbol.y1)).to((middle - half, symbol.y1))
-    drawing += el.Rect(corner1=(middle - half, symbol.y1 - 0.45),
-                       corner2=(middle + half, symbol.y1 + 0.45)).at((0, 0)).theta(0)
+    drawing += el.Rect(corner1=(middle - half, symbol.y1 - BOX_HALF),
+                       corner2=(middle + half, symbol.y1 + BOX_HALF)).at((0, 0)).theta(0)
     drawing += el.Line().at((middle + half, symbol.y1)).to((symbol.x2, symbol.y2))
     words = {"gate driver": "driver", "high-side switch": "switch"}.get(symbol.part.kind,
                                                                         symbol.part.kind)
@@ -160,12 +186,18 @@ def _frame(drawing, frame) -> None:
         _write(drawing, (pin,), x + inside, y - 0.1, anchor, "net")
 
 
-def _settled(text: str, title: str) -> str:
-    """Return the same SVG on white, with a role and a name, its places to a tenth."""
+def _settled(text: str, title: str, right: float) -> str:
+    """Return the same SVG on white, with a role and a name, its places to a tenth.
+
+    right: how far it reaches at least [px]: the library knows no text's width.
+    """
     text = re.sub(r"<[^>]+>", lambda tag: re.sub(
         r"-?\d+\.\d+(?:e-?\d+)?", lambda found: f"{float(found[0]):.1f}", tag[0]), text)
     head, _, rest = text.partition(">")
     shown = re.search(r'viewBox="([-\d. ]+)"', head)
-    left, top, wide, high = (shown[1] if shown else "0 0 0 0").split()
+    left, top, narrow, high = (shown[1] if shown else "0 0 0 0").split()
+    wide = f"{max(float(narrow), right - float(left)):.1f}"
+    head = head.replace(f'width="{narrow}pt"', f'width="{wide}pt"')
+    head = re.sub(r'viewBox="[^"]*"', f'viewBox="{left} {top} {wide} {high}"', head)
     white = f'<rect x="{left}" y="{top}" width="{wide}" height="{high}" fill="#fff"/>'
     return f'{head} role="img" aria-label="{escape(title)}">{white}{rest}\n'

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from forebay.docs.schematic import layout, symbols
-from forebay.docs.sheets import text
+from forebay.docs.sheets import looks, text
 from forebay.hardware import tables
 from forebay.hardware.build import Build
 from forebay.hardware.netlist import BOX, GROUND, Part
@@ -87,12 +87,15 @@ def page(build: Build) -> str:
     parts += ["## Pins of this rig\n", _pins(build)]
     parts += ["## Readings\n", text.paragraph(
         "Volts that a meter of 10 Mohm shows. Standstill: sun, all off, tanks between their "
-        "floats. Pump: full sun. Turbine: dark, lamps at one of their steps. A window of 0 to "
-        "3.4 V means that the point tells nothing in that mode."), _readings(build.points)]
+        "floats; wait a second after a contact was opened and a minute after the isolator "
+        "was: so long R9 takes to empty C2, and C1. Pump: full sun. Turbine: dark, lamps at "
+        "one of their steps. A window of 0 to 3.4 V means that the point tells nothing in that "
+        "mode."), _readings(build.points)]
     parts += ["## Where the probes go\n", text.paragraph(
         "Red probe; the black one is on TP0 unless the line says otherwise. Terminals are those "
         "of the box (cables.md); what has none is measured at the pin."), _probes(build)]
-    parts += ["## What is wrong if not\n", "".join(map(_otherwise, build.points))]
+    parts += ["## What is wrong if not\n",
+              "".join(_otherwise(build, point) for point in build.points)]
     parts += [text.paragraph(
         "Volts and no current: go along the circuit from plus to 0 V; the open lead lies "
         "between the last point that has volts and the first that has none."), ""]
@@ -105,7 +108,8 @@ def _pins(build: Build) -> str:
     rows = []
     for row in tables.load("pins")["pin"]:
         name = f"GP{row['gpio']}"
-        beside = [part.id for part, _ in build.netlist.on(name) if part is not board]
+        beside = list(dict.fromkeys(part.id for part, _ in build.netlist.on(name)
+                                    if part is not board))
         rows.append((name, f"`{row['name']}`", ", ".join(beside) or board.open[name],
                      row["reset"] if beside else "-"))
     return text.table(("pin", "name", "on it", "in reset"), rows)
@@ -159,6 +163,7 @@ def _window(window: tuple[float, float]) -> str:
     return f"{window[0]:.3g}..{window[1]:.3g}"
 
 
-def _otherwise(point: Point) -> str:
-    channel = f" The board reads it as `{point.channel}`." if point.channel else ""
+def _otherwise(build: Build, point: Point) -> str:
+    there = looks.there(build, [point.channel] if point.channel else [])
+    channel = f" The board reads it as `{point.channel}`." if there else ""
     return text.item(f"**{point.id}**, {point.at}: {point.otherwise}.{channel}")

@@ -67,9 +67,24 @@ def page(build: Build) -> str:
     gap_mm = worst.air_gap_m(values) * _mm_PER_m
     parts.append(text.paragraph(
         f"Between the overflow's edge and the end of the rising main are {gap_mm:.0f} mm of air: "
-        "nothing siphons back. The overflow pipe has a bore of "
+        "nothing siphons back while the overflow is free. The overflow pipe has a bore of "
         f"{worst.overflow_bore_mm(values, build.parts):g} mm and no valve."))
+    parts += [text.paragraph(one) for one in [drowned(values)] if one]
     return "\n".join(parts)
+
+
+def drowned(values: Mapping[str, Any]) -> str:
+    """Return the caution of a rising main that ends below the tank's rim; "" of one above it."""
+    below_mm = round((values["upper.base_height_m"] + values["upper.height_m"]
+                      - values["upper.inlet_height_m"]) * _mm_PER_m)
+    if below_mm <= 0:
+        return ""
+    return (f"**Caution: the end of the rising main lies {below_mm} mm below the rim.** Its air "
+            "gap is over the overflow, not over the rim. Should the overflow clog, or run slower "
+            "than the pump, the water rises past the end and drowns it; then, the pump at rest, "
+            "it siphons back down to that end. LSHH-UP stops the pump before that, if it works. "
+            "Keep the overflow free, look at it with each proof test; or lead the end over the "
+            "rim (a higher upper.inlet_height).")
 
 
 def _tank(values: Mapping[str, Any], tank: str) -> str:

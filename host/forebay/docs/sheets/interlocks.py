@@ -51,7 +51,8 @@ def rungs(netlist: Netlist) -> dict[str, list[Part]]:
     clamp = [part for part in netlist if part.role == "clamp" or part.kind == "rectifier"
              or part.circuit in ("generator's monitor", "generator without a monitor")
              and part.kind in ("shunt", "link", "diode")]
-    found["The clamp holds the generator; the shunt may open"] = clamp
+    shunt = any(part.kind == "shunt" for part in clamp)
+    found["The clamp holds the generator" + ("; the shunt may open" if shunt else "")] = clamp
     found["The lamps stay on the generator"] = [
         part for part in netlist if part.circuit.startswith("lamps")
         and part.kind in ("contact", "shunt", "link", "lamps")]

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from forebay.docs.sheets import boards, strokes, text
-from forebay.hardware import duty, sizing, tables
+from forebay.hardware import duty, fitting, sizing, tables
 from forebay.hardware.build import Build
 from forebay.hardware.duty import Stress
 from forebay.hardware.netlist import Part
@@ -40,8 +40,10 @@ def page(build: Build) -> str:
     if build.netlist.of_kind("monitor"):
         sections += ["## Current monitors\n", _monitors(build)]
     sections += ["## Strokes near by\n", strokes.section(build)]
-    sections += ["## The supervised loop of 71HH-UP\n", _loop(parts["loop"]),
-                 "## Load\n", _load(parts, build.values),
+    holds = fitting.conditions(build.rig)
+    if fitting.is_there(["over_full_float", "loop supervised"], holds):
+        sections += ["## The supervised loop of 71HH-UP\n", _loop(parts["loop"])]
+    sections += ["## Load\n", _load(parts, build.values),
                  "## Taken for granted\n", _assumed(parts)]
     return "\n".join(one for one in sections if one)
 
@@ -61,7 +63,7 @@ def _part(row: Mapping[str, Any], build: Build, found: list[Stress]) -> str:
            if part.row == row["name"]]
     named = f" In the circuit: {', '.join(ids)}." if ids else ""
     lines = [f"## {row['name']}\n",
-             text.paragraph(f"Where: {row['where']}. {_must(row)}{named}")]
+             text.paragraph(f"Where: {row['where']}. {_must(row, build)}{named}")]
     if row["name"] == "clamp":
         lines.append(text.paragraph(_clamp(build)))
     if found:
@@ -83,8 +85,11 @@ def _clamp(build: Build) -> str:
             f" generator reaches {build.figures['generator_unclamped_V']:.1f} V.")
 
 
-def _must(row: Mapping[str, Any]) -> str:
-    words = row["must"]
+def _must(row: Mapping[str, Any], build: Build) -> str:
+    holds = fitting.conditions(build.rig)
+    words = ". ".join([row["must"], *(one["text"] for one in row.get("more", ())
+                                      if fitting.is_there(one["when"], holds))])
+    words = words.format(**build.named)
     return f"{words[:1].upper()}{words[1:]}. Source: {row['source']}."
 
 
@@ -189,5 +194,6 @@ def _load(parts: Mapping[str, Any], rig: Mapping[str, Any]) -> str:
 
 
 def _assumed(parts: Mapping[str, Any]) -> str:
-    rows = [*parts["assumed"].items(), *parts["lead"].items()]
-    return text.table(("`[assumed]` and `[lead]` in parts.toml", "value"), rows)
+    rows = [*parts["assumed"].items(), *parts["lead"].items(),
+            *((f"{what}, draws", draws_A) for what, draws_A in parts["draws_A"].items())]
+    return text.table(("`[assumed]`, `[lead]` and `[draws_A]` in parts.toml", "value"), rows)
