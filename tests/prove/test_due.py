@@ -2,7 +2,7 @@
 
 import pytest
 
-from forebay.prove.found import FAILED, PASSED
+from forebay.prove.found import FAILED, PASSED, SKIPPED
 from forebay.prove.record import Record, keep
 from forebay.review.due import overdue
 from forebay.shelf import Shelf
@@ -36,6 +36,13 @@ def test_how_long_it_is_overdue_is_said(tmp_path):
 
 def test_one_that_was_not_passed_is_told_at_once(tmp_path):
     assert "1 of 2 steps not as they must be" in told(tmp_path, 1, PASSED, FAILED)[0]
+
+
+def test_steps_that_were_left_out_are_told_and_are_not_proven(tmp_path):
+    # One that left out all steps but one used to count for a year.
+    assert "1 left out" in told(tmp_path, 1, PASSED, SKIPPED)[0]
+    assert not Record(RIG, "rig", AT_S, AT_S, [{"outcome": PASSED}, {"outcome": SKIPPED}]
+                      ).is_proven
 
 
 def test_of_a_rig_that_this_shelf_knows_none_of_nothing_is_said(tmp_path):

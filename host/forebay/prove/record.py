@@ -39,8 +39,8 @@ class Record:
 
     @property
     def is_proven(self) -> bool:
-        """Whether no step failed and one passed at least."""
-        return not self.count(FAILED) and self.count(PASSED) > 0
+        """Whether every step passed: what was left out is not proven."""
+        return bool(self.steps) and self.count(PASSED) == len(self.steps)
 
     def as_json(self) -> dict[str, Any]:
         """Return it as documented in docs/json.md."""

@@ -10,7 +10,7 @@ from typing import Any, Protocol
 
 from forebay import lastused
 from forebay.asking import Answers, Filed, Kept, Typed
-from forebay.prove.found import FAILED
+from forebay.prove.found import PASSED
 from forebay.prove.record import Record, keep, page
 from forebay.prove.scene import Scene
 from forebay.prove.sitting import BEGUN, ProveError, prove
@@ -109,7 +109,8 @@ class Session:
     def end(self, record: Record, tell: Callable[[str], None]) -> None:
         """Keep the record; only then is the sitting over.  tell: shows a line.
 
-        Steps that failed are left to be done again, the others of a whole sitting stay as found.
+        Steps that failed or were left out are to be done again, the others of a whole sitting
+        stay as found, and only a sitting in which all passed counts as the yearly test.
         Single steps are put into a whole sitting that is not over.
         """
         is_whole = len(record.steps) == len(self.steps())
@@ -124,14 +125,14 @@ class Session:
                 return
             for step in record.steps:
                 whole.keep(step["name"], step)
-        failed = [step["name"] for step in record.steps if step["outcome"] == FAILED]
-        for name in failed:
+        again = [step["name"] for step in record.steps if step["outcome"] != PASSED]
+        for name in again:
             whole.forget(name)
-        if is_whole and not failed:
+        if is_whole and not again:
             whole.end()
         elif is_whole:
-            tell("Once it is mended: forebay prove does again what is not as it must be, and that"
-                 " alone; --anew begins anew.")
+            tell("forebay prove does again what is not as it must be or was left out, and that"
+                 " alone; --anew begins anew. Till all is proven the yearly test stays due.")
 
 
 def _day(utc_s):

@@ -2,7 +2,7 @@
 
 from datetime import datetime, tzinfo
 
-from forebay.prove.found import FAILED
+from forebay.prove.found import FAILED, SKIPPED
 from forebay.prove.record import newest
 from forebay.review.finding import NOTICE, Finding
 from forebay.shelf import Shelf
@@ -13,7 +13,8 @@ DO = "Prove the rig: forebay prove, with somebody at the rig."
 
 
 def overdue(shelf: Shelf, rig_id: int, end_s: float, zone: tzinfo | None) -> list[Finding]:
-    """Return a finding if the newest proof test on the shelf is older than a year, or failed.
+    """Return a finding if the newest proof test on the shelf is older than a year, failed or left
+    steps out.
 
     end_s: of the review [s since 1970 UTC].  Of a rig without any on this shelf nothing is
     told: `forebay watch` says that one is due.
@@ -25,6 +26,9 @@ def overdue(shelf: Shelf, rig_id: int, end_s: float, zone: tzinfo | None) -> lis
     day = datetime.fromtimestamp(at_s, zone).strftime("%Y-%m-%d")
     if record.count(FAILED):
         return [Finding(NOTICE, f"The last proof test, on {day}, was not passed:"
+                        f" {record.verdict()}.", DO)]
+    if record.count(SKIPPED):
+        return [Finding(NOTICE, f"The last proof test, on {day}, left steps out:"
                         f" {record.verdict()}.", DO)]
     days = (end_s - at_s) / DAY_S - PROOF_TEST_DAYS
     if days <= 0:
