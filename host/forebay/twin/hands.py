@@ -21,6 +21,12 @@ FLOATS = {"LSH-UP": "full", "LSHH-UP": "over_full", "LSL-UP": "upper_wet", "LSL-
           "LSH-LO": "lower_full"}
 THERMOMETERS = {"TI-MOT": MOTOR_MDEGC, "TI-WTR": WATER_MDEGC}
 BUTTONS, SIDES = ("HS-1",), ("up", "down")
+# Where a hand meter is put: side of the plant and what it holds there.
+VOLTS = {"panel": ("up", "panel_V"), "generator": ("down", "generator_V"),
+         "supply": ("battery", "volts")}
+AMPS = {"panel": ("up", "panel_A"), "pump": ("up", "pump_A"),
+        "generator": ("down", "generator_A"), "lamps": ("down", "lamp_A"),
+        "supply": ("battery", "amps")}
 
 # verb: what follows it, what it does
 VERBS = {
@@ -36,6 +42,9 @@ VERBS = {
     "thermostat": ("open|close", "the thermostat in the pump's supply"),
     "bucket": ("up|down [10 L]", "catch what comes: till so much, or till the word again"),
     "dip": ("", "the level in the upper tank, by a stick"),
+    "volts": ("|".join(VOLTS), "a hand meter across it, now"),
+    "amps": ("|".join(AMPS), "a hand meter in its lead, now"),
+    "felt": ("TI-MOT|TI-WTR", "a known thermometer beside it, now"),
     "miswire": ("NAME", "a mistake of the wiring: " + ", ".join(miswired.NAMES)),
 }
 
@@ -106,6 +115,7 @@ _PARSERS = {
     "press": _press, "stop": _named(("press", "release")), "lamps": _named(("unplug", "plug")),
     "hand-valve": _named(("shut", "open")), "isolator": _named(("open", "close")),
     "thermostat": _named(("open", "close")), "bucket": _bucket, "dip": _named(("",)),
+    "volts": _named(VOLTS), "amps": _named(AMPS), "felt": _named(THERMOMETERS),
     "miswire": _named(miswired.NAMES),
 }
 
@@ -136,11 +146,27 @@ class Hands:
             return self._bucket(argument, number)
         elif verb == "dip":
             return "dip: %.0f mm" % (plant.upper.level_m * 1000.0)
+        elif verb in ("volts", "amps", "felt"):
+            return self._read(verb, argument)
         elif verb == "miswire":
             miswired.apply(argument, plant, self.twin.leads)
         else:
             self._switch(plant, verb, argument)
         return ""
+
+    def _read(self, verb, argument):
+        """Return what an instrument without error reads."""
+        if verb == "felt":
+            return "%s: %.2f degC" % (argument, self._degC(THERMOMETERS[argument]))
+        side, name = (VOLTS if verb == "volts" else AMPS)[argument]
+        value = getattr(getattr(self.twin.plant, side), name)
+        return "%s: %.3f %s" % (argument, value, "V" if verb == "volts" else "A")
+
+    def _degC(self, place):
+        """Return how warm it is at a thermometer [degC]: in the hand, or where it is mounted."""
+        plant = self.twin.plant
+        return self.twin.sensors.in_hand.get(
+            place, plant.motor.felt_degC if place == MOTOR_MDEGC else plant.frost.degC)
 
     def _switch(self, plant, verb, argument):
         """Turn what has two places."""
@@ -162,10 +188,7 @@ class Hands:
 
     def _warm(self, place, degC, seconds):
         sensors = self.twin.sensors
-        if place not in sensors.in_hand:
-            plant = self.twin.plant
-            sensors.in_hand[place] = (
-                plant.motor.felt_degC if place == MOTOR_MDEGC else plant.frost.degC)
+        sensors.in_hand[place] = self._degC(place)
         self.held[place] = (degC, self.twin.periods + round(seconds * PERIODS_PER_S))
 
     def _litres(self, side):
