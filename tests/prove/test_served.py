@@ -129,8 +129,9 @@ def test_left_by_a_key_it_goes_on_there_and_the_rig_stands(board, tmp_path):
         with pytest.raises(_Enough):
             go(first, board, {"Press the button": _enough})
         first.process.send_signal(signal.SIGINT)
+        end = time.monotonic() + LONGEST_S
         while first.read(1.0):
-            pass
+            assert time.monotonic() < end, "it does not end by the key"
         assert first.process.wait(serving.END_S) == Exit.INTERRUPTED
     assert "stands in maintenance" in " ".join(first.text.split())
     assert not list(tmp_path.glob("*"))
