@@ -153,7 +153,7 @@ def test_a_shelf_of_the_second_form_is_brought_up_to_date(tmp_path):
         shelf.put_listing(7, 0, 1.5e9, [(0, 1, 99)])
     with sqlite3.connect(path) as db:
         db.executescript("""
-            DROP TABLE lives; DROP TABLE notes; DROP TABLE rehearsals;
+            DROP TABLE lives; DROP TABLE notes; DROP TABLE rehearsals; DROP TABLE records;
             CREATE TABLE l (rig_id, life, utc_s, stream, number, size,
                             PRIMARY KEY (rig_id, stream, number));
             INSERT INTO l SELECT * FROM listings; DROP TABLE listings;

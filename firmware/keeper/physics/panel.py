@@ -218,7 +218,6 @@ def terminal_current_A(terminal_V, light_A, saturation_A, ideality_V, series_ohm
     Raises:
         ValueError: an argument is outside its range
     Source: single-diode model
-    Kept for: calibration of the panel by measured points
     Example:
         >>> round(terminal_current_A(0.0, 7.0, 6e-7, 0.5, 0.1, 20.0), 5)
         6.96517
