@@ -13,42 +13,16 @@ FLICKER_MDEGC = 63        # by a step of the sensor
 NL_PER_UL = 1000
 
 
-class Line:
-    """One channel between its knots: straight lines, level beyond the ends."""
-
-    def __init__(self, ticks, values):
-        """Take knots in order; at least one."""
-        self.ticks, self.values = ticks, values
-        self.place = 0            # of the knot at or before the tick asked last
-        self.next = ticks[0]
-
-    def at(self, tick):
-        """Return the value [the channel's unit] at a tick; asked forwards it is quick."""
-        ticks = self.ticks
-        place = self.place
-        if tick < ticks[place]:
-            place = 0
-        last = len(ticks) - 1
-        while place < last and ticks[place + 1] <= tick:
-            place += 1
-        self.place = place
-        if place == last or tick <= ticks[place]:
-            return self.values[place]
-        from_tick, to_tick = ticks[place], ticks[place + 1]
-        low = self.values[place]
-        return low + (self.values[place + 1] - low) * (tick - from_tick) / (to_tick - from_tick)
-
-
 class Step:
     """What changes at ticks and stays between."""
 
     def __init__(self, ticks, values):
         """Take [ticks], [values] in order; at least one."""
         self.ticks, self.values = ticks, values
-        self.place = 0
+        self.place = 0            # of the knot at or before the tick asked last
 
-    def at(self, tick):
-        """Return the value at a tick; asked forwards it is quick."""
+    def find(self, tick):
+        """Return the place of the last knot at or before a tick; asked forwards it is quick."""
         ticks = self.ticks
         place = self.place
         if tick < ticks[place]:
@@ -57,7 +31,24 @@ class Step:
         while place < last and ticks[place + 1] <= tick:
             place += 1
         self.place = place
-        return self.values[place]
+        return place
+
+    def at(self, tick):
+        """Return the value at a tick."""
+        return self.values[self.find(tick)]
+
+
+class Line(Step):
+    """One channel between its knots: straight lines, level beyond the ends."""
+
+    def at(self, tick):
+        """Return the value [the channel's unit] at a tick."""
+        place = self.find(tick)
+        from_tick, low = self.ticks[place], self.values[place]
+        if place == len(self.ticks) - 1 or tick <= from_tick:
+            return low
+        return low + (self.values[place + 1] - low) * (tick - from_tick) / (
+            self.ticks[place + 1] - from_tick)
 
 
 class Within:
