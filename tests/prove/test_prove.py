@@ -1,7 +1,6 @@
 """A proof test at the simulated rig: what is sound is accepted, what is wired wrongly is named."""
 
 import json
-from types import SimpleNamespace
 
 import pytest
 
@@ -234,11 +233,12 @@ def test_what_a_person_is_asked_names_the_rig_s_own_figures(tmp_path, demo):
     one = Stand(tmp_path, demo=demo)
     texts = []
 
-    def to(question):
-        texts.append(question.text)
-        return "no"
+    class No:
+        def to(self, question):
+            texts.append(question.text)
+            return "no"
 
-    one.scene.answers = SimpleNamespace(to=to)
+    one.scene.answers = No()
     for step in steps.steps_of(one.rig):
         if step.kind == steps.BY_HAND:
             texts.append(step.title)

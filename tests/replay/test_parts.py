@@ -1,6 +1,7 @@
 """The parts of a replay alone: waves of knots, and whether keeper and record are in step."""
 
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -113,8 +114,9 @@ def refused(states=(0, 0), row_last=(100, 200), event=(), span_s=20.0):
     rows.state[:] = states
     if event:
         table["code"], table["argument"], table["argument2"] = event
-    time = SimpleNamespace(row_last=np.array(row_last), begin=0, end=row_last[-1])
-    refuse_unsound(SimpleNamespace(rows=rows, events=table), time, span_s)
+    time: Any = SimpleNamespace(row_last=np.array(row_last), begin=0, end=row_last[-1])
+    journal: Any = SimpleNamespace(rows=rows, events=table)
+    refuse_unsound(journal, time, span_s)
 
 
 @pytest.mark.parametrize("event", [(), (ev.STATE, modes.PUMPING, modes.TOO_WEAK),
