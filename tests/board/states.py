@@ -106,7 +106,10 @@ def _lit(board):
 
 
 def _dark(board):
-    assert order(board, orders.RELEASE).result == orders.DONE
+    """The valve shuts within some scans: what a slow computer asks for later has missed it."""
+    with clock.following(board), Client(board.serial_path) as client:
+        assert sending.send(client, orders.RELEASE).result == orders.DONE
+        return client.values("state")["state"]
 
 
 def _draining(board):
@@ -125,7 +128,8 @@ def _nothing(board):
     pass
 
 
-# state, how to come there from the one before, what follows the look
+# state, how to come there from the one before (it may tell the state that it saw), what
+# follows the look
 TOUR: tuple[tuple[int, Callable, Callable], ...] = (
     (modes.STANDSTILL, rest, _nothing),
     (modes.MAINTENANCE, _maintain, _end_maintenance),
@@ -156,7 +160,7 @@ def _lit_alone(board):
 
 def _unlit(board):
     board.device(MONITORS["lamp"], {1: 0, 2: 0})
-    assert order(board, orders.RELEASE).result == orders.DONE
+    return _dark(board)
 
 
 def _draining_alone(board):
@@ -204,7 +208,7 @@ def tour(board: EmulatedBoard, look: Callable[[int], None], demo: str = rigs.DEM
     begin(board)
     unlock(board)
     for state, come, leave in stages:
-        come(board)
-        wait_state(board, state)
+        if come(board) != state:
+            wait_state(board, state)
         look(state)
         leave(board)
