@@ -89,16 +89,13 @@ def test_the_good_shelf_is_read(good, capsys):
     assert [one for one in said if "damaged" in one] == []
 
 
-@pytest.mark.parametrize("table", TABLES)
-def test_a_cell_of_another_kind_or_size_is_no_fault(table, good, capsys, tmp_path, monkeypatch):
-    # A wrongly typed cell was once "unexpected TypeError", exit code 1.
-    monkeypatch.chdir(tmp_path)
+def with_wrong_cells(good, table, values):
+    """Makes a copy `s` of a shelf with each value in each column of a table, one at a time."""
     db = sqlite3.connect(good)
     columns = [row[1] for row in db.execute(f"PRAGMA table_info({table})")]
     db.close()
-    tried = 0
     for column in columns:
-        for value in NASTY:
+        for value in values:
             shutil.copy(good, "s")
             db = sqlite3.connect("s")
             db.execute("PRAGMA synchronous = OFF")
@@ -110,8 +107,17 @@ def test_a_cell_of_another_kind_or_size_is_no_fault(table, good, capsys, tmp_pat
                 continue
             finally:
                 db.close()
-            tried += 1
-            read_all(capsys, "s")
+            yield "s"
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_a_cell_of_another_kind_or_size_is_no_fault(table, good, capsys, tmp_path, monkeypatch):
+    # A wrongly typed cell was once "unexpected TypeError", exit code 1.
+    monkeypatch.chdir(tmp_path)
+    tried = 0
+    for shelf in with_wrong_cells(good, table, NASTY):
+        tried += 1
+        read_all(capsys, shelf)
     assert tried > 10
 
 
@@ -119,22 +125,11 @@ def test_a_cell_of_another_kind_or_size_is_no_fault(table, good, capsys, tmp_pat
 @pytest.mark.parametrize(("table", "commands"), [
     ("segments", PAST[1:]), ("anchors", PAST[1:]), ("records", PAST[2:3])])
 def test_a_wrong_cell_is_no_fault_of_what_works_on_past_days(table, commands, good, capsys):
-    db = sqlite3.connect(good)
-    columns = [row[1] for row in db.execute(f"PRAGMA table_info({table})")]
-    db.close()
-    for column in columns:
-        for value in ("text\x1b[31m", 0):
-            shutil.copy(good, "s")
-            db = sqlite3.connect("s")
-            try:
-                with db:
-                    db.execute(f"UPDATE {table} SET {column} = ? WHERE rowid ="
-                               f" (SELECT min(rowid) FROM {table})", (value,))
-            except sqlite3.IntegrityError:
-                continue
-            finally:
-                db.close()
-            read_all(capsys, "s", commands)
+    tried = 0
+    for shelf in with_wrong_cells(good, table, ("text\x1b[31m", 0)):
+        tried += 1
+        read_all(capsys, shelf, commands)
+    assert tried > 3
 
 
 @pytest.mark.parametrize(("table", "column", "value"), [

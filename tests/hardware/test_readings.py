@@ -1,5 +1,6 @@
 """What the wiring page says a meter shows is what the simulated rig's board reads there."""
 
+import math
 import re
 
 import pytest
@@ -138,7 +139,11 @@ def test_behind_an_open_contact_a_meter_soon_reads_nothing():
     tau_s = netlist["R9"].ohm * netlist["C2"].farad
 
     assert set(netlist["R9"].pins.values()) == set(netlist["C2"].pins.values())
-    assert 5 * tau_s <= 1.2
-    assert 5 * netlist["R9"].ohm * (netlist["C1"].farad + netlist["C2"].farad) <= 60
+    # The sheets say a second behind a contact, a minute behind the isolator, and take up to
+    # half a volt for none (points.toml).
+    full_V = build().figures["panel_open_cold_V"]
+    assert full_V * math.exp(-1.0 / tau_s) < 0.5
+    both_s = netlist["R9"].ohm * (netlist["C1"].farad + netlist["C2"].farad)
+    assert full_V * math.exp(-60.0 / both_s) < 0.5
     # 5 A of range, 0.1 % of it one sigma of noise (demo/hillside.toml).
     assert build().figures["panel_open_cold_V"] / netlist["R9"].ohm < 0.005

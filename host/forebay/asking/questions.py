@@ -5,6 +5,7 @@ left out with a reason.  It must not know what is asked for, and neither prints 
 """
 
 import tomllib
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,20 +33,20 @@ class Skipped(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Question:
+class Question(ABC):
     """What all questions have: a name of its own in a sitting, and its text."""
 
     name: str
     text: str
 
     @property
+    @abstractmethod
     def hint(self) -> str:
         """What an answer looks like."""
-        raise NotImplementedError
 
+    @abstractmethod
     def read(self, text: str) -> Any:
         """Return the answer that a text gives; AskedError if it gives none."""
-        raise NotImplementedError
 
     def refused(self, text: object, why: str) -> AskedError:
         """Return the error about a text that is no answer."""

@@ -51,10 +51,6 @@ class Fit:
         """Return the standard uncertainty of a figure."""
         return float(np.sqrt(self.covariance[place, place]))
 
-    def correlation(self, one: int, other: int) -> float:
-        """Return how two figures go together [-], -1 to 1."""
-        return float(self.covariance[one, other] / (self.u(one) * self.u(other)))
-
     def along(self, slopes: Sequence[float]) -> float:
         """Return the standard uncertainty of what has these slopes by the figures."""
         slope = np.asarray(slopes, float)
@@ -65,11 +61,6 @@ class Fit:
         """How many standard uncertainties cover 95 % (GUM G.3.2: Student's t if by scatter)."""
         side = 0.5 + COVERED / 2
         return NORMAL if self.is_stated else float(t.ppf(side, max(self.dof, 1)))
-
-    def interval(self, place: int) -> tuple[float, float]:
-        """Return the 95 % interval of a figure."""
-        half = self.factor * self.u(place)
-        return float(self.values[place]) - half, float(self.values[place]) + half
 
     def apart(self) -> list[int]:
         """Return the places of the points that lie APART or more from the fit."""

@@ -1,6 +1,5 @@
 """forebay prove"""
 
-import os
 import queue
 import sys
 import textwrap
@@ -21,9 +20,9 @@ from forebay.cli.options import (
 )
 from forebay.cli.saying import printable, say
 from forebay.exits import Exit
+from forebay.typed import typed_lines
 
 COLUMNS = 80
-STDIN, READ_BYTES = 0, 4096
 CAUTION = ("Work at height, on the panel's and battery's leads and on the support belongs to two"
            " people, daylight, and where the local code says so to someone licensed. Before a hand"
            " goes near pump or wheel: isolator open, hand valve shut. A step that needs neither"
@@ -104,17 +103,8 @@ class Keyboard:
         threading.Thread(target=self._read, daemon=True).start()
 
     def _read(self):
-        # Without Python's buffer, whose lock a thread must not hold at the end.
-        rest, data = b"", b"\n"
-        while data:
-            *lines, rest = rest.split(b"\n")
-            for line in lines:
-                self._lines.put(line.decode(errors="replace").rstrip("\r"))
-            try:
-                data = os.read(STDIN, READ_BYTES)
-            except OSError:
-                data = b""
-            rest += data
+        for line in typed_lines():
+            self._lines.put(line)
         self._lines.put(None)
 
     def heard(self) -> str | None:

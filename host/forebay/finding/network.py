@@ -27,7 +27,6 @@ from forebay.hardware.netlist import BOX, GROUND, Netlist, Part
 from keeper.physics import electrical
 
 COLD_degC = 20.0
-SHORT_ohm = 0.5   # of two cores that are crushed onto each other; a guess
 _m2_PER_mm2 = 1e-6
 # Kinds of more than two pins each of which hangs on its net by a joint of its own.
 JOINTED = frozenset({"shunt", "rectifier", "motor", "lamps", "charger", "buck", "board",

@@ -171,11 +171,6 @@ def pump(scene: Scene) -> Result:
     return scene.watch(pumps, pumps.ended, scene.values["limits.trial_s"] + 30)
 
 
-def pump_off(scene: Scene) -> None:
-    """End the pump's part: it may not run."""
-    scene.order(orders.PUMP_ALLOWED, 0, HOLD_MIN)
-
-
 def _dark_V(scene):
     return scene.values.get("night.dark_voltage_V") or 3.0
 

@@ -7,7 +7,6 @@ no part of that history.
 
 import contextlib
 import difflib
-import os
 import random
 import signal
 import textwrap
@@ -29,13 +28,13 @@ from forebay.rig.governing import identity
 from forebay.shelf import Rehearsed, Shelf
 from forebay.twin import hands
 from forebay.twin.faults import NAMES
+from forebay.typed import typed_lines
 from keeper import settings as st
 from keeper.clock import PERIODS_PER_S
 from keeper.modes import PUMPING, RUNNING, TRIAL
 
 OWN_NAME = "{} (rehearsal)"  # of the rig that is served
 PRESS_S, PRESS_MOST_S = 2.0, 60.0
-STDIN, READ_BYTES = 0, 4096
 COLUMNS = 80                 # of a terminal
 RETRY_S = 1.0                # between two looks at a terminal that others have now
 WAIT, METER, HELP = "wait", "meter", "help"
@@ -253,7 +252,8 @@ def _until_told(stage):
 
 def _listen(stage, live, tell):
     """Do what lines on the standard input ask for, until there are no more."""
-    for line in _lines():
+    # In the background the terminal is another program's: look again later.
+    for line in typed_lines(RETRY_S):
         try:
             what = asked(line)
             if what is None:
@@ -292,22 +292,3 @@ def _metered_V(live, point_id):
     mode = METER_MODES.get(live.state, "standstill")
     fault = live.fault if live.fault in practice.OF_CATALOGUE else None
     return practice.meter_reading(live.plan.rig, fault, mode, point_id, random.Random(1))
-
-
-def _lines():
-    """Give the lines of the standard input.
-
-    Read without Python's buffer, whose lock a thread must not hold at the end.
-    """
-    rest = b""
-    while True:
-        try:
-            data = os.read(STDIN, READ_BYTES)
-        except OSError:
-            # The terminal is another program's now (this one is in the background).
-            threading.Event().wait(RETRY_S)
-            continue
-        *lines, rest = (rest + data).split(b"\n")
-        yield from (line.decode(errors="replace") for line in lines)
-        if not data:
-            return

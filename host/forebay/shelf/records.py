@@ -5,13 +5,12 @@ Nothing here reads one, and none is ever changed.
 """
 
 import json
-from contextlib import AbstractContextManager
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from forebay.shelf.cells import U32_MOST
 from forebay.shelf.opening import ShelfError
+from forebay.shelf.part import ShelfPart
 
 KIND_MOST = 40           # letters of a kind (a guess: a word or two)
 DOCUMENT_MOST = 4_000_000  # letters of a document (a guess: some thousand readings)
@@ -26,17 +25,8 @@ class Record(NamedTuple):
     document: dict[str, Any]
 
 
-class RecordingShelf:
-    """The part of a shelf that keeps them (`forebay.shelf.Shelf`)."""
-
-    path: Path
-
-    def read(self, question: str, *values) -> list[tuple]:
-        """Return the rows that SQL selects."""
-        raise NotImplementedError
-
-    def _writing(self, rig_id: int) -> AbstractContextManager[Any]:
-        raise NotImplementedError
+class RecordingShelf(ShelfPart):
+    """The part of a shelf that keeps them."""
 
     def add_record(self, kind: str, rig_id: int, document: dict[str, Any],
                    utc_s: float | None = None) -> Record:

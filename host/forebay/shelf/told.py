@@ -6,15 +6,15 @@ figures for measured ones.
 """
 
 import json
-from contextlib import AbstractContextManager
+from abc import abstractmethod
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, tzinfo
-from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from forebay.shelf.cells import U32_MOST
 from forebay.shelf.local import TimeError, moment_of
 from forebay.shelf.opening import ShelfError
+from forebay.shelf.part import ShelfPart
 
 EVERY_LIFE = -1   # a rehearsed rig that has no other lives
 TEXT_MOST = 500   # letters of a note (a guess: some lines)
@@ -85,18 +85,10 @@ def _pair(found):
     return latitude_deg, longitude_deg
 
 
-class TellingShelf:
-    """The part of a shelf that keeps them (`forebay.shelf.Shelf`)."""
+class TellingShelf(ShelfPart):
+    """The part of a shelf that keeps them."""
 
-    path: Path
     board: str | None
-
-    def read(self, question: str, *values) -> list[tuple]:
-        """Return the rows that SQL selects."""
-        raise NotImplementedError
-
-    def _writing(self, rig_id: int) -> AbstractContextManager[Any]:
-        raise NotImplementedError
 
     def add_note(self, rig_id: int, utc_s: float, text: str) -> Note:
         """Keep a note of a time [s since 1970 UTC] and return it.
@@ -157,9 +149,9 @@ class TellingShelf:
             raise ShelfError(f"the shelf {self.path} is damaged: its mark of a rehearsal cannot"
                              f" be read ({error})") from None
 
+    @abstractmethod
     def generations(self, rig_id: int) -> list[int]:
         """Return the numbers [-] of the journals that are held of a rig."""
-        raise NotImplementedError
 
 
 def note_time(shelf: TellingShelf, rig_id: int, text: str | None, zone: tzinfo) -> float:

@@ -20,7 +20,6 @@ from forebay.docs.schematic.layout import BOX_HALF, CHAR, LINE, Sheet, Symbol, j
 FONT = "sans-serif"
 SIZES = {"note": 9.5, "net": 9.3, "title": 12.0, "head": 14.0}
 COLOURS = {"note": "#111", "net": "#333", "title": "#000", "head": "#000"}
-MARGIN = 0.8
 POINT_RADIUS = 0.33
 LINK_HALF = 0.5  # of the thick piece of a link
 ASIDE = 0.1  # by which the library moves a label off its point, to the right and up

@@ -40,11 +40,6 @@ class Alignment:
         """The run that the tick belongs to: (first, last, state, cause)."""
         return self.runs[self.place]
 
-    @property
-    def is_last_scan(self):
-        """Whether the tick is the scan that left its run."""
-        return self.tick >= self.run[1]
-
     def patience(self, run):
         """Return by how many ticks a change of this run may be off: what two rows hide."""
         return 2 * self.row_ticks[run[2]]

@@ -18,7 +18,6 @@ from forebay.rig.schema import CYLINDER, KEYS, PLACE_OF, RECTANGULAR
 
 # The packaged rig whose proportions every figure takes that nobody states.
 MODEST = "orchard"
-DENSITY_KG_M3, FALL_M_S2 = 1000.0, 9.81  # good enough for a default
 # How much more of their volts than the modest rig's the lamps' lead may take before another
 # lamp is put in series: 4 mm2 of copper then in place of 2.5.
 LEAD_MORE = 2.0
