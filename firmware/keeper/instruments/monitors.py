@@ -1,4 +1,4 @@
-"""Current and voltage monitors on I2C, of the INA226 type.
+"""Current and voltage monitors on I2C, by the registers that the driver knows.
 
 Registers after its data sheet (SBOS547, section 7.6 "Register maps"; values
 from memory): 0 configuration, 1 shunt voltage, signed, 2.5 uV a step, 2 bus
