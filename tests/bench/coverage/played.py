@@ -4,6 +4,7 @@ Jobs come as lines of JSON on the standard input, what was true of each goes out
 the board's journal of each day stays in a folder.
 """
 
+import functools
 import json
 import os
 import runpy
@@ -64,7 +65,7 @@ class Seen:
     def __init__(self, twin, job):
         """Takes the twin before its first step; lets the tank leak as the job says."""
         twin.plant.leak_m3_s = job["leak_m3_s"]
-        twin.plant.battery = counted(job["rig"])
+        twin.plant.battery = counted()(job["rig"])
         self.twin, self.changes = twin, []
         self.note()
 
@@ -83,8 +84,12 @@ class Seen:
                 "gain": sensors.gain}
 
 
-def counted(rig):
-    """Returns a battery that counts what goes in and out at its terminals."""
+@functools.cache
+def counted():
+    """Returns the class of a battery that counts what goes in and out at its terminals.
+
+    One for all days: of a new one a day the interpreter's compiled code grew without end.
+    """
     from forebay.twin.store import Battery
 
     class Counted(Battery):
@@ -101,7 +106,7 @@ def counted(rig):
             else:
                 self.out_J -= joules
 
-    return Counted(rig)
+    return Counted
 
 
 def kind(is_coarse):
