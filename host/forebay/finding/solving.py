@@ -10,15 +10,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import csr_array
 
 from forebay.finding.branches import STAR, Branch, Node
+from forebay.finding.eliminating import Elimination
 from forebay.finding.network import nodes_of
 
 # What insulation leaves [S]: a node that hangs on nothing is at 0 V, a diode that blocks leaks.
 INSULATED_S, BLOCKED_S = 1e-10, 1e-9
 METER_ohm = 1e7          # of a hand meter on volts; common practice
 TURNS, ONE_BY_ONE = 80, 25
-_AT_A_TIME = 400         # cases in one go: some 100 MB of matrices
+_AT_A_TIME = 400         # cases in one go: some 20 MB
 
 Ops = Mapping[str, tuple[str, float]]  # `of` of branches -> (what is done to them, ohm)
 OPEN, SERIES, CLOSE = "open", "series", "close"
@@ -60,6 +62,8 @@ class Network:
         size = len(self.nodes)
         self._a = np.array([self.nodes.get(one.a, size) for one in branches])
         self._b = np.array([self.nodes.get(one.b, size) for one in branches])
+        self._equations = Elimination(size, self._a, self._b)
+        self._ends = _ends(size, self._a, self._b)
         self._siemens = self._spread([one.siemens for one in branches])
         self._from_V = self._spread([one.from_V for one in branches])
         self._gives_A = self._spread([one.gives_A for one in branches])
@@ -129,21 +133,18 @@ class Network:
                             on)
         if not self._probes.size:
             return volts, np.zeros((len(volts), 0)), flows
-        matrix, _ = self._stamped(siemens * held, from_V, gives * held, on)
-        return volts, self._read(matrix, volts), flows
+        factors, _ = self._stamped(siemens * held, from_V, gives * held, on)
+        return volts, self._read(factors, volts), flows
 
-    def _read(self, matrix, volts):
+    def _read(self, factors, volts):
         """Return what a meter shows, by its own resistance and that behind its probes."""
-        through = np.linalg.solve(matrix, np.broadcast_to(self._probes, (
-            len(matrix), *self._probes.shape)))
-        inner_ohm = np.einsum("np,bnp->bp", self._probes, through)
+        inner_ohm = self._equations.inner_ohm(factors, self._probes)
         reads = volts @ self._probes * METER_ohm / (METER_ohm + inner_ohm)
         reads[:, self._missing] = 0.0
         return reads
 
     def _turn(self, siemens, from_V, gives, on, held, one_by_one):
-        matrix, right = self._stamped(siemens * held, from_V, gives * held, on)
-        volts = np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
+        volts = self._equations.solved(*self._stamped(siemens * held, from_V, gives * held, on))
         padded = np.pad(volts, ((0, 0), (0, 1)))
         excess = padded[:, self._a] - padded[:, self._b] - from_V
         new_on = ~self._one_way | (excess > 0)
@@ -183,22 +184,20 @@ class Network:
         return held
 
     def _stamped(self, siemens, from_V, gives, on):
-        """Return the matrix and right side of Kirchhoff's current law at each node."""
-        size = len(self.nodes)
+        """Return factors and right side of Kirchhoff's current law at each node."""
         conducts = np.where(on, siemens, np.minimum(siemens, BLOCKED_S))
         pushed = np.where(on, conducts * from_V, 0.0) + gives
-        matrix = np.zeros((len(siemens), size + 1, size + 1))
-        right = np.zeros((len(siemens), size + 1))
-        for place, (a, b) in enumerate(zip(self._a, self._b, strict=True)):
-            matrix[:, a, a] += conducts[:, place]
-            matrix[:, b, b] += conducts[:, place]
-            matrix[:, a, b] -= conducts[:, place]
-            matrix[:, b, a] -= conducts[:, place]
-            right[:, a] += pushed[:, place]
-            right[:, b] -= pushed[:, place]
-        inner = matrix[:, :size, :size]
-        inner[:, np.arange(size), np.arange(size)] += INSULATED_S
-        return inner, right[:, :size]
+        right = (self._ends @ pushed.T).T
+        return self._equations.factors(conducts, INSULATED_S), right
+
+
+def _ends(size, a, b):
+    """Return into which nodes a current of each branch is pushed, +1, and out of which, -1."""
+    every = np.arange(len(a))
+    whole = csr_array((np.repeat([1.0, -1.0], len(a)), (np.concatenate([a, b]),
+                                                        np.concatenate([every, every]))),
+                      shape=(size + 1, len(a)))
+    return whole[:size]
 
 
 def _change(siemens, gives, what, ohm, whole_S):
