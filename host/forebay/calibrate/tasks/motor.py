@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from forebay.calibrate import fitting
-from forebay.calibrate.outcomes import Drawn, Outcome, figure, stretched_said
+from forebay.calibrate.outcomes import Drawn, Outcome, figure, said, stretched_said
 from forebay.calibrate.sitting import CalibrateError, Sitting
 from forebay.rig.doubt import doubt
 from forebay.rig.schema import KEYS, PLACE_OF
@@ -149,6 +149,8 @@ def run(sitting: Sitting) -> Outcome:
                 rig.sensors.temperature_uncertainty_K)
     for place, name in enumerate(PLACES):
         outcome.figures.append(figure(rig, name, float(found.values[place]), found.u(place)))
+        low, high = found.ratio_interval(place)
+        outcome.told.append((f"95 % of {name}", f"{said(name, low)} to {said(name, high)}"))
     outcome.told.append(("air by the motor", f"{found.values[3]:.1f} degC as it stood"
                          f" (u {found.u(3):.1g} K)"))
     outcome.notes += stretched_said(found, "the run")
