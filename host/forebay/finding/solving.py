@@ -68,6 +68,7 @@ class Network:
         self._from_V = self._spread([one.from_V for one in branches])
         self._gives_A = self._spread([one.gives_A for one in branches])
         self._one_way = np.array([one.one_way for one in branches])
+        self._bears_A = np.array([one.bears_A for one in branches])
         self._dormant = np.array([one.dormant for one in branches])
         self._of: dict[str, list[int]] = {}
         for place, one in enumerate(branches):
@@ -115,10 +116,22 @@ class Network:
         return self._settle(siemens, from_V, gives)
 
     def _settle(self, siemens, from_V, gives):
-        """Find the piece that each branch is on, in turns, from that of the whole network."""
+        """Find the piece that each branch is on, then what melts; in turns."""
         on, held = (np.tile(one, (len(siemens) // self.along, 1)) for one in self._whole())
         volts = np.zeros((len(siemens), len(self.nodes)))
-        open_rows = np.arange(len(siemens))
+        rows = np.arange(len(siemens))
+        while len(rows):
+            self._turned(rows, volts, siemens, from_V, gives, on, held)
+            flows = self._flows(np.pad(volts, ((0, 0), (0, 1))), siemens * held, from_V,
+                                gives * held, on)
+            rows = self._melt(flows, siemens)
+        if not self._probes.size:
+            return volts, np.zeros((len(volts), 0)), flows
+        factors, _ = self._stamped(siemens * held, from_V, gives * held, on)
+        return volts, self._read(factors, volts), flows
+
+    def _turned(self, open_rows, volts, siemens, from_V, gives, on, held):
+        """Find the piece that each branch of some rows is on, from the one that it was on."""
         for turn in range(TURNS):
             rows = open_rows
             found = self._turn(siemens[rows], from_V[rows], gives[rows], on[rows], held[rows],
@@ -129,12 +142,13 @@ class Network:
             open_rows = rows[changed]
             if not len(open_rows):
                 break
-        flows = self._flows(np.pad(volts, ((0, 0), (0, 1))), siemens * held, from_V, gives * held,
-                            on)
-        if not self._probes.size:
-            return volts, np.zeros((len(volts), 0)), flows
-        factors, _ = self._stamped(siemens * held, from_V, gives * held, on)
-        return volts, self._read(factors, volts), flows
+
+    def _melt(self, flows, siemens):
+        """Open in each row the fuse that is furthest over what it bears; return those rows."""
+        over = np.abs(flows) / self._bears_A
+        rows = np.flatnonzero((over > 1.0).any(axis=1))
+        siemens[rows, over[rows].argmax(axis=1)] = 0.0
+        return rows
 
     def _read(self, factors, volts):
         """Return what a meter shows, by its own resistance and that behind its probes."""

@@ -63,7 +63,7 @@ class Live:
     late_scans: int = 0
     late_most_s: float = 0.0
     told: Rehearsed | None = None
-    fault: str = ""  # the newest that was brought on
+    wired: str = ""  # the newest fault or mistake after which a hand meter's volts are known
 
     def mark(self, told: Rehearsed) -> None:
         """Mark the rig as rehearsed, on the shelf that it leaves and for a pull to any other."""
@@ -76,6 +76,15 @@ class Live:
         """Take what the simulation says of itself."""
         for name in ("periods", "state", "scans", "late_scans", "late_most_s"):
             setattr(self, name, said[name])
+
+    def note(self, what: dict) -> None:
+        """Note what a line brought on, for a hand meter: the newest that it knows."""
+        from forebay.finding import practice
+
+        verb, argument, *_ = what.get("hands", ("", ""))
+        name = what.get("fault") or (argument if verb == "miswire" else "")
+        if practice.is_known(name):
+            self.wired = name
 
     def clock(self) -> str:
         """Return the rig's local time of day, HH:MM:SS."""
@@ -154,7 +163,8 @@ def help_lines() -> list[str]:
     rows = [*((f"{verb} {form}".strip(), does) for verb, (form, does) in hands.VERBS.items()),
             ("button [2 s]", "press the button"),
             (f"{METER} TP3", "what a hand meter would show at a test point in middling sun, with"
-             " the fault that is on: for the search, not the volts of this moment"),
+             " the newest fault or mistake of the wiring: for the search, not the volts of this"
+             " moment"),
             (f"{WAIT} 5 s", "let time pass before the next line, for lines from a file"),
             ("a fault's name", "bring it on; host/docs/faults.md lists them")]
     found = []
@@ -260,10 +270,9 @@ def _listen(stage, live, tell):
                 continue
             if not _host_does(what, live, tell):
                 stage.tell(what)
-            if "fault" in what:
-                live.fault = what["fault"]
-                if live.told:
-                    live.mark(live.told.with_fault(time.time(), what["fault"]))
+            live.note(what)
+            if "fault" in what and live.told:
+                live.mark(live.told.with_fault(time.time(), what["fault"]))
         except InputError as error:
             tell(str(error))
             continue
@@ -286,9 +295,8 @@ def _host_does(what, live, tell):
 
 def _metered_V(live, point_id):
     """Return what a hand meter shows at a test point of the served rig [V]."""
-    # The electrical network of the rig, with the newest fault that was brought on.
     from forebay.finding import practice
 
     mode = METER_MODES.get(live.state, "standstill")
-    fault = live.fault if live.fault in practice.OF_CATALOGUE else None
-    return practice.meter_reading(live.plan.rig, fault, mode, point_id, random.Random(1))
+    return practice.meter_reading(live.plan.rig, live.wired or None, mode, point_id,
+                                  random.Random(1))
