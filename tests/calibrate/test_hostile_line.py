@@ -82,8 +82,7 @@ def test_a_task_at_a_mad_board_ends_in_a_line_or_in_figures_with_their_doubts(
     try:
         outcome = work.found(task, sitting)
         work.report_of(outcome, DEMO, work.Whose(DEMO.rig_id, False))
-    except InputError as error:
-        assert str(error)
+    except InputError:  # one line for the person; anything else is a fault of ours
         return
     for one in outcome.figures:
         assert math.isfinite(one.value), one

@@ -12,6 +12,7 @@ from forebay.prove.sitting import ProveError, prove
 from forebay.shelf import Shelf
 from forebay.twin import miswired
 from forebay.twin.effects import apply
+from keeper import channels as ch
 from keeper import modes
 from keeper.operation import orders, proving
 from tests.prove.stand import Stand
@@ -165,14 +166,13 @@ def test_one_touch_of_the_wrong_float_is_asked_for_again(tmp_path):
 @pytest.mark.parametrize("is_sound", [True, False])
 def test_a_supervised_over_full_pair_is_bridged_and_told(tmp_path, is_sound):
     one = Stand(tmp_path)
-    tell, odd = one.scene.tell, one.twin.leads.odd
+    tell, leads = one.scene.tell, one.twin.leads
 
     def told(text):
         if "bridge its two cores" in text and is_sound:
-            apply("over-full-loop-shorted", one.twin.plant, one.twin.leads,
-                  one.twin.board.fitted)
+            apply("over-full-loop-shorted", one.twin.plant, leads, one.twin.board.fitted)
         if "Take the bridge away" in text:
-            odd.clear()
+            leads.says(ch.LOOP_71HH, ch.LOOP_HEALTHY)
         tell(text)
 
     one.scene.tell = told

@@ -62,7 +62,7 @@ class Network:
         size = len(self.nodes)
         self._a = np.array([self.nodes.get(one.a, size) for one in branches])
         self._b = np.array([self.nodes.get(one.b, size) for one in branches])
-        self._equations = Elimination(size, self._a, self._b)
+        self._equations = Elimination(size, self._a.tolist(), self._b.tolist())
         self._ends = _ends(size, self._a, self._b)
         self._siemens = self._spread([one.siemens for one in branches])
         self._from_V = self._spread([one.from_V for one in branches])

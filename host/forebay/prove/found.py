@@ -60,8 +60,9 @@ def together(one: str, others: list[str]) -> Result:
                   " touch, or one float lifts the other. Look at the pairs at the box.")
 
 
-METERS_SWAPPED = failed(f"{SWAPPED}FI-UP FI-DN", "The other flow meter counted: FI-UP and FI-DN are"
-                        " on each other's input. Swap their signal cores at the box.")
+METERS_SWAPPED = failed(
+    f"{SWAPPED}FI-UP FI-DN", "The other flow meter counted: FI-UP and FI-DN are on each other's"
+    " input. Swap their signal cores at the box.")
 THERMOMETERS_SWAPPED = failed(
     f"{SWAPPED}TI-MOT TI-WTR", "The other thermometer warmed: the two have each other's serial"
     " number. Swap the numbers in rig.toml and flash, or the sensors in their places.")
