@@ -107,13 +107,16 @@ def _calibrated(what, rig_path, *, port, shelf_path, begin, end, day, zone, answ
     from forebay.calibrate.sitting import Sitting
     from forebay.shelf import Shelf
     from forebay.shelf.local import period_of
+    from forebay.wire.line import held_line
 
     rig, task = work.described(rig_path), _task(what)
     with ExitStack() as stack:
         shelf = stack.enter_context(Shelf(shelf_path))
         line, past, of = None, None, work.Whose(rig.rig_id, False)
         if task.by == "board":
-            line, of = _line(stack, rig, port)
+            line, of = _line(stack, rig, port, shelf)
+            if held := "" if answers_path else held_line(line.port):
+                _said(held)
         else:
             past, of = work.past_of(shelf, rig, period_of(begin, end, day,
                                                           local_zone(zone, rig)))
@@ -162,7 +165,7 @@ def _task(what):
     return TASKS[what]
 
 
-def _line(stack, rig, port):
+def _line(stack, rig, port, shelf):
     """Open the board's line; return it and whose board it is."""
     from forebay import lastused
     from forebay.calibrate import work
@@ -172,7 +175,7 @@ def _line(stack, rig, port):
 
     port = port_of_board(port)
     board = stack.enter_context(Board(port))
-    of = work.whose(rig, board.values("rig_id")["rig_id"])
+    of = work.whose(rig, board.values("rig_id")["rig_id"], shelf)
     lastused.note(port=port)
     return WireLine(board), of
 

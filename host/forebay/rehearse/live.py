@@ -206,6 +206,14 @@ def _held_s(text):
     return seconds
 
 
+def own_identity(plan: Plan) -> int:
+    """Return the identity of what is served of a plan [-]: of its rig's name and its folder.
+
+    What is practised in one folder is no part of what was in another.
+    """
+    return identity(f"{OWN_NAME.format(plan.rig.rig.name)} {plan.out.resolve()}")
+
+
 def serve(plan: Plan, number: int | None, *, ahead_s: float, speed: float = 1.0,
           python: str = AUTO, seed: int = 1, begun: Callable[[Live], None],
           tell: Callable[[str], None]) -> Live:
@@ -217,7 +225,8 @@ def serve(plan: Plan, number: int | None, *, ahead_s: float, speed: float = 1.0,
     standard input bring faults on and press the button.  Raises InputError.
     """
     name = OWN_NAME.format(plan.rig.rig.name)
-    rig_id = identity(name)
+    rig_id = own_identity(plan)
+    lastused.note_practice(rig_id, plan.rig.rig.name)
     plan.settings[st.index("rig_id")] = rig_id
     key = keys.ensure(rig_id)
     with Stage(python) as stage:
