@@ -19,6 +19,7 @@ from forebay.finding.network import nodes_of
 # What insulation leaves [S]: a node that hangs on nothing is at 0 V, a diode that blocks leaks.
 INSULATED_S, BLOCKED_S = 1e-10, 1e-9
 METER_ohm = 1e7          # of a hand meter on volts; common practice
+TAKES_A, MATTERS_V = 5e-6, 0.005  # by such a meter at 50 V; half a count of its display
 TURNS, ONE_BY_ONE = 80, 25
 _AT_A_TIME = 400         # cases in one go: some 20 MB
 
@@ -57,7 +58,11 @@ class Network:
     def __init__(self, branches: Sequence[Branch], points: int,
                  probes: Sequence[tuple[Node, Node]] = ()):
         """Take branches, how many conditions lie along the scene, pairs of (red, black) probes."""
-        self.branches, self.along = list(branches), points
+        meters = [Branch(f"meter {place}", red, black, 1 / METER_ohm, dormant=True)
+                  for place, (red, black) in enumerate(probes)]
+        there = {STAR, *nodes_of(branches)}
+        branches = [*branches, *(one for one in meters if {one.a, one.b} <= there)]
+        self.along = points
         self.nodes = {node: place for place, node in enumerate(nodes_of(branches))}
         size = len(self.nodes)
         self._a = np.array([self.nodes.get(one.a, size) for one in branches])
@@ -85,6 +90,7 @@ class Network:
             self._probes[self.nodes.get(black, size), place] -= 1.0
         self._probes = self._probes[:size]
         self._start: tuple[np.ndarray, np.ndarray] | None = None
+        self._meters = np.array([self._of.get(one.of, [-1])[0] for one in meters], dtype=int)
         self._missing = np.array([red not in self.nodes and red != STAR for red, _ in probes],
                                  dtype=bool)
 
@@ -127,8 +133,7 @@ class Network:
             rows = self._melt(flows, siemens)
         if not self._probes.size:
             return volts, np.zeros((len(volts), 0)), flows
-        factors, _ = self._stamped(siemens * held, from_V, gives * held, on)
-        return volts, self._read(factors, volts), flows
+        return volts, self._read(volts, flows, siemens, from_V, gives, on, held), flows
 
     def _turned(self, open_rows, volts, siemens, from_V, gives, on, held):
         """Find the piece that each branch of some rows is on, from the one that it was on."""
@@ -150,8 +155,26 @@ class Network:
         siemens[rows, over[rows].argmax(axis=1)] = 0.0
         return rows
 
-    def _read(self, factors, volts):
-        """Return what a meter shows, by its own resistance and that behind its probes."""
+    def _read(self, volts, flows, siemens, from_V, gives, on, held):
+        """Return what a meter shows, by its own resistance and that behind its probes.
+
+        A one-way branch that passes less than the meter takes may give way to it, or not: where
+        that matters the meter is put into the network.
+        """
+        sure = on & (~self._one_way | (np.abs(flows) > TAKES_A))
+        reads, soft = (self._shown(volts, self._stamped(siemens * held, from_V, gives * held,
+                                                        one)[0]) for one in (on, sure))
+        rows, pairs = np.nonzero((np.abs(reads - soft) > MATTERS_V) & (self._meters >= 0))
+        loaded = siemens[rows]
+        loaded[np.arange(len(rows)), self._meters[pairs]] = 1 / METER_ohm
+        at = np.zeros((len(rows), len(self.nodes)))
+        self._turned(np.arange(len(rows)), at, loaded, from_V[rows], gives[rows], on[rows],
+                     held[rows])
+        reads[rows, pairs] = np.einsum("rn,nr->r", at, self._probes[:, pairs])
+        return reads
+
+    def _shown(self, volts, factors):
+        """Return what a meter shows where no branch gives way to it."""
         inner_ohm = self._equations.inner_ohm(factors, self._probes)
         reads = volts @ self._probes * METER_ohm / (METER_ohm + inner_ohm)
         reads[:, self._missing] = 0.0
@@ -173,7 +196,7 @@ class Network:
     def _whole(self):
         """Return which branches conduct and are there where nothing is wrong."""
         if self._start is None:
-            shape = (self.along, len(self.branches))
+            shape = (self.along, len(self._one_way))
             on, held = np.ones(shape, dtype=bool), np.ones(shape, dtype=bool)
             siemens = np.where(self._dormant, 0.0, self._siemens)
             for turn in range(TURNS):
@@ -191,7 +214,7 @@ class Network:
                         np.minimum(siemens, BLOCKED_S) * across) - gives
 
     def _holding(self, padded):
-        held = np.ones((len(padded), len(self.branches)), dtype=bool)
+        held = np.ones((len(padded), len(self._one_way)), dtype=bool)
         stands = padded[:, self._plus] - padded[:, self._minus] > self._limit_V
         for place, ok in zip(self._when, (stands == self._above).T, strict=True):
             held[:, place] &= ok
