@@ -195,7 +195,7 @@ def motor_run(draw) -> Iterator[Told]:
     for place, name in enumerate(names):
         # By the program's own rule, else the figure stands, as of an assumed one.
         if fit.u(place) <= ASSUMED_FRAC * fit.values[place]:
-            low, high = fit.ratio_interval(place)
+            low, high = motor.interval(fit, place)
             yield told(name, fit, place, at_hand[place])._replace(
                 is_held=low <= at_hand[place] <= high)
 

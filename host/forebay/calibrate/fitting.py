@@ -63,6 +63,11 @@ class Fit:
         side = 0.5 + COVERED / 2
         return NORMAL if self.is_stated else float(t.ppf(side, max(self.dof, 1)))
 
+    def interval(self, place: int) -> tuple[float, float]:
+        """Return what covers 95 % of a figure, as far on either side."""
+        value, reach = float(self.values[place]), self.factor * self.u(place)
+        return value - reach, value + reach
+
     def ratio_interval(self, place: int) -> tuple[float, float]:
         """Return what covers 95 % of a figure that is above 0 by nature, such as a resistance.
 
