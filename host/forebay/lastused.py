@@ -67,13 +67,6 @@ def rehearsed(rig_id: int) -> str | None:
     return found if isinstance(found, str) else None
 
 
-def practised(rig_id: int) -> str | None:
-    """Return the name of the rig that `rehearse --serve` made one up of, None if it is none."""
-    rigs = _read().get("practised")
-    found = rigs.get(str(rig_id)) if isinstance(rigs, dict) else None
-    return found if isinstance(found, str) else None
-
-
 def note(port: str | None = None, rig: Path | str | None = None) -> None:
     """Keep a port, or the path of a rig's description, as used last."""
     found = _read()
@@ -111,11 +104,6 @@ def note_hazards_read(rig_id: int, digest: str) -> None:
 def note_rehearsed(rig_id: int, told: str) -> None:
     """Keep of a rig that it is made up, and what was asked of it."""
     _note_of("rehearsed", rig_id, told)
-
-
-def note_practice(rig_id: int, name: str) -> None:
-    """Keep of which rig a served one is made up."""
-    _note_of("practised", rig_id, name)
 
 
 def _note_of(name, rig_id, text):

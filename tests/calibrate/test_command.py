@@ -4,11 +4,9 @@ import json
 
 import pytest
 
-from forebay import cli, lastused
+from forebay import cli
 from forebay.calibrate import work, writing
-from forebay.calibrate.sitting import CalibrateError
 from forebay.exits import Exit
-from forebay.rehearse.live import OWN_NAME
 from forebay.rig import load
 from forebay.shelf import Shelf
 from tests.calibrate.practice import DEMO
@@ -179,17 +177,3 @@ def test_every_key_of_the_document_is_described(at):
     rows = [listed, *listed["tasks"]]
     assert [key for row in rows for key in row if f"`{key}`" not in part] == []
     assert {one["task"] for one in listed["tasks"]} == set(work.TASKS)
-
-
-def test_a_served_rig_is_practice_by_the_shelf_or_by_what_was_served_here(tmp_path, monkeypatch):
-    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
-    name = DEMO.rig.name
-    with Shelf(tmp_path / "shelf.sqlite") as shelf:
-        shelf.add_rig(5, OWN_NAME.format(name), DEMO.toml_text, DEMO.digest)
-        lastused.note_practice(6, name)
-        lastused.note_practice(7, "another rig")
-        assert work.whose(DEMO, DEMO.rig_id, shelf) == work.Whose(DEMO.rig_id, False)
-        assert work.whose(DEMO, 5, shelf) == work.Whose(5, True)
-        assert work.whose(DEMO, 6, shelf) == work.Whose(6, True)
-        with pytest.raises(CalibrateError, match="runs for another rig"):
-            work.whose(DEMO, 7, shelf)

@@ -14,6 +14,8 @@ import pytest
 from pymodbus.client import ModbusSerialClient, ModbusTcpClient
 
 from forebay import cli, lastused, rig
+from forebay.calibrate import work
+from forebay.calibrate.sitting import CalibrateError
 from forebay.dispatch import keys
 from forebay.exits import Exit
 from forebay.rehearse import RehearsalError, live, plan
@@ -288,6 +290,12 @@ def test_what_is_served_in_two_folders_is_two_rigs_and_neither_the_real_one(tmp_
     ids = {live.own_identity(one), live.own_identity(other), one.rig.rig_id}
     assert len(ids) == 3
     assert live.own_identity(plan(None, out=tmp_path / "other" / ".." / "one")) in ids
+    # Who calibrates at one of them knows it for practice, and no other rig for that.
+    for rig_id in ids - {one.rig.rig_id}:
+        assert work.whose(one.rig, rig_id) == work.Whose(rig_id, True)
+    assert work.whose(one.rig, one.rig.rig_id) == work.Whose(one.rig.rig_id, False)
+    with pytest.raises(CalibrateError, match="runs for another rig"):
+        work.whose(rig.load(demo="orchard"), min(ids))
 
 
 def test_what_it_says_fits_80_columns_but_for_commands(tmp_path):

@@ -6,14 +6,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from forebay import lastused
 from forebay.calibrate import writing
 from forebay.calibrate.fitting import NoFit
 from forebay.calibrate.outcomes import Outcome
 from forebay.calibrate.past import Past, maybe_past
 from forebay.calibrate.sitting import CalibrateError, Sitting
 from forebay.calibrate.tasks import TASKS, lacking
-from forebay.rehearse.live import OWN_NAME
+from forebay.rehearse.live import is_served_of
 from forebay.rig import Rig, load
 from forebay.rig.instruments import fitted
 from forebay.shelf import Shelf
@@ -27,23 +26,14 @@ class Whose:
     is_practice: bool
 
 
-def whose(rig: Rig, rig_id: int, shelf: Shelf) -> Whose:
-    """Return whose board it is that runs for a rig's identity; CalibrateError if another's.
-
-    shelf: may know a served rig by its name.
-    """
+def whose(rig: Rig, rig_id: int) -> Whose:
+    """Return whose board it is that runs for a rig's identity; CalibrateError if another's."""
     if rig_id == rig.rig_id:
         return Whose(rig_id, False)
-    if rig_id in _served(shelf, rig) or lastused.practised(rig_id) == rig.rig.name:
+    if is_served_of(rig_id, rig.rig.name):
         return Whose(rig_id, True)
     raise CalibrateError(f"the board runs for another rig (identity {rig_id}) than"
                          f" {rig.rig.name!r}: name its description with --rig")
-
-
-def _served(shelf, rig):
-    """Return the identities on a shelf under which a rig was served."""
-    own = OWN_NAME.format(rig.rig.name)
-    return [rig_id for rig_id, name in shelf.rigs() if name == own]
 
 
 def found(name: str, sitting: Sitting) -> Outcome:
@@ -133,7 +123,7 @@ def described(path: Path | str) -> Rig:
 def past_of(shelf: Shelf, rig: Rig, period: tuple[float, float] | None,
             ) -> tuple[Past | None, Whose]:
     """Return past days on a shelf and whose they are: the rig's, else those of its rehearsal."""
-    served = [(one, True) for one in _served(shelf, rig)]
+    served = [(one, True) for one, _ in shelf.rigs() if is_served_of(one, rig.rig.name)]
     for rig_id, is_practice in [(rig.rig_id, False), *served]:
         found = maybe_past(shelf, rig_id, period)
         if found is not None:

@@ -114,7 +114,7 @@ def _calibrated(what, rig_path, *, port, shelf_path, begin, end, day, zone, answ
         shelf = stack.enter_context(Shelf(shelf_path))
         line, past, of = None, None, work.Whose(rig.rig_id, False)
         if task.by == "board":
-            line, of = _line(stack, rig, port, shelf)
+            line, of = _line(stack, rig, port)
             if held := "" if answers_path else held_line(line.port):
                 _said(held)
         else:
@@ -165,7 +165,7 @@ def _task(what):
     return TASKS[what]
 
 
-def _line(stack, rig, port, shelf):
+def _line(stack, rig, port):
     """Open the board's line; return it and whose board it is."""
     from forebay import lastused
     from forebay.calibrate import work
@@ -175,7 +175,7 @@ def _line(stack, rig, port, shelf):
 
     port = port_of_board(port)
     board = stack.enter_context(Board(port))
-    of = work.whose(rig, board.values("rig_id")["rig_id"], shelf)
+    of = work.whose(rig, board.values("rig_id")["rig_id"])
     lastused.note(port=port)
     return WireLine(board), of
 

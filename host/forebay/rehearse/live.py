@@ -34,6 +34,7 @@ from keeper.clock import PERIODS_PER_S
 from keeper.modes import PUMPING, RUNNING, TRIAL
 
 OWN_NAME = "{} (rehearsal)"  # of the rig that is served
+FOLDERS = 4096               # identities that one rig may be served under
 PRESS_S, PRESS_MOST_S = 2.0, 60.0
 COLUMNS = 80                 # of a terminal
 RETRY_S = 1.0                # between two looks at a terminal that others have now
@@ -209,9 +210,16 @@ def _held_s(text):
 def own_identity(plan: Plan) -> int:
     """Return the identity of what is served of a plan [-]: of its rig's name and its folder.
 
-    What is practised in one folder is no part of what was in another.
+    What is practised in one folder is no part of what was in another; by the rig's part a
+    client knows it, wherever it runs.
     """
-    return identity(f"{OWN_NAME.format(plan.rig.rig.name)} {plan.out.resolve()}")
+    rig, folder = identity(OWN_NAME.format(plan.rig.rig.name)), identity(str(plan.out.resolve()))
+    return (rig - rig % FOLDERS + folder % FOLDERS) or FOLDERS
+
+
+def is_served_of(rig_id: int, name: str) -> bool:
+    """Return whether an identity is that of a rig served under the name of another."""
+    return rig_id // FOLDERS == identity(OWN_NAME.format(name)) // FOLDERS
 
 
 def serve(plan: Plan, number: int | None, *, ahead_s: float, speed: float = 1.0,
@@ -226,7 +234,6 @@ def serve(plan: Plan, number: int | None, *, ahead_s: float, speed: float = 1.0,
     """
     name = OWN_NAME.format(plan.rig.rig.name)
     rig_id = own_identity(plan)
-    lastused.note_practice(rig_id, plan.rig.rig.name)
     plan.settings[st.index("rig_id")] = rig_id
     key = keys.ensure(rig_id)
     with Stage(python) as stage:
