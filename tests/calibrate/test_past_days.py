@@ -12,6 +12,7 @@ from forebay.calibrate.sitting import CalibrateError, Sitting
 from forebay.shelf import Shelf
 from forebay.shelf.rows import Rows
 from keeper import channels as ch
+from keeper import modes
 from tests.calibrate.practice import ASSUMED, DEMO, TRUE, Hands
 from tests.twin.rigs import MINUTES, twin
 
@@ -62,6 +63,38 @@ def test_a_filling_tells_how_wide_the_tank_is(day, tmp_path):
     width, = found(day, tmp_path, "tank").figures
     assert width.place == "upper.width"
     assert abs(width.value - TRUE["upper.width_m"]) < 2 * width.u
+
+
+def filled(levels_mm, flow_uL_s=40_000):
+    """Returns an hour of pumping in which the level reads so."""
+    count = len(levels_mm)
+    rows = Rows.empty(count)
+    rows.boot[:] = 1
+    rows.scans[:] = 36000 // count
+    rows.uptime_ds[:] = np.cumsum(rows.scans)
+    rows.state[:] = modes.PUMPING
+    rows.seq[:] = np.arange(count) + 1
+    for place, values in ((ch.LEVEL_MM, levels_mm), (ch.FLOW_UP, [flow_uL_s] * count)):
+        channel = ch.CHANNELS[place]
+        rows.stored[place] = [round(one * channel[ch.CH_STEP_DEN] / channel[ch.CH_STEP_NUM])
+                              for one in values]
+    return Past.of(rows)
+
+
+RISES = np.linspace(200, 600, 120)
+
+
+@pytest.mark.parametrize(("levels_mm", "said"), [
+    # A level that sinks for a third of the filling; one that rises to twice the tank's height.
+    (np.interp(np.arange(120), [0, 60, 100, 119], [200, 500, 350, 600]), "does not rise all"),
+    (np.linspace(200, 2e3 * DEMO.upper.height_m, 120), "goes beyond the tank"),
+    (np.full(120, 400.0), "no filling of half an hour"),
+])
+def test_a_filling_that_is_none_is_refused_and_says_why(day, tmp_path, levels_mm, said):
+    hands = day[1]
+    found((filled(RISES), hands), tmp_path, "tank")
+    with pytest.raises(CalibrateError, match=said):
+        found((filled(levels_mm), hands), tmp_path / "again", "tank")
 
 
 def test_rows_of_pumping_tell_the_pumps_curve(day, tmp_path):

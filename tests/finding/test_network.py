@@ -11,6 +11,7 @@ from forebay.finding.network import Node
 from forebay.finding.solving import Network
 from forebay.hardware.readings import MODES
 from forebay.rig import load
+from forebay.twin import miswired
 from keeper.channels import INVALID
 from keeper.physics.panel import Panel
 from tests.finding.rigs import layout
@@ -111,6 +112,36 @@ def test_crossed_sense_leads_read_a_current_backwards():
 
 def test_without_its_supply_a_monitor_does_not_answer():
     assert practice.sensed(HILLSIDE, "U22-supply-open", "pump")["pump_mA"] == INVALID
+
+
+def test_a_battery_the_wrong_way_round_reads_minus_its_volts_and_feeds_nothing():
+    assert reading("BT1-crossed", "turbine", "TP41") < -11.0
+    assert abs(reading("BT1-crossed", "turbine", "TP10")) < 0.1
+
+
+def test_a_panels_crushed_pair_has_no_volts_behind_it_and_its_own_little_before():
+    # Its short-circuit current in fair sun, through two cores of some tenths of an ohm at most.
+    assert abs(reading("W01.1-W01.2-crushed", "standstill", "TP1")) < 0.1
+    assert 0.0 <= reading("W01.1-W01.2-crushed", "standstill", "TP47") < 1.0
+
+
+def test_a_crushed_battery_cable_has_blown_its_fuse():
+    assert reading("W17.3-W17.4-crushed", "standstill", "TP41") > 11.0
+    assert abs(reading("W17.3-W17.4-crushed", "turbine", "TP9")) < 0.1
+
+
+@pytest.mark.parametrize("demo", ["hillside", "orchard"])
+@pytest.mark.parametrize("name", [*miswired.NAMES, *practice.OF_CATALOGUE])
+def test_every_mistake_of_the_wiring_is_known_to_the_meter(demo, name):
+    fault = practice.wiring_fault(layout(demo), name)
+
+    assert practice.is_known(name)
+    assert (fault is not None) or name in practice.UNSEEN or demo == "orchard"
+
+
+def test_reversed_shunts_are_crossed_sense_leads():
+    assert practice.sensed(HILLSIDE, "pump-shunt-reversed", "pump") == practice.sensed(
+        HILLSIDE, "R2-sense-crossed", "pump")
 
 
 def test_a_panel_the_wrong_way_round_reads_minus_a_diode():

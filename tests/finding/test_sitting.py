@@ -85,6 +85,18 @@ def test_what_cannot_be_told_apart_is_said_with_the_joint_to_open(kept):
     assert text.index("Isolator open") < text.index("open the joint")
 
 
+def test_alternating_volts_tell_a_rectifier_from_what_feeds_it(kept):
+    # No reading of direct volts behind a rectifier tells which of ten it is.
+    found, _, _ = sit(kept, "generator-lead-open", "lamps")
+    text = " ".join(" ".join(found.lines()).split())
+
+    assert found.outcome == ALIKE
+    assert "alternating volts between V3 ac1 and V3 ac2" in text
+    assert text.index("alternating volts") < text.index("open the joint")
+    lamps, _, _ = sit(kept, "load-lost", "lamps")
+    assert "alternating" not in " ".join(lamps.lines())
+
+
 def test_cautions_come_before_the_first_probe(kept):
     _, told, _ = sit(kept, "pump-lead-open", "pump")
     text = " ".join(" ".join(told).split())

@@ -79,6 +79,30 @@ def test_what_is_there_by_a_fault_alone_is_there_by_it_alone():
     assert shorted.at(A)[0, 0] == pytest.approx(6.0, rel=0.01)
 
 
+def test_a_fuse_that_carries_too_much_melts_and_the_rest_goes_on():
+    fuse = Branch("fuse", A, B, 1 / 0.05, bears_A=4.0)
+    ops = [{}, {"short": (CLOSE, 0.0)}]
+    branches = [SOURCE, fuse, Branch("load", B, STAR, 1 / 10.0), Branch("beside", A, STAR, 0.1),
+                Branch("short", B, STAR, 100.0, dormant=True)]
+    found = Network(branches, 1, [(A, STAR), (B, STAR)]).solve(ops)
+
+    # By hand: 10.05 and 10 ohm side by side behind 0.1; with the fuse gone 12 V over 10.1 ohm.
+    assert found.through("fuse")[0, 0] == pytest.approx(
+        12.0 / (0.1 + 1 / (1 / 10.05 + 1 / 10.0)) * 10.0 / 20.05, rel=1e-6)
+    assert found.through("fuse")[1, 0] == 0.0
+    assert found.meter[1, 0] == pytest.approx([12.0 * 10.0 / 10.1, 0.0], abs=1e-3)
+
+
+def test_of_two_fuses_in_a_row_the_weaker_one_melts_alone():
+    branches = [SOURCE, Branch("strong", A, B, 20.0, bears_A=4.0),
+                Branch("weak", B, C, 1.0, bears_A=0.2), Branch("load", B, STAR, 0.1),
+                Branch("short", C, STAR, 100.0, dormant=True)]
+    found = solved(branches, ops={"short": (CLOSE, 0.0)})
+
+    assert found.through("weak")[0, 0] == 0.0
+    assert found.through("load")[0, 0] == pytest.approx(12.0 / 10.15, rel=1e-6)
+
+
 def test_cases_and_conditions_do_not_touch_each_other():
     branches = [Branch("source", A, STAR, 10.0, np.array([6.0, 12.0])),
                 Branch("lead", A, B, 10.0), Branch("load", B, STAR, 0.1)]

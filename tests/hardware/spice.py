@@ -154,7 +154,7 @@ def _reference(deck, part):
     k, a, ref = (deck.pin(part, pin) for pin in ("k", "a", "ref"))
     # Pulls as soon as its input passes the reference; saturates below 2 V, gives 100 mA.
     deck.add("B", part.id, k, a, f"I=min({REFERENCE_MOST_A}, max(1e-9, {REFERENCE_S}"
-             f"*(V({ref})-{REFERENCE_V})))*max(0, min(1, V({k})-1))")
+             f"*(V({ref},{a})-{REFERENCE_V})))*max(0, min(1, V({k},{a})-1))")
 
 
 _MAKERS = {

@@ -5,11 +5,14 @@ import json
 import pytest
 
 from forebay.asking import Kept, Left
-from forebay.prove import found, opened, sitting, steps
+from forebay.hardware import fitting
+from forebay.prove import at_rest, found, opened, sitting, steps
 from forebay.prove.record import Record, keep, newest, page
 from forebay.prove.sitting import ProveError, prove
 from forebay.shelf import Shelf
 from forebay.twin import miswired
+from forebay.twin.effects import apply
+from keeper import channels as ch
 from keeper import modes
 from keeper.operation import orders, proving
 from tests.prove.stand import Stand
@@ -125,6 +128,71 @@ def test_what_was_lowered_is_restored_at_once_also_where_nobody_came(tmp_path):
     assert one.twin.keeper.proving.element == 0
 
 
+@pytest.mark.parametrize(("shown", "finding"), [
+    ("5.0 V", ""), ("5.22 V", ""), ("12.8 V", "wrong converter"), ("3.5", "wrong converter"),
+    ("-0.1 V", "wrong converter")])
+def test_a_converter_that_gives_other_volts_is_named(tmp_path, shown, finding):
+    # A board's input of 5 V takes 4.75 to 5.25 V (USB 2.0, 7.2.2); a meter is 0.5 % and 2 counts.
+    one = Stand(tmp_path, answers={"converter": shown})
+    record = prove(one.scene, 1, "rig", only=("converter",))
+    assert record.steps[0]["finding"] == finding
+    assert f"{float(shown.split()[0]):.2f} V" in record.steps[0]["said"]
+
+
+class Slips:
+    """Hands that take the wrong float at the first touch, and the right one then."""
+
+    def __init__(self, person, wrong):
+        self.acts, self.wrong, self.slipped = person._acts, wrong, False
+        self.person = person
+
+    def __call__(self, text):
+        if text.startswith("Float") and not self.slipped:
+            self.slipped = True
+            self.person.before = self.wrong
+            return [("lift", self.wrong)]
+        return self.acts(text)
+
+
+def test_one_touch_of_the_wrong_float_is_asked_for_again(tmp_path):
+    """It once was "the two are on each other's pair", and somebody swapped good leads."""
+    one = Stand(tmp_path)
+    one.person._acts = Slips(one.person, "LSHH-UP")
+    record = prove(one.scene, 1, "rig", only=("float-LSH-UP",))
+    assert findings(record) == []
+    assert any("LSHH-UP changed instead of LSH-UP. Once more" in line for line in one.person.told)
+
+
+@pytest.mark.parametrize("is_sound", [True, False])
+def test_a_supervised_over_full_pair_is_bridged_and_told(tmp_path, is_sound):
+    one = Stand(tmp_path)
+    tell, leads = one.scene.tell, one.twin.leads
+
+    def told(text):
+        if "bridge its two cores" in text and is_sound:
+            apply("over-full-loop-shorted", one.twin.plant, leads, one.twin.board.fitted)
+        if "Take the bridge away" in text:
+            leads.says(ch.LOOP_71HH, ch.LOOP_HEALTHY)
+        tell(text)
+
+    one.scene.tell = told
+    result = at_rest.over_full_loop(one.scene)
+    assert (result.outcome, result.finding) == (
+        (found.PASSED, "") if is_sound else (found.FAILED, "no 3-HHU"))
+
+
+@pytest.mark.parametrize(("answer", "finding"), [("yes", ""), ("no", "pair-cut")])
+def test_a_supervised_over_full_pair_that_is_cut_is_asked_of_the_person(
+        tmp_path, monkeypatch, answer, finding):
+    one = Stand(tmp_path, answers={"pair-cut": answer}, patience_s=2.0)
+    conditions = fitting.conditions
+    monkeypatch.setattr(fitting, "conditions", lambda rig: {
+        **conditions(rig), "loop supervised": True, "loop plain": False})
+    assert {"loop-LSHH-UP", "pair-cut"} <= {step.name for step in steps.steps_of(one.rig)}
+    record = prove(one.scene, 1, "rig", only=("pair-cut",))
+    assert record.steps[0]["finding"] == finding
+
+
 class _Nobody(list):
     """Hands that do nothing."""
 
@@ -221,7 +289,7 @@ def test_a_name_that_no_step_has_is_refused_before_anything_is_done(tmp_path):
     one = Stand(tmp_path)
     with pytest.raises(ProveError, match="float-LSH-UP"):
         prove(one.scene, 1, "rig", only=("float-LSHUP",))
-    one.person.unused = {"buton"}
+    one.person.unused = ("buton",)
     with pytest.raises(ProveError, match="did you mean button"):
         prove(one.scene, 1, "rig")
     assert one.scene.sent == []

@@ -14,6 +14,8 @@ import pytest
 from pymodbus.client import ModbusSerialClient, ModbusTcpClient
 
 from forebay import cli, lastused, rig
+from forebay.calibrate import work
+from forebay.calibrate.sitting import CalibrateError
 from forebay.dispatch import keys
 from forebay.exits import Exit
 from forebay.rehearse import RehearsalError, live, plan
@@ -282,6 +284,20 @@ def test_a_line_that_means_nothing_is_answered_in_one_line(text):
     assert str(caught.value).isprintable()
 
 
+def test_what_is_served_in_two_folders_is_two_rigs_and_neither_the_real_one(tmp_path):
+    """Their records and unfinished sittings once were each other's."""
+    one, other = (plan(None, out=tmp_path / name) for name in ("one", "other"))
+    ids = {live.own_identity(one), live.own_identity(other), one.rig.rig_id}
+    assert len(ids) == 3
+    assert live.own_identity(plan(None, out=tmp_path / "other" / ".." / "one")) in ids
+    # Who calibrates at one of them knows it for practice, and no other rig for that.
+    for rig_id in ids - {one.rig.rig_id}:
+        assert work.whose(one.rig, rig_id) == work.Whose(rig_id, True)
+    assert work.whose(one.rig, one.rig.rig_id) == work.Whose(one.rig.rig_id, False)
+    with pytest.raises(CalibrateError, match="runs for another rig"):
+        work.whose(rig.load(demo="orchard"), min(ids))
+
+
 def test_what_it_says_fits_80_columns_but_for_commands(tmp_path):
     planned = plan(None, out=tmp_path / "out")
     for port in ("/dev/pts/123", "127.0.0.1:65535"):
@@ -335,6 +351,21 @@ def test_a_line_is_a_fault_a_hand_or_a_wait(line, what):
     assert found == what or found == pytest.approx(what) or (
         found and found["hands"][:2] == what["hands"][:2]
         and found["hands"][2:] == pytest.approx(what["hands"][2:]))
+
+
+def test_the_meter_knows_the_newest_fault_or_mistake_of_the_wiring(tmp_path):
+    planned = plan(None, out=tmp_path / "out")
+    one = live.Live(planned, 1, 1.0, "p", "CPython", "")
+    assert live._metered_V(one, "TP41") > 11.0
+    for line, knows in (("miswire full-floats-swapped", "full-floats-swapped"),
+                        ("cloud-edge", "full-floats-swapped"),
+                        ("miswire pump-shunt-reversed", "pump-shunt-reversed"),
+                        ("lift LSH-UP", "pump-shunt-reversed"),
+                        ("panel-lead-open", "panel-lead-open")):
+        one.note(live.asked(line))
+        assert one.wired == knows
+    # Behind an open panel's lead there is nothing; it once stayed so whatever was done.
+    assert abs(live._metered_V(one, "TP2")) < 0.1
 
 
 @pytest.mark.parametrize(("line", "said"), [

@@ -6,7 +6,7 @@ left out with a reason.  It must not know what is asked for, and neither prints 
 
 import tomllib
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NamedTuple, Protocol
@@ -123,6 +123,11 @@ class Quantity(Question):
 class Answers(Protocol):
     """Where answers come from."""
 
+    @property
+    def unused(self) -> Collection[str]:
+        """Names of answers that stand ready and that nobody has asked for yet."""
+        ...
+
     def to(self, question: Question) -> Any:
         """Return the answer, or Skipped; raises Left or AskedError."""
 
@@ -145,6 +150,8 @@ class Typed:
     ask: shows (text, hint) and returns a line; tell: shows a line.
     """
 
+    unused: Collection[str] = ()  # nobody types ahead
+
     def __init__(self, ask: Callable[[str, str], str], tell: Callable[[str], None]):
         self._ask, self._tell = ask, tell
 
@@ -159,14 +166,16 @@ class Typed:
 
 
 class Filed:
-    """Answers of a TOML file: name = "answer".
-
-    Attribute: unused, names that nobody has asked for yet.
-    """
+    """Answers of a TOML file: name = "answer"."""
 
     def __init__(self, answers: Mapping[str, Any], where: str):
         self._answers, self._where = answers, where
-        self.unused = set(answers)
+        self._unused = set(answers)
+
+    @property
+    def unused(self) -> Collection[str]:
+        """Names that nobody has asked for yet."""
+        return frozenset(self._unused)
 
     @classmethod
     def of(cls, path: Path | str) -> "Filed":
@@ -183,7 +192,7 @@ class Filed:
         if question.name not in self._answers:
             raise AskedError(f"{self._where}: no answer to {question.name} ({question.text});"
                              f" add: {question.name} = \"...\" ({question.hint})")
-        self.unused.discard(question.name)
+        self._unused.discard(question.name)
         given = self._answers[question.name]
         if isinstance(given, bool):
             given = YES if given else ""

@@ -21,6 +21,7 @@ APART = 3.0        # standard uncertainties beyond which a point is named as apa
 PASSES = 3         # over which errors in x are turned into such in y by the slope
 STEP = 1e-6        # of a figure's size, for slopes
 LEAST_STEP = 1e-9
+LONGEST_LOG = 100.0  # of an interval: beyond it nothing is known
 STRETCH_STEP = 1e-9  # to which a widening is found
 
 
@@ -61,6 +62,22 @@ class Fit:
         """How many standard uncertainties cover 95 % (GUM G.3.2: Student's t if by scatter)."""
         side = 0.5 + COVERED / 2
         return NORMAL if self.is_stated else float(t.ppf(side, max(self.dof, 1)))
+
+    def interval(self, place: int) -> tuple[float, float]:
+        """Return what covers 95 % of a figure, as far on either side."""
+        value, reach = float(self.values[place]), self.factor * self.u(place)
+        return value - reach, value + reach
+
+    def ratio_interval(self, place: int) -> tuple[float, float]:
+        """Return what covers 95 % of a figure that is above 0 by nature, such as a resistance.
+
+        Even in its logarithm: where such a figure is badly known, the slopes at a value that
+        came out low are those of a smaller one, and an interval even in the figure is too
+        short upwards (GUM 5.1.2, note: the law is not straight over u).
+        """
+        value = float(self.values[place])
+        reach = float(np.exp(min(self.factor * self.u(place) / value, LONGEST_LOG)))
+        return value / reach, value * reach
 
     def apart(self) -> list[int]:
         """Return the places of the points that lie APART or more from the fit."""

@@ -195,6 +195,10 @@ MUCH = 1.5
 
 def apart_said(fit: Fit, names: list[str]) -> list[str]:
     """Return a sentence for each point that lies apart: it is in the fit all the same."""
-    return [f"{names[place]} lies {abs(fit.residuals[place] / fit.spreads[place]):.1f} standard"
-            " uncertainties off the fit. It is in the fit: look for the cause, and measure it"
-            " again." for place in fit.apart()]
+    def off(place):
+        spread = fit.spreads[place]
+        return (f"{abs(fit.residuals[place] / spread):.1f} standard uncertainties off" if spread
+                else "off")
+
+    return [f"{names[place]} lies {off(place)} the fit. It is in the fit: look for the cause, and"
+            " measure it again." for place in fit.apart()]

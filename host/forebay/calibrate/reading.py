@@ -34,6 +34,11 @@ class WireLine:
     def __init__(self, board: Board):
         self._board = board
 
+    @property
+    def port(self) -> str:
+        """The port of the board."""
+        return self._board.port
+
     def values(self, *names: str) -> dict[str, int]:
         """Return registers by name."""
         return self._board.values(*names)

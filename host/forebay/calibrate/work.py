@@ -12,9 +12,8 @@ from forebay.calibrate.outcomes import Outcome
 from forebay.calibrate.past import Past, maybe_past
 from forebay.calibrate.sitting import CalibrateError, Sitting
 from forebay.calibrate.tasks import TASKS, lacking
-from forebay.rehearse.live import OWN_NAME
+from forebay.rehearse.live import is_served_of
 from forebay.rig import Rig, load
-from forebay.rig.governing import identity
 from forebay.rig.instruments import fitted
 from forebay.shelf import Shelf
 
@@ -31,7 +30,7 @@ def whose(rig: Rig, rig_id: int) -> Whose:
     """Return whose board it is that runs for a rig's identity; CalibrateError if another's."""
     if rig_id == rig.rig_id:
         return Whose(rig_id, False)
-    if rig_id == identity(OWN_NAME.format(rig.rig.name)):
+    if is_served_of(rig_id, rig.rig.name):
         return Whose(rig_id, True)
     raise CalibrateError(f"the board runs for another rig (identity {rig_id}) than"
                          f" {rig.rig.name!r}: name its description with --rig")
@@ -124,8 +123,8 @@ def described(path: Path | str) -> Rig:
 def past_of(shelf: Shelf, rig: Rig, period: tuple[float, float] | None,
             ) -> tuple[Past | None, Whose]:
     """Return past days on a shelf and whose they are: the rig's, else those of its rehearsal."""
-    own = identity(OWN_NAME.format(rig.rig.name))
-    for rig_id, is_practice in ((rig.rig_id, False), (own, True)):
+    served = [(one, True) for one, _ in shelf.rigs() if is_served_of(one, rig.rig.name)]
+    for rig_id, is_practice in [(rig.rig_id, False), *served]:
         found = maybe_past(shelf, rig_id, period)
         if found is not None:
             return found, Whose(rig_id, is_practice or bool(shelf.rehearsed(rig_id)))

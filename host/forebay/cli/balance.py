@@ -45,7 +45,7 @@ def command(by, begin, end, day, zone, shelf_path, rig_path, board, as_json) -> 
     """
     from forebay.review import summary
     from forebay.review.alone import balance_said, reviewed
-    from forebay.review.described import described_rig
+    from forebay.review.described import described_rig, of_then
     from forebay.shelf import Shelf
     from forebay.shelf.lives import choose, refuse_at_once
     from forebay.shelf.local import period_of
@@ -56,6 +56,9 @@ def command(by, begin, end, day, zone, shelf_path, rig_path, board, as_json) -> 
         refuse_at_once(shelf, rig_id)
         local = local_zone(zone, None if notes else rig)
         period = period_of(begin, end, day, local)
+        if rig_path is None:
+            rig, then = of_then(shelf, rig_id, rig, period)
+            notes = [*notes, *then]
         if by:
             _span_by_span(shelf, rig, rig_id, local, by, period, notes, as_json)
         else:

@@ -107,6 +107,7 @@ def _calibrated(what, rig_path, *, port, shelf_path, begin, end, day, zone, answ
     from forebay.calibrate.sitting import Sitting
     from forebay.shelf import Shelf
     from forebay.shelf.local import period_of
+    from forebay.wire.line import held_line
 
     rig, task = work.described(rig_path), _task(what)
     with ExitStack() as stack:
@@ -114,6 +115,8 @@ def _calibrated(what, rig_path, *, port, shelf_path, begin, end, day, zone, answ
         line, past, of = None, None, work.Whose(rig.rig_id, False)
         if task.by == "board":
             line, of = _line(stack, rig, port)
+            if held := "" if answers_path else held_line(line.port):
+                _said(held)
         else:
             past, of = work.past_of(shelf, rig, period_of(begin, end, day,
                                                           local_zone(zone, rig)))

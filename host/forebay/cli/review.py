@@ -43,7 +43,7 @@ def command(begin, end, day, zone, shelf_path, rig_path, board, out) -> None:
       forebay review --out last-night.html
     """
     from forebay.review import page, review_of, summary, with_judgement
-    from forebay.review.described import described_rig
+    from forebay.review.described import described_rig, of_then
     from forebay.shelf import Shelf
     from forebay.shelf.lives import choose, refuse_at_once
     from forebay.shelf.local import period_of
@@ -55,6 +55,9 @@ def command(begin, end, day, zone, shelf_path, rig_path, board, out) -> None:
         refuse_at_once(shelf, rig_id)
         local = local_zone(zone, None if notes else rig)
         period = period_of(begin, end, day, local)
+        if rig_path is None:
+            rig, then = of_then(shelf, rig_id, rig, period)
+            notes = [*notes, *then]
         review = review_of(shelf, rig, rig_id, local, period, notes)
         progress = Progress("trend", "days")
         try:

@@ -5,6 +5,7 @@ Owns the electrical model of a part and the figures in which it is our own.  A b
 conditions hold.  It must not know of leads, joints, faults or meters.
 """
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
@@ -20,6 +21,9 @@ from keeper.physics.panel import Panel, terminal_current_A
 CLOSED_ohm, FUSE_ohm, PTC_ohm, ON_ohm = 0.01, 0.05, 1.0, 0.03
 COIL_ohm = 50.0              # of a 5 V relay, which lets go below a tenth of it; a guess
 RELAY_PULLS_V = 3.5          # and pulls in at this; data sheets, from memory
+# Over its rating or holding current, at which a fuse is gone within minutes; data sheets, from
+# memory.
+MELTS = 2.0
 # Drops [V] and slope [ohm] of diodes; data sheets, from memory.
 SCHOTTKY_V, SILICON_V, DIODE_ohm = 0.3, 0.65, 0.05
 TVS_RISE, TVS_ohm = 1.11, 0.5   # breakdown over stand-off; data sheets, from memory
@@ -64,6 +68,7 @@ class Branch:
     """One branch from a to b; of: the part, core or joint whose it is.
 
     dormant: is there by a fault alone.  siemens, from_V, gives_A: along the conditions.
+    bears_A: beyond which it melts, or trips as a fuse that heals does.
     """
 
     of: str
@@ -75,6 +80,7 @@ class Branch:
     gives_A: Any = 0.0
     when: tuple[Condition, ...] = ()
     dormant: bool = False
+    bears_A: float = math.inf
 
 
 @dataclass(frozen=True)
@@ -116,6 +122,11 @@ def _nothing(part, pins, scene):
 
 def _conducts(ohm: float, one: str = "1", other: str = "2") -> Maker:
     return lambda part, pins, scene: [Branch(part.id, pins[one], pins[other], 1 / ohm)]
+
+
+def _fuse(ohm: float) -> Maker:
+    return lambda part, pins, scene: [Branch(part.id, pins["1"], pins["2"], 1 / ohm,
+                                             bears_A=MELTS * part.rated["A"])]
 
 
 def _resistor(part, pins, scene):
@@ -224,8 +235,9 @@ def _pieces(panel, sun_W_m2, cell_degC):
 def _battery(part, pins, scene):
     volts = scene.between(scene.values["supply.good_voltage_V"], HALF * (
         scene.figures["supply_V"] + scene.figures["supply_most_V"]))
-    return [Branch(part.id, pins["plus"], pins["minus"],
-                   1 / scene.values["supply.resistance_ohm"], volts)]
+    siemens = 1 / scene.values["supply.resistance_ohm"]
+    return [Branch(part.id, pins["plus"], pins["minus"], siemens, volts),
+            Branch(f"{part.id} x", pins["minus"], pins["plus"], siemens, volts, dormant=True)]
 
 
 def _generator(part, pins, scene):
@@ -346,7 +358,7 @@ def _sensor(part, pins, scene):
 
 MAKERS: dict[str, Maker] = {
     "resistor": _resistor, "thermistor": _resistor, "potentiometer": _potentiometer,
-    "link": _conducts(CLOSED_ohm), "fuse": _conducts(FUSE_ohm), "ptc": _conducts(PTC_ohm),
+    "link": _conducts(CLOSED_ohm), "fuse": _fuse(FUSE_ohm), "ptc": _fuse(PTC_ohm),
     "contact": _contact, "change-over": _change_over, "shunt": _shunt, "diode": _diode,
     "tvs": _tvs, "two-way tvs": _two_way_tvs, "coil": _conducts(COIL_ohm), "motor": _motor,
     "valve motor": _valve_motor(("open", "common"), ("close", "common")),

@@ -54,7 +54,7 @@ def catalogue(layout: Layout) -> list[Fault]:
     found = [*(fault for lead in layout.leads for fault in _of_lead(layout, lead)),
              *(fault for part in layout.netlist if part.kind in MAKERS
                for fault in _of_part(layout, part)),
-             *_crossed(layout)]
+             *_crossed(layout), *_crushed(layout)]
     return [fault for fault in found if set(fault.ops) <= layout.known]
 
 
@@ -100,6 +100,10 @@ def _of_part(layout: Layout, part: Part) -> Iterator[Fault]:
         yield Fault(f"{part.id}-crossed", f"{name}: its two leads each in the other's place, it"
                     " turns backwards", CROSSED, JOINT, part.at, f"{part.id}'s two leads",
                     {part.id: OPEN, f"{part.id} x": CLOSE})
+    if part.kind == "battery":
+        yield Fault(f"{part.id}-crossed", f"{name}: its two leads each in the other's place",
+                    CROSSED, JOINT, part.at, f"{part.id}'s two leads",
+                    {part.id: OPEN, f"{part.id} x": CLOSE})
     if part.kind in ("buck", "charger"):
         yield Fault(f"{part.id}-low", f"{name}: gives too few volts", WRONG, PART, part.at,
                     part.id, {part.id: OPEN, f"{part.id} low": CLOSE})
@@ -128,6 +132,15 @@ def _crossed(layout: Layout) -> Iterator[Fault]:
                         " other's place", CROSSED, LEAD, cable.towards,
                         f"cores {one.id}, {other.id}",
                         {one.id: OPEN, other.id: OPEN, f"{one.id} x {other.id}": CLOSE})
+
+
+def _crushed(layout: Layout) -> Iterator[Fault]:
+    for one, other in layout.crushes():
+        cable = one.cable
+        yield Fault(f"{one.id}-{other.id}-crushed", f"cores {one.number} and {other.number} of"
+                    f" cable {cable.id} ({one.net}; {other.net}): crushed onto each other", SHORT,
+                    LEAD, cable.towards, f"cable {cable.id}",
+                    {f"{one.id} | {other.id}": CLOSE})
 
 
 def called(layout: Layout, part: Part) -> str:

@@ -6,6 +6,7 @@ layout; what a part is to current is `branches`', volts are `solving`'s.
 """
 
 import functools
+import itertools
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
@@ -134,7 +135,7 @@ class Layout:
                   for (part, pin), node in self.joints.items()]
         for part in self.netlist:
             found += self._of_part(part, scene)
-        return found + self._crossed()
+        return found + self._crossed() + self._crushed()
 
     def _of_part(self, part: Part, scene: Scene) -> list[Branch]:
         found = of_part(part, self.pins[part.id], scene)
@@ -154,8 +155,23 @@ class Layout:
                 if one.cable is other.cable and GROUND not in (one.net, other.net)
                 and other.number == one.number + 1]
 
+    def crushes(self) -> list[tuple[Lead, Lead]]:
+        """Return pairs of cores that may be crushed onto each other: neighbours, and 0 V."""
+        return [(one, other) for one, other in itertools.combinations(self.leads, 2)
+                if one.cable is other.cable and one.net != other.net
+                and (other.number == one.number + 1 or GROUND in (one.net, other.net))]
+
+    def _crushed(self) -> list[Branch]:
+        """Return what is there only when two cores touch.
+
+        From the near end of one to the far end of the other, whichever feeds them: as far as
+        volts go that is the middle of both.
+        """
+        return [Branch(f"{one.id} | {other.id}", one.near, other.far, 1 / CLOSED_ohm,
+                       dormant=True) for one, other in self.crushes()]
+
     def _crossed(self) -> list[Branch]:
-        """Return what is there only when two cores are crossed, or crushed onto each other."""
+        """Return what is there only when two cores are crossed."""
         found = []
         for one, other in self.crossings():
             of = f"{one.id} x {other.id}"

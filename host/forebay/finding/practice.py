@@ -5,7 +5,7 @@ The other side of the search, from the same network: it must not know what the s
 
 import functools
 import random
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
@@ -20,17 +20,30 @@ from forebay.hardware import tables
 from forebay.hardware.build import Build
 from forebay.hardware.readings import MODES, Point
 from forebay.rig import Rig
+from forebay.twin import miswired
 from keeper import channels as ch
 
-# Faults of the twin's catalogue as faults of the wiring: the net whose core is broken, or the
-# kind of part that is dead.
-OF_CATALOGUE: Mapping[str, tuple[str, str]] = {
-    "pump-lead-open": ("core", "pump plus"),
-    "panel-lead-open": ("core", "panel plus, switched"),
-    "load-lost": ("core", "lamps plus"),
-    "generator-lead-open": ("core", "generator 1"),
-    "charger-dead": ("part", "charger"),
+MONITORS = ("panel", "pump", "generator", "lamp", "supply")
+# What is wrong at a simulated rig as a fault of its wiring: a net whose core is broken, a kind of
+# part that is dead, a monitor without its supply, a shunt with crossed sense leads, or a fault by
+# its id.
+CORE, PART, MONITOR, SHUNT, ID = range(5)
+OF_CATALOGUE: Mapping[str, tuple[int, str]] = {
+    "pump-lead-open": (CORE, "pump plus"),
+    "panel-lead-open": (CORE, "panel plus, switched"),
+    "load-lost": (CORE, "lamps plus"),
+    "generator-lead-open": (CORE, "generator 1"),
+    "charger-dead": (PART, "charger"),
+    "pump-switch-welded": (ID, "Q1-short"),
+    "upper-float-cut": (CORE, "LSH-UP"), "over-full-cut": (CORE, "LSHH-UP, plain"),
+    "low-float-cut": (CORE, "LSL-UP"), "lower-float-cut": (CORE, "LSL-LO"),
+    "lower-full-cut": (CORE, "LSH-LO"),
+    **{f"{name}-monitor-lost": (MONITOR, name) for name in MONITORS},
+    **{f"{name}-shunt-reversed": (SHUNT, name) for name in MONITORS},
 }
+# Mistakes after which a meter shows the volts of a whole rig, floats hanging as they should:
+# what is swapped stands at the same volts, a shunt of other ohms drops millivolts.
+UNSEEN = frozenset({name for name in miswired.NAMES if name not in OF_CATALOGUE})
 MIDDLE = 0.6          # fair sun, a battery that is fairly full; ours
 COUNT_V = 0.01        # of the meter's display
 
@@ -40,16 +53,17 @@ class NoSuchFault(InputError):
 
 
 def wiring_fault(layout: Layout, name: str | None) -> Fault | None:
-    """Return a fault by its id, or by its name in the twin's catalogue; None for a whole rig."""
-    if name is None:
+    """Return a fault by its id, or by its name among the twin's faults and mistakes.
+
+    None for a whole rig, and for a mistake that no meter sees.
+    """
+    if name is None or name in UNSEEN:
         return None
     every = {fault.id: fault for fault in catalogue(layout)}
     if name in OF_CATALOGUE:
-        what, which = OF_CATALOGUE[name]
-        ids = ([f"{lead.id}-open" for lead in layout.leads if lead.net == which]
-               if what == "core" else
-               [f"{part.id}-open" for part in layout.netlist.of_kind(which)])
-        name = ids[0] if ids else name
+        name = next(_ids(layout, *OF_CATALOGUE[name]), "")
+        if not name:  # of a part that this rig has not
+            return None
     if name not in every:
         raise NoSuchFault(f"{name}: no wiring fault of {layout.build.name}; there are"
                           f" {len(every)}, such as {', '.join(list(every)[:3])}, and"
@@ -57,11 +71,34 @@ def wiring_fault(layout: Layout, name: str | None) -> Fault | None:
     return every[name]
 
 
+def _ids(layout: Layout, what: int, which: str) -> Iterator[str]:
+    """Return the ids of the faults of the wiring that something of the catalogue is."""
+    parts = layout.netlist
+    if what == ID:
+        yield which
+    elif what == CORE:
+        yield from (f"{lead.id}-open" for lead in layout.leads if lead.net == which)
+    elif what == PART:
+        yield from (f"{part.id}-open" for part in parts.of_kind(which))
+    elif what == MONITOR:
+        yield from (f"{part.id}-supply-open" for part in parts.of_kind("monitor")
+                    if part.monitors == which)
+    else:
+        yield from (f"{part.id}-sense-crossed" for part in parts.of_kind("shunt")
+                    if part.sized == f"{which}_shunt")
+
+
+def is_known(name: str) -> bool:
+    """Return whether a meter's readings are known with a fault or mistake of the twin's."""
+    return name in OF_CATALOGUE or name in UNSEEN
+
+
 def meter_reading(rig: Rig, fault: str | None, mode: str, point_id: str, rng: random.Random, *,
                   along: float = MIDDLE, ohm: float = 0.0) -> float:
     """Return what a hand meter shows at a test point [V].
 
-    fault: id of a wiring fault or name of the twin's; None: the rig is whole.  mode: of
+    fault: id of a wiring fault, or name of a fault or mistake of the twin's; None: the rig is
+    whole.  mode: of
     forebay.hardware.readings.MODES.  along: conditions, from 0 (weak sun, low battery) to 1.
     ohm: of a bad joint; 0 takes the middle of those that are tried.  Raises NoSuchFault.
     """

@@ -53,7 +53,8 @@ class Finding:
     """What a search came to.
 
     outcome: one of FOUND, ALIKE (no reading tells those left apart), NOTHING_OPEN, UNSETTLED
-    (points were left out that would tell more), NO_FIT.  left: likeliest first.
+    (points were left out that would tell more), NO_FIT.  left: likeliest first.  apart: what
+    tells them further apart, that no reading of direct volts does.
     """
 
     rig: str
@@ -61,6 +62,7 @@ class Finding:
     outcome: str
     left: tuple[Fault, ...]
     readings: tuple[Told, ...]
+    apart: str = ""
 
     @property
     def asked(self) -> int:
@@ -101,7 +103,7 @@ class Finding:
         head = {FOUND: "It is this:", ALIKE: f"One of these {len(self.left)}, which no reading"
                 " tells apart:"}.get(self.outcome, f"One of these {len(self.left)}; points that"
                                      " were left out would tell more:")
-        return [head, *self._listed(), *words.mend(real), *aside]
+        return [head, *self._listed(), *words.hung(self.apart, ""), *words.mend(real), *aside]
 
     def _listed(self) -> list[str]:
         return [line for one in self.left for line in words.hung(f"- {one.words}", "  ")]
@@ -160,8 +162,9 @@ class _Sitting:
             self.tell(line)
         while (option := self.search.next()) is not None:
             self.ask(option)
-        return Finding(self.build.name, self.symptom, self._outcome(), self._left(),
-                       tuple(self.told))
+        outcome, left = self._outcome(), self._left()
+        apart = "" if outcome == NO_FIT else words.alternating(self.build, left)
+        return Finding(self.build.name, self.symptom, outcome, left, tuple(self.told), apart)
 
     def ask(self, option: Option) -> None:
         """Get one reading, from what is kept or from the person."""

@@ -1,8 +1,9 @@
 """The search in words: where the probes go, in which state the rig is, what to be careful of."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from textwrap import wrap
 
+from forebay.finding.cases import NOTHING
 from forebay.finding.faults import CROSSED, JOINT, Fault
 from forebay.finding.search import CLIMBED, EFFORT
 from forebay.finding.symptoms import place_of
@@ -73,6 +74,21 @@ def _end(build: Build, net: str, place: str) -> str:
         return terminals[0]
     pins = [f"{part.id} {pin}" for part, pin in build.netlist.on(net) if part.at == place]
     return pins[0] if pins else f"{net} (TP0, by a long lead)"
+
+
+def alternating(build: Build, left: Iterable[Fault]) -> str:
+    """Return how alternating volts tell a rectifier from what feeds it; "" where not both are
+    left.
+    """
+    for part in build.netlist.of_kind("rectifier"):
+        ids = {fault.id for fault in left if fault != NOTHING}
+        own = {one for one in ids if one.startswith(f"{part.id}-")}
+        if own and ids - own:
+            return (f"Before a joint is opened, hand valve open and water coming, meter on"
+                    f" alternating volts between {part.id} ac1 and {part.id} ac2: volts there,"
+                    f" and it is {part.id} or a joint of its output; none, and it is before that:"
+                    " core, joint or generator.")
+    return ""
 
 
 def mend(left: list[Fault]) -> list[str]:

@@ -6,6 +6,7 @@ starts while somebody has a hand in a tank.
 
 from collections.abc import Callable
 
+from forebay.asking import Quantity
 from forebay.prove import found
 from forebay.prove.found import Result, failed, passed, tag
 from forebay.prove.scene import STEADY, Scene, acts, is_closed, reads
@@ -23,6 +24,8 @@ STILL_MDEGC, STILL_S = 200, 10.0
 ACTS_S = 15.0            # an element has had its delay by then, the sensor's second too
 READY_S = 10.0
 BACK_S = 20.0            # for a hand to let go of what was not the right one
+CONVERTED = "5 V"        # the net behind the converter
+METER_MOST_V = 100.0     # of what a person may type: beyond every voltage of a rig this size
 WET = ("contact_71l_up", "contact_71l_lo")  # closed while the float swims
 ELEMENT_OF = {"contact_71h_up": "71H-UP", "contact_71hh_up": "71HH-UP",
               "contact_71l_up": "71L-UP", "contact_71l_lo": "71L-LO",
@@ -56,11 +59,13 @@ def contact(name: str) -> Callable[[Scene], Result]:
     """Return the step that moves one contact to its other side and back."""
     def step(scene: Scene) -> Result:
         before = scene.look()
-        scene.tell(_what_to_do(name, is_closed(before, name)))
-        moved = scene.watch(_Moves(name, before), lambda live: _not_moved(name, live))
+        moved = _touched(scene, name, before)
+        if found.is_swapped(moved):
+            # A hand on the wrong one looks the same: only what happens twice is the wiring.
+            scene.tell(f"{moved.said.split(':')[0]}. Once more, to be sure that it was the right"
+                       " one that was touched.")
+            moved = _touched(scene, name, scene.look())
         if moved.outcome != found.PASSED:
-            scene.tell("Now back as it was.")
-            scene.until(lambda live: live["contacts"] == before["contacts"], BACK_S)
             return moved
         scene.tell(f"{tag(name)} changed; now back as it was")
         return scene.watch(
@@ -68,6 +73,16 @@ def contact(name: str) -> Callable[[Scene], Result]:
             lambda live: failed(f"stays {tag(name)}", f"{tag(name)} did not come back: the float"
                                 " hangs on something, or its contact sticks"))
     return step
+
+
+def _touched(scene, name, before):
+    """Have a contact moved; return what changed, all of it back as it was if not that alone."""
+    scene.tell(_what_to_do(name, is_closed(before, name)))
+    moved = scene.watch(_Moves(name, before), lambda live: _not_moved(name, live))
+    if moved.outcome != found.PASSED:
+        scene.tell("Now back as it was.")
+        scene.until(lambda live: live["contacts"] == before["contacts"], BACK_S)
+    return moved
 
 
 class _Moves:
@@ -126,6 +141,29 @@ def over_full_loop(scene: Scene) -> Result:
     if scene.until(lambda live: not acts(live, "3-HHU"), scene.patience_s) is None:
         return failed("stays 3-HHU", "3-HHU goes on acting: the pair is still bridged or cut")
     return passed("a bridged over-full pair is told by 3-HHU")
+
+
+# The converter, which no instrument of the board reads
+
+def converter(scene: Scene) -> Result:
+    """Have the converter's output read by hand meter, beside the window of its test point."""
+    from forebay.finding.search import METER_FRAC, METER_V
+    from forebay.finding.words import probes_at
+    from forebay.hardware.build import Build
+
+    build = Build.of(scene.rig)
+    point = next(one for one in build.points if one.net == CONVERTED)
+    low_V, high_V = point.windows["standstill"]
+    shown_V = scene.ask(Quantity(
+        "converter", f"{point.id}, {point.at}: hand meter on direct volts,"
+        f" {probes_at(build, point)}. It shows", "voltage", "V", -METER_MOST_V, METER_MOST_V))
+    off_V = METER_FRAC * abs(shown_V) + METER_V
+    window = f"{low_V:.1f} to {high_V:.1f} V"
+    if low_V - off_V <= shown_V <= high_V + off_V:
+        return passed(f"the converter gives {shown_V:.2f} V, of {window}")
+    return failed("wrong converter", f"The converter gives {shown_V:.2f} V instead of {window}:"
+                  " take fuse F1 out, unplug the board and set or change the converter before"
+                  " anything else. What hung on too many volts is to be proven anew.")
 
 
 # Thermometers

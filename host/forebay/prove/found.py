@@ -9,6 +9,7 @@ from forebay.words.measured import CHANNELS, CONTACTS
 from keeper.channels import CONTACTS as TABLE
 
 PASSED, FAILED, SKIPPED = "passed", "failed", "skipped"
+SWAPPED = "swapped "     # what the names of such findings begin with
 
 
 class Result(NamedTuple):
@@ -39,10 +40,15 @@ def tag(name: str) -> str:
     return (CONTACTS[name] if name in CONTACTS else CHANNELS[name]).tag
 
 
+def is_swapped(result: Result) -> bool:
+    """Return whether a step saw another contact change than the one that it asked for."""
+    return result.finding.startswith(SWAPPED)
+
+
 def swapped_contacts(one: str, other: str) -> Result:
     """Return that two contacts are on each other's pair."""
     first, second = sorted((one, other), key=TABLE.index)
-    return failed(f"swapped {tag(first)} {tag(second)}",
+    return failed(f"{SWAPPED}{tag(first)} {tag(second)}",
                   f"{tag(other)} changed instead of {tag(one)}: the two are on each other's pair."
                   " Swap the pairs at the box, then prove both again.")
 
@@ -54,10 +60,11 @@ def together(one: str, others: list[str]) -> Result:
                   " touch, or one float lifts the other. Look at the pairs at the box.")
 
 
-METERS_SWAPPED = failed("swapped FI-UP FI-DN", "The other flow meter counted: FI-UP and FI-DN are"
-                        " on each other's input. Swap their signal cores at the box.")
+METERS_SWAPPED = failed(
+    f"{SWAPPED}FI-UP FI-DN", "The other flow meter counted: FI-UP and FI-DN are on each other's"
+    " input. Swap their signal cores at the box.")
 THERMOMETERS_SWAPPED = failed(
-    "swapped TI-MOT TI-WTR", "The other thermometer warmed: the two have each other's serial"
+    f"{SWAPPED}TI-MOT TI-WTR", "The other thermometer warmed: the two have each other's serial"
     " number. Swap the numbers in rig.toml and flash, or the sensors in their places.")
 VALVE_MOTOR = failed(
     "reversed valve motor", "The valve moves the wrong way: swap the two leads of its motor."

@@ -19,7 +19,7 @@ from forebay.rig import Rig, load, load_text
 from forebay.shelf import Shelf
 from forebay.shelf.local import zone_at
 from forebay.wire import Board
-from forebay.wire.line import port_of_board
+from forebay.wire.line import held_line, port_of_board
 
 TASK, TASK_ONLY = "prove", "prove-only"
 
@@ -85,6 +85,8 @@ class Session:
               patience_s: float = 180.0) -> Record:
         """Go through the steps; arguments as the command's and `forebay.prove.scene.Scene`'s."""
         answers = _answers(answers_path, keys, tell)
+        if keys and (held := held_line(self.board.port)):
+            tell(held)
         # Single steps do not end a whole sitting that was left, nor count as one.
         task = TASK_ONLY if only else TASK
         self.kept = Kept.of(task, self.rig_id)

@@ -64,7 +64,7 @@ def _chosen(scene, only):
             raise ProveError(f"--only {name}: this rig has no such step; it has"
                              f" {', '.join(near)}")
     known = names_of(scene.rig)
-    for name in getattr(scene.answers, "unused", ()):
+    for name in scene.answers.unused:
         if name not in known and not POINT.fullmatch(name):
             near = difflib.get_close_matches(name, known, 1, cutoff=0.4)
             raise ProveError(f"answers: {name} is no step of this rig"
@@ -111,7 +111,7 @@ def _follows(scene, step):
 
 def _left_out(scene, step):
     """See whether a file of answers leaves a step out that no question asks for."""
-    if step.kind == AT_REST and step.name in getattr(scene.answers, "unused", ()):
+    if step.kind == AT_REST and step.name in scene.answers.unused:
         answer = scene.answers.to(Done(step.name, step.title))
         if isinstance(answer, Skipped):
             raise StepSkipped(answer.reason)

@@ -51,6 +51,7 @@ STEPS = (
          at_rest.thermometer("motor_mdegC"), ("motor_temperature",)),
     Step("thermometer-TI-WTR", "The coldest pipe's thermometer, in the hand", AT_REST,
          at_rest.thermometer("water_mdegC"), ("water_temperature",)),
+    Step("converter", "The converter's volts, by hand meter", AT_REST, at_rest.converter),
     Step("valve", "The valve opens and shuts", RUNNING, running.valve, ("valve_position",)),
     Step("pump", "The pump starts: current, then water", RUNNING, running.pump, ("pump_meter",)),
     Step("pump-by-stop", "The stop ends the running pump", RUNNING,

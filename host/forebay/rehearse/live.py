@@ -34,6 +34,7 @@ from keeper.clock import PERIODS_PER_S
 from keeper.modes import PUMPING, RUNNING, TRIAL
 
 OWN_NAME = "{} (rehearsal)"  # of the rig that is served
+FOLDERS = 4096               # identities that one rig may be served under
 PRESS_S, PRESS_MOST_S = 2.0, 60.0
 COLUMNS = 80                 # of a terminal
 RETRY_S = 1.0                # between two looks at a terminal that others have now
@@ -63,7 +64,7 @@ class Live:
     late_scans: int = 0
     late_most_s: float = 0.0
     told: Rehearsed | None = None
-    fault: str = ""  # the newest that was brought on
+    wired: str = ""  # the newest fault or mistake after which a hand meter's volts are known
 
     def mark(self, told: Rehearsed) -> None:
         """Mark the rig as rehearsed, on the shelf that it leaves and for a pull to any other."""
@@ -76,6 +77,15 @@ class Live:
         """Take what the simulation says of itself."""
         for name in ("periods", "state", "scans", "late_scans", "late_most_s"):
             setattr(self, name, said[name])
+
+    def note(self, what: dict) -> None:
+        """Note what a line brought on, for a hand meter: the newest that it knows."""
+        from forebay.finding import practice
+
+        verb, argument, *_ = what.get("hands", ("", ""))
+        name = what.get("fault") or (argument if verb == "miswire" else "")
+        if practice.is_known(name):
+            self.wired = name
 
     def clock(self) -> str:
         """Return the rig's local time of day, HH:MM:SS."""
@@ -154,7 +164,8 @@ def help_lines() -> list[str]:
     rows = [*((f"{verb} {form}".strip(), does) for verb, (form, does) in hands.VERBS.items()),
             ("button [2 s]", "press the button"),
             (f"{METER} TP3", "what a hand meter would show at a test point in middling sun, with"
-             " the fault that is on: for the search, not the volts of this moment"),
+             " the newest fault or mistake of the wiring: for the search, not the volts of this"
+             " moment"),
             (f"{WAIT} 5 s", "let time pass before the next line, for lines from a file"),
             ("a fault's name", "bring it on; host/docs/faults.md lists them")]
     found = []
@@ -196,6 +207,21 @@ def _held_s(text):
     return seconds
 
 
+def own_identity(plan: Plan) -> int:
+    """Return the identity of what is served of a plan [-]: of its rig's name and its folder.
+
+    What is practised in one folder is no part of what was in another; by the rig's part a
+    client knows it, wherever it runs.
+    """
+    rig, folder = identity(OWN_NAME.format(plan.rig.rig.name)), identity(str(plan.out.resolve()))
+    return (rig - rig % FOLDERS + folder % FOLDERS) or FOLDERS
+
+
+def is_served_of(rig_id: int, name: str) -> bool:
+    """Return whether an identity is that of a rig served under the name of another."""
+    return rig_id // FOLDERS == identity(OWN_NAME.format(name)) // FOLDERS
+
+
 def serve(plan: Plan, number: int | None, *, ahead_s: float, speed: float = 1.0,
           python: str = AUTO, seed: int = 1, begun: Callable[[Live], None],
           tell: Callable[[str], None]) -> Live:
@@ -207,7 +233,7 @@ def serve(plan: Plan, number: int | None, *, ahead_s: float, speed: float = 1.0,
     standard input bring faults on and press the button.  Raises InputError.
     """
     name = OWN_NAME.format(plan.rig.rig.name)
-    rig_id = identity(name)
+    rig_id = own_identity(plan)
     plan.settings[st.index("rig_id")] = rig_id
     key = keys.ensure(rig_id)
     with Stage(python) as stage:
@@ -260,10 +286,9 @@ def _listen(stage, live, tell):
                 continue
             if not _host_does(what, live, tell):
                 stage.tell(what)
-            if "fault" in what:
-                live.fault = what["fault"]
-                if live.told:
-                    live.mark(live.told.with_fault(time.time(), what["fault"]))
+            live.note(what)
+            if "fault" in what and live.told:
+                live.mark(live.told.with_fault(time.time(), what["fault"]))
         except InputError as error:
             tell(str(error))
             continue
@@ -286,9 +311,8 @@ def _host_does(what, live, tell):
 
 def _metered_V(live, point_id):
     """Return what a hand meter shows at a test point of the served rig [V]."""
-    # The electrical network of the rig, with the newest fault that was brought on.
     from forebay.finding import practice
 
     mode = METER_MODES.get(live.state, "standstill")
-    fault = live.fault if live.fault in practice.OF_CATALOGUE else None
-    return practice.meter_reading(live.plan.rig, fault, mode, point_id, random.Random(1))
+    return practice.meter_reading(live.plan.rig, live.wired or None, mode, point_id,
+                                  random.Random(1))

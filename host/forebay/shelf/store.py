@@ -280,6 +280,12 @@ class Shelf(TellingShelf, RecordingShelf):
                           " ORDER BY rowid DESC LIMIT 1", rig_id)
         return found[0][0] if found else None
 
+    def rig_versions(self, rig_id: int) -> list[tuple[float, str]]:
+        """Return (time at which it came [s since 1970 UTC], text) of each description kept."""
+        found = self.read("SELECT first_seen_utc, toml FROM rig_versions WHERE rig_id = ?"
+                          " ORDER BY rowid", rig_id)
+        return [(datetime.fromisoformat(when).timestamp(), toml) for when, toml in found]
+
     def faults(self) -> list[str]:
         """Return what the database itself finds wrong with its file, one line each."""
         found = [row[0] for row in self.read("PRAGMA integrity_check")]

@@ -102,6 +102,14 @@ def port_of_board(named: str | None) -> str:
     return port
 
 
+def held_line(port: str) -> str:
+    """Return in a sentence that a serial line is held while a sitting lasts; "" of a TCP one."""
+    if maybe_tcp(port) is not None:
+        return ""
+    return (f"{port} is this sitting's until it ends, also while a question waits: no watch and no"
+            " pull by that line meanwhile. Type leave to give it up and go on later.")
+
+
 def client(port: str, timeout_s: float, speed_baud: int) -> PromptSerial | PromptTcp:
     """Return a client for a port, not yet connected.  Raises WireError for a bad name.
 

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from forebay.calibrate import fitting
-from forebay.calibrate.outcomes import Drawn, Outcome, figure, stretched_said
+from forebay.calibrate.outcomes import Drawn, Outcome, figure, said, stretched_said
 from forebay.calibrate.sitting import CalibrateError, Sitting
 from forebay.rig.doubt import doubt
 from forebay.rig.schema import KEYS, PLACE_OF
@@ -89,6 +89,18 @@ def fit(course: Course, lag_s: float, start, u_K, loss_frac: float, offset_K: fl
                           bounds)
 
 
+def interval(found: fitting.Fit, place: int) -> tuple[float, float]:
+    """Return what covers 95 % of one of PLACES.
+
+    By the losses, of which all are known least: with (1 + e) times those that are taken the
+    resistances come out (1 + e) times what they are, straight in their logarithm, and the heat
+    capacity 1 / (1 + e) times, of which e is a share of what came out: straight in itself.
+    """
+    if place == PLACES.index("motor.heat_capacity"):
+        return found.interval(place)
+    return found.ratio_interval(place)
+
+
 def course_of(past, rig) -> Course:
     """Return the longest run of past days in which the motor pumped and then stood."""
     volts, amps = past.si(ch.PANEL_MV), past.si(ch.PUMP_MA)
@@ -149,6 +161,8 @@ def run(sitting: Sitting) -> Outcome:
                 rig.sensors.temperature_uncertainty_K)
     for place, name in enumerate(PLACES):
         outcome.figures.append(figure(rig, name, float(found.values[place]), found.u(place)))
+        low, high = interval(found, place)
+        outcome.told.append((f"95 % of {name}", f"{said(name, low)} to {said(name, high)}"))
     outcome.told.append(("air by the motor", f"{found.values[3]:.1f} degC as it stood"
                          f" (u {found.u(3):.1g} K)"))
     outcome.notes += stretched_said(found, "the run")
