@@ -20,7 +20,7 @@ CAUTION = ("A replay is no proof: it reads means of rows, and where the settings
            " alone.")
 
 
-def why(one: dict) -> str:
+def parted_by(one: dict) -> str:
     """Return in words how the keeper parted from the record, as the process told it."""
     was, state = STATES[one["meant"]].name, STATES[one["state"]].name
     if one["setpoint_mW"] is not None:
@@ -55,9 +55,11 @@ def _again(outcome, zone):
     head = (f"Under its own settings {len(again.reproduced)} of {again.recorded} recorded events"
             " come again.")
     found = textwrap.wrap(head, WIDTH)
-    found += _listed("Not decided by means of rows, as their cause was short or recurred"
-                     " uncounted:", again.undecidable, outcome, zone)
-    found += _listed("Not as recorded, though their cause lasted:", again.wrong, outcome, zone)
+    for why in dict.fromkeys(one.why for one in again.undecidable):
+        found += _listed(f"Not decided, for {why}:", [
+            one.event for one in again.undecidable if one.why == why], outcome, zone)
+    found += _listed("Recorded, and did not come again:", again.gone, outcome, zone)
+    found += _listed("Came again, and is not recorded:", again.new, outcome, zone)
     return found
 
 
@@ -114,7 +116,7 @@ def notes(outcome: Outcome, zone: tzinfo) -> list[str]:
     for one in told["parted"]:
         if "doubt" in one:
             found.append(f"From {_when(outcome, one['tick'], zone)} on not recorded but modelled,"
-                         f" for {why(one)}: the record does not tell what would have been."
+                         f" for {parted_by(one)}: the record does not tell what would have been."
                          f"{_doubt(one['doubt'])}")
     for tick in told["returned"]:
         found.append(f"From {_when(outcome, tick, zone)} on by the record again: rig and record"
@@ -163,7 +165,8 @@ def document(outcome: Outcome) -> dict[str, Any]:
                      for one in outcome.tried],
         "recorded_events": outcome.again.recorded,
         "again": [event(one) for one in outcome.again.reproduced],
-        "undecidable": [event(one) for one in outcome.again.undecidable],
+        "undecidable": [{**event(one.event), "why": one.why}
+                        for one in outcome.again.undecidable],
         "wrong": [event(one) for one in outcome.again.wrong],
         "no_longer": [event(one) for one in outcome.apart.gone],
         "newly": [event(one) for one in outcome.apart.new],
@@ -172,7 +175,7 @@ def document(outcome: Outcome) -> dict[str, Any]:
         "figures": {figure.key: {"recorded": outcome.was[figure.key],
                                  "again": outcome.same[figure.key],
                                  "tried": outcome.now[figure.key]} for figure in FIGURES},
-        "modelled": [{"from_utc": maybe_iso(time.utc_s(one["tick"])), "why": why(one),
+        "modelled": [{"from_utc": maybe_iso(time.utc_s(one["tick"])), "why": parted_by(one),
                       "carried": one["doubt"]} for one in told["parted"] if "doubt" in one],
         "by_record_again": [maybe_iso(time.utc_s(tick)) for tick in told["returned"]],
         "ended": told["ended"],

@@ -9,6 +9,7 @@ Runs on any Python from 3.9.
 from forebay.rehearse.stage import STOP, journal_of, totals
 from forebay.replay.engine.aligning import IN_STEP, LATE, PARTED, Alignment
 from forebay.replay.engine.board import Board
+from forebay.replay.engine.edges import EVERY_SCANS, Edges
 from forebay.replay.engine.following import Readings, Step, Within
 from forebay.replay.engine.modelled import Modelled
 from forebay.replay.engine.wished import wished
@@ -67,6 +68,7 @@ class Replay:
         self.board = Board(job, self.readings)
         self.map, self.parted, self.returned = [], [], []
         self.setpoints = [[], []]
+        self.edges = Edges()
         self.ended = None         # why it could not go on, None = it did
         self.retained = job["retained"]
         self.scans = 0
@@ -113,6 +115,8 @@ class Replay:
         keeper.scan(now_ms)
         keeper.slack(now_ms)
         self.scans += 1
+        if self.scans % EVERY_SCANS == 0:
+            self.edges.look(align.tick, keeper)
         state = keeper.state
         self.still = self.still + 1 if state == modes.STANDSTILL else 0
         if board.model:
@@ -225,7 +229,7 @@ class Replay:
         model = self.board.model
         level = values[ch.LEVEL_MM]
         return {"map": self.map, "parted": self.parted, "returned": self.returned,
-                "astray": self.astray, "found": self.found, "setpoints": self.setpoints,
+                "astray": self.astray, "edges": sorted(self.edges.found.items()), "found": self.found, "setpoints": self.setpoints,
                 "ended": self.ended, "retained": self.retained, "totals": self.sums,
                 "level_mm": level if level > ch.INVALID + ch.CLIPPED + 2 else None,
                 "hottest_mdegC": self.board.hottest, "lockouts": self.keeper.lockouts,
