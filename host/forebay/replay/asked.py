@@ -136,10 +136,10 @@ def replayed(span: Span, tried_rig: Rig, progress: Callable[[float, float], None
     common: dict[str, Any] = {"retained": values,
                               "heat": None if knows_heat else jobs.hot_heat()}
     base = jobs.ran(jobs.job_of(span, span.settings, **common), part(1, span.begin), python)
-    deeds = sorted([*jobs.deeds_of(span), *map(tuple, base.told["found"])])
+    deeds = sorted([*span.ordered.deeds, *map(tuple, base.told["found"])])
     came = base if not tried else jobs.ran(jobs.job_of(
         span, settings, deeds=deeds, finds_wishes=False, setpoints=base.told["setpoints"],
-        loose=False, unsure=_unsure(base),         **common), part(2, span.begin), python)
+        loose=False, unsure=_unsure(base), **common), part(2, span.begin), python)
     progress(hours[1], hours[1])
     return _outcome(span, tried, settings, base, came, knows_heat)
 

@@ -10,6 +10,7 @@ import numpy as np
 from forebay.expected.conditions import Conditions, conditions_of
 from forebay.rehearse.process import AUTO, Stage
 from forebay.rehearse.stage import GO_ON
+from forebay.replay.ordered import Ordered, ordered, planned_of
 from forebay.replay.sound import refuse_unsound
 from forebay.replay.timeline import DS_PER_S, Timeline, timeline_of
 from forebay.replay.waves import Waves
@@ -21,12 +22,10 @@ from keeper import channels as ch
 from keeper import events as ev
 from keeper import modes
 from keeper import settings as st
-from keeper.operation import orders
 from keeper.protection import derived as dv
 from keeper.protection import elements as el
 
 MINUTE_TICKS = 600
-SECONDS_OF_DAY = 86400
 CALM_TICKS = 60 * DS_PER_S       # of standing before a replay begins
 BRIGHT_TICKS = 900 * DS_PER_S    # of daylight behind it: the night must be seen to begin
 TAUS_KNOWN = 5                   # of the motor's time constant: then its heat is known
@@ -38,7 +37,7 @@ class Span(NamedTuple):
     """A recorded span, ready to be replayed.
 
     begin, end: ticks from which and up to which it is told; conditions: what was not the rig's
-    doing; settings: those it was recorded under.
+    doing; settings: those it was recorded under; ordered: what a person ordered.
     """
 
     journal: Journal
@@ -50,6 +49,7 @@ class Span(NamedTuple):
     end: int
     remembers: bool
     rig: Rig
+    ordered: Ordered
 
 
 class Came(NamedTuple):
@@ -80,7 +80,8 @@ def span_of(journal: Journal, clock: Clock, rig: Rig, period: tuple[float, float
     from_s = time.utc_s(time.begin)
     whole_min = -(-(time.utc_s(end) - from_s) // 60.0) + 1.0
     conditions = conditions_of(part, clock, rig, (from_s, from_s + 60.0 * whole_min), track)
-    return Span(part, time, waves, conditions, settings, begin, end, remembers, rig)
+    return Span(part, time, waves, conditions, settings, begin, end, remembers, rig,
+                ordered(part, time, settings, begin))
 
 
 def _begin(time, waves, settings, wanted):
@@ -116,6 +117,7 @@ def record_of(span: Span) -> dict[str, Any]:
             "loop": waves.loop(), "still": waves.still(), "valve_off": waves.valve_off(),
             "runs": [tuple(run) for run in time.runs],
             "starts": [(one.first, one.last) for one in time.starts],
+            "planned": planned_of(span.journal, time),
             "locked": locked_of(span.journal, time), "acting": _holding(waves.spells)}
 
 
@@ -139,23 +141,6 @@ def locked_of(journal: Journal, time: Timeline) -> list[list[int]]:
     return [ticks, values]
 
 
-def deeds_of(span: Span) -> list[tuple[int, int, int, int]]:
-    """Return what a person ordered and the record tells wholly: (tick, order, a, b)."""
-    found = []
-    table, time = span.journal.events, span.time
-    for place in np.flatnonzero((time.event > span.begin) & (table["code"] == ev.ORDER)):
-        code, result = int(table["argument"][place]), int(table["argument2"][place])
-        tick = int(time.event[place])
-        if result != orders.DONE:
-            continue
-        if code == orders.RESET:
-            found.append((tick, code, 1, 0))
-        elif code == orders.CLOCK:
-            days, second = divmod(int(time.utc_s(tick)), SECONDS_OF_DAY)
-            found.append((tick, code, days, second))
-    return found
-
-
 def job_of(span: Span, settings: Sequence[int], **changed: Any) -> dict[str, Any]:
     """Return a replay's job as plain data, but for where its board's files lie."""
     conditions, time = span.conditions, span.time
@@ -172,7 +157,7 @@ def job_of(span: Span, settings: Sequence[int], **changed: Any) -> dict[str, Any
                 for rows in (sun.poa_W_m2, sun.cell_degC, sun.air_degC)],
             "sun_tick": sun_tick + MINUTE_TICKS // 2 - MINUTE_TICKS, "both_m3":
                 values["lower.start_volume_m3"] + values["upper.start_volume_m3"],
-            "upper_m3": upper_m3, "wishes": wishes, "deeds": deeds_of(span), "setpoints": None,
+            "upper_m3": upper_m3, "wishes": wishes, "deeds": span.ordered.deeds, "setpoints": None,
             "finds_wishes": True, "loose": True, "unsure": [],
             "remembers": span.remembers,
             "from_tick": span.begin, "to_tick": span.end, "retained": None, "heat": None,
@@ -215,12 +200,14 @@ def retained_before(span: Span, python: str = AUTO,
                     progress: Callable[[float], None] | None = None):
     """Return what the keeper retained at the begin, by a run-in under its own settings.
 
-    None where the record begins with the first start of its board: nothing was before.
-    Returns (values or None, whether the motor's heat is known).
+    None for a board that remembers nothing; [] where the record begins with the first start of
+    its board, which then found nothing that it can read.  Returns (values, whether the motor's
+    heat is known).
     """
     first = span.time.starts[0]
-    if span.begin <= first.first and first.is_whole and (first.boot == 1 or not span.remembers):
-        return None, True
+    is_new = first.is_whole and (first.boot == 1 or not span.remembers)
+    if span.begin <= first.first and is_new:
+        return ([] if span.remembers else None), True
     job = job_of(span, span.settings, from_tick=first.first, to_tick=span.begin,
                  finds_wishes=False)
     values = ran(job, progress, python).told["retained"]

@@ -12,7 +12,7 @@ from forebay.replay.engine.board import Board
 from forebay.replay.engine.edges import EVERY_SCANS, Edges
 from forebay.replay.engine.following import Readings, Step, Within
 from forebay.replay.engine.modelled import Modelled
-from forebay.replay.engine.wished import wished
+from forebay.replay.engine.wished import PRESS, brightened, wished
 from keeper import channels as ch
 from keeper import modes
 from keeper.clock import PERIOD_MS, TICKS_MASK
@@ -59,6 +59,7 @@ class Replay:
         self.acting = {number: Within(spans) for number, spans in job["record"]["acting"]}
         self.deeds = [tuple(one) for one in job["deeds"]]
         self.finds = job["finds_wishes"]
+        self.planned = [tuple(one) for one in job["record"]["planned"]]
         # Where it parted from the record under the record's own settings as well.
         self.unsure = Within(job["unsure"])
         self.settled_from = None
@@ -92,7 +93,7 @@ class Replay:
         return self._came()
 
     def _boot(self, tick, count):
-        memory = Memory(self.retained) if self.retained else None
+        memory = None if self.retained is None else Memory(self.retained)
         if count and not self.job["remembers"]:
             memory = None
         self.keeper = Keeper(self.job["settings"], self.board, journal_of(self.job), memory)
@@ -131,8 +132,10 @@ class Replay:
             board.astray = False
         if verdict == IN_STEP and not align.settling and state in (modes.PUMPING, modes.RUNNING):
             board.keep(keeper.values, state)
-        if verdict == LATE and self.finds:
-            self._wish(at)
+        if self.finds:
+            self._look_at_light(at)
+            if verdict == LATE:
+                self._wish(at)
         if verdict == PARTED:
             self._part(at, state, False)
         elif verdict == IN_STEP and state == modes.RUNNING and not self._same_light(at):
@@ -141,8 +144,26 @@ class Replay:
     def _do(self, tick):
         """Let the person's orders that are due by now be given."""
         while self.deeds and self.deeds[0][0] <= tick:
-            _, code, a, b = self.deeds.pop(0)
+            self._give(*self.deeds.pop(0)[1:])
+
+    def _give(self, code, a, b):
+        """Let the keeper have an order, or a press of its button."""
+        if code == PRESS:
+            self.board.press(a)
+        else:
             self.keeper.order(code, a, b)
+
+    def _look_at_light(self, tick):
+        """Where the record announces more light than is wanted here, somebody pressed."""
+        while self.planned and self.planned[0][0] <= tick:
+            mW = self.planned.pop(0)[1]
+            times = brightened(self.keeper.core.sequence.light, mW)
+            if times and self.keeper.state == modes.RUNNING and not self.board.press_scans:
+                self._found(tick, PRESS, times, 0)
+
+    def _found(self, tick, *deed):
+        self._give(*deed)
+        self.found.append([tick, *deed])
 
     def _wish(self, at):
         """The record went on where the keeper's rules do not: somebody wished it."""
@@ -151,8 +172,7 @@ class Replay:
         found = wished(self.keeper, self.align, self.job["wishes"])
         if found:
             self.wished_at = at
-            self.keeper.order(*found)
-            self.found.append([at, *found])
+            self._found(at, *found)
 
     @property
     def found(self):
@@ -229,7 +249,8 @@ class Replay:
         model = self.board.model
         level = values[ch.LEVEL_MM]
         return {"map": self.map, "parted": self.parted, "returned": self.returned,
-                "astray": self.astray, "edges": sorted(self.edges.found.items()), "found": self.found, "setpoints": self.setpoints,
+                "astray": self.astray, "edges": sorted(self.edges.found.items()),
+                "found": self.found, "setpoints": self.setpoints,
                 "ended": self.ended, "retained": self.retained, "totals": self.sums,
                 "level_mm": level if level > ch.INVALID + ch.CLIPPED + 2 else None,
                 "hottest_mdegC": self.board.hottest, "lockouts": self.keeper.lockouts,
