@@ -21,7 +21,15 @@ from keeper.operation import orders, proving
 from keeper.protection import elements as el
 from keeper.retained_files import RetainedFiles
 from tests.replay.played import (
-    AIR_DEGC, BEGIN_S, FIRST_W_M2, NOON_W_M2, PERIODS_PER_S, START_M3, WARMED_K_M2_W, press)
+    AIR_DEGC,
+    BEGIN_S,
+    FIRST_W_M2,
+    NOON_W_M2,
+    PERIODS_PER_S,
+    START_M3,
+    WARMED_K_M2_W,
+    press,
+)
 
 SUN_FROM_MIN, SUN_MIN, LAST_MIN = 8, 60, 110
 DUSK_S = 60.0 * (SUN_FROM_MIN + SUN_MIN)

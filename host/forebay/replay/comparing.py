@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from forebay.replay.engine.edges import AT_EDGE, BELOW
-from forebay.replay.jobs import Came, Span
+from forebay.replay.jobs import Came, Span, heat_known_from
 from forebay.replay.spells import recurring, spells_of
 from forebay.replay.timeline import DS_PER_S, Timeline
 from forebay.words.operation import CAUSES, EVENTS, STATES
@@ -25,6 +25,7 @@ COMPARED = (ev.STATE, ev.ACTED, ev.LET_GO, ev.LOCKOUT, ev.LOCKOUT_RESET, ev.HELD
 ROWS = 2                 # that a cause must last for
 SETTLING_TICKS = 300     # a keeper that begins shuts its valve first
 SAME_TICKS = 2 * DS_PER_S
+THERMAL = el.number("49-MOT")
 
 
 class Event(NamedTuple):
@@ -164,8 +165,11 @@ class Fidelity(NamedTuple):
         return sorted([*self.gone, *self.new])
 
 
-def fidelity(span: Span, came: Came) -> tuple[Fidelity, Matched]:
-    """Return how the replay of a span under its own settings fits the record."""
+def fidelity(span: Span, came: Came, knows_heat: bool = True) -> tuple[Fidelity, Matched]:
+    """Return how the replay of a span under its own settings fits the record.
+
+    knows_heat: how warm the motor's thermal model was at the begin is known.
+    """
     tolerance = ROWS * span.settings[st.index("row_standstill_s")] * DS_PER_S
     recorded = events_of(span.journal, span.time.event, span.time, span.settings,
                          span.begin + 1, span.end)
@@ -174,7 +178,8 @@ def fidelity(span: Span, came: Came) -> tuple[Fidelity, Matched]:
     recorded = [one for one in recorded if one.tick > starts]
     played = [one for one in played if one.tick > starts]
     found = matched(recorded, played, tolerance)
-    why = Undecidable(span, came, tolerance)
+    is_warmer = any(one.element == THERMAL for one in [*found.gone, *found.new])
+    why = Undecidable(span, came, tolerance, knows_heat or not is_warmer)
     gone, new = ([(one, why.of(one)) for one in events] for events in (found.gone, found.new))
     return Fidelity(
         len(recorded), [one for one, _ in found.pairs],
@@ -186,9 +191,12 @@ def fidelity(span: Span, came: Came) -> tuple[Fidelity, Matched]:
 class Undecidable:
     """Why means of rows do not decide an event of a span."""
 
-    def __init__(self, span: Span, came: Came, tolerance_ticks: int):
-        """Take a span, what came of it again, and by how much an event may be off in time."""
+    def __init__(self, span: Span, came: Came, tolerance_ticks: int, knows_heat: bool):
+        """Take a span, what came of it again, by how much an event may be off in time, and
+        whether the motor's heat at the begin is known.
+        """
         self.span = span
+        self.heat_known_from = span.begin if knows_heat else heat_known_from(span)
         self.tolerance = tolerance_ticks
         self.recurs = recurring(span.journal, span.time, span.waves.spells)
         self.edges = dict(came.told["edges"])
@@ -198,11 +206,15 @@ class Undecidable:
         tick = event.tick
         if not event.is_decidable:
             return "its cause lasted for less than two rows"
-        if any(first <= tick <= last for first, last in self.recurs):
+        # With an element that comes and goes so do the changes of state that it makes.
+        if any(first <= tick <= last and event.element in (number, None)
+               for number, first, last in self.recurs):
             return "it recurs, and after a few times is only counted"
         if any(first - self.tolerance <= tick <= last + self.tolerance
                for first, last in self.span.time.gaps):
             return "rows are missing there"
+        if tick < self.heat_known_from and event.element in (THERMAL, None):
+            return "how warm the motor's thermal model was at the begin is not known"
         if self._is_at_edge(event):
             return "its level is no further from the limit than levels are read to"
         return ""

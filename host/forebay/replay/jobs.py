@@ -24,6 +24,7 @@ from keeper import modes
 from keeper import settings as st
 from keeper.protection import derived as dv
 from keeper.protection import elements as el
+from keeper.retained import FIXED
 
 MINUTE_TICKS = 600
 CALM_TICKS = 60 * DS_PER_S       # of standing before a replay begins
@@ -210,12 +211,56 @@ def retained_before(span: Span, python: str = AUTO,
         return ([] if span.remembers else None), True
     job = job_of(span, span.settings, from_tick=first.first, to_tick=span.begin,
                  finds_wishes=False)
-    values = ran(job, progress, python).told["retained"]
-    tau_ticks = span.settings[st.index("thermal_tau_s")] * DS_PER_S
-    known = first.is_whole or span.begin - first.first >= TAUS_KNOWN * tau_ticks
-    return values, known
+    values = _locked_as_told(span, ran(job, progress, python).told["retained"])
+    return values, is_new or span.begin - first.first >= _heat_lasts(span)
 
 
-def hot_heat() -> int:
-    """Return the heat of a motor of which nothing is known: as hot as may be, yet not tripped."""
-    return int(HOT_FRAC * dv.Heat.FULL)
+def _heat_lasts(span):
+    """Return the ticks after which nothing is left of a heat that the motor began with."""
+    return TAUS_KNOWN * span.settings[st.index("thermal_tau_s")] * DS_PER_S
+
+
+def heat_known_from(span: Span) -> int:
+    """Return the tick from which the motor's heat is known, whatever it began with."""
+    return span.begin + _heat_lasts(span)
+
+
+def _locked_as_told(span, values):
+    """Return what is retained, locked out where the record tells it later by the reset."""
+    locked = locked_of(span.journal, span.time)
+    at = int(np.searchsorted(locked[0], span.begin, side="right")) - 1
+    place = 1 + FIXED.index("lockout")
+    if locked[1][max(0, at)] and not values[place]:
+        table = span.journal.events
+        resets = np.flatnonzero((span.time.event > span.begin)
+                                & (table["code"] == ev.LOCKOUT_RESET))
+        values = list(values)
+        values[place] = el.BOTH
+        values[1 + FIXED.index("lockout_element")] = int(table["argument"][resets[0]]) if len(
+            resets) else el.NO_ELEMENT
+    return values
+
+
+def heat_at_begin(span: Span) -> int:
+    """Return the heat of a motor of which nothing is known: as hot as the record allows.
+
+    By the model's own form: so hot that the first 49-MOT of the record comes, or that none
+    came, by the current that was read; yet not tripped.
+    """
+    tau_s = span.settings[st.index("thermal_tau_s")]
+    base_mA = span.settings[st.index("thermal_base_mA")]
+    number = el.number("49-MOT")
+    acted = [one.acted for one in span.waves.spells if one.number == number
+             and one.acted > span.begin]
+    last = min([heat_known_from(span), span.end, *acted])
+    seconds = np.arange(1, max(2, (last - span.begin) // DS_PER_S))
+    ticks, amps = span.waves.channels()[ch.PUMP_MA]
+    share = np.interp(span.begin + seconds * DS_PER_S, ticks, amps) / base_mA
+    kept = tau_s / (tau_s + 1.0)
+    # Of what came in each second, what is left at the end of another: a running sum.
+    left = kept ** seconds
+    own = dv.Heat.FULL / (tau_s + 1.0) * left * np.cumsum(share * share / left)
+    most = (dv.Heat.FULL - own) / left
+    is_told = bool(acted) and last == acted[0]
+    heat = most[-1] + dv.HEAT_PER_PERMILLE / left[-1] if is_told else most.min()
+    return int(max(0.0, min(HOT_FRAC * dv.Heat.FULL, heat)))

@@ -191,9 +191,7 @@ class _Orders:
 
     def _proof(self, tick):
         """Return the arguments of what was proven: the pump tried, an element acting sooner."""
-        before = self.time.run_at(tick)
-        if before.state == modes.STANDSTILL and before.cause == modes.SUN_ENOUGH and (
-                before.last - tick <= AT_ONCE_TICKS):
+        if self._tries_pump(tick):
             return proving.TRY_PUMP, 0
         until = min(tick + proving.LASTS_DS, self._until(tick, (orders.PROVE, orders.RELEASE)))
         for at, number, _ in self.acted:
@@ -206,6 +204,16 @@ class _Orders:
             return proving.END, 0
         self._say(tick, orders.PROVE, "nothing that the journal tells came of it")
         return None
+
+    def _tries_pump(self, tick):
+        """Return whether the pump was tried next, without the sun that it waits for by itself."""
+        run = self.time.run_at(tick)
+        if run.state != modes.STANDSTILL or run.cause != modes.SUN_ENOUGH or (
+                run.last - tick > proving.LASTS_DS):
+            return False
+        panel_mV = self._reading(run.last, ch.PANEL_MV)
+        return run.last - tick <= AT_ONCE_TICKS or (
+            panel_mV is not None and panel_mV < self.settings[st.index("start_panel_mV")])
 
     def _lowered(self, tick, number, until):
         """Return a limit by which an element acted inside its own; None if it did not.
@@ -231,7 +239,8 @@ class _Orders:
 
     def _reading(self, tick, place):
         """Return a channel's reading in the scan of an event [its unit]; None if untrusted."""
-        stored = int(self.table["stored"][np.flatnonzero(self.time.event == tick)[-1], place])
+        there = np.flatnonzero(self.time.event == tick)
+        stored = int(self.table["stored"][there[-1], place]) if len(there) else NOT_TRUSTED
         row = ch.CHANNELS[place]
         return None if stored == NOT_TRUSTED else (
             stored * row[ch.CH_STEP_NUM] // row[ch.CH_STEP_DEN])

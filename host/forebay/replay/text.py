@@ -10,7 +10,8 @@ from forebay.replay.figures import FIGURES
 from forebay.replay.timeline import DS_PER_S
 from forebay.shelf.local import iso_local, maybe_iso
 from forebay.words.measured import CHANNELS
-from forebay.words.operation import CAUSES, STATES
+from forebay.words.operation import CAUSES, ORDERS, STATES
+from forebay.words.rig import SETTINGS
 
 WIDTH = 80
 MOST_SHOWN = 12          # events of a kind; all are in the document
@@ -43,10 +44,20 @@ def lines(outcome: Outcome, zone: tzinfo) -> list[str]:
 
 
 def _tried(outcome):
-    if not outcome.tried:
+    if not outcome.keys:
         return ["No setting is changed: how well the record comes again."]
-    return ["What this changes of the board's settings (host/docs/protection.md has them):",
-            *(f"  {one.name}: {one.was} -> {one.tried}" for one in outcome.tried)]
+    keys = [one.key for one in outcome.keys]
+    found = ["Tried:", *_wrapped(one.words for one in outcome.keys)]
+    # What only says such a key in another unit says nothing new.
+    more = [one.words for one in outcome.tried if one.keys not in [(key,) for key in keys]]
+    if more:
+        found += ["What follows from it on the board:", *_wrapped(more)]
+    return found if outcome.tried else [*found, "Nothing of it is a setting of the board."]
+
+
+def _wrapped(texts):
+    return [line for text in texts for line in textwrap.wrap(
+        text, WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False)]
 
 
 def _again(outcome, zone):
@@ -125,9 +136,12 @@ def notes(outcome: Outcome, zone: tzinfo) -> list[str]:
         at = told["parted"][-1]["tick"]
         found.append(f"Ends at {_when(outcome, at, zone)}: from there on it would have to be"
                      " modelled, and nothing tells the sun (no meter reads the panel).")
+    for one in outcome.untold:
+        found.append(f"Ordered at {_when(outcome, one.tick, zone)}: {ORDERS[one.code].name}."
+                     f" Its arguments are not in the journal: {one.why}.")
     if not outcome.knows_heat:
         found.append("How warm the motor's thermal model was at the begin is not known: taken"
-                     " as hot as may be.")
+                     " as hot as the record allows.")
     for first, last in span.time.gaps:
         if last > span.begin and first < span.end:
             found.append(f"Rows are missing from {_when(outcome, first, zone)} to"
@@ -161,8 +175,9 @@ def document(outcome: Outcome) -> dict[str, Any]:
         "rig": span.rig.rig.name,
         "begin_utc": maybe_iso(time.utc_s(span.begin)),
         "end_utc": maybe_iso(time.utc_s(span.end)),
-        "settings": [{"name": one.name, "was": one.was, "tried": one.tried}
-                     for one in outcome.tried],
+        "keys": [one._asdict() for one in outcome.keys],
+        "settings": [{"name": one.name, "meaning": SETTINGS[one.name], "keys": one.keys,
+                      "was": one.was, "tried": one.tried} for one in outcome.tried],
         "recorded_events": outcome.again.recorded,
         "again": [event(one) for one in outcome.again.reproduced],
         "undecidable": [{**event(one.event), "why": one.why}
@@ -179,6 +194,8 @@ def document(outcome: Outcome) -> dict[str, Any]:
                       "carried": one["doubt"]} for one in told["parted"] if "doubt" in one],
         "by_record_again": [maybe_iso(time.utc_s(tick)) for tick in told["returned"]],
         "ended": told["ended"],
+        "untold_orders": [{"utc": maybe_iso(time.utc_s(one.tick)), "order": ORDERS[one.code].name,
+                           "why": one.why} for one in outcome.untold],
         "missing": [{"from_utc": maybe_iso(time.utc_s(first)),
                      "to_utc": maybe_iso(time.utc_s(last))} for first, last in time.gaps
                     if last > span.begin and first < span.end],
