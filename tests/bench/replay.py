@@ -21,7 +21,7 @@ import argparse
 import time
 
 from forebay.replay.comparing import Fidelity, events_of, fidelity, replayed_events
-from forebay.replay.jobs import Span, heat_at_begin, job_of, ran, retained_before, span_of
+from forebay.replay.jobs import Span, heat_at_begin, job_of, ran, retained_before
 from forebay.replay.timeline import DS_PER_S
 from forebay.replay.trying import with_set
 from forebay.rig import DEMOS, load
@@ -148,9 +148,10 @@ def main() -> int:
     for demo in chosen("lived", DEMOS[1:]):
         sums.replay(f"rig {demo}", lived.span(lived.Day(), demo))
     for name in chosen("lost", LOST):
-        sums.replay(name, LOST[name](span_of))
-    for one in limits(load()):
-        if "limits" in names or el.ELEMENTS[one.number - 1][el.E_ID] in names:
+        sums.replay(name, LOST[name]())
+    elements = tuple(row[el.E_ID] for row in el.ELEMENTS if row[el.E_ID] in names)
+    if elements or "limits" in names:
+        for one in limits(load(), () if "limits" in names else elements):
             sums.limit(one)
     print(f"{sums.cases} days in {time.monotonic() - began_s:.0f} s: ", ", ".join(
         f"{value} {key}" for key, value in sums.total.items()),

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from forebay.errors import InputError
-from forebay.replay.trying import changes, with_set
+from forebay.replay.trying import with_set
 from forebay.rig import Rig
 from forebay.rig.compiling import SOURCES
 from forebay.rig.recipes import is_figure
@@ -19,7 +19,7 @@ from keeper import settings as st
 from keeper.protection import elements as el
 from keeper.protection.judging import judges
 
-HALVINGS = 12
+HALVINGS = 5
 
 
 class Limit(NamedTuple):
@@ -44,55 +44,55 @@ def fault_of(number: int) -> str | None:
     return next((str(row[0]) for row in FAULTS if row[F_FIRST] == own), None)
 
 
-def limits(rig: Rig) -> Iterator[Limit]:
-    """Yields each limit at both ends of what its key may be."""
+def limits(rig: Rig, ids: tuple[str, ...] = ()) -> Iterator[Limit]:
+    """Yields each limit, or those of some elements, at both ends of what its key may be."""
     settings = rig.settings()
     fitted = settings[st.index("fitted")]
+    ends: dict[str, list[tuple[str, list[int]]]] = {}
     for index in range(el.ROWS):
-        if not judges(index, fitted):
+        if not judges(index, fitted) or (ids and el.ELEMENTS[index][el.E_ID] not in ids):
             continue
         for place in (el.J_PICKUP, el.J_DELAY_MS):
             at = el.judged(index, place) - el.SETTING
-            if at < 0:
-                continue
-            name = st.SETTINGS[at][0]
-            for key in _keys_of(name):
-                for pair, tried in _ends(rig, key, at):
-                    if tried != settings[at]:
-                        yield Limit(index + 1, name, pair, settings[at], tried)
+            for key in _keys_of(at):
+                if key not in ends:
+                    ends[key] = list(_ends(rig, key))
+                for pair, tried in ends[key]:
+                    if tried[at] != settings[at]:
+                        yield Limit(index + 1, st.SETTINGS[at][0], pair, settings[at], tried[at])
 
 
-def _keys_of(name):
+def _keys_of(at):
     """Returns the keys that a setting comes from and that are no figures of the rig."""
-    keys = [NAME_OF.get(place, place) for place in SOURCES[name].keys]
+    if at < 0:
+        return []
+    keys = [NAME_OF.get(place, place) for place in SOURCES[st.SETTINGS[at][0]].keys]
     return [key for key in keys if key in KEYS and not is_figure(key)
             and KEYS[key].is_quantity and not KEYS[key].counts]
 
 
-def _ends(rig, key, at):
-    """Yields (KEY=VALUE, the setting then) at the least and the greatest value that may be."""
+def _ends(rig, key):
+    """Yields (KEY=VALUE, the settings then) at the least and the greatest value that may be."""
     now = rig.plant().get(PLACE_OF[key])
     if now is None:
         return
-    for end in KEYS[key].bounds:
-        good, bad = now, end
-        if _setting(rig, key, end, at) is not None:
-            good = end
-        else:
-            for _ in range(HALVINGS):
-                middle = (good + bad) / 2
-                if _setting(rig, key, middle, at) is None:
-                    bad = middle
-                else:
-                    good = middle
-        yield f"{key}={good:.6g}", _setting(rig, key, float(f"{good:.6g}"), at)
+    for bad in KEYS[key].bounds:
+        good = now
+        for middle in (bad, *[None] * HALVINGS):
+            value = (good + bad) / 2 if middle is None else middle
+            if _settings(rig, key, value) is None:
+                bad = value
+                continue
+            good = value
+            if middle is not None:
+                break
+        pair = f"{key}={good:.6g}"
+        yield pair, with_set(rig, (pair,)).settings()
 
 
-def _setting(rig, key, value, at):
-    """Returns the board's setting with a key set, None where that may not be."""
+def _settings(rig, key, value):
+    """Returns the board's settings with a key set, None where that may not be."""
     try:
-        tried = with_set(rig, (f"{key}={value:.6g}",))
-        changes(rig, tried)
+        return with_set(rig, (f"{key}={value:.6g}",)).settings()
     except InputError:
         return None
-    return tried.settings()[at]

@@ -5,14 +5,24 @@ from dataclasses import replace
 
 import numpy as np
 
-from forebay.replay.jobs import Span
+from forebay.replay.jobs import Span, span_of
 from forebay.rig import load
 from forebay.shelf import Journal
 from keeper import channels as ch
 from keeper.journal.rows import NOT_TRUSTED
-from tests.replay.played import BEGIN_S, LIT_S, PUMPING_S, STANDING_S, clock, journal_of, period
+from tests.replay.played import (
+    BEGIN_S,
+    LAST_MIN,
+    LIT_S,
+    PUMPING_S,
+    STANDING_S,
+    clock,
+    journal_of,
+    period,
+)
 
 LOST_S = 300.0           # rows of five minutes
+WHOLE_H = LAST_MIN / 60.0
 JACKET = ((PUMPING_S, "jacket-blocked"),)
 
 
@@ -31,35 +41,35 @@ def from_on(journal: Journal, from_s: float) -> Journal:
         events=events[events["uptime_ds"] / 10.0 > from_s])
 
 
-def _gap(at_s):
-    return lambda span_of: span_of(without(journal_of(JACKET), at_s, at_s + LOST_S), clock(),
-                                   load(), period(), 0.0, remembers=False)
+def gap(at_s: float, hours: float = WHOLE_H) -> Span:
+    """Returns the day of a blocked jacket without five minutes of its rows."""
+    return span_of(without(journal_of(JACKET, hours), at_s, at_s + LOST_S), clock(), load(),
+                   period(hours), 0.0, remembers=False)
 
 
-def _late(at_s, remembers):
-    def made(span_of):
-        return span_of(from_on(journal_of(JACKET), at_s), clock(), load(),
-                       (BEGIN_S + at_s, period()[1]), 0.0, remembers=remembers)
-    return made
+def late(at_s: float, remembers: bool, hours: float = WHOLE_H) -> Span:
+    """Returns the same day of which nothing is known before a time [s since its begin]."""
+    return span_of(from_on(journal_of(JACKET, hours), at_s), clock(), load(),
+                   (BEGIN_S + at_s, period(hours)[1]), 0.0, remembers=remembers)
 
 
-def _blind(span_of):
-    """The motor's heat and temperature unknown: no thermometer answered, and the begin is lost."""
+def blind() -> Span:
+    """Returns a day without motor thermometer, of which the begin is not known either."""
     journal = from_on(journal_of(((STANDING_S, "motor-sensor-open"),)), PUMPING_S)
     assert (journal.rows.stored[ch.MOTOR_MDEGC] == NOT_TRUSTED).all()
     return span_of(journal, clock(), load(), (BEGIN_S + PUMPING_S, period()[1]), 0.0,
                    remembers=True)
 
 
-# By name, how each is made with `span_of`.
-LOST: dict[str, Callable[..., Span]] = {
-    "five minutes lost, standing": _gap(STANDING_S),
-    "five minutes lost, pumping": _gap(PUMPING_S - LOST_S),
-    "five minutes lost, with a trip": _gap(PUMPING_S + LOST_S / 2),
-    "five minutes lost, lit": _gap(LIT_S),
-    "begins while it pumps": _late(PUMPING_S - LOST_S, False),
-    "begins while it pumps, remembered": _late(PUMPING_S - LOST_S, True),
-    "begins hot": _late(PUMPING_S + 2 * LOST_S, True),
-    "begins lit": _late(LIT_S, True),
-    "begins without a thermometer": _blind,
+# By name, how each is made.
+LOST: dict[str, Callable[[], Span]] = {
+    "five minutes lost, standing": lambda: gap(STANDING_S),
+    "five minutes lost, pumping": lambda: gap(PUMPING_S - LOST_S),
+    "five minutes lost, with a trip": lambda: gap(PUMPING_S + LOST_S / 2),
+    "five minutes lost, lit": lambda: gap(LIT_S),
+    "begins while it pumps": lambda: late(PUMPING_S - LOST_S, False),
+    "begins while it pumps, remembered": lambda: late(PUMPING_S - LOST_S, True),
+    "begins hot": lambda: late(PUMPING_S + 2 * LOST_S, True),
+    "begins lit": lambda: late(LIT_S, True),
+    "begins without a thermometer": blind,
 }

@@ -25,6 +25,7 @@ COMPARED = (ev.STATE, ev.ACTED, ev.LET_GO, ev.LOCKOUT, ev.LOCKOUT_RESET, ev.HELD
 ROWS = 2                 # that a cause must last for
 SETTLING_TICKS = 300     # a keeper that begins shuts its valve first
 SAME_TICKS = 2 * DS_PER_S
+PUMPS = (modes.TRIAL, modes.PUMPING)
 THERMAL = el.number("49-MOT")
 
 
@@ -200,6 +201,9 @@ class Undecidable:
         self.tolerance = tolerance_ticks
         self.recurs = recurring(span.journal, span.time, span.waves.spells)
         self.edges = dict(came.told["edges"])
+        # The record begins while something runs: how it came to is not in it.
+        self.began = next((last for first, last in came.told["astray"]
+                           if first <= span.begin + 1), span.begin)
 
     def of(self, event: Event) -> str:
         """Return the reason in words, "" for an event that is decided."""
@@ -213,7 +217,10 @@ class Undecidable:
         if any(first - self.tolerance <= tick <= last + self.tolerance
                for first, last in self.span.time.gaps):
             return "rows are missing there"
-        if tick < self.heat_known_from and event.element in (THERMAL, None):
+        if event.since <= self.began + self.tolerance:
+            return "it lies in what ran when the record begins"
+        left = event.key[1] if event.key[0] == ev.STATE else None
+        if tick < self.heat_known_from and (event.element == THERMAL or left in PUMPS):
             return "how warm the motor's thermal model was at the begin is not known"
         if self._is_at_edge(event):
             return "its level is no further from the limit than levels are read to"

@@ -59,6 +59,9 @@ class _Orders:
         self.given = [(int(time.event[place]), int(self.table["argument"][place]))
                       for place in given]
         self.planned = _of_code(self.table, time, ev.LIGHT_PLANNED)
+        # What ends an order of light while it is lit.
+        self.dimmed = [tick for tick, *_ in self.planned
+                       if self.time.run_at(tick).state == modes.RUNNING]
         self.acted = _of_code(self.table, time, ev.ACTED)
         self.let_go = _of_code(self.table, time, ev.LET_GO)
         self.untold: list[Untold] = []
@@ -168,14 +171,17 @@ class _Orders:
         until = self._until(tick, (*LASTING, orders.REST, orders.RELEASE))
         ends = [one.last for one in self.time.runs if one.state == modes.RUNNING
                 and tick < one.last <= until and one.cause == modes.LIGHT_OVER]
-        ends += [at for at, *_ in self.planned if tick < at <= until]
+        ends += [at for at in self.dimmed if tick < at <= until]
         minutes = self._minutes(tick, sorted(ends))
+        if not self._lights(tick):
+            self._say(tick, code, "no light came of it: taken as over before one could begin")
+            minutes = 1
+        elif minutes is None:
+            self._say(tick, code, "for how long is not told: taken as till dawn"
+                      if code == orders.LAST else "for how long is not told: taken as a day, or"
+                      " until another")
         if code == orders.LAST:
-            if minutes is None:
-                self._say(tick, code, "for how long is not told: taken as till dawn")
             return minutes or 0, 0
-        if minutes is None:
-            self._say(tick, code, "for how long is not told: taken as a day, or until another")
         power_mW = self._announced(tick)
         if code == orders.LIGHT:
             return max(1, power_mW), minutes or orders.DAY_MIN
@@ -183,6 +189,18 @@ class _Orders:
         steps = [one for one in self.settings[first:first + STEPS] if one]
         near = min(range(len(steps)), key=lambda place: abs(steps[place] - power_mW), default=0)
         return near + 1, minutes or orders.DAY_MIN
+
+    def _lights(self, tick):
+        """Return whether it was light then, or became so as soon as the rig stood."""
+        if self._run(tick).state == modes.RUNNING:
+            return True
+        after = next((one for one in self.time.runs if one.first > tick
+                      and one.state == modes.RUNNING), None)
+        if after is None:
+            return False
+        stood = self.time.run_at(after.first - 1)
+        waits = self.settings[st.index("light_least_off_s")] * DS_PER_S + SHUTS_TICKS
+        return stood.state == modes.STANDSTILL and after.first - max(tick, stood.first) <= waits
 
     def _announced(self, tick):
         """Return the power [mW] that was announced with an order, or last before."""

@@ -33,6 +33,7 @@ class Board:
         self.position = 0.0       # of a valve that does as it is told [-]
         self.hottest = ch.INVALID
         self.astray = False       # the record is followed out of step
+        self.hidden = []          # places that the first scan cannot trust
         self.press_scans = 0      # for which somebody still presses and lets go, again and again
         self.outputs = [0] * len(ch.OUTPUTS)
         self.in_step = {PUMP: [0] * ch.READ, LIGHT: [0] * ch.READ}   # what was read last
@@ -50,6 +51,9 @@ class Board:
                 self.position = min(1.0, max(0.0, values[ch.VALVE_PERMILLE] * 1e-3))
             elif values[ch.VALVE_PERMILLE] > ch.INVALID + ch.CLIPPED + 2:
                 values[ch.VALVE_PERMILLE] = int(self.position * 1000.0 + 0.5)
+        for place in self.hidden:
+            values[place] = ch.INVALID + ch.OUT_OF_RANGE
+        self.hidden = []
         if self.press_scans:
             values[ch.BUTTON] = 1 if self.press_scans % PRESS_SCANS > LET_GO_SCANS else 0
             self.press_scans -= 1

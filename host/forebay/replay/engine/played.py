@@ -17,6 +17,8 @@ from keeper import channels as ch
 from keeper import modes
 from keeper.clock import PERIOD_MS, TICKS_MASK
 from keeper.keeper import Keeper
+from keeper.protection import elements as el
+from keeper.protection.elements import HELD_BY_VALUE
 from keeper.retained import FIXED
 
 TOLD_EVERY = 36000        # scans: an hour
@@ -25,6 +27,8 @@ SETPOINT_FRAC = 0.02      # another light than the record's
 SETTLED = 300             # scans for which a setpoint must differ: plans are made anew
 LOOK_SCANS = 100          # between two looks whether the record can take over again
 FOR_EVER = 1 << 40
+THERMAL = el.number("49-MOT")
+RUNS = (modes.TRIAL, modes.PUMPING, modes.RUNNING)
 
 
 class Memory:
@@ -96,13 +100,51 @@ class Replay:
         memory = None if self.retained is None else Memory(self.retained)
         if count and not self.job["remembers"]:
             memory = None
+        self.heat = None          # of the motor, that it takes up after its first scan
+        if memory and tick > self.job["record"]["starts"][count][0]:
+            self._take_up(memory, tick)
         self.keeper = Keeper(self.job["settings"], self.board, journal_of(self.job), memory)
-        self.align = Alignment(self.runs, tick, self.job["record"]["row_ticks"])
+        self.align = Alignment(self.runs, tick, self.job["record"]["row_ticks"],
+                               self.job["record"]["starts"][count][1])
+        self.board.astray = False
+        self._settle(tick)
         self.now = 0
         self.still = 0
         self.otherwise = 0   # scans in a row for which the light has another setpoint
         self.expected = None
         self.wished_at = -1
+
+    def _take_up(self, memory, tick):
+        """Begin amid a run of the board: what did not hold a side off there does not here.
+
+        A board that starts takes what has not come back below its reset for acting.
+        """
+        spared = [number for number in HELD_BY_VALUE if not self.acting[number].at(tick)]
+        self.board.hidden = [place for place in [el.judged(number - 1, el.J_VALUE)
+                                                 for number in spared] if place < ch.COLUMNS]
+        if THERMAL in spared and memory.values:
+            place = 1 + FIXED.index("heat")
+            self.heat = memory.values[place]
+            memory.values = list(memory.values)
+            memory.values[place] = 0
+
+    def _settle(self, tick):
+        """A record that begins while a side runs is followed out of step until this one runs.
+
+        A keeper begins at rest: what runs without its doing would be a welded switch to it.
+        """
+        state = self.align.run[2]
+        if state in RUNS:
+            self.readings.fill(self.keeper.values, tick)
+            self.board.keep(self.keeper.values, modes.RUNNING if state == modes.RUNNING
+                            else modes.PUMPING)
+            self._go_astray(tick)
+
+    def _go_astray(self, tick):
+        """From a tick on the record is what was: it is followed until both stand alike again."""
+        self.align.settling = FOR_EVER
+        self.settled_from = tick
+        self.board.astray = True
 
     def _scan(self):
         keeper, align, board = self.keeper, self.align, self.board
@@ -114,6 +156,9 @@ class Replay:
         self.now += 1
         now_ms = self.now * PERIOD_MS & TICKS_MASK
         keeper.scan(now_ms)
+        if self.heat is not None:
+            keeper.core.derived.heat.heat = self.heat
+            self.heat = None
         keeper.slack(now_ms)
         self.scans += 1
         if self.scans % EVERY_SCANS == 0:
@@ -199,10 +244,7 @@ class Replay:
                 "setpoint_mW": self.keeper.setpoint_mW if by_light else None}
         self.parted.append(said)
         if self.job["loose"] or self.unsure.at(at):
-            # The record is what was: it is followed on, until both stand alike again.
-            self.align.settling = FOR_EVER
-            self.settled_from = at
-            self.board.astray = True
+            self._go_astray(at)
             return
         if self.job["sun"] is None:
             self.ended = "no sun"

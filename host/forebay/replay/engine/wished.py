@@ -24,7 +24,7 @@ def wished(keeper, align, wishes):
     if cause == modes.LIGHT_DUE:
         if light.due() or align.waited < align.patience(align.run) - LAST_TICKS:
             return None
-        if light.dark and light.at_dusk and light.off_tonight:
+        if light.steps:
             return PRESS, 1, 0
         for begin, end, power_mW in wishes:
             if abs(begin - last) < NEAR_TICKS:
