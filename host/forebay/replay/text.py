@@ -28,7 +28,7 @@ def parted_by(one: dict) -> str:
         return f"the light is held at {one['setpoint_mW'] / 1000:g} W"
     if was == state:
         return f"{was} goes on where the record left it: {CAUSES[one['cause']].name}"
-    return f"{state} begins where the record went on with {was}"
+    return f"{state} where the record has {was}"
 
 
 def lines(outcome: Outcome, zone: tzinfo) -> list[str]:
@@ -112,7 +112,9 @@ def _figures(outcome):
     columns = [("recorded", outcome.was), ("again", outcome.same)]
     if outcome.tried:
         columns.append(("tried", outcome.now))
-    found = [" " * LABEL + "".join(f"{name:>{COLUMN}}" for name, _ in columns)]
+    found = ["Recorded, replayed again under its own settings"
+             + (", and as tried:" if outcome.tried else ":"),
+             " " * LABEL + "".join(f"{name:>{COLUMN}}" for name, _ in columns)]
     for figure in FIGURES:
         shown = ["-" if values[figure.key] is None else f"{values[figure.key]:.{figure.digits}f}"
                  for _, values in columns]
@@ -126,9 +128,8 @@ def notes(outcome: Outcome, zone: tzinfo) -> list[str]:
     found = []
     for one in told["parted"]:
         if "doubt" in one:
-            found.append(f"From {_when(outcome, one['tick'], zone)} on not recorded but modelled,"
-                         f" for {parted_by(one)}: the record does not tell what would have been."
-                         f"{_doubt(one['doubt'])}")
+            found.append(f"From {_when(outcome, one['tick'], zone)} on not recorded but modelled:"
+                         f" {parted_by(one)}.{_doubt(one['doubt'])}")
     for tick in told["returned"]:
         found.append(f"From {_when(outcome, tick, zone)} on by the record again: rig and record"
                      " stood alike.")
