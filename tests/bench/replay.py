@@ -89,8 +89,8 @@ class Sums:
         wanted = span(_faults_of(one), sets=(one.pair,))
         base = ran(job_of(days, days.settings))
         settings = tried.settings()
-        came = ran(job_of(days, settings, finds_wishes=False, loose=False,
-                          deeds=sorted([*days.ordered.deeds, *map(tuple, base.told["found"])]),
+        deeds = sorted([*days.ordered.after(days.begin).deeds, *map(tuple, base.told["found"])])
+        came = ran(job_of(days, settings, finds_wishes=False, loose=False, deeds=deeds,
                           setpoints=base.told["setpoints"]))
         was, now, true = ([event.tick for event in events if event.element == one.number
                            and event.key[0] == ev.ACTED] for events in (

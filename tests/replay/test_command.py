@@ -68,7 +68,7 @@ def test_the_document_tells_all_and_every_key_is_described(run, shelf):
     assert shelf.read_bytes() == before
 
 
-def on_terminal(shelf, temporary, until=None, number=None):
+def on_terminal(shelf, temporary, until=b"", number=signal.SIGINT):
     """Replays in a terminal of 80x24; interrupted by a signal once a text is shown.
 
     Returns (text, exit code).
@@ -87,7 +87,7 @@ def on_terminal(shelf, temporary, until=None, number=None):
             except OSError:
                 break      # it has ended
             if until and until in said:
-                until = None
+                until = b""
                 process.send_signal(number)
         code = process.wait(PATIENCE_S)
     os.close(near)

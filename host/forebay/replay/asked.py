@@ -71,7 +71,7 @@ class Outcome(NamedTuple):
     @property
     def untold(self) -> list[Untold]:
         """Orders in the span of which the journal does not tell all."""
-        return self.span.ordered.untold
+        return self.span.ordered.after(self.span.begin).untold
 
 
 def period_of_span(shelf: Shelf, rig: Rig, rig_id: int, text: str, zone: tzinfo
@@ -144,7 +144,7 @@ def replayed(span: Span, tried_rig: Rig, progress: Callable[[float, float], None
     common: dict[str, Any] = {"retained": values,
                               "heat": None if knows_heat else jobs.heat_at_begin(span)}
     base = jobs.ran(jobs.job_of(span, span.settings, **common), part(1, span.begin), python)
-    deeds = sorted([*span.ordered.deeds, *map(tuple, base.told["found"])])
+    deeds = sorted([*span.ordered.after(span.begin).deeds, *map(tuple, base.told["found"])])
     came = base if not tried else jobs.ran(jobs.job_of(
         span, settings, deeds=deeds, finds_wishes=False, setpoints=base.told["setpoints"],
         loose=False, unsure=_unsure(base), **common), part(2, span.begin), python)

@@ -185,7 +185,7 @@ def fidelity(span: Span, came: Came, knows_heat: bool = True) -> tuple[Fidelity,
     return Fidelity(
         len(recorded), [one for one, _ in found.pairs],
         sorted(Undecided(one, said) for one, said in [*gone, *new] if said),
-        *([one for one, said in events if not said] for events in (gone, new)),
+        [one for one, said in gone if not said], [one for one, said in new if not said],
         _swapped(found.pairs)), found
 
 

@@ -82,7 +82,7 @@ def span_of(journal: Journal, clock: Clock, rig: Rig, period: tuple[float, float
     whole_min = -(-(time.utc_s(end) - from_s) // 60.0) + 1.0
     conditions = conditions_of(part, clock, rig, (from_s, from_s + 60.0 * whole_min), track)
     return Span(part, time, waves, conditions, settings, begin, end, remembers, rig,
-                ordered(part, time, settings, begin))
+                ordered(part, time, settings))
 
 
 def _begin(time, waves, settings, wanted):
@@ -158,8 +158,9 @@ def job_of(span: Span, settings: Sequence[int], **changed: Any) -> dict[str, Any
                 for rows in (sun.poa_W_m2, sun.cell_degC, sun.air_degC)],
             "sun_tick": sun_tick + MINUTE_TICKS // 2 - MINUTE_TICKS, "both_m3":
                 values["lower.start_volume_m3"] + values["upper.start_volume_m3"],
-            "upper_m3": upper_m3, "wishes": wishes, "deeds": span.ordered.deeds, "setpoints": None,
-            "finds_wishes": True, "loose": True, "unsure": [],
+            "upper_m3": upper_m3, "wishes": wishes,
+            "deeds": span.ordered.after(changed.get("from_tick", span.begin)).deeds,
+            "setpoints": None, "finds_wishes": True, "loose": True, "unsure": [],
             "remembers": span.remembers,
             "from_tick": span.begin, "to_tick": span.end, "retained": None, "heat": None,
             "rig_id": settings[st.index("rig_id")], "settings_version": st.VERSION, **changed}
@@ -201,14 +202,15 @@ def retained_before(span: Span, python: str = AUTO,
                     progress: Callable[[float], None] | None = None):
     """Return what the keeper retained at the begin, by a run-in under its own settings.
 
-    None for a board that remembers nothing; [] where the record begins with the first start of
-    its board, which then found nothing that it can read.  Returns (values, whether the motor's
-    heat is known).
+    None where nothing was before; [] where the record begins with a new board that could read
+    nothing, and was locked out until somebody came.  Returns (values, whether the motor's heat
+    is known).
     """
     first = span.time.starts[0]
     is_new = first.is_whole and (first.boot == 1 or not span.remembers)
     if span.begin <= first.first and is_new:
-        return ([] if span.remembers else None), True
+        was_locked = locked_of(span.journal, span.time)[1][0]
+        return ([] if span.remembers and was_locked else None), True
     job = job_of(span, span.settings, from_tick=first.first, to_tick=span.begin,
                  finds_wishes=False)
     values = _locked_as_told(span, ran(job, progress, python).told["retained"])

@@ -24,6 +24,7 @@ AT_ONCE_TICKS = 3 * DS_PER_S     # a pump's start is marked first, a valve shuts
 SHUTS_TICKS = 60 * DS_PER_S      # a valve that trips has shut by then; a guess
 MINUTE_TICKS = 60 * DS_PER_S
 PUMPS = (modes.TRIAL, modes.PUMPING)
+CODES = [row[orders.O_CODE] for row in orders.ORDERS]
 LASTING = (orders.LIGHT, orders.BRIGHTNESS, orders.LAST)
 
 Deed = tuple[int, int, int, int]
@@ -43,10 +44,15 @@ class Ordered(NamedTuple):
     deeds: list[Deed]
     untold: list[Untold]
 
+    def after(self, tick: int) -> "Ordered":
+        """Return what was ordered after a tick."""
+        return Ordered([one for one in self.deeds if one[0] > tick],
+                       [one for one in self.untold if one.tick > tick])
 
-def ordered(journal: Journal, time: Timeline, settings: list[int], begin: int) -> Ordered:
-    """Return what a person ordered after a tick and was not refused."""
-    return _Orders(journal, time, settings).found(begin)
+
+def ordered(journal: Journal, time: Timeline, settings: list[int]) -> Ordered:
+    """Return what a person ordered and was not refused."""
+    return _Orders(journal, time, settings).found()
 
 
 class _Orders:
@@ -55,7 +61,8 @@ class _Orders:
     def __init__(self, journal, time, settings):
         self.table, self.time, self.settings = journal.events, time, settings
         given = np.flatnonzero((time.event >= 0) & (self.table["code"] == ev.ORDER)
-                               & (self.table["argument2"] == orders.DONE))
+                               & (self.table["argument2"] == orders.DONE)
+                               & np.isin(self.table["argument"], CODES))
         self.given = [(int(time.event[place]), int(self.table["argument"][place]))
                       for place in given]
         self.planned = _of_code(self.table, time, ev.LIGHT_PLANNED)
@@ -67,11 +74,10 @@ class _Orders:
         self.untold: list[Untold] = []
         self.lowered_until = -1      # tick up to which a lowered limit would hold
 
-    def found(self, begin) -> Ordered:
+    def found(self) -> Ordered:
+        """Return all."""
         deeds = []
         for tick, code in self.given:
-            if tick <= begin:
-                continue
             deed = self._deed(tick, code)
             if deed is not None:
                 # An order comes between two scans, and is told with the one before.
