@@ -35,7 +35,7 @@ SUN_FROM_MIN, SUN_MIN, LAST_MIN = 8, 60, 110
 DUSK_S = 60.0 * (SUN_FROM_MIN + SUN_MIN)
 RESET_AT_S = 180.0       # the new board's motor is no longer taken as hot then
 HEAT_COOLS_S = 61        # of the board, behind the end: its newest rows are on flash
-OFF_S = 600.0            # a cut lasts
+MOST_START_FRAC = 0.6    # of a smaller tank's water when it is full
 
 Orders = tuple[tuple[float, int, int, int], ...]
 Faults = tuple[tuple[float, str], ...]
@@ -100,7 +100,8 @@ def lived(day: Day, demo: str = "") -> tuple[Journal, Clock]:
         board = f"{folder}/board"
         job = {"board": board, "rig_id": rig.rig_id, "settings_version": st.VERSION,
                "settings": settings}
-        twin = Twin({**rig.plant(), "upper.start_volume_m3": START_M3}, settings, _sun(),
+        start_m3 = min(START_M3, MOST_START_FRAC * rig.upper.full_volume_m3)
+        twin = Twin({**rig.plant(), "upper.start_volume_m3": start_m3}, settings, _sun(),
                     lambda: journal_of(job), [*day.faults, *press(RESET_AT_S, 3.0)], 1,
                     open_memory=lambda: RetainedFiles(board + "/rig"))
         anchors = {}

@@ -47,9 +47,9 @@ def gap(at_s: float, hours: float = WHOLE_H) -> Span:
                    period(hours), 0.0, remembers=False)
 
 
-def late(at_s: float, remembers: bool, hours: float = WHOLE_H) -> Span:
-    """Returns the same day of which nothing is known before a time [s since its begin]."""
-    return span_of(from_on(journal_of(JACKET, hours), at_s), clock(), load(),
+def late(at_s: float, remembers: bool, hours: float = WHOLE_H, faults=JACKET) -> Span:
+    """Returns such a day of which nothing is known before a time [s since its begin]."""
+    return span_of(from_on(journal_of(faults, hours), at_s), clock(), load(),
                    (BEGIN_S + at_s, period(hours)[1]), 0.0, remembers=remembers)
 
 
@@ -70,6 +70,7 @@ LOST: dict[str, Callable[[], Span]] = {
     "begins while it pumps": lambda: late(PUMPING_S - LOST_S, False),
     "begins while it pumps, remembered": lambda: late(PUMPING_S - LOST_S, True),
     "begins hot": lambda: late(PUMPING_S + 2 * LOST_S, True),
-    "begins lit": lambda: late(LIT_S, True),
+    "begins locked out, in the dark": lambda: late(LIT_S, True),
+    "begins lit": lambda: late(LIT_S, True, faults=()),
     "begins without a thermometer": blind,
 }

@@ -204,6 +204,8 @@ class Undecidable:
         # The record begins while something runs: how it came to is not in it.
         self.began = next((last for first, last in came.told["astray"]
                            if first <= span.begin + 1), span.begin)
+        first = span.time.runs[0]
+        self.first_change = -1 if span.time.starts[0].is_whole else first.last
 
     def of(self, event: Event) -> str:
         """Return the reason in words, "" for an event that is decided."""
@@ -219,6 +221,8 @@ class Undecidable:
             return "rows are missing there"
         if event.since <= self.began + self.tolerance:
             return "it lies in what ran when the record begins"
+        if event.since <= self.first_change:
+            return "what held the rig off when the record begins is not told"
         left = event.key[1] if event.key[0] == ev.STATE else None
         if tick < self.heat_known_from and (event.element == THERMAL or left in PUMPS):
             return "how warm the motor's thermal model was at the begin is not known"
