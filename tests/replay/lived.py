@@ -81,6 +81,15 @@ DAYS = {
     "cut after a trip": Day((), ((1500.0, "air-in-pump"), (1560.0, "power-cut"))),
 }
 
+# Of the rig with the fewest instruments: light comes by the button alone.
+FEWEST = {
+    "a day": Day(),
+    "pressed": Day((), presses(DUSK_S + 600.0)),
+    "cut": Day((), ((1500.0, "power-cut"),)),
+    "pump runs dry": Day((), ((1500.0, "air-in-pump"),)),
+    "lamps lost": Day((), (*presses(DUSK_S + 600.0), (DUSK_S + 900.0, "load-lost"))),
+}
+
 
 def _sun():
     poa = []
