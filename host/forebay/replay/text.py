@@ -1,5 +1,6 @@
 """A replay in a terminal, in 80 columns and without colour, and as a document."""
 
+import re
 import textwrap
 from datetime import tzinfo
 from typing import Any
@@ -16,6 +17,7 @@ from forebay.words.rig import SETTINGS
 WIDTH = 80
 MOST_SHOWN = 12          # events of a kind; all are in the document
 LABEL, COLUMN = 30, 12
+POINT = re.compile(r"_\d+_")     # in a setting's name: one of many of a curve
 CAUTION = ("A replay is no proof: it reads means of rows, and where the settings part from the"
            " record a model of the rig. Limits that guard people or the rig are not moved by it"
            " alone.")
@@ -49,9 +51,13 @@ def _tried(outcome):
     keys = [one.key for one in outcome.keys]
     found = ["Tried:", *_wrapped(one.words for one in outcome.keys)]
     # What only says such a key in another unit says nothing new.
-    more = [one.words for one in outcome.tried if one.keys not in [(key,) for key in keys]]
+    more = [one for one in outcome.tried if one.keys not in [(key,) for key in keys]]
+    curves = [one for one in more if POINT.search(one.name)]
     if more:
-        found += ["What follows from it on the board:", *_wrapped(more)]
+        found += ["What follows from it on the board:",
+                  *_wrapped(one.words for one in more if one not in curves)]
+    if curves:
+        found.append(f"  points of the light's curves: {len(curves)} (--json lists them)")
     return found if outcome.tried else [*found, "Nothing of it is a setting of the board."]
 
 
