@@ -4,8 +4,10 @@ import json
 import os
 import pty
 import select
+import signal
 import subprocess
 import sys
+import termios
 from pathlib import Path
 
 import pytest
@@ -14,6 +16,7 @@ from forebay import cli
 from forebay.exits import Exit
 from forebay.rig import load
 from forebay.shelf import Anchor, Shelf
+from forebay.words.rig import SETTINGS
 from tests.rehearse.serving import environment
 from tests.replay.played import BEGIN_S, PUMPING_S, segments_of
 
@@ -52,9 +55,12 @@ def test_the_document_tells_all_and_every_key_is_described(run, shelf):
     found = json.loads(out)
     part = PAGE.split("## forebay rehearse --replay SPAN --json")[1].split("\n## ")[0]
     keys = [*found, *found["figures"], *found["figures"]["up_L"], *found["again"][0],
-            *found["settings"][0]]
+            *found["settings"][0], *found["keys"][0]]
     assert [key for key in keys if f"`{key}`" not in part] == []
-    assert found["settings"] == [{"name": "trip_retries", "was": 3, "tried": 1}]
+    assert found["keys"] == [{"key": "limits.trip_retries", "unit": "", "was": 3, "tried": 1}]
+    assert found["settings"] == [{
+        "name": "trip_retries", "meaning": SETTINGS["trip_retries"],
+        "keys": ["limits.trip_retries"], "was": 3, "tried": 1}]
     assert found["wrong"] == found["undecidable"] == []
     assert len(found["again"]) == found["recorded_events"]
     # Under the settings tried the second trip locks out, two more do not come.
@@ -62,24 +68,54 @@ def test_the_document_tells_all_and_every_key_is_described(run, shelf):
     assert shelf.read_bytes() == before
 
 
-def test_on_a_terminal_it_fits_eighty_columns_and_tells_how_far_it_is(shelf):
+def on_terminal(shelf, temporary, until=b"", number=signal.SIGINT):
+    """Replays in a terminal of 80x24; interrupted by a signal once a text is shown.
+
+    Returns (text, exit code).
+    """
     near, far = pty.openpty()
+    termios.tcsetwinsize(far, (24, COLUMNS))
     arguments = [sys.executable, "-m", "forebay", "rehearse", "--shelf", str(shelf), "--replay",
                  SPAN, "--set", "limits.trip_retries=1"]
-    with subprocess.Popen(arguments, stdin=far, stdout=far, stderr=far,
-                          env=environment(COLUMNS=str(COLUMNS), LINES="24")) as process:
+    said = b""
+    with subprocess.Popen(arguments, stdin=far, stdout=far, stderr=far, env=environment(
+            COLUMNS=str(COLUMNS), LINES="24", TMPDIR=str(temporary))) as process:
         os.close(far)
-        said = b""
         while select.select([near], [], [], PATIENCE_S)[0]:
             try:
                 said += os.read(near, 4096)
             except OSError:
                 break      # it has ended
-        assert process.wait() == 0
-    text = said.decode()
+            if until and until in said:
+                until = b""
+                process.send_signal(number)
+        code = process.wait(PATIENCE_S)
+    os.close(near)
+    return said.decode(), code
+
+
+def test_on_a_terminal_it_fits_eighty_columns_and_tells_how_far_it_is(shelf, tmp_path):
+    text, code = on_terminal(shelf, tmp_path)
+    assert code == Exit.DONE
     assert "replay: " in text
+    assert "limits.trip_retries: 3 -> 1" in text
     assert "no longer:" in text
     assert max(len(line.rpartition("\r")[2]) for line in text.split("\r\n")) <= COLUMNS
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(("number", "code"), [
+    (signal.SIGINT, Exit.INTERRUPTED), (signal.SIGTERM, Exit.TERMINATED),
+    (signal.SIGKILL, -signal.SIGKILL)])
+def test_an_interrupted_replay_shows_nothing_and_leaves_the_shelf_as_it_was(
+        shelf, tmp_path, number, code):
+    before = {path.name: path.read_bytes() for path in shelf.parent.iterdir()}
+    text, ended = on_terminal(shelf, tmp_path, b"replay: ", number)
+    assert ended == code
+    assert "recorded" not in text            # no half of a comparison
+    assert {path.name: path.read_bytes() for path in shelf.parent.iterdir()} == before
+    if number != signal.SIGKILL:             # who is killed can tidy nothing up
+        assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize(("arguments", "said"), [

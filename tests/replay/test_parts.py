@@ -8,7 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
+from forebay.replay.comparing import Event, Undecidable
 from forebay.replay.engine.aligning import IN_STEP, LATE, PARTED, SETTLING_TICKS, Alignment
+from forebay.replay.engine.edges import AT_EDGE, BELOW, BEYOND, Edges
 from forebay.replay.engine.following import Line, Step, Within
 from forebay.replay.knots import Hold, held, in_order, value_at, without_glitches
 from forebay.replay.sound import refuse_unsound
@@ -17,6 +19,7 @@ from forebay.shelf.decode import decode
 from forebay.shelf.rows import Rows
 from keeper import events as ev
 from keeper import modes
+from keeper.protection import derived as dv
 from keeper.protection import elements as el
 
 ROW_TICKS = [600 if state == modes.STANDSTILL else 100 for state in range(len(modes.STATES))]
@@ -139,3 +142,34 @@ def test_what_no_keeper_writes_is_not_replayed(given, said):
     """A simulation that was given it ended by itself, or would have run for years."""
     with pytest.raises(ReplayError, match=f"cannot be replayed: .*{said}"):
         refused(**given)
+
+
+@pytest.mark.parametrize(("gaps_mm", "kinds"), [
+    ([0, 22], [BELOW]), ([0, 23, 25, 26, 27], [BELOW, AT_EDGE]),
+    ([0, 26, 28, 26, 0], [BELOW, AT_EDGE, BEYOND, AT_EDGE, BELOW])])
+def test_what_two_levels_tell_is_at_its_limit_within_a_millimetre_of_each(gaps_mm, kinds):
+    """3-VOL used to come of 26 mm where the record had 25, by the first millimetre of a level."""
+    row = (el.number("3-VOL") - 1, dv.LEVEL_GAP, 1, 25, 25, 0)
+    keeper: Any = SimpleNamespace(values=[0] * dv.VALUES, core=SimpleNamespace(
+        protection=SimpleNamespace(rows=[row])))
+    edges = Edges()
+    for tick, gap_mm in enumerate(gaps_mm):
+        keeper.values[dv.LEVEL_GAP] = gap_mm
+        edges.look(tick, keeper)
+    assert edges.found[el.number("3-VOL")][1] == kinds
+
+
+@pytest.mark.parametrize(("kinds", "why"), [
+    ([BELOW, AT_EDGE], "its level is no further"), ([BELOW, AT_EDGE, BEYOND], ""), ([BELOW], "")])
+def test_an_element_that_came_no_further_than_the_edge_is_undecided(kinds, why):
+    number = el.number("3-VOL")
+    event = Event(5000, (ev.ACTED, number), number, 7000, 600, 4900)
+    journal: Any = SimpleNamespace(events=np.zeros(0, [("code", int)]))
+    time: Any = SimpleNamespace(event=np.zeros(0, int), gaps=[], runs=[SimpleNamespace(last=9)],
+                                starts=[SimpleNamespace(is_whole=True)])
+    days: Any = SimpleNamespace(begin=0, journal=journal, time=time,
+                                waves=SimpleNamespace(spells=[]))
+    ticks = [0, 4900, 4990][:len(kinds)]
+    came: Any = SimpleNamespace(told={"edges": [(number, (ticks, kinds))], "astray": []})
+    assert Undecidable(days, came, 100, True).of(event).startswith(why)
+    assert bool(Undecidable(days, came, 100, True).of(event)) == bool(why)

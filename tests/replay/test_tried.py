@@ -18,6 +18,9 @@ from forebay.replay.trying import ReplayError, changes, with_set
 from forebay.rig import load
 from forebay.rig.loading import RigError
 from keeper import channels as ch
+from keeper.clock import PERIOD_MS
+from keeper.protection import elements
+from tests.replay.limits import limits
 from tests.replay.played import PUMPING_S, span
 
 HOURS, LIT_H = 2.5, 4.5
@@ -75,6 +78,10 @@ def test_a_higher_limit_does_not_trip_and_says_from_when_on_that_is_modelled():
     said = " ".join(notes(found, UTC))
     assert "not recorded but modelled" in said
     assert "pumping goes on where the record left it: trip" in said
+    # What was tried is told by the key that was given, with its unit.
+    told = "\n".join(lines(found, UTC))
+    assert "motor.trip_temperature: 55 degC -> 62 degC" in told
+    assert "thermal_base" not in told
 
 
 def test_a_limit_that_the_day_never_reached_changes_nothing():
@@ -85,6 +92,39 @@ def test_a_limit_that_the_day_never_reached_changes_nothing():
     assert not found.shifted
     assert found.now == found.same
     assert found.came.told["parted"] == []
+
+
+@functools.cache
+def ends(element):
+    """Returns (the least, the greatest) that the rig's checks let a limit of an element be."""
+    found = [one for one in limits(load(), (element,)) if "delay" not in one.name]
+    return min(found, key=lambda one: one.tried), max(found, key=lambda one: one.tried)
+
+
+def test_a_limit_raised_above_all_that_was_read_makes_its_element_act_and_nothing_else():
+    most = ends("23-CLD")[1]
+    found = outcome(most.pair)
+    water_mdegC = found.span.journal.rows.si(ch.WATER_MDEGC).max() * 1e3
+    assert most.tried > water_mdegC
+    assert [one.words for one in found.apart.new] == ["23-CLD acted"]
+    assert found.apart.gone == found.shifted == []
+    begin, delay_ticks = found.span.begin, elements.COLD_MS // PERIOD_MS
+    assert found.apart.new[0].tick == pytest.approx(begin + delay_ticks, abs=TICKS_PER_S)
+
+
+def test_a_limit_lowered_below_all_that_was_read_changes_nothing():
+    least = ends("27-SUP")[0]
+    found = outcome(least.pair)
+    assert least.tried < found.span.journal.rows.si(ch.SUPPLY_MV).min() * 1e3
+    assert found.apart.gone == found.apart.new == found.shifted == []
+
+
+def test_of_every_element_a_key_moves_its_limit_both_ways_or_as_far_as_it_may():
+    # Found in the table, so that a row that is added is tried too (tests.bench.replay limits).
+    found = list(limits(load(), ("26-MOT", "23-WTR")))
+    assert {(one.name, one.tried > one.was) for one in found} == {
+        ("motor_trip_mdegC", False), ("motor_trip_mdegC", True), ("motor_delay_ms", False),
+        ("motor_delay_ms", True), ("freeze_mdegC", False), ("freeze_mdegC", True)}
 
 
 def test_fewer_retries_lock_out_sooner_and_change_nothing_before():

@@ -26,8 +26,9 @@ from forebay.replay.comparing import (
 )
 from forebay.replay.figures import figures_of
 from forebay.replay.jobs import Came, Span
+from forebay.replay.ordered import Untold
 from forebay.replay.timeline import DS_PER_S
-from forebay.replay.trying import Change, ReplayError, changes
+from forebay.replay.trying import Change, KeyChange, ReplayError, changes, keys_changed
 from forebay.rig import Rig
 from forebay.shelf import Shelf
 from forebay.shelf.local import day_of, moment_of
@@ -47,12 +48,14 @@ MOVED_TICKS = 1800 * DS_PER_S   # beyond, an event is another one; a guess
 class Outcome(NamedTuple):
     """What a replay found.
 
-    again: of the record by a replay under its own settings; apart: what the tried settings
+    keys: of the description that are tried; tried: the board's settings that follow; again: of
+    the record by a replay under its own settings; apart: what the tried settings
     change against that; was, again_figures, now: figures by key; parted: where and why the tried
     keeper parted from the record, as the simulation's process tells it.
     """
 
     span: Span
+    keys: list[KeyChange]
     tried: list[Change]
     again: Fidelity
     recorded: list[Event]
@@ -64,6 +67,11 @@ class Outcome(NamedTuple):
     base: Came
     came: Came
     knows_heat: bool
+
+    @property
+    def untold(self) -> list[Untold]:
+        """Orders in the span of which the journal does not tell all."""
+        return self.span.ordered.after(self.span.begin).untold
 
 
 def period_of_span(shelf: Shelf, rig: Rig, rig_id: int, text: str, zone: tzinfo
@@ -134,14 +142,15 @@ def replayed(span: Span, tried_rig: Rig, progress: Callable[[float, float], None
 
     values, knows_heat = jobs.retained_before(span, python, part(0, span.time.begin))
     common: dict[str, Any] = {"retained": values,
-                              "heat": None if knows_heat else jobs.hot_heat()}
+                              "heat": None if knows_heat else jobs.heat_at_begin(span)}
     base = jobs.ran(jobs.job_of(span, span.settings, **common), part(1, span.begin), python)
-    deeds = sorted([*jobs.deeds_of(span), *map(tuple, base.told["found"])])
+    deeds = sorted([*span.ordered.after(span.begin).deeds, *map(tuple, base.told["found"])])
     came = base if not tried else jobs.ran(jobs.job_of(
         span, settings, deeds=deeds, finds_wishes=False, setpoints=base.told["setpoints"],
-        loose=False, unsure=_unsure(base),         **common), part(2, span.begin), python)
+        loose=False, unsure=_unsure(base), **common), part(2, span.begin), python)
     progress(hours[1], hours[1])
-    return _outcome(span, tried, settings, base, came, knows_heat)
+    return _outcome(span, keys_changed(span.rig, tried_rig), tried, settings, base, came,
+                    knows_heat)
 
 
 def _unsure(base):
@@ -149,8 +158,8 @@ def _unsure(base):
     return [(first - UNSURE_TICKS, last + UNSURE_TICKS) for first, last in base.told["astray"]]
 
 
-def _outcome(span, tried, settings, base, came, knows_heat):
-    again, _ = fidelity(span, base)
+def _outcome(span, keys, tried, settings, base, came, knows_heat):
+    again, _ = fidelity(span, base, knows_heat)
     recorded = events_of(span.journal, span.time.event, span.time, span.settings,
                          span.begin + 1, span.end)
     before, after = (replayed_events(span, base, span.settings),
@@ -161,7 +170,7 @@ def _outcome(span, tried, settings, base, came, knows_heat):
     inside = (span.time.row_last > span.begin) & (span.time.row_last <= span.end)
     values = span.rig.plant()
     return Outcome(
-        span, tried, again, recorded, apart, shifted,
+        span, keys, tried, again, recorded, apart, shifted,
         figures_of(rows.take(np.flatnonzero(inside)), recorded, values, span.settings),
         figures_of(base.journal.rows, before, values, span.settings),
         figures_of(came.journal.rows, after, values, settings), base, came, knows_heat)

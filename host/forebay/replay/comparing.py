@@ -9,7 +9,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from forebay.replay.jobs import Came, Span
+from forebay.replay.engine.edges import AT_EDGE, BELOW
+from forebay.replay.jobs import Came, Span, heat_known_from
 from forebay.replay.spells import recurring, spells_of
 from forebay.replay.timeline import DS_PER_S, Timeline
 from forebay.words.operation import CAUSES, EVENTS, STATES
@@ -24,12 +25,14 @@ COMPARED = (ev.STATE, ev.ACTED, ev.LET_GO, ev.LOCKOUT, ev.LOCKOUT_RESET, ev.HELD
 ROWS = 2                 # that a cause must last for
 SETTLING_TICKS = 300     # a keeper that begins shuts its valve first
 SAME_TICKS = 2 * DS_PER_S
+PUMPS = (modes.TRIAL, modes.PUMPING)
+THERMAL = el.number("49-MOT")
 
 
 class Event(NamedTuple):
     """An event: its tick, what it is, its element or None, for how long its cause lasted.
 
-    row: ticks of a row of the state that it came in.
+    row: ticks of a row of the state that it came in; since: tick from which its cause lasted.
     """
 
     tick: int
@@ -37,6 +40,7 @@ class Event(NamedTuple):
     element: int | None
     lasts: int
     row: int
+    since: int
 
     @property
     def is_decidable(self) -> bool:
@@ -82,33 +86,37 @@ def events_of(journal, event_ticks, time: Timeline, settings, first: int, last: 
         tick, code = int(event_ticks[place]), int(one["code"])
         left = int(one["argument"]) if code == ev.STATE else int(one["state"])
         row = standing if left == modes.STANDSTILL else running
-        lasts, element = _lasts(one, tick, code, spells, states, last)
+        since, lasts, element = _lasts(one, tick, code, spells, states, last)
         key = (code, int(one["argument"]))
         if code == ev.STATE:
             key += (int(one["argument2"]),)
-        found.append(Event(tick, key, element, lasts, row))
+        found.append(Event(tick, key, element, lasts, row, since))
     return sorted(found, key=lambda one: one.tick)
 
 
 def _lasts(one, tick, code, spells, states, last):
-    """Return (ticks for which an event's cause lasted, the element that it is of)."""
+    """Return (tick from which an event's cause lasted, for how long, the element it is of)."""
     argument = int(one["argument"])
     if code in (ev.ACTED, ev.LET_GO, ev.LOCKOUT):
         mine = [spell for spell in spells if spell.number == argument
                 and spell.acted - SAME_TICKS <= tick <= spell.let_go + SAME_TICKS]
-        return max([spell.end - spell.begin for spell in mine], default=0), argument
+        return *_longest(mine, tick), argument
     if code == ev.READING_BAD:
-        mine = [spell for spell in spells if spell.acted == tick]
-        return max([spell.end - spell.begin for spell in mine], default=0), None
+        return *_longest([spell for spell in spells if spell.acted == tick], tick), None
     if code == ev.STATE and int(one["argument2"]) in (modes.TRIPPED, modes.STOPPED):
         mine = [spell for spell in spells if spell.begin <= tick <= spell.end + SAME_TICKS
                 and el.judged(spell.number - 1, el.J_ACTION) >= el.STOP]
         near = [spell for spell in mine if abs(spell.acted - tick) <= SAME_TICKS] or mine
-        return (max([spell.end - spell.begin for spell in near], default=0),
-                near[0].number if near else None)
+        return *_longest(near, tick), near[0].number if near else None
     # A change that no element made is due to what goes on: until the next change.
     after = [at for at, _ in states if at > tick]
-    return (after[0] if after else last) - tick, None
+    return tick, (after[0] if after else last) - tick, None
+
+
+def _longest(spells, tick):
+    """Return (begin, ticks) of the longest of some spells; of none, that nothing lasted."""
+    return max(((spell.begin, spell.end - spell.begin) for spell in spells),
+               key=lambda one: one[1], default=(tick, 0))
 
 
 def matched(one: list[Event], other: list[Event], tolerance_ticks: int) -> Matched:
@@ -131,21 +139,38 @@ def matched(one: list[Event], other: list[Event], tolerance_ticks: int) -> Match
     return Matched(pairs, gone, new)
 
 
+class Undecided(NamedTuple):
+    """An event that came in one of two runs only, and why the record does not decide it."""
+
+    event: Event
+    why: str
+
+
 class Fidelity(NamedTuple):
     """How well a replay under unchanged settings gives the record again.
 
-    swapped: pairs of events that came in the other order, though more than a row lay between.
+    gone, new: of `wrong`, what the record has and what it lacks; swapped: pairs of events that
+    came in the other order, though more than a row lay between.
     """
 
     recorded: int
     reproduced: list[Event]
-    undecidable: list[Event]
-    wrong: list[Event]
+    undecidable: list[Undecided]
+    gone: list[Event]
+    new: list[Event]
     swapped: list[tuple[Event, Event]]
 
+    @property
+    def wrong(self) -> list[Event]:
+        """Events that the record decides, and that are in one of both only."""
+        return sorted([*self.gone, *self.new])
 
-def fidelity(span: Span, came: Came) -> tuple[Fidelity, Matched]:
-    """Return how the replay of a span under its own settings fits the record."""
+
+def fidelity(span: Span, came: Came, knows_heat: bool = True) -> tuple[Fidelity, Matched]:
+    """Return how the replay of a span under its own settings fits the record.
+
+    knows_heat: how warm the motor's thermal model was at the begin is known.
+    """
     tolerance = ROWS * span.settings[st.index("row_standstill_s")] * DS_PER_S
     recorded = events_of(span.journal, span.time.event, span.time, span.settings,
                          span.begin + 1, span.end)
@@ -154,15 +179,66 @@ def fidelity(span: Span, came: Came) -> tuple[Fidelity, Matched]:
     recorded = [one for one in recorded if one.tick > starts]
     played = [one for one in played if one.tick > starts]
     found = matched(recorded, played, tolerance)
-    swapped = _swapped(found.pairs)
-    unsure = recurring(span.journal, span.time, span.waves.spells)
-    other = [*found.gone, *found.new]
-    is_told = [one.is_decidable and not any(first <= one.tick <= last for first, last in unsure)
-               for one in other]
-    wrong = [one for one, told in zip(other, is_told, strict=True) if told]
-    undecidable = [one for one, told in zip(other, is_told, strict=True) if not told]
-    return Fidelity(len(recorded), [one for one, _ in found.pairs],
-                    sorted(undecidable), sorted(wrong), swapped), found
+    is_warmer = any(one.element == THERMAL for one in [*found.gone, *found.new])
+    why = Undecidable(span, came, tolerance, knows_heat or not is_warmer)
+    gone, new = ([(one, why.of(one)) for one in events] for events in (found.gone, found.new))
+    return Fidelity(
+        len(recorded), [one for one, _ in found.pairs],
+        sorted(Undecided(one, said) for one, said in [*gone, *new] if said),
+        [one for one, said in gone if not said], [one for one, said in new if not said],
+        _swapped(found.pairs)), found
+
+
+class Undecidable:
+    """Why means of rows do not decide an event of a span."""
+
+    def __init__(self, span: Span, came: Came, tolerance_ticks: int, knows_heat: bool):
+        """Take a span, what came of it again, by how much an event may be off in time, and
+        whether the motor's heat at the begin is known.
+        """
+        self.span = span
+        self.heat_known_from = span.begin if knows_heat else heat_known_from(span)
+        self.tolerance = tolerance_ticks
+        self.recurs = recurring(span.journal, span.time, span.waves.spells)
+        self.edges = dict(came.told["edges"])
+        # The record begins while something runs: how it came to is not in it.
+        self.began = next((last for first, last in came.told["astray"]
+                           if first <= span.begin + 1), span.begin)
+        first = span.time.runs[0]
+        self.first_change = -1 if span.time.starts[0].is_whole else first.last
+
+    def of(self, event: Event) -> str:
+        """Return the reason in words, "" for an event that is decided."""
+        tick = event.tick
+        if not event.is_decidable:
+            return "its cause lasted for less than two rows"
+        # With an element that comes and goes so do the changes of state that it makes.
+        if any(first <= tick <= last and event.element in (number, None)
+               for number, first, last in self.recurs):
+            return "it recurs, and after a few times is only counted"
+        if any(first - self.tolerance <= tick <= last + self.tolerance
+               for first, last in self.span.time.gaps):
+            return "rows are missing there"
+        if event.since <= self.began + self.tolerance:
+            return "it lies in what ran when the record begins"
+        if event.since <= self.first_change:
+            return "what held the rig off when the record begins is not told"
+        left = event.key[1] if event.key[0] == ev.STATE else None
+        if tick < self.heat_known_from and (event.element == THERMAL or left in PUMPS):
+            return "how warm the motor's thermal model was at the begin is not known"
+        if self._is_at_edge(event):
+            return "its level is no further from the limit than levels are read to"
+        return ""
+
+    def _is_at_edge(self, event):
+        """Return whether what an element judges came to its limit and not surely beyond."""
+        if event.element is None or event.element not in self.edges:
+            return False
+        ticks, kinds = self.edges[event.element]
+        first, last = event.since - self.tolerance, event.since + event.lasts + self.tolerance
+        begin = max(0, int(np.searchsorted(ticks, first, side="right")) - 1)
+        return max(kinds[begin:int(np.searchsorted(ticks, last, side="right"))],
+                   default=BELOW) == AT_EDGE
 
 
 def replayed_events(span: Span, came: Came, settings) -> list[Event]:

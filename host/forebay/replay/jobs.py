@@ -10,6 +10,7 @@ import numpy as np
 from forebay.expected.conditions import Conditions, conditions_of
 from forebay.rehearse.process import AUTO, Stage
 from forebay.rehearse.stage import GO_ON
+from forebay.replay.ordered import Ordered, ordered, planned_of
 from forebay.replay.sound import refuse_unsound
 from forebay.replay.timeline import DS_PER_S, Timeline, timeline_of
 from forebay.replay.waves import Waves
@@ -21,12 +22,11 @@ from keeper import channels as ch
 from keeper import events as ev
 from keeper import modes
 from keeper import settings as st
-from keeper.operation import orders
 from keeper.protection import derived as dv
 from keeper.protection import elements as el
+from keeper.retained import FIXED
 
 MINUTE_TICKS = 600
-SECONDS_OF_DAY = 86400
 CALM_TICKS = 60 * DS_PER_S       # of standing before a replay begins
 BRIGHT_TICKS = 900 * DS_PER_S    # of daylight behind it: the night must be seen to begin
 TAUS_KNOWN = 5                   # of the motor's time constant: then its heat is known
@@ -38,7 +38,7 @@ class Span(NamedTuple):
     """A recorded span, ready to be replayed.
 
     begin, end: ticks from which and up to which it is told; conditions: what was not the rig's
-    doing; settings: those it was recorded under.
+    doing; settings: those it was recorded under; ordered: what a person ordered.
     """
 
     journal: Journal
@@ -50,6 +50,7 @@ class Span(NamedTuple):
     end: int
     remembers: bool
     rig: Rig
+    ordered: Ordered
 
 
 class Came(NamedTuple):
@@ -80,7 +81,8 @@ def span_of(journal: Journal, clock: Clock, rig: Rig, period: tuple[float, float
     from_s = time.utc_s(time.begin)
     whole_min = -(-(time.utc_s(end) - from_s) // 60.0) + 1.0
     conditions = conditions_of(part, clock, rig, (from_s, from_s + 60.0 * whole_min), track)
-    return Span(part, time, waves, conditions, settings, begin, end, remembers, rig)
+    return Span(part, time, waves, conditions, settings, begin, end, remembers, rig,
+                ordered(part, time, settings))
 
 
 def _begin(time, waves, settings, wanted):
@@ -116,6 +118,7 @@ def record_of(span: Span) -> dict[str, Any]:
             "loop": waves.loop(), "still": waves.still(), "valve_off": waves.valve_off(),
             "runs": [tuple(run) for run in time.runs],
             "starts": [(one.first, one.last) for one in time.starts],
+            "planned": planned_of(span.journal, time),
             "locked": locked_of(span.journal, time), "acting": _holding(waves.spells)}
 
 
@@ -139,23 +142,6 @@ def locked_of(journal: Journal, time: Timeline) -> list[list[int]]:
     return [ticks, values]
 
 
-def deeds_of(span: Span) -> list[tuple[int, int, int, int]]:
-    """Return what a person ordered and the record tells wholly: (tick, order, a, b)."""
-    found = []
-    table, time = span.journal.events, span.time
-    for place in np.flatnonzero((time.event > span.begin) & (table["code"] == ev.ORDER)):
-        code, result = int(table["argument"][place]), int(table["argument2"][place])
-        tick = int(time.event[place])
-        if result != orders.DONE:
-            continue
-        if code == orders.RESET:
-            found.append((tick, code, 1, 0))
-        elif code == orders.CLOCK:
-            days, second = divmod(int(time.utc_s(tick)), SECONDS_OF_DAY)
-            found.append((tick, code, days, second))
-    return found
-
-
 def job_of(span: Span, settings: Sequence[int], **changed: Any) -> dict[str, Any]:
     """Return a replay's job as plain data, but for where its board's files lie."""
     conditions, time = span.conditions, span.time
@@ -172,8 +158,9 @@ def job_of(span: Span, settings: Sequence[int], **changed: Any) -> dict[str, Any
                 for rows in (sun.poa_W_m2, sun.cell_degC, sun.air_degC)],
             "sun_tick": sun_tick + MINUTE_TICKS // 2 - MINUTE_TICKS, "both_m3":
                 values["lower.start_volume_m3"] + values["upper.start_volume_m3"],
-            "upper_m3": upper_m3, "wishes": wishes, "deeds": deeds_of(span), "setpoints": None,
-            "finds_wishes": True, "loose": True, "unsure": [],
+            "upper_m3": upper_m3, "wishes": wishes,
+            "deeds": span.ordered.after(changed.get("from_tick", span.begin)).deeds,
+            "setpoints": None, "finds_wishes": True, "loose": True, "unsure": [],
             "remembers": span.remembers,
             "from_tick": span.begin, "to_tick": span.end, "retained": None, "heat": None,
             "rig_id": settings[st.index("rig_id")], "settings_version": st.VERSION, **changed}
@@ -215,20 +202,67 @@ def retained_before(span: Span, python: str = AUTO,
                     progress: Callable[[float], None] | None = None):
     """Return what the keeper retained at the begin, by a run-in under its own settings.
 
-    None where the record begins with the first start of its board: nothing was before.
-    Returns (values or None, whether the motor's heat is known).
+    None where nothing was before; [] where the record begins with a new board that could read
+    nothing, and was locked out until somebody came.  Returns (values, whether the motor's heat
+    is known).
     """
     first = span.time.starts[0]
-    if span.begin <= first.first and first.is_whole and (first.boot == 1 or not span.remembers):
-        return None, True
+    is_new = first.is_whole and (first.boot == 1 or not span.remembers)
+    if span.begin <= first.first and is_new:
+        was_locked = locked_of(span.journal, span.time)[1][0]
+        return ([] if span.remembers and was_locked else None), True
     job = job_of(span, span.settings, from_tick=first.first, to_tick=span.begin,
                  finds_wishes=False)
-    values = ran(job, progress, python).told["retained"]
-    tau_ticks = span.settings[st.index("thermal_tau_s")] * DS_PER_S
-    known = first.is_whole or span.begin - first.first >= TAUS_KNOWN * tau_ticks
-    return values, known
+    values = _locked_as_told(span, ran(job, progress, python).told["retained"])
+    return values, is_new or span.begin - first.first >= _heat_lasts(span)
 
 
-def hot_heat() -> int:
-    """Return the heat of a motor of which nothing is known: as hot as may be, yet not tripped."""
-    return int(HOT_FRAC * dv.Heat.FULL)
+def _heat_lasts(span):
+    """Return the ticks after which nothing is left of a heat that the motor began with."""
+    return TAUS_KNOWN * span.settings[st.index("thermal_tau_s")] * DS_PER_S
+
+
+def heat_known_from(span: Span) -> int:
+    """Return the tick from which the motor's heat is known, whatever it began with."""
+    return span.begin + _heat_lasts(span)
+
+
+def _locked_as_told(span, values):
+    """Return what is retained, locked out where the record tells it later by the reset."""
+    locked = locked_of(span.journal, span.time)
+    at = int(np.searchsorted(locked[0], span.begin, side="right")) - 1
+    place = 1 + FIXED.index("lockout")
+    if locked[1][max(0, at)] and not values[place]:
+        table = span.journal.events
+        resets = np.flatnonzero((span.time.event > span.begin)
+                                & (table["code"] == ev.LOCKOUT_RESET))
+        values = list(values)
+        values[place] = el.BOTH
+        values[1 + FIXED.index("lockout_element")] = int(table["argument"][resets[0]]) if len(
+            resets) else el.NO_ELEMENT
+    return values
+
+
+def heat_at_begin(span: Span) -> int:
+    """Return the heat of a motor of which nothing is known: as hot as the record allows.
+
+    By the model's own form: so hot that the first 49-MOT of the record comes, or that none
+    came, by the current that was read; yet not tripped.
+    """
+    tau_s = span.settings[st.index("thermal_tau_s")]
+    base_mA = span.settings[st.index("thermal_base_mA")]
+    number = el.number("49-MOT")
+    acted = [one.acted for one in span.waves.spells if one.number == number
+             and one.acted > span.begin]
+    last = min([heat_known_from(span), span.end, *acted])
+    seconds = np.arange(1, max(2, (last - span.begin) // DS_PER_S))
+    ticks, amps = span.waves.channels()[ch.PUMP_MA]
+    share = np.interp(span.begin + seconds * DS_PER_S, ticks, amps) / base_mA
+    kept = tau_s / (tau_s + 1.0)
+    # Of what came in each second, what is left at the end of another: a running sum.
+    left = kept ** seconds
+    own = dv.Heat.FULL / (tau_s + 1.0) * left * np.cumsum(share * share / left)
+    most = (dv.Heat.FULL - own) / left
+    is_told = bool(acted) and last == acted[0]
+    heat = most[-1] + dv.HEAT_PER_PERMILLE / left[-1] if is_told else most.min()
+    return int(max(0.0, min(HOT_FRAC * dv.Heat.FULL, heat)))

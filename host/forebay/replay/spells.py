@@ -88,8 +88,9 @@ def untold(spells: list[Spell], time: Timeline, settings: list[int]) -> list[Spe
     return found
 
 
-def recurring(journal: Journal, time: Timeline, spells: list[Spell]) -> list[tuple[int, int]]:
-    """Return (from, to) in which something recurs that is only counted: no mean shows when.
+def recurring(journal: Journal, time: Timeline, spells: list[Spell]
+              ) -> list[tuple[int, int, int]]:
+    """Return (element, from, to) where one recurs that is only counted: no mean shows when.
 
     From the last time that it was told one by one until its last count, or the record's end.
     """
@@ -104,7 +105,7 @@ def recurring(journal: Journal, time: Timeline, spells: list[Spell]) -> list[tup
         before = [spell.acted for spell in spells
                   if spell.number == number and spell.acted < max(ticks)]
         quiet = max(ticks) + ev.QUIET_DS
-        found.append((before[-ev.FIRST_TOLD] if len(before) >= ev.FIRST_TOLD else min(
+        found.append((number, before[-ev.FIRST_TOLD] if len(before) >= ev.FIRST_TOLD else min(
             [*before, *ticks]), quiet))
     return found
 

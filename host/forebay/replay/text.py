@@ -1,5 +1,6 @@
 """A replay in a terminal, in 80 columns and without colour, and as a document."""
 
+import re
 import textwrap
 from datetime import tzinfo
 from typing import Any
@@ -10,24 +11,26 @@ from forebay.replay.figures import FIGURES
 from forebay.replay.timeline import DS_PER_S
 from forebay.shelf.local import iso_local, maybe_iso
 from forebay.words.measured import CHANNELS
-from forebay.words.operation import CAUSES, STATES
+from forebay.words.operation import CAUSES, ORDERS, STATES
+from forebay.words.rig import SETTINGS
 
 WIDTH = 80
 MOST_SHOWN = 12          # events of a kind; all are in the document
 LABEL, COLUMN = 30, 12
+POINT = re.compile(r"_\d+_")     # in a setting's name: one of many of a curve
 CAUTION = ("A replay is no proof: it reads means of rows, and where the settings part from the"
            " record a model of the rig. Limits that guard people or the rig are not moved by it"
            " alone.")
 
 
-def why(one: dict) -> str:
+def parted_by(one: dict) -> str:
     """Return in words how the keeper parted from the record, as the process told it."""
     was, state = STATES[one["meant"]].name, STATES[one["state"]].name
     if one["setpoint_mW"] is not None:
         return f"the light is held at {one['setpoint_mW'] / 1000:g} W"
     if was == state:
         return f"{was} goes on where the record left it: {CAUSES[one['cause']].name}"
-    return f"{state} begins where the record went on with {was}"
+    return f"{state} where the record has {was}"
 
 
 def lines(outcome: Outcome, zone: tzinfo) -> list[str]:
@@ -43,10 +46,24 @@ def lines(outcome: Outcome, zone: tzinfo) -> list[str]:
 
 
 def _tried(outcome):
-    if not outcome.tried:
+    if not outcome.keys:
         return ["No setting is changed: how well the record comes again."]
-    return ["What this changes of the board's settings (host/docs/protection.md has them):",
-            *(f"  {one.name}: {one.was} -> {one.tried}" for one in outcome.tried)]
+    keys = [one.key for one in outcome.keys]
+    found = ["Tried:", *_wrapped(one.words for one in outcome.keys)]
+    # What only says such a key in another unit says nothing new.
+    more = [one for one in outcome.tried if one.keys not in [(key,) for key in keys]]
+    curves = [one for one in more if POINT.search(one.name)]
+    if more:
+        found += ["What follows from it on the board:",
+                  *_wrapped(one.words for one in more if one not in curves)]
+    if curves:
+        found.append(f"  points of the light's curves: {len(curves)} (--json lists them)")
+    return found if outcome.tried else [*found, "Nothing of it is a setting of the board."]
+
+
+def _wrapped(texts):
+    return [line for text in texts for line in textwrap.wrap(
+        text, WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False)]
 
 
 def _again(outcome, zone):
@@ -55,9 +72,11 @@ def _again(outcome, zone):
     head = (f"Under its own settings {len(again.reproduced)} of {again.recorded} recorded events"
             " come again.")
     found = textwrap.wrap(head, WIDTH)
-    found += _listed("Not decided by means of rows, as their cause was short or recurred"
-                     " uncounted:", again.undecidable, outcome, zone)
-    found += _listed("Not as recorded, though their cause lasted:", again.wrong, outcome, zone)
+    for why in dict.fromkeys(one.why for one in again.undecidable):
+        found += _listed(f"Not decided, for {why}:", [
+            one.event for one in again.undecidable if one.why == why], outcome, zone)
+    found += _listed("Recorded, and did not come again:", again.gone, outcome, zone)
+    found += _listed("Came again, and is not recorded:", again.new, outcome, zone)
     return found
 
 
@@ -99,7 +118,9 @@ def _figures(outcome):
     columns = [("recorded", outcome.was), ("again", outcome.same)]
     if outcome.tried:
         columns.append(("tried", outcome.now))
-    found = [" " * LABEL + "".join(f"{name:>{COLUMN}}" for name, _ in columns)]
+    found = ["Recorded, replayed again under its own settings"
+             + (", and as tried:" if outcome.tried else ":"),
+             " " * LABEL + "".join(f"{name:>{COLUMN}}" for name, _ in columns)]
     for figure in FIGURES:
         shown = ["-" if values[figure.key] is None else f"{values[figure.key]:.{figure.digits}f}"
                  for _, values in columns]
@@ -113,9 +134,8 @@ def notes(outcome: Outcome, zone: tzinfo) -> list[str]:
     found = []
     for one in told["parted"]:
         if "doubt" in one:
-            found.append(f"From {_when(outcome, one['tick'], zone)} on not recorded but modelled,"
-                         f" for {why(one)}: the record does not tell what would have been."
-                         f"{_doubt(one['doubt'])}")
+            found.append(f"From {_when(outcome, one['tick'], zone)} on not recorded but modelled:"
+                         f" {parted_by(one)}.{_doubt(one['doubt'])}")
     for tick in told["returned"]:
         found.append(f"From {_when(outcome, tick, zone)} on by the record again: rig and record"
                      " stood alike.")
@@ -123,9 +143,12 @@ def notes(outcome: Outcome, zone: tzinfo) -> list[str]:
         at = told["parted"][-1]["tick"]
         found.append(f"Ends at {_when(outcome, at, zone)}: from there on it would have to be"
                      " modelled, and nothing tells the sun (no meter reads the panel).")
+    for one in outcome.untold:
+        found.append(f"Ordered at {_when(outcome, one.tick, zone)}: {ORDERS[one.code].name}."
+                     f" Its arguments are not in the journal: {one.why}.")
     if not outcome.knows_heat:
         found.append("How warm the motor's thermal model was at the begin is not known: taken"
-                     " as hot as may be.")
+                     " as hot as the record allows.")
     for first, last in span.time.gaps:
         if last > span.begin and first < span.end:
             found.append(f"Rows are missing from {_when(outcome, first, zone)} to"
@@ -159,11 +182,13 @@ def document(outcome: Outcome) -> dict[str, Any]:
         "rig": span.rig.rig.name,
         "begin_utc": maybe_iso(time.utc_s(span.begin)),
         "end_utc": maybe_iso(time.utc_s(span.end)),
-        "settings": [{"name": one.name, "was": one.was, "tried": one.tried}
-                     for one in outcome.tried],
+        "keys": [one._asdict() for one in outcome.keys],
+        "settings": [{"name": one.name, "meaning": SETTINGS[one.name], "keys": one.keys,
+                      "was": one.was, "tried": one.tried} for one in outcome.tried],
         "recorded_events": outcome.again.recorded,
         "again": [event(one) for one in outcome.again.reproduced],
-        "undecidable": [event(one) for one in outcome.again.undecidable],
+        "undecidable": [{**event(one.event), "why": one.why}
+                        for one in outcome.again.undecidable],
         "wrong": [event(one) for one in outcome.again.wrong],
         "no_longer": [event(one) for one in outcome.apart.gone],
         "newly": [event(one) for one in outcome.apart.new],
@@ -172,10 +197,12 @@ def document(outcome: Outcome) -> dict[str, Any]:
         "figures": {figure.key: {"recorded": outcome.was[figure.key],
                                  "again": outcome.same[figure.key],
                                  "tried": outcome.now[figure.key]} for figure in FIGURES},
-        "modelled": [{"from_utc": maybe_iso(time.utc_s(one["tick"])), "why": why(one),
+        "modelled": [{"from_utc": maybe_iso(time.utc_s(one["tick"])), "why": parted_by(one),
                       "carried": one["doubt"]} for one in told["parted"] if "doubt" in one],
         "by_record_again": [maybe_iso(time.utc_s(tick)) for tick in told["returned"]],
         "ended": told["ended"],
+        "untold_orders": [{"utc": maybe_iso(time.utc_s(one.tick)), "order": ORDERS[one.code].name,
+                           "why": one.why} for one in outcome.untold],
         "missing": [{"from_utc": maybe_iso(time.utc_s(first)),
                      "to_utc": maybe_iso(time.utc_s(last))} for first, last in time.gaps
                     if last > span.begin and first < span.end],

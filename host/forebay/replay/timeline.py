@@ -99,6 +99,8 @@ def timeline_of(journal: Journal, clock: Clock) -> Timeline:
         first_ds = int(rows.uptime_ds[mine][0]) - int(rows.scans[mine][0])
         last_ds = int(rows.uptime_ds[mine].max())
         own = events[_keys(events["generation"], events["boot"]) == key]
+        # A cut leaves events on flash that its last rows did not come to.
+        last_ds = max([last_ds, *own["uptime_ds"].tolist()])
         is_whole = bool((own["code"] == ev.BOOT).any())
         if is_whole:
             first_ds = 0
@@ -113,6 +115,7 @@ def timeline_of(journal: Journal, clock: Clock) -> Timeline:
     offsets = {(one.generation << 16 | one.boot): one.offset for one in starts}
     row_last = rows.uptime_ds.astype(np.int64) + np.array([offsets[key] for key in keys.tolist()])
     row_first, gaps = _firsts(rows, keys, row_last, {one.offset: one for one in starts}, offsets)
+    gaps = sorted([*gaps, *_unwritten(starts, keys, row_last, offsets)])
     event_keys = _keys(events["generation"], events["boot"])
     event = np.array([offsets.get(key, -1) for key in event_keys.tolist()], np.int64)
     event = np.where(event >= 0, event + events["uptime_ds"].astype(np.int64), -1)
@@ -142,6 +145,14 @@ def _firsts(rows, keys, row_last, by_offset, offsets):
                 gaps.append((begin, int(first[place]) - 1))
             first[place] = max(int(first[place]), begin)
     return first, gaps
+
+
+def _unwritten(starts, keys, row_last, offsets):
+    """Return (from, to) behind the last row of each boot, where a cut has taken some."""
+    for key, one in zip(offsets, starts, strict=True):
+        last = int(row_last[keys == key].max())
+        if one.last - last > ROW_MISSING:
+            yield last + 1, one.last
 
 
 def _runs(start, keys, rows, row_first, row_last, events, event):

@@ -10,16 +10,43 @@ from typing import Any, NamedTuple
 
 from forebay.errors import InputError
 from forebay.rig import Rig
+from forebay.rig.compiling import SOURCES
 from forebay.rig.loading import RigError, values_of
 from forebay.rig.recipes import is_figure
-from forebay.rig.schema import KEYS, PLACE_OF
+from forebay.rig.schema import KEYS, NAME_OF, PLACE_OF
+from forebay.showing import shown
+from forebay.si import UNITS
+from forebay.words.rig import SETTINGS
 from keeper import settings as st
 
 SHOWN_FIGURES = 4
+SHOWN_DIGITS = 5
 
 
 class ReplayError(InputError):
     """A span that cannot be replayed, or settings that cannot be tried on it."""
+
+
+class KeyChange(NamedTuple):
+    """A key of the description that is tried: its values [unit], None where it is absent."""
+
+    key: str
+    unit: str
+    was: Any
+    tried: Any
+
+    @property
+    def words(self) -> str:
+        """The change as people write it."""
+        return f"{self.key}: {self._shown(self.was)} -> {self._shown(self.tried)}"
+
+    def _shown(self, value):
+        if value is None:
+            return "absent"
+        if isinstance(value, list):
+            return ", ".join(self._shown(one) for one in value) or "none"
+        kind = KEYS[self.key]
+        return shown(value, kind.kind, digits=SHOWN_DIGITS) if kind.is_quantity else str(value)
 
 
 class Change(NamedTuple):
@@ -28,6 +55,28 @@ class Change(NamedTuple):
     name: str
     was: int
     tried: int
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The keys or sections of the description that it comes from."""
+        return tuple(NAME_OF.get(place, place) for place in SOURCES[self.name].keys)
+
+    @property
+    def words(self) -> str:
+        """What the board has it for, as it was and as it is tried, in SI or as it is counted."""
+        end = next((one for one in UNITS if self.name.endswith(one)), None)
+        if end is None:
+            return f"{SETTINGS[self.name]}: {self.was} -> {self.tried}"
+        unit = UNITS[end]
+        was, tried = (f"{one * unit.factor:.6g}" for one in (self.was, self.tried))
+        return f"{SETTINGS[self.name]}: {was} -> {tried} {unit.text}".removesuffix(" -")
+
+
+def keys_changed(rig: Rig, tried: Rig) -> list[KeyChange]:
+    """Return the keys of the description that differ, in its order."""
+    was, new = rig.plant(), tried.plant()
+    return [KeyChange(key, one.unit, was.get(PLACE_OF[key]), new.get(PLACE_OF[key]))
+            for key, one in KEYS.items() if was.get(PLACE_OF[key]) != new.get(PLACE_OF[key])]
 
 
 def with_set(rig: Rig, pairs: tuple[str, ...]) -> Rig:

@@ -130,6 +130,8 @@ class Waves:
                 inside &= spill <= MOST_SPILL
             mine = list(zip(ticks[inside].tolist(), means[inside].tolist(), strict=True))
             last = self.seen(place, run.last)
+            if place == ch.VALVE_PERMILLE and run in self._shuts_at_start():
+                mine = mine[-1:]     # it shuts within a row, and reads a little open still
             if not mine and not np.isfinite(last):
                 continue
             if not np.isfinite(last) and place == ch.FLOW_UP and run.cause == modes.WATER_SEEN:
@@ -292,9 +294,21 @@ class Waves:
                 for spell in self.spells if spell.number == stuck]
 
     def valve_off(self) -> list[tuple[int, int]]:
-        """Return (from, to) where the valve did not stand where it was told to."""
+        """Return (from, to) where the valve did not stand where it was told to, nor read so.
+
+        Nor does it after a start: where a cut left it, until it is pressed shut and its zero is
+        learnt.
+        """
         numbers = [el.number(name) for name in ("48-VLV", "33-VLV", "33-SHT")]
-        return [(spell.begin, spell.let_go) for spell in self.spells if spell.number in numbers]
+        return [(spell.begin, spell.let_go) for spell in self.spells
+                if spell.number in numbers] + [
+            (run.first, run.last) for run in self._shuts_at_start()]
+
+    def _shuts_at_start(self):
+        """Return the runs in which a board that has started shuts its valve."""
+        firsts = {one.first for one in self.time.starts if one.is_whole}
+        return [run for run in self.time.runs
+                if run.first in firsts and run.state == modes.CLOSING]
 
 
 def _reason(why, place, tick):

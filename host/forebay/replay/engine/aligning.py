@@ -16,10 +16,13 @@ class Alignment:
     whether it is no longer followed; slips, [(tick, scans of the keeper so far)] at each leap.
     """
 
-    def __init__(self, runs, tick, row_ticks):
+    def __init__(self, runs, tick, row_ticks, last=None):
         """Take the runs (first, last, state, cause), the first tick, and a row's ticks by state.
+
+        last: the tick at which the board went off, so that no change ends its last run.
         """
         self.runs = runs
+        self.last = last
         self.tick = tick
         self.row_ticks = row_ticks
         self.place = 0
@@ -53,7 +56,7 @@ class Alignment:
     def go_on(self, state):
         """Take the keeper's state after a scan at `tick`; return IN_STEP, LATE or PARTED."""
         run = self.run
-        is_end = self.tick >= run[1]
+        is_end = self.tick >= run[1] and run[1] != self.last
         expected = self.runs[self.place + 1][2] if is_end and self.place + 1 < len(
             self.runs) else run[2]
         if state == expected:

@@ -14,6 +14,8 @@ from keeper.clock import PERIOD_S
 # What only reads something while its side runs.
 PUMP = (ch.PUMP_MA, ch.PULSES_UP)
 LIGHT = (ch.GENERATOR_MV, ch.GENERATOR_MA, ch.LAMP_MA, ch.PULSES_DOWN)
+# A short press, and the pause behind it.
+PRESS_SCANS, LET_GO_SCANS = 4, 2
 
 
 class Board:
@@ -31,6 +33,8 @@ class Board:
         self.position = 0.0       # of a valve that does as it is told [-]
         self.hottest = ch.INVALID
         self.astray = False       # the record is followed out of step
+        self.hidden = []          # places that the first scan cannot trust
+        self.press_scans = 0      # for which somebody still presses and lets go, again and again
         self.outputs = [0] * len(ch.OUTPUTS)
         self.in_step = {PUMP: [0] * ch.READ, LIGHT: [0] * ch.READ}   # what was read last
 
@@ -47,8 +51,18 @@ class Board:
                 self.position = min(1.0, max(0.0, values[ch.VALVE_PERMILLE] * 1e-3))
             elif values[ch.VALVE_PERMILLE] > ch.INVALID + ch.CLIPPED + 2:
                 values[ch.VALVE_PERMILLE] = int(self.position * 1000.0 + 0.5)
+        for place in self.hidden:
+            values[place] = ch.INVALID + ch.OUT_OF_RANGE
+        self.hidden = []
+        if self.press_scans:
+            values[ch.BUTTON] = 1 if self.press_scans % PRESS_SCANS > LET_GO_SCANS else 0
+            self.press_scans -= 1
         if values[ch.MOTOR_MDEGC] > self.hottest:
             self.hottest = values[ch.MOTOR_MDEGC]
+
+    def press(self, times):
+        """Let somebody press the button shortly, as often as `times` [-]."""
+        self.press_scans += times * PRESS_SCANS
 
     def keep(self, values, state):
         """Keep what a side reads while it runs in step."""

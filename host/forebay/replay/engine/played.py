@@ -9,13 +9,16 @@ Runs on any Python from 3.9.
 from forebay.rehearse.stage import STOP, journal_of, totals
 from forebay.replay.engine.aligning import IN_STEP, LATE, PARTED, Alignment
 from forebay.replay.engine.board import Board
+from forebay.replay.engine.edges import EVERY_SCANS, Edges
 from forebay.replay.engine.following import Readings, Step, Within
 from forebay.replay.engine.modelled import Modelled
-from forebay.replay.engine.wished import wished
+from forebay.replay.engine.wished import PRESS, brightened, wished
 from keeper import channels as ch
 from keeper import modes
 from keeper.clock import PERIOD_MS, TICKS_MASK
 from keeper.keeper import Keeper
+from keeper.protection import elements as el
+from keeper.protection.elements import HELD_BY_VALUE
 from keeper.retained import FIXED
 
 TOLD_EVERY = 36000        # scans: an hour
@@ -24,6 +27,8 @@ SETPOINT_FRAC = 0.02      # another light than the record's
 SETTLED = 300             # scans for which a setpoint must differ: plans are made anew
 LOOK_SCANS = 100          # between two looks whether the record can take over again
 FOR_EVER = 1 << 40
+THERMAL = el.number("49-MOT")
+RUNS = (modes.TRIAL, modes.PUMPING, modes.RUNNING)
 
 
 class Memory:
@@ -58,6 +63,7 @@ class Replay:
         self.acting = {number: Within(spans) for number, spans in job["record"]["acting"]}
         self.deeds = [tuple(one) for one in job["deeds"]]
         self.finds = job["finds_wishes"]
+        self.planned = [tuple(one) for one in job["record"]["planned"]]
         # Where it parted from the record under the record's own settings as well.
         self.unsure = Within(job["unsure"])
         self.settled_from = None
@@ -67,6 +73,7 @@ class Replay:
         self.board = Board(job, self.readings)
         self.map, self.parted, self.returned = [], [], []
         self.setpoints = [[], []]
+        self.edges = Edges()
         self.ended = None         # why it could not go on, None = it did
         self.retained = job["retained"]
         self.scans = 0
@@ -90,16 +97,54 @@ class Replay:
         return self._came()
 
     def _boot(self, tick, count):
-        memory = Memory(self.retained) if self.retained else None
+        memory = None if self.retained is None else Memory(self.retained)
         if count and not self.job["remembers"]:
             memory = None
+        self.heat = None          # of the motor, that it takes up after its first scan
+        if memory and tick > self.job["record"]["starts"][count][0]:
+            self._take_up(memory, tick)
         self.keeper = Keeper(self.job["settings"], self.board, journal_of(self.job), memory)
-        self.align = Alignment(self.runs, tick, self.job["record"]["row_ticks"])
+        self.align = Alignment(self.runs, tick, self.job["record"]["row_ticks"],
+                               self.job["record"]["starts"][count][1])
+        self.board.astray = False
+        self._settle(tick)
         self.now = 0
         self.still = 0
         self.otherwise = 0   # scans in a row for which the light has another setpoint
         self.expected = None
         self.wished_at = -1
+
+    def _take_up(self, memory, tick):
+        """Begin amid a run of the board: what did not hold a side off there does not here.
+
+        A board that starts takes what has not come back below its reset for acting.
+        """
+        spared = [number for number in HELD_BY_VALUE if not self.acting[number].at(tick)]
+        self.board.hidden = [place for place in [el.judged(number - 1, el.J_VALUE)
+                                                 for number in spared] if place < ch.COLUMNS]
+        if THERMAL in spared and memory.values:
+            place = 1 + FIXED.index("heat")
+            self.heat = memory.values[place]
+            memory.values = list(memory.values)
+            memory.values[place] = 0
+
+    def _settle(self, tick):
+        """A record that begins while a side runs is followed out of step until this one runs.
+
+        A keeper begins at rest: what runs without its doing would be a welded switch to it.
+        """
+        state = self.align.run[2]
+        if state in RUNS:
+            self.readings.fill(self.keeper.values, tick)
+            self.board.keep(self.keeper.values, modes.RUNNING if state == modes.RUNNING
+                            else modes.PUMPING)
+            self._go_astray(tick)
+
+    def _go_astray(self, tick):
+        """From a tick on the record is what was: it is followed until both stand alike again."""
+        self.align.settling = FOR_EVER
+        self.settled_from = tick
+        self.board.astray = True
 
     def _scan(self):
         keeper, align, board = self.keeper, self.align, self.board
@@ -111,8 +156,13 @@ class Replay:
         self.now += 1
         now_ms = self.now * PERIOD_MS & TICKS_MASK
         keeper.scan(now_ms)
+        if self.heat is not None:
+            keeper.core.derived.heat.heat = self.heat
+            self.heat = None
         keeper.slack(now_ms)
         self.scans += 1
+        if self.scans % EVERY_SCANS == 0:
+            self.edges.look(align.tick, keeper)
         state = keeper.state
         self.still = self.still + 1 if state == modes.STANDSTILL else 0
         if board.model:
@@ -127,8 +177,10 @@ class Replay:
             board.astray = False
         if verdict == IN_STEP and not align.settling and state in (modes.PUMPING, modes.RUNNING):
             board.keep(keeper.values, state)
-        if verdict == LATE and self.finds:
-            self._wish(at)
+        if self.finds:
+            self._look_at_light(at)
+            if verdict == LATE:
+                self._wish(at)
         if verdict == PARTED:
             self._part(at, state, False)
         elif verdict == IN_STEP and state == modes.RUNNING and not self._same_light(at):
@@ -137,8 +189,26 @@ class Replay:
     def _do(self, tick):
         """Let the person's orders that are due by now be given."""
         while self.deeds and self.deeds[0][0] <= tick:
-            _, code, a, b = self.deeds.pop(0)
+            self._give(*self.deeds.pop(0)[1:])
+
+    def _give(self, code, a, b):
+        """Let the keeper have an order, or a press of its button."""
+        if code == PRESS:
+            self.board.press(a)
+        else:
             self.keeper.order(code, a, b)
+
+    def _look_at_light(self, tick):
+        """Where the record announces more light than is wanted here, somebody pressed."""
+        while self.planned and self.planned[0][0] <= tick:
+            mW = self.planned.pop(0)[1]
+            times = brightened(self.keeper.core.sequence.light, mW)
+            if times and self.keeper.state == modes.RUNNING and not self.board.press_scans:
+                self._found(tick, PRESS, times, 0)
+
+    def _found(self, tick, *deed):
+        self._give(*deed)
+        self.found.append([tick, *deed])
 
     def _wish(self, at):
         """The record went on where the keeper's rules do not: somebody wished it."""
@@ -147,8 +217,7 @@ class Replay:
         found = wished(self.keeper, self.align, self.job["wishes"])
         if found:
             self.wished_at = at
-            self.keeper.order(*found)
-            self.found.append([at, *found])
+            self._found(at, *found)
 
     @property
     def found(self):
@@ -175,10 +244,7 @@ class Replay:
                 "setpoint_mW": self.keeper.setpoint_mW if by_light else None}
         self.parted.append(said)
         if self.job["loose"] or self.unsure.at(at):
-            # The record is what was: it is followed on, until both stand alike again.
-            self.align.settling = FOR_EVER
-            self.settled_from = at
-            self.board.astray = True
+            self._go_astray(at)
             return
         if self.job["sun"] is None:
             self.ended = "no sun"
@@ -225,7 +291,8 @@ class Replay:
         model = self.board.model
         level = values[ch.LEVEL_MM]
         return {"map": self.map, "parted": self.parted, "returned": self.returned,
-                "astray": self.astray, "found": self.found, "setpoints": self.setpoints,
+                "astray": self.astray, "edges": sorted(self.edges.found.items()),
+                "found": self.found, "setpoints": self.setpoints,
                 "ended": self.ended, "retained": self.retained, "totals": self.sums,
                 "level_mm": level if level > ch.INVALID + ch.CLIPPED + 2 else None,
                 "hottest_mdegC": self.board.hottest, "lockouts": self.keeper.lockouts,
