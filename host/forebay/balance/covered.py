@@ -164,7 +164,7 @@ def _contradicted(rowed, spans):
         return np.zeros(0, bool)
     first, end = rowed.within(spans)
     inner = np.searchsorted(rowed.middles_s, spans.begin_s)
-    found = either(KIND[rowed.rows.state], np.maximum(first, inner), end)
+    found = either(np.take(KIND, rowed.rows.state), np.maximum(first, inner), end)
     return found & CONTRARY[KIND[spans.state]] > 0
 
 
