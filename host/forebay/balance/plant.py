@@ -21,9 +21,11 @@ class Store:
 
     def litres(self, level: Measured) -> Measured:
         """Return the water below a level [m] in [L]."""
-        _, at_m, _ = self._around(level.value)
-        slope = self._slope(self.tank.volume_m3, at_m)
-        return _through(level, self.tank.volume_m3(at_m) * 1000, slope * 1000)
+        return _through(level, *self.contents(level.value)[0])
+
+    def joules(self, level: Measured) -> Measured:
+        """Return the energy [J] of the water below a level [m], above the nozzle."""
+        return _through(level, *self.contents(level.value)[1])
 
     def contents(self, level_m: float) -> tuple[tuple[float, float], tuple[float, float]]:
         """Return ((litres [L], its slope [L/m]), (joules [J], its slope [J/m])) of a level [m]."""
@@ -35,9 +37,8 @@ class Store:
 
     def level(self, litres: Measured) -> Measured:
         """Return the level [m] of so much water [L]."""
-        most_m = self.tank.height_m
         at_m = self.tank.level_m(min(max(litres.value / 1000, 0.0), self.tank.capacity_m3))
-        slope = self._slope(self.tank.volume_m3, min(max(at_m, 0.0), most_m)) * 1000
+        (_, slope), _ = self.contents(at_m)
         return _through(litres, at_m, 1 / slope)
 
     def lifted_J(self, litres: Measured, height_m: Measured) -> Measured:
@@ -53,10 +54,6 @@ class Store:
         # Noise may carry a reading past the rim or the floor.
         at_m = min(max(level_m, 0.0), self.tank.height_m)
         return max(0.0, at_m - SLOPE_M), at_m, min(self.tank.height_m, at_m + SLOPE_M)
-
-    def _slope(self, function, level_m):
-        low, _, high = self._around(level_m)
-        return (function(high) - function(low)) / (high - low)
 
 
 def _through(quantity, value, slope):
