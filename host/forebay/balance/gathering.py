@@ -282,16 +282,17 @@ class Gatherer:
         """
         base = max(first - 1, 0)
         part = rows.take(slice(base, end))
-        follows = np.diff(part.seq.astype(np.int64)) == 1
+        follows = np.diff(part.seq) == 1
+        changed = part.contacts[1:] ^ part.contacts[:-1]
         found = []
         for name, place in FLOATS:
             there = part.contacts >> (place - ch.COLUMNS) & 1
-            moved = np.flatnonzero(follows & (there[1:] != there[:-1])) + 1
+            moved = np.flatnonzero(follows & (changed >> (place - ch.COLUMNS) & 1 > 0)) + 1
             if name not in self.summing.fitted or not len(moved):
                 continue
             for states in (FILL_STATES, LIGHT_STATES):
                 for beside in (moved - 1, moved):
-                    on = np.isin(part.state[beside], states)
+                    on = among(part.state[beside], states)
                     for value in (0, 1):
                         mine = moved[on & (there[moved] == value)]
                         found += [base + int(one) for one in (*mine[:1], *mine[-1:])]

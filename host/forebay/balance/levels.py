@@ -224,7 +224,8 @@ class Seen(NamedTuple):
         keep their names.  Those of all others are told by as few as have the same variances
         and covariances: of years no list grows.
         """
-        found = [dict(zip(self.levels.calibrations(self.metres), sums, strict=True)) for sums in
+        found: list[dict] = [
+            dict(zip(self.levels.calibrations(self.metres), sums, strict=True)) for sums in
                  (slopes @ np.stack(list(
                      self.levels.calibrations(self.metres).values()), -1)).tolist()]
         nameless = [slopes * own_m]

@@ -111,7 +111,7 @@ def alike(parts: np.ndarray) -> list[dict]:
     """
     if not parts.any():
         return [{} for _ in parts]
-    fewer = np.linalg.qr(parts.T, mode="r") if parts.shape[1] > len(parts) else parts.T
+    fewer = np.asarray(np.linalg.qr(parts.T, mode="r")) if parts.shape[1] > len(parts) else parts.T
     names = [("noise", next(_fresh)) for _ in fewer]
     return [{name: part for name, part in zip(names, column, strict=True) if part}
             for column in fewer.T.tolist()]

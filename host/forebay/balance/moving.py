@@ -59,7 +59,8 @@ class Moving:
         return self.pieces
 
     def _piece(self, begun):
-        return Piece(begun, *np.zeros((2, 2 + len(self.light.names))))
+        water, maybe = np.zeros((2, 2 + len(self.light.names)))
+        return Piece(begun, water, maybe)
 
     def _block(self, own):
         """Take rows behind which no light goes on."""

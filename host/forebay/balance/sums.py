@@ -298,11 +298,11 @@ class _Metered:
         self._charged = np.zeros((len(_OF_CHARGED), 2 * len(PLACES)))
         self._least_A = np.full(2, np.inf)
         self._wheel = np.zeros(3)
-        self._lines = np.empty((len(self._flowed), AT_ONCE))
+        self._lines = np.empty((3, AT_ONCE))
 
     def add(self, rows, seconds, sun, dark):
         """Add rows; arguments as for `Summing.of`."""
-        reads = {channel: rows.stored[channel] * 1.0 for channel in _READ}
+        reads = {channel: rows.stored[channel].astype(float) for channel in _READ}
         fills = among(rows.state, FILL_STATES)
         parted = (fills[1:] != fills[:-1]) | (dark[1:] != dark[:-1])
         first = np.append(0, np.flatnonzero(parted) + 1)
@@ -310,13 +310,16 @@ class _Metered:
         self._add_charged(rows, seconds, sun, reads, first, kinds)
         self._add_wheel(rows, seconds, reads)
         squares = {channel: np.square(read, out=read) for channel, read in reads.items()}
-        lines = self._lines[:, :len(rows)]
+        sums = np.empty((len(self._flowed), len(first)))
+        # One room for all meters: it stays in a core's cache.
+        lines = volts2, amps2, length_s = self._lines[:, :len(rows)]
         for place, (_, _, volts, amps, sign) in enumerate(METERED):
-            volts2, amps2, length_s = lines[3 * place:3 * place + 3]
             np.multiply(seconds, self._flows(rows, volts, amps, sign), out=length_s)
             np.multiply(squares[volts], length_s, out=volts2)
             np.multiply(squares[amps], length_s, out=amps2)
-        _by_kind(self._flowed, np.add.reduceat(lines, first, axis=1), kinds)
+            for line, mine in enumerate(lines, 3 * place):
+                np.add.reduceat(mine, first, out=sums[line])
+        _by_kind(self._flowed, sums, kinds)
 
     def _flows(self, rows, volts_channel, amps_channel, sign):
         """Return the mask of those rows in which current flowed."""
