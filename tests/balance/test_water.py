@@ -36,12 +36,12 @@ def test_a_row_is_a_mean_so_its_level_is_that_of_its_middle():
                                     for n in (1, 2, 3, 4)])))
     for at_s, metres in ((5, 0.105), (10, 0.110), (20, 0.120), (35, 0.135), (0, 0.105),
                          (60, 0.135)):
-        assert water.level(at_s).value == pytest.approx(metres), at_s
+        assert water.levels.at(at_s).value == pytest.approx(metres), at_s
 
 
 def test_a_row_without_a_trusted_level_is_passed_over():
     records = [level_row(1, 100, 100), (1, 200, 100, STANDSTILL, {}), level_row(1, 300, 120)]
-    assert water_of(journal(rows(*records))).level(15.0).value == pytest.approx(0.110)
+    assert water_of(journal(rows(*records))).levels.at(15.0).value == pytest.approx(0.110)
 
 
 ROUNDED_M = 0.001 / 12**0.5     # what whole millimetres leave, a full width (GUM F.2.2.1)
@@ -65,13 +65,13 @@ def test_a_level_between_two_rows_has_the_noise_of_both_by_their_weights():
     for at_s, weights in ((0.0, {1: 1}), (9.95, {1: 1}), (20, {25: 0.5, 100: 0.5}),
                           (23, {25: 0.2, 100: 0.8}), (90, {100: 1})):
         expected = sorted(weight * row_noise_m(count) for count, weight in weights.items())
-        assert sorted(noise_of(water.level(at_s)).values()) == pytest.approx(expected), at_s
+        assert sorted(noise_of(water.levels.at(at_s)).values()) == pytest.approx(expected), at_s
 
 
 def test_two_levels_of_one_row_share_its_noise():
     water = water_of(journal(rows(*[level_row(1, 100 * n, 500) for n in (1, 2, 3)])))
-    assert (water.level(5.0) - water.level(5.0)).u == 0
-    both = water.level(10.0) - water.level(15.0)
+    assert (water.levels.at(5.0) - water.levels.at(5.0)).u == 0
+    both = water.levels.at(10.0) - water.levels.at(15.0)
     assert sum(part**2 for part in noise_of(both).values())**0.5 == pytest.approx(
         0.5 * 2**0.5 * row_noise_m(100))
 
@@ -91,15 +91,15 @@ def bent(still, moving, order=1):
 def test_where_water_begins_or_ceases_to_move_the_row_at_rest_says_the_level(order):
     # Two rows at rest, two that move: the bend lies at 20 s, where the level is still 300 mm.
     water = bent([100, 100], [100, 100], order)
-    assert water.level(20.0).value == pytest.approx(0.300)
-    assert list(noise_of(water.level(20.0)).values()) == pytest.approx([row_noise_m(100)])
+    assert water.levels.at(20.0).value == pytest.approx(0.300)
+    assert list(noise_of(water.levels.at(20.0)).values()) == pytest.approx([row_noise_m(100)])
 
 
 def test_beside_a_row_at_rest_of_few_scans_the_moving_rows_are_drawn_on_to_the_bend():
     # The last row at rest is a single scan: rows of 302 and 307 mm at 15.1 and 25.1 s, the
     # bend at 10.1 s.
     water = bent([100, 1], [100, 100])
-    level = water.level(10.1)
+    level = water.levels.at(10.1)
     assert level.value == pytest.approx(0.302 - 0.005 / 2)
     # 1.5 x - 0.5 y, and half of what the line goes on, a half-width (GUM 4.3.7).
     expected = [1.5 * row_noise_m(100), -0.5 * row_noise_m(100), 0.0025 / 2 / 3**0.5]
@@ -115,14 +115,14 @@ def test_a_short_rest_between_light_and_filling_has_one_level():
         uptime_ds += count
         made.append(level_row(1, uptime_ds, level_mm, state, count))
     water = water_of(journal(rows(*made)))
-    assert water.level(20.0).value == pytest.approx(0.301)       # 304 less half of 6 mm
-    assert (water.level(20.0) - water.level(20.1)).u == pytest.approx(0, abs=1e-12)
+    assert water.levels.at(20.0).value == pytest.approx(0.301)       # 304 less half of 6 mm
+    assert (water.levels.at(20.0) - water.levels.at(20.1)).u == pytest.approx(0, abs=1e-12)
 
 
 def test_a_single_row_that_moves_is_drawn_on_to_nothing():
     water = bent([100, 1], [100, 100])
     water.rows.state[3:] = STANDSTILL
-    level = water_of(journal(water.rows)).level(10.1)
+    level = water_of(journal(water.rows)).levels.at(10.1)
     assert list(noise_of(level).values()) == pytest.approx([row_noise_m(1)])
 
 
@@ -139,14 +139,14 @@ def test_what_happened_while_the_board_was_off_is_a_step_at_the_restart():
     for at_s, metres in ((5.0, 0.51), (15.0, 0.5), (19.9, 0.5), (20.0, 0.5), (20.05, 0.48),
                          (25.0, 0.48), (35.0, 0.484), (39.9, 0.484), (40.0, 0.484),
                          (40.05, 0.477), (45.0, 0.477), (60.0, 0.470)):
-        assert water.level(at_s).value == pytest.approx(metres), at_s
+        assert water.levels.at(at_s).value == pytest.approx(metres), at_s
 
 
 def test_each_side_of_that_step_is_as_noisy_as_its_own_rows():
     # A first row of 25 or 4 scans begins so much before its end, 10 s after the restart.
     water = restarted(100, 25, 4)
     for at_s, scans in ((27.5, 100), (27.55, 25), (49.6, 25), (49.65, 4)):
-        noise = list(noise_of(water.level(at_s)).values())
+        noise = list(noise_of(water.levels.at(at_s)).values())
         assert noise == pytest.approx([row_noise_m(scans)]), at_s
 
 

@@ -93,7 +93,8 @@ def main(rig_years="4", base_days="365", folder=None):
     store = work / "store"
     try:
         began = time.monotonic()
-        with Shelf(years.make(work / "base.sqlite", base_days), create=False) as shelf:
+        path = work / "base.sqlite"
+        with Shelf(path if path.exists() else years.make(path, base_days), create=False) as shelf:
             base_id, rig, _ = described_rig(shelf)
             put(shelf, rig, base_id, store, zone_at(rig.site))
         print(f"base of {base_days} days: {time.monotonic() - began:.0f} s", flush=True)

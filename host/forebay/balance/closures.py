@@ -13,7 +13,7 @@ import numpy as np
 from forebay.balance.boardload import stated_W
 from forebay.balance.electric import LEAST_ENERGY_J, Electric
 from forebay.balance.instruments import HALF_WIDTH, L_PER_M3, tag
-from forebay.balance.leaks import FLOATS, LEAK, Leak
+from forebay.balance.leaks import LEAK, Leak, first_moves
 from forebay.balance.light import flow_m3_s
 from forebay.balance.measured import Measured
 from forebay.balance.spans import FILL_STATES, LIGHT_STATES
@@ -129,19 +129,12 @@ def _wheel(part, down):
 
 def _floats(part, flow):
     """Yield (name, level [m] less the mark) of the first move of the full and low floats."""
-    rows, levels = part.rows, flow.levels
+    levels = flow.levels
+    if not levels.count:
+        return
     values = part.rig.plant()
     tank = of_rig.tank(values, "upper.")
-    follows = np.diff(rows.seq.astype(np.int64)) == 1
-    for name, place in FLOATS:
-        if name not in ("full_float", "empty_float") or not levels.count:
-            continue
-        dry = rows.contacts >> (place - ch.COLUMNS) & 1 == 0
-        # The full float rises while filling, the low one hangs dry in the light: at its mark.
-        states = FILL_STATES if name == "full_float" else LIGHT_STATES
-        moved = np.flatnonzero(follows & dry[1:] & ~dry[:-1] & np.isin(rows.state[:-1], states))
-        if len(moved):
-            at_s = float(part.ends_s[moved[0] + 1])
-            mark_m = tank.level_m(values[f"upper.{name.split('_')[0]}_volume_m3"])
-            yield name, (levels.at(at_s) - mark_m).with_part(
-                f"place of {name}", values["model.float_place_m"])
+    for name, at_s in first_moves(part.rows, part.ends_s).items():
+        mark_m = tank.level_m(values[f"upper.{name.split('_')[0]}_volume_m3"])
+        yield name, (levels.at(at_s) - mark_m).with_part(
+            f"place of {name}", values["model.float_place_m"])

@@ -18,6 +18,7 @@ from forebay.balance.gathering import Gathered, Gatherer
 from forebay.balance.instruments import Meters
 from forebay.balance.leaks import leak_of, moves_of
 from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance
+from forebay.balance.moving import Moving
 from forebay.balance.parts import PARTS, maybe_telling
 from forebay.balance.plant import ASSUMED_WATER_DEGC, Store
 from forebay.balance.spans import Axis, axis_of, keys_of, uptime_of
@@ -36,7 +37,6 @@ from keeper import channels as ch
 MS_PER_H, S_PER_H = 3_600_000, 3600
 # Totals are synced once a minute: so much at either end is always without.
 TELLING_ROWS_S = 120.0
-# Instruments without which a model of the rig must tell what water moved, row by row.
 OF_WATER = frozenset(("level", "flow_up", "flow_down"))
 
 
@@ -129,11 +129,11 @@ def _figures(kept: Gathered, rig, fitted, notes) -> Figures:
     # As they are where all are the period's own: a year of them is not held twice.
     own = slice(None) if kept.own.all() else kept.own
     part = Electric(kept.sums, kept.spans, kept.dark, rig, meters, fitted, kept.cuts,
-                    kept.rows.take(own), kept.ends_s[own], kept.seconds[own])
+                    kept.rows.take(own), kept.ends_s[own], kept.moving)
     flow = Water(kept.rows, kept.ends_s, kept.seconds, kept.spans,
                  [(one.first, one.last) for one in kept.stretches], Store(rig, degC), meters,
                  kept.sums, [(one.begin_s, one.end_s) for one in kept.stretches], kept.cuts,
-                 kept.linked)
+                 kept.linked, kept.course)
     return Figures(part, flow, fitted, notes)
 
 
@@ -144,9 +144,14 @@ def gathered(steps: Iterable[Step], axis: Axis, not_pulled: list[str], clock: Cl
     fitted: names of the instruments that are there and were read; others as for `balance`.
     """
     windows = Windows(axis, not_pulled)
-    gatherer = Gatherer(Summing(rig, fitted), clock, period, not fitted >= OF_WATER)
+    # Without these a model of the rig must tell what water moved, row by row.
+    moving = None if fitted >= OF_WATER else Moving(rig, fitted)
+    gatherer = Gatherer(Summing(rig, fitted), clock, period, moving)
     right = (corrected(step, rig) for step in steps)
     kept = Gathered.joined([gatherer.of(window) for window in windows.of(right)])
+    if moving is not None:
+        moving.end()
+        kept.moving = moving
     windows.findings.not_pulled += not_pulled
     return kept, windows.findings
 

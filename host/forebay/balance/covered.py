@@ -164,7 +164,7 @@ def _contradicted(rowed, spans):
         return np.zeros(0, bool)
     first, end = rowed.within(spans)
     inner = np.searchsorted(rowed.middles_s, spans.begin_s)
-    found = either(KIND[rowed.rows.state], np.maximum(first, inner), end)
+    found = either(np.take(KIND, rowed.rows.state), np.maximum(first, inner), end)
     return found & CONTRARY[KIND[spans.state]] > 0
 
 
@@ -257,12 +257,12 @@ def row_seconds(rows, key=None) -> np.ndarray:
     key: boots of the rows as of `spans.keys_of`, where it is at hand.
     """
     key = keys_of(rows) if key is None else key
-    uptime = rows.uptime_ds.astype(np.int64)
-    follows = (np.diff(rows.seq.astype(np.int64)) == 1) & (np.diff(key) == 0)
-    length_ds = rows.scans.astype(np.int64)
-    length_ds[1:] = np.where(follows, np.diff(uptime), length_ds[1:])
+    # Whole numbers without a sign: one more than the number before is so round their end too.
+    follows = (np.diff(rows.seq) == 1) & (key[1:] == key[:-1])
+    length_ds = rows.scans.astype(float)
+    np.copyto(length_ds[1:], np.diff(rows.uptime_ds.astype(float)), where=follows)
     # A boot's first row reaches back to its start at most.
-    return np.minimum(length_ds, uptime) / DS_PER_S
+    return np.minimum(length_ds, rows.uptime_ds, out=length_ds) / DS_PER_S
 
 
 def growth_of(rows, length_s, seconds):

@@ -14,6 +14,7 @@ import numpy as np
 from forebay.balance.boardload import load_of
 from forebay.balance.instruments import ALL, HALF_WIDTH, Meters, tag
 from forebay.balance.measured import Measured
+from forebay.balance.moving import Moving
 from forebay.balance.shares import Cut
 from forebay.balance.spans import Spans
 from forebay.balance.sums import METERED, Charged, Flowed, Sums
@@ -32,9 +33,9 @@ class Electric:
 
     spans: see `balance.spans`; dark: their parts without sun, each as one, by the kinds of
     `sums.DARK_KINDS`; fitted: names of the instruments that are there; cuts: where the
-    period parts a span.  rows, ends_s, seconds: rows that were kept, for who models the
-    rig.  is_load_seen: whether the board's load could be; load_W: of the board at rest [W],
-    once `energies` was asked for.
+    period parts a span.  rows, ends_s: rows that were kept; moving: what a model of the rig
+    needs of all rows, None where its water is metered.  is_load_seen: whether the board's load
+    could be; load_W: of the board at rest [W], once `energies` was asked for.
     """
 
     sums: Sums
@@ -46,7 +47,7 @@ class Electric:
     cuts: list[Cut] = field(default_factory=list)
     rows: Rows = field(default_factory=lambda: Rows.empty(0))
     ends_s: np.ndarray = field(default_factory=lambda: np.empty(0))
-    seconds: np.ndarray = field(default_factory=lambda: np.empty(0))
+    moving: Moving | None = None
     is_load_seen: bool = False
     load_W: Measured = field(default_factory=lambda: Measured(0.0))
 

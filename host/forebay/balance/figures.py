@@ -41,8 +41,8 @@ class Figures:
         self.metered |= flow.volumes() | flow.energies()
         self.metered |= electric.nodes(self.metered)
         self._find("lamps")
-        self.modelled = Modelled(part.rig, part.rows, part.ends_s, part.seconds, flow.store,
-                                 fitted, self.values["lamps"])
+        self.modelled = Modelled(part.rig, flow.store, fitted, part.moving,
+                                 self.values["lamps"])
         for figure in BY_FIGURE:
             self._find(figure)
 

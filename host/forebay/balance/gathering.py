@@ -12,9 +12,19 @@ import numpy as np
 from forebay.balance.dark import DARK_KINDS, dark_of
 from forebay.balance.leaks import FLOATS
 from forebay.balance.levels import REST_STATES
+from forebay.balance.moving import Moving
 from forebay.balance.rests import Rests
 from forebay.balance.shares import SAME_S, Cut, between
-from forebay.balance.spans import FILL_STATES, LIGHT_STATES, Spans, keys_of, legs, uptime_of
+from forebay.balance.spans import (
+    FILL_STATES,
+    LIGHT_STATES,
+    Course,
+    Spans,
+    among,
+    keys_of,
+    legs,
+    uptime_of,
+)
 from forebay.balance.sums import Summing, Sums
 from forebay.balance.windows import CONTEXT_ROWS, Window
 from forebay.shelf import Clock, Rows
@@ -27,7 +37,6 @@ from keeper.protection import elements
 
 # Rows with a level that are kept to each side of a moment at which one is asked for.
 NEAR_ROWS = 5
-AT_REST = np.isin(np.arange(256), REST_STATES)
 # Of so many rows one is asked for the bound of its time, and those beside the greatest.
 BOUND_ROWS = 64
 # Elements that trip or lock, by number: what they did again is told as a count.
@@ -54,17 +63,19 @@ class Stretch(NamedTuple):
 class Gathered:
     """What is kept.
 
-    sums; spans: those of one state as one; dark: their parts without sun, each as one, by
-    the kinds of `dark.DARK_KINDS`; rests: rows at rest; rows, ends_s, seconds: the rows kept;
-    own: mask of those that lie in the period, the others are their neighbours; linked: mask
-    of those in front of which no row with a level was left out; stretches; cuts; boots:
-    keys of rows and events; bounds_s: greatest bound of a time [s] by boot's key; missing:
-    (first, last) numbers of rows that are not there; goes_on: whether it begins where the
+    sums; spans: those of one state as one; course: their order; dark: their parts without
+    sun, each as one, by the kinds of `dark.DARK_KINDS`; rests: rows at rest; rows, ends_s,
+    seconds: the rows kept; own: mask of those that lie in the period, the others are their
+    neighbours; linked: mask of those in front of which no row with a level was left out;
+    stretches; cuts; boots: keys of rows and events; bounds_s: greatest bound of a time [s] by
+    boot's key; missing: (first, last) numbers of rows that are not there; moving: what a model
+    needs of all rows, None where none is asked; goes_on: whether it begins where the
     part before it ended.
     """
 
     sums: Sums
     spans: Spans
+    course: Course
     dark: dict[int, Spans]
     rests: Rests
     rows: Rows
@@ -83,12 +94,14 @@ class Gathered:
     is_time_known: bool = False
     missing: list[tuple[int, int]] = field(default_factory=list)
     goes_on: bool = False
+    moving: Moving | None = None
 
     @classmethod
     def none(cls) -> "Gathered":
         """Return nothing."""
-        return cls(Sums(), Spans.none(), dict.fromkeys(DARK_KINDS, Spans.none()), Rests.none(),
-                   Rows.empty(0), np.empty(0), np.empty(0), np.empty(0, bool),
+        none = Spans.none()
+        return cls(Sums(), none, Course.of([none]), dict.fromkeys(DARK_KINDS, none),
+                   Rests.none(), Rows.empty(0), np.empty(0), np.empty(0), np.empty(0, bool),
                    np.empty(0, bool), [])
 
     @classmethod
@@ -102,7 +115,8 @@ class Gathered:
         found.rows = Rows.joined([one.rows for one in kept])
         for name in ("ends_s", "seconds", "own", "linked"):
             setattr(found, name, np.concatenate([getattr(one, name) for one in kept]))
-        found.spans = Spans.all_of([one.spans for one in parts]).alike()
+        found.spans = Spans.all_of([one.spans for one in parts]).by_state()
+        found.course = Course.of([one.course for one in parts])
         found.dark = {kind: Spans.all_of([one.dark[kind] for one in parts]).whole()
                       for kind in DARK_KINDS}
         found.rests = Rests.joined([one.rests for one in parts])
@@ -148,14 +162,14 @@ def _go_on(stretches, more, base, goes_on):
 class Gatherer:
     """Reduces windows.
 
-    period: (begin, end) [s since 1970 UTC] or None; keeps_rows: whether all rows are kept,
-    for what only a model of the rig can tell.
+    period: (begin, end) [s since 1970 UTC] or None; moving: takes all rows, for what only a
+    model of the rig can tell.
     """
 
     summing: Summing
     clock: Clock
     period: tuple[float, float] | None = None
-    keeps_rows: bool = False
+    moving: Moving | None = None
 
     def of(self, window: Window) -> Gathered:
         """Return what is kept of a window."""
@@ -214,9 +228,11 @@ class Gatherer:
                                window.rowed.rows.state[before] if before >= 0 else None)
         found = Gathered.none()
         found.sums, found.cuts = sums, cuts
-        found.spans = spans.alike()
+        found.spans, found.course = spans.by_state(), Course.of([spans])
         found.dark = {kind: spans.where(kinds[places] == kind).whole() for kind in DARK_KINDS}
         found.rests = self._rests(part)
+        if self.moving is not None:
+            self.moving.add(part)
         found.from_rows_s = spans.where(window.covered.is_made[places]).seconds
         kept = self._keep(found, window, mine, (low_s, high_s))
         self._stretches(found, window, own, mine, low_s, high_s, kept)
@@ -231,7 +247,7 @@ class Gatherer:
         return Rests.of(
             stored_si(read[some], ch.LEVEL_MM), np.maximum(part.rows.scans[some], 1),
             part.begins_s[some], part.ends_s[some], part.key[some],
-            AT_REST[part.rows.state[some]], self.summing.meters.level_noise_m)
+            among(part.rows.state[some], REST_STATES), self.summing.meters.level_noise_m)
 
     def _keep(self, found, window, mine, edges_s):
         """Keep the rows near what begins or ends; return their places in the window."""
@@ -239,20 +255,18 @@ class Gatherer:
         first, end = window.first + mine.start, window.first + mine.stop
         low, high = max(first - CONTEXT_ROWS, 0), min(end + CONTEXT_ROWS, len(rowed))
         level = low + np.flatnonzero(are_trusted(rowed.rows.stored[ch.LEVEL_MM][low:high]))
-        kept = np.arange(low, high)
-        if not self.keeps_rows:
-            floats = self._float_moves(rowed.rows, first, end)
-            marks_s = np.concatenate([_marks(found.spans), edges_s, rowed.ends_s[floats]])
-            near = np.searchsorted(rowed.middles_s[level], marks_s)
-            near = np.concatenate([near, np.searchsorted(level, [first, end]), [0, len(level)]])
-            near = np.unique(near[:, None] + np.arange(-NEAR_ROWS, NEAR_ROWS))
-            # The first and last rows with a level of each stretch show what the whole holds.
-            sides = np.array(stretches).ravel() + window.first
-            near = np.union1d(near, np.searchsorted(level, sides)[:, None] + np.arange(-2, 3))
-            kept = np.unique(np.concatenate([
-                level[near[(near >= 0) & (near < len(level))]],
-                [first, end - 1] if end > first else [], floats, floats[floats > 0] - 1,
-                sides[(sides >= first) & (sides < end)]])).astype(int)
+        floats = self._float_moves(rowed.rows, first, end)
+        marks_s = np.concatenate([_marks(found.course), edges_s, rowed.ends_s[floats]])
+        near = np.searchsorted(rowed.middles_s[level], marks_s)
+        near = np.concatenate([near, np.searchsorted(level, [first, end]), [0, len(level)]])
+        near = np.unique(near[:, None] + np.arange(-NEAR_ROWS, NEAR_ROWS))
+        # The first and last rows with a level of each stretch show what the whole holds.
+        sides = np.array(stretches).ravel() + window.first
+        near = np.union1d(near, np.searchsorted(level, sides)[:, None] + np.arange(-2, 3))
+        kept = np.unique(np.concatenate([
+            level[near[(near >= 0) & (near < len(level))]],
+            [first, end - 1] if end > first else [], floats, floats[floats > 0] - 1,
+            sides[(sides >= first) & (sides < end)]])).astype(int)
         found.rows, found.own = rowed.rows.take(kept), (kept >= first) & (kept < end)
         found.ends_s, found.seconds = rowed.ends_s[kept], rowed.seconds[kept]
         number = np.searchsorted(level, kept)
@@ -268,16 +282,17 @@ class Gatherer:
         """
         base = max(first - 1, 0)
         part = rows.take(slice(base, end))
-        follows = np.diff(part.seq.astype(np.int64)) == 1
+        follows = np.diff(part.seq) == 1
+        changed = part.contacts[1:] ^ part.contacts[:-1]
         found = []
         for name, place in FLOATS:
             there = part.contacts >> (place - ch.COLUMNS) & 1
-            moved = np.flatnonzero(follows & (there[1:] != there[:-1])) + 1
+            moved = np.flatnonzero(follows & (changed >> (place - ch.COLUMNS) & 1 > 0)) + 1
             if name not in self.summing.fitted or not len(moved):
                 continue
             for states in (FILL_STATES, LIGHT_STATES):
                 for beside in (moved - 1, moved):
-                    on = np.isin(part.state[beside], states)
+                    on = among(part.state[beside], states)
                     for value in (0, 1):
                         mine = moved[on & (there[moved] == value)]
                         found += [base + int(one) for one in (*mine[:1], *mine[-1:])]
@@ -336,12 +351,12 @@ class Gatherer:
         return times.bound_s
 
 
-def _marks(spans):
-    """Return where on the axis [s] a leg may begin or end, whatever lies around these spans."""
+def _marks(course):
+    """Return where on the axis [s] a leg may begin or end, whatever lies around this course."""
     # Whether closing belongs to a light may be known in the part before alone.
-    shuts = spans.of((CLOSING,))
-    edges_s = [at_s for _, *edges_s in legs(spans) for at_s in edges_s]
-    return np.concatenate([edges_s, shuts.begin_s, shuts.end_s])
+    shuts = course.state == CLOSING
+    edges_s = [at_s for _, *edges_s in legs(course) for at_s in edges_s]
+    return np.concatenate([edges_s, course.begin_s[shuts], course.end_s[shuts]])
 
 
 def _gaps(found, window, own, mine, low_s, high_s):

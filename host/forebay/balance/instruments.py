@@ -158,13 +158,14 @@ class Meters:
         such a curve of even size: e = e0 cos(pi x / 2) + e1 sin(pi x / 2), x =
         level / height.
         """
-        s = self.sensors
-        angle = math.pi / 2 * min(max(metres / height_m, 0.0), 1.0)
-        return (
-            Measured(metres)
-            .with_part(tag(LEVEL_MM) + " floor", s.level_uncertainty_m * math.cos(angle))
-            .with_part(tag(LEVEL_MM) + " rim", s.level_uncertainty_m * math.sin(angle))
-        )
+        return Measured(metres, {source: float(part) for source, part in self.levels(
+            np.array(metres), height_m).items()})
+
+    def levels(self, metres: np.ndarray, height_m: float) -> dict[str, np.ndarray]:
+        """Return what the calibration does to levels [m] by source, as `level` has it."""
+        angle = math.pi / 2 * np.clip(metres / height_m, 0.0, 1.0)
+        return {tag(LEVEL_MM) + end: self.sensors.level_uncertainty_m * share(angle)
+                for end, share in ((" floor", np.cos), (" rim", np.sin))}
 
     def level_noise_m(self, scans) -> np.ndarray:
         """Return what is new in each row's mean level [m], of `scans` [-] readings each.

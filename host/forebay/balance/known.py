@@ -40,21 +40,27 @@ class Marks:
         """Take the description, its tank and the names of the instruments that are there."""
         self.values, self.store, self.fitted = values, store, fitted
         self.tank = of_rig.tank(values, "upper.")
+        self._known: dict[tuple[str, bool], Measured] = {}
 
-    def of(self, rows: Rows, lit: np.ndarray, volts: np.ndarray):
-        """Return (the marks in order, mask of the rows in which the tank stood empty).
+    def of(self, before: Rows, rows: Rows, lit: np.ndarray, volts: np.ndarray, is_dry: bool):
+        """Return (the marks in order, mask of the rows in which the tank stood empty, since).
 
-        lit: mask of rows with light; volts: of the generator [V], NaN where not trusted.
+        before: the row in front of them, or none; lit: mask of rows with light; volts: of the
+        generator [V], NaN where not trusted; is_dry: whether the last light before them ran
+        dry; since: the last row [place, -1 = the one in front] known to be dry if the last
+        light did, else None.
         """
-        found, empty = self._ran_dry(rows, lit, volts)
+        found, empty, since = self._ran_dry(rows, lit, volts, is_dry)
+        both, shift = Rows.joined([before, rows]), len(before)
         # name of the float, its contact, its volume, what it reads when the water is there
         for name, place, key, there in (
                 ("full_float", ch.C_71H_UP, "full", 0),
                 ("over_full_float", ch.C_71HH_UP, "over_full", 0),
                 ("empty_float", ch.C_71L_UP, "empty", 1)):
             if name in self.fitted:
-                found += self._moves(rows, name, place, key, there)
-        return sorted(found, key=lambda one: one.row), empty
+                found += [Mark(one.row - shift, one.litres)
+                          for one in self._moves(both, name, place, key, there)]
+        return sorted(found, key=lambda one: one.row), empty, since
 
     def _moves(self, rows, name, place, key, there):
         """Return a mark for each move of a float between two rows that follow each other."""
@@ -70,7 +76,9 @@ class Marks:
             if not np.isin([rows.state[row], rows.state[row - 1]], states[rose]).any():
                 continue  # rain, a leak or a wave: no water that is accounted for
             moved_back = rose == hangs
-            yield Mark(row, self._at(name, level_m, moved_back, rose))
+            if (name, rose) not in self._known:
+                self._known[name, rose] = self._at(name, level_m, moved_back, rose)
+            yield Mark(row, self._known[name, rose])
 
     def _at(self, name, level_m, moved_back, rose):
         """Return the water [L] where a float moves, as well as its place is known."""
@@ -84,14 +92,14 @@ class Marks:
         litres = self.store.litres(level)
         return litres.with_part(AREA, litres.value * values["model.tank_frac"])
 
-    def _ran_dry(self, rows, lit, volts):
-        """Return ([a mark at each end of the water], mask of rows with an empty tank).
+    def _ran_dry(self, rows, lit, volts, is_dry):
+        """Return ([a mark at each end of the water], mask of rows with an empty tank, since).
 
         Lamps went out with the valve told open; while it is opened again and they stay
         dark there is still none, whatever the pump's switch did between.
         """
         out = volts < DARK_FRAC * self.values["lamps.threshold_voltage_V"]
-        found, empty, since = [], np.zeros(len(rows), bool), None
+        found, empty, since = [], np.zeros(len(rows), bool), -1 if is_dry else None
         for first, end in _runs(rows):
             shone = np.flatnonzero(lit[first:end])
             went = np.flatnonzero(out[first + shone[-1]:end]) if len(shone) else []
@@ -105,7 +113,7 @@ class Marks:
             if since is not None:
                 empty[since + 1:end] = True
                 since = end - 1
-        return found, empty
+        return found, empty, since
 
     def _left_litres(self):
         """Return what stays above the outlet when it draws air [L].

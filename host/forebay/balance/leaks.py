@@ -33,6 +33,8 @@ TELLING_U = 3.0        # by which a drift must have moved a float's mark to be t
 EMPTY_U = 3.0
 FLOATS = (("full_float", ch.C_71H_UP), ("over_full_float", ch.C_71HH_UP),
           ("empty_float", ch.C_71L_UP))
+# Floats that say the level by a move of theirs, and in which states.
+MARKING = {"full_float": FILL_STATES, "empty_float": LIGHT_STATES}
 
 
 @dataclass(frozen=True)
@@ -147,6 +149,21 @@ def moves_of(rows, ends_s, levels: Levels, rig, fitted) -> Moves | None:
                 shift = levels.at(last_s) - levels.at(first_s)
                 best = Moves(shift.with_noise(2**0.5 * again_m), last_s - first_s)
     return best
+
+
+def first_moves(rows, ends_s) -> dict[str, float]:
+    """Return when [s on the axis] the full float first rose while filling, and the low float
+    first hung dry in the light: each at its mark.
+    """
+    follows = np.diff(rows.seq.astype(np.int64)) == 1
+    found = {}
+    for name, place in FLOATS:
+        dry = rows.contacts >> (place - ch.COLUMNS) & 1 == 0
+        states = MARKING.get(name, ())
+        moved = np.flatnonzero(follows & dry[1:] & ~dry[:-1] & np.isin(rows.state[:-1], states))
+        if len(moved):
+            found[name] = float(ends_s[moved[0] + 1])
+    return found
 
 
 def _words(kind, litres, litres_h, told, signs):

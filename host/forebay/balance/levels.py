@@ -7,10 +7,12 @@ the bend drawn on to it.  What is noise in a row is kept by row, so that two lev
 row share it.
 """
 
+from typing import NamedTuple
+
 import numpy as np
 
 from forebay.balance.instruments import HALF_WIDTH, Meters
-from forebay.balance.measured import Measured
+from forebay.balance.measured import Measured, alike
 from forebay.balance.rests import Rests
 from forebay.balance.spans import HOLE_S, keys_of
 from forebay.shelf import Rows
@@ -168,26 +170,80 @@ class Levels:
         return tuple(np.where(is_other.reshape(-1, *[1] * (b.ndim - 1)), b, a)
                      for a, b in zip(one, other, strict=True))
 
-    def _name(self, row):
-        """Return what a row is called: its noise is its own in whatever balance it takes part."""
-        return int(self._life[row]), int(self._seq[row])
-
     def at(self, at_s: float) -> Measured:
         """Return the level [m] at a moment on the axis [s]."""
-        after = min(max(int(np.searchsorted(self._at_s, at_s)), 1), len(self._at_s) - 1)
-        before = after - 1 if len(self._at_s) > 1 else after
+        seen = self.many(np.array([at_s]))
+        parts, = seen.parts(np.ones((1, 1)), np.zeros(1), np.ones(1, bool))
+        return Measured(float(seen.metres[0]), parts)
+
+    def many(self, at_s: np.ndarray) -> "Seen":
+        """Return the levels at moments on the axis [s]."""
+        after = np.clip(np.searchsorted(self._at_s, at_s), 1, max(len(self._at_s) - 1, 1))
+        after = np.minimum(after, len(self._at_s) - 1)
+        before = np.maximum(after - 1, 0)
         span_s = self._at_s[after] - self._at_s[before]
-        share = min(max((at_s - self._at_s[before]) / span_s, 0.0), 1.0) if span_s > 0 else 0.0
-        share = round(share, SHARE_DIGITS)
-        metres = float(self._knots_m[before] * (1 - share) + self._knots_m[after] * share)
-        parts = dict(self.meters.level(metres, self.height_m).parts)
-        for knot, part in ((before, 1 - share), (after, share)):
-            for row, weight in zip(self._rows[knot], self._weights[knot], strict=True):
-                noise_m = float(part * weight * self.noise_m[row])
-                if noise_m:
-                    source = ("level of row", *self._name(row))
-                    parts[source] = parts.get(source, 0.0) + noise_m
-            if part and self._unsure_m[knot]:
-                source = ("bend of the level", *self._name(self._rows[knot][0]))
-                parts[source] = parts.get(source, 0.0) + float(part * self._unsure_m[knot])
-        return Measured(metres, parts)
+        share = np.divide(at_s - self._at_s[before], span_s, out=np.zeros(len(at_s)),
+                          where=span_s > 0)
+        share = np.round(np.clip(share, 0.0, 1.0), SHARE_DIGITS)
+        metres = self._knots_m[before] * (1 - share) + self._knots_m[after] * share
+        both = [(before, 1 - share), (after, share)]
+        rows = np.concatenate([self._rows[knot] for knot, _ in both], axis=1)
+        weights = np.concatenate([self._weights[knot] * part[:, None] for knot, part in both],
+                                 axis=1)
+        bent = np.stack([self._rows[knot][:, 0] for knot, _ in both], -1)
+        unsure_m = np.stack([self._unsure_m[knot] * part for knot, part in both], -1)
+        return Seen(self, metres, rows, weights * self.noise_m[rows], bent, unsure_m)
+
+    def calibrations(self, metres: np.ndarray) -> dict[str, np.ndarray]:
+        """Return what the sensor's calibration does to levels [m], by source."""
+        return self.meters.levels(metres, self.height_m)
+
+    def names(self, title: str, rows: np.ndarray) -> list[tuple]:
+        """Return what the noise of rows is called: a row's is its own in whatever balance."""
+        return [(title, life, seq) for life, seq in zip(
+            self._life[rows].tolist(), self._seq[rows].tolist(), strict=True)]
+
+
+class Seen(NamedTuple):
+    """Levels at some moments: metres [m]; rows, noise_m: the rows that each rests on and what
+    their noise does to it [m]; bent, unsure_m: likewise what lines beyond a bend do.
+    """
+
+    levels: Levels
+    metres: np.ndarray
+    rows: np.ndarray
+    noise_m: np.ndarray
+    bent: np.ndarray
+    unsure_m: np.ndarray
+
+    def parts(self, slopes: np.ndarray, own_m: np.ndarray, named: np.ndarray) -> list[dict]:
+        """Return the contributions to some figures by source, one dict each.
+
+        slopes: of each figure by each moment's level [figures, moments]; own_m: what is
+        unsure of each moment's level alone [m]; named: mask of the moments whose sources
+        keep their names.  Those of all others are told by as few as have the same variances
+        and covariances: of years no list grows.
+        """
+        found: list[dict] = [
+            dict(zip(self.levels.calibrations(self.metres), sums, strict=True)) for sums in
+                 (slopes @ np.stack(list(
+                     self.levels.calibrations(self.metres).values()), -1)).tolist()]
+        nameless = [slopes * own_m]
+        for title, rows, metres in (("level of row", self.rows, self.noise_m),
+                                    ("bend of the level", self.bent, self.unsure_m)):
+            some, place = np.unique(rows, return_inverse=True)
+            place = place.reshape(rows.shape)
+            sums = np.stack([np.bincount(place.ravel(), (one[:, None] * metres).ravel(),
+                                         len(some)) for one in slopes])
+            kept = np.zeros(len(some), bool)
+            kept[place[named].ravel()] = True
+            nameless.append(sums[:, ~kept])
+            moved = np.flatnonzero(kept & sums.any(axis=0))
+            for source, column in zip(self.levels.names(title, some[moved]),
+                                      sums[:, moved].T.tolist(), strict=True):
+                for parts, part in zip(found, column, strict=True):
+                    if part:
+                        parts[source] = part
+        for parts, more in zip(found, alike(np.concatenate(nameless, axis=1)), strict=True):
+            parts.update(more)
+        return found

@@ -9,6 +9,8 @@ import itertools
 import math
 from dataclasses import dataclass, field
 
+import numpy as np
+
 _fresh = itertools.count()
 # Beyond this many standard uncertainties from 0 a divisor counts as known.
 LEAST_DIVISOR_U = 3.0
@@ -99,3 +101,17 @@ def summed(quantities) -> Measured:
     quantities = list(quantities)
     value = float(sum(one.value for one in quantities))
     return _combined(value, *[(one, 1.0) for one in quantities])
+
+
+def alike(parts: np.ndarray) -> list[dict]:
+    """Return contributions of a few fresh sources that do to some figures what many do.
+
+    parts: what each independent source does to each figure [figures, sources]; variances and
+    covariances of the figures are the same (GUM 5.2.2), by the R of a QR decomposition.
+    """
+    if not parts.any():
+        return [{} for _ in parts]
+    fewer = np.asarray(np.linalg.qr(parts.T, mode="r")) if parts.shape[1] > len(parts) else parts.T
+    names = [("noise", next(_fresh)) for _ in fewer]
+    return [{name: part for name, part in zip(names, column, strict=True) if part}
+            for column in fewer.T.tolist()]

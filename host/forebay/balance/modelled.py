@@ -3,64 +3,43 @@
 from functools import cached_property
 from typing import Any
 
-import numpy as np
-
 from forebay.balance.instruments import HALF_WIDTH
-from forebay.balance.known import AREA, Marks
-from forebay.balance.light import Light
+from forebay.balance.known import AREA
 from forebay.balance.measured import Measured
-from forebay.balance.pieces import COVERAGE, Moved, Pieces
+from forebay.balance.moving import Moving
+from forebay.balance.pieces import COVERAGE, Moved, moved
 from forebay.balance.plant import Store
-from forebay.shelf import Rows
-from keeper import channels as ch
 from keeper.physics import of_rig
 
 HEAD = "height of the upper tank"
-LIT_FRAC = 0.5  # of the dimmest step: less is no light that anybody ordered; a guess
 
 
 class Modelled:
     """What a rig's description says about its water.  Works nothing out that is not asked for."""
 
-    def __init__(self, rig: Any, rows: Rows, ends_s: np.ndarray, seconds: np.ndarray,
-                 store: Store, fitted, lamps_J: Measured | None):
-        """Take the rig, rows, their ends on the axis and lengths [s], the tank, what is fitted.
+    def __init__(self, rig: Any, store: Store, fitted, moving: Moving | None,
+                 lamps_J: Measured | None):
+        """Take the rig, the tank, what is fitted, what rows show.
 
         lamps_J: the energy of the light [J], by the totals; None = unknown.
         """
-        self.rig, self.rows, self.ends_s, self.seconds = rig, rows, ends_s, seconds
-        self.store, self.fitted, self.lamps_J = store, fitted, lamps_J
+        self.rig, self.store, self.fitted = rig, store, fitted
+        self.moving, self.lamps_J = moving, lamps_J
 
     @cached_property
     def _values(self):
         return self.rig.plant()
 
     @cached_property
-    def _wires(self):
-        """(volts [V], amps [A]) of the generator's wires, or of the lamps', by row."""
-        amps = ch.GENERATOR_MA if "lamp_meter" not in self.fitted else ch.LAMP_MA
-        return self.rows.si(ch.GENERATOR_MV), np.maximum(self.rows.si(amps), 0.0)
-
-    @cached_property
-    def _marks(self):
-        """(moments at which the tank's content is known, mask of rows with none in it)."""
-        volts, amps = self._wires
-        lit = np.nan_to_num(volts * amps) > LIT_FRAC * self._values["lamps.steps_W"][0]
-        return Marks(self._values, self.store, self.fitted).of(self.rows, lit, volts)
-
-    @cached_property
     def moved(self) -> Moved:
         """What moved between the moments at which the tank is known."""
-        volts, amps = self._wires
-        marks, empty = self._marks
-        light = Light(self._values, self.rig.sensors, self.rows, self.seconds, volts, amps,
-                      empty)
-        shown_J = float((np.nan_to_num(volts * amps) * self.seconds).sum())
-        if self.lamps_J is not None and shown_J > 0:
+        moving = self.moving
+        assert moving is not None, "rows of a rig with all meters of its water are not modelled"
+        share = 1.0
+        if self.lamps_J is not None and moving.shown_J > 0:
             # What gaps between the rows hide is as the rest: a litre gives as much there.
-            light.share = self.lamps_J.value / shown_J
-        return Pieces(self.rows, self.ends_s, self.seconds, marks, light,
-                      self._most_L()).moved()
+            share = self.lamps_J.value / moving.shown_J
+        return moved(moving.pieces, moving.light, share, self._most_L())
 
     def _most_L(self):
         values = self._values
@@ -117,12 +96,12 @@ class Modelled:
         """Return the energy of a volume [L] that moved in pieces, at the mean of their heights."""
         sums = Measured(0.0)
         weight = 0.0
-        for moved, begun, ended in pieces:
-            weight += moved.value
+        for litres_moved, begun, ended in pieces:
+            weight += litres_moved
             if begun is not None and ended is not None:
-                sums += moved.value * (self.store.level(begun) + self.store.level(ended)) * 0.5
+                sums += litres_moved * (self.store.level(begun) + self.store.level(ended)) * 0.5
             else:
-                sums += moved.value * self._anywhere()
+                sums += litres_moved * self._anywhere()
         level = sums / weight if weight > 0 else self._anywhere()
         return self.store.lifted_J(litres, self._height(level))
 

@@ -11,13 +11,27 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from forebay.balance.known import Mark
 from forebay.balance.light import Light
-from forebay.balance.measured import Measured
-from forebay.balance.spans import FILL_STATES, HOLE_S, keys_of
-from keeper.modes import RUNNING
+from forebay.balance.measured import Measured, alike
 
 COVERAGE = 2.0  # standard uncertainties by which a bound is moved out
+
+
+@dataclass
+class Piece:
+    """Rows between two moments at which the tank is known, or an edge of what is known.
+
+    begun, ended: the content there [L], None where not known; fills, lit: whether the pump
+    ran, and light was made, in any row; water: sums of `light.Light.waters`; maybe: those
+    of rows of which only the next light tells whether the tank was empty.
+    """
+
+    begun: Measured | None
+    water: np.ndarray
+    maybe: np.ndarray
+    ended: Measured | None = None
+    fills: bool = False
+    lit: bool = False
 
 
 @dataclass
@@ -26,8 +40,8 @@ class Moved:
 
     up: pumped up as far as it is known; up_more: (least, most) of what was pumped up
     besides; gained, gained_more: likewise of what the tank gained; by_light: whether a part
-    of what was let down follows from the light.  stored, released: (litres, content before,
-    content after) of what went up and down, the contents None where not known.
+    of what was let down follows from the light.  stored, released: (litres [L], content
+    before, content after) of what went up and down, the contents None where not known.
     """
 
     down: Measured = field(default_factory=lambda: Measured(0.0))
@@ -59,71 +73,76 @@ def _bounds(known, more):
     return known.value - spread + more[0], known.value + spread + more[1]
 
 
-class Pieces:
-    """The pieces of a journal's rows."""
+def moved(pieces: list[Piece], light: Light, share: float, most_L: Measured) -> Moved:
+    """Return what was moved in all.
 
-    def __init__(self, rows, ends_s, seconds, marks: list[Mark], light: Light, most_L: Measured):
-        """Take rows, their ends on the axis and lengths [s], marks in order, the light.
+    share: of the energy of the light that the totals hold, over what the rows show; most_L:
+    what the tank holds when full.
+    """
+    summing = _Summing(most_L.value + COVERAGE * most_L.u)
+    for piece in pieces:
+        summing.add(piece, *(light.measured(piece.water, share) if piece.lit
+                             else (Measured(0.0), 0.0)))
+    return summing.all()
 
-        most_L: what the tank holds when full.
-        """
-        self.light, self.marks = light, marks
-        self.most_L = most_L.value + COVERAGE * most_L.u
-        self.fills = np.isin(rows.state, FILL_STATES)
-        self.lit = (rows.state == RUNNING) & light.on
-        parted = np.diff(keys_of(rows)) != 0
-        parted |= ends_s[1:] - seconds[1:] - ends_s[:-1] > HOLE_S
-        edges = (np.flatnonzero(parted) + 1).tolist()
-        self.runs = list(zip([0, *edges], [*edges, len(rows)], strict=True))
 
-    def moved(self) -> Moved:
-        """Return what was moved in all."""
-        found = Moved()
-        for first, end in self.runs:
-            marks = [one for one in self.marks if first <= one.row < end]
-            before = None
-            for mark in marks:
-                begin = first if before is None else before.row + 1
-                self._piece(begin, mark.row + 1, before, mark, found)
-                before = mark
-            self._piece(first if before is None else before.row + 1, end, before, None, found)
-        return found
+class _Summing:
+    """Adds pieces up.  most_L: what the tank holds at most [L]."""
 
-    def _piece(self, first, end, before, after, found):
-        """Add the rows from `first` to before `end`, between two marks or none [Mark]."""
-        part = slice(first, end)
-        fills, lit = self.fills[part].any(), self.lit[part].any()
-        begun = before.litres if before else None
-        ended = after.litres if after else None
+    def __init__(self, most_L):
+        self.most_L, self.found = most_L, Moved()
+        self._sums = {name: [0.0, {}] for name in ("down", "up", "gained")}
+        self._noise: list[tuple[float, float, float]] = []
+
+    def all(self) -> Moved:
+        """Return the sums."""
+        more = alike(np.array(self._noise).T) if self._noise else [{}, {}, {}]
+        for (name, (value, parts)), noise in zip(self._sums.items(), more, strict=True):
+            setattr(self.found, name, Measured(value, {**parts, **noise}))
+        return self.found
+
+    def add(self, piece: Piece, water: Measured, noise_L: float) -> None:
+        """Add a piece; water: what the light took [L], without its own noise [L]."""
+        begun, ended, found = piece.begun, piece.ended, self.found
         more = ended - begun if begun and ended else None
-        if lit and not fills and more:
-            self._went(-more, begun, ended, found)
-            found.gained += more
+        if piece.lit and not piece.fills and more:
+            self._count(down=-more, gained=more)
+            found.released.append((-more.value, begun, ended))
             return
-        water = self.light.of(first, end) if lit else Measured(0.0)
-        found.by_light |= bool(lit)
-        if not fills:
-            if lit:
-                self._went(water, begun or (ended and ended + water),
-                           ended or (begun and begun - water), found)
-            found.gained -= water
-            return
-        if lit:
-            self._went(water, None, None, found)
-        if more:
-            up = more + water
-            found.up += up
-            found.gained += more
-            found.stored.append((up, *((None, None) if lit else (begun, ended))))
-            return
-        self._open(begun, ended, water, found)
+        found.by_light |= piece.lit
+        noise_of = [0.0, 0.0, 0.0]
+        if piece.lit:
+            self._count(down=water)
+            noise_of[0] = noise_L
+        if not piece.fills:
+            if piece.lit:
+                found.released.append((water.value, begun or (ended and ended + water),
+                                       ended or (begun and begun - water)))
+                noise_of[2] = -noise_L
+            self._count(gained=-water)
+        else:
+            if piece.lit:
+                found.released.append((water.value, None, None))
+            if more:
+                up = more + water
+                self._count(up=up, gained=more)
+                noise_of[1] = noise_L if piece.lit else 0.0
+                found.stored.append((up.value, *((None, None) if piece.lit else (begun, ended))))
+            else:
+                self._open(begun, ended, water.with_noise(noise_L))
+        if any(noise_of):
+            self._noise.append((noise_of[0], noise_of[1], noise_of[2]))
 
-    def _went(self, litres, begun, ended, found):
-        found.down += litres
-        found.released.append((litres, begun, ended))
+    def _count(self, **litres):
+        for name, one in litres.items():
+            total = self._sums[name]
+            total[0] += one.value
+            for source, part in one.parts.items():
+                total[1][source] = total[1].get(source, 0.0) + part
 
-    def _open(self, begun, ended, water, found):
+    def _open(self, begun, ended, water):
         """Add a piece in which the pump ran, of which one end at least is not known."""
+        found = self.found
         found.is_up_known = False
         low, high = -self.most_L, self.most_L
         for litres, sign in ((begun, -1), (ended, 1)):

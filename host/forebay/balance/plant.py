@@ -5,6 +5,7 @@ from keeper.physics import energy, gravity, of_rig, water
 
 # Without a trusted thermometer: the densest and a warm day's water differ by 0.5 %.
 ASSUMED_WATER_DEGC = 12.0
+SLOPE_M = 0.005  # to either side of a level at which a slope is taken
 
 
 class Store:
@@ -20,20 +21,24 @@ class Store:
 
     def litres(self, level: Measured) -> Measured:
         """Return the water below a level [m] in [L]."""
-        at_m = self._inside(level)
-        slope = self._slope(self.tank.volume_m3, at_m)
-        return _through(level, self.tank.volume_m3(at_m) * 1000, slope * 1000)
+        return _through(level, *self.contents(level.value)[0])
 
     def joules(self, level: Measured) -> Measured:
         """Return the energy [J] of the water below a level [m], above the nozzle."""
-        at_m = self._inside(level)
-        return _through(level, self._joules(at_m), self._slope(self._joules, at_m))
+        return _through(level, *self.contents(level.value)[1])
+
+    def contents(self, level_m: float) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Return ((litres [L], its slope [L/m]), (joules [J], its slope [J/m])) of a level [m]."""
+        low, at_m, high = self._around(level_m)
+        litres = [1000 * self.tank.volume_m3(one) for one in (low, at_m, high)]
+        joules = [self._joules(one) for one in (low, at_m, high)]
+        return ((litres[1], (litres[2] - litres[0]) / (high - low)),
+                (joules[1], (joules[2] - joules[0]) / (high - low)))
 
     def level(self, litres: Measured) -> Measured:
         """Return the level [m] of so much water [L]."""
-        most_m = self.tank.height_m
         at_m = self.tank.level_m(min(max(litres.value / 1000, 0.0), self.tank.capacity_m3))
-        slope = self._slope(self.tank.volume_m3, min(max(at_m, 0.0), most_m)) * 1000
+        (_, slope), _ = self.contents(at_m)
         return _through(litres, at_m, 1 / slope)
 
     def lifted_J(self, litres: Measured, height_m: Measured) -> Measured:
@@ -45,15 +50,10 @@ class Store:
             self.tank, level_m, self.base_m, self.density_kg_m3, self.gravity_m_s2
         )
 
-    def _inside(self, level):
+    def _around(self, level_m):
         # Noise may carry a reading past the rim or the floor.
-        return min(max(level.value, 0.0), self.tank.height_m)
-
-    def _slope(self, function, level_m):
-        half_m = 0.005
-        low = max(0.0, level_m - half_m)
-        high = min(self.tank.height_m, level_m + half_m)
-        return (function(high) - function(low)) / (high - low)
+        at_m = min(max(level_m, 0.0), self.tank.height_m)
+        return max(0.0, at_m - SLOPE_M), at_m, min(self.tank.height_m, at_m + SLOPE_M)
 
 
 def _through(quantity, value, slope):

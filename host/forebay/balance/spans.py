@@ -16,7 +16,7 @@ from forebay.shelf.clock import DS_PER_S
 from forebay.shelf.rows import total_values
 from forebay.si import unit_of
 from keeper import events
-from keeper.channels import TOTALS
+from keeper.channels import T_DOWN, T_UP, TOTALS
 from keeper.modes import CLOSING, PUMPING, RUNNING, SAFE_STATE, TRIAL
 
 FILL_STATES = (TRIAL, PUMPING)
@@ -65,6 +65,16 @@ class Spans:
                      self.totals.sum(axis=0, keepdims=True),
                      self.error.sum(axis=0, keepdims=True))
 
+    def by_state(self) -> "Spans":
+        """Return one span for each state of these, as `whole` has it."""
+        return Spans.all_of([Spans.none(), *[self.where(self.state == one).whole()
+                                             for one in np.unique(self.state)]])
+
+    @property
+    def moved_uL(self) -> np.ndarray:
+        """What went up and down in each [uL]."""
+        return self.totals[:, T_UP] + self.totals[:, T_DOWN]
+
     def joined(self, other: "Spans") -> "Spans":
         """Return these and others, one after the other."""
         return Spans.all_of([self, other])
@@ -95,16 +105,36 @@ class Spans:
         return float((self.end_s - self.begin_s).sum())
 
 
-    def alike(self) -> "Spans":
-        """Return these with those as one that follow each other in one state, without a break."""
-        if len(self.key) < 2:
-            return self
-        parted = (np.diff(self.state) != 0) | (np.diff(self.key) != 0)
-        parted |= np.abs(self.begin_s[1:] - self.end_s[:-1]) > TOUCHING_S
+@dataclass
+class Course:
+    """When the rig did what, without the totals: one entry a stretch of one state.
+
+    begin_s, end_s, key, state: as of `Spans`; moved_uL: what went up and down in it [uL].
+    """
+
+    begin_s: np.ndarray
+    end_s: np.ndarray
+    key: np.ndarray
+    state: np.ndarray
+    moved_uL: np.ndarray
+
+    @classmethod
+    def of(cls, spans: list) -> "Course":
+        """Return the course of spans, or of parts of it, one after the other.
+
+        Those that follow each other in one state, without a break, are one.
+        """
+        begin_s, end_s, key, state, moved_uL = (
+            np.concatenate([getattr(one, name) for one in spans])
+            for name in cls.__dataclass_fields__)
+        if not len(key):
+            return cls(begin_s, end_s, key, state, moved_uL)
+        parted = (np.diff(state) != 0) | (np.diff(key) != 0)
+        parted |= np.abs(begin_s[1:] - end_s[:-1]) > TOUCHING_S
         first = np.flatnonzero(np.append(True, parted))
         last = np.flatnonzero(np.append(parted, True))
-        return Spans(self.begin_s[first], self.end_s[last], self.key[first], self.state[first],
-                     np.add.reduceat(self.totals, first), np.add.reduceat(self.error, first))
+        return cls(begin_s[first], end_s[last], key[first], state[first],
+                   np.add.reduceat(moved_uL, first))
 
 
 @dataclass
@@ -128,6 +158,14 @@ class Axis:
             return self.bases_s[int(keys[0])] + uptime_ds / DS_PER_S
         found, place = np.unique(keys, return_inverse=True)
         return np.array([self.bases_s[int(key)] for key in found])[place] + uptime_ds / DS_PER_S
+
+
+def among(state: np.ndarray, states) -> np.ndarray:
+    """Return the mask of those states that are one of some; for few of them faster than isin."""
+    found = state == states[0]
+    for one in states[1:]:
+        found |= state == one
+    return found
 
 
 def keys_of(table) -> np.ndarray:
@@ -237,7 +275,7 @@ class Points:
         return np.where(known, self.after[last], left)
 
 
-def legs(spans: Spans) -> list[tuple[str, float, float]]:
+def legs(spans: Spans | Course) -> list[tuple[str, float, float]]:
     """Return ("fill" or "discharge", begin [s], end [s]) of each leg of the store's use.
 
     A leg runs from the first to the last span of its kind with none of the

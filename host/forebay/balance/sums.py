@@ -4,6 +4,7 @@ Sums of two parts of a period are those of the whole, so that it never has to be
 once.  Works on the journal's own steps; what is not trusted counts as nothing.
 """
 
+import math
 from dataclasses import dataclass, field, fields
 from typing import Any
 
@@ -11,7 +12,7 @@ import numpy as np
 
 from forebay.balance.dark import DARK_KINDS, PLACES, SUN, by_kind, sunlit, travels
 from forebay.balance.instruments import ALL, Meters
-from forebay.balance.spans import FILL_STATES, LIGHT_STATES
+from forebay.balance.spans import FILL_STATES, LIGHT_STATES, among
 from forebay.rig.instruments import BY_NAME
 from forebay.si import are_trusted, step, stored_si, unit_of
 from keeper import channels as ch
@@ -39,6 +40,8 @@ SIDES = (
 COVERAGE = 2.0  # standard uncertainties by which a bound is moved out
 # What lifts below the overflow, the nearest first.
 FLOATS = (("over_full_float", ch.C_71HH_UP), ("full_float", ch.C_71H_UP))
+# Rows that are summed at a time: their work arrays then stay in a core's cache.
+AT_ONCE = 16_384
 # Less of a sum than this is what floats leave of nothing.
 CHANCE_FRAC = 1e-9
 
@@ -184,7 +187,12 @@ class Summing:
         self.meters = Meters(rig.sensors, fitted)
         self.least = int(DARK_STEPS * rig.sensors.current_resolution_A / _si_step(ch.PANEL_MA)
                          + 1e-9)
-        self.rim_steps = _rim_m(rig) / _si_step(ch.LEVEL_MM)
+        # Whole steps, so that the journal's own numbers are compared as they are.
+        self.rim_steps = math.ceil(_rim_m(rig) / _si_step(ch.LEVEL_MM))
+        self.floor_steps = [math.ceil(rig.sensors.flow_floor_m3_s / _si_step(channel))
+                            for *_, channel in SIDES]
+        earlier_V = rig.generator.clamp_voltage_V * (1 - rig.model.clamp_frac)
+        self.clamp_steps = math.floor(earlier_V / _si_step(ch.GENERATOR_MV)) - 1
         self.places = sorted({place for one in BY_NAME.values() for place in one.reads
                               if place < ch.COLUMNS})
 
@@ -209,25 +217,17 @@ class Summing:
         before: the state of the row in front of them, None if none is.
         """
         found = Sums(rows=len(rows))
-        fills = _LOOK[0][rows.state]
-        for place, (_, _, volts, amps, sign) in enumerate(METERED):
-            where = self._where(rows, volts, amps, sign)
-            found.flowed[place] = ByPump(*[_flowed(rows, volts, amps, seconds, mine) for mine in
-                                          _apart(where, fills)])
-            if place in OF_SUPPLY:
-                of = dark[where]
-                for kind in DARK_KINDS:
-                    found.dark[kind][OF_SUPPLY.index(place)] = _flowed(
-                        rows, volts, amps, seconds, where[of == kind])
-        volts, amps = rows.stored[ch.SUPPLY_MV], rows.stored[ch.SUPPLY_MA]
-        where = np.flatnonzero((sun == SUN) & (volts > 0) & are_trusted(amps))
-        found.charged = ByPump(*[_charged(rows, seconds, mine) for mine in _apart(where, fills)])
-        found.wheel = _wheel(rows, seconds)
+        metered = _Metered(self.least)
+        for at in range(0, len(rows), AT_ONCE):
+            some = slice(at, at + AT_ONCE)
+            metered.add(rows.take(some), seconds[some], sun[some], dark[some])
+        metered.into(found)
         found.travel = by_kind(travel, dark)
         self._clamp(found, rows, seconds)
         for place, (_, states, _, channel) in enumerate(SIDES):
-            on = _LOOK[place][rows.state]
-            where = np.flatnonzero(on)
+            on = among(rows.state, states)
+            # Of what is read well above the meter's floor nothing was missed.
+            where = np.flatnonzero(on & (rows.stored[channel] <= self.floor_steps[place]))
             flow = stored_si(rows.stored[channel][where], channel)
             found.unseen_L[place] = self.meters.unseen_litres(flow, seconds[where])
             begun = np.count_nonzero(on[1:] & ~on[:-1]) + bool(len(on) and on[0])
@@ -241,12 +241,6 @@ class Summing:
             # What is not trusted is the least value that there is.
             found.read[place] = rows.stored[place].max(initial=NOT_TRUSTED) > NOT_TRUSTED
         return found
-
-    def _where(self, rows, volts_channel, amps_channel, sign):
-        """Return the places of those rows in which current flowed."""
-        amps = rows.stored[amps_channel]
-        on = amps > self.least if sign > 0 else (amps < -self.least) & are_trusted(amps)
-        return np.flatnonzero(on & are_trusted(rows.stored[volts_channel]))
 
     def _rim(self, found, rows, seconds):
         """Add what was pumped while the level or a float says that it may spill."""
@@ -269,7 +263,7 @@ class Summing:
         begins_V, ohm = generator.clamp_voltage_V, generator.clamp_resistance_ohm
         earlier_V = begins_V * (1 - self.rig.model.clamp_frac)
         volts = rows.stored[ch.GENERATOR_MV]
-        on = volts > earlier_V / _si_step(ch.GENERATOR_MV) - 1
+        on = volts > self.clamp_steps
         if "generator_meter" in self.fitted:
             on &= rows.stored[ch.GENERATOR_MA] > 0
         where = np.flatnonzero(on)
@@ -290,45 +284,103 @@ def _rim_m(rig):
     return level_m - COVERAGE * rig.sensors.level_uncertainty_m
 
 
-def _apart(where, fills):
-    """Return (places with the pump off, with it on)."""
-    on = fills[where]
-    return where[~on], where[on]
+class _Metered:
+    """Sums of what the meters of currents read, of some rows at a time.
+
+    Each sum has one line; rows count in the column of their kind: PLACES, with the pump off
+    and on.
+    """
+
+    def __init__(self, least):
+        """Take what a current reads at most where there is none [its step]."""
+        self.least = least
+        self._flowed = np.zeros((3 * len(METERED), 2 * len(PLACES)))
+        self._charged = np.zeros((len(_OF_CHARGED), 2 * len(PLACES)))
+        self._least_A = np.full(2, np.inf)
+        self._wheel = np.zeros(3)
+        self._lines = np.empty((3, AT_ONCE))
+
+    def add(self, rows, seconds, sun, dark):
+        """Add rows; arguments as for `Summing.of`."""
+        reads = {channel: rows.stored[channel].astype(float) for channel in _READ}
+        fills = among(rows.state, FILL_STATES)
+        parted = (fills[1:] != fills[:-1]) | (dark[1:] != dark[:-1])
+        first = np.append(0, np.flatnonzero(parted) + 1)
+        kinds = 2 * _PLACE[dark[first]] + fills[first]
+        self._add_charged(rows, seconds, sun, reads, first, kinds)
+        self._add_wheel(rows, seconds, reads)
+        squares = {channel: np.square(read, out=read) for channel, read in reads.items()}
+        sums = np.empty((len(self._flowed), len(first)))
+        # One room for all meters: it stays in a core's cache.
+        lines = volts2, amps2, length_s = self._lines[:, :len(rows)]
+        for place, (_, _, volts, amps, sign) in enumerate(METERED):
+            np.multiply(seconds, self._flows(rows, volts, amps, sign), out=length_s)
+            np.multiply(squares[volts], length_s, out=volts2)
+            np.multiply(squares[amps], length_s, out=amps2)
+            for line, mine in enumerate(lines, 3 * place):
+                np.add.reduceat(mine, first, out=sums[line])
+        _by_kind(self._flowed, sums, kinds)
+
+    def _flows(self, rows, volts_channel, amps_channel, sign):
+        """Return the mask of those rows in which current flowed."""
+        amps = rows.stored[amps_channel]
+        on = amps > self.least if sign > 0 else (amps < -self.least) & are_trusted(amps)
+        on &= are_trusted(rows.stored[volts_channel])
+        return on
+
+    def _add_charged(self, rows, seconds, sun, reads, first, kinds):
+        """Add rows with sun, in steps of the channels."""
+        gave = rows.stored[ch.SUPPLY_MA]
+        lit = (sun == SUN) & (rows.stored[ch.SUPPLY_MV] > 0) & are_trusted(gave)
+        if not lit.any():
+            return
+        length_s, amps, volts = seconds * lit, reads[ch.SUPPLY_MA], reads[ch.PANEL_MV]
+        seen = are_trusted(rows.stored[ch.PANEL_MV])
+        panel = volts if seen.all() else volts * seen
+        panel_s, supply_s = panel * length_s, reads[ch.SUPPLY_MV] * length_s
+        per_volt = length_s / np.where(lit, reads[ch.SUPPLY_MV], 1.0)
+        _by_kind(self._charged, np.stack([np.add.reduceat(one, first) for one in (
+            panel_s, panel_s * amps, supply_s, supply_s * amps, panel * per_volt, per_volt,
+            amps * length_s, length_s)]), kinds)
+        least = np.minimum.reduceat(np.where(lit, amps, np.inf), first)
+        for on in range(2):
+            self._least_A[on] = least[kinds % 2 == on].min(initial=self._least_A[on])
+
+    def _add_wheel(self, rows, seconds, reads):
+        """Add rows of light with the valve open, in steps of the channels."""
+        on = (rows.state == RUNNING) & are_trusted(rows.stored[ch.GENERATOR_MV])
+        on &= rows.stored[ch.LAMP_MA] > 0
+        if on.any():
+            length_s = seconds * on
+            self._wheel += (_summed(reads[ch.GENERATOR_MV], length_s),
+                            _summed(reads[ch.LAMP_MA], length_s), length_s.sum())
+
+    def into(self, found):
+        """Put the sums where they belong [SI units]."""
+        for place, (_, _, volts, amps, _) in enumerate(METERED):
+            steps = np.array([_si_step(volts) ** 2, _si_step(amps) ** 2, 1.0])[:, None]
+            sums = self._flowed[3 * place:3 * place + 3] * steps
+            found.flowed[place] = _by_pump(Flowed, sums)
+            if place in OF_SUPPLY:
+                for column, kind in enumerate(PLACES[1:], 1):
+                    both = sums[:, 2 * column] + sums[:, 2 * column + 1]
+                    found.dark[kind][OF_SUPPLY.index(place)] = Flowed(*both.tolist())
+        found.charged = _by_pump(Charged, self._charged * _OF_CHARGED[:, None])
+        found.charged.off.least_A, found.charged.on.least_A = (
+            self._least_A * _si_step(ch.SUPPLY_MA)).tolist()
+        found.wheel = self._wheel * [_si_step(ch.GENERATOR_MV), _si_step(ch.LAMP_MA), 1.0]
 
 
-def _flowed(rows, volts_channel, amps_channel, seconds, where):
-    """Return the sums of some rows, in which current flowed."""
-    if not len(where):
-        return Flowed()
-    length_s = seconds[where]
-    volts, amps = (rows.stored[channel][where].astype(float)
-                   for channel in (volts_channel, amps_channel))
-    return Flowed(_summed(volts, volts, length_s) * _si_step(volts_channel) ** 2,
-                  _summed(amps, amps, length_s) * _si_step(amps_channel) ** 2,
-                  float(length_s.sum()))
+def _by_kind(found, sums, kinds):
+    """Add sums [lines, runs] to the columns of their kinds."""
+    for kind in np.unique(kinds).tolist():
+        found[:, kind] += sums[:, kinds == kind].sum(axis=1)
 
 
-def _charged(rows, seconds, where):
-    """Return the sums of some rows with sun."""
-    if not len(where):
-        return Charged()
-    length_s, amps = seconds[where], stored_si(rows.stored[ch.SUPPLY_MA][where], ch.SUPPLY_MA)
-    panel_V = np.nan_to_num(stored_si(rows.stored[ch.PANEL_MV][where], ch.PANEL_MV))
-    supply_V = stored_si(rows.stored[ch.SUPPLY_MV][where], ch.SUPPLY_MV)
-    per_volt_s = length_s / supply_V
-    return Charged(_summed(panel_V, length_s), _summed(panel_V, length_s, amps),
-                   _summed(supply_V, length_s), _summed(supply_V, length_s, amps),
-                   _summed(panel_V, per_volt_s), float(per_volt_s.sum()),
-                   _summed(amps, length_s), float(length_s.sum()), float(amps.min()))
-
-
-def _wheel(rows, seconds):
-    """Return the sums of V dt, A dt and dt of the lamps, in rows of light with the valve open."""
-    volts, amps = rows.stored[ch.GENERATOR_MV], rows.stored[ch.LAMP_MA]
-    where = np.flatnonzero((rows.state == RUNNING) & are_trusted(volts) & (amps > 0))
-    length_s = seconds[where]
-    return np.array([_summed(stored_si(volts[where], ch.GENERATOR_MV), length_s),
-                     _summed(stored_si(amps[where], ch.LAMP_MA), length_s), length_s.sum()])
+def _by_pump(made, sums):
+    """Return what is made of sums with the pump off, and with it on."""
+    return ByPump(made(*sums[:, 0::2].sum(axis=1).tolist()),
+                  made(*sums[:, 1::2].sum(axis=1).tolist()))
 
 
 def _summed(*factors):
@@ -336,14 +388,10 @@ def _summed(*factors):
     return float(np.einsum(",".join("i" * len(factors)), *factors))
 
 
-def _look(states):
-    table = np.zeros(256, bool)
-    table[list(states)] = True
-    return table
-
-
-# Whether a state is one of each side.
-_LOOK = [_look(states) for _, states, _, _ in SIDES]
+# Where in PLACES a kind of span stands; a negative one counts from the end, as numpy does.
+_PLACE = np.zeros(256, np.intp)
+_PLACE[list(PLACES)] = range(len(PLACES))
+_READ = tuple(dict.fromkeys(channel for _, _, *both, _ in METERED for channel in both))
 
 
 def _si_step(index):
@@ -351,4 +399,9 @@ def _si_step(index):
     return step(index) * unit_of(str(ch.CHANNELS[index][ch.CH_NAME])).factor
 
 
+_PANEL_V, _SUPPLY_V, _SUPPLY_A = (
+    _si_step(channel) for channel in (ch.PANEL_MV, ch.SUPPLY_MV, ch.SUPPLY_MA))
+# What the sums of `Charged`, in its order, are in steps of the channels.
+_OF_CHARGED = np.array([_PANEL_V, _PANEL_V * _SUPPLY_A, _SUPPLY_V, _SUPPLY_V * _SUPPLY_A,
+                        _PANEL_V / _SUPPLY_V, 1.0 / _SUPPLY_V, _SUPPLY_A, 1.0])
 assert NOT_TRUSTED < 0  # so that a reading above any of 0 or more can be trusted

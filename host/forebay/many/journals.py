@@ -4,6 +4,7 @@ The export keeps what the board stored to its last step, so that what is read ba
 integers; its times are the shelf's, and become anchors of the start they belong to.
 """
 
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -13,12 +14,16 @@ from forebay.export.parquet import arrow
 from forebay.export.tables import EVENTS, ROWS, TOTALS
 from forebay.many.store import Store
 from forebay.shelf import Anchor, Clock, Journal, Rows, decode
+from forebay.shelf.decode import Findings
 from forebay.si import si_name, step, unit_of
 from keeper import channels as ch
 from keeper.journal.rows import NOT_TRUSTED
 from keeper.modes import STATES
 
 DS_PER_S = 10
+STATE = "state"
+# Columns for a person, that numbers beside them say too.
+WORDS = frozenset(("bound_s", "event", "argument_name", "argument2_name", "absent"))
 ANCHOR_U_S = 0.05        # of a time that a store tells: its thousandths, and the clock's drift
 STATE_OF = {row[0]: number for number, row in enumerate(STATES)}
 _CHANNELS = [(si_name(row[ch.CH_NAME]), step(place) * unit_of(row[ch.CH_NAME]).factor)
@@ -29,20 +34,36 @@ def day_journal(store: Store, rig_id: int, day: str) -> tuple[Journal, Clock]:
     """Return a local day's journal of a rig, and its clock.  Raises ExportError, StoreError."""
     rows, events, totals = (_read(store.file(kind, rig_id, day))
                             for kind in (ROWS, EVENTS, TOTALS))
-    empty = decode([])
+    empty = _empty()
     journal = Journal(_rows(rows) if rows else Rows.empty(0), _events(events, empty),
-                      _totals(totals, empty), empty.summaries, empty.findings)
+                      _totals(totals, empty), empty.summaries, Findings())
     return journal, Clock(_anchors([one for one in (rows, events, totals) if one]))
+
+
+@cache
+def _empty():
+    """Return a journal of nothing, for the types of its records."""
+    return decode([])
 
 
 def _read(path: Path) -> dict[str, np.ndarray]:
     """Return the columns of a file as arrays, none if it is not there."""
     if not path.exists():
         return {}
-    # The folders' names are no columns of the file.
-    table = arrow()[1].ParquetFile(path).read()
-    return {name: table.column(name).to_numpy(zero_copy_only=False)
-            for name in table.column_names}
+    # The folders' names are no columns of the file.  Threads cost more than they save in a day.
+    file = arrow()[1].ParquetFile(path)
+    names = [name for name in file.schema_arrow.names if name not in WORDS]
+    table = file.read(columns=names, use_threads=False)
+    return {name: _column(name, table.column(name)) for name in names}
+
+
+def _column(name, column):
+    """Return a column as an array: states as numbers, of a contact whether it is closed."""
+    if name == STATE:
+        return _states(column)
+    if name in ch.CONTACTS:
+        column = column.fill_null(False)
+    return column.to_numpy(zero_copy_only=False)
 
 
 def _whole(values, least=0):
@@ -63,12 +84,15 @@ def _stored(columns, count):
 def _contacts(columns, count):
     found = np.zeros(count, np.int64)
     for place, name in enumerate(ch.CONTACTS):
-        found |= (columns[name] == True).astype(np.int64) << place  # noqa: E712 - None is neither
+        found |= columns[name].astype(np.int64) << place
     return found
 
 
-def _states(columns):
-    return np.array([STATE_OF.get(one, 0) for one in columns["state"]], np.uint8)
+def _states(column):
+    """Return the states of a column of their names as numbers."""
+    coded = column.combine_chunks().dictionary_encode()
+    numbers = np.array([STATE_OF.get(one, 0) for one in coded.dictionary.to_pylist()], np.uint8)
+    return numbers[coded.indices.to_numpy()] if len(coded) else np.empty(0, np.uint8)
 
 
 def _rows(columns) -> Rows:
@@ -78,7 +102,7 @@ def _rows(columns) -> Rows:
     rows.boot[:] = columns["boot"]
     rows.uptime_ds[:] = _whole(columns["uptime_s"] * DS_PER_S)
     rows.scans[:] = _whole(columns["interval_s"] * DS_PER_S)
-    rows.state[:], rows.contacts[:] = _states(columns), _contacts(columns, count)
+    rows.state[:], rows.contacts[:] = columns[STATE], _contacts(columns, count)
     rows.stored[:] = _stored(columns, count)
     return rows
 
@@ -101,7 +125,7 @@ def _events(columns, empty: Journal) -> np.ndarray:
     found = _begun(columns, empty.events)
     for name in ("seq", "code", "argument", "argument2"):
         found[name] = columns[name]
-    found["state"], found["contacts"] = _states(columns), _contacts(columns, len(found))
+    found["state"], found["contacts"] = columns[STATE], _contacts(columns, len(found))
     found["stored"] = _stored(columns, len(found)).T
     return found
 

@@ -9,6 +9,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, tzinfo
+from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -21,6 +22,8 @@ from forebay.shelf import Shelf
 
 KINDS = (ROWS, EVENTS, TOTALS)
 RIGS = "rigs"
+# A rig's days come in several pieces of work, and to read it takes as long as some days.
+KEPT_DESCRIPTIONS = 16
 
 
 class StoreError(InputError):
@@ -75,7 +78,7 @@ class Store:
         """Return the description of a rig.  Raises StoreError, and what loading raises."""
         place = self.folder / RIGS / f"{rig_id}.toml"
         try:
-            return load_text(place.read_text(encoding="utf-8"), str(place), is_kept=True)
+            return _loaded(place.read_text(encoding="utf-8"), str(place))
         except OSError as error:
             raise StoreError(f"{place}: cannot be read ({error.strerror}); export that rig again"
                              " with --whole") from error
@@ -88,6 +91,11 @@ class Store:
     def file(self, kind: str, rig_id: int, day: str) -> Path:
         """Return where a kind of a rig's day lies."""
         return self.folder / kind / f"rig={rig_id}" / f"date={day}" / f"{kind}.parquet"
+
+
+@lru_cache(maxsize=KEPT_DESCRIPTIONS)
+def _loaded(text: str, name: str) -> Rig:
+    return load_text(text, name, is_kept=True)
 
 
 def _is_day(text: str) -> bool:

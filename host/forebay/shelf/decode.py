@@ -167,7 +167,8 @@ def _payloads(data, found, kind, size):
 def _in_order(rows, findings):
     """Return the rows by number, each once; note duplicates, conflicts and gaps."""
     # Stable: a block stands before the tail's copy of its rows and is the one kept.
-    rows = rows.take(np.argsort(rows.seq, kind="stable"))
+    if (np.diff(rows.seq.astype(np.int64)) < 0).any():
+        rows = rows.take(np.argsort(rows.seq, kind="stable"))
     again = np.flatnonzero(np.diff(rows.seq.astype(np.int64)) == 0) + 1
     findings.duplicate_rows += len(again)
     differ = again[_differ(rows, again)]

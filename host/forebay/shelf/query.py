@@ -202,6 +202,13 @@ def journal_between(shelf: Shelf, rig_id: int, period: tuple[float, float] | Non
     return journal
 
 
+def unreadable_records(shelf: Shelf, rig_id: int, streams) -> int:
+    """Return how many records of some streams do not follow the format, in bounded memory."""
+    found = segments_between(shelf, rig_id, shelf.clock(rig_id), None, streams)
+    return sum(decode(_blobs(shelf, group), group[0].generation).findings.unreadable_records
+               for group in grouped(found, PART_SEGMENTS))
+
+
 def no_rows(shelf: Shelf, rig_id: int, zone: tzinfo = UTC, what: str = "rows") -> ShelfError:
     """Return the error that a period holds no rows of a rig: it names the local days held.
 

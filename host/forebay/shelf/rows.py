@@ -98,7 +98,10 @@ class Rows:
         """Return the rows that `index`, a mask or list of places [-], selects."""
         names = [name for name in self.__dataclass_fields__ if name != "stored"]
         fields = [getattr(self, name)[index] for name in names]
-        return Rows(*fields, stored=self.stored[:, index])
+        # Not by stored[:, places], whose result has the values of a channel far apart.
+        stored = (self.stored[:, index] if isinstance(index, slice) else
+                  np.stack([channel[index] for channel in self.stored]))
+        return Rows(*fields, stored=stored)
 
     def si(self, index: int) -> np.ndarray:
         """Return a channel's means [SI unit, temperatures in degC]; NaN where not trusted."""

@@ -13,7 +13,7 @@ from forebay.shelf.checking.segments import Segments, look
 from forebay.shelf.checking.totals import Agreement, Disagreement, fallen
 from forebay.shelf.fitted import Fitted
 from forebay.shelf.lives import at_once_said
-from forebay.shelf.query import journal_between, parts
+from forebay.shelf.query import journal_between, parts, unreadable_records
 from forebay.shelf.room import Holding, holdings
 from keeper.journal import records
 
@@ -87,6 +87,7 @@ def check(shelf: Shelf, rig_id: int,
     database = shelf.faults()
     segments = look(shelf, rig_id, lambda done, total: progress(done, 2 * total))
     journal = journal_between(shelf, rig_id, None, (records.EVENTS, records.SUMMARY, records.TAIL))
+    fell = fallen(journal)
     clock = shelf.clock(rig_id)
     gaps: list[Gap] = []
     times = {}
@@ -99,8 +100,6 @@ def check(shelf: Shelf, rig_id: int,
         rows.take(part)
         progress(part.total + part.done, 2 * part.total)
     findings = journal.findings
-    # The tail's rows are read again with the others.
-    apart = journal_between(shelf, rig_id, None, (records.EVENTS, records.SUMMARY)).findings
     return Check(
         rig_id=rig_id,
         database=database,
@@ -113,9 +112,11 @@ def check(shelf: Shelf, rig_id: int,
         losses=losses(rows.gaps + gaps, segments, journal.events, times[records.EVENT]),
         conflicts=rows.conflicts,
         conflicting_records=findings.conflicting_records,
-        unreadable_records=apart.unreadable_records + rows.unreadable,
+        # The tail's rows are read again with the others.
+        unreadable_records=rows.unreadable + unreadable_records(
+            shelf, rig_id, (records.EVENTS, records.SUMMARY)),
         unknown_records=findings.unknown_records,
-        disagreements=fallen(journal) + rows.agreement.found,
+        disagreements=fell + rows.agreement.found,
         compared=rows.agreement.compared,
         most_bound_s=rows.most_bound_s if np.isfinite(rows.most_bound_s) else None,
         holdings=holdings(shelf, rig_id),

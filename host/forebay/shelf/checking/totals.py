@@ -80,16 +80,18 @@ def fallen(journal: Journal) -> list[Disagreement]:
 
 
 def _fallen(key, uptime, totals, saved):
-    most = np.maximum.accumulate(totals, axis=0)
     # The last record that is surely older than each one.
     before = np.searchsorted(uptime, uptime - LATE_DS, side="right") - 1
-    older = np.where((before >= 0)[:, None], most[before], saved)
     found = []
-    for place, total in np.argwhere(totals < older).tolist():
-        name = ch.TOTALS[total]
-        text = f"falls by {older[place, total] - totals[place, total]}"
-        found.append(Disagreement(key >> 16, key & 0xFFFF, int(uptime[place]), name, text))
-    return found
+    # One total at a time: years of all of them at once take much room.
+    for total, name in enumerate(ch.TOTALS):
+        mine = totals[:, total]
+        older = np.where(before >= 0, np.maximum.accumulate(mine)[before], saved[total])
+        for place in np.flatnonzero(mine < older).tolist():
+            text = f"falls by {older[place] - mine[place]}"
+            found.append((place, Disagreement(key >> 16, key & 0xFFFF, int(uptime[place]), name,
+                                              text)))
+    return [one for _, one in sorted(found, key=lambda one: one[0])]
 
 
 class Agreement:
