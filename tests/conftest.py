@@ -4,6 +4,10 @@ import gc
 import os
 from collections.abc import Callable, Iterator
 
+# As the `forebay` command does, and before anything loads numpy: its threads would wait for
+# each other on small matrices, and there is a worker for each core already.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import hypothesis
 import pytest
 
