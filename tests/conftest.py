@@ -2,17 +2,31 @@
 
 import gc
 import os
+import shutil
+import tempfile
 from collections.abc import Callable, Iterator
+
+# As the `forebay` command does, and before anything loads numpy: its threads would wait for
+# each other on small matrices, and there is a worker for each core already.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import hypothesis
 import pytest
 
+from tests import once
 from tests.micropython import harness
 
 # Derandomized: a failure on one machine is a failure on all. No deadline:
 # how fast a loaded machine is says nothing about the code.
 hypothesis.settings.register_profile("forebay", derandomize=True, deadline=None)
 hypothesis.settings.load_profile("forebay")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Gives the workers of this run a folder for what one of them makes for all."""
+    if not hasattr(config, "workerinput"):
+        os.environ[once.FOLDER] = tempfile.mkdtemp(prefix="made-once-")
+        config.add_cleanup(lambda: shutil.rmtree(os.environ.pop(once.FOLDER)))
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -1,5 +1,7 @@
 """The figures of the page: laws that they must obey, and numbers from outside the project."""
 
+import functools
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -17,10 +19,22 @@ from forebay.words.protection import ELEMENTS
 from tests.campaign import rigs as drawn
 
 DEMOS = [rigs.load(demo=name) for name in rigs.DEMOS]
-FACTS = [explain.facts_of(rig) for rig in (
-    *DEMOS, *(rigs.load_text(drawn.drawn(seed)["toml"], "drawn") for seed in range(16)))]
-ANY = st.sampled_from(FACTS)
+SEEDS = 16
 SAID = saying(METRIC)
+
+
+@functools.cache
+def facts_of_all():
+    """The facts of the demos and of some drawn rigs: worked out once, by the first who asks."""
+    return [explain.facts_of(rig) for rig in (*DEMOS, *map(drawn.sound, range(SEEDS)))]
+
+
+@functools.cache
+def demos_facts():
+    return explain.facts_of(DEMOS[0])
+
+
+ANY = st.deferred(lambda: st.sampled_from(facts_of_all()))
 
 
 def test_everyday_equivalents_are_those_of_the_handbooks():
@@ -48,9 +62,9 @@ def test_everyday_things_are_about_as_large_in_either_system():
 
 def test_the_demo_lights_for_the_hours_that_independent_sums_give():
     # 900 L: about 9, 7.5 and 6.5 h at 0.3, 0.6 and 1.0 W, a filling in 3 to 4 h of full sun.
-    hours = [one.hours_s / 3600.0 for one in FACTS[0].lights]
+    hours = [one.hours_s / 3600.0 for one in demos_facts().lights]
     assert hours == pytest.approx([9.0, 7.5, 6.5], rel=0.05)
-    assert 3.0 < FACTS[0].fill_s / 3600.0 < 4.0
+    assert 3.0 < demos_facts().fill_s / 3600.0 < 4.0
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
@@ -95,11 +109,11 @@ def test_a_rig_that_tells_what_is_assumed_has_it_counted():
     assert explain.facts_of(telling).assumed == count
     assert f"{count} of the description's figures" in " ".join(
         words.assumptions(explain.facts_of(telling), SAID))
-    assert FACTS[0].assumed is None
+    assert demos_facts().assumed is None
 
 
 def test_only_elements_that_a_rig_has_stand_guard_in_it():
-    for facts in FACTS:
+    for facts in facts_of_all():
         judge = remaining.fitted_elements(mask(facts.values))
         for danger, guard in zip(DANGERS, guards(facts.values, SAID), strict=True):
             named = [name for name in danger.elements if name in judge]

@@ -26,10 +26,14 @@ from tests.hardware.tables import (
 )
 
 NETLIST = build().netlist
-SHEETS = {file: body for file, body in sheets_of("hillside").items()
-          if file.startswith("circuit-")}
 SVG = "{http://www.w3.org/2000/svg}"
-LAYOUTS = {file: drawing.layout for file, drawing in circuits.drawings(build()).items()}
+
+
+@pytest.fixture(scope="module")
+def sheets():
+    """The drawings of the demo's circuit by their files' names."""
+    return {file: body for file, body in sheets_of("hillside").items()
+            if file.startswith("circuit-")}
 
 
 def test_every_row_that_a_part_names_is_listed():
@@ -150,9 +154,9 @@ def test_the_loops_window_is_the_test_points_window():
         assert row[mode] == [hanging["low_V"], hanging["high_V"]]
 
 
-def test_the_drawings_have_every_part_and_test_point():
+def test_the_drawings_have_every_part_and_test_point(sheets):
     words = " ".join(" ".join(element.itertext())
-                     for body in SHEETS.values()
+                     for body in sheets.values()
                      for element in ElementTree.fromstring(body).iter(f"{SVG}text")).split()
 
     assert {one.id for one in NETLIST} <= set(words)
@@ -161,23 +165,27 @@ def test_the_drawings_have_every_part_and_test_point():
     assert {name.removeprefix("TP") for name in missing} <= set(words)
 
 
-@pytest.mark.parametrize("name", SHEETS)
-def test_a_drawing_needs_nothing_from_elsewhere(name):
-    assert re.findall(r"(?<!xlink)href|url\(|@import|<script|<image|font-face", SHEETS[name]) == []
-    assert set(re.findall(r"https?://\S+?(?=\")", SHEETS[name])) <= {
-        "http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}
+def test_a_drawing_needs_nothing_from_elsewhere(sheets):
+    assert sheets
+    for name, body in sheets.items():
+        found = re.findall(r"(?<!xlink)href|url\(|@import|<script|<image|font-face", body)
+        assert found == [], name
+        assert set(re.findall(r"https?://\S+?(?=\")", body)) <= {
+            "http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}, name
 
 
-@pytest.mark.parametrize("name", LAYOUTS)
-def test_nothing_of_a_drawing_lies_over_another(name):
-    sheet = LAYOUTS[name]
-    boxes = [(one.words[0], one.box) for one in sheet.texts]
-    boxes += [(one.part.id, one.box) for one in sheet.symbols]
-    boxes += [(one.part.id, one.box) for one in sheet.frames]
-    over = [(name, other) for place, (name, box) in enumerate(boxes)
-            for other, its in boxes[place + 1:] if box.overlaps(its)]
+def test_nothing_of_a_drawing_lies_over_another():
+    drawn = circuits.drawings(build())
+    assert drawn
+    for file, drawing in drawn.items():
+        sheet = drawing.layout
+        boxes = [(one.words[0], one.box) for one in sheet.texts]
+        boxes += [(one.part.id, one.box) for one in sheet.symbols]
+        boxes += [(one.part.id, one.box) for one in sheet.frames]
+        over = [(name, other) for place, (name, box) in enumerate(boxes)
+                for other, its in boxes[place + 1:] if box.overlaps(its)]
 
-    assert over == []
+        assert over == [], file
 
 
 @pytest.mark.parametrize("demo", ["hillside", "orchard"])

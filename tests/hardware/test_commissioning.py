@@ -1,5 +1,6 @@
 """The commissioning list: in order, whole, and nothing claimed that was not tried."""
 
+import functools
 import re
 
 import pytest
@@ -8,11 +9,16 @@ from forebay.docs.sheets import commissioning
 from forebay.hardware import tables
 from keeper import channels as ch
 from keeper.protection import elements
-from tests.hardware.tables import COMMISSIONING, HAZARDS, OTHERS, POINTS, ROOT, build, named, other
+from tests.hardware.tables import COMMISSIONING, HAZARDS, OTHERS, POINTS, ROOT, build, named
 
 STEPS = COMMISSIONING["step"]
 STAGES = [stage["name"] for stage in COMMISSIONING["stage"]]
-PAGE = commissioning.page(build())
+
+
+@functools.cache
+def page(name="hillside"):
+    """The page of a packaged rig or of the demo with another part: drawn once."""
+    return commissioning.page(named(name))
 
 
 def test_the_stages_come_in_their_order():
@@ -45,31 +51,31 @@ def test_the_bench_sheet_has_what_no_test_here_can_show():
 
 
 def test_nothing_is_said_to_have_been_tried():
-    results = re.findall(r"Result: (\S+ \S+)", re.sub(r"\s+", " ", PAGE))
+    results = re.findall(r"Result: (\S+ \S+)", re.sub(r"\s+", " ", page()))
 
     assert results == ["*not tried*."] * len({line["id"] for line in COMMISSIONING["bench"]})
 
 
 @pytest.mark.parametrize("name", ["hillside", "orchard", *OTHERS])
 def test_each_bench_line_is_on_a_rigs_page_once(name):
-    ids = re.findall(r"\*\*(BS\d+)\*\*", commissioning.page(named(name)))
+    ids = re.findall(r"\*\*(BS\d+)\*\*", page(name))
 
     assert len(ids) == len(set(ids))
     assert {"BS6", "BS7"} <= set(ids)
 
 
 def test_a_valve_with_a_spring_is_expected_to_shut_without_power():
-    page = " ".join(commissioning.page(other("spring")).split())
+    spring = " ".join(page("spring").split())
 
-    assert "it shuts by itself each time, as the rig states" in page
-    assert "it stays" not in page
-    assert "it stays, as the rig states" in " ".join(PAGE.split())
+    assert "it shuts by itself each time, as the rig states" in spring
+    assert "it stays" not in spring
+    assert "it stays, as the rig states" in " ".join(page().split())
 
 
 def test_the_gate_stands_before_the_first_step_and_in_the_readme():
     gate = "may be connected to water"
 
-    assert PAGE.index(gate) < PAGE.index("## Bench sheet") < PAGE.index("## Before water")
+    assert page().index(gate) < page().index("## Bench sheet") < page().index("## Before water")
     assert gate in (ROOT / "hardware" / "README.md").read_text(encoding="utf-8")
 
 
@@ -89,26 +95,26 @@ def test_elements_and_bench_lines_that_are_named_exist():
     ids = {row[elements.E_ID] for row in elements.ELEMENTS} | {
         element for row in HAZARDS["hazard"] for element in row["elements"]
     }
-    words = set(re.findall(r"\b\d+[A-Z]*-[A-Z]{2,3}\b", PAGE))
+    words = set(re.findall(r"\b\d+[A-Z]*-[A-Z]{2,3}\b", page()))
     lines = {line["id"] for line in COMMISSIONING["bench"]}
 
     assert words
     assert words <= ids
-    assert set(re.findall(r"\bBS\d+\b", PAGE)) <= lines
+    assert set(re.findall(r"\bBS\d+\b", page())) <= lines
 
 
-RIGS = {"hillside": build(), "orchard": build("orchard"), **{name: other(name) for name in OTHERS}}
+RIGS = ("hillside", "orchard", *OTHERS)
 
 
 @pytest.mark.parametrize("name", RIGS)
 def test_the_page_of_a_rig_names_no_test_point_that_it_has_not(name):
-    page = commissioning.page(RIGS[name])
+    asked = set(re.findall(r"\bTP[1-9]\d*\b", page(name)))
 
-    assert set(re.findall(r"\bTP[1-9]\d*\b", page)) <= {one.id for one in RIGS[name].points}
+    assert asked <= {one.id for one in named(name).points}
 
 
 def test_the_page_has_the_rigs_own_figures_and_steps():
-    few = " ".join(commissioning.page(build("orchard")).split())
+    few = " ".join(page("orchard").split())
 
     # Its lamps' threshold and its trip; the demo's 9.0 to 13.8 V once stood on every rig's sheet.
     assert "lamps at the lowest step; 2.4 to 3.9 V" in few
@@ -117,29 +123,29 @@ def test_the_page_has_the_rigs_own_figures_and_steps():
     assert "13.8 V" not in few
     for gone in ("dipstick", "flow within 2 %", "current and flow", "serial numbers"):
         assert gone not in few
-        assert gone in " ".join(commissioning.page(build()).split())
+        assert gone in " ".join(page().split())
 
 
 def test_only_a_supervised_loop_is_expected_to_tell_a_short_by_name():
-    plain, supervised = (" ".join(commissioning.page(RIGS[name]).split())
+    plain, supervised = (" ".join(page(name).split())
                          for name in ("hillside", "supervised"))
 
     assert "shorted, then cut, told by name" in supervised
     assert "shorted, then cut, told by name" not in plain
     assert ("TP22" in supervised, "TP37" in supervised) == (True, False)
     assert ("TP22" in plain, "TP37" in plain) == (False, True)
-    assert "LSHH" not in " ".join(RIGS["orchard"].netlist.nets)
-    assert "over-full pair" not in commissioning.page(RIGS["orchard"])
+    assert "LSHH" not in " ".join(build("orchard").netlist.nets)
+    assert "over-full pair" not in page("orchard")
 
 
 def test_names_of_parts_terminals_test_points_cables_and_bench_lines_never_meet():
     parts = {part for sheet in tables.sheets().values() for block in sheet["circuit"]
              for part in block.get("part", ())}
-    terminals = {core.terminal for one in RIGS.values() for cable in one.cables
+    terminals = {core.terminal for one in map(named, RIGS) for cable in one.cables
                  for core in cable.cores if core.terminal}
     kinds = [parts | {name.rstrip("abcd") for name in parts}, terminals,
              {point["id"] for point in POINTS["test_point"]} | {"TP0"},
-             {cable.id for one in RIGS.values() for cable in one.cables},
+             {cable.id for one in map(named, RIGS) for cable in one.cables},
              {line["id"] for line in COMMISSIONING["bench"]}]
 
     assert all(kinds)
@@ -161,12 +167,12 @@ def test_ohms_are_read_between_two_different_nets_that_the_step_looks_at(step):
 
 @pytest.mark.parametrize("name", RIGS)
 def test_bench_lines_name_pins_and_parts_that_the_rig_has(name):
-    one = RIGS[name]
-    page = commissioning.page(one).split("## Before water")[0]
+    one = named(name)
+    bench = page(name).split("## Before water")[0]
     parts = {part.device for part in one.netlist} | set(one.netlist.parts)
 
-    assert set(re.findall(r"\b[RDQ]\d+\b", page)) <= parts
-    probed = re.search(r"inputs of all drivers \(([^)]*)\)", " ".join(page.split()))
+    assert set(re.findall(r"\b[RDQ]\d+\b", bench)) <= parts
+    probed = re.search(r"inputs of all drivers \(([^)]*)\)", " ".join(bench.split()))
     assert probed is not None
     pins = probed[1].split(", ")
     assert len(pins) > 3

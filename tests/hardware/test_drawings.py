@@ -1,5 +1,6 @@
 """Every symbol of every drawing hangs by each of its pins on the net that its pins say."""
 
+import functools
 import itertools
 import math
 import xml.etree.ElementTree as ElementTree
@@ -12,31 +13,27 @@ from forebay.docs.schematic import layout, symbols
 from forebay.docs.sheets import circuits, interlocks
 from forebay.hardware import tables
 from forebay.hardware.netlist import GROUND, Part
-from tests.hardware.tables import OTHERS, build, other
+from tests.hardware.tables import OTHERS, named
 
 HAIR = 1e-6
 
 
-def rigs():
-    """Return the rigs whose drawings are looked at, by name."""
-    return {"hillside": build(), "orchard": build("orchard"),
-            **{name: other(name) for name in OTHERS}}
+RIGS = ("hillside", "orchard", *OTHERS)
 
 
-def drawings():
-    """Return every drawing of every rig by its name."""
-    for name, one in rigs().items():
-        points = {point.net: point.id for point in one.points}
-        for sheet in tables.sheets():
-            parts = circuits.there(one, tables.sheets()[sheet])
-            if parts:
-                for place, page in enumerate(layout.sheets(parts, points)):
-                    yield f"{name}, {sheet} {place + 1}", page
-        for place, page in enumerate(interlocks.drawn(one)):
-            yield f"{name}, ladder {place + 1}", page
-
-
-DRAWINGS = dict(drawings())
+@functools.cache
+def drawings(rig):
+    """Return every drawing of a rig by its name."""
+    one, found = named(rig), {}
+    points = {point.net: point.id for point in one.points}
+    for sheet in tables.sheets():
+        parts = circuits.there(one, tables.sheets()[sheet])
+        if parts:
+            for place, page in enumerate(layout.sheets(parts, points)):
+                found[f"{sheet} {place + 1}"] = page
+    for place, page in enumerate(interlocks.drawn(one)):
+        found[f"ladder {place + 1}"] = page
+    return found
 
 
 def on_wire(point, wire):
@@ -70,43 +67,48 @@ def nets_at(sheet, x, y):
     return named | ({GROUND} if any(there(a, b) for a, b in sheet.grounds) else set())
 
 
-@pytest.mark.parametrize("name", DRAWINGS)
-def test_each_end_of_each_symbol_hangs_on_the_net_of_its_pin(name):
-    sheet = DRAWINGS[name]
-    for one in sheet.symbols:
+def symbols_of(rig):
+    """Return (name of a drawing, its sheet, a symbol of it) for each symbol of a rig."""
+    found = [(name, sheet, one) for name, sheet in drawings(rig).items() for one in sheet.symbols]
+    assert found
+    return found
+
+
+@pytest.mark.parametrize("rig", RIGS)
+def test_each_end_of_each_symbol_hangs_on_the_net_of_its_pin(rig):
+    for name, sheet, one in symbols_of(rig):
         ends = layout.ends(one.part)
 
-        assert ends, one.part.id
+        assert ends, (name, one.part.id)
         first, second = ends
-        assert nets_at(sheet, one.x1, one.y1) == {first}, one.part.id
-        assert nets_at(sheet, one.x2, one.y2) == {second}, one.part.id
+        assert nets_at(sheet, one.x1, one.y1) == {first}, (name, one.part.id)
+        assert nets_at(sheet, one.x2, one.y2) == {second}, (name, one.part.id)
 
 
-@pytest.mark.parametrize("name", DRAWINGS)
-def test_each_other_pin_of_a_symbol_has_its_own_named_end(name):
-    for one in DRAWINGS[name].symbols:
+@pytest.mark.parametrize("rig", RIGS)
+def test_each_other_pin_of_a_symbol_has_its_own_named_end(rig):
+    for name, _, one in symbols_of(rig):
         ends = layout.ENDS.get(one.part.kind) or layout.THROUGH.get(one.part.kind) or ("1", "2")
         shown = {pin: net for pin, net, _, _ in one.ports} | ({"g": one.gate} if one.gate else {})
         wanted = {pin: net for pin, net in one.part.pins.items() if pin not in ends}
 
-        assert shown == wanted, one.part.id
+        assert shown == wanted, (name, one.part.id)
 
 
-@pytest.mark.parametrize("name", DRAWINGS)
-def test_where_three_leads_meet_there_is_a_dot(name):
-    sheet = DRAWINGS[name]
-    dots = [*layout.joints(sheet), *((x, y) for _, x, y in sheet.dots)]
-    for wire in sheet.wires:
-        for end in (wire[:2], wire[2:]):
+@pytest.mark.parametrize("rig", RIGS)
+def test_where_three_leads_meet_there_is_a_dot(rig):
+    for name, sheet in drawings(rig).items():
+        dots = [*layout.joints(sheet), *((x, y) for _, x, y in sheet.dots)]
+        for end in (end for wire in sheet.wires for end in (wire[:2], wire[2:])):
             # An end that lies on another's length is a T.
             through = [other for other in sheet.wires if on_wire(end, other)
                        and min(math.dist(end, other[:2]), math.dist(end, other[2:])) > 0.01]
             if through:
-                assert min(math.dist(end, dot) for dot in dots) < 0.01, end
+                assert min(math.dist(end, dot) for dot in dots) < 0.01, (name, end)
 
 
 def test_the_stops_change_over_shows_both_of_its_throws():
-    [one] = [one for one in DRAWINGS["hillside, valves 1"].symbols if one.part.id == "S2b"]
+    [one] = [one for one in drawings("hillside")["valves 1"].symbols if one.part.id == "S2b"]
     [(pin, net, x, _)] = one.ports
 
     assert (pin, net) == ("no", "valve close, from the stop")
@@ -115,7 +117,7 @@ def test_the_stops_change_over_shows_both_of_its_throws():
 
 
 def test_the_ladder_has_a_rung_for_each_kind_of_device_that_the_page_lists():
-    pages = [page for name, page in DRAWINGS.items() if name.startswith("hillside, ladder")]
+    pages = [page for name, page in drawings("hillside").items() if name.startswith("ladder")]
     drawn = {one.part.id for page in pages for one in (*page.symbols, *page.frames)}
 
     assert {"S2b", "D10", "Y1"} <= drawn
@@ -129,7 +131,7 @@ NS = "{http://www.w3.org/2000/svg}"
 
 @pytest.mark.parametrize("rig", ["hillside", "orchard", "lead"])
 def test_no_text_of_a_circuits_drawing_is_cut_off_at_the_pages_edge(rig):
-    one = build(rig) if rig != "lead" else other(rig)
+    one = named(rig)
     count = 0
     for file, drawing in circuits.drawings(one).items():
         root = ElementTree.fromstring(circuits.svg(one, drawing))
@@ -231,6 +233,9 @@ def test_a_mosfets_letters_stand_at_its_pins(turn):
     assert nearer(places["s"], end, start)
 
 
-@pytest.mark.parametrize("name", DRAWINGS)
-def test_a_mosfet_hangs_or_stands_as_its_symbol_can(name):
-    assert all(one.x1 == one.x2 for one in DRAWINGS[name].symbols if one.part.kind == "n-mosfet")
+@pytest.mark.parametrize("rig", RIGS)
+def test_a_mosfet_hangs_or_stands_as_its_symbol_can(rig):
+    transistors = [one for _, _, one in symbols_of(rig) if one.part.kind == "n-mosfet"]
+
+    assert transistors
+    assert all(one.x1 == one.x2 for one in transistors)

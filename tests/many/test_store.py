@@ -15,12 +15,13 @@ from forebay.many.page import COMPARED, lines_of, page, text
 from forebay.many.spreading import balanced
 from forebay.many.store import Store, StoreError, Task, put
 from forebay.many.written import frame, write
+from forebay.rig import load
 from forebay.shelf import Anchor, Shelf
 from forebay.shelf.local import day_bounds_s, day_of, zone_at
 from keeper import channels as ch
 from tests.expected.played import BEGIN_S, kept
 
-ZONE = zone_at(kept().rig.site)
+ZONE = zone_at(load().site)
 DAY = "2016-02-15"
 
 

@@ -38,6 +38,7 @@ class Apart:
 
     def __init__(self, values):
         self.of = values
+        self._days = {}
         found = iapws.IAPWS95(T=values["site.water_temperature_degC"] + 273.15, P=0.101325)
         self.rho, self.nu = found.rho, found.mu / found.rho
 
@@ -137,6 +138,12 @@ class Apart:
 
     def over_day(self, date, lifts_m):
         """(flow over time [s] and lift [m], whether the open panel allows a start, over time)."""
+        key = (date, *lifts_m)
+        if key not in self._days:
+            self._days[key] = self._over_day(date, lifts_m)
+        return self._days[key]
+
+    def _over_day(self, date, lifts_m):
         poa, cell = self.clear_day(date)
         beside = self._charging_A(poa)
         flow = np.array([[self.pumping(sun, warm, lift_m, amps) for lift_m in lifts_m]

@@ -21,6 +21,7 @@ from forebay.shelf.decode import decode
 from forebay.twin.twin import PRESSED, RELEASED
 from keeper import settings as st
 from keeper.journal.records import LETTERS
+from tests.once import once
 
 BEGIN_S = datetime(2016, 2, 15, 8, 0, tzinfo=UTC).timestamp()
 FIRST_W_M2, NOON_W_M2 = 12.0, 900.0     # of the first light: the panel is no longer dark
@@ -56,6 +57,11 @@ def journal_of(faults: tuple[tuple[float, str], ...] = (), hours: float = LAST_M
 def segments_of(faults=(), hours=LAST_MIN / 60.0, sets=(),
                 **changed) -> list[tuple[int, int, bytes]]:
     """Returns the segments (stream, number, bytes) that the board of such a day has."""
+    told = f"day of tests.replay {(sorted(faults), hours, sets, sorted(changed.items()))}"
+    return once(told, lambda: _segments_of(faults, hours, sets, changed))
+
+
+def _segments_of(faults, hours, sets, changed):
     rig = with_set(load(), sets)
     values = {**rig.plant(), "upper.start_volume_m3": START_M3,
               **{name.replace("__", "."): one for name, one in changed.items()}}

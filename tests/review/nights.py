@@ -42,11 +42,17 @@ def night(folder: Path, name: str, faults=(), hours: float = 1.2, starts_h: floa
 
 
 def _played(folder, name, faults, hours, starts_h, demo, dawn_min, sun_min):
+    return rehearse(short(folder, name, faults, starts_h, demo, dawn_min, sun_min),
+                    hours=hours).review
+
+
+def short(folder: Path, name: str, faults=(), starts_h: float = AFTERNOON_H,
+          demo: str = "hillside", dawn_min: int | None = None, sun_min: int = SUN_MIN):
+    """Returns the plan of such a night."""
     asked = _plan(demo, folder)
     dawn = POINTS if dawn_min is None else dawn_min
     light = [SUN_W_M2 if minute < sun_min or minute >= dawn else 0.0 for minute in range(POINTS)]
     sun = replace(asked.sun, poa_w_m2=light, start_utc=asked.sun.start_utc + timedelta(
         hours=starts_h))
-    short = replace(asked, sun=sun, out=folder / name,
-                    faults=[(minute * 60.0, fault) for minute, fault in faults])
-    return rehearse(short, hours=hours).review
+    return replace(asked, sun=sun, out=folder / name,
+                   faults=[(minute * 60.0, fault) for minute, fault in faults])

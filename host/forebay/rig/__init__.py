@@ -87,6 +87,10 @@ class Rig:
 
     def settings(self) -> list[int]:
         """Return the board's settings [integers in the order of keeper.settings]."""
+        return list(self._settings)
+
+    @cached_property
+    def _settings(self) -> list[int]:
         return compiling.compiled(self._values)
 
     def wiring(self) -> list[int]:

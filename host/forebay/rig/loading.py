@@ -1,6 +1,7 @@
 """From TOML to values by "section.key_unit", with every fault of the file at once."""
 
 import difflib
+import functools
 import tomllib
 from collections.abc import Mapping
 from operator import le, lt
@@ -11,6 +12,9 @@ from forebay.rig import assumed, checks, compiling, machines, wired
 from forebay.rig.keys import OPTIONAL, REQUIRED, Derived, Key, Section
 from forebay.rig.reading import Refused, read, shown, shown_name
 from forebay.rig.schema import KEYS, NAME_OF, PLACE_OF, SCHEMA, SECTIONS
+
+# A command asks for the same few descriptions again and again.
+_TEXTS_KEPT = 32
 
 # Keys that the description says in one other place: "section.key" -> that place.
 ELSEWHERE = {f"board.{name}": place for name, (place, _) in wired.SAID_BY.items()}
@@ -36,14 +40,20 @@ def parse(text: str, name: str, is_kept: bool = False) -> dict[str, Any]:
     Raises RigError with one line for each fault.
     """
     try:
-        source = tomllib.loads(text)
+        values, faults = _values_of_text(text)
     except (ValueError, RecursionError) as error:
         reason = " ".join(str(error).split())
         raise RigError([f"{name}: this is not TOML: {reason}; mend it there"]) from None
-    values, faults = values_of(source)
     if faults and not (is_kept and values.keys() >= NAME_OF.keys()):
         raise RigError([f"{name}: {fault}" for fault in faults])
-    return values
+    return {place: list(value) if isinstance(value, list) else value
+            for place, value in values.items()}
+
+
+@functools.lru_cache(maxsize=_TEXTS_KEPT)
+def _values_of_text(text: str) -> tuple[dict[str, Any], list[str]]:
+    """Return what `values_of` does for a text; raises what tomllib does. Not to be changed."""
+    return values_of(tomllib.loads(text))
 
 
 def values_of(source: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]]:
