@@ -18,6 +18,7 @@ is missed.  NAME: a fault, a day, an element or a kind; without: all kinds but `
 """
 
 import argparse
+import functools
 import time
 
 from forebay.replay.comparing import Fidelity, events_of, fidelity, replayed_events
@@ -84,11 +85,9 @@ class Sums:
 
     def limit(self, one: Limit) -> None:
         """Tries a limit, and tells where the replay is not as the twin under it."""
-        days = _day_of(one)
-        tried = with_set(days.rig, (one.pair,))
+        days, base = _again(_faults_of(one))
         wanted = span(_faults_of(one), sets=(one.pair,))
-        base = ran(job_of(days, days.settings))
-        settings = tried.settings()
+        settings = with_set(days.rig, (one.pair,)).settings()
         deeds = sorted([*days.ordered.after(days.begin).deeds, *map(tuple, base.told["found"])])
         came = ran(job_of(days, settings, finds_wishes=False, loose=False, deeds=deeds,
                           setpoints=base.told["setpoints"]))
@@ -115,8 +114,11 @@ def _faults_of(one):
     return ((AT_S[int(row_of(name)[F_MODE])], name),) if name else ()
 
 
-def _day_of(one):
-    return span(_faults_of(one))
+@functools.cache
+def _again(faults):
+    """Returns a day with faults, and its replay under its own settings."""
+    days = span(faults)
+    return days, ran(job_of(days, days.settings))
 
 
 def fault_cases(names: list[str], is_all: bool) -> list[tuple[str, int]]:

@@ -165,7 +165,8 @@ def test_an_element_that_came_no_further_than_the_edge_is_undecided(kinds, why):
     number = el.number("3-VOL")
     event = Event(5000, (ev.ACTED, number), number, 7000, 600, 4900)
     journal: Any = SimpleNamespace(events=np.zeros(0, [("code", int)]))
-    time: Any = SimpleNamespace(event=np.zeros(0, int), gaps=[], runs=[SimpleNamespace(last=9)],
+    run = SimpleNamespace(last=9, state=modes.STANDSTILL)
+    time: Any = SimpleNamespace(event=np.zeros(0, int), gaps=[], runs=[run],
                                 starts=[SimpleNamespace(is_whole=True)])
     days: Any = SimpleNamespace(begin=0, journal=journal, time=time,
                                 waves=SimpleNamespace(spells=[]))

@@ -202,10 +202,12 @@ class Undecidable:
         self.recurs = recurring(span.journal, span.time, span.waves.spells)
         self.edges = dict(came.told["edges"])
         # The record begins while something runs: how it came to is not in it.
-        self.began = next((last for first, last in came.told["astray"]
-                           if first <= span.begin + 1), span.begin)
-        first = span.time.runs[0]
-        self.first_change = -1 if span.time.starts[0].is_whole else first.last
+        self.began = next((last + tolerance_ticks for first, last in came.told["astray"]
+                           if first <= span.begin + 1), -1)
+        # Nor is what holds a side off when it begins with a rig that stands.
+        first, start = span.time.runs[0], span.time.starts[0]
+        self.first_change = -1 if start.is_whole or first.state != modes.STANDSTILL \
+            else first.last
 
     def of(self, event: Event) -> str:
         """Return the reason in words, "" for an event that is decided."""
@@ -219,7 +221,7 @@ class Undecidable:
         if any(first - self.tolerance <= tick <= last + self.tolerance
                for first, last in self.span.time.gaps):
             return "rows are missing there"
-        if event.since <= self.began + self.tolerance:
+        if event.since <= self.began:
             return "it lies in what ran when the record begins"
         if event.since <= self.first_change:
             return "what held the rig off when the record begins is not told"

@@ -118,6 +118,7 @@ def record_of(span: Span) -> dict[str, Any]:
             "loop": waves.loop(), "still": waves.still(), "valve_off": waves.valve_off(),
             "runs": [tuple(run) for run in time.runs],
             "starts": [(one.first, one.last) for one in time.starts],
+            "whole": [one.is_whole for one in time.starts],
             "planned": planned_of(span.journal, time),
             "locked": locked_of(span.journal, time), "acting": _holding(waves.spells)}
 

@@ -101,11 +101,11 @@ class Replay:
         if count and not self.job["remembers"]:
             memory = None
         self.heat = None          # of the motor, that it takes up after its first scan
-        if memory and tick > self.job["record"]["starts"][count][0]:
+        record = self.job["record"]
+        if memory and (tick > record["starts"][count][0] or not record["whole"][count]):
             self._take_up(memory, tick)
         self.keeper = Keeper(self.job["settings"], self.board, journal_of(self.job), memory)
-        self.align = Alignment(self.runs, tick, self.job["record"]["row_ticks"],
-                               self.job["record"]["starts"][count][1])
+        self.align = Alignment(self.runs, tick, record["row_ticks"], record["starts"][count][1])
         self.board.astray = False
         self._settle(tick)
         self.now = 0
