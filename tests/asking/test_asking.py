@@ -130,3 +130,18 @@ def test_no_text_is_more_than_an_answer_or_an_error(text):
         except (AskedError, Left):
             continue
         assert isinstance(found, float | str | bool | Skipped)
+
+
+def test_an_empty_line_is_told_what_is_wanted_and_small_numbers_are_written_out():
+    volts = Quantity("digit", "The last digit", "voltage", "V", 1e-6, 1.0)
+    assert volts.hint == "0.000001 V to 1 V"
+    with pytest.raises(AskedError, match="a reading is wanted, 0.000001 V to 1 V; or: skip"):
+        volts.read("  ")
+
+
+def test_answers_in_a_file_are_unused_until_they_are_asked_for():
+    filed = Filed({"digit": "1 mV", "other": "yes"}, "answers.toml")
+    assert set(filed.unused) == {"digit", "other"}
+    filed.to(Quantity("digit", "The last digit", "voltage", "V", 1e-6, 1.0))
+    assert set(filed.unused) == {"other"}
+    assert not Typed(lambda *_: "", lambda _: None).unused

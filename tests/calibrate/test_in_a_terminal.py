@@ -83,6 +83,7 @@ def test_a_level_is_dipped_left_and_gone_on_with(board, home):
     first.until("Dip 2").until("]: ").type("leave")
     assert first.end() == Exit.DONE
     assert "the same command goes on" in first.said
+    assert "is this sitting's until it ends" in first.said
     again = Terminal(*command, **places)
     again.until("Dip 2").until("]: ").type("300 mm")
     again.until("Dip 3").until("]: ").type("skip too dark to read")

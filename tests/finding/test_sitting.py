@@ -2,6 +2,7 @@
 
 import json
 import random
+import re
 
 import pytest
 
@@ -79,8 +80,11 @@ def test_what_cannot_be_told_apart_is_said_with_the_joint_to_open(kept):
     found, _, _ = sit(kept, "load-lost", "lamps")
     text = " ".join(" ".join(found.lines()).split())
 
-    assert "One of these 3, which no reading tells apart" in text
-    assert "open the joint at X25" in text
+    # Either core to the lamps, with two joints each: past dead lamps a meter reads nothing
+    # whichever it is (so says the circuit simulator, test_best_possible.py).
+    assert "One of these 6, which no reading tells apart" in text
+    # Those in the box, of either core, before those out at the lamps.
+    assert re.search("open the joint at X2[56],.*joint at E1", text)
     # Isolator, fuse and hand valve come before any joint is opened.
     assert text.index("Isolator open") < text.index("open the joint")
 

@@ -100,7 +100,10 @@ class Quantity(Question):
     most: float
 
     def _shown(self, value: float) -> str:
-        return f"{units.convert(value, self.dimension, self.unit):.6g} {self.unit}".strip()
+        text = f"{units.convert(value, self.dimension, self.unit):.6g}"
+        if "e-" in text:  # no power of ten for somebody with a meter in the other hand
+            text = f"{float(text):.9f}".rstrip("0")
+        return f"{text} {self.unit}".strip()
 
     @property
     def hint(self) -> str:
@@ -110,6 +113,8 @@ class Quantity(Question):
     def read(self, text: str) -> float:
         """Return the reading [SI]."""
         written = text.strip()
+        if not written:
+            raise AskedError(f"a reading is wanted, {self.hint}; or: {SKIP} REASON, {LEAVE}")
         try:
             value = units.parse(written if units.has_unit(written) else f"{written} {self.unit}",
                                 self.dimension)

@@ -118,8 +118,8 @@ class Sitting:
         return found
 
     def count(self, name: str, text: str, choices: tuple[int, ...]) -> int:
-        """Return one of some whole numbers, the least of them where it is skipped."""
-        found = self.choose(name, text, {str(one): str(one) for one in choices})
+        """Return one of some whole numbers, the first of them where it is skipped."""
+        found = self.choose(name, text, {str(one): str(one) for one in sorted(choices)})
         return int(found or choices[0])
 
     def skipped(self) -> list[str]:

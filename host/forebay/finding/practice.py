@@ -67,7 +67,7 @@ def wiring_fault(layout: Layout, name: str | None) -> Fault | None:
     if name not in every:
         raise NoSuchFault(f"{name}: no wiring fault of {layout.build.name}; there are"
                           f" {len(every)}, such as {', '.join(list(every)[:3])}, and"
-                          f" {', '.join(OF_CATALOGUE)}")
+                          f" names of the rehearsal's faults such as {next(iter(OF_CATALOGUE))}")
     return every[name]
 
 

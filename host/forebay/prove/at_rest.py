@@ -148,15 +148,15 @@ def over_full_loop(scene: Scene) -> Result:
 def converter(scene: Scene) -> Result:
     """Have the converter's output read by hand meter, beside the window of its test point."""
     from forebay.finding.search import METER_FRAC, METER_V
-    from forebay.finding.words import probes_at
     from forebay.hardware.build import Build
 
     build = Build.of(scene.rig)
     point = next(one for one in build.points if one.net == CONVERTED)
+    part = build.netlist.of_kind("buck")[0]
     low_V, high_V = point.windows["standstill"]
     shown_V = scene.ask(Quantity(
-        "converter", f"{point.id}, {point.at}: hand meter on direct volts,"
-        f" {probes_at(build, point)}. It shows", "voltage", "V", -METER_MOST_V, METER_MOST_V))
+        "converter", f"{point.id}, {point.at}: hand meter on direct volts, red on {part.id} out,"
+        " black on TP0. It shows", "voltage", "V", -METER_MOST_V, METER_MOST_V))
     off_V = METER_FRAC * abs(shown_V) + METER_V
     window = f"{low_V:.1f} to {high_V:.1f} V"
     if low_V - off_V <= shown_V <= high_V + off_V:
