@@ -224,10 +224,9 @@ class Seen(NamedTuple):
         keep their names.  Those of all others are told by as few as have the same variances
         and covariances: of years no list grows.
         """
-        found: list[dict] = [
-            dict(zip(self.levels.calibrations(self.metres), sums, strict=True)) for sums in
-                 (slopes @ np.stack(list(
-                     self.levels.calibrations(self.metres).values()), -1)).tolist()]
+        known = self.levels.calibrations(self.metres)
+        found: list[dict] = [dict(zip(known, sums, strict=True)) for sums in
+                             (slopes @ np.stack(list(known.values()), -1)).tolist()]
         nameless = [slopes * own_m]
         for title, rows, metres in (("level of row", self.rows, self.noise_m),
                                     ("bend of the level", self.bent, self.unsure_m)):

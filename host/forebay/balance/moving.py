@@ -35,6 +35,8 @@ class Moving:
         self._least_W = LIT_FRAC * values["lamps.steps_W"][0]
         self._amps = ch.GENERATOR_MA if "lamp_meter" not in fitted else ch.LAMP_MA
         self._marks = Marks(values, Store(rig, None), fitted)
+        # Most pieces have no light: they share this.
+        self._nothing = np.zeros(2 + len(self.light.names))
         self._held: Rowed | None = None
         self._last: Rowed | None = None  # the last row of those that are in pieces
         self._is_dry, self._waiting = False, []
@@ -59,8 +61,7 @@ class Moving:
         return self.pieces
 
     def _piece(self, begun):
-        water, maybe = np.zeros((2, 2 + len(self.light.names)))
-        return Piece(begun, water, maybe)
+        return Piece(begun, self._nothing, self._nothing)
 
     def _block(self, own):
         """Take rows behind which no light goes on."""
@@ -106,17 +107,18 @@ class Moving:
         fills, lit, water, maybe = sums.of(first, end)
         piece.fills |= fills
         piece.lit |= lit
-        piece.water += water
+        if water.any():
+            piece.water = piece.water + water
         if maybe.any():
-            piece.maybe += maybe
+            piece.maybe = piece.maybe + maybe
             if not self._waiting or self._waiting[-1] is not piece:
                 self._waiting.append(piece)
 
     def _settle(self, counts):
         """Count what waits for the next light, or let it go: it ran dry as the last one did."""
         for piece in self._waiting:
-            piece.water += piece.maybe * counts
-            piece.maybe[:] = 0.0
+            piece.water = piece.water + piece.maybe * counts
+            piece.maybe = self._nothing
         self._waiting = []
 
     def _close(self, litres):

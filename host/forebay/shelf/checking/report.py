@@ -17,6 +17,9 @@ from forebay.shelf.query import journal_between, parts, unreadable_records
 from forebay.shelf.room import Holding, holdings
 from keeper.journal import records
 
+# Streams that hold no rows: those of the tail are read with the other rows.
+BESIDE = (records.EVENTS, records.SUMMARY)
+
 
 class Verdict(StrEnum):
     """What a check comes to."""
@@ -112,9 +115,7 @@ def check(shelf: Shelf, rig_id: int,
         losses=losses(rows.gaps + gaps, segments, journal.events, times[records.EVENT]),
         conflicts=rows.conflicts,
         conflicting_records=findings.conflicting_records,
-        # The tail's rows are read again with the others.
-        unreadable_records=rows.unreadable + unreadable_records(
-            shelf, rig_id, (records.EVENTS, records.SUMMARY)),
+        unreadable_records=rows.unreadable + unreadable_records(shelf, rig_id, BESIDE),
         unknown_records=findings.unknown_records,
         disagreements=fell + rows.agreement.found,
         compared=rows.agreement.compared,
