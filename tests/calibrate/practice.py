@@ -41,6 +41,8 @@ class Hands:
     leave_at: the name of a question at which the person leaves.
     """
 
+    unused = ()              # nothing is left over: an answer is made when it is asked for
+
     def __init__(self, twin, given=(), seed=1, leave_at=None):
         self.twin = twin
         self.plant = twin.plant

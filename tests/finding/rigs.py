@@ -38,6 +38,8 @@ def volts(demo, symptom, fault, mode, along, ohm):
 class Meter:
     """Answers that a person with a hand meter would give; asked: names of the questions."""
 
+    unused = ()
+
     def __init__(self, rig, fault, rng, instead=None):
         """instead: point -> an answer given in place of its reading."""
         self.rig, self.fault, self.rng, self.instead = rig, fault, rng, instead or {}

@@ -32,7 +32,9 @@ class Faulty(Deck):
     def __init__(self, build, fault):
         self.cables = {one.id: one for one in build.cables}
         self.cut, self.gone, self.loose, self.shorted = set(), set(), set(), set()
-        self.other, self.crushed = {}, ()
+        # Net and place of a core in a crossed pair -> the other's net; of a crushed pair both.
+        self.other: dict[tuple, str] = {}
+        self.crushed: list[tuple] = []
         self._read(fault)
         names = {block["name"] for block in tables.sheets()["generator"]["circuit"]}
         super().__init__(build, names)
@@ -50,7 +52,7 @@ class Faulty(Deck):
         elif found := PAIR.fullmatch(fault):
             one, other = (self._core(found[1], number) for number in found.group(2, 3))
             if found[4] == "crushed":
-                self.crushed = one, other
+                self.crushed = [one, other]
             else:
                 self.other = {one: other[0], other: one[0]}
         elif found := PART.fullmatch(fault):

@@ -82,7 +82,7 @@ def test_the_classes_of_the_bench_are_those_of_the_simulated_circuit(shown):
 
 def best(table):
     """The least mean number of readings after which none tells more, each fault as likely."""
-    told = [outcomes(column) for column in table.T]
+    told = [outcomes(column).tolist() for column in table.T]
 
     @functools.cache
     def readings(left):

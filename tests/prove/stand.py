@@ -67,7 +67,7 @@ class Person:
         self.todo = []           # (period, words of the hands)
         self.before = None       # the float that is held
         self.asked = []
-        self.unused = ()
+        self.unused: tuple[str, ...] = ()
 
     def to(self, question):
         self.asked.append(question.name)

@@ -302,6 +302,8 @@ def test_what_a_person_is_asked_names_the_rig_s_own_figures(tmp_path, demo):
     texts = []
 
     class No:
+        unused = ()
+
         def to(self, question):
             texts.append(question.text)
             return "no"

@@ -362,7 +362,9 @@ def test_the_meter_knows_the_newest_fault_or_mistake_of_the_wiring(tmp_path):
                         ("miswire pump-shunt-reversed", "pump-shunt-reversed"),
                         ("lift LSH-UP", "pump-shunt-reversed"),
                         ("panel-lead-open", "panel-lead-open")):
-        one.note(live.asked(line))
+        asked = live.asked(line)
+        assert asked
+        one.note(asked)
         assert one.wired == knows
     # Behind an open panel's lead there is nothing; it once stayed so whatever was done.
     assert abs(live._metered_V(one, "TP2")) < 0.1
