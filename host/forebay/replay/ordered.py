@@ -5,6 +5,7 @@ a brightness that was announced at once, an element that acted inside its own li
 than one order would have had that outcome, it is said.
 """
 
+import itertools
 from typing import NamedTuple
 
 import numpy as np
@@ -117,8 +118,8 @@ class _Orders:
         if run is None:
             return 0, 0
         # Only what was for the tools ends with the board's next start.
-        after = next((one.first for one, before in zip(
-            self.time.starts[1:], self.time.starts, strict=False) if before.last == run.last), None)
+        after = next((one.first for before, one in itertools.pairwise(self.time.starts)
+                      if before.last == run.last), None)
         goes_on = after is None or any(
             one.state == modes.MAINTENANCE and after <= one.first <= after + SHUTS_TICKS
             for one in self.time.runs)
