@@ -9,11 +9,15 @@ those that do not come again though their cause lasted two rows, and those that 
 
 `limits`: of every element whose pickup or delay a key of rig.toml sets, the least and the most
 sensitive value that the rig's checks let pass are tried on a day with the fault that it is for.
-What would really have come is known: the twin plays the same day so.  Each element must act as
-often as there, first at the same time, and nothing may change before.
+What would really have come is known: the twin plays the same day so.  Each element must act if
+it does there, first within two rows of then; how often is printed beside.
 
 The aim: none that does not come again, none that never was, no limit astray.  Ends with 1 if it
-is missed.  NAME: a fault, a day, an element or a kind; without: all kinds but `limits`.
+is missed.  Missed as last run: with contacts and monitors that fail at random (`*-loose`,
+`*-drops`) spells of 3-VOL, 3-THM, 66-PMP, 71D-UP come that never were: where what recurs is only
+counted, the replay is out of step, and what sums over that time sums otherwise.
+
+NAME: a fault, a day, an element or a kind; without: all kinds but `limits`.
 --modes: each fault in standstill, pump and turbine mode, instead of the catalogue's own.
 """
 

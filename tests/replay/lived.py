@@ -60,6 +60,7 @@ DAYS = {
     "pump tried": Day(((300.0, orders.PROVE, proving.TRY_PUMP, 0),)),
     "pump forbidden": Day(((1500.0, orders.PUMP_ALLOWED, 0, 7),)),
     "maintenance": Day(((1500.0, orders.MAINTAIN, 2, 0), (1900.0, orders.MAINTAIN, 0, 0))),
+    "left to the tools": Day(((1500.0, orders.MAINTAIN, 2, 1),), ((1600.0, "power-cut"),)),
     "drained": Day(((1500.0, orders.DRAIN_DOWN, 1, 5),)),
     "pressed brighter": Day((), presses(DUSK_S + 600.0, DUSK_S + 900.0)),
     "pressed off and on": Day((), presses(DUSK_S + 600.0, DUSK_S + 602.0, DUSK_S + 604.0,

@@ -5,6 +5,7 @@ a brightness that was announced at once, an element that acted inside its own li
 than one order would have had that outcome, it is said.
 """
 
+import itertools
 from typing import NamedTuple
 
 import numpy as np
@@ -96,7 +97,7 @@ class _Orders:
         if code == orders.PROVE:
             return self._proof(tick)
         if code == orders.MAINTAIN:
-            return (2, 0) if self._begins(tick, modes.MAINTENANCE, SHUTS_TICKS) else (0, 0)
+            return self._maintenance(tick)
         if code == orders.DRAIN_DOWN:
             return self._drain(tick)
         if code in LASTING:
@@ -106,13 +107,23 @@ class _Orders:
     def _run(self, tick) -> Run:
         return self.time.run_at(tick + 1)
 
-    def _begins(self, tick, state, within):
-        """Return whether a state begins soon after a tick, or goes on."""
+    def _maintenance(self, tick):
+        """Return (2, for the laptop's tools) of a maintenance that came, (0, 0) of its end."""
         run = self._run(tick)
-        if run.state == state:
-            return run.last - tick > AT_ONCE_TICKS
-        return any(tick < one.first <= tick + within and one.state == state
-                   for one in self.time.runs)
+        if run.state != modes.MAINTENANCE:
+            run = next((one for one in self.time.runs if one.state == modes.MAINTENANCE
+                        and tick < one.first <= tick + SHUTS_TICKS), None)
+        elif run.last - tick <= AT_ONCE_TICKS:
+            run = None
+        if run is None:
+            return 0, 0
+        # Only what was for the tools ends with the board's next start.
+        after = next((one.first for before, one in itertools.pairwise(self.time.starts)
+                      if before.last == run.last), None)
+        goes_on = after is None or any(
+            one.state == modes.MAINTENANCE and after <= one.first <= after + SHUTS_TICKS
+            for one in self.time.runs)
+        return 2, 0 if goes_on else 1
 
     def _next(self, tick, states):
         """Return the first tick of the next run of some states, None if none comes."""

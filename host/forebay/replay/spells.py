@@ -92,7 +92,8 @@ def recurring(journal: Journal, time: Timeline, spells: list[Spell]
               ) -> list[tuple[int, int, int]]:
     """Return (element, from, to) where one recurs that is only counted: no mean shows when.
 
-    From the last time that it was told one by one until its last count, or the record's end.
+    From the last time that it was told one by one until it is again, which takes an hour without
+    it, or the record's end: a count may wait for hours until it is told.
     """
     found = []
     counted: dict[int, list[int]] = {}
@@ -104,9 +105,10 @@ def recurring(journal: Journal, time: Timeline, spells: list[Spell]
     for number, ticks in counted.items():
         before = [spell.acted for spell in spells
                   if spell.number == number and spell.acted < max(ticks)]
-        quiet = max(ticks) + ev.QUIET_DS
+        after = [spell.acted for spell in spells
+                 if spell.number == number and spell.acted > max(ticks) + ev.QUIET_DS]
         found.append((number, before[-ev.FIRST_TOLD] if len(before) >= ev.FIRST_TOLD else min(
-            [*before, *ticks]), quiet))
+            [*before, *ticks]), min(after) - ev.QUIET_DS if after else time.end))
     return found
 
 
