@@ -47,6 +47,10 @@ class Plainly:
 
     def __init__(self, settings):
         self.rows = [Row(row, settings) for row in said.STATEMENT]
+        self.sensors = [row for row in self.rows if row.said.sense == "?"]
+        self.others = [row for row in self.rows if row.said.sense != "?"]
+        self.armed = {name: [row for row in self.others if name in row.said.armed]
+                      for name in STATE_NAMES}
         self.told = []
         self.state = None
         self.first = 0
@@ -57,21 +61,18 @@ class Plainly:
         self.tripped = 0
         self.struck = [0] * len(self.rows)
         name = STATE_NAMES[state]
-        sensors = [row for row in self.rows if row.said.sense == "?"]
-        others = [row for row in self.rows if row.said.sense != "?"]
-        for row in sensors:
+        for row in self.sensors:
             self._step(row, values)
         if self.state is None:
             self._take_up(values)
         if state != self.state:
-            for row in others:
+            for row in self.others:
                 if name not in row.said.armed and row.count:
                     row.count = 0
                     self._rest(row)
         self.state = state
-        for row in others:
-            if name in row.said.armed:
-                self._step(row, values)
+        for row in self.armed[name]:
+            self._step(row, values)
 
     def _take_up(self, values):
         for name in said.STAYS_OVER_A_RESTART:

@@ -67,11 +67,16 @@ class Both:
         for place, value in HEALTHY:
             self.values[place] = value
         self.values[LEVEL_MEAN] = dict(HEALTHY)[ch.LEVEL_MM]
+        self.see()
+
+    def see(self):
+        """Notes which values are none, after they changed."""
+        self.bad = sum(1 << place for place in range(ch.COLUMNS)
+                       if self.values[place] == ch.INVALID)
 
     def judge(self, state):
-        bad = sum(1 << place for place in range(ch.COLUMNS) if self.values[place] == ch.INVALID)
         self.events.begin_scan(state, LATE_DS)
-        self.protection.judge(self.values, bad, state)
+        self.protection.judge(self.values, self.bad, state)
         self.plain.judge(self.values, state)
         while self.events.count:
             self.told.append(tuple(self.events.oldest()[:3]))
@@ -110,6 +115,7 @@ def told(story, fitted):
         for place, value in changes:
             fitted = place >= ch.FITTABLE or numbers[FITTED] >> place & 1
             both.values[place] = value if fitted else ch.INVALID
+        both.see()
         for _ in range(scans):
             both.judge(state)
             both.agree()

@@ -6,6 +6,7 @@ upper limb with 34' of refraction at sea level, the almanac's definition.
 """
 
 from datetime import date, timedelta
+from functools import lru_cache
 
 SECONDS_PER_HOUR = 3600
 SECONDS_PER_DAY = 86400
@@ -62,6 +63,11 @@ def rise_and_set(days, station):
     days: local dates. SPA asks for the UTC date of the transit, which far from
     longitude / 15 is not the local one: a first call finds by how many days.
     """
+    return list(_rise_and_set(tuple(days), station))
+
+
+@lru_cache(maxsize=1024)  # the days of a season: each day's end is asked for as the next's begin
+def _rise_and_set(days, station):
     starts = [midnight_s(day, station) for day in days]
     transits = _events(days, station)["transit"]
     shifts = [
