@@ -13,9 +13,7 @@ What would really have come is known: the twin plays the same day so.  Each elem
 it does there, first within two rows of then; how often is printed beside.
 
 The aim: none that does not come again, none that never was, no limit astray.  Ends with 1 if it
-is missed.  Missed as last run: with contacts and monitors that fail at random (`*-loose`,
-`*-drops`) spells of 3-VOL, 3-THM, 66-PMP, 71D-UP come that never were: where what recurs is only
-counted, the replay is out of step, and what sums over that time sums otherwise.
+is missed.
 
 NAME: a fault, a day, an element or a kind; without: all kinds but `limits`.
 --modes: each fault in standstill, pump and turbine mode, instead of the catalogue's own.

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
+from forebay.replay import comparing
 from forebay.replay.comparing import Event, Undecidable
 from forebay.replay.engine.aligning import IN_STEP, LATE, PARTED, SETTLING_TICKS, Alignment
 from forebay.replay.engine.edges import AT_EDGE, BELOW, BEYOND, Edges
@@ -150,9 +151,9 @@ def test_what_no_keeper_writes_is_not_replayed(given, said):
 def test_what_two_levels_tell_is_at_its_limit_within_a_millimetre_of_each(gaps_mm, kinds):
     """3-VOL used to come of 26 mm where the record had 25, by the first millimetre of a level."""
     row = (el.number("3-VOL") - 1, dv.LEVEL_GAP, 1, 25, 25, 0)
-    keeper: Any = SimpleNamespace(values=[0] * dv.VALUES, core=SimpleNamespace(
+    keeper: Any = SimpleNamespace(values=[0] * dv.VALUES, uptime_ds=0, core=SimpleNamespace(
         protection=SimpleNamespace(rows=[row])))
-    edges = Edges()
+    edges = Edges(20)
     for tick, gap_mm in enumerate(gaps_mm):
         keeper.values[dv.LEVEL_GAP] = gap_mm
         edges.look(tick, keeper)
@@ -172,5 +173,46 @@ def test_an_element_that_came_no_further_than_the_edge_is_undecided(kinds, why):
                                 waves=SimpleNamespace(spells=[]))
     ticks = [0, 4900, 4990][:len(kinds)]
     came: Any = SimpleNamespace(told={"edges": [(number, (ticks, kinds))], "astray": []})
+    assert Undecidable(days, came, 100, True).of(event, 100).startswith(why)
+    assert bool(Undecidable(days, came, 100, True).of(event)) == bool(why)
+
+
+def edge_of_starts(slips, limit_milli=19_500, per_hour=20):
+    """What is found of 66-PMP when the record leaps ahead of the keeper: (scan, by ticks)."""
+    number = el.number("66-PMP")
+    row = (number - 1, dv.STARTS_MILLI, 1, limit_milli, limit_milli, 0)
+    keeper: Any = SimpleNamespace(values=[0] * dv.VALUES, core=SimpleNamespace(
+        protection=SimpleNamespace(rows=[row])))
+    edges, ahead = Edges(per_hour), 0
+    for scan, milli in enumerate((0, 5000, limit_milli - 30, limit_milli + 30)):
+        ahead += slips.get(scan, 0)
+        keeper.uptime_ds, keeper.values[dv.STARTS_MILLI] = scan, milli
+        edges.look(scan + ahead, keeper)
+    return edges.found[number][1]
+
+
+@pytest.mark.parametrize(("slips", "kinds"), [
+    ({}, [BELOW, BEYOND]),
+    # 20 an hour run out by 1000 milli in 180 s: 60 ticks that were leapt are 33 of them.
+    ({1: 60}, [BELOW, AT_EDGE]), ({1: 30, 2: -30}, [BELOW, BEYOND]),
+    # Before any start counted it does not matter.
+    ({0: 60}, [BELOW, BEYOND])])
+def test_starts_are_known_within_what_runs_out_in_the_time_that_was_leapt(slips, kinds):
+    """66-PMP once came 90 s early: of 38 starts none had run out while the record leapt."""
+    assert edge_of_starts(slips) == kinds
+
+
+@pytest.mark.parametrize(("astray", "since", "why"), [
+    ((5000, 6000), 5500, "the replay is out of step"), ((5000, 6000), 5900, "the replay is out"),
+    ((5000, 6000), 6200, ""), ((100, 6000), 5500, "")])
+def test_what_comes_while_something_recurs_untold_is_undecided(monkeypatch, astray, since, why):
+    """A stop that failed at random once brought 3-VOL and 3-THM that never were, and a lockout."""
+    number = el.number("3-VOL")
+    monkeypatch.setattr(comparing, "recurring", lambda *_: [(el.number("71H-UP"), 4000, 9000)])
+    run = SimpleNamespace(first=0, last=9, state=modes.STANDSTILL)
+    time: Any = SimpleNamespace(gaps=[], runs=[run], starts=[SimpleNamespace(is_whole=True)])
+    days: Any = SimpleNamespace(begin=0, journal=None, time=time, waves=SimpleNamespace(spells=[]))
+    came: Any = SimpleNamespace(told={"edges": [], "astray": [astray]})
+    event = Event(since + 700, (ev.ACTED, number), number, 7000, 600, since)
     assert Undecidable(days, came, 100, True).of(event).startswith(why)
     assert bool(Undecidable(days, came, 100, True).of(event)) == bool(why)

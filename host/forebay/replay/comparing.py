@@ -18,6 +18,7 @@ from forebay.words.protection import ELEMENTS
 from keeper import events as ev
 from keeper import modes
 from keeper import settings as st
+from keeper.protection import derived as dv
 from keeper.protection import elements as el
 
 COMPARED = (ev.STATE, ev.ACTED, ev.LET_GO, ev.LOCKOUT, ev.LOCKOUT_RESET, ev.HELD_OFF,
@@ -100,6 +101,9 @@ def _lasts(one, tick, code, spells, states, last):
     if code in (ev.ACTED, ev.LET_GO, ev.LOCKOUT):
         mine = [spell for spell in spells if spell.number == argument
                 and spell.acted - SAME_TICKS <= tick <= spell.let_go + SAME_TICKS]
+        if code == ev.LET_GO:  # not of the spell that begins with the next scan
+            mine = [spell for spell in mine if tick <= spell.let_go and (
+                spell.acted < tick)] or mine
         return *_longest(mine, tick), argument
     if code == ev.READING_BAD:
         return *_longest([spell for spell in spells if spell.acted == tick], tick), None
@@ -181,7 +185,8 @@ def fidelity(span: Span, came: Came, knows_heat: bool = True) -> tuple[Fidelity,
     found = matched(recorded, played, tolerance)
     is_warmer = any(one.element == THERMAL for one in [*found.gone, *found.new])
     why = Undecidable(span, came, tolerance, knows_heat or not is_warmer)
-    gone, new = ([(one, why.of(one)) for one in events] for events in (found.gone, found.new))
+    gone = [(one, why.of(one, tolerance)) for one in found.gone]
+    new = [(one, why.of(one)) for one in found.new]
     return Fidelity(
         len(recorded), [one for one, _ in found.pairs],
         sorted(Undecided(one, said) for one, said in [*gone, *new] if said),
@@ -200,6 +205,9 @@ class Undecidable:
         self.heat_known_from = span.begin if knows_heat else heat_known_from(span)
         self.tolerance = tolerance_ticks
         self.recurs = recurring(span.journal, span.time, span.waves.spells)
+        # Where the replay went on otherwise than the record while something recurred untold.
+        self.out_of_step = [(first, last + tolerance_ticks) for first, last in came.told["astray"]
+                            if any(begin <= first <= end for _, begin, end in self.recurs)]
         self.edges = dict(came.told["edges"])
         # The record begins while something runs: how it came to is not in it.
         self.began = next((last + tolerance_ticks for first, last in came.told["astray"]
@@ -209,8 +217,11 @@ class Undecidable:
         self.first_change = -1 if start.is_whole or first.state != modes.STANDSTILL \
             else first.last
 
-    def of(self, event: Event) -> str:
-        """Return the reason in words, "" for an event that is decided."""
+    def of(self, event: Event, slack_ticks: int = 0) -> str:
+        """Return the reason in words, "" for an event that is decided.
+
+        slack_ticks: by how much the replay's own time may be off the event's: none for its own.
+        """
         tick = event.tick
         if not event.is_decidable:
             return "its cause lasted for less than two rows"
@@ -218,6 +229,9 @@ class Undecidable:
         if any(first <= tick <= last and event.element in (number, None)
                for number, first, last in self.recurs):
             return "it recurs, and after a few times is only counted"
+        if any(first <= one <= last for first, last in self.out_of_step
+               for one in (event.since, tick)):
+            return "the replay is out of step there, as what recurs is only counted"
         if any(first - self.tolerance <= tick <= last + self.tolerance
                for first, last in self.span.time.gaps):
             return "rows are missing there"
@@ -228,19 +242,21 @@ class Undecidable:
         left = event.key[1] if event.key[0] == ev.STATE else None
         if tick < self.heat_known_from and (event.element == THERMAL or left in PUMPS):
             return "how warm the motor's thermal model was at the begin is not known"
-        if self._is_at_edge(event):
-            return "its level is no further from the limit than levels are read to"
-        return ""
+        return self._at_limit(event, slack_ticks)
 
-    def _is_at_edge(self, event):
-        """Return whether what an element judges came to its limit and not surely beyond."""
+    def _at_limit(self, event, slack_ticks):
+        """Return why it is not decided whether what an element judges went beyond its limit."""
         if event.element is None or event.element not in self.edges:
-            return False
+            return ""
         ticks, kinds = self.edges[event.element]
-        first, last = event.since - self.tolerance, event.since + event.lasts + self.tolerance
+        first, last = event.since - slack_ticks, event.since + event.lasts + slack_ticks
         begin = max(0, int(np.searchsorted(ticks, first, side="right")) - 1)
-        return max(kinds[begin:int(np.searchsorted(ticks, last, side="right"))],
-                   default=BELOW) == AT_EDGE
+        if max(kinds[begin:int(np.searchsorted(ticks, last, side="right"))],
+               default=BELOW) != AT_EDGE:
+            return ""
+        if el.judged(event.element - 1, el.J_VALUE) == dv.STARTS_MILLI:
+            return "its starts are no further from the limit than the two runs differ in time"
+        return "its level is no further from the limit than levels are read to"
 
 
 def replayed_events(span: Span, came: Came, settings) -> list[Event]:

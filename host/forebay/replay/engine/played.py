@@ -15,6 +15,7 @@ from forebay.replay.engine.modelled import Modelled
 from forebay.replay.engine.wished import PRESS, brightened, wished
 from keeper import channels as ch
 from keeper import modes
+from keeper import settings as st
 from keeper.clock import PERIOD_MS, TICKS_MASK
 from keeper.keeper import Keeper
 from keeper.protection import elements as el
@@ -73,7 +74,7 @@ class Replay:
         self.board = Board(job, self.readings)
         self.map, self.parted, self.returned = [], [], []
         self.setpoints = [[], []]
-        self.edges = Edges()
+        self.edges = Edges(job["settings"][st.index("starts_per_hour")])
         self.ended = None         # why it could not go on, None = it did
         self.retained = job["retained"]
         self.scans = 0
