@@ -25,6 +25,8 @@ from forebay.shelf.segments import name_of
 from forebay.shelf.told import TellingShelf
 from keeper.journal.records import EVENT, ROW, TAIL
 
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
 
 def default_path() -> Path:
     """Return where the shelf lies if no path is given."""
@@ -281,10 +283,23 @@ class Shelf(TellingShelf, RecordingShelf):
         return found[0][0] if found else None
 
     def rig_versions(self, rig_id: int) -> list[tuple[float, str]]:
-        """Return (time at which it came [s since 1970 UTC], text) of each description kept."""
+        """Return (time at which it came [s since 1970 UTC], text) of each description kept.
+
+        Raises ShelfError.
+        """
         found = self.read("SELECT first_seen_utc, toml FROM rig_versions WHERE rig_id = ?"
                           " ORDER BY rowid", rig_id)
-        return [(datetime.fromisoformat(when).timestamp(), toml) for when, toml in found]
+        return [(self._utc_s(when), toml) for when, toml in found]
+
+    def _utc_s(self, when):
+        """Return a time as `_now` writes it [s since 1970 UTC]."""
+        try:
+            return (datetime.fromisoformat(when) - EPOCH).total_seconds()
+        except (ValueError, TypeError) as error:  # no time, or one of no zone
+            raise ShelfError(
+                f"the shelf {self.path} is damaged: table rig_versions: first_seen_utc must be a"
+                f" time such as {_now()}, not {when!r}: take a copy of it, or flash the board anew"
+                " onto another shelf") from error
 
     def faults(self) -> list[str]:
         """Return what the database itself finds wrong with its file, one line each."""
