@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from forebay.review import described
 from forebay.review.described import described_rig, of_then
 from forebay.rig import load, load_text
 from forebay.shelf import Rehearsed, Shelf, store
@@ -32,6 +33,15 @@ def test_a_time_before_the_newest_flash_is_read_by_the_description_of_then(shelf
     assert "of 2026-03-01, with which it was recorded" in notes[0]
     # What was recorded before any flash that this shelf knows has the oldest.
     assert of_then(shelf, rig_id, rig, (1.0e9, 1.1e9))[0].toml_text == DEMO.toml_text
+
+
+@pytest.mark.parametrize("held", [None, MARCH, MAY])
+def test_without_a_period_it_is_that_of_the_rows_that_are_there(shelf, monkeypatch, held):
+    """What ended before the newest flash was once read by it if no time was named."""
+    monkeypatch.setattr(described, "reach", lambda *_: held)
+    rig_id, rig, _ = described_rig(shelf)
+    wanted = DEMO if held == MARCH else NEW
+    assert of_then(shelf, rig_id, rig, None)[0].toml_text == wanted.toml_text
 
 
 @pytest.mark.parametrize("period", [None, MAY, ACROSS])

@@ -229,6 +229,23 @@ def test_what_stood_before_the_time_still_stands_in_it(folder, locked):
     assert "37-GEN" in last.findings[0].what
 
 
+def test_where_the_shelf_goes_on_the_end_of_the_time_is_not_that_of_the_record(folder):
+    """Of a day till midnight it was once said to pull again in the morning."""
+    night(folder, "short", hours=1.0, sun_min=9)
+    with Shelf(folder / "short" / "shelf.sqlite", create=False) as shelf:
+        from forebay.rig import load
+
+        whole = review_of(shelf, load())
+        begin_s, lit_s = whole.balance.begin_utc_s or np.nan, said(whole).finding.utc_s or np.nan
+        lit = review_of(shelf, load(), period=(begin_s, lit_s + 120.0))
+        pumping = review_of(shelf, load(), period=(begin_s, begin_s + 480.0))
+    assert said(lit).short == "not over"
+    assert "when this time ends" in said(lit).finding.what
+    assert [text for _, text in told(pumping) if "pump was running when this time ends" in text]
+    for one in (lit, pumping):
+        assert "Pull again" not in " ".join(find.do for find in [said(one).finding, *one.findings])
+
+
 def test_the_gravest_come_first(folder):
     found = night(folder, "lockout2", [(3, "frost"), (27, "generator-lead-open")], hours=0.8)
     gravities = [one.gravity for one in found.findings]

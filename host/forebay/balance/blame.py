@@ -86,7 +86,7 @@ class Blame:
         if self.kind == UNKNOWN:
             return "No meter of this rig is checked by another."
         if self.kind == NONE:
-            return "No meter stands out: what is left over is within what is stated of them."
+            return "No meter stands out: what is left over is no more than chance makes of it."
         if self.kind == NAMED:
             return f"One meter explains what is left over: {self.suspects[0].plain}."
         return ("What is left over is more than is stated of the meters. Cannot tell which is"

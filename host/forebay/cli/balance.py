@@ -1,5 +1,7 @@
 """forebay balance"""
 
+import textwrap
+
 import click
 
 from forebay.cli.options import (
@@ -72,7 +74,7 @@ def command(by, begin, end, day, zone, shelf_path, rig_path, board, as_json) -> 
 def _span_by_span(shelf, rig, rig_id, zone, by, period, notes, as_json):
     """Print one line or document after the other, as they are worked out."""
     from forebay.balance.by import balances
-    from forebay.review.spans import lines
+    from forebay.review.spans import WIDTH, lines
     from forebay.shelf.local import maybe_iso
     from forebay.shelf.query import no_rows
     from forebay.shelf.told import rehearsal_said
@@ -88,7 +90,7 @@ def _span_by_span(shelf, rig, rig_id, zone, by, period, notes, as_json):
              "balance": one.as_json()} for begin_s, end_s, one in _again(first, found)))
         return
     for note in notes:
-        say(note)
+        say(textwrap.fill(note, WIDTH))
     for line in lines(_again(first, found), by, zone, rig.rig.name):
         say(line)
 

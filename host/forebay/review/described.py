@@ -5,6 +5,7 @@ from pathlib import Path
 
 from forebay.rig import load, load_text
 from forebay.shelf import Shelf, ShelfError
+from forebay.shelf.query import reach
 
 SHELF_NAME = "the shelf's rig.toml"  # for errors
 
@@ -30,7 +31,7 @@ def described_rig(shelf: Shelf, path: Path | str | None = None):
 def of_then(shelf: Shelf, rig_id: int, rig, period: tuple[float, float] | None):
     """Return (description, notes): of the kept ones that with which a period was recorded.
 
-    rig: the newest.  period: (begin, end) [s since 1970 UTC], None = all.
+    rig: the newest.  period: (begin, end) [s since 1970 UTC], None = all that is there.
     A description came to the shelf when the board was flashed by it.  A rehearsal has no time
     of its own.
     """
@@ -38,6 +39,7 @@ def of_then(shelf: Shelf, rig_id: int, rig, period: tuple[float, float] | None):
     if len(versions) < 2 or rig.toml_text != versions[-1][1] or shelf.rehearsed(rig_id):
         return rig, []
     newest_s = versions[-1][0]
+    period = period or reach(shelf, rig_id)
     if period is None or period[1] > newest_s:
         return rig, [f"Read by the description of {_day(newest_s)}, the newest of"
                      f" {len(versions)} on the shelf. Days from before are read by the one of"

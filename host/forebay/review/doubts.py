@@ -69,6 +69,11 @@ def _goes_on(record):
     if state == modes.CLOSING and any(valve_open(record)):
         return  # that says it, and more
     if state in GOES_ON:
+        if record.goes_on:
+            yield Finding(NOTICE, f"{GOES_ON[state]} when this time ends, at"
+                          f" {record.at(record.end_s)}; the shelf goes on.",
+                          "The figures are of a part: ask for a time that ends later.")
+            return
         do = "End it by `forebay dispatch` when the work is done." if state in MEANT else (
             "Pull again when it is over: the figures are of a part.")
         yield Finding(HELD if state in MEANT else UNSURE,

@@ -56,7 +56,8 @@ class Record:
     rows, when_s: of the time, with their ends [s since 1970 UTC]; begin_s, end_s: of the time
     [s since 1970 UTC], NaN = not known; place: latitude and longitude of the sun [deg];
     set_power_W: lamp power that the rig's description sets [W]; off_s: between what lengths
-    [s] the board was off before its last start, infinite = not bounded, None = not known.
+    [s] the board was off before its last start, infinite = not bounded, None = not known;
+    goes_on: whether the shelf holds rows from after it.
     """
 
     plant: dict[str, Any]
@@ -73,6 +74,7 @@ class Record:
     place: tuple[float, float]
     set_power_W: float
     off_s: tuple[float, float] | None = None
+    goes_on: bool = False
 
     @property
     def level_m(self) -> tuple[float, float]:

@@ -23,7 +23,7 @@ from forebay.rig.instruments import fitted
 from forebay.shelf import Shelf
 from forebay.shelf.certainty import TELLING_BOUND_S, contacts_said
 from forebay.shelf.local import bound_text, iso_local, zone_at
-from forebay.shelf.query import events_between, fitted_of, journal_between, no_rows
+from forebay.shelf.query import events_between, fitted_of, journal_between, no_rows, reach
 from forebay.shelf.told import Note, Rehearsed, rehearsal_said
 from keeper import channels as ch
 from keeper.modes import RUNNING
@@ -167,6 +167,7 @@ def _record(shelf, rig, rig_id, zone, period, journal, found, told, rows, when):
     end_s = np.nan if end_s is None else end_s
     clock = shelf.clock(rig_id)
     table = journal.events
+    held = reach(shelf, rig_id) if period else None
     if period:
         before = (-np.inf, period[1])
         table, _ = events_between(shelf, rig_id, before)
@@ -180,7 +181,8 @@ def _record(shelf, rig, rig_id, zone, period, journal, found, told, rows, when):
         begin_s=begin_s, end_s=end_s, zone=zone, balance=found, journal=journal.findings,
         standing=standing, rehearsed=told, off_s=_off_s(clock, standing, rows),
         place=place or (rig.site.latitude_deg, rig.site.longitude_deg),
-        set_power_W=plant["night.setpoint_W"])
+        set_power_W=plant["night.setpoint_W"],
+        goes_on=bool(period and held and held[1] > period[1]))
 
 
 def _off_s(clock, standing, rows):

@@ -75,6 +75,11 @@ def night(record: Record, is_dark_by_day: bool = False) -> Night:
             "See below what to do.", lights[0].begin_s))
     if record.is_long:
         return _many(record, lights, said)
+    if last.end_s is None and record.goes_on:
+        return Night(None, "not over", Finding(
+            NOTICE, f"{said} The light was still on when this time ends, at"
+            f" {record.at(record.end_s)}; the shelf goes on.",
+            "For the whole night ask for a time that ends later.", last.begin_s))
     if last.end_s is None:
         return Night(None, "not over", Finding(
             NOTICE, f"{said} The light was still on when the record ends, at"
@@ -190,7 +195,7 @@ def _spent(record, lights):
             NOTICE, f"{what} The pump was kept off by day.", "See below what kept it off.",
             lights[-1].begin_s))
     return Night(None, "tank used up", Finding(
-        NOTICE, what, "That is all that the water could give. For light till dawn have it dimmed:"
+        NOTICE, what, "That is all that the water could give. For longer light have it dimmed:"
         " `forebay dispatch last`; `forebay plan` says what would give more water.",
         lights[-1].begin_s))
 

@@ -76,6 +76,20 @@ def segments_between(shelf: Shelf, rig_id: int, clock: Clock, period=None,
     return [one for one, keep in zip(held, inside, strict=True) if keep]
 
 
+def reach(shelf: Shelf, rig_id: int) -> tuple[float, float] | None:
+    """Return (first, last) moment of a rig's rows on the shelf [s since 1970 UTC].
+
+    None if there is none whose time is known.
+    """
+    clock = shelf.clock(rig_id)
+    table = np.array([(one.generation, *one.first, *one.last)
+                      for one in segments_between(shelf, rig_id, clock)]).reshape(-1, 5).T
+    begins_s = clock.utc(table[0], table[1], table[2])
+    ends_s = clock.utc(table[0], table[3], table[4])
+    known = np.isfinite(begins_s) & np.isfinite(ends_s)
+    return (float(begins_s[known].min()), float(ends_s[known].max())) if known.any() else None
+
+
 def parts(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None) -> Iterator[Part]:
     """Yield the rows of a period in parts of about PART_SEGMENTS segments.
 
