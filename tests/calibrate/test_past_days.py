@@ -9,6 +9,7 @@ from forebay.asking import Kept
 from forebay.calibrate import work
 from forebay.calibrate.past import Past
 from forebay.calibrate.sitting import CalibrateError, Sitting
+from forebay.calibrate.tasks import leak
 from forebay.shelf import Shelf
 from forebay.shelf.rows import Rows
 from keeper import channels as ch
@@ -150,3 +151,11 @@ def test_days_that_hold_nothing_are_told(tmp_path, task):
         (tmp_path / "kept.json").unlink()
     with pytest.raises(CalibrateError, match="no past days|water"):
         found((None, hands), tmp_path, task, hands.given)
+
+
+def test_a_level_that_reads_the_same_all_along_is_known_to_its_step_and_no_better():
+    """A rest without any scatter was once known to 2e-15 L/h.  By hand: 1 m2 that may have sunk
+    by 1 mm, each end within a rectangle of so much: 1 L x sqrt(2/12) in two hours."""
+    same, moved = np.full(720, 0.4), np.linspace(0.4, 0.402, 720)
+    assert leak.least_u(same, 7200.0, 1.0) == pytest.approx((2 / 12) ** 0.5 / 2, rel=1e-6)
+    assert leak.least_u(moved, 7200.0, 1.0) == 0.0

@@ -5,6 +5,7 @@ import json
 import pytest
 
 from forebay.asking import Kept, Left
+from forebay.cli import prove as cli_prove
 from forebay.hardware import fitting
 from forebay.prove import at_rest, found, opened, sitting, steps
 from forebay.prove.record import Record, keep, newest, page
@@ -356,3 +357,14 @@ def test_every_step_of_the_yearly_proof_test_is_proven_or_asked():
         assert set(done_by) <= names
     for begin, *_ in steps.OF:
         assert any(do.startswith(begin) for do in proofs), begin
+
+
+def test_the_end_of_what_is_typed_is_a_leave_and_stays_one(monkeypatch):
+    """Without anybody at the keyboard it once waited for ever, the board in maintenance."""
+    monkeypatch.setattr(cli_prove, "typed_lines", lambda: iter(["one"]))
+    keyboard = cli_prove.Keyboard()
+    assert keyboard.ask("text", "hint") == "one"
+    for _ in range(3):
+        assert keyboard.heard() is None
+        with pytest.raises(Left):
+            keyboard.ask("text", "hint")

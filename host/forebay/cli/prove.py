@@ -110,17 +110,23 @@ class Keyboard:
     def heard(self) -> str | None:
         """Return a line that was typed since, None for none."""
         try:
-            return self._lines.get_nowait()
+            line = self._lines.get_nowait()
         except queue.Empty:
             return None
+        if line is None:
+            self._lines.put(None)  # the end of input stays its end
+        return line
 
     def ask(self, text: str, hint: str) -> str:
-        """Show a question and return the line that answers it; click.Abort at the end of input."""
+        """Show a question and return the line that answers it; raises Left at the end of input."""
+        from forebay.asking import Left
+
         _clear()
         _tell(f"{text} [{hint}]")
         line = self._lines.get()
         if line is None:
-            raise click.Abort
+            self._lines.put(None)
+            raise Left
         return line
 
 

@@ -3,10 +3,11 @@
 No figure of the description says it: it is told and kept as a record.
 """
 
-
+import math
 
 import numpy as np
 
+from forebay.balance.instruments import FULL_WIDTH, stored_step
 from forebay.calibrate import fitting
 from forebay.calibrate.outcomes import Drawn, Outcome, apart_said, stretched_said
 from forebay.calibrate.sitting import CalibrateError, Sitting
@@ -33,6 +34,18 @@ def lost(line: fitting.Fit, area_m2: float) -> tuple[float, float]:
     return -by * float(line.values[1]), by * line.u(1) * line.factor / fitting.NORMAL
 
 
+def least_u(level_m, seconds: float, area_m2: float) -> float:
+    """Return what a rest leaves open whose level reads the same throughout [L/h], else 0.
+
+    Each end lies anywhere within the step of the reading (GUM F.2.2.1), which scatter shows
+    only where there is some.
+    """
+    step_m = stored_step(ch.LEVEL_MM)
+    if np.ptp(level_m) >= step_m / 2:
+        return 0.0
+    return area_m2 * L_PER_M3 * S_PER_H * step_m * FULL_WIDTH * math.sqrt(2.0) / seconds
+
+
 def rate(falls_L_h, us_L_h) -> fitting.Fit:
     """Return the weighted mean of what several rests lose, as figure 0 [L/h]."""
     return fitting.constant(falls_L_h, us_L_h)
@@ -54,7 +67,7 @@ def run(sitting: Sitting) -> Outcome:
         area = (tank.volume_m3(mid_m + 0.005) - tank.volume_m3(mid_m - 0.005)) / 0.01
         litres_h, u = lost(line, area)
         found.append(litres_h)
-        us.append(u)
+        us.append(max(u, least_u(level[one], float(np.ptp(past.at_s[one])), area)))
         levels.append(mid_m)
         names.append(f"rest {len(names) + 1}, at {mid_m:.2f} m")
     if not found:
