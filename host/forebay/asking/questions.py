@@ -102,7 +102,7 @@ class Quantity(Question):
     def _shown(self, value: float) -> str:
         text = f"{units.convert(value, self.dimension, self.unit):.6g}"
         if "e-" in text:  # no power of ten for somebody with a meter in the other hand
-            text = f"{float(text):.9f}".rstrip("0")
+            text = f"{float(text):.9f}".rstrip("0").rstrip(".")
         return f"{text} {self.unit}".strip()
 
     @property

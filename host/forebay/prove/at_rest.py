@@ -25,7 +25,6 @@ ACTS_S = 15.0            # an element has had its delay by then, the sensor's se
 READY_S = 10.0
 BACK_S = 20.0            # for a hand to let go of what was not the right one
 CONVERTED = "5 V"        # the net behind the converter
-METER_MOST_V = 100.0     # of what a person may type: beyond every voltage of a rig this size
 WET = ("contact_71l_up", "contact_71l_lo")  # closed while the float swims
 ELEMENT_OF = {"contact_71h_up": "71H-UP", "contact_71hh_up": "71HH-UP",
               "contact_71l_up": "71L-UP", "contact_71l_lo": "71L-LO",
@@ -148,6 +147,7 @@ def over_full_loop(scene: Scene) -> Result:
 def converter(scene: Scene) -> Result:
     """Have the converter's output read by hand meter, beside the window of its test point."""
     from forebay.finding.search import METER_FRAC, METER_V
+    from forebay.finding.sitting import MOST_V
     from forebay.hardware.build import Build
 
     build = Build.of(scene.rig)
@@ -156,7 +156,7 @@ def converter(scene: Scene) -> Result:
     low_V, high_V = point.windows["standstill"]
     shown_V = scene.ask(Quantity(
         "converter", f"{point.id}, {point.at}: hand meter on direct volts, red on {part.id} out,"
-        " black on TP0. It shows", "voltage", "V", -METER_MOST_V, METER_MOST_V))
+        " black on TP0. It shows", "voltage", "V", -MOST_V, MOST_V))
     off_V = METER_FRAC * abs(shown_V) + METER_V
     window = f"{low_V:.1f} to {high_V:.1f} V"
     if low_V - off_V <= shown_V <= high_V + off_V:

@@ -9,8 +9,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from forebay.replay.engine.aligning import PUMPS, SETTLING_TICKS
 from forebay.replay.engine.edges import AT_EDGE, BELOW
-from forebay.replay.jobs import Came, Span, heat_known_from
+from forebay.replay.jobs import THERMAL, Came, Span, heat_known_from
 from forebay.replay.spells import recurring, spells_of
 from forebay.replay.timeline import DS_PER_S, Timeline
 from forebay.words.operation import CAUSES, EVENTS, STATES
@@ -24,10 +25,7 @@ from keeper.protection import elements as el
 COMPARED = (ev.STATE, ev.ACTED, ev.LET_GO, ev.LOCKOUT, ev.LOCKOUT_RESET, ev.HELD_OFF,
             ev.READING_BAD)
 ROWS = 2                 # that a cause must last for
-SETTLING_TICKS = 300     # a keeper that begins shuts its valve first
 SAME_TICKS = 2 * DS_PER_S
-PUMPS = (modes.TRIAL, modes.PUMPING)
-THERMAL = el.number("49-MOT")
 
 
 class Event(NamedTuple):

@@ -6,16 +6,15 @@ import numpy as np
 
 from forebay.balance.covered import row_seconds
 from forebay.replay.comparing import Event
+from forebay.replay.engine.aligning import PUMPS
 from forebay.shelf import Rows
 from keeper import channels as ch
 from keeper import events as ev
-from keeper import modes
 from keeper import settings as st
 from keeper.physics import of_rig
 from keeper.protection import elements as el
 
 L_PER_M3, S_PER_H, J_PER_WH, MILLI = 1000.0, 3600.0, 3600.0, 1e-3
-PUMPS = (modes.TRIAL, modes.PUMPING)
 
 
 class Figure(NamedTuple):

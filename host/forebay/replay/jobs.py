@@ -12,7 +12,7 @@ from forebay.rehearse.process import AUTO, Stage
 from forebay.rehearse.stage import GO_ON
 from forebay.replay.ordered import Ordered, ordered, planned_of
 from forebay.replay.sound import refuse_unsound
-from forebay.replay.timeline import DS_PER_S, Timeline, timeline_of
+from forebay.replay.timeline import DS_PER_S, MINUTE_TICKS, Timeline, timeline_of
 from forebay.replay.waves import Waves
 from forebay.rig import Rig
 from forebay.shelf import Clock, Journal
@@ -26,7 +26,7 @@ from keeper.protection import derived as dv
 from keeper.protection import elements as el
 from keeper.retained import FIXED
 
-MINUTE_TICKS = 600
+THERMAL = el.number("49-MOT")
 CALM_TICKS = 60 * DS_PER_S       # of standing before a replay begins
 BRIGHT_TICKS = 900 * DS_PER_S    # of daylight behind it: the night must be seen to begin
 TAUS_KNOWN = 5                   # of the motor's time constant: then its heat is known
@@ -252,8 +252,7 @@ def heat_at_begin(span: Span) -> int:
     """
     tau_s = span.settings[st.index("thermal_tau_s")]
     base_mA = span.settings[st.index("thermal_base_mA")]
-    number = el.number("49-MOT")
-    acted = [one.acted for one in span.waves.spells if one.number == number
+    acted = [one.acted for one in span.waves.spells if one.number == THERMAL
              and one.acted > span.begin]
     last = min([heat_known_from(span), span.end, *acted])
     seconds = np.arange(1, max(2, (last - span.begin) // DS_PER_S))

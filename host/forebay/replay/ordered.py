@@ -10,7 +10,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from forebay.replay.timeline import DS_PER_S, Run, Timeline
+from forebay.replay.engine.aligning import PUMPS
+from forebay.replay.timeline import DS_PER_S, MINUTE_TICKS, Run, Timeline
 from forebay.shelf import Journal
 from keeper import channels as ch
 from keeper import events as ev
@@ -23,8 +24,6 @@ from keeper.protection import elements as el
 
 AT_ONCE_TICKS = 3 * DS_PER_S     # a pump's start is marked first, a valve shuts, a plan is made
 SHUTS_TICKS = 60 * DS_PER_S      # a valve that trips has shut by then; a guess
-MINUTE_TICKS = 60 * DS_PER_S
-PUMPS = (modes.TRIAL, modes.PUMPING)
 CODES = [row[orders.O_CODE] for row in orders.ORDERS]
 LASTING = (orders.LIGHT, orders.BRIGHTNESS, orders.LAST)
 

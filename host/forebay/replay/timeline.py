@@ -13,6 +13,7 @@ from keeper import events as ev
 from keeper import modes
 
 DS_PER_S = 10
+MINUTE_TICKS = 60 * DS_PER_S
 BETWEEN_BOOTS = 10        # ticks at least: a board takes a second to start
 # A change that no event tells, but that has one cause only.
 PLAIN_CAUSES = {(modes.TRIAL, modes.PUMPING): modes.WATER_SEEN,

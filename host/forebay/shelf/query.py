@@ -82,8 +82,10 @@ def reach(shelf: Shelf, rig_id: int) -> tuple[float, float] | None:
     None if there is none whose time is known.
     """
     clock = shelf.clock(rig_id)
-    table = np.array([(one.generation, *one.first, *one.last)
-                      for one in segments_between(shelf, rig_id, clock)]).reshape(-1, 5).T
+    held = segments_between(shelf, rig_id, clock)
+    if not held:
+        return None
+    table = np.array([(one.generation, *one.first, *one.last) for one in held]).T
     begins_s = clock.utc(table[0], table[1], table[2])
     ends_s = clock.utc(table[0], table[3], table[4])
     known = np.isfinite(begins_s) & np.isfinite(ends_s)

@@ -34,13 +34,12 @@ def lost(line: fitting.Fit, area_m2: float) -> tuple[float, float]:
     return -by * float(line.values[1]), by * line.u(1) * line.factor / fitting.NORMAL
 
 
-def least_u(level_m, seconds: float, area_m2: float) -> float:
+def least_u(level_m, seconds: float, area_m2: float, step_m: float) -> float:
     """Return what a rest leaves open whose level reads the same throughout [L/h], else 0.
 
-    Each end lies anywhere within the step of the reading (GUM F.2.2.1), which scatter shows
-    only where there is some.
+    step_m: of the reading, or of what is kept of it, whichever is coarser [m].  Each end lies
+    anywhere within it (GUM F.2.2.1), which scatter shows only where there is some.
     """
-    step_m = stored_step(ch.LEVEL_MM)
     if np.ptp(level_m) >= step_m / 2:
         return 0.0
     return area_m2 * L_PER_M3 * S_PER_H * step_m * FULL_WIDTH * math.sqrt(2.0) / seconds
@@ -57,6 +56,7 @@ def run(sitting: Sitting) -> Outcome:
     level = past.si(ch.LEVEL_MM)
     rests = past.runs((past.state == modes.STANDSTILL) & np.isfinite(level), LEAST_S)
     tank = of_rig.tank(rig.plant(), "upper.")
+    step_m = max(rig.sensors.level_resolution_m, stored_step(ch.LEVEL_MM))
     found, us, levels, names = [], [], [], []
     for one in rests:
         at_s, means = _grouped(past.at_s[one], level[one])
@@ -67,7 +67,7 @@ def run(sitting: Sitting) -> Outcome:
         area = (tank.volume_m3(mid_m + 0.005) - tank.volume_m3(mid_m - 0.005)) / 0.01
         litres_h, u = lost(line, area)
         found.append(litres_h)
-        us.append(max(u, least_u(level[one], float(np.ptp(past.at_s[one])), area)))
+        us.append(max(u, least_u(level[one], float(np.ptp(past.at_s[one])), area, step_m)))
         levels.append(mid_m)
         names.append(f"rest {len(names) + 1}, at {mid_m:.2f} m")
     if not found:

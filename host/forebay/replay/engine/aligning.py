@@ -5,15 +5,18 @@ keeper is late in leaving a state, and leaps while it is early, each by less tha
 tell; beyond that they have parted.
 """
 
+from keeper import modes
+
 IN_STEP, LATE, PARTED = range(3)
+PUMPS = (modes.TRIAL, modes.PUMPING)
 SETTLING_TICKS = 300      # a keeper that has just started shuts its valve first
 
 
 class Alignment:
     """The place in the record of one keeper.
 
-    Attributes: tick, that the next scan reads; waited, scans for which it has stood; parted,
-    whether it is no longer followed; slips, [(tick, scans of the keeper so far)] at each leap.
+    Attributes: tick, that the next scan reads; waited, scans for which it has stood; settling,
+    scans for which it need not be in step yet.
     """
 
     def __init__(self, runs, tick, row_ticks, last=None):
@@ -29,7 +32,6 @@ class Alignment:
         self._find()
         self.waited = 0
         self.settling = SETTLING_TICKS
-        self.missed = []          # (tick, state meant, state it was in)
 
     def _find(self):
         runs = self.runs

@@ -6,6 +6,7 @@ current of the side that runs, an offset of what is slow, the motor's resistance
 fitted to the minutes before.  Runs in the simulation's process, on any Python from 3.9.
 """
 
+from forebay.replay.engine.aligning import PUMPS
 from forebay.replay.engine.following import TICKS_PER_S
 from forebay.twin.plant import Plant
 from forebay.twin.sensors import Sensors
@@ -27,7 +28,6 @@ FIT_S, FIT_LEAST_S = 180, 40
 FACTORS = [1.08 ** step for step in range(-30, 41)]   # of the motor's resistance: 0.1 to 20
 ALIKE_M = 0.01            # of level: two of the level's uncertainties, as the demo's has
 CALM_TICKS = 60 * TICKS_PER_S
-PUMPS = (modes.TRIAL, modes.PUMPING)
 
 
 class Modelled:

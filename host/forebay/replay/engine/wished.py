@@ -3,6 +3,7 @@
 Runs in the simulation's process, on any Python from 3.9.
 """
 
+from forebay.replay.engine.aligning import PUMPS
 from keeper import modes
 from keeper.operation import orders
 
@@ -11,7 +12,6 @@ PRESS = 0                 # no order: somebody presses the button, a times
 TICKS_PER_MIN = 600
 NEAR_TICKS = 1200         # a wish that begins so near to a light is for that
 LAST_TICKS = 50           # before patience ends: a dusk of our own may come late
-PUMPS = (modes.TRIAL, modes.PUMPING)
 
 
 def wished(keeper, align, wishes):
