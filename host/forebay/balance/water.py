@@ -84,8 +84,8 @@ class Water:
         if not self.levels.count or not len(at_s):
             return dict.fromkeys(edges_s, Measured(0.0))
         seen = self.levels.many(at_s)
-        litres, joules = (np.array(one) for one in zip(*map(self.store.contents, seen.metres),
-                                                       strict=True))
+        litres, joules = (np.array([of(one) for one in seen.metres.tolist()])
+                          for of in (self.store.litres_of, self.store.joules_of))
         values, slopes = [], []
         for name, ends_s in edges_s.items():
             content = joules if name in ("stored", "released") else litres

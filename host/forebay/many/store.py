@@ -1,28 +1,31 @@
-"""A store of many rigs: folders of rows, events and totals by rig and day, and descriptions.
+"""A store of many rigs: folders of rows, events and totals by rig and month, and descriptions.
 
-    STORE/rows/rig=ID/date=DAY/rows.parquet      and likewise events/, totals/
+    STORE/rows/rig=ID/month=YYYY-MM/rows.parquet      and likewise events/, totals/
     STORE/rigs/ID.toml
 
-`put` adds a rig of a shelf to it; `Store` reads it.  Knows no balance.
+A month, because a thousand rigs have a million files of a day, and to open one takes as
+long as to read a week.  `put` adds a rig of a shelf to it; `Store` reads it.  Knows no
+balance.
 """
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date, tzinfo
+from datetime import tzinfo
 from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
 from forebay.errors import InputError
 from forebay.export.aside import Aside
-from forebay.export.tables import EVENTS, ROWS, TOTALS
+from forebay.export.parquet import BY_MONTH
+from forebay.export.tables import EVENTS, NO_DAY, ROWS, TOTALS
 from forebay.export.write import Exported, Wish, export
 from forebay.rig import Rig, load_text
 from forebay.shelf import Shelf
 
 KINDS = (ROWS, EVENTS, TOTALS)
 RIGS = "rigs"
-# A rig's days come in several pieces of work, and to read it takes as long as some days.
+# A rig's months are several pieces of work, and to read it takes as long as some days.
 KEPT_DESCRIPTIONS = 16
 
 
@@ -31,10 +34,10 @@ class StoreError(InputError):
 
 
 class Task(NamedTuple):
-    """A piece of work: a rig and some of its local days, in order."""
+    """A piece of work: a rig and one of its local months, as YYYY-MM."""
 
     rig_id: int
-    days: tuple[str, ...]
+    month: str
 
 
 def put(shelf: Shelf, rig: Rig, rig_id: int, folder: Path, zone: tzinfo, force: bool = False,
@@ -45,7 +48,7 @@ def put(shelf: Shelf, rig: Rig, rig_id: int, folder: Path, zone: tzinfo, force: 
     period: local days or times as text, from and before.  Raises InputError as `export` does.
     """
     done = []
-    wish = Wish(folder, zone, begin=period[0], end=period[1], force=force)
+    wish = Wish(folder, zone, begin=period[0], end=period[1], force=force, by=BY_MONTH)
     for kind in KINDS:
         done.append(export(shelf, rig_id, replace(
             wish, out=folder / kind, events=kind == EVENTS, totals=kind == TOTALS), progress))
@@ -66,12 +69,13 @@ class Store:
                              " with forebay export --whole --out FOLDER")
 
     def rigs(self) -> dict[int, list[str]]:
-        """Return the local days of each rig, in order."""
+        """Return the local months of each rig, in order."""
         found: dict[int, list[str]] = {}
-        for place in (self.folder / ROWS).glob("rig=*/date=*"):
-            if not _is_day(day := place.name.removeprefix("date=")):
+        for place in (self.folder / ROWS).glob("rig=*/month=*"):
+            month = place.name.removeprefix("month=")
+            if month == NO_DAY:
                 continue   # rows of an unknown time belong to no day
-            found.setdefault(int(place.parent.name.removeprefix("rig=")), []).append(day)
+            found.setdefault(int(place.parent.name.removeprefix("rig=")), []).append(month)
         return {rig_id: sorted(found[rig_id]) for rig_id in sorted(found)}
 
     def description(self, rig_id: int) -> Rig:
@@ -83,24 +87,15 @@ class Store:
             raise StoreError(f"{place}: cannot be read ({error.strerror}); export that rig again"
                              " with --whole") from error
 
-    def tasks(self, days_each: int) -> list[Task]:
-        """Return all work in pieces of so many days."""
-        return [Task(rig_id, tuple(days[at:at + days_each])) for rig_id, days in
-                self.rigs().items() for at in range(0, len(days), days_each)]
+    def tasks(self) -> list[Task]:
+        """Return all work in pieces."""
+        return [Task(rig_id, month) for rig_id, months in self.rigs().items() for month in months]
 
-    def file(self, kind: str, rig_id: int, day: str) -> Path:
-        """Return where a kind of a rig's day lies."""
-        return self.folder / kind / f"rig={rig_id}" / f"date={day}" / f"{kind}.parquet"
+    def file(self, kind: str, rig_id: int, month: str) -> Path:
+        """Return where a kind of a rig's month lies."""
+        return self.folder / kind / f"rig={rig_id}" / f"month={month}" / f"{kind}.parquet"
 
 
 @lru_cache(maxsize=KEPT_DESCRIPTIONS)
 def _loaded(text: str, name: str) -> Rig:
     return load_text(text, name, is_kept=True)
-
-
-def _is_day(text: str) -> bool:
-    try:
-        date.fromisoformat(text)
-    except ValueError:
-        return False
-    return True
