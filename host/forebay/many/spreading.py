@@ -31,7 +31,8 @@ def balanced(folder: Path, workers: int = 1, scheduler: str | None = None,
     """Return one row a rig and day of a store, by rig and day.
 
     workers: processes of this computer; scheduler: address of a running one instead, such as
-    tcp://host:8786; progress: called with (months of rigs done, all).  Raises StoreError, ExportError.
+    tcp://host:8786; progress: called with (months of rigs done, all).  Raises StoreError and
+    ExportError.
     """
     store = Store(folder)
     tasks = store.tasks()
