@@ -7,7 +7,6 @@ levels what there is.
 """
 
 from collections.abc import Iterator
-from functools import lru_cache
 
 import numpy as np
 
@@ -109,30 +108,23 @@ def _wheel(part, down):
     if light_s < LEAST_LIGHT_S or shone_s < LEAST_LIGHT_S:
         return None
     volt, ampere = (np.array([one / shone_s]) for one in (volts_s, amps_s))
+    values = part.rig.plant()
     share = float(down.value > 0) and light_s * L_PER_M3
 
     def litres(machine, volt_by=1.0, ampere_by=1.0):
         return share * float(flow_m3_s(machine, volt * volt_by, ampere * ampere_by)[0])
 
-    machine, others = _machines(part.rig)
+    machine = turbine_set(values)
     found = Measured(litres(machine))
-    for key, other, frac in others:
-        found = found.with_part(key, (litres(other) - found.value) / STEP * frac)
+    for key, name in SCALED.items():
+        other = turbine_set({**values, name: values[name] * (1.0 + STEP)})
+        found = found.with_part(key, (litres(other) - found.value) / STEP * values[key])
     sensors = part.rig.sensors
     for channel, frac, by in ((ch.GENERATOR_MV, sensors.voltage_frac, (1.0 + STEP, 1.0)),
                               (ch.LAMP_MA, sensors.current_frac, (1.0, 1.0 + STEP))):
         slope = (litres(machine, *by) - found.value) / STEP
         found = found.with_part(tag(channel), slope * frac)
     return found.with_part("light that is not steady", STEADY_FRAC * found.value) - down
-
-
-@lru_cache(maxsize=1)  # a rig's days are asked for one after the other
-def _machines(rig):
-    """Return (the rig's turbine set, (source, the set without a bit of it, its u [-]) of each)."""
-    values = rig.plant()
-    return turbine_set(values), [
-        (key, turbine_set({**values, name: values[name] * (1.0 + STEP)}), values[key])
-        for key, name in SCALED.items()]
 
 
 def _floats(part, flow):

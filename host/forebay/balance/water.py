@@ -84,8 +84,10 @@ class Water:
         if not self.levels.count or not len(at_s):
             return dict.fromkeys(edges_s, Measured(0.0))
         seen = self.levels.many(at_s)
-        litres, joules = (np.array([of(one) for one in seen.metres.tolist()])
-                          for of in (self.store.litres_of, self.store.joules_of))
+        at_m = seen.metres.tolist()
+        litres = np.array([self.store.litres_of(one) for one in at_m])
+        joules = np.array([self.store.joules_of(*one) for one in zip(
+            at_m, litres[:, 1].tolist(), strict=True)])
         values, slopes = [], []
         for name, ends_s in edges_s.items():
             content = joules if name in ("stored", "released") else litres
