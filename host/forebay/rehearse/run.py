@@ -115,7 +115,8 @@ def mark_of(plan: Plan, seed: int, start_s: float, hours: float | None,
         faults=tuple((start_s + at_s / speed, name) for at_s, name in plan.faults),
         presses=tuple(start_s + at_s / speed for at_s in plan.presses),
         setpoint_W=plan.setpoint_W, assumed=tuple(plan.notes), hours=hours,
-        place=(plan.sun.station.latitude_deg, plan.sun.station.longitude_deg))
+        place=(plan.sun.station.latitude_deg, plan.sun.station.longitude_deg),
+        digest=plan.rig.digest)
 
 
 def _deeds(plan):
