@@ -22,10 +22,10 @@ from pathlib import Path
 import numpy as np
 import pyarrow.parquet as pq
 
+from forebay.described import described
 from forebay.export.tables import EVENTS, ROWS, TOTALS
 from forebay.many.spreading import balanced
 from forebay.many.store import RIGS, Store, put
-from forebay.review.described import described_rig
 from forebay.shelf import Shelf
 from forebay.shelf.local import zone_at
 from tests.bench import years
@@ -66,8 +66,7 @@ def another(store, base_id, rig_id):
             target = store / kind / f"rig={rig_id}" / place.parent.name / place.name
             target.parent.mkdir(parents=True)
             pq.write_table(table, target, compression="zstd")
-    text = (store / RIGS / f"{base_id}.toml").read_text(encoding="utf-8")
-    (store / RIGS / f"{rig_id}.toml").write_text(text, encoding="utf-8")
+    shutil.copytree(store / RIGS / str(base_id), store / RIGS / str(rig_id))
 
 
 def _times(table, at, times):
@@ -95,8 +94,9 @@ def main(rig_years="4", base_days="365", folder=None):
         began = time.monotonic()
         path = work / "base.sqlite"
         with Shelf(path if path.exists() else years.make(path, base_days), create=False) as shelf:
-            base_id, rig, _ = described_rig(shelf)
-            put(shelf, rig, base_id, store, zone_at(rig.site))
+            rigs = described(shelf)
+            base_id = rigs.rig_id
+            put(shelf, rigs, store, zone_at(rigs.newest.site))
         print(f"base of {base_days} days: {time.monotonic() - began:.0f} s", flush=True)
         began = time.monotonic()
         for number in range(1, rig_years):

@@ -37,9 +37,9 @@ def rows_of(folder: str, task: Task) -> list[dict[str, Any]]:
     """Return the rows of a piece of work; a day that cannot be balanced has its fault in words.
     """
     store = Store(folder)
-    rig = store.description(task.rig_id)
     found = []
     for day in task.days:
+        rig = store.description(task.rig_id, day)
         try:
             journal, clock = day_journal(store, task.rig_id, day)
             if not len(journal.rows):

@@ -38,8 +38,8 @@ def balanced(folder: Path, workers: int = 1, scheduler: str | None = None,
     tasks = store.tasks(DAYS_EACH)
     if not tasks:
         raise StoreError(f"{folder} holds no day of any rig")
-    for rig_id in sorted({one.rig_id for one in tasks}):
-        store.description(rig_id)    # what cannot be read is told before anything is begun
+    for rig_id, days in store.rigs().items():
+        store.check(rig_id, days)    # what cannot be read is told before anything is begun
     total = sum(len(one.days) for one in tasks)
     distributed, rows = _dask(), []
     with _client(distributed, workers, scheduler) as client:
