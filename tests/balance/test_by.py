@@ -136,7 +136,7 @@ def approximate(document):
 def test_a_day_when_the_clocks_change_has_its_own_length(tmp_path, day, hours):
     begin = datetime.fromisoformat(day).replace(tzinfo=UTC) - timedelta(days=1, hours=12)
     with Shelf(fill(tmp_path / "s", begin, 4 * 1440)) as shelf:
-        found = list(by.balances(shelf, plant.DEMO, 7, MADRID, by.DAY))
+        found = list(by.balances(shelf, lambda _: plant.DEMO, 7, MADRID, by.DAY))
         whole = balance(shelf, plant.DEMO, 7)
         spans = list(by.spans_of(shelf, 7, MADRID, by.DAY))
     assert [(begin_s, end_s) for begin_s, end_s, _ in found] == spans
@@ -182,7 +182,7 @@ def test_nights_go_from_dusk_to_dawn_and_cycles_from_filling_to_filling(tmp_path
         inside = (BEGAN_S + 10 * 3600, BEGAN_S + 30 * 3600)
         assert hours(by.NIGHT, inside) == [(10, 20), (25, 30)]
         assert hours(by.CYCLE, inside) == [(10, 20), (20, 30)]
-        nights = [one for *_, one in by.balances(shelf, plant.DEMO, 7, MADRID, by.NIGHT)]
+        nights = [one for *_, one in by.balances(shelf, lambda _: plant.DEMO, 7, MADRID, by.NIGHT)]
     assert [one.covered_s for one in nights] == [15 * 3600] * 2
 
 
@@ -203,7 +203,7 @@ def test_a_shelf_that_breaks_on_the_way_is_no_span_without_rows(tmp_path):
     # It used to be passed over, and the spans behind it with it.
     begin = datetime.fromisoformat(SHORT_DAY).replace(tzinfo=UTC)
     with Shelf(fill(tmp_path / "s", begin, 8 * 1440)) as shelf:
-        found = by.balances(shelf, plant.DEMO, 7, MADRID, by.DAY)
+        found = by.balances(shelf, lambda _: plant.DEMO, 7, MADRID, by.DAY)
         next(found)
         shelf.close()
         with pytest.raises(ShelfError, match="cannot read the shelf"):

@@ -22,11 +22,11 @@ from pathlib import Path
 import numpy as np
 import pyarrow.parquet as pq
 
+from forebay.described import described
 from forebay.export.parquet import COMPRESSION
 from forebay.export.tables import EVENTS, ROWS, TOTALS
 from forebay.many.spreading import balanced
 from forebay.many.store import RIGS, Store, put
-from forebay.review.described import described_rig
 from forebay.shelf import Shelf
 from forebay.shelf.local import zone_at
 from tests.bench import years
@@ -60,7 +60,7 @@ class Base:
     def __init__(self, store, rig_id):
         """Take a store's folder and which of its rigs."""
         self.store = store
-        self.text = (store / RIGS / f"{rig_id}.toml").read_text(encoding="utf-8")
+        self.place = store / RIGS / str(rig_id)
         self.tables = {(kind, place.parent.name, place.name): pq.ParquetFile(place).read()
                        for kind in (ROWS, EVENTS, TOTALS) for place in
                        sorted((store / kind / f"rig={rig_id}").glob("month=*/*.parquet"))}
@@ -76,7 +76,7 @@ class Base:
             target.parent.mkdir(parents=True)
             pq.write_table(table, target, compression=COMPRESSION,
                            row_group_size=max(len(table), 1))
-        (self.store / RIGS / f"{rig_id}.toml").write_text(self.text, encoding="utf-8")
+        shutil.copytree(self.place, self.store / RIGS / str(rig_id))
 
 
 def _times(table, at, times):
@@ -104,8 +104,9 @@ def main(rig_years="4", base_days="365", folder=None):
         began = time.monotonic()
         path = work / "base.sqlite"
         with Shelf(path if path.exists() else years.make(path, base_days), create=False) as shelf:
-            base_id, rig, _ = described_rig(shelf)
-            put(shelf, rig, base_id, store, zone_at(rig.site))
+            rigs = described(shelf)
+            base_id = rigs.rig_id
+            put(shelf, rigs, store, zone_at(rigs.newest.site))
         print(f"base of {base_days} days: {time.monotonic() - began:.0f} s", flush=True)
         began = time.monotonic()
         base = Base(store, base_id)

@@ -2,12 +2,14 @@
 
 import json
 import math
+import shutil
 
 import numpy as np
 import pytest
 
 from forebay.balance import balance
 from forebay.balance.model import ENERGIES, WATER
+from forebay.described import Descriptions
 from forebay.many.balancing import columns, row_of, rows_of
 from forebay.many.document import as_document
 from forebay.many.journals import Month
@@ -21,6 +23,7 @@ from forebay.shelf.local import day_bounds_s, day_of, zone_at
 from keeper import channels as ch
 from tests.expected.played import BEGIN_S, kept
 
+RIGS = Descriptions(load().rig_id, load())
 ZONE = zone_at(load().site)
 DAY, MONTH = "2016-02-15", "2016-02"
 
@@ -42,7 +45,7 @@ def shelf(tmp_path_factory):
 def store(shelf, tmp_path_factory):
     """That rig as a store."""
     folder = tmp_path_factory.mktemp("store")
-    put(shelf, kept().rig, kept().rig.rig_id, folder, ZONE)
+    put(shelf, RIGS, folder, ZONE)
     return folder
 
 
@@ -121,7 +124,7 @@ def test_a_broken_day_is_told_and_does_not_end_the_others(store, monkeypatch):
 
 def test_a_month_that_cannot_be_read_is_told_by_its_name(shelf, tmp_path):
     rig = kept().rig
-    put(shelf, rig, rig.rig_id, tmp_path, ZONE)
+    put(shelf, RIGS, tmp_path, ZONE)
     file = Store(tmp_path).file("rows", rig.rig_id, MONTH)
     file.write_bytes(file.read_bytes()[:1000])
     (row,) = rows_of(str(tmp_path), Task(rig.rig_id, MONTH))
@@ -155,8 +158,8 @@ def test_a_folder_that_is_no_store_is_told(tmp_path):
 
 def test_a_rig_without_its_description_is_told_before_any_work(shelf, tmp_path):
     rig = kept().rig
-    put(shelf, rig, rig.rig_id, tmp_path / "other", ZONE)
-    (tmp_path / "other" / "rigs" / f"{rig.rig_id}.toml").unlink()
+    put(shelf, RIGS, tmp_path / "other", ZONE)
+    shutil.rmtree(tmp_path / "other" / "rigs" / str(rig.rig_id))
 
     with pytest.raises(StoreError, match="export that rig again"):
         balanced(tmp_path / "other")

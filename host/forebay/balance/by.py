@@ -8,9 +8,9 @@ own dark hours, and with it what the charger took; of a leg in whose pause a spa
 what the level changed in that pause counts as rest.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta, tzinfo
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -40,18 +40,19 @@ class Span(NamedTuple):
     end_s: float
 
 
-def balances(shelf: Shelf, rig, rig_id: int, zone: tzinfo, by: str,
+def balances(shelf: Shelf, rig_of: Callable[[Span], Any], rig_id: int, zone: tzinfo, by: str,
              period: tuple[float, float] | None = None
              ) -> Iterator[tuple[float, float, Balance]]:
     """Yield (begin [s since 1970 UTC], end, balance) of each span that holds rows, in order.
 
-    rig: its description (`forebay.rig.load`); rig_id: which rig of the shelf; zone: of
-    local days; by: one of KINDS; period: (begin, end) [s since 1970 UTC] that cuts the
-    first and the last span, None = all that is there.  Raises ValueError for another kind.
+    rig_of: gives the description (`forebay.rig.load`) that reads a span; rig_id: which rig of
+    the shelf; zone: of local days; by: one of KINDS; period: (begin, end) [s since 1970 UTC]
+    that cuts the first and the last span, None = all that is there.  Raises ValueError for
+    another kind.
     """
     reader = Reader(shelf, rig_id)
     for span in _spans(reader, zone, by, period):
-        found = maybe_balance(reader, rig, rig_id, span)
+        found = maybe_balance(reader, rig_of(span), rig_id, span)
         if found is not None:
             yield span.begin_s, span.end_s, found
 

@@ -16,7 +16,8 @@ from forebay.shelf.columns import NUMBER, TEXT, TIME, TRUTH, WHOLE, Column
 COMPRESSION = "zstd"
 BY_DAY, BY_MONTH = "date", "month"
 MONTH_LENGTH = len("2026-03")
-DATE = Column(BY_DAY, "-", TEXT, 0, "local day; empty = not known", None)
+DATE = Column(BY_DAY, "-", TEXT, 0, "local day; empty = not known",
+              lambda table, times, absent: None)  # of the piece that its lines lie in
 
 
 def arrow() -> tuple[Any, Any]:

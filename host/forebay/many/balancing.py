@@ -41,10 +41,10 @@ def rows_of(folder: str, task: Task) -> list[dict[str, Any]]:
     A day that cannot be balanced has its fault in words, and so has a month that cannot be read.
     """
     store = Store(folder)
-    rig = store.description(task.rig_id)
     found = []
     days: list[str] = []
     at = task.month
+    rig = store.description(task.rig_id, at)
     # One broken day or file of thousands must not end the others: it is published as such.
     try:
         month = Month(store, *task)
@@ -52,6 +52,7 @@ def rows_of(folder: str, task: Task) -> list[dict[str, Any]]:
     except FAULTS as error:
         found.append(_faulty(task, rig, at, error))
     for at in days:
+        rig = store.description(task.rig_id, at)
         try:
             found.append(row_of(task.rig_id, rig.rig.name, at,
                                 balance_of(month.of(at), month.clock, rig, task.rig_id)))

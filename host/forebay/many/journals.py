@@ -78,8 +78,8 @@ def _empty():
     return decode([])
 
 
-def _read(path: Path) -> dict[str, np.ndarray]:
-    """Return the columns of a file as arrays, none if it is not there."""
+def _read(path: Path) -> dict[str, Any]:
+    """Return the columns of a file as `_column` has them, none if it is not there."""
     if not path.exists():
         return {}
     # The folders' names are no columns of the file.  Threads cost more than they save in a day.
@@ -180,9 +180,9 @@ def _anchors(tables: list[dict[str, Any]]) -> list[Anchor]:
     for columns in tables:
         codes, names = columns[BY_DAY]
         key = np.stack([columns["life"], columns["boot"], codes])
-        edges = np.flatnonzero((np.diff(key) != 0).any(axis=0))
+        first = np.append(True, (np.diff(key) != 0).any(axis=0))
         # In a run of one start and day the times rise: its ends are the first and the last.
-        places = np.union1d([0, *edges + 1], [*edges, len(codes) - 1])
+        places = np.flatnonzero(first | np.append(first[1:], True))
         utc_s = columns["utc"][places].astype("datetime64[ms]").astype(np.int64) / MS_PER_S
         uptime_ds = _whole(columns["uptime_s"][places] * DS_PER_S)
         for life, boot, code, at_ds, at_s in zip(*key[:, places].tolist(), uptime_ds.tolist(),

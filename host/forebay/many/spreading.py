@@ -39,8 +39,8 @@ def balanced(folder: Path, workers: int = 1, scheduler: str | None = None,
     if not tasks:
         raise StoreError(f"{folder} holds no month of any rig: export its rigs into it again"
                          " with forebay export --whole")
-    for rig_id in sorted({one.rig_id for one in tasks}):
-        store.description(rig_id)    # what cannot be read is told before anything is begun
+    for rig_id, months in store.rigs().items():
+        store.check(rig_id, months)    # what cannot be read is told before anything is begun
     distributed, rows = _dask(), []
     with _client(distributed, workers, scheduler) as client:
         waiting = client.map(rows_of, [str(Path(folder).absolute())] * len(tasks), tasks,

@@ -1,7 +1,7 @@
 """A store of many rigs: folders of rows, events and totals by rig and month, and descriptions.
 
     STORE/rows/rig=ID/month=YYYY-MM/rows.parquet      and likewise events/, totals/
-    STORE/rigs/ID.toml
+    STORE/rigs/ID/DAY.toml                            reads the days from DAY on, to the next
 
 A month, because a thousand rigs have a million files of a day, and to open one takes as
 long as to read a week.  `put` adds a rig of a shelf to it; `Store` reads it.  Knows no
@@ -15,16 +15,18 @@ from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
+from forebay.described import Descriptions
 from forebay.errors import InputError
 from forebay.export.aside import Aside
-from forebay.export.parquet import BY_MONTH
+from forebay.export.parquet import BY_MONTH, MONTH_LENGTH
 from forebay.export.tables import EVENTS, NO_DAY, ROWS, TOTALS
 from forebay.export.write import Exported, Wish, export
 from forebay.rig import Rig, load_text
 from forebay.shelf import Shelf
+from forebay.shelf.local import day_bounds_s, day_of
 
 KINDS = (ROWS, EVENTS, TOTALS)
-RIGS = "rigs"
+RIGS, TOML = "rigs", ".toml"
 # A rig's months are several pieces of work, and to read it takes as long as some days.
 KEPT_DESCRIPTIONS = 16
 
@@ -40,7 +42,7 @@ class Task(NamedTuple):
     month: str
 
 
-def put(shelf: Shelf, rig: Rig, rig_id: int, folder: Path, zone: tzinfo, force: bool = False,
+def put(shelf: Shelf, rigs: Descriptions, folder: Path, zone: tzinfo, force: bool = False,
         period: tuple[str | None, str | None] = (None, None),
         progress: Callable[[int, int], None] | None = None) -> list[Exported]:
     """Write all that a balance over many rigs needs of one rig; each kind whole or not at all.
@@ -50,13 +52,29 @@ def put(shelf: Shelf, rig: Rig, rig_id: int, folder: Path, zone: tzinfo, force: 
     done = []
     wish = Wish(folder, zone, begin=period[0], end=period[1], force=force, by=BY_MONTH)
     for kind in KINDS:
-        done.append(export(shelf, rig_id, replace(
+        done.append(export(shelf, rigs.rig_id, replace(
             wish, out=folder / kind, events=kind == EVENTS, totals=kind == TOTALS), progress))
-    place = folder / RIGS / f"{rig_id}.toml"
-    with Aside(folder / RIGS, True) as aside:
-        aside.new(place).write_text(rig.toml_text, encoding="utf-8")
-        aside.put_in_place()
+    days = sorted(filter(None, done[0].days))
+    if days:
+        _describe(folder / RIGS / str(rigs.rig_id), rigs, days, zone)
     return done
+
+
+def _describe(place, rigs, days, zone):
+    """Keep the description that reads each of some days, at the first day that it reads."""
+    texts: dict[str, str] = {}
+    for day in days:
+        text = rigs.rig_of(day_bounds_s(day_of(day), zone)).toml_text
+        if text not in list(texts.values())[-1:]:
+            texts[day] = text
+    with Aside(place, True) as aside:
+        for day, text in texts.items():
+            aside.new(place / f"{day}{TOML}").write_text(text, encoding="utf-8")
+        aside.put_in_place()
+    for old in place.glob(f"*{TOML}"):
+        # Of an earlier export of these days, which knew of no flash or of another.
+        if days[0] <= old.stem <= days[-1] and old.stem not in texts:
+            old.unlink()
 
 
 class Store:
@@ -64,6 +82,7 @@ class Store:
 
     def __init__(self, folder: Path | str):
         self.folder = Path(folder)
+        self._days: dict[int, list[str]] = {}
         if not (self.folder / ROWS).is_dir():
             raise StoreError(f"{folder} is no store of rigs: it has no folder {ROWS}; make one"
                              " with forebay export --whole --out FOLDER")
@@ -78,14 +97,37 @@ class Store:
             found.setdefault(int(place.parent.name.removeprefix("rig=")), []).append(month)
         return {rig_id: sorted(found[rig_id]) for rig_id in sorted(found)}
 
-    def description(self, rig_id: int) -> Rig:
-        """Return the description of a rig.  Raises StoreError, and what loading raises."""
-        place = self.folder / RIGS / f"{rig_id}.toml"
+    def description(self, rig_id: int, day: str) -> Rig:
+        """Return the description that reads a local day of a rig, or the begin of a month.
+
+        In front of all it is the first one.
+        Raises StoreError, and what loading raises.
+        """
+        begins = self._described(rig_id)
+        begin = max((one for one in begins if one <= day), default=min(begins, default=day))
+        place = self.folder / RIGS / str(rig_id) / f"{begin}{TOML}"
         try:
             return _loaded(place.read_text(encoding="utf-8"), str(place))
         except OSError as error:
             raise StoreError(f"{place}: cannot be read ({error.strerror}); export that rig again"
                              " with --whole") from error
+
+    def check(self, rig_id: int, months: list[str]) -> None:
+        """Look whether all descriptions that read some months in order can be read.
+
+        Raises as `description` does.
+        """
+        self.description(rig_id, months[0])
+        for day in self._described(rig_id):
+            if months[0] < day[:MONTH_LENGTH] <= months[-1]:
+                self.description(rig_id, day)
+
+    def _described(self, rig_id):
+        """Return the days from which on each description of a rig reads."""
+        if rig_id not in self._days:
+            self._days[rig_id] = [one.stem for one in
+                                  (self.folder / RIGS / str(rig_id)).glob(f"*{TOML}")]
+        return self._days[rig_id]
 
     def tasks(self) -> list[Task]:
         """Return all work in pieces."""
