@@ -77,7 +77,7 @@ class Descriptions:
         """Take the one that reads all, or those of a shelf, in the order in which they came."""
         self.rig_id, self.newest, self.notes = rig_id, newest, list(notes)
         self._shelf, self._versions = shelf, versions or []
-        self._rigs = {len(self._versions) - 1: newest}
+        self._rigs = {one.digest: newest for one in self._versions[-1:]}
 
     @property
     def known(self) -> Rig | None:
@@ -100,6 +100,10 @@ class Descriptions:
     def rig_of(self, period: tuple[float, float] | None) -> Rig:
         """Return the description alone that reads a period."""
         return self.of(period).rig
+
+    def all(self) -> list[Rig]:
+        """Return all of them, in the order in which they came."""
+        return [self._rig(place) for place in range(len(self._versions))] or [self.newest]
 
     def said_of_parts(self, period: tuple[float, float] | None, zone: tzinfo) -> list[str]:
         """Return by which descriptions the parts of a period are read, each by that of then."""
@@ -160,9 +164,11 @@ class Descriptions:
         return newest - digests[::-1].index(mark.digest), begin_s, end_s, False
 
     def _rig(self, place):
-        if place not in self._rigs:
-            self._rigs[place] = load_text(self._versions[place].toml, SHELF_NAME, is_kept=True)
-        return self._rigs[place]
+        """Return a description; one that was flashed again is the same."""
+        _, text, digest = self._versions[place]
+        if digest not in self._rigs:
+            self._rigs[digest] = load_text(text, SHELF_NAME, is_kept=True)
+        return self._rigs[digest]
 
 
 def described(shelf: Shelf, path: Path | str | None = None) -> Descriptions:

@@ -76,13 +76,23 @@ def files(tmp_path_factory):
     return folder
 
 
-def told(capsys, *arguments):
-    """Returns what a command prints; a document with --json."""
+def printed(capsys, *arguments):
+    """Returns what a command prints."""
     capsys.readouterr()
     code = cli.run(list(map(str, arguments)))
     out, err = capsys.readouterr()
     assert code == Exit.DONE, err
-    return json.loads(out) if "--json" in arguments else " ".join(out.split())
+    return out
+
+
+def said(capsys, *arguments):
+    """Returns what a command says, in one line."""
+    return " ".join(printed(capsys, *arguments).split())
+
+
+def told(capsys, *arguments):
+    """Returns the document that a command prints."""
+    return json.loads(printed(capsys, *arguments, "--json"))
 
 
 def reads(document):
@@ -92,7 +102,7 @@ def reads(document):
 
 
 def test_each_row_of_a_balance_is_read_by_the_description_of_then(capsys, path, files):
-    asked = ("balance", "--by", "day", "--shelf", path, "--json")
+    asked = ("balance", "--by", "day", "--shelf", path)
     by_then = told(capsys, *asked)
     assert "Each is read by the description of then" in " ".join(by_then["notes"])
     by_name = {name: told(capsys, *asked, "--rig", files / f"{name}.toml") for name in
@@ -113,23 +123,23 @@ def test_each_row_of_a_balance_is_read_by_the_description_of_then(capsys, path, 
 
 def test_a_balance_of_all_is_read_by_what_stood_for_most_of_it(capsys, path, files):
     asked = ("balance", "--shelf", path)
-    found = told(capsys, *asked, "--json")
+    found = told(capsys, *asked)
     assert found["description_utc"] == iso(NEW_S)
     assert "which stood for most of this time" in found["notes"][0]
-    assert reads(found) == reads(told(capsys, *asked, "--rig", files / "new.toml", "--json"))
-    first = told(capsys, *asked, "--to", FIRST.replace(day=16), "--json")
+    assert reads(found) == reads(told(capsys, *asked, "--rig", files / "new.toml"))
+    first = told(capsys, *asked, "--to", FIRST.replace(day=16))
     assert first["description_utc"] == iso(OLD_S)
     assert "with which it was recorded" in first["notes"][0]
-    assert "which stood for most of this time" in told(capsys, *asked)
+    assert "which stood for most of this time" in said(capsys, *asked)
 
 
 def test_a_row_in_which_another_was_flashed_has_a_star(capsys, tmp_path):
     path = made(tmp_path / "s", (DEMO, OLD_S), (WIDER, BEGIN_S + DAY_S / 4))
     asked = ("balance", "--by", "day", "--shelf", path)
-    text = told(capsys, *asked)
+    text = said(capsys, *asked)
     assert re.findall(r"(\d\d Feb 2016)\* ", text) == ["15 Feb 2016"]
     assert "* another description was flashed in it" in text
-    first, second = told(capsys, *asked, "--json")["spans"][:2]
+    first, second = told(capsys, *asked)["spans"][:2]
     assert first["description_utc"] == second["description_utc"] == iso(BEGIN_S + DAY_S / 4)
     assert (first["other_descriptions_utc"], second["other_descriptions_utc"]) == (
         [iso(OLD_S)], [])
@@ -137,47 +147,47 @@ def test_a_row_in_which_another_was_flashed_has_a_star(capsys, tmp_path):
 
 def test_a_day_is_judged_by_the_description_of_then(capsys, path, files):
     asked = ("expect", "--shelf", path, "--date", FIRST)
-    found = told(capsys, *asked, "--json")
+    found = told(capsys, *asked)
     assert found["description_utc"] == iso(OLD_S)
     assert "with which it was recorded" in found["notes"][0]
-    by_name = {name: told(capsys, *asked, "--rig", files / f"{name}.toml", "--json")["figures"]
+    by_name = {name: told(capsys, *asked, "--rig", files / f"{name}.toml")["figures"]
                for name in ("old", "new")}
     assert found["figures"] == by_name["old"] != by_name["new"]
-    later = told(capsys, "expect", "--shelf", path, "--date", LATER[1], "--json")
+    later = told(capsys, "expect", "--shelf", path, "--date", LATER[1])
     assert later["description_utc"] == iso(NEW_S)
     assert "Of the 2 days before 1 are not its usual" in " ".join(later["notes"])
 
 
 def test_a_trend_reads_each_day_by_its_own_and_shows_where_another_begins(capsys, path, files):
     asked = ("trend", "--shelf", path)
-    found = told(capsys, *asked, "--json")
+    found = told(capsys, *asked)
     assert found["descriptions"] == [{"first_day": str(LATER[0]), "utc": iso(NEW_S)}]
-    by_name = {name: told(capsys, *asked, "--rig", files / f"{name}.toml", "--json")
+    by_name = {name: told(capsys, *asked, "--rig", files / f"{name}.toml")
                for name in ("old", "new")}
     old, new, mine = ([one["value"] for one in document["figures"]["lift"]["days"]]
                       for document in (by_name["old"], by_name["new"], found))
     assert mine == [old[0], *new[1:]]
     assert abs(new[0] - old[0]) > 1.0   # percent: a stronger pump should have lifted more
     assert by_name["new"]["descriptions"] == []
-    assert f"Another description was flashed: it reads the days from {LATER[0]} on." in told(
+    assert f"Another description was flashed: it reads the days from {LATER[0]} on." in said(
         capsys, *asked)
 
 
 def test_a_review_and_what_stands_beside_it_are_of_then(capsys, path, tmp_path):
     page = tmp_path / "page.html"
-    out = told(capsys, "review", "--shelf", path, "--date", FIRST, "--out", page)
+    out = said(capsys, "review", "--shelf", path, "--date", FIRST, "--out", page)
     assert "with which it was recorded" in out
     assert "with which it was recorded" in page.read_text(encoding="utf-8")
 
 
 def test_a_store_keeps_the_description_of_each_day(capsys, path, tmp_path, files):
     made_of = ("export", "--whole", "--shelf", path, "--out", tmp_path / "store")
-    told(capsys, *made_of, "--rig", files / "new.toml")   # as if nothing else were known
+    said(capsys, *made_of, "--rig", files / "new.toml")   # as if nothing else were known
     held = Store(tmp_path / "store")
     # What an export of before kept at a day that begins nothing is no more.
     (tmp_path / "store" / "rigs" / str(DEMO.rig_id) / "2016-02-16.toml").write_text(
         WIDER.toml_text)
-    told(capsys, *made_of, "--force")
+    said(capsys, *made_of, "--force")
     months = held.rigs()[DEMO.rig_id]
     rows = [row for month in months for row in rows_of(str(held.folder),
                                                        Task(DEMO.rig_id, month))]

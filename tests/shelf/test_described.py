@@ -96,6 +96,7 @@ def test_a_board_that_is_flashed_back_is_read_by_the_earlier_one_again(shelf, mo
     rigs = described(shelf)
     read = [rigs.rig_of((day_s(number), day_s(number + 1))).toml_text for number in range(DAYS)]
     wanted = [DEMO, DEMO, NEW, NEW, DEMO, DEMO]
+    assert rigs.rig_of((day_s(0), day_s(1))) is rigs.rig_of((day_s(5), day_s(6))) is rigs.newest
     assert [*read[:2], *read[3:]] == [*map(text_of, wanted[:2]), *map(text_of, wanted[3:])]
 
 

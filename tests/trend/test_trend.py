@@ -144,7 +144,7 @@ def test_the_page_shows_flashes_and_notes_where_they_were():
     assert page.count("another description</title>") == drawn
     assert page.count("noted: strainer &lt;cleaned&gt;</title>") == drawn
     assert "Dotted lines show it." in page
-    places = {name: float(re.search(rf'x1="([0-9.]+)"[^>]*><title>[^<]*{name}', page)[1])
+    places = {name: float(re.findall(rf'x1="([0-9.]+)"[^>]*><title>[^<]*{name}', page)[0])
               for name in ("description", "noted")}
     # On the axis from the first to the last of 75 days.
     axis = 640 - 64 - 12

@@ -64,14 +64,13 @@ def judged_days(journal: Journal, clock: Clock, rigs: Descriptions) -> Iterator[
     known = ends_s[sound]
     if not len(known):
         return
-    station = places.of_site(rigs.newest.site)
+    zones_h = {places.of_site(rig.site).zone_h for rig in rigs.all()}
     lengths_s = row_seconds(rows)[sound]
-    numbers = np.floor((known + station.zone_h * S_PER_H) / S_PER_DAY).astype(int).clip(0)
-    # A row before sunrise is of the day before; at a site of before the day may be the next.
-    # Days without a row are not looked at: a board whose clock was wrong has rows a century
-    # apart.
-    near = np.unique(np.unique(numbers)[:, None] + np.array([-1, 0, 1])).clip(0)
-    for number in np.unique(near).tolist():
+    numbers = np.unique([np.floor((known + zone_h * S_PER_H) / S_PER_DAY).astype(int).clip(0)
+                         for zone_h in zones_h])
+    # A row before sunrise is of the day before.  Days without a row are not looked at: a board
+    # whose clock was wrong has rows a century apart.
+    for number in np.union1d(numbers, (numbers - 1).clip(0)).tolist():
         one = day_then(EPOCH + timedelta(days=number), rigs)
         inside = (known > one.begin_s) & (known <= one.end_s)
         if lengths_s[inside].sum() >= LEAST_FRAC * (one.end_s - one.begin_s):

@@ -33,8 +33,8 @@ class Finding:
 
     first: the first day of the change, and the days between which that lies; size, u: in
     the figure's shown unit (% of the description, or its own); is_worse; is_open: no later
-    change has taken it back; anew: the description that was flashed then, of which it may come:
-    it is no change of the rig.
+    change has taken it back; anew: the flash of another description then, for
+    which it is taken: not for a change of the rig.
     """
 
     figure: Followed
@@ -47,7 +47,7 @@ class Finding:
     is_worse: bool
     is_open: bool
     note: Note | None = None
-    anew: "Anew | None" = None
+    anew: Anew | None = None
 
     @property
     def looks_like(self) -> str:
