@@ -38,7 +38,8 @@ def command(out, columns, begin, end, day, events, whole, force, zone, shelf_pat
 
     Times are UTC with the bound of what is known of them; quantities carry
     their SI unit in the column's name. Parquet lies in one folder for each
-    rig and local day, rig=ID/date=DAY. Files appear whole or not at all.
+    rig and local day, rig=ID/date=DAY, with --whole for each rig and local
+    month. Files appear whole or not at all.
 
     \b
     Example:
