@@ -107,6 +107,12 @@ def test_parquet_by_month_holds_the_same_lines_each_with_its_local_day(shelf, tm
     pd.testing.assert_frame_equal(read.drop(columns="date"), days.drop(columns=["rig", "date"]))
 
 
+def test_days_and_months_do_not_lie_in_one_folder(shelf, tmp_path):
+    export(shelf, 7, Wish(tmp_path / "store", MADRID))
+    with pytest.raises(ExportError, match="date=2026-03-.*rows.parquet.*folder of its own"):
+        export(shelf, 7, Wish(tmp_path / "store", MADRID, by=BY_MONTH, force=True))
+
+
 @pytest.mark.parametrize("by", [BY_DAY, BY_MONTH])
 @pytest.mark.parametrize("what", [{}, {"events": True}])
 def test_days_that_two_boards_wrote_at_once_are_exported_whole(tmp_path, by, what):

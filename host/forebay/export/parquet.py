@@ -48,10 +48,10 @@ class ParquetFolder:
         self._part = ""          # which day or month is held
         self._held: list[Any] = []
         other = next((path for path in folder.glob("rig=*/*=*/*.parquet")
-                      if path.name != name), None)
+                      if path.name != name or not path.parent.name.startswith(f"{by}=")), None)
         if other:
-            raise ExportError(f"{folder} holds {other.name} of an other kind: give {name} a"
-                              " folder of its own")
+            raise ExportError(f"{folder} holds {other.parent.name}/{other.name}, of another kind:"
+                              f" give {name} by {by} a folder of its own")
 
     def write(self, piece: Piece) -> None:
         """Add the lines of a piece."""
