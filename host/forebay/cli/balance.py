@@ -73,17 +73,16 @@ def command(by, begin, end, day, zone, shelf_path, rig_path, board, as_json) -> 
 
 def _span_by_span(shelf, rig, rig_id, zone, by, period, notes, as_json):
     """Print one line or document after the other, as they are worked out."""
-    from forebay.balance.by import balances
+    from forebay.balance.by import NIGHT, balances, how_told, no_span
     from forebay.review.spans import WIDTH, lines
     from forebay.shelf.local import maybe_iso
-    from forebay.shelf.query import no_rows
     from forebay.shelf.told import rehearsal_said
 
     found = _watched(balances(shelf, rig, rig_id, zone, by, period))
-    notes = [*rehearsal_said(shelf, rig_id), *notes]
+    notes = [*rehearsal_said(shelf, rig_id), *notes, *([how_told(rig)] if by == NIGHT else [])]
     first = next(found, None)
     if first is None:
-        raise no_rows(shelf, rig_id, zone)
+        raise no_span(shelf, rig, rig_id, zone, by, period)
     if as_json:
         print_json_list({"rig_id": rig_id, "by": by, "zone": str(zone), "notes": notes}, "spans", (
             {"begin_utc": maybe_iso(begin_s), "end_utc": maybe_iso(end_s),
