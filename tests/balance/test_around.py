@@ -10,12 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forebay.balance import around, balance, balance_of
+from forebay.balance import Measured, around, balance, balance_of
+from forebay.balance.pieces import Moved
 from forebay.balance.spill import SPILL
 from forebay.balance.ways import BOUNDS, IDLE, MODEL
 from forebay.shelf import Shelf
 from keeper import channels as ch
 from keeper.modes import PUMPING, RUNNING, STANDSTILL
+from tests.balance import modest
 from tests.balance import rig as plant
 from tests.balance.modest import ORCHARD, evening
 from tests.balance.test_ways import balanced
@@ -24,6 +26,7 @@ BEGAN_S = 1.5e9
 # As described: 0.58 m across and 0.85 m high; what it holds up to its overflow.
 OVERFLOW_L = 212.0
 MORE_ROWS = 40
+REST_ROWS = 800
 
 
 @cache
@@ -91,6 +94,14 @@ def test_what_a_tank_gained_is_within_what_it_holds_however_often_it_was_filled(
     assert -full_L <= told.low <= told.high <= full_L
 
 
+@pytest.mark.parametrize(("down", "low", "high"), [(194.0, -194.0, 200.0), (300.0, -200.0, 100.0)])
+def test_what_a_tank_gained_is_no_more_than_it_holds(down, low, high):
+    """Two fillings of unknown begin or end, once "-210 to 230" of a drum of 212 L."""
+    found = Moved(200.0, down=Measured(down), gained=Measured(-down), is_up_known=False,
+                  up_more=(0.0, 400.0), gained_more=(0.0, 420.0))
+    assert found.gained_bounds() == (low, high)
+
+
 def test_a_part_that_holds_the_whole_light_knows_the_turbine_as_the_whole_does():
     journal, _ = night()
     whole = balanced(journal)
@@ -117,11 +128,24 @@ def test_a_light_cut_in_its_middle_let_down_its_share_and_knows_it_as_well(share
     assert found.u / found.value < by_light.u / by_light.value
 
 
-def test_on_a_shelf_as_much_is_looked_at_as_tells_and_no_more_is_needed(tmp_path, monkeypatch):
-    journal, _ = night()
+def tried(journal):
+    """The time of the tries behind a night, with a minute before."""
+    return BEGAN_S + length_s(journal) - 260, BEGAN_S + length_s(journal) + 1
+
+
+def within_light(journal):
+    """A time in the middle of its light."""
     (light_s, _), = [(begin_s, end_s) for state, begin_s, end_s in states(journal)
                      if state == RUNNING and end_s - begin_s > 3600]
-    period = (light_s + 12000, light_s + 13000)
+    return light_s + 12000, light_s + 13000
+
+
+@pytest.mark.parametrize("period_of", [tried, within_light])
+def test_on_a_shelf_as_much_is_looked_at_as_tells(tmp_path, monkeypatch, period_of):
+    # Of the tries, the light that tells them is further away than is read beside a period.
+    monkeypatch.setattr(modest, "REST_ROWS", REST_ROWS)
+    journal, _ = night.__wrapped__()
+    period = period_of(journal)
     monkeypatch.setattr(around, "FIRST_S", 60.0)
     looked = []
 
@@ -135,9 +159,10 @@ def test_on_a_shelf_as_much_is_looked_at_as_tells_and_no_more_is_needed(tmp_path
         plant.fill_shelf(shelf, journal)
         found = balance(shelf, ORCHARD, 7, period)
     same = part(journal, *period)
-    assert len(looked) > 2
+    assert len(looked) > 1  # a minute around tells nothing yet
     assert found.water["down"].value == pytest.approx(same.water["down"].value, rel=1e-6)
     assert found.told["down"] == same.told["down"]
+    assert found.told["down"].by == "between moves of the floats"
 
 
 # What rests on a float --------------------------------------------------------------------
@@ -195,6 +220,9 @@ def test_a_pump_that_was_off_took_and_lifted_nothing():
 
 def test_over_nothing_is_no_bound():
     journal = replace(night()[0])
-    for one in (balanced(journal), balanced(stuck())):
+    # Of a drum that was dry before and behind, nothing came up though the pump was switched on.
+    dark = part(journal, *tried(journal))
+    assert (dark.pump_h > 0, dark.water["up"].value) == (True, pytest.approx(0, abs=1e-9))
+    for one in (balanced(journal), balanced(stuck()), dark):
         assert not [key for key, told in one.told.items() if told.kind == BOUNDS
                     and (told.low or 0) <= 0 and told.high is None]
