@@ -6,6 +6,7 @@ stored values of the journal; here it becomes None or NaN.
 """
 
 from collections.abc import Mapping
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -45,6 +46,7 @@ def _ending(name):
     raise KeyError(f"{name} ends in no unit of the board's")
 
 
+@cache
 def unit_of(name: str) -> Unit:
     """Return the unit of a channel, a total, a register or a derived value by its name.
 

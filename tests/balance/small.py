@@ -82,5 +82,6 @@ def summed_up(one, rig, fitted=ALL):
     own, spans, summing = Rowed.of(one.rows, axis), spans_of(one, axis), Summing(rig, fitted)
     sun = summing.sunlit(one.rows)
     kinds, rows_dark = dark_of(sun, own, spans)
-    return (summing.of(one.rows, own.seconds, sun, rows_dark, summing.travels(one.rows)), spans,
+    travel = summing.travels(one.rows, own.key)
+    return (summing.of(one.rows, own.seconds, sun, rows_dark, travel), spans,
             {kind: spans.where(kinds == kind).whole() for kind in DARK_KINDS})

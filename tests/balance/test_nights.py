@@ -70,7 +70,7 @@ def test_a_pump_that_went_off_by_day_begins_no_night(tmp_path):
     rig = westward()
     with Shelf(tmp_path / "s") as shelf:
         plant.fill_shelf(shelf, journal)
-        (span,) = list(by.spans_of(shelf, rig, 7, MADRID, by.NIGHT))
+        (span,) = list(by.spans_of(shelf, lambda _: rig, 7, MADRID, by.NIGHT))
         whole: Any = by.reach(by.Reader(shelf, 7))
     station = Station(38.0, -120.0, 0.0)
     days: Any = position.rise_and_set([date(2017, 7, 13), date(2017, 7, 14)], station)
@@ -92,7 +92,7 @@ def test_a_time_with_rows_and_no_night_is_told_as_such(tmp_path):
     with Shelf(tmp_path / "s") as shelf:
         plant.fill_shelf(shelf, journal)
         asked = (1.5e9, 1.5e9 + 1200)  # before sunset
-        assert list(by.spans_of(shelf, rig, 7, MADRID, by.NIGHT, asked)) == []
+        assert list(by.spans_of(shelf, lambda _: rig, 7, MADRID, by.NIGHT, asked)) == []
         why, gone = (str(by.no_span(shelf, rig, 7, MADRID, by.NIGHT, one))
                      for one in (asked, (1.4e9, 1.4e9 + 1200)))
     assert why.startswith("no night lies in that time")

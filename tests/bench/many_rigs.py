@@ -22,10 +22,11 @@ from pathlib import Path
 import numpy as np
 import pyarrow.parquet as pq
 
+from forebay.described import described
+from forebay.export.parquet import COMPRESSION
 from forebay.export.tables import EVENTS, ROWS, TOTALS
 from forebay.many.spreading import balanced
 from forebay.many.store import RIGS, Store, put
-from forebay.review.described import described_rig
 from forebay.shelf import Shelf
 from forebay.shelf.local import zone_at
 from tests.bench import years
@@ -53,21 +54,29 @@ def errors(seed):
     return found | {f"total_{name}_uL": one for name, one in flow.items()}
 
 
-def another(store, base_id, rig_id):
-    """Writes the base's days as those of another rig, its meters off."""
-    off = errors(rig_id)
-    for kind in (ROWS, EVENTS, TOTALS):
-        for place in sorted((store / kind / f"rig={base_id}").glob("date=*/*.parquet")):
-            table = pq.ParquetFile(place).read()
-            for name, times in off.items():
-                if name in table.column_names:
-                    at = table.column_names.index(name)
-                    table = table.set_column(at, table.schema.field(at), _times(table, at, times))
-            target = store / kind / f"rig={rig_id}" / place.parent.name / place.name
+class Base:
+    """The months of a rig in a store, read once."""
+
+    def __init__(self, store, rig_id):
+        """Take a store's folder and which of its rigs."""
+        self.store = store
+        self.place = store / RIGS / str(rig_id)
+        self.tables = {(kind, place.parent.name, place.name): pq.ParquetFile(place).read()
+                       for kind in (ROWS, EVENTS, TOTALS) for place in
+                       sorted((store / kind / f"rig={rig_id}").glob("month=*/*.parquet"))}
+
+    def another(self, rig_id):
+        """Writes these months as those of another rig, its meters off."""
+        off = errors(rig_id)
+        for (kind, month, name), table in self.tables.items():
+            for at, field in enumerate(table.schema):
+                if field.name in off:
+                    table = table.set_column(at, field, _times(table, at, off[field.name]))
+            target = self.store / kind / f"rig={rig_id}" / month / name
             target.parent.mkdir(parents=True)
-            pq.write_table(table, target, compression="zstd")
-    text = (store / RIGS / f"{base_id}.toml").read_text(encoding="utf-8")
-    (store / RIGS / f"{rig_id}.toml").write_text(text, encoding="utf-8")
+            pq.write_table(table, target, compression=COMPRESSION,
+                           row_group_size=max(len(table), 1))
+        shutil.copytree(self.place, self.store / RIGS / str(rig_id))
 
 
 def _times(table, at, times):
@@ -95,12 +104,14 @@ def main(rig_years="4", base_days="365", folder=None):
         began = time.monotonic()
         path = work / "base.sqlite"
         with Shelf(path if path.exists() else years.make(path, base_days), create=False) as shelf:
-            base_id, rig, _ = described_rig(shelf)
-            put(shelf, rig, base_id, store, zone_at(rig.site))
+            rigs = described(shelf)
+            base_id = rigs.rig_id
+            put(shelf, rigs, store, zone_at(rigs.newest.site))
         print(f"base of {base_days} days: {time.monotonic() - began:.0f} s", flush=True)
         began = time.monotonic()
+        base = Base(store, base_id)
         for number in range(1, rig_years):
-            another(store, base_id, number)
+            base.another(number)
         print(f"{rig_years - 1} more rigs made: {time.monotonic() - began:.0f} s", flush=True)
         return measured(store, rig_years)
     finally:

@@ -31,9 +31,9 @@ from forebay.balance.compute import balance_of_steps
 from forebay.balance.covered import row_seconds
 from forebay.balance.spans import Axis
 from forebay.balance.sums import METERED
+from forebay.described import described
 from forebay.export import Wish, export
 from forebay.export.tables import ROWS, pieces
-from forebay.review.described import described_rig
 from forebay.shelf import Rows, Shelf
 from forebay.shelf.checking import check
 from forebay.shelf.columns import ROW_COLUMNS
@@ -79,7 +79,8 @@ def plain_sums(rows) -> list[float]:
 
 def of_balance(shelf: Shelf) -> dict[str, float]:
     """Returns what the balance of all that is there takes [s], and the plain sums of it [s]."""
-    rig_id, rig, _ = described_rig(shelf)
+    rigs = described(shelf)
+    rig_id, rig = rigs.rig_id, rigs.newest
     reader = Reader(shelf, rig_id)
     begin = time.process_time()
     steps = list(reader.steps())
@@ -89,7 +90,8 @@ def of_balance(shelf: Shelf) -> dict[str, float]:
     rows = Rows.joined([step.journal.rows for step in steps])
     plain_s = best_s(lambda: plain_sums(rows))
     zone = zone_at(rig.site)
-    days_s = best_s(lambda: sum(1 for _ in by.balances(shelf, rig, rig_id, zone, by.DAY)), 1)
+    days_s = best_s(lambda: sum(1 for _ in by.balances(shelf, rigs.rig_of, rig_id, zone, by.DAY)),
+                    1)
     return {"rows": len(rows), "decode_s": decode_s, "balance_s": ours_s, "plain_sums_s": plain_s,
             "balance_to_plain": ours_s / plain_s, "day_by_day_s": days_s}
 

@@ -4,7 +4,7 @@ import functools
 
 import pytest
 
-from forebay.review import described
+from forebay import described
 
 
 @pytest.fixture

@@ -7,6 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from forebay.described import Descriptions
 from forebay.expected import conditions_of, expected_of, maybe_usual
 from forebay.expected.asked import pair_of, pair_on
 from forebay.expected.days import bounds_s, judged_days
@@ -21,6 +22,8 @@ from forebay.shelf.local import zone_at
 from keeper import channels as ch
 from keeper.journal.rows import NOT_TRUSTED
 from tests.expected.played import BEGIN_S, LIT_MIN, Played
+
+RIGS = Descriptions(load().rig_id, load())
 
 
 def judged(played: Played, **others):
@@ -155,13 +158,13 @@ def test_judged_days_follow_each_other_without_overlap():
 
 
 def test_a_day_of_which_too_little_is_held_is_not_judged(sound):
-    whole = list(judged_days(sound.journal, sound.clock, sound.rig))
+    whole = list(judged_days(sound.journal, sound.clock, RIGS))
     assert [one[0] for one in whole] == [date(2016, 2, 15)]
     rows = sound.journal.rows
     few = sound.journal.__class__(rows.take(rows.uptime_ds < 36000 * 6), sound.journal.events,
                                   sound.journal.totals, sound.journal.summaries,
                                   sound.journal.findings)
-    assert list(judged_days(few, sound.clock, sound.rig)) == []
+    assert list(judged_days(few, sound.clock, RIGS)) == []
 
 
 def test_a_sun_that_is_not_the_sites_is_told_and_its_clear_sky_is_no_guide(sound):

@@ -17,6 +17,7 @@ from forebay.exits import Exit
 from forebay.export import ExportError, Wish, document, export, tables
 from forebay.export.aside import Aside
 from forebay.export.csvfile import CsvFile
+from forebay.export.parquet import BY_DAY, BY_MONTH
 from forebay.export.tables import Piece
 from forebay.shelf import Anchor, Rehearsed, Shelf, query
 from forebay.shelf.columns import (
@@ -33,7 +34,7 @@ from keeper import events, modes
 from keeper.channels import CONTACTS, LEVEL_MM, MOTOR_MDEGC, OPEN, PANEL_MV
 from keeper.operation import orders
 from keeper.protection import elements
-from tests.export.shelves import LONG_DAY, MADRID, SHORT_DAY, fill
+from tests.export.shelves import LONG_DAY, MADRID, SHORT_DAY, fill, journal_of
 from tests.shelf import encoder
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -94,6 +95,35 @@ def test_parquet_lies_by_rig_and_local_day_and_reads_back_the_same(shelf, tmp_pa
     pd.testing.assert_frame_equal(read.astype({"utc": plain["utc"].dtype}), plain,
                                   check_dtype=False, rtol=0, atol=0)
     assert np.isnan(read["level_m"].to_numpy()).sum() == len(range(0, 4 * 1440, 7))
+
+
+def test_parquet_by_month_holds_the_same_lines_each_with_its_local_day(shelf, tmp_path):
+    done = export(shelf, 7, Wish(tmp_path / "store", MADRID, by=BY_MONTH))
+    assert done.files == [tmp_path / "store/rig=7/month=2026-03/rows.parquet"]
+    export(shelf, 7, Wish(tmp_path / "days", MADRID))
+    read, days = pd.read_parquet(done.files[0], partitioning=None), pd.read_parquet(
+        tmp_path / "days")
+    assert read["date"].tolist() == days["date"].astype(str).tolist()
+    pd.testing.assert_frame_equal(read.drop(columns="date"), days.drop(columns=["rig", "date"]))
+
+
+@pytest.mark.parametrize("by", [BY_DAY, BY_MONTH])
+@pytest.mark.parametrize("what", [{}, {"events": True}])
+def test_days_that_two_boards_wrote_at_once_are_exported_whole(tmp_path, by, what):
+    begin = datetime(2026, 3, 27, 12, tzinfo=UTC)
+    with Shelf(fill(tmp_path / "s", begin, 2 * 1440)) as shelf:
+        for stream, number, data in journal_of(2 * 1440, 7):
+            shelf.put_segment(7, 1, stream, number, data)
+        shelf.add_anchor(7, Anchor(1, 1, 0, begin.timestamp() + 86400, 0.0))
+        for life, board in enumerate(("a1", "b2")):
+            shelf.note_life(7, life, board, None)
+        done = export(shelf, 7, Wish(tmp_path / "store", UTC, by=by, **what))
+        export(shelf, 7, Wish(tmp_path / "a.csv", UTC, **what))
+    read = pd.read_parquet(tmp_path / "store")
+    assert len(read) == done.lines == len(lines_of(tmp_path / "a.csv"))
+    of_day = read[read["date"].astype(str) == "2026-03-28"]
+    assert set(of_day["life"]) == {0, 1}
+    assert {str(one)[:10] for one in of_day["utc"].tolist()} == {"2026-03-28"}
 
 
 def test_only_the_columns_asked_for_in_their_order(shelf, tmp_path):

@@ -2,15 +2,17 @@
 
 import json
 import math
+import shutil
 
 import numpy as np
 import pytest
 
 from forebay.balance import balance
 from forebay.balance.model import ENERGIES, WATER
+from forebay.described import Descriptions
 from forebay.many.balancing import columns, row_of, rows_of
 from forebay.many.document import as_document
-from forebay.many.journals import day_journal
+from forebay.many.journals import Month
 from forebay.many.page import COMPARED, lines_of, page, text
 from forebay.many.spreading import balanced
 from forebay.many.store import Store, StoreError, Task, put
@@ -21,8 +23,9 @@ from forebay.shelf.local import day_bounds_s, day_of, zone_at
 from keeper import channels as ch
 from tests.expected.played import BEGIN_S, kept
 
+RIGS = Descriptions(load().rig_id, load())
 ZONE = zone_at(load().site)
-DAY = "2016-02-15"
+DAY, MONTH = "2016-02-15", "2016-02"
 
 
 @pytest.fixture(scope="module")
@@ -42,13 +45,13 @@ def shelf(tmp_path_factory):
 def store(shelf, tmp_path_factory):
     """That rig as a store."""
     folder = tmp_path_factory.mktemp("store")
-    put(shelf, kept().rig, kept().rig.rig_id, folder, ZONE)
+    put(shelf, RIGS, folder, ZONE)
     return folder
 
 
 def test_what_the_board_stored_comes_back_integer_by_integer(shelf, store):
     rig_id = kept().rig.rig_id
-    journal, _ = day_journal(Store(store), rig_id, DAY)
+    journal = Month(Store(store), rig_id, MONTH).of(DAY)
     held = shelf.journal(rig_id).rows
     mine = held.take(np.isin(held.seq, journal.rows.seq))
 
@@ -60,7 +63,7 @@ def test_what_the_board_stored_comes_back_integer_by_integer(shelf, store):
 
 def test_events_and_totals_come_back_too(shelf, store):
     rig_id = kept().rig.rig_id
-    journal, _ = day_journal(Store(store), rig_id, DAY)
+    journal = Month(Store(store), rig_id, MONTH).of(DAY)
     held = shelf.journal(rig_id).events
     mine = held[np.isin(held["seq"], journal.events["seq"])]
 
@@ -73,16 +76,16 @@ def test_events_and_totals_come_back_too(shelf, store):
 
 
 def test_times_come_back_within_their_thousandths(store):
-    journal, clock = day_journal(Store(store), kept().rig.rig_id, DAY)
-    rows = journal.rows
-    utc_s = clock.utc(rows.generation, rows.boot, rows.uptime_ds)
+    month = Month(Store(store), kept().rig.rig_id, MONTH)
+    rows = month.of(DAY).rows
+    utc_s = month.clock.utc(rows.generation, rows.boot, rows.uptime_ds)
 
     assert np.abs(utc_s - (BEGIN_S + rows.uptime_ds / 10)).max() < 0.01
 
 
 def test_the_balance_is_that_of_the_shelf_for_the_same_day(shelf, store):
     rig = kept().rig
-    (row,) = rows_of(str(store), Task(rig.rig_id, (DAY,)))
+    row = one_day(store, rig.rig_id)
     whole = balance(shelf, rig, rig.rig_id, day_bounds_s(day_of(DAY), ZONE))
     same = row_of(rig.rig_id, rig.rig.name, DAY, whole)
 
@@ -96,20 +99,47 @@ def test_the_balance_is_that_of_the_shelf_for_the_same_day(shelf, store):
     assert row["light_h"] == pytest.approx(same["light_h"], abs=1 / 60)
 
 
-def test_a_broken_day_is_told_and_does_not_end_the_others(store):
-    rig_id = kept().rig.rig_id
-    rows = rows_of(str(store), Task(rig_id, ("2016-02-14", DAY)))
+def one_day(store, rig_id):
+    """Returns the row of the day, worked out in this process."""
+    return next(one for one in rows_of(str(store), Task(rig_id, MONTH)) if one["day"] == DAY)
 
-    assert "no rows" in rows[0]["fault"]
-    assert rows[1]["fault"] is None
+
+def test_a_broken_day_is_told_and_does_not_end_the_others(store, monkeypatch):
+    rig_id = kept().rig.rig_id
+    whole = rows_of(str(store), Task(rig_id, MONTH))
+    read = Month.of
+
+    def broken(month, day):
+        if day == whole[0]["day"]:
+            raise ValueError("broken")
+        return read(month, day)
+
+    monkeypatch.setattr(Month, "of", broken)
+    rows = rows_of(str(store), Task(rig_id, MONTH))
+
+    assert len(whole) > 1
+    assert rows[0]["fault"] == "ValueError: broken"
+    assert rows[1:] == whole[1:]
+
+
+def test_a_month_that_cannot_be_read_is_told_by_its_name(shelf, tmp_path):
+    rig = kept().rig
+    put(shelf, RIGS, tmp_path, ZONE)
+    file = Store(tmp_path).file("rows", rig.rig_id, MONTH)
+    file.write_bytes(file.read_bytes()[:1000])
+    (row,) = rows_of(str(tmp_path), Task(rig.rig_id, MONTH))
+
+    assert row["day"] == MONTH
+    assert "ArrowInvalid" in row["fault"]
 
 
 def test_dask_gives_the_same_rows_in_order(store, tmp_path):
     rows = balanced(store)
+    rig_id = kept().rig.rig_id
 
-    assert [one["day"] for one in rows] == Store(store).rigs()[kept().rig.rig_id]
-    here = rows_of(str(store), Task(kept().rig.rig_id, (DAY,)))[0]
-    assert next(one for one in rows if one["day"] == DAY) == here
+    assert Store(store).rigs() == {rig_id: [MONTH]}
+    assert [one["day"] for one in rows] == Month(Store(store), rig_id, MONTH).days
+    assert next(one for one in rows if one["day"] == DAY) == one_day(store, rig_id)
     place = write(rows, tmp_path / "days.csv")
     assert place.read_text(encoding="utf-8").splitlines()[0].split(",") == columns()
 
@@ -128,8 +158,8 @@ def test_a_folder_that_is_no_store_is_told(tmp_path):
 
 def test_a_rig_without_its_description_is_told_before_any_work(shelf, tmp_path):
     rig = kept().rig
-    put(shelf, rig, rig.rig_id, tmp_path / "other", ZONE)
-    (tmp_path / "other" / "rigs" / f"{rig.rig_id}.toml").unlink()
+    put(shelf, RIGS, tmp_path / "other", ZONE)
+    shutil.rmtree(tmp_path / "other" / "rigs" / str(rig.rig_id))
 
     with pytest.raises(StoreError, match="export that rig again"):
         balanced(tmp_path / "other")

@@ -13,6 +13,7 @@ from pymodbus.client import ModbusSerialClient
 from pymodbus.pdu.file_message import FileRecord, ReadFileRecordResponse
 
 from forebay.rehearse.serving import Served
+from forebay.rig import load
 from forebay.shelf import Shelf
 from forebay.shelf.local import maybe_iso
 from forebay.wire import registers
@@ -114,3 +115,4 @@ def test_the_shelf_knows_that_it_is_a_rehearsal_and_of_what(clear_day):
     assert [name for _, name in told.faults] == ["upper-float-cut"]
     assert maybe_iso(told.faults[0][0]) == found["faults"][0]["utc"]
     assert list(told.assumed) == found["assumed"]
+    assert told.digest == load().digest

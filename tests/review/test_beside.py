@@ -2,6 +2,7 @@
 
 import pytest
 
+from forebay.described import Descriptions
 from forebay.review import page, review_of, summary, with_judgement
 from forebay.review.beside import ALLOWED, ONE_DAY
 from forebay.review.finding import LOOK, NOTICE
@@ -22,7 +23,8 @@ def flat(text):
 
 
 def test_a_record_too_short_to_judge_says_why(shelf):
-    found = with_judgement(review_of(shelf, load()), shelf, load(), shelf.only_rig())
+    found = with_judgement(review_of(shelf, load()), shelf,
+                           Descriptions(shelf.only_rig(), load()))
     assert found.trend
     assert found.expected
     assert "Not judged: " in flat(summary(found)) or ALLOWED in flat(summary(found))
@@ -38,12 +40,13 @@ def test_a_review_without_times_has_neither(tmp_path):
         for number, data in plant.files_of(plant.journal_of(plant.Errors())).items():
             shelf.put_segment(7, 0, number // 16384, number % 16384, data)
         before = review_of(shelf, plant.DEMO)
-        found = with_judgement(before, shelf, plant.HILLSIDE, 7)
+        found = with_judgement(before, shelf, Descriptions(7, plant.HILLSIDE))
     assert (found.trend, found.expected) == (None, None)
 
 
 def test_what_is_worse_than_expected_is_no_news_where_its_cause_is_told(shelf):
-    found = with_judgement(review_of(shelf, load()), shelf, load(), shelf.only_rig())
+    found = with_judgement(review_of(shelf, load()), shelf,
+                           Descriptions(shelf.only_rig(), load()))
     worse = [one for one in found.findings if "worse than expected" in one.what]
     assert all(one.gravity == NOTICE for one in worse)
     assert [one.gravity for one in found.findings] == sorted(
@@ -52,6 +55,7 @@ def test_what_is_worse_than_expected_is_no_news_where_its_cause_is_told(shelf):
 
 
 def test_one_day_alone_is_said_to_show_no_trend(shelf):
-    found = with_judgement(review_of(shelf, load()), shelf, load(), shelf.only_rig())
+    found = with_judgement(review_of(shelf, load()), shelf,
+                           Descriptions(shelf.only_rig(), load()))
     said = flat(summary(found))
     assert flat(ONE_DAY) in said or "Not followed: " in said

@@ -39,6 +39,15 @@ def test_a_rigs_name_survives_a_pull_that_does_not_know_it(tmp_path):
         assert shelf.rig_toml(7) == "text"
 
 
+def test_a_board_that_is_flashed_back_has_the_earlier_description_again(tmp_path):
+    # It once kept each description a single time: the one given up stayed the newest.
+    with Shelf(tmp_path / "s") as shelf:
+        for digest in ("a", "b", "b", "a"):
+            shelf.add_rig(7, "hillside", f"text of {digest}", digest)
+        assert [one.digest for one in shelf.rig_versions(7)] == ["a", "b", "a"]
+        assert shelf.rig_toml(7) == "text of a"
+
+
 def test_a_database_of_another_program_is_refused_and_left_alone(tmp_path):
     path = tmp_path / "other.sqlite"
     with sqlite3.connect(path) as db:
@@ -211,11 +220,13 @@ def test_a_shelf_of_the_first_form_is_brought_up_to_date_with_every_byte(tmp_pat
                 first_seen_utc TEXT, PRIMARY KEY (rig_id, digest));
             PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = 1;""")
         db.execute("INSERT INTO rigs VALUES (7, 'old', '')")
+        db.execute("INSERT INTO rig_versions VALUES (7, 'd', 'text', '2026-03-01T12:00:00+00:00')")
         db.execute("INSERT INTO segments VALUES (7, 0, 3, 1, ?, ?, '')", (data, len(data)))
     db.close()
     with Shelf(path, create=False) as shelf:
         assert shelf.segment(7, 0, TAIL, 1) == data
         assert shelf.counts(7) == (3, 0)
+        assert shelf.rig_versions(7) == [(1772366400.0, "text", "d")]
         assert shelf.faults() == []
 
 

@@ -2,6 +2,8 @@
 
 import json
 import math
+import re
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -81,6 +83,73 @@ def test_a_cure_that_was_noted_closes_what_it_cured():
     said = " ".join(" ".join(lines(found)).split())
     assert "It has gone since." in said
     assert '"strainer cleaned"' in said
+
+
+JUMP_S = START_S + 86400.0 * 39.6   # of a flash in the fortieth day, which the new one reads
+
+
+def described(days, came_s=JUMP_S):
+    """Returns days as two descriptions read them, the second from the fortieth on."""
+    return [replace(one, description_s=came_s if number >= 39 else START_S)
+            for number, one in enumerate(days)]
+
+
+@pytest.mark.parametrize("first", [38, 39, 40])
+def test_a_jump_at_a_flash_of_another_description_is_told_with_it_and_is_no_wear(first):
+    # A nozzle's figure that was corrected looked like a worn wheel from that day on.
+    days = days_of(nozzle=lambda at: -0.2 * (at >= first))
+    (alarm,) = trend_of("rig", days).findings
+    assert alarm.is_worse
+    assert "worn wheel" in alarm.looks_like
+    found = trend_of("rig", described(days))
+    (one,) = found.findings
+    assert (one.is_worse, one.looks_like) == (False, "")
+    assert one.anew == (FIRST + timedelta(39), JUMP_S)
+    assert one.size == alarm.size
+    said = " ".join(" ".join(lines(found)).split())
+    assert "! " not in said
+    assert "flashed with another description then" in said
+    assert f"it reads the days from {FIRST + timedelta(39)} on" in said
+    told = json.loads(json.dumps(found.as_json(), allow_nan=False))
+    assert told["findings"][0]["description_utc"] == told["descriptions"][0]["utc"]
+    assert told["descriptions"][0]["first_day"] == str(FIRST + timedelta(39))
+
+
+def test_what_changed_apart_from_a_flash_is_the_rigs():
+    for change in (lambda at: -0.3 * (at >= 50), lambda at: -0.01 * max(0, at - 30)):
+        found = trend_of("rig", described(days_of(lift=change)))
+        assert [one.anew for one in found.findings] == [None] * len(found.findings)
+        assert found.findings[0].is_worse
+        assert "strainer" in found.findings[0].looks_like
+
+
+def test_a_description_takes_no_wear_back():
+    # What was clogged is not cured by what is written of the rig.
+    found = trend_of("rig", described(days_of(lift=lambda at: -0.3 * (12 <= at < 39))))
+    drop, anew = sorted(found.findings, key=lambda one: one.first)
+    assert (drop.is_open, drop.is_worse) == (True, True)
+    assert anew.anew
+
+
+def test_one_description_all_along_is_no_news():
+    days = [replace(one, description_s=START_S) for one in days_of()]
+    assert trend_of("rig", days).anew == []
+    assert trend_of("rig", days).as_json()["descriptions"] == []
+
+
+def test_the_page_shows_flashes_and_notes_where_they_were():
+    found = trend_of("rig", described(days_of()), [note(54, "strainer <cleaned>")])
+    page = html(found)
+    drawn = sum(not one.why_not for one in found.lines)
+    assert page.count("another description</title>") == drawn
+    assert page.count("noted: strainer &lt;cleaned&gt;</title>") == drawn
+    assert "Dotted lines show it." in page
+    places = {name: float(re.findall(rf'x1="([0-9.]+)"[^>]*><title>[^<]*{name}', page)[0])
+              for name in ("description", "noted")}
+    # On the axis from the first to the last of 75 days.
+    axis = 640 - 64 - 12
+    assert places["description"] == pytest.approx(64 + axis * 39 / 74, abs=0.1)
+    assert places["noted"] == pytest.approx(64 + axis * 54.25 / 74, abs=0.1)
 
 
 def test_findings_come_first_and_the_open_ones_before_others():

@@ -8,9 +8,9 @@ own dark hours, and with it what the charger took; of a leg in whose pause a spa
 what the level changed in that pause counts as rest.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta, tzinfo
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -35,33 +35,34 @@ class Span(NamedTuple):
     end_s: float
 
 
-def balances(shelf: Shelf, rig, rig_id: int, zone: tzinfo, by: str,
+def balances(shelf: Shelf, rig_of: Callable[[Span], Any], rig_id: int, zone: tzinfo, by: str,
              period: tuple[float, float] | None = None
              ) -> Iterator[tuple[float, float, Balance]]:
     """Yield (begin [s since 1970 UTC], end, balance) of each span that holds rows, in order.
 
-    rig: its description (`forebay.rig.load`); rig_id: which rig of the shelf; zone: of
-    local days; by: one of KINDS; period: (begin, end) [s since 1970 UTC] that cuts the
-    first and the last span, None = all that is there.  Raises ValueError for another kind.
+    rig_of: gives the description (`forebay.rig.load`) that reads a span; rig_id: which rig of
+    the shelf; zone: of local days; by: one of KINDS; period: (begin, end) [s since 1970 UTC]
+    that cuts the first and the last span, None = all that is there.  Raises ValueError for
+    another kind.
     """
     reader = Reader(shelf, rig_id)
-    for span in _spans(reader, rig, zone, by, period):
-        found = maybe_balance(reader, rig, rig_id, span)
+    for span in _spans(reader, rig_of, zone, by, period):
+        found = maybe_balance(reader, rig_of(span), rig_id, span)
         if found is not None:
             yield span.begin_s, span.end_s, found
 
 
-def spans_of(shelf: Shelf, rig, rig_id: int, zone: tzinfo, by: str,
+def spans_of(shelf: Shelf, rig_of: Callable[[Span], Any], rig_id: int, zone: tzinfo, by: str,
              period: tuple[float, float] | None = None) -> Iterator[Span]:
     """Yield the spans of a kind that the journal reaches into; arguments as for `balances`."""
-    return _spans(Reader(shelf, rig_id), rig, zone, by, period)
+    return _spans(Reader(shelf, rig_id), rig_of, zone, by, period)
 
 
 def no_span(shelf: Shelf, rig, rig_id: int, zone: tzinfo, by: str,
             period: tuple[float, float] | None = None) -> ShelfError:
-    """Return why `balances` yields nothing; arguments as for it."""
+    """Return why `balances` yields nothing; rig: that reads the period; others as for it."""
     reader = Reader(shelf, rig_id)
-    if by != NIGHT or next(_spans(reader, rig, zone, by, period), None) is not None:
+    if by != NIGHT or next(_spans(reader, lambda _: rig, zone, by, period), None) is not None:
         return no_rows(shelf, rig_id, zone)
     if maybe_balance(reader, rig, rig_id, period) is None:
         return no_rows(shelf, rig_id, zone)
@@ -69,7 +70,7 @@ def no_span(shelf: Shelf, rig, rig_id: int, zone: tzinfo, by: str,
                       " for --by day")
 
 
-def _spans(reader, rig, zone, by, period):
+def _spans(reader, rig_of, zone, by, period):
     kinds = {DAY: _days, MONTH: _months, NIGHT: _nights, CYCLE: _cycles}
     if by not in kinds:
         raise ValueError(f"{by} is none of {', '.join(KINDS)}")
@@ -79,7 +80,8 @@ def _spans(reader, rig, zone, by, period):
     low, high = whole if period is None else (max(whole[0], period[0]), min(whole[1], period[1]))
     if high <= low:
         return
-    for begin_s, end_s in kinds[by](reader, zone, Span(low, high), rig):
+    within = Span(low, high)
+    for begin_s, end_s in kinds[by](reader, zone, within, rig_of(within)):
         begin_s, end_s = max(begin_s, low), min(end_s, high)
         if end_s > begin_s:
             yield Span(begin_s, end_s)

@@ -203,8 +203,9 @@ def waits_for_events(findings) -> bool:
 def _holes(rowed, spans, taken):
     """Return the mask of rows behind which a hole is; spans in one are taken no more."""
     rows, begins_s, ends_s = rowed.rows, rowed.begins_s, rowed.ends_s
-    generation = np.diff(rows.generation.astype(np.int64)) != 0
-    gap = np.flatnonzero((np.diff(rows.seq.astype(np.int64)) > 1) | generation)
+    generation = rows.generation[1:] != rows.generation[:-1]
+    # Numbers without a sign: of one generation they only grow.
+    gap = np.flatnonzero((np.diff(rows.seq) > 1) | generation)
     generation = generation[gap]
     while True:
         time = _Time(spans.begin_s[taken], spans.end_s[taken])
@@ -245,10 +246,10 @@ def _from_rows(rowed, kept):
 
 def _reaching_into(rowed, begins_s, ends_s):
     """Return the places of rows that reach into some intervals [s], in order."""
-    change = np.zeros(len(rowed) + 1, np.int64)
-    np.add.at(change, np.searchsorted(rowed.ends_s, begins_s, side="right"), 1)
-    np.add.at(change, np.searchsorted(rowed.begins_s, ends_s), -1)
-    return np.flatnonzero(np.cumsum(change)[:-1] > 0)
+    first = np.searchsorted(rowed.ends_s, begins_s, side="right")
+    length = np.maximum(np.searchsorted(rowed.begins_s, ends_s) - first, 0)
+    before = np.cumsum(length) - length
+    return np.unique(np.arange(int(length.sum())) + np.repeat(first - before, length))
 
 
 def row_seconds(rows, key=None) -> np.ndarray:
@@ -259,8 +260,9 @@ def row_seconds(rows, key=None) -> np.ndarray:
     key = keys_of(rows) if key is None else key
     # Whole numbers without a sign: one more than the number before is so round their end too.
     follows = (np.diff(rows.seq) == 1) & (key[1:] == key[:-1])
-    length_ds = rows.scans.astype(float)
-    np.copyto(length_ds[1:], np.diff(rows.uptime_ds.astype(float)), where=follows)
+    length_ds = rows.scans.astype(rows.uptime_ds.dtype)
+    # In one boot the uptime only grows: what wraps is not taken.
+    np.copyto(length_ds[1:], np.diff(rows.uptime_ds), where=follows)
     # A boot's first row reaches back to its start at most.
     return np.minimum(length_ds, rows.uptime_ds, out=length_ds) / DS_PER_S
 

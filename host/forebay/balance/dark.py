@@ -9,7 +9,7 @@ import numpy as np
 
 from forebay.balance.covered import either
 from forebay.balance.instruments import stored_step
-from forebay.balance.spans import LIGHT_STATES, keys_of
+from forebay.balance.spans import LIGHT_STATES
 from forebay.si import are_trusted
 from keeper import channels as ch
 from keeper.modes import CLOSING, RUNNING
@@ -95,14 +95,14 @@ def _reached(own, spans):
             np.searchsorted(own.begins_s, high_s, side="left"))
 
 
-def travels(rows, fitted) -> np.ndarray:
+def travels(rows, key, fitted) -> np.ndarray:
     """Return of each row (how far the valve went in it [of its travel], times it was pressed on).
 
     What cannot be told from standing still is none: a keeper that holds a light moves the
     valve now and then by less.  At the end of closing, and so at each start of the board,
-    the valve is pressed on.
+    the valve is pressed on.  key: of the rows' boots.
     """
-    same = np.diff(keys_of(rows)) == 0
+    same = key[1:] == key[:-1]
     was, now = rows.state[:-1], rows.state[1:]
     way, pressed = found = np.zeros((2, len(rows)))
     # A closing that begins a boot may have no row of its own.
@@ -129,7 +129,7 @@ def _follows(rows, same, places):
 
 def by_kind(values: np.ndarray, kinds: np.ndarray) -> np.ndarray:
     """Return the sums of rows' values (of each line) by their kinds in the order of PLACES."""
-    some = np.flatnonzero(values.any(axis=0))  # a valve mostly stands still
+    some = np.flatnonzero(values[0].astype(bool) | values[1].astype(bool))  # mostly none
     values, kinds = values[:, some], kinds[some]
     return np.stack([values[:, kinds == kind].sum(axis=-1) for kind in PLACES], -1)
 

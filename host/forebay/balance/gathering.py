@@ -218,7 +218,7 @@ class Gatherer:
         # With its neighbours': what a row is, the one beside it may say.
         inside = slice(window.first, window.end)
         sun = self.summing.sunlit(window.rowed.rows)[inside]
-        travel = self.summing.travels(window.rowed.rows)[:, inside]
+        travel = self.summing.travels(window.rowed.rows, window.rowed.key)[:, inside]
         kinds, dark_rows = dark_of(sun, own, window.covered.spans, window.lit_until_s,
                                    self.summing.press_s)
         part = own.part(mine.start, mine.stop)
@@ -281,20 +281,21 @@ class Gatherer:
         Of each kind of move the first and the last: which water moved, before or behind it.
         """
         base = max(first - 1, 0)
-        part = rows.take(slice(base, end))
-        follows = np.diff(part.seq) == 1
-        changed = part.contacts[1:] ^ part.contacts[:-1]
+        seq, contacts, state = (one[base:end] for one in (rows.seq, rows.contacts, rows.state))
+        some = np.flatnonzero(contacts[1:] != contacts[:-1]) + 1
+        some = some[seq[some] - seq[some - 1] == 1]
+        changed = contacts[some] ^ contacts[some - 1]
         found = []
         for name, place in FLOATS:
-            there = part.contacts >> (place - ch.COLUMNS) & 1
-            moved = np.flatnonzero(follows & (changed >> (place - ch.COLUMNS) & 1 > 0)) + 1
+            bit = place - ch.COLUMNS
+            moved = some[changed >> bit & 1 > 0]
             if name not in self.summing.fitted or not len(moved):
                 continue
             for states in (FILL_STATES, LIGHT_STATES):
                 for beside in (moved - 1, moved):
-                    on = among(part.state[beside], states)
+                    on = among(state[beside], states)
                     for value in (0, 1):
-                        mine = moved[on & (there[moved] == value)]
+                        mine = moved[on & (contacts[moved] >> bit & 1 == value)]
                         found += [base + int(one) for one in (*mine[:1], *mine[-1:])]
         return np.array(sorted(set(found)), int)
 

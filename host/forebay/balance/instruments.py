@@ -72,6 +72,7 @@ def stored_step(channel: int) -> float:
     return step(channel) * unit_of(str(CHANNELS[channel][CH_NAME])).factor
 
 
+@lru_cache(maxsize=1024)
 def scans_a_reading(channel: int, fitted=ALL) -> int:
     """Return for how many scans one reading of a channel stands [-].
 
@@ -123,14 +124,12 @@ class Meters:
             volts * amps_noise * math.sqrt(scans_a_reading(amps_channel, self.fitted)),
             amps * s.voltage_noise_V * math.sqrt(scans_a_reading(volts_channel, self.fitted)),
         )
-        return (
-            Measured(joules)
-            .with_part(tag(volts_channel), s.voltage_frac * joules)
-            .with_part(tag(amps_channel), s.current_frac * joules)
-            .with_part(tag(volts_channel) + " rounding", volts_rounding * amps * seconds)
-            .with_part(tag(amps_channel) + " rounding", amps_rounding * volts * seconds)
-            .with_noise(noise_W * math.sqrt(PERIOD_S * seconds))
-        )
+        return Measured(joules, {
+            tag(volts_channel): s.voltage_frac * joules,
+            tag(amps_channel): s.current_frac * joules,
+            tag(volts_channel) + " rounding": volts_rounding * amps * seconds,
+            tag(amps_channel) + " rounding": amps_rounding * volts * seconds,
+        }).with_noise(noise_W * math.sqrt(PERIOD_S * seconds))
 
     def volume(self, litres, channel, runs, unseen_litres=0.0) -> Measured:
         """Return a metered volume [L] with its uncertainty.

@@ -90,7 +90,7 @@ def _rates(rests, store, meters):
                        for one in scans.tolist()])[place]
     u_m_s = np.sqrt(1 / spread + (SAWTOOTH * bias_m / span_s) ** 2)
     grid_m = np.linspace(0.0, store.tank.height_m, GRID)
-    surface = [store.litres(Measured(float(one), {"level": 1.0})).parts["level"] for one in grid_m]
+    surface = [store.litres_of(one)[1] for one in grid_m.tolist()]
     litres_m = np.interp(middle_m, grid_m, surface)
     rise = _mean(slope_m_s, u_m_s)
     lost = _mean(-slope_m_s * litres_m * S_PER_H, u_m_s * litres_m * S_PER_H)

@@ -1,5 +1,6 @@
 """What the balance needs to know of the rig's plant: tank, head, clamp."""
 
+from forebay.balance.instruments import L_PER_M3
 from forebay.balance.measured import Measured
 from keeper.physics import energy, gravity, of_rig, water
 
@@ -21,39 +22,44 @@ class Store:
 
     def litres(self, level: Measured) -> Measured:
         """Return the water below a level [m] in [L]."""
-        return _through(level, *self.contents(level.value)[0])
+        return _through(level, *self.litres_of(level.value))
 
     def joules(self, level: Measured) -> Measured:
         """Return the energy [J] of the water below a level [m], above the nozzle."""
-        return _through(level, *self.contents(level.value)[1])
+        return _through(level, *self.joules_of(level.value))
 
-    def contents(self, level_m: float) -> tuple[tuple[float, float], tuple[float, float]]:
-        """Return ((litres [L], its slope [L/m]), (joules [J], its slope [J/m])) of a level [m]."""
-        low, at_m, high = self._around(level_m)
-        litres = [1000 * self.tank.volume_m3(one) for one in (low, at_m, high)]
-        joules = [self._joules(one) for one in (low, at_m, high)]
-        return ((litres[1], (litres[2] - litres[0]) / (high - low)),
-                (joules[1], (joules[2] - joules[0]) / (high - low)))
+    def litres_of(self, level_m: float) -> tuple[float, float]:
+        """Return the water below a level [m] in [L], and its slope [L/m]."""
+        at_m = self._within(level_m)
+        low_m, high_m = max(0.0, at_m - SLOPE_M), min(self.tank.height_m, at_m + SLOPE_M)
+        low, at, high = (self.tank.volume_m3(one) * L_PER_M3 for one in (low_m, at_m, high_m))
+        return at, (high - low) / (high_m - low_m)
+
+    def joules_of(self, level_m: float, slope_L_m: float | None = None) -> tuple[float, float]:
+        """Return its energy above the nozzle [J], and its slope [J/m].
+
+        slope_L_m: of the litres, where it is at hand.  dE/dz = rho g A (b + z), A = dV/dz.
+        """
+        slope = self.litres_of(level_m)[1] if slope_L_m is None else slope_L_m
+        at_m = self._within(level_m)
+        found = energy.energy_J(self.tank, at_m, self.base_m, self.density_kg_m3,
+                                self.gravity_m_s2)
+        return found, (self.density_kg_m3 * self.gravity_m_s2 * slope / L_PER_M3
+                       * (self.base_m + at_m))
 
     def level(self, litres: Measured) -> Measured:
         """Return the level [m] of so much water [L]."""
-        at_m = self.tank.level_m(min(max(litres.value / 1000, 0.0), self.tank.capacity_m3))
-        (_, slope), _ = self.contents(at_m)
+        at_m = self.tank.level_m(min(max(litres.value / L_PER_M3, 0.0), self.tank.capacity_m3))
+        _, slope = self.litres_of(at_m)
         return _through(litres, at_m, 1 / slope)
 
     def lifted_J(self, litres: Measured, height_m: Measured) -> Measured:
         """Return the energy [J] of water [L] at a height [m] over where it came from."""
-        return litres * height_m * (self.density_kg_m3 * self.gravity_m_s2 / 1000)
+        return litres * height_m * (self.density_kg_m3 * self.gravity_m_s2 / L_PER_M3)
 
-    def _joules(self, level_m):
-        return energy.energy_J(
-            self.tank, level_m, self.base_m, self.density_kg_m3, self.gravity_m_s2
-        )
-
-    def _around(self, level_m):
-        # Noise may carry a reading past the rim or the floor.
-        at_m = min(max(level_m, 0.0), self.tank.height_m)
-        return max(0.0, at_m - SLOPE_M), at_m, min(self.tank.height_m, at_m + SLOPE_M)
+    def _within(self, level_m):
+        """Return a level in the tank: noise may carry a reading past the rim or the floor."""
+        return min(max(level_m, 0.0), self.tank.height_m)
 
 
 def _through(quantity, value, slope):

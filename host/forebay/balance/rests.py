@@ -64,7 +64,7 @@ class Rests:
         last = np.append(at[1:], len(rest)) - 1
         middles_s = (begins_s + ends_s) / 2
         since_s = middles_s - np.repeat(middles_s[at], last - at + 1)
-        weight = noise_of(scans) ** -2.0
+        weight = 1.0 / np.square(noise_of(scans))
         sums = [np.add.reduceat(one, at) for one in (
             scans.astype(float), weight, weight * since_s, weight * since_s**2,
             weight * level_m, weight * since_s * level_m)]

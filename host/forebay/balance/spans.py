@@ -84,8 +84,9 @@ class Spans:
         return self.where(np.isin(self.state, states))
 
     def where(self, mask) -> "Spans":
-        """Return the spans that a mask selects."""
-        return Spans(*[part[mask] for part in vars(self).values()])
+        """Return the spans that a mask, or an order of places [-], selects."""
+        some = np.flatnonzero(mask) if mask.dtype == bool else mask
+        return Spans(*[part.take(some, axis=0) for part in vars(self).values()])
 
     def growth(self, total: int) -> int:
         """Return the growth of one total over all spans [unit of the total]."""
@@ -171,7 +172,10 @@ def among(state: np.ndarray, states) -> np.ndarray:
 def keys_of(table) -> np.ndarray:
     """Return generation and boot of rows or records as one rising number [-]."""
     generation, boot = _field(table, "generation"), _field(table, "boot")
-    return generation.astype(np.int64) << 16 | boot.astype(np.int64)
+    found = generation.astype(np.int64)
+    found <<= 16
+    found |= boot
+    return found
 
 
 def uptime_of(table) -> np.ndarray:
@@ -286,9 +290,8 @@ def legs(spans: Spans | Course) -> list[tuple[str, float, float]]:
     found = []
     key_before = None  # of the last leg found
     known_to_s = -np.inf
-    for begin_s, end_s, key, state in zip(
-        spans.begin_s, spans.end_s, spans.key, spans.state, strict=True
-    ):
+    columns = (spans.begin_s, spans.end_s, spans.key, spans.state)
+    for begin_s, end_s, key, state in zip(*[one.tolist() for one in columns], strict=True):
         if begin_s > known_to_s + HOLE_S:
             key_before = None
         known_to_s = max(known_to_s, end_s)
@@ -301,8 +304,8 @@ def legs(spans: Spans | Course) -> list[tuple[str, float, float]]:
         else:
             continue
         if kind == last:
-            found[-1] = (kind, found[-1][1], float(end_s))
+            found[-1] = (kind, found[-1][1], end_s)
         else:
-            found.append((kind, float(begin_s), float(end_s)))
+            found.append((kind, begin_s, end_s))
             key_before = key
     return found

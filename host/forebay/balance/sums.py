@@ -200,9 +200,9 @@ class Summing:
         """Return of each row SUN, DARK, or UNREAD: see `dark.sunlit`."""
         return sunlit(rows, self.fitted, self.least)
 
-    def travels(self, rows) -> np.ndarray:
+    def travels(self, rows, key) -> np.ndarray:
         """Return how the valve went in each row: see `dark.travels`."""
-        return travels(rows, self.fitted)
+        return travels(rows, key, self.fitted)
 
     @property
     def press_s(self) -> float:
@@ -310,39 +310,44 @@ class _Metered:
         self._add_charged(rows, seconds, sun, reads, first, kinds)
         self._add_wheel(rows, seconds, reads)
         squares = {channel: np.square(read, out=read) for channel, read in reads.items()}
+        told = {volts: are_trusted(rows.stored[volts]) for _, _, volts, *_ in METERED}
         sums = np.empty((len(self._flowed), len(first)))
         # One room for all meters: it stays in a core's cache.
         lines = volts2, amps2, length_s = self._lines[:, :len(rows)]
         for place, (_, _, volts, amps, sign) in enumerate(METERED):
-            np.multiply(seconds, self._flows(rows, volts, amps, sign), out=length_s)
+            np.multiply(seconds, told[volts] & self._flows(rows.stored[amps], sign), out=length_s)
             np.multiply(squares[volts], length_s, out=volts2)
             np.multiply(squares[amps], length_s, out=amps2)
             for line, mine in enumerate(lines, 3 * place):
                 np.add.reduceat(mine, first, out=sums[line])
         _by_kind(self._flowed, sums, kinds)
 
-    def _flows(self, rows, volts_channel, amps_channel, sign):
-        """Return the mask of those rows in which current flowed."""
-        amps = rows.stored[amps_channel]
-        on = amps > self.least if sign > 0 else (amps < -self.least) & are_trusted(amps)
-        on &= are_trusted(rows.stored[volts_channel])
-        return on
+    def _flows(self, amps, sign):
+        """Return the mask of those rows in which current flowed that way."""
+        return amps > self.least if sign > 0 else (amps < -self.least) & are_trusted(amps)
 
     def _add_charged(self, rows, seconds, sun, reads, first, kinds):
         """Add rows with sun, in steps of the channels."""
         gave = rows.stored[ch.SUPPLY_MA]
-        lit = (sun == SUN) & (rows.stored[ch.SUPPLY_MV] > 0) & are_trusted(gave)
-        if not lit.any():
+        lit = np.flatnonzero((sun == SUN) & (rows.stored[ch.SUPPLY_MV] > 0) & are_trusted(gave))
+        if not len(lit):
             return
-        length_s, amps, volts = seconds * lit, reads[ch.SUPPLY_MA], reads[ch.PANEL_MV]
-        seen = are_trusted(rows.stored[ch.PANEL_MV])
-        panel = volts if seen.all() else volts * seen
-        panel_s, supply_s = panel * length_s, reads[ch.SUPPLY_MV] * length_s
-        per_volt = length_s / np.where(lit, reads[ch.SUPPLY_MV], 1.0)
-        _by_kind(self._charged, np.stack([np.add.reduceat(one, first) for one in (
-            panel_s, panel_s * amps, supply_s, supply_s * amps, panel * per_volt, per_volt,
-            amps * length_s, length_s)]), kinds)
-        least = np.minimum.reduceat(np.where(lit, amps, np.inf), first)
+        # Of the runs those that have such rows, and where each begins among these.
+        begins = np.searchsorted(lit, first)
+        some = np.flatnonzero(np.diff(np.append(begins, len(lit))))
+        first, kinds = begins[some], kinds[some]
+        length_s, amps, panel, supply = (
+            one[lit] for one in (seconds, reads[ch.SUPPLY_MA], reads[ch.PANEL_MV],
+                                 reads[ch.SUPPLY_MV]))
+        panel *= are_trusted(rows.stored[ch.PANEL_MV][lit])
+        panel_s, supply_s, per_volt = panel * length_s, supply * length_s, length_s / supply
+        sums = np.empty((len(_OF_CHARGED), len(first)))
+        for line, one in zip(sums, (
+                panel_s, panel_s * amps, supply_s, supply_s * amps, panel * per_volt, per_volt,
+                amps * length_s, length_s), strict=True):
+            np.add.reduceat(one, first, out=line)
+        _by_kind(self._charged, sums, kinds)
+        least = np.minimum.reduceat(amps, first)
         for on in range(2):
             self._least_A[on] = least[kinds % 2 == on].min(initial=self._least_A[on])
 
@@ -373,8 +378,7 @@ class _Metered:
 
 def _by_kind(found, sums, kinds):
     """Add sums [lines, runs] to the columns of their kinds."""
-    for kind in np.unique(kinds).tolist():
-        found[:, kind] += sums[:, kinds == kind].sum(axis=1)
+    found += np.einsum("lr,rk->lk", sums, kinds[:, None] == np.arange(found.shape[1]))
 
 
 def _by_pump(made, sums):

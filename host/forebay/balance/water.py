@@ -84,8 +84,10 @@ class Water:
         if not self.levels.count or not len(at_s):
             return dict.fromkeys(edges_s, Measured(0.0))
         seen = self.levels.many(at_s)
-        litres, joules = (np.array(one) for one in zip(*map(self.store.contents, seen.metres),
-                                                       strict=True))
+        at_m = seen.metres.tolist()
+        litres = np.array([self.store.litres_of(one) for one in at_m])
+        joules = np.array([self.store.joules_of(*one) for one in zip(
+            at_m, litres[:, 1].tolist(), strict=True)])
         values, slopes = [], []
         for name, ends_s in edges_s.items():
             content = joules if name in ("stored", "released") else litres

@@ -45,52 +45,54 @@ def command(by, begin, end, day, zone, shelf_path, rig_path, board, as_json) -> 
       forebay balance --date 2026-03-01
       forebay balance --by day --from 2026-03-01
     """
+    from forebay.described import described
     from forebay.review import summary
     from forebay.review.alone import balance_said, reviewed
-    from forebay.review.described import described_rig, of_then
     from forebay.shelf import Shelf
     from forebay.shelf.lives import choose, refuse_at_once
-    from forebay.shelf.local import period_of
+    from forebay.shelf.local import maybe_iso, period_of
 
     with Shelf(shelf_path, create=False) as shelf:
-        rig_id, rig, notes = described_rig(shelf, rig_path)
-        choose(shelf, rig_id, board)
-        refuse_at_once(shelf, rig_id)
-        local = local_zone(zone, None if notes else rig)
+        rigs = described(shelf, rig_path)
+        choose(shelf, rigs.rig_id, board)
+        refuse_at_once(shelf, rigs.rig_id)
+        local = local_zone(zone, rigs.known)
         period = period_of(begin, end, day, local)
-        if rig_path is None:
-            rig, then = of_then(shelf, rig_id, rig, period)
-            notes = [*notes, *then]
         if by:
-            _span_by_span(shelf, rig, rig_id, local, by, period, notes, as_json)
+            _span_by_span(shelf, rigs, local, by, period, as_json)
+            return
+        then = rigs.of(period)
+        notes = [*rigs.notes, *then.said(local)]
+        if as_json:
+            found = balance_said(shelf, then.rig, rigs.rig_id, period)
+            found.notes[:0] = notes
+            print_json({**found.as_json(), "description_utc": maybe_iso(then.came_s)})
         else:
-            if as_json:
-                print_json(balance_said(shelf, rig, rig_id, period).as_json())
-            else:
-                review = reviewed(shelf, rig, rig_id, local, period, notes)
-                say(summary(review, events=False), end="")
+            review = reviewed(shelf, then.rig, rigs.rig_id, local, period, notes)
+            say(summary(review, events=False), end="")
 
 
-def _span_by_span(shelf, rig, rig_id, zone, by, period, notes, as_json):
+def _span_by_span(shelf, rigs, zone, by, period, as_json):
     """Print one line or document after the other, as they are worked out."""
     from forebay.balance.by import NIGHT, balances, how_told, no_span
-    from forebay.review.spans import WIDTH, lines
-    from forebay.shelf.local import maybe_iso
+    from forebay.review.spans import WIDTH, Read, lines
     from forebay.shelf.told import rehearsal_said
 
-    found = _watched(balances(shelf, rig, rig_id, zone, by, period))
-    notes = [*rehearsal_said(shelf, rig_id), *notes, *([how_told(rig)] if by == NIGHT else [])]
+    found = (Read(*one, rigs.of(one[:2])) for one in _watched(
+        balances(shelf, rigs.rig_of, rigs.rig_id, zone, by, period)))
+    notes = [*rehearsal_said(shelf, rigs.rig_id), *rigs.notes, *rigs.said_of_parts(period, zone)]
+    if by == NIGHT:
+        notes.append(how_told(rigs.rig_of(period)))
     first = next(found, None)
     if first is None:
-        raise no_span(shelf, rig, rig_id, zone, by, period)
+        raise no_span(shelf, rigs.rig_of(period), rigs.rig_id, zone, by, period)
     if as_json:
-        print_json_list({"rig_id": rig_id, "by": by, "zone": str(zone), "notes": notes}, "spans", (
-            {"begin_utc": maybe_iso(begin_s), "end_utc": maybe_iso(end_s),
-             "balance": one.as_json()} for begin_s, end_s, one in _again(first, found)))
+        head = {"rig_id": rigs.rig_id, "by": by, "zone": str(zone), "notes": notes}
+        print_json_list(head, "spans", (one.as_json() for one in _again(first, found)))
         return
     for note in notes:
         say(textwrap.fill(note, WIDTH))
-    for line in lines(_again(first, found), by, zone, rig.rig.name):
+    for line in lines(_again(first, found), by, zone, rigs.newest.rig.name):
         say(line)
 
 

@@ -33,7 +33,7 @@ def command(zone, shelf_path, rig_path, board, as_json) -> None:
     Example:
       forebay check --json > check.json
     """
-    from forebay.review.described import described_rig
+    from forebay.described import described
     from forebay.shelf import Shelf
     from forebay.shelf.checking import Verdict, check
     from forebay.shelf.checking.text import document, lines
@@ -41,11 +41,11 @@ def command(zone, shelf_path, rig_path, board, as_json) -> None:
 
     progress = Progress("check", "segments")
     with Shelf(shelf_path, create=False) as shelf:
-        rig_id, rig, assumed = described_rig(shelf, rig_path)
-        choose(shelf, rig_id, board)
-        local = local_zone(zone, None if assumed else rig)
+        rigs = described(shelf, rig_path)
+        choose(shelf, rigs.rig_id, board)
+        local = local_zone(zone, rigs.known)
         try:
-            found = check(shelf, rig_id, progress)
+            found = check(shelf, rigs.rig_id, progress)
         finally:
             progress.close()
     if as_json:

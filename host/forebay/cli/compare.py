@@ -38,7 +38,7 @@ def command(store, table, out, workers, scheduler, force, as_json) -> None:
     from forebay.many.written import frame, write
 
     check_page(out)
-    progress = Progress("compare", "rig-days")
+    progress = Progress("compare", "months of rigs")
     try:
         rows = balanced(Path(store), workers, scheduler, progress)
     finally:

@@ -43,23 +43,23 @@ def command(day, sun, station, full, before, zone, shelf_path, rig_path, board, 
       forebay expect --date 2026-03-01
       forebay expect --sun roof.csv --full --json
     """
+    from forebay.described import described
     from forebay.expected.shelved import Wish, judged_on
     from forebay.expected.text import lines
-    from forebay.review.described import described_rig
     from forebay.shelf import Shelf
     from forebay.shelf.lives import choose, refuse_at_once
 
     progress = Progress("days before", "days")
     with Shelf(shelf_path, create=False) as shelf:
-        rig_id, rig, notes = described_rig(shelf, rig_path)
-        choose(shelf, rig_id, board)
-        refuse_at_once(shelf, rig_id)
-        local = local_zone(zone, None if notes else rig)
+        rigs = described(shelf, rig_path)
+        choose(shelf, rigs.rig_id, board)
+        refuse_at_once(shelf, rigs.rig_id)
+        local = local_zone(zone, rigs.known)
         with hours_bar("expect") as bar:
-            found = judged_on(shelf, rig, rig_id, Wish(day, sun, station, full, before),
+            found = judged_on(shelf, rigs, Wish(day, sun, station, full, before), local,
                               progress, bar)
         progress.close()
     if as_json:
         print_json(found.as_json())
     else:
-        say("\n".join([*notes, *lines(found, local)]))
+        say("\n".join(lines(found, local)))

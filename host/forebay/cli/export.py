@@ -45,31 +45,31 @@ def command(out, columns, begin, end, day, events, whole, force, zone, shelf_pat
       forebay export --out rows.csv --date 2026-03-01
       forebay export --out store --columns utc,panel_V,panel_A
     """
+    from forebay.described import described
     from forebay.export import Wish, export
     from forebay.many.store import put
-    from forebay.review.described import described_rig
     from forebay.shelf import Shelf
     from forebay.shelf.lives import at_once_said, choose
 
     progress = Progress("export", "segments")
     with Shelf(shelf_path, create=False) as shelf:
-        rig_id, rig, assumed = described_rig(shelf, rig_path)
-        choose(shelf, rig_id, board)
-        for line in at_once_said(shelf, rig_id):
+        rigs = described(shelf, rig_path)
+        choose(shelf, rigs.rig_id, board)
+        for line in at_once_said(shelf, rigs.rig_id):
             say(f"{line} The column life tells them apart, --board chooses one.", err=True)
         if whole:
             if columns or events or day:
                 raise click.UsageError("--whole is all of them: give it without --columns,"
                                        " --events and --date")
-            every = put(shelf, rig, rig_id, Path(out), local_zone(zone, None if assumed else rig),
-                        force, (begin, end), progress)
+            every = put(shelf, rigs, Path(out), local_zone(zone, rigs.known), force,
+                        (begin, end), progress)
             progress.close()
             _say_whole(every, as_json)
             return
-        wish = Wish(Path(out), local_zone(zone, None if assumed else rig), columns, begin, end,
+        wish = Wish(Path(out), local_zone(zone, rigs.known), columns, begin, end,
                     day, events, force)
         try:
-            done = export(shelf, rig_id, wish, progress)
+            done = export(shelf, rigs.rig_id, wish, progress)
         finally:
             progress.close()
     if as_json:

@@ -36,15 +36,15 @@ def command(text, at, remove, begin, end, day, zone, shelf_path, rig_path, as_js
       forebay note
       forebay note --remove 2
     """
-    from forebay.review.described import described_rig
+    from forebay.described import described
     from forebay.shelf import Shelf
     from forebay.shelf.local import period_of
 
     if (text is None and at) or (text is not None and remove is not None):
         raise click.UsageError("--at goes with a TEXT, --remove goes without one")
     with Shelf(shelf_path, create=False) as shelf:
-        rig_id, rig, assumed = described_rig(shelf, rig_path)
-        local = local_zone(zone, None if assumed else rig)
+        rigs = described(shelf, rig_path)
+        rig_id, local = rigs.rig_id, local_zone(zone, rigs.known)
         if remove is not None:
             found, did = [shelf.remove_note(rig_id, remove)], "removed"
         elif text is not None:

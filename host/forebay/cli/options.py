@@ -80,7 +80,7 @@ def rig_option(command: Callable) -> Callable:
         "rig_path",
         type=click.Path(dir_okay=False),
         metavar="RIG.toml",
-        help="Description of the rig; without it, the one kept on the shelf.",
+        help="Description of the rig; without it, the one of then, kept on the shelf.",
     )(command)
 
 

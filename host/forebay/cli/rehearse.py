@@ -146,22 +146,24 @@ def _no_others(context):
 def _replay(replay, rig_path, pairs, shelf_path, zone, board, python, as_json):
     """Replay a recorded span and show what it tells."""
     from forebay.cli.options import Progress, local_zone
+    from forebay.described import described
     from forebay.replay.asked import period_of_span, replayed, span_on
     from forebay.replay.text import CAUTION, document, lines
     from forebay.replay.trying import with_set
-    from forebay.review.described import described_rig
     from forebay.rig import load
     from forebay.shelf import Shelf
     from forebay.shelf.lives import choose, refuse_at_once
 
     with Shelf(shelf_path, create=False) as shelf:
-        rig_id, rig, notes = described_rig(shelf)
-        choose(shelf, rig_id, board)
-        refuse_at_once(shelf, rig_id)
-        tried = with_set(load(rig_path) if rig_path else rig, pairs)
-        local = local_zone(zone, None if notes else rig)
-        span = span_on(shelf, rig, rig_id, period_of_span(shelf, rig, rig_id, replay, local),
-                       local)
+        rigs = described(shelf)
+        choose(shelf, rigs.rig_id, board)
+        refuse_at_once(shelf, rigs.rig_id)
+        local = local_zone(zone, rigs.known)
+        period = period_of_span(shelf, rigs, replay, local)
+        then = rigs.of(period)
+        notes = [*rigs.notes, *then.said(local)]
+        tried = with_set(load(rig_path) if rig_path else then.rig, pairs)
+        span = span_on(shelf, then.rig, rigs.rig_id, period, local)
     progress = Progress("replay", "h")
     outcome = replayed(span, tried, progress, python)
     progress.close()

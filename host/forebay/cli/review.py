@@ -42,26 +42,25 @@ def command(begin, end, day, zone, shelf_path, rig_path, board, out) -> None:
     Example:
       forebay review --out last-night.html
     """
+    from forebay.described import described
     from forebay.review import page, review_of, summary, with_judgement
-    from forebay.review.described import described_rig, of_then
     from forebay.shelf import Shelf
     from forebay.shelf.lives import choose, refuse_at_once
     from forebay.shelf.local import period_of
 
     check_page(out)
     with Shelf(shelf_path, create=False) as shelf:
-        rig_id, rig, notes = described_rig(shelf, rig_path)
-        choose(shelf, rig_id, board)
-        refuse_at_once(shelf, rig_id)
-        local = local_zone(zone, None if notes else rig)
+        rigs = described(shelf, rig_path)
+        choose(shelf, rigs.rig_id, board)
+        refuse_at_once(shelf, rigs.rig_id)
+        local = local_zone(zone, rigs.known)
         period = period_of(begin, end, day, local)
-        if rig_path is None:
-            rig, then = of_then(shelf, rig_id, rig, period)
-            notes = [*notes, *then]
-        review = review_of(shelf, rig, rig_id, local, period, notes)
+        then = rigs.of(period)
+        review = review_of(shelf, then.rig, rigs.rig_id, local, period,
+                           [*rigs.notes, *then.said(local)])
         progress = Progress("trend", "days")
         try:
-            review = with_judgement(review, shelf, rig, rig_id, progress)
+            review = with_judgement(review, shelf, rigs, progress)
         finally:
             progress.close()
     write_whole(out, page(review))

@@ -37,7 +37,7 @@ def command(begin, end, by, zone, shelf_path, rig_path, board, as_json) -> None:
       forebay trend
       forebay trend --from 2026-03-01 --by week --json
     """
-    from forebay.review.described import described_rig
+    from forebay.described import described
     from forebay.shelf import Shelf
     from forebay.shelf.lives import choose, refuse_at_once
     from forebay.shelf.local import period_of
@@ -46,15 +46,15 @@ def command(begin, end, by, zone, shelf_path, rig_path, board, as_json) -> None:
 
     progress = Progress("trend", "days")
     with Shelf(shelf_path, create=False) as shelf:
-        rig_id, rig, notes = described_rig(shelf, rig_path)
-        choose(shelf, rig_id, board)
-        refuse_at_once(shelf, rig_id)
-        period = period_of(begin, end, None, local_zone(zone, None if notes else rig))
+        rigs = described(shelf, rig_path)
+        choose(shelf, rigs.rig_id, board)
+        refuse_at_once(shelf, rigs.rig_id)
+        period = period_of(begin, end, None, local_zone(zone, rigs.known))
         try:
-            found = trend_on(shelf, rig, rig_id, period, by == "week", progress)
+            found = trend_on(shelf, rigs, period, by == "week", progress)
         finally:
             progress.close()
     if as_json:
-        print_json(found.as_json())
+        print_json({**found.as_json(), "assumed": rigs.notes})
     else:
-        say("\n".join([*notes, *lines(found)]))
+        say("\n".join([*rigs.notes, *lines(found)]))

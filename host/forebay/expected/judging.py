@@ -70,7 +70,8 @@ class Judged:
     """A span judged: rows in the order of FIGURES; causes, notes: sentences.
 
     verdict: of all together; since_s: from when on it was worse [s since 1970 UTC], None = all
-    the time, or not told; by: what worked it out.
+    the time, or not told; by: what worked it out; description_s: when the description came that
+    it was judged by [s since 1970 UTC], None = it was named.
     """
 
     conditions: Conditions
@@ -81,6 +82,7 @@ class Judged:
     by: str
     actual: Actual
     notes: list[str] = field(default_factory=list)
+    description_s: float | None = None
 
     def row(self, key: str) -> Row:
         """Return one row by its figure's key."""
@@ -96,7 +98,7 @@ class Judged:
             "verdict": self.verdict, "worse_since_utc": maybe_iso(self.since_s),
             "looks_like": self.causes,
             "figures": {one.key: _row_json(one) for one in self.rows},
-            "notes": self.notes}
+            "description_utc": maybe_iso(self.description_s), "notes": self.notes}
 
 
 def _row_json(row: Row) -> dict:

@@ -1,15 +1,16 @@
 """A day of a shelf judged, with the days before it: from the shelf to a judgement."""
 
 from collections.abc import Callable
-from datetime import date
+from dataclasses import replace
+from datetime import UTC, tzinfo
 from typing import NamedTuple
 
+from forebay.described import Descriptions
 from forebay.expected.asked import expected_of, maybe_usual, pair_on
-from forebay.expected.days import bounds_s, judged_days
+from forebay.expected.days import HeldDay, day_then, judged_days
 from forebay.expected.judging import Judged
 from forebay.expected.playing import player
 from forebay.plan import lifting
-from forebay.rig import Rig
 from forebay.shelf import Journal, Shelf, ShelfError
 from forebay.shelf.local import day_of, day_ranges
 from forebay.shelf.query import journal_between, no_rows
@@ -36,52 +37,61 @@ def _nothing(done: float, total: float) -> None:
     """Tell nobody."""
 
 
-def judged_on(shelf: Shelf, rig: Rig, rig_id: int, wish: Wish,
+def judged_on(shelf: Shelf, rigs: Descriptions, wish: Wish, zone: tzinfo = UTC,
               progress: Callable[[float, float], None] = _nothing,
               hours: Callable[[float, float], None] = _nothing) -> Judged:
-    """Return one day of a rig on a shelf, judged.
+    """Return one day of a rig on a shelf, judged by the description of then.
 
-    progress: called with (days before that are done, all); hours: with (hours played, all).
+    zone: of times in its notes; progress: called with (days before that are done, all); hours:
+    with (hours played, all).
     Raises ShelfError if the shelf lacks that day, SunError for a sun that cannot be used.
     """
-    clock = shelf.clock(rig_id)
-    held = _held(shelf, rig, rig_id, wish)
-    day, begin_s, end_s = _chosen(shelf, rig, rig_id, held, wish)
-    track = _track(rig, wish, day)
-    before = [one for one in held if one[0] < day][-wish.before:] if wish.before else []
-    pairs, machine = [], lifting.machine(rig.plant())
-    for count, (_, from_s, to_s) in enumerate(before):
-        progress(count, len(before))
-        pairs.append(pair_on(_around(shelf, rig_id, from_s, to_s), clock, rig, rig_id,
-                             (from_s, to_s), machine))
+    clock, rig_id = shelf.clock(rigs.rig_id), rigs.rig_id
+    held = _held(shelf, rigs, wish)
+    day, begin_s, end_s, then = _chosen(shelf, rigs, held, wish)
+    track = _track(then.rig, wish, day)
+    before = [one for one in held if one.day < day][-wish.before:] if wish.before else []
+    # What is usual is so beside a description: days that another read have no say.
+    alike = [one for one in before if one.then.rig is then.rig and not one.then.others_s]
+    pairs, machine = [], lifting.machine(then.rig.plant())
+    for count, one in enumerate(alike):
+        progress(count, len(alike))
+        period = (one.begin_s, one.end_s)
+        pairs.append(pair_on(_around(shelf, rig_id, *period), clock, then.rig, rig_id, period,
+                             machine))
     usual = maybe_usual(pairs)
-    return expected_of(_around(shelf, rig_id, begin_s, end_s), clock, rig, rig_id,
-                       (begin_s, end_s), track, usual,
-                       player(rig, hours) if wish.full else None)
+    found = expected_of(_around(shelf, rig_id, begin_s, end_s), clock, then.rig, rig_id,
+                        (begin_s, end_s), track, usual,
+                        player(then.rig, hours) if wish.full else None)
+    said = [*rigs.notes, *then.said(zone)]
+    if len(alike) < len(before):
+        said.append(f"Of the {len(before)} days before {len(before) - len(alike)} are not its"
+                    " usual: another description stood then.")
+    return replace(found, notes=[*said, *found.notes], description_s=then.came_s)
 
 
-def _held(shelf, rig, rig_id, wish):
-    """Return (day, begin, end) of the days that can matter, in order."""
-    clock = shelf.clock(rig_id)
+def _held(shelf, rigs, wish):
+    """Return the days that can matter, in order."""
     period = None
     if wish.day is not None:
-        begin_s, end_s = bounds_s(day_of(wish.day), rig)
-        period = (begin_s - (wish.before + 1) * DAY_S, end_s)
-    return list(judged_days(journal_between(shelf, rig_id, period), clock, rig))
+        wanted = day_then(day_of(wish.day), rigs)
+        period = (wanted.begin_s - (wish.before + 1) * DAY_S, wanted.end_s)
+    return list(judged_days(journal_between(shelf, rigs.rig_id, period),
+                            shelf.clock(rigs.rig_id), rigs))
 
 
-def _chosen(shelf, rig, rig_id, held, wish):
+def _chosen(shelf, rigs, held, wish) -> HeldDay:
     """Return the day that is asked for.  Raises ShelfError."""
     if not held:
-        raise no_rows(shelf, rig_id)
+        raise no_rows(shelf, rigs.rig_id)
     if wish.day is None:
         return held[-1]
-    wanted: date = day_of(wish.day)
-    found = next((one for one in held if one[0] == wanted), None)
+    wanted = day_of(wish.day)
+    found = next((one for one in held if one.day == wanted), None)
     if found is None:
         raise ShelfError(f"the shelf holds too little of {wanted} to judge it (less than half of"
                          " the time from one sunrise to the next); days held near it:"
-                         f" {', '.join(day_ranges([one[0] for one in held]))}")
+                         f" {', '.join(day_ranges([one.day for one in held]))}")
     return found
 
 

@@ -1,5 +1,6 @@
 """From the shelf to tables in parts: columns by name, with the local day of each line."""
 
+import heapq
 from collections.abc import Iterator
 from datetime import tzinfo
 from typing import NamedTuple
@@ -7,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from forebay.shelf import Shelf
+from forebay.shelf.clock import Times
 from forebay.shelf.columns import Column
 from forebay.shelf.local import UNKNOWN_DAY, local_days
 from forebay.shelf.query import events_between, fitted_of, parts, totals_between
@@ -31,7 +33,9 @@ class Piece(NamedTuple):
 
 def pieces(shelf: Shelf, rig_id: int, columns: tuple[Column, ...], zone: tzinfo, period,
            what: str, progress) -> Iterator[Piece]:
-    """Yield what is asked for, in order of time, each piece from one local day.
+    """Yield what is asked for, day by local day, each piece from one of them.
+
+    Within a day what two boards wrote at once comes one board after the other.
 
     period: (begin, end) [s since 1970 UTC] or None; what: ROWS, EVENTS or TOTALS;
     progress: called with (segments done, segments in all).
@@ -43,14 +47,26 @@ def pieces(shelf: Shelf, rig_id: int, columns: tuple[Column, ...], zone: tzinfo,
         absent = had.absent(table["generation"], table["boot"])
         yield from _by_day(table, times, absent, columns, zone)
         return
-    for part in parts(shelf, rig_id, period):
-        absent = had.absent(part.rows.generation, part.rows.boot)
-        yield from _by_day(part.rows, part.times, absent, columns, zone)
-        progress(part.done, part.total)
+    done: dict[int, tuple[int, int]] = {}
+
+    def of_life(life):
+        for part in parts(shelf, rig_id, period, life):
+            absent = had.absent(part.rows.generation, part.rows.boot)
+            yield from _by_day(part.rows, part.times, absent, columns, zone)
+            done[life] = part.done, part.total
+            progress(*map(sum, zip(*done.values(), strict=True)))
+
+    lives = [of_life(one) for one in shelf.generations(rig_id)]
+    # To be merged a piece is held till the next is read: of one life that would be for nothing.
+    yield from lives[0] if len(lives) == 1 else heapq.merge(*lives, key=lambda one: one.day)
 
 
 def _by_day(table, times, absent, columns, zone):
     place, days = local_days(times.utc_s, zone)
+    if (np.diff(place) < 0).any():
+        order = np.argsort(place, kind="stable")
+        place, table, absent = place[order], table[order], absent[order]
+        times = Times(*[each[order] for each in times])
     edges = [0, *(np.flatnonzero(np.diff(place)) + 1).tolist(), len(place)]
     values = {column.name: column.values(table, times, absent) for column in columns}
     for begin, end in zip(edges, edges[1:], strict=False):

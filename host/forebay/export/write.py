@@ -7,7 +7,7 @@ from pathlib import Path
 
 from forebay.export.aside import Aside, ExportError
 from forebay.export.csvfile import CsvFile
-from forebay.export.parquet import ParquetFolder, arrow
+from forebay.export.parquet import BY_DAY, ParquetFolder, arrow
 from forebay.export.tables import EVENTS, NO_DAY, ROWS, TOTALS, pieces
 from forebay.shelf import Shelf
 from forebay.shelf.columns import EVENT_COLUMNS, ROW_COLUMNS, TOTAL_COLUMNS, chosen
@@ -28,7 +28,8 @@ class Wish:
     local days and times; begin, end: local days or times as text (end is not
     included); day: one local day instead; columns: names with commas, None =
     all; events: events instead of rows; totals: what stands between them instead;
-    force: replace what is there.
+    force: replace what is there; by: of what time a file of Parquet is, BY_DAY or BY_MONTH
+    of `forebay.export.parquet`.
     """
 
     out: Path
@@ -40,6 +41,7 @@ class Wish:
     events: bool = False
     force: bool = False
     totals: bool = False
+    by: str = BY_DAY
 
     @property
     def what(self) -> str:
@@ -58,7 +60,8 @@ class Exported:
 
     period_s: times of the first and last line that has one [s since 1970 UTC],
     None = none has; zone: of local times; not_pulled: names of files of which
-    the board has more than the shelf; rehearsed: that nobody measured it, in a line.
+    the board has more than the shelf; rehearsed: that nobody measured it, in a line;
+    each: of what time a file of several is.
     """
 
     rig_id: int
@@ -71,6 +74,7 @@ class Exported:
     zone: tzinfo
     not_pulled: list[str]
     rehearsed: list[str]
+    each: str
 
     def as_json(self) -> dict:
         """Return the report as documented in docs/json.md."""
@@ -94,7 +98,7 @@ class Exported:
             lines.append(said_not_pulled(self.not_pulled))
         if len(self.files) == 1:
             return [*lines, f"written: {self.files[0]}"]
-        return [*lines, f"written: {len(self.files)} files, a folder for each local day,"
+        return [*lines, f"written: {len(self.files)} files, a folder for each local {self.each},"
                 f" in {self.files[0].parents[1]}"]
 
 
@@ -135,12 +139,13 @@ def export(shelf: Shelf, rig_id: int, wish: Wish,
     return Exported(rig_id, wish.form, lines, files, list(dict.fromkeys(days)),
                     [one.name for one in columns],
                     (min(times_s), max(times_s)) if times_s else None, wish.zone,
-                    shelf.not_pulled(rig_id), rehearsal_said(shelf, rig_id))
+                    shelf.not_pulled(rig_id), rehearsal_said(shelf, rig_id),
+                    "day" if wish.by == BY_DAY else "month")
 
 
 def _writer(wish, rig_id, what, columns, aside):
     if wish.form == PARQUET:
-        return ParquetFolder(wish.out, rig_id, f"{what}.parquet", columns, aside)
+        return ParquetFolder(wish.out, rig_id, f"{what}.parquet", columns, aside, wish.by)
     return CsvFile(wish.out, columns, aside)
 
 

@@ -4,7 +4,7 @@ from typing import Any
 
 from forebay.balance import balance_of
 from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance
-from forebay.many.journals import day_journal
+from forebay.many.journals import Month
 from forebay.many.store import Store, Task
 
 UNITS = ((ENERGIES, "energies", "J"), (NODES, "nodes", "J"), (WATER, "water", "L"),
@@ -12,6 +12,8 @@ UNITS = ((ENERGIES, "energies", "J"), (NODES, "nodes", "J"), (WATER, "water", "L
 # Columns besides the figures, each of which has two: value and standard uncertainty.
 PLAIN = ("covered_s", "from_rows_s", "light_h", "pump_h", "trips", "boots", "rows", "gaps",
          "gap_s")
+# What a damaged file or an odd day can bring; pyarrow's own errors are of these kinds.
+FAULTS = (ValueError, KeyError, OSError, ArithmeticError)
 
 
 def columns() -> list[str]:
@@ -34,20 +36,31 @@ def row_of(rig_id: int, name: str, day: str, found: Balance) -> dict[str, Any]:
 
 
 def rows_of(folder: str, task: Task) -> list[dict[str, Any]]:
-    """Return the rows of a piece of work; a day that cannot be balanced has its fault in words.
+    """Return the rows of a piece of work, one a day.
+
+    A day that cannot be balanced has its fault in words, and so has a month that cannot be read.
     """
     store = Store(folder)
-    rig = store.description(task.rig_id)
     found = []
-    for day in task.days:
+    days: list[str] = []
+    at = task.month
+    rig = store.description(task.rig_id, at)
+    # One broken day or file of thousands must not end the others: it is published as such.
+    try:
+        month = Month(store, *task)
+        days = month.days
+    except FAULTS as error:
+        found.append(_faulty(task, rig, at, error))
+    for at in days:
+        rig = store.description(task.rig_id, at)
         try:
-            journal, clock = day_journal(store, task.rig_id, day)
-            if not len(journal.rows):
-                raise ValueError("no rows")
-            found.append(row_of(task.rig_id, rig.rig.name, day,
-                                balance_of(journal, clock, rig, task.rig_id)))
-        except (ValueError, KeyError, OSError, ArithmeticError) as error:
-            # One broken day of thousands must not end the others: it is published as such.
-            found.append({"rig_id": task.rig_id, "rig": rig.rig.name, "day": day,
-                          "fault": f"{type(error).__name__}: {error}"})
+            found.append(row_of(task.rig_id, rig.rig.name, at,
+                                balance_of(month.of(at), month.clock, rig, task.rig_id)))
+        except FAULTS as error:
+            found.append(_faulty(task, rig, at, error))
     return found
+
+
+def _faulty(task, rig, at, error):
+    return {"rig_id": task.rig_id, "rig": rig.rig.name, "day": at,
+            "fault": f"{type(error).__name__}: {error}"}

@@ -1,4 +1,4 @@
-"""A day's journal read back from a store: rows, events and totals as the shelf had them.
+"""A month's journal read back from a store: rows, events and totals as the shelf had them.
 
 The export keeps what the board stored to its last step, so that what is read back is the same
 integers; its times are the shelf's, and become anchors of the start they belong to.
@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from forebay.export.parquet import arrow
+from forebay.export.parquet import BY_DAY, arrow
 from forebay.export.tables import EVENTS, ROWS, TOTALS
 from forebay.many.store import Store
 from forebay.shelf import Anchor, Clock, Journal, Rows, decode
@@ -21,23 +21,55 @@ from keeper.journal.rows import NOT_TRUSTED
 from keeper.modes import STATES
 
 DS_PER_S = 10
+MS_PER_S = 1000.0
 STATE = "state"
 # Columns for a person, that numbers beside them say too.
 WORDS = frozenset(("bound_s", "event", "argument_name", "argument2_name", "absent"))
-ANCHOR_U_S = 0.05        # of a time that a store tells: its thousandths, and the clock's drift
+# Of a time that a store tells: its thousandths, and how the clock drifts within a day.
+ANCHOR_U_S = 0.05
 STATE_OF = {row[0]: number for number, row in enumerate(STATES)}
 _CHANNELS = [(si_name(row[ch.CH_NAME]), step(place) * unit_of(row[ch.CH_NAME]).factor)
              for place, row in enumerate(ch.CHANNELS)]
 
 
-def day_journal(store: Store, rig_id: int, day: str) -> tuple[Journal, Clock]:
-    """Return a local day's journal of a rig, and its clock.  Raises ExportError, StoreError."""
-    rows, events, totals = (_read(store.file(kind, rig_id, day))
-                            for kind in (ROWS, EVENTS, TOTALS))
-    empty = _empty()
-    journal = Journal(_rows(rows) if rows else Rows.empty(0), _events(events, empty),
-                      _totals(totals, empty), empty.summaries, Findings())
-    return journal, Clock(_anchors([one for one in (rows, events, totals) if one]))
+class Month:
+    """A rig's local month: its days that hold rows, in order, and its clock.
+
+    Raises ExportError, and what pyarrow raises of a file that it cannot read.
+    """
+
+    def __init__(self, store: Store, rig_id: int, month: str):
+        """Read it of a store; month: as YYYY-MM."""
+        rows, events, totals = (_read(store.file(kind, rig_id, month))
+                                for kind in (ROWS, EVENTS, TOTALS))
+        empty = _empty()
+        self._none = empty.summaries
+        self._rows = _rows(rows)
+        self._events, self._totals = _events(events, empty), _totals(totals, empty)
+        self._of = [_by_day(one) for one in (rows, events, totals)]
+        self.days: list[str] = sorted(self._of[0])
+        self.clock = Clock(_anchors([one for one in (rows, events, totals) if one]))
+
+    def of(self, day: str) -> Journal:
+        """Return the journal of one of its days."""
+        rows, events, totals = (of.get(day, slice(0)) for of in self._of)
+        return Journal(self._rows.take(rows), self._events[events], self._totals[totals],
+                       self._none, Findings())
+
+
+def _by_day(columns) -> dict[str, Any]:
+    """Return which lines are of each day, as a slice where they follow each other."""
+    if not columns:
+        return {}
+    codes, names = columns[BY_DAY]
+    order = np.argsort(codes, kind="stable")
+    edges = np.searchsorted(codes[order], np.arange(len(names) + 1))
+    found = {}
+    for name, low, high in zip(names, edges[:-1].tolist(), edges[1:].tolist(), strict=True):
+        mine = order[low:high]
+        first, last = int(mine[0]), int(mine[-1])
+        found[name] = slice(first, last + 1) if last - first == high - low - 1 else mine
+    return found
 
 
 @cache
@@ -46,8 +78,8 @@ def _empty():
     return decode([])
 
 
-def _read(path: Path) -> dict[str, np.ndarray]:
-    """Return the columns of a file as arrays, none if it is not there."""
+def _read(path: Path) -> dict[str, Any]:
+    """Return the columns of a file as `_column` has them, none if it is not there."""
     if not path.exists():
         return {}
     # The folders' names are no columns of the file.  Threads cost more than they save in a day.
@@ -58,9 +90,15 @@ def _read(path: Path) -> dict[str, np.ndarray]:
 
 
 def _column(name, column):
-    """Return a column as an array: states as numbers, of a contact whether it is closed."""
+    """Return a column as an array: states as numbers, of a contact whether it is closed.
+
+    Of days their places [-] in a list of them, and that list.
+    """
     if name == STATE:
         return _states(column)
+    if name == BY_DAY:
+        coded = column.combine_chunks().dictionary_encode()
+        return coded.indices.to_numpy(), coded.dictionary.to_pylist()
     if name in ch.CONTACTS:
         column = column.fill_null(False)
     return column.to_numpy(zero_copy_only=False)
@@ -96,6 +134,8 @@ def _states(column):
 
 
 def _rows(columns) -> Rows:
+    if not columns:
+        return Rows.empty(0)
     count = len(columns["boot"])
     rows = Rows.empty(count)
     rows.generation[:], rows.seq[:] = columns["life"], columns["seq"]
@@ -135,18 +175,19 @@ def _totals(columns, empty: Journal) -> np.ndarray:
 
 
 def _anchors(tables: list[dict[str, Any]]) -> list[Anchor]:
-    """Return the first and the last time of each start of the board as anchors."""
-    ends: dict[tuple[int, int], list[tuple[float, float]]] = {}
+    """Return the first and the last time of each start of the board and day as anchors."""
+    ends: dict[tuple[int, int, str], list[tuple[int, float]]] = {}
     for columns in tables:
-        utc_s = columns["utc"].astype("datetime64[ms]").astype(np.int64) / 1000.0
-        known = ~np.isnat(columns["utc"].astype("datetime64[ms]"))
-        key = np.stack([columns["life"], columns["boot"]])[:, known]
-        at = np.stack([_whole(columns["uptime_s"] * DS_PER_S)[known], utc_s[known]])
-        for start in np.unique(key, axis=1).T:
-            mine = at[:, (key == start[:, None]).all(axis=0)]
-            order = np.argsort(mine[0])
-            ends.setdefault((int(start[0]), int(start[1])), []).extend(
-                [tuple(mine[:, order[0]]), tuple(mine[:, order[-1]])])
-    return [Anchor(life, boot, int(uptime_ds), float(utc_s), ANCHOR_U_S)
-            for (life, boot), found in sorted(ends.items())
-            for uptime_ds, utc_s in sorted({min(found), max(found)})]
+        codes, names = columns[BY_DAY]
+        key = np.stack([columns["life"], columns["boot"], codes])
+        first = np.append(True, (np.diff(key) != 0).any(axis=0))
+        # In a run of one start and day the times rise: its ends are the first and the last.
+        places = np.flatnonzero(first | np.append(first[1:], True))
+        utc_s = columns["utc"][places].astype("datetime64[ms]").astype(np.int64) / MS_PER_S
+        uptime_ds = _whole(columns["uptime_s"][places] * DS_PER_S)
+        for life, boot, code, at_ds, at_s in zip(*key[:, places].tolist(), uptime_ds.tolist(),
+                                                 utc_s.tolist(), strict=True):
+            ends.setdefault((life, boot, names[code]), []).append((at_ds, at_s))
+    return [Anchor(life, boot, at_ds, at_s, ANCHOR_U_S)
+            for (life, boot, _), found in sorted(ends.items())
+            for at_ds, at_s in sorted({min(found), max(found)})]

@@ -13,7 +13,6 @@ from forebay.export.aside import ExportError
 from forebay.many.balancing import rows_of
 from forebay.many.store import Store, StoreError
 
-DAYS_EACH = 30           # of a piece of work: long beside what it costs to hand it out; a guess
 FINDS_WITHIN_S = 10.0    # a scheduler
 
 
@@ -32,23 +31,25 @@ def balanced(folder: Path, workers: int = 1, scheduler: str | None = None,
     """Return one row a rig and day of a store, by rig and day.
 
     workers: processes of this computer; scheduler: address of a running one instead, such as
-    tcp://host:8786; progress: called with (rig-days done, all).  Raises StoreError, ExportError.
+    tcp://host:8786; progress: called with (months of rigs done, all).  Raises StoreError and
+    ExportError.
     """
     store = Store(folder)
-    tasks = store.tasks(DAYS_EACH)
+    tasks = store.tasks()
     if not tasks:
-        raise StoreError(f"{folder} holds no day of any rig")
-    for rig_id in sorted({one.rig_id for one in tasks}):
-        store.description(rig_id)    # what cannot be read is told before anything is begun
-    total = sum(len(one.days) for one in tasks)
+        raise StoreError(f"{folder} holds no month of any rig: export its rigs into it again"
+                         " with forebay export --whole")
+    for rig_id, months in store.rigs().items():
+        store.check(rig_id, months)    # what cannot be read is told before anything is begun
     distributed, rows = _dask(), []
     with _client(distributed, workers, scheduler) as client:
         waiting = client.map(rows_of, [str(Path(folder).absolute())] * len(tasks), tasks,
                              pure=False)
-        for _, found in distributed.as_completed(waiting, with_results=True):
+        for done, (_, found) in enumerate(
+                distributed.as_completed(waiting, with_results=True), 1):
             rows += found
             if progress:
-                progress(len(rows), total)
+                progress(done, len(tasks))
     return sorted(rows, key=lambda one: (one["rig_id"], one["day"]))
 
 

@@ -10,6 +10,7 @@ from typing import Any, Protocol
 
 from forebay import lastused
 from forebay.asking import Answers, Filed, Kept, Typed
+from forebay.described import SHELF_NAME
 from forebay.prove.found import PASSED
 from forebay.prove.record import Record, keep, page
 from forebay.prove.scene import Scene
@@ -59,7 +60,7 @@ class Session:
         """Return the description of the board's rig.  Raises ProveError if there is none."""
         toml = None if self._rig_path else self.shelf.rig_toml(self.rig_id)
         if toml:
-            return load_text(toml, "the shelf's rig.toml", is_kept=True)
+            return load_text(toml, SHELF_NAME, is_kept=True)
         path = self._rig_path or lastused.rig()
         if path is None:
             raise ProveError(f"neither the shelf {self.shelf.path} nor what was used last"

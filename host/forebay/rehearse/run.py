@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, timedelta
 from pathlib import Path
 
+from forebay.described import Descriptions
 from forebay.links import Asked
 from forebay.rehearse.options import DAY_S, MARK, Plan, RehearsalError
 from forebay.rehearse.process import AUTO, Stage
@@ -74,7 +75,7 @@ def rehearse(plan: Plan, progress: Callable[[float, float], None] | None = None,
         shelf.note_rehearsal(rig_id, mark_of(plan, seed, plan.sun.start_utc.timestamp(), hours),
                              shelf.generations(rig_id)[-1])
         review = with_judgement(review_of(shelf, plan.rig, rig_id, zone=plan.zone), shelf,
-                                plan.rig, rig_id)
+                                Descriptions(rig_id, plan.rig))
         return Rehearsal(plan, truth, pulled, review, _events(shelf, rig_id),
                          truth["periods"] / PERIODS_PER_S, wall_s, interrupted,
                          stage.interpreter, stage.note)
@@ -115,7 +116,8 @@ def mark_of(plan: Plan, seed: int, start_s: float, hours: float | None,
         faults=tuple((start_s + at_s / speed, name) for at_s, name in plan.faults),
         presses=tuple(start_s + at_s / speed for at_s in plan.presses),
         setpoint_W=plan.setpoint_W, assumed=tuple(plan.notes), hours=hours,
-        place=(plan.sun.station.latitude_deg, plan.sun.station.longitude_deg))
+        place=(plan.sun.station.latitude_deg, plan.sun.station.longitude_deg),
+        digest=plan.rig.digest)
 
 
 def _deeds(plan):

@@ -11,8 +11,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from forebay.described import Descriptions
 from forebay.errors import InputError
-from forebay.expected.days import bounds_s, judged_days
+from forebay.expected.days import day_then, judged_days
 from forebay.rehearse.process import AUTO
 from forebay.replay import jobs
 from forebay.replay.comparing import (
@@ -74,7 +75,7 @@ class Outcome(NamedTuple):
         return self.span.ordered.after(self.span.begin).untold
 
 
-def period_of_span(shelf: Shelf, rig: Rig, rig_id: int, text: str, zone: tzinfo
+def period_of_span(shelf: Shelf, rigs: Descriptions, text: str, zone: tzinfo
                    ) -> tuple[float, float]:
     """Return (begin, end) [s since 1970 UTC] of LAST, a local day, or FROM..TO.
 
@@ -86,16 +87,16 @@ def period_of_span(shelf: Shelf, rig: Rig, rig_id: int, text: str, zone: tzinfo
         if begin_s >= end_s:
             raise ReplayError(f"--replay {text}: {first.strip()} is not before {second.strip()}")
     elif text == LAST:
-        journal = journal_between(shelf, rig_id)
+        journal = journal_between(shelf, rigs.rig_id)
         if not len(journal.rows):
-            raise no_rows(shelf, rig_id, zone)
-        held = list(judged_days(journal, shelf.clock(rig_id), rig))
+            raise no_rows(shelf, rigs.rig_id, zone)
+        held = list(judged_days(journal, shelf.clock(rigs.rig_id), rigs))
         if not held:
             raise ReplayError(f"--replay {LAST}: of no day are there rows of half of it or more:"
                               " name a day, or FROM..TO; `forebay check` says what is held")
-        begin_s, end_s = held[-1][1:]
+        _, begin_s, end_s, _ = held[-1]
     else:
-        begin_s, end_s = bounds_s(_day(text), rig)
+        _, begin_s, end_s, _ = day_then(_day(text), rigs)
     if end_s - begin_s > MOST_DAYS * S_PER_DAY:
         raise ReplayError(f"--replay {text}: more than {MOST_DAYS} days; replay it in parts")
     return begin_s, end_s

@@ -12,6 +12,7 @@ from html import escape
 
 import numpy as np
 
+from forebay.described import Descriptions
 from forebay.errors import InputError
 from forebay.paper import section
 from forebay.review.daylight import WENT_DARK
@@ -19,7 +20,6 @@ from forebay.review.due import overdue
 from forebay.review.finding import HAPPENED, LOOK, NOTICE, SHORT_S, Finding
 from forebay.review.gather import Review
 from forebay.review.sections import Section
-from forebay.rig import Rig
 from forebay.shelf import Shelf
 
 DAY_S = 86400.0
@@ -37,29 +37,30 @@ def _nobody(done: float, total: float) -> None:
     """Tell nobody."""
 
 
-def with_judgement(review: Review, shelf: Shelf, rig: Rig, rig_id: int,
+def with_judgement(review: Review, shelf: Shelf, rigs: Descriptions,
                    progress: Callable[[float, float], None] = _nobody) -> Review:
     """Return a review with what was to be expected, the trend, and what they find amiss.
 
-    progress: called with (days done, all).
+    rigs: the descriptions of its rig; progress: called with (days done, all).
     """
     begin_s, end_s = review.balance.begin_utc_s, review.balance.end_utc_s
     if begin_s is None or end_s is None:
         return review
-    found = _expected(review, shelf, rig, rig_id) if end_s - begin_s <= SHORT_S else review
-    found = _trend(found, shelf, rig, rig_id, end_s, progress)
-    found = replace(found, findings=[*found.findings, *overdue(shelf, rig_id, end_s, found.zone)])
+    found = _expected(review, shelf, rigs) if end_s - begin_s <= SHORT_S else review
+    found = _trend(found, shelf, rigs, end_s, progress)
+    due = overdue(shelf, rigs.rig_id, end_s, found.zone)
+    found = replace(found, findings=[*found.findings, *due])
     return replace(found, findings=sorted(found.findings, key=lambda one: one.gravity))
 
 
-def _expected(review, shelf, rig, rig_id):
+def _expected(review, shelf, rigs):
     from forebay.expected import text
     from forebay.expected.judging import WORSE
     from forebay.expected.shelved import Wish, judged_on
 
     day = review.time(review.balance.begin_utc_s, "%Y-%m-%d")
     try:
-        judged = judged_on(shelf, rig, rig_id, Wish(day, before=0))
+        judged = judged_on(shelf, rigs, Wish(day, before=0), review.zone)
     except InputError as error:
         return replace(review, expected=_said("Expected and actual", f"Not judged: {error}"))
     is_held = any(one.gravity <= HAPPENED for one in review.findings)
@@ -74,7 +75,7 @@ def _expected(review, shelf, rig, rig_id):
         lines[1:1] = textwrap.wrap(ALLOWED, WIDTH, initial_indent="  ", subsequent_indent="  ")
         html = html.replace("</h2>", f"</h2>\n<p>{escape(ALLOWED)}</p>", 1)
     return replace(review, findings=[*review.findings, *worse],
-                   available=_available(review, judged, rig), expected=Section(lines, html))
+                   available=_available(review, judged, rigs), expected=Section(lines, html))
 
 
 def _said(heading, line):
@@ -82,7 +83,7 @@ def _said(heading, line):
     return Section([heading, *lines], section(heading, f"<p>{escape(line)}</p>"))
 
 
-def _available(review, judged, rig):
+def _available(review, judged, rigs):
     """Return (times [s since 1970 UTC], what the panel could have given [W]), None = not known."""
     from forebay.expected.panelsun import Curve
     from keeper.physics.panel import max_power_point
@@ -90,7 +91,7 @@ def _available(review, judged, rig):
     found = judged.conditions
     if found.sun is None:
         return None
-    panel = Curve(rig.plant()).panel
+    panel = Curve(rigs.rig_of((found.begin_s, found.end_s)).plant()).panel
     minutes = np.arange(0, found.minutes, EVERY_MIN)
     dark_s = min((one.utc_s for one in review.findings
                   if one.utc_s is not None and one.what.startswith(WENT_DARK)), default=np.inf)
@@ -105,11 +106,11 @@ def _available(review, judged, rig):
     return at_s, np.where(at_s < dark_s, watts, np.nan)
 
 
-def _trend(review, shelf, rig, rig_id, end_s, progress):
+def _trend(review, shelf, rigs, end_s, progress):
     from forebay.trend import page, text, trend_on
 
     try:
-        found = trend_on(shelf, rig, rig_id, (end_s - TREND_DAYS * DAY_S, end_s),
+        found = trend_on(shelf, rigs, (end_s - TREND_DAYS * DAY_S, end_s),
                          progress=progress)
     except InputError as error:
         return replace(review, trend=_said("Trend", f"Not followed: {error}"))

@@ -3,25 +3,46 @@
 import textwrap
 from collections.abc import Iterable, Iterator
 from datetime import tzinfo
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from forebay.balance import Balance
 from forebay.balance.by import CYCLE, DAY, MONTH, NIGHT
 from forebay.balance.ways import BOUNDS, MODEL
+from forebay.described import Then
 from forebay.review.figures import J_PER_WH, LEGEND, MARK
-from forebay.shelf.local import iso_local
+from forebay.shelf.local import iso_local, maybe_iso
 
 WIDTH = 80
-BEGIN = 12
+BEGIN = 13
 NUMBER = 7
 TRIPS = 6
 # How the begin of a span is written.
 FORMS = {DAY: "%d %b %Y", MONTH: "%b %Y", NIGHT: "%d %b %H:%M", CYCLE: "%d %b %H:%M"}
 DIGITS = 3
 PERCENT = 100.0
+MIXED = "*"
+MIXED_SAID = textwrap.fill(
+    f"{MIXED} another description was flashed in it: read by the one that stood for most of it.",
+    WIDTH)
 EFFICIENCIES = textwrap.fill(
     "pumping: stored as water of what the pump took; turbine: generator of what the water gave"
     " up. --json has every figure with its uncertainty.", WIDTH)
+
+
+class Read(NamedTuple):
+    """A span from begin to end [s since 1970 UTC], balanced, and by which description."""
+
+    begin_s: float
+    end_s: float
+    balance: Balance
+    by: Then
+
+    def as_json(self) -> dict[str, Any]:
+        """Return it as documented in docs/json.md."""
+        return {"begin_utc": maybe_iso(self.begin_s), "end_utc": maybe_iso(self.end_s),
+                "description_utc": maybe_iso(self.by.came_s),
+                "other_descriptions_utc": [maybe_iso(one) for one in self.by.others_s],
+                "balance": self.balance.as_json()}
 
 
 class Shown(NamedTuple):
@@ -47,18 +68,20 @@ COLUMNS = (
 )
 
 
-def lines(found: Iterable[tuple[float, float, Balance]], by: str, zone: tzinfo,
-          name: str) -> Iterator[str]:
-    """Yield the lines of a table; found: as of `balance.by.balances`."""
+def lines(found: Iterable[Read], by: str, zone: tzinfo, name: str) -> Iterator[str]:
+    """Yield the lines of a table."""
     yield textwrap.fill(f"{name}, {by} by {by}; times of {zone}", WIDTH)
     yield ""
     heads = [[getattr(one, part) for one in COLUMNS] for part in ("head", "under", "unit")]
     for head, more in zip(heads, (("", ""), ("light", "trips"), ("h", "")), strict=True):
         yield _line("", [*head, more[0]], more[1])
     total, count, has_models, trips, light_h = [0.0] * len(COLUMNS), 0, False, 0, 0.0
-    for begin_s, _, one in found:
+    is_mixed = False
+    for begin_s, _, one, then in found:
+        mark = MIXED if then.others_s else ""
+        is_mixed |= bool(mark)
         values = [_value(one, column) for column in COLUMNS]
-        yield _line(iso_local(begin_s, zone, FORMS[by]),
+        yield _line(iso_local(begin_s, zone, FORMS[by]) + mark,
                     [*[text for text, _ in values], f"{one.light_h:.1f}"],
                     str(one.trips or "-"))
         total = [sum_ + value for sum_, (_, value) in zip(total, values, strict=True)]
@@ -69,6 +92,8 @@ def lines(found: Iterable[tuple[float, float, Balance]], by: str, zone: tzinfo,
             *[_short(sum_) if column.is_summed and sum_ == sum_ else "" for column, sum_ in
               zip(COLUMNS, total, strict=True)], f"{light_h:.1f}"], str(trips or "-"))
     yield ""
+    if is_mixed:
+        yield MIXED_SAID
     yield EFFICIENCIES
     if has_models:
         yield LEGEND

@@ -96,8 +96,8 @@ class Clock:
         self._reach([(_key(keys[run.start]), uptime_s[run].max()) for run in runs])
         for run in runs:
             boot_of_run = self._boots[_key(keys[run.start])]
-            found.utc_s[run] = boot_of_run.shown_s(uptime_s[run])
-            found.earliest_s[run], found.latest_s[run] = boot_of_run.bounds_s(uptime_s[run])
+            for mine, one in zip(found, boot_of_run.times_s(uptime_s[run]), strict=True):
+                mine[run] = one
         return found
 
     def _reach(self, asked):
@@ -115,6 +115,8 @@ class Clock:
 
     def _boards_said(self):
         """Return a sentence on the boards that the records are from, if there are several."""
+        if not self.boards:
+            return []
         begins: dict[str, float] = {}
         keys = sorted(self.lasts())
         times_s = self.utc(*[[key[0] for key in keys], [key[1] for key in keys], [0] * len(keys)])

@@ -11,7 +11,7 @@ from forebay.errors import InputError
 from forebay.shelf import cells, index
 
 APPLICATION_ID = 0x66627368  # "fbsh"
-SCHEMA_VERSION = 5
+SCHEMA_VERSION = 6
 # How long one pull waits for another's transaction: they last milliseconds.
 BUSY_S = 30.0
 
@@ -101,6 +101,16 @@ CREATE TABLE records (
     document TEXT NOT NULL
 );
 """
+# Descriptions by which the rig's boards were flashed, in that order; one may come again.
+VERSIONS = """
+CREATE TABLE rig_versions (
+    version_id INTEGER PRIMARY KEY,
+    rig_id INTEGER NOT NULL REFERENCES rigs,
+    digest TEXT NOT NULL,
+    toml TEXT NOT NULL,
+    first_seen_utc TEXT NOT NULL
+);
+"""
 SCHEMA = f"""
 CREATE TABLE rigs (
     rig_id INTEGER PRIMARY KEY,
@@ -117,13 +127,13 @@ CREATE TABLE anchors (
     uncertainty_s REAL NOT NULL,
     PRIMARY KEY (rig_id, life, boot, uptime_ds)
 );
-CREATE TABLE rig_versions (
-    rig_id INTEGER NOT NULL REFERENCES rigs,
-    digest TEXT NOT NULL,
-    toml TEXT NOT NULL,
-    first_seen_utc TEXT NOT NULL,
-    PRIMARY KEY (rig_id, digest)
-);
+{VERSIONS}"""
+FROM_5 = f"""
+ALTER TABLE rig_versions RENAME TO rig_versions_5;
+{VERSIONS}
+INSERT INTO rig_versions (rig_id, digest, toml, first_seen_utc)
+    SELECT rig_id, digest, toml, first_seen_utc FROM rig_versions_5 ORDER BY rowid;
+DROP TABLE rig_versions_5;
 """
 FROM_1 = f"""
 ALTER TABLE segments RENAME TO segments_1;
@@ -131,17 +141,17 @@ ALTER TABLE segments RENAME TO segments_1;
 INSERT INTO segments (rig_id, life, stream, number, turn, data, size, first_seen_utc)
     SELECT rig_id, life, stream, number, 0, data, size, first_seen_utc FROM segments_1;
 DROP TABLE segments_1;
-{DERIVED}{LISTINGS}{LIVES}{TOLD}{RECORDS}
+{DERIVED}{LISTINGS}{LIVES}{TOLD}{RECORDS}{FROM_5}
 """
 FROM_2 = f"""
 ALTER TABLE listings RENAME TO listings_2;
 {LISTINGS}
 INSERT INTO listings SELECT * FROM listings_2;
 DROP TABLE listings_2;
-{LIVES}{TOLD}{RECORDS}
+{LIVES}{TOLD}{RECORDS}{FROM_5}
 """
-FROM_3 = f"{TOLD}{RECORDS}"
-FROM_4 = RECORDS
+FROM_3 = f"{TOLD}{RECORDS}{FROM_5}"
+FROM_4 = f"{RECORDS}{FROM_5}"
 
 
 class ShelfError(InputError):
@@ -195,7 +205,7 @@ def _prepare(db, path, create):
     try:
         version = _version(db, path)
         if version < SCHEMA_VERSION:
-            for statement in (SCHEMA, FROM_1, FROM_2, FROM_3, FROM_4)[version].split(";"):
+            for statement in (SCHEMA, FROM_1, FROM_2, FROM_3, FROM_4, FROM_5)[version].split(";"):
                 db.execute(statement)
             index.fill(db)
             db.execute(f"PRAGMA application_id = {APPLICATION_ID}")

@@ -92,15 +92,17 @@ def reach(shelf: Shelf, rig_id: int) -> tuple[float, float] | None:
     return (float(begins_s[known].min()), float(ends_s[known].max())) if known.any() else None
 
 
-def parts(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None) -> Iterator[Part]:
+def parts(shelf: Shelf, rig_id: int, period: tuple[float, float] | None = None,
+          life: int | None = None) -> Iterator[Part]:
     """Yield the rows of a period in parts of about PART_SEGMENTS segments.
 
     period: (begin, end) [s since 1970 UTC]: rows that end at begin or later
-    and before end; None = all.  Memory is bounded by one part, however many
-    years there are.
+    and before end; None = all.  life: one journal alone, None = one after the other.
+    Memory is bounded by one part, however many years there are.
     """
     clock = shelf.clock(rig_id)
-    found = segments_between(shelf, rig_id, clock, period)
+    found = [one for one in segments_between(shelf, rig_id, clock, period)
+             if life is None or one.generation == life]
     done = 0
     for group in grouped(found, PART_SEGMENTS):
         done += len(group)

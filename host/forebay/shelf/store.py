@@ -12,6 +12,7 @@ import sqlite3
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import NamedTuple
 
 import platformdirs
 
@@ -31,6 +32,14 @@ EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 def default_path() -> Path:
     """Return where the shelf lies if no path is given."""
     return Path(platformdirs.user_data_dir("forebay", appauthor=False)) / "shelf.sqlite"
+
+
+class Version(NamedTuple):
+    """A description of a rig: when it came [s since 1970 UTC], its text, digest of its content."""
+
+    came_s: float
+    toml: str
+    digest: str
 
 
 class Shelf(TellingShelf, RecordingShelf):
@@ -95,13 +104,15 @@ class Shelf(TellingShelf, RecordingShelf):
     # Writing
 
     def add_rig(self, rig_id: int, name: str = "", toml: str = "", digest: str = "") -> None:
-        """Note a rig, its name, and a version of its description if it is new."""
+        """Note a rig, its name, and its description where that is not the one it had last."""
         with self._writing(rig_id) as db:
             if name:
                 db.execute("UPDATE rigs SET name = ? WHERE rig_id = ?", (name, rig_id))
-            if digest:
-                db.execute("INSERT OR IGNORE INTO rig_versions VALUES (?, ?, ?, ?)",
-                           (rig_id, digest, toml, _now()))
+            last = db.execute("SELECT digest FROM rig_versions WHERE rig_id = ?"
+                              " ORDER BY version_id DESC LIMIT 1", (rig_id,)).fetchone()
+            if digest and last != (digest,):
+                db.execute("INSERT INTO rig_versions (rig_id, digest, toml, first_seen_utc)"
+                           " VALUES (?, ?, ?, ?)", (rig_id, digest, toml, _now()))
 
     def put_segment(self, rig_id: int, generation: int, stream: int, number: int,
                     data: bytes | bytearray) -> Gain:
@@ -279,17 +290,17 @@ class Shelf(TellingShelf, RecordingShelf):
     def rig_toml(self, rig_id: int) -> str | None:
         """Return the newest description kept of a rig, None if there is none."""
         found = self.read("SELECT toml FROM rig_versions WHERE rig_id = ?"
-                          " ORDER BY rowid DESC LIMIT 1", rig_id)
+                          " ORDER BY version_id DESC LIMIT 1", rig_id)
         return found[0][0] if found else None
 
-    def rig_versions(self, rig_id: int) -> list[tuple[float, str]]:
-        """Return (time at which it came [s since 1970 UTC], text) of each description kept.
+    def rig_versions(self, rig_id: int) -> list[Version]:
+        """Return the descriptions kept of a rig, in the order in which they came.
 
         Raises ShelfError.
         """
-        found = self.read("SELECT first_seen_utc, toml FROM rig_versions WHERE rig_id = ?"
-                          " ORDER BY rowid", rig_id)
-        return [(self._utc_s(when), toml) for when, toml in found]
+        found = self.read("SELECT first_seen_utc, toml, digest FROM rig_versions WHERE rig_id = ?"
+                          " ORDER BY version_id", rig_id)
+        return [Version(self._utc_s(when), toml, digest) for when, toml, digest in found]
 
     def _utc_s(self, when):
         """Return a time as `_now` writes it [s since 1970 UTC]."""

@@ -40,7 +40,8 @@ class Rehearsed:
     faults: (time [s since 1970 UTC], name); presses: of the button [s since 1970 UTC];
     setpoint_W: lamp power asked for [W], None = the rig's; assumed: sentences;
     hours: how much of the day was played [h], None = it is served and goes on.
-    place: latitude and longitude [deg, north and east positive] of the sun, None = not told.
+    place: latitude and longitude [deg, north and east positive] of the sun, None = not told;
+    digest: of the description that was played (`forebay.rig.Rig.digest`), "" = not told.
     """
 
     day: str
@@ -53,6 +54,7 @@ class Rehearsed:
     assumed: tuple[str, ...] = ()
     hours: float | None = None
     place: tuple[float, float] | None = None
+    digest: str = ""
 
     def with_fault(self, utc_s: float, name: str) -> "Rehearsed":
         """Return it with one fault more, at a time [s since 1970 UTC]."""
@@ -75,7 +77,8 @@ def rehearsed_of(text: str) -> Rehearsed:
             setpoint_W=None if found.setpoint_W is None else float(found.setpoint_W),
             assumed=tuple(map(str, found.assumed)),
             hours=None if found.hours is None else float(found.hours),
-            place=None if found.place is None else _pair(found.place))
+            place=None if found.place is None else _pair(found.place),
+            digest=str(found.digest))
     except TypeError as error:
         raise ValueError(str(error)) from None
 
@@ -140,11 +143,15 @@ class TellingShelf(ShelfPart):
 
         Raises ShelfError for a mark that cannot be read.
         """
+        return list(self.rehearsed_lives(rig_id).values())
+
+    def rehearsed_lives(self, rig_id: int) -> dict[int, Rehearsed]:
+        """Return the same by the life of each; EVERY_LIFE stands for all that have none."""
         found = self.read("SELECT of_life, told FROM rehearsals WHERE rig_id = ?"
                           " ORDER BY of_life", rig_id)
         shown = {EVERY_LIFE, *self.generations(rig_id)} if found else set()
         try:
-            return [rehearsed_of(text) for life, text in found if life in shown]
+            return {life: rehearsed_of(text) for life, text in found if life in shown}
         except ValueError as error:
             raise ShelfError(f"the shelf {self.path} is damaged: its mark of a rehearsal cannot"
                              f" be read ({error})") from None

@@ -74,7 +74,8 @@ BY_KEY = {one.key: one for one in FOLLOWED}
 class Day:
     """A day's figures: (value, standard uncertainty of the day) by key, why one is not known.
 
-    A ratio is its natural logarithm [-].
+    A ratio is its natural logarithm [-].  description_s: when the description came by which they
+    were read [s since 1970 UTC], None = one that was named reads all.
     """
 
     day: date
@@ -82,11 +83,16 @@ class Day:
     end_s: float
     values: dict[str, tuple[float, float]]
     why_not: dict[str, str]
+    description_s: float | None = None
 
 
 def day_figures(journal: Journal, clock: Clock, rig: Rig, rig_id: int, day: date,
-                period: tuple[float, float], machine: Machine) -> Day:
-    """Return the figures of a judged day of a decoded journal; machine: the rig's, tabled."""
+                period: tuple[float, float], machine: Machine,
+                description_s: float | None = None) -> Day:
+    """Return the figures of a judged day of a decoded journal.
+
+    machine: the rig's, tabled; description_s: as of `Day`.
+    """
     conditions = conditions_of(journal, clock, rig, period)
     span = span_of(journal, clock, period)
     actual = actual_of(journal, clock, rig, rig_id, span, period)
@@ -103,7 +109,7 @@ def day_figures(journal: Journal, clock: Clock, rig: Rig, rig_id: int, day: date
             why_not[key] = NOT_TODAY[key]
         else:
             found[key] = value
-    return Day(day, *period, found, why_not)
+    return Day(day, *period, found, why_not, description_s)
 
 
 NOT_TODAY = {

@@ -4,17 +4,27 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
+from forebay.shelf.local import maybe_iso
 from forebay.shelf.told import Note
-from forebay.trend.changes import RAMP, Change, Series, found_with_notes
+from forebay.trend.changes import RAMP, STEP, Change, Series, found_with_notes
 from forebay.trend.figures import FOLLOWED, LESS, Day, Followed
 
 DAY_S = 86400.0
 LATELY_DAYS = 7
 WEEK_DAYS = 7
+
+
+class Anew(NamedTuple):
+    """A flash of another description: the first day that it reads, and when it came
+    [s since 1970 UTC].
+    """
+
+    first: date
+    came_s: float
 
 
 @dataclass(frozen=True)
@@ -23,7 +33,8 @@ class Finding:
 
     first: the first day of the change, and the days between which that lies; size, u: in
     the figure's shown unit (% of the description, or its own); is_worse; is_open: no later
-    change has taken it back.
+    change has taken it back; anew: the flash of another description then, for
+    which it is taken: not for a change of the rig.
     """
 
     figure: Followed
@@ -36,10 +47,13 @@ class Finding:
     is_worse: bool
     is_open: bool
     note: Note | None = None
+    anew: Anew | None = None
 
     @property
     def looks_like(self) -> str:
         """What such a change looks like, "" where nothing is to be feared."""
+        if self.anew:
+            return ""
         return self.figure.looks if self.is_worse else self.figure.other
 
 
@@ -65,7 +79,10 @@ class Line:
 
 @dataclass(frozen=True)
 class Trend:
-    """Days of a rig, followed: lines in the order of FOLLOWED, findings with the gravest first."""
+    """Days of a rig, followed: lines in the order of FOLLOWED, findings with the gravest first.
+
+    begin_s: of the first day [s since 1970 UTC]; anew: flashes of another description, in order.
+    """
 
     name: str
     first: date | None
@@ -73,6 +90,8 @@ class Trend:
     days: int
     lines: list[Line]
     notes: list[Note] = field(default_factory=list)
+    begin_s: float = 0.0
+    anew: list[Anew] = field(default_factory=list)
 
     @property
     def findings(self) -> list[Finding]:
@@ -97,6 +116,8 @@ class Trend:
                     for day, value, u in zip(line.series.days, line.shown().tolist(),
                                              line.series.u, strict=True)]}
                 for line in self.lines},
+            "descriptions": [{"first_day": one.first.isoformat(), "utc": maybe_iso(one.came_s)}
+                             for one in self.anew],
             "notes": [{"utc_s": one.utc_s, "text": one.text} for one in self.notes]}
 
 
@@ -109,7 +130,8 @@ def _finding_json(one: Finding) -> dict[str, Any]:
             "size": _digits(one.size), "u": _digits(one.u), "unit": one.figure.unit,
             "per_day": per_day or None, "z": _digits(change.z), "is_worse": one.is_worse,
             "is_open": one.is_open, "is_cure": change.is_cure,
-            "looks_like": one.looks_like or None, "note": one.note and one.note.text}
+            "looks_like": one.looks_like or None, "note": one.note and one.note.text,
+            "description_utc": one.anew and maybe_iso(one.anew.came_s)}
 
 
 def _scaled(one, slope):
@@ -137,8 +159,15 @@ def trend_of(name: str, days: Sequence[Day], notes: Sequence[Note] = (),
         return Trend(name, None, None, 0, [_empty(one, "no day is held") for one in FOLLOWED])
     first, begin_s = days[0].day, days[0].begin_s
     placed = [(number, (one.utc_s - begin_s) / DAY_S) for number, one in enumerate(notes)]
-    lines = [_line(one, days, first, notes, placed, by_week) for one in FOLLOWED]
-    return Trend(name, first, days[-1].day, len(days), lines, list(notes))
+    anew = described_anew(days)
+    lines = [_line(one, days, anew, notes, placed, by_week) for one in FOLLOWED]
+    return Trend(name, first, days[-1].day, len(days), lines, list(notes), begin_s, anew)
+
+
+def described_anew(days: Sequence[Day]) -> list[Anew]:
+    """Return where days in order begin to be read by another description."""
+    return [Anew(one.day, one.description_s) for before, one in zip(days, days[1:], strict=False)
+            if one.description_s is not None and one.description_s != before.description_s]
 
 
 def _empty(figure, why):
@@ -164,17 +193,32 @@ def _pooled(series):
                   np.array([math.sqrt((one.u ** 2).sum()) / len(one.u) for one in parts]))
 
 
-def _line(figure, days, first, notes, placed, by_week):
+def _line(figure, days, anew, notes, placed, by_week):
+    first = days[0].day
     series = series_of(figure.key, days, first, by_week)
     if not len(series.days):
         return _empty(figure, _why_not(figure, days))
     changes = found_with_notes(series, placed)
-    findings = [_finding(figure, series, one, number, changes, first, notes)
-                for number, one in enumerate(changes)]
+    flashed = [maybe_anew(one, first, anew, WEEK_DAYS if by_week else 1) for one in changes]
+    findings = [_finding(figure, series, number, changes, flashed, first, notes)
+                for number in range(len(changes))]
     values = np.array([shown(figure, float(one)) for one in series.values])
     healthy = values[series.days < changes[0].day] if changes else values
     return Line(figure, series, findings, "", float(np.mean(healthy if len(healthy) else values)),
                 float(values[series.days > series.days[-1] - LATELY_DAYS].mean()))
+
+
+def maybe_anew(change: Change, first: date, anew: Sequence[Anew], apart_days: int
+               ) -> Anew | None:
+    """Return the flash of another description at which a step came, None where it came at none.
+
+    first: the day from which the change's are counted; apart_days: so far from one another the
+    series' days are [d]: the flash's own day is read by one of both.
+    """
+    if change.kind != STEP:
+        return None
+    return next((one for one in anew if change.earliest - apart_days
+                 <= (one.first - first).days <= change.latest + apart_days), None)
 
 
 def _why_not(figure, days):
@@ -182,7 +226,8 @@ def _why_not(figure, days):
     return max(set(reasons), key=reasons.count)
 
 
-def _finding(figure, series, change, number, changes, first, notes):
+def _finding(figure, series, number, changes, flashed, first, notes):
+    change = changes[number]
     before = series.values[series.days < change.day]
     level = float(before[-LATELY_DAYS:].mean()) if len(before) else float(series.values[0])
     if change.kind == RAMP:
@@ -190,10 +235,13 @@ def _finding(figure, series, change, number, changes, first, notes):
     begun = shown(figure, level)
     size = shown(figure, level + change.size) - begun
     u = abs(shown(figure, level + change.size) * change.u) if figure.is_ratio else change.u
-    behind = sum(one.size for one in changes[number + 1:])
+    # A description takes nothing back.
+    behind = sum(changes[later].size for later in range(number + 1, len(changes))
+                 if flashed[later] is None)
     # Taken back: what came behind it goes the other way by more than half of it.
     is_open = not change.is_cure and behind * change.size >= -0.5 * change.size ** 2
     day = [first + timedelta(float(one)) for one in (change.day, change.earliest, change.latest)]
+    anew = flashed[number]
     return Finding(figure, change, day[0], day[1], day[2], size, u,
-                   (change.size < 0.0) == (figure.worse == LESS), is_open,
-                   None if change.note is None else notes[change.note])
+                   anew is None and (change.size < 0.0) == (figure.worse == LESS), is_open,
+                   None if change.note is None else notes[change.note], anew)

@@ -4,13 +4,14 @@ from datetime import timedelta
 from html import escape
 
 from forebay.paper import section
-from forebay.trend.found import Line, Trend
-from forebay.trend.text import ALL_WELL, HOW, finding_said
+from forebay.trend.found import DAY_S, Line, Trend
+from forebay.trend.text import ALL_WELL, HOW, anew_said, finding_said
 
 WIDTH, HEIGHT = 640, 88
 LEFT, RIGHT, TOP, BOTTOM = 64, 12, 14, 20
 ROOM_FRAC = 0.15         # above and below the values
 DOT = 2.2
+TICK = 6             # a person's note
 
 
 def html(trend: Trend) -> str:
@@ -21,6 +22,8 @@ def html(trend: Trend) -> str:
     lacking = [f"<li>{escape(one.figure.label)}: {escape(one.why_not)}</li>"
                for one in trend.lines if one.why_not]
     parts = [*(said or [f"<p>{ALL_WELL}</p>"]), *drawn]
+    if trend.anew:
+        parts.append(f'<p class="soft">{escape(anew_said(trend))} Dotted lines show it.</p>')
     if lacking:
         parts.append(f"<p>Not known:</p><ul>{''.join(lacking)}</ul>")
     parts.append(f'<p class="soft">{escape(HOW)}</p>')
@@ -28,7 +31,10 @@ def html(trend: Trend) -> str:
 
 
 def _drawing(trend: Trend, line: Line) -> str:
-    """Return one figure as SVG: a dot a day, a bar where something changed, notes as ticks."""
+    """Return one figure as SVG: a dot a day, a bar where something changed.
+
+    Dotted, where another description was flashed; a tick below, where a person left a note.
+    """
     assert trend.first
     values = line.shown()
     low, high = float(values.min()), float(values.max())
@@ -51,6 +57,7 @@ def _drawing(trend: Trend, line: Line) -> str:
         parts.append(f'<line class="grid" x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y(value):.1f}"'
                      f' y2="{y(value):.1f}"/><text class="end" x="{LEFT - 6}"'
                      f' y="{y(value) + 4:.1f}">{value:.4g}</text>')
+    parts += _marks(trend, x)
     for one in line.findings:
         name = "grave" if one.is_open and one.is_worse else "soft"
         parts.append(f'<line x1="{x(one.change.day):.1f}" x2="{x(one.change.day):.1f}" y1="{TOP}"'
@@ -61,3 +68,15 @@ def _drawing(trend: Trend, line: Line) -> str:
     parts += [dots, f'<text x="{LEFT}" y="{HEIGHT - 4}">{trend.first}</text>'
               f'<text class="end" x="{WIDTH - RIGHT}" y="{HEIGHT - 4}">{last}</text></svg>']
     return "".join(parts)
+
+
+def _marks(trend, x):
+    """Return what else was done to the rig, as lines of an SVG."""
+    foot = HEIGHT - BOTTOM
+    marks = [((one.first - trend.first).days, TOP, "1 3", f"{one.first}: another description")
+             for one in trend.anew]
+    marks += [((one.utc_s - trend.begin_s) / DAY_S, foot - TICK, "", f"noted: {one.text}")
+              for one in trend.notes]
+    return [f'<line x1="{x(day):.1f}" x2="{x(day):.1f}" y1="{top}" y2="{foot}"'
+            f' stroke="var(--soft)" stroke-dasharray="{dashes}"><title>{escape(said)}</title>'
+            "</line>" for day, top, dashes, said in marks]

@@ -2,9 +2,9 @@
 
 from collections.abc import Callable
 
+from forebay.described import Descriptions
 from forebay.expected.days import judged_days
 from forebay.plan import lifting
-from forebay.rig import Rig
 from forebay.shelf import Shelf
 from forebay.shelf.query import journal_between, no_rows
 from forebay.trend.figures import Day, day_figures
@@ -18,32 +18,36 @@ def _nobody(done: float, total: float) -> None:
     """Tell nobody."""
 
 
-def days_of(shelf: Shelf, rig: Rig, rig_id: int, period: tuple[float, float] | None = None,
+def days_of(shelf: Shelf, rigs: Descriptions, period: tuple[float, float] | None = None,
             progress: Callable[[float, float], None] = _nobody) -> list[Day]:
     """Return the figures of the last days of a rig, at most MOST_DAYS, in order of time.
 
+    Each by the description of then.
     period: (begin, end) [s since 1970 UTC], None = all; progress: called with (days done, all).
     """
-    clock = shelf.clock(rig_id)
-    held = list(judged_days(journal_between(shelf, rig_id, period), clock, rig))
+    clock = shelf.clock(rigs.rig_id)
+    held = list(judged_days(journal_between(shelf, rigs.rig_id, period), clock, rigs))
     if period is not None:
-        held = [one for one in held if one[1] >= period[0] and one[2] <= period[1] + AROUND_S]
+        held = [one for one in held
+                if one.begin_s >= period[0] and one.end_s <= period[1] + AROUND_S]
     held = held[-MOST_DAYS:]
-    machine = lifting.machine(rig.plant())
-    found = []
-    for count, (day, begin_s, end_s) in enumerate(held):
+    machines, found = {}, []
+    for count, (day, begin_s, end_s, then) in enumerate(held):
         progress(count, len(held))
-        journal = journal_between(shelf, rig_id, (begin_s - AROUND_S, end_s + AROUND_S))
-        found.append(day_figures(journal, clock, rig, rig_id, day, (begin_s, end_s), machine))
+        if then.rig not in machines:
+            machines[then.rig] = lifting.machine(then.rig.plant())
+        journal = journal_between(shelf, rigs.rig_id, (begin_s - AROUND_S, end_s + AROUND_S))
+        found.append(day_figures(journal, clock, then.rig, rigs.rig_id, day, (begin_s, end_s),
+                                 machines[then.rig], then.came_s))
     return found
 
 
-def trend_on(shelf: Shelf, rig: Rig, rig_id: int, period: tuple[float, float] | None = None,
+def trend_on(shelf: Shelf, rigs: Descriptions, period: tuple[float, float] | None = None,
              by_week: bool = False,
              progress: Callable[[float, float], None] = _nobody) -> Trend:
     """Return the trend of a rig on a shelf; ShelfError if it holds no whole day of it."""
-    days = days_of(shelf, rig, rig_id, period, progress)
+    days = days_of(shelf, rigs, period, progress)
     if not days:
-        raise no_rows(shelf, rig_id)
-    notes = shelf.notes(rig_id, (days[0].begin_s, days[-1].end_s))
-    return trend_of(rig.rig.name, days, notes, by_week)
+        raise no_rows(shelf, rigs.rig_id)
+    notes = shelf.notes(rigs.rig_id, (days[0].begin_s, days[-1].end_s))
+    return trend_of(rigs.newest.rig.name, days, notes, by_week)

@@ -39,9 +39,18 @@ def lines(trend: Trend) -> list[str]:
             said += _wrapped(f"Not known: {one.figure.label}; {one.why_not}.", "  ")
     if any(len(one.series.days) < LEAST_DAYS for one in known):
         said += _wrapped(TOO_FEW, "  ")
+    if trend.anew:
+        said += _wrapped(anew_said(trend), "  ")
     for note in trend.notes:
         said += _wrapped(f"Noted: {note.text}", "  ")
     return [*said, *_wrapped(HOW, "  ")]
+
+
+def anew_said(trend: Trend) -> str:
+    """Return from when on days are read by another description, in a sentence."""
+    when = ", ".join(str(one.first) for one in trend.anew)
+    return (f"Another description was flashed: it reads the days from {when} on. A figure that"
+            " jumps there may do so by the description alone.")
 
 
 def finding_said(one: Finding) -> str:
@@ -58,6 +67,9 @@ def finding_said(one: Finding) -> str:
     said = f"{figure.label.capitalize()}: {way}, from {when} on."
     if one.note:
         said += f' It was noted: "{one.note.text}".'
+    if one.anew:
+        return said + (" The board was flashed with another description then: it is taken for that"
+                       " one's, not for a change of the rig.")
     if not one.is_open:
         return said + " It has gone since."
     return said + (f" That looks like {one.looks_like}." if one.looks_like else "")

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from datetime import tzinfo
 
+from forebay.described import SHELF_NAME
 from forebay.errors import InputError
-from forebay.review.described import SHELF_NAME
 from forebay.rig import load_text
 from forebay.shelf import Anchor, Shelf
 from forebay.shelf.lives import board_text
