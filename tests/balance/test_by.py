@@ -138,7 +138,7 @@ def test_a_day_when_the_clocks_change_has_its_own_length(tmp_path, day, hours):
     with Shelf(fill(tmp_path / "s", begin, 4 * 1440)) as shelf:
         found = list(by.balances(shelf, lambda _: plant.DEMO, 7, MADRID, by.DAY))
         whole = balance(shelf, plant.DEMO, 7)
-        spans = list(by.spans_of(shelf, 7, MADRID, by.DAY))
+        spans = list(by.spans_of(shelf, lambda _: plant.DEMO, 7, MADRID, by.DAY))
     assert [(begin_s, end_s) for begin_s, end_s, _ in found] == spans
     lengths = [round(one.covered_s) / 3600 for _, _, one in found]
     assert hours in lengths
@@ -146,7 +146,7 @@ def test_a_day_when_the_clocks_change_has_its_own_length(tmp_path, day, hours):
     assert sum(lengths) == pytest.approx(4 * 24)
     assert sum(one.water["up"].value for *_, one in found) == pytest.approx(
         whole.water["up"].value)
-    months = list(by.spans_of(shelf_again(tmp_path), 7, MADRID, by.MONTH))
+    months = list(by.spans_of(shelf_again(tmp_path), lambda _: plant.DEMO, 7, MADRID, by.MONTH))
     assert len(months) == 1
 
 
@@ -175,7 +175,7 @@ def test_nights_go_from_dusk_to_dawn_and_cycles_from_filling_to_filling(tmp_path
 
         def hours(kind, period=None):
             return [tuple(round((at_s - BEGAN_S) / 3600, 2) for at_s in span)
-                    for span in by.spans_of(shelf, 7, MADRID, kind, period)]
+                    for span in by.spans_of(shelf, lambda _: plant.DEMO, 7, MADRID, kind, period)]
 
         assert hours(by.NIGHT) == [(5, 20), (25, 40)]
         assert hours(by.CYCLE) == [(0, 20), (20, 40)]
@@ -189,9 +189,9 @@ def test_nights_go_from_dusk_to_dawn_and_cycles_from_filling_to_filling(tmp_path
 def test_another_kind_of_span_is_refused_and_an_empty_shelf_has_none(tmp_path):
     with Shelf(tmp_path / "s") as shelf:
         shelf.add_rig(7)
-        assert list(by.spans_of(shelf, 7, MADRID, by.DAY)) == []
+        assert list(by.spans_of(shelf, lambda _: plant.DEMO, 7, MADRID, by.DAY)) == []
         with pytest.raises(ValueError, match="week is none of day, night, month, cycle"):
-            list(by.spans_of(shelf, 7, MADRID, "week"))
+            list(by.spans_of(shelf, lambda _: plant.DEMO, 7, MADRID, "week"))
 
 
 def test_times_that_nothing_bounds_belong_to_no_span():

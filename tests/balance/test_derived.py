@@ -8,10 +8,8 @@ from hypothesis import strategies as st
 
 from forebay.balance import balance_of
 from forebay.balance.derived import LEAST_L, LOSSES, SPECIFIC, SPILL, YIELDS, derived
-from forebay.balance.instruments import ALL
 from forebay.balance.measured import Measured
-from forebay.balance.sums import Sums
-from forebay.balance.ways import BOUNDS, MEASURED, MODEL, TANGLED, UNKNOWN, Told
+from forebay.balance.ways import BOUNDS, IDLE, MEASURED, MODEL, TANGLED, UNKNOWN, Told
 from keeper import channels as ch
 from keeper.modes import PUMPING, STANDSTILL
 from tests.balance import rig as plant
@@ -19,8 +17,8 @@ from tests.balance.small import journal, kept, rows, totals
 from tests.balance.test_periods import clock
 
 METER = Told(MEASURED, "its meter")
-FLOW_FRAC = 0.02
 RATED_W = 100.0
+DRY = Told(MEASURED, "the level"), Measured(0.0)
 OVERFLOW_MM = 1000  # of the demo's tank: 1000 L on a square metre
 
 
@@ -37,8 +35,8 @@ FULL = {"panel": 4500, "pump": 3600, "up": 10, "lamps": 180, "down": 12, "stored
         "board_load": 250}
 
 
-def of(one, sums=None, fitted=ALL):
-    return derived(one, sums or Sums(rows=1), fitted, FLOW_FRAC, RATED_W)
+def of(one):
+    return derived(one, DRY, RATED_W)
 
 
 def test_figures_are_what_their_names_say():
@@ -64,8 +62,8 @@ def test_the_array_yield_is_that_of_a_published_plant(day_kWh, published_h):
     Figures from memory; one in the last digit may differ, as 5.07 there was cut, not rounded.
     The energy is what left the plant: the same quotient, final there, of the array here."""
     rated_W, J_per_kWh, last_digit_h = 171.36e3, 3.6e6, 0.01
-    found = derived(figures(**{**FULL, "panel": day_kWh * J_per_kWh}), Sums(rows=1), ALL,
-                    FLOW_FRAC, rated_W).yields["array_h"]
+    found = derived(figures(**{**FULL, "panel": day_kWh * J_per_kWh}), DRY,
+                    rated_W).yields["array_h"]
     assert found
     assert found.value == pytest.approx(published_h, abs=last_digit_h)
     assert found.u == pytest.approx(0.01 * found.value)  # as the energy's, in `figures`
@@ -117,7 +115,9 @@ def told(level_mm, contacts, state=PUMPING, without=()):
     made = rows(*[(1, 100 * (n + 1), 100, state, {ch.LEVEL_MM: level_mm, ch.FLOW_UP: 500})
                   for n in range(10)])
     made.contacts[:] = contacts
-    one = journal(made, None, kept((1, 0, totals()), (1, 1000, totals(up=5_000_000))))
+    ran_ms = 100_000 * (state == PUMPING)
+    one = journal(made, None, kept((1, 0, totals()), (1, 1000, totals(
+        up=5_000_000, pump_ms=ran_ms))))
     sensors = SimpleNamespace(**{**vars(plant.DEMO.sensors), **dict.fromkeys(without, "absent")})
     rig = SimpleNamespace(**{**vars(plant.DEMO), "sensors": sensors})
     found = balance_of(one, clock((1, 0)), rig).derived
@@ -146,15 +146,23 @@ def test_at_the_overflow_no_more_spills_than_was_pumped_up(level_mm, contacts):
     assert (how.kind, how.low, how.high) == (BOUNDS, 0.0, pytest.approx(5 * 1.04))
 
 
-def test_the_lowest_float_that_there_is_tells_too_and_without_any_nobody_does():
-    without = ("level", "over_full_float")
-    assert told(-32768, CLOSED, without=without)[0] == Measured(0.0)
-    assert told(-32768, FULL_ALONE, without=without)[1].kind == BOUNDS
-    # With the upper one the lower says nothing.
-    assert told(-32768, FULL_ALONE, without=("level",))[0] == Measured(0.0)
-    value, how = told(-32768, CLOSED, without=(*without, "full_float"))
+def test_a_float_that_never_moved_while_the_pump_ran_tells_nothing_of_the_overflow():
+    """It may be stuck: it used to be told that nothing spilled, and measured."""
+    for without, contacts in ((("level",), CLOSED), (("level", "over_full_float"), CLOSED),
+                              (("level",), FULL_ALONE)):
+        value, how = told(-32768, contacts, without=without)
+        # No more than came up: 5 L, and twice the 2 % of the meter.
+        assert (value, how.kind, how.low, how.high) == (
+            None, BOUNDS, 0.0, pytest.approx(5 * 1.04, rel=1e-3))
+        assert "showed that it works" in how.by
+
+
+def test_without_a_level_and_a_float_nobody_tells_and_a_pump_that_was_off_lifted_nothing():
+    value, how = told(-32768, CLOSED, without=("level", "over_full_float", "full_float"))
     assert (value, how.kind) == (None, UNKNOWN)
     assert how.by == "no level sensor in the upper tank"
+    value, how = told(-32768, LIFTED, state=STANDSTILL, without=("level",))
+    assert (value, how.kind, how.by) == (Measured(0.0), MODEL, IDLE)
     value, how = told(500, LIFTED, state=STANDSTILL, without=("flow_up",))
     assert (value, how.kind) == (None, UNKNOWN)
     assert "no flow meter in the rising main" in how.by

@@ -1,16 +1,28 @@
 """The page and the summary of a rig that lacks instruments: no gaps, no zeros, no empty axes."""
 
 import re
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from forebay.balance import Measured
+from forebay.balance.blame import NAMED, NONE, UNEXPLAINED, Blame
+from forebay.balance.leaks import LEAK, TIGHT, Leak
+from forebay.balance.model import NODES, WATER
 from forebay.balance.ways import BOUNDS, MEASURED, MODEL, UNKNOWN, Told
 from forebay.review import page, review_of, summary
 from forebay.review.figure import figure, missing
 from forebay.review.figures import LEGEND
 from forebay.review.figures import figure as number
-from forebay.review.lacking import closures
+from forebay.review.lacking import (
+    BY_CHANCE,
+    COMPARE,
+    LOST,
+    NO_CHANCE,
+    closures,
+    verdicts,
+)
 from forebay.shelf import Shelf
 from tests.balance import rig as plant
 from tests.balance.modest import ORCHARD, evening
@@ -106,9 +118,9 @@ def test_the_page_says_by_what_each_figure_is_known(review):
     (Told(MODEL, "clamp"), Measured(0.0), ("none", "", "m")),
     (Told(MEASURED, "its meter"), Measured(0.0), ("0.00", "0.00", "")),
     (Told(MEASURED, "its meter"), None, ("undefined", "", "")),
-    (Told(BOUNDS, "tank", 12.34, 56.78), None, ("12 to 57", "", "m")),
-    (Told(BOUNDS, "tank", -12.34, 0.0), None, ("-13 to 0", "", "m")),
-    (Told(BOUNDS, "lift", 1234.0, None), None, ("over 1200", "", "m"))])
+    (Told(BOUNDS, "tank", 12.34, 56.78), None, ("12.3 to 57", "", "m")),
+    (Told(BOUNDS, "tank", -12.34, 0.0), None, ("-12.4 to 0", "", "m")),
+    (Told(BOUNDS, "lift", 1234.0, None), None, ("over 1230", "", "m"))])
 def test_a_figure_is_shown_as_it_is_known(told, value, shown):
     assert number(value, told) == shown
 
@@ -118,3 +130,41 @@ def test_a_closure_that_has_both_sides_is_still_judged(tmp_path):
         plant.fill_shelf(shelf, plant.journal_of(plant.Errors(1)))
         found = review_of(shelf, plant.DEMO).balance
     assert [said.partition(" (")[0] for _, _, _, said in closures(found)].count("closes") >= 3
+
+
+# What is to be done where it does not close ------------------------------------------------
+
+
+def closing(off_u, blame=NONE, leak=TIGHT, key="panel_node", seen_u=None) -> Any:
+    """A balance of which one residual is off; seen_u: likewise what the meters are blamed by."""
+    nodes: dict[str, Any] = {key_: None for key_, _ in NODES}
+    water: dict[str, Any] = {key_: None for key_, _ in WATER}
+    (nodes if key in nodes else water)[key] = Measured(off_u, {"one": 1.0})
+    told = {key_: Told(UNKNOWN, "no meter") for key_ in (*nodes, *water)}
+    suspects: Any = () if blame == NONE else (SimpleNamespace(plain="EI-PV"),)
+    closures_ = {"idle": Measured(off_u if seen_u is None else seen_u, {"one": 1.0})}
+    return SimpleNamespace(
+        nodes=nodes, water=water, told=told, blame=Blame(blame, suspects, closures_, ()),
+        leak=Leak(leak, None, None, 0.0, "The tank's words."))
+
+
+@pytest.mark.parametrize(("found", "verdict", "meters", "do"), [
+    (closing(1.0), "closes (1.0 u)", "no more than chance", None),
+    (closing(2.4), "not sure to close (2.4 u): it may be chance, see below",
+     "no more than chance", BY_CHANCE),
+    (closing(4.0), "does not close (4.0 u): a meter or a loss, see below",
+     UNEXPLAINED, NO_CHANCE),
+    (closing(4.0, NAMED), "does not close (4.0 u): a meter or a loss, see below",
+     "One meter explains", COMPARE),
+    # The leak explains it: what the meters are blamed by has its water taken off.
+    (closing(4.0, leak=LEAK, key="fill_residual", seen_u=0.5),
+     "does not close (4.0 u): a meter or a loss, see below", "no more than chance", LOST),
+    (closing(4.0, leak=LEAK, seen_u=0.5), "does not close (4.0 u): a meter or a loss, see below",
+     UNEXPLAINED, NO_CHANCE)])
+def test_a_residual_and_the_finding_on_the_meters_agree_in_what_to_do(found, verdict, meters, do):
+    """"Does not close: a meter or a loss" once stood beside "No meter stands out"."""
+    assert [said for *_, left, _, said in closures(found) if left is not None] == [verdict]
+    tank, said, *more = verdicts(found)
+    assert tank == "The tank's words."
+    assert meters in said
+    assert more == ([] if do is None else [do])

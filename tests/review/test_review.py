@@ -68,9 +68,10 @@ def test_values_carry_as_many_digits_as_their_uncertainty():
     assert pair(None) == ("undefined", "")
 
 
-def test_a_residual_of_more_than_two_u_does_not_close():
+def test_a_residual_of_more_than_two_u_is_not_sure_to_close_and_of_three_does_not():
     assert verdict(Measured(1.9).with_part("a", 1)).startswith("closes")
-    assert verdict(Measured(2.1).with_part("a", 1)).startswith("does not close")
+    assert verdict(Measured(2.1).with_part("a", 1)).startswith("not sure to close")
+    assert verdict(Measured(-3.1).with_part("a", 1)).startswith("does not close")
 
 
 def event(code, argument=0, argument2=0, state=0):

@@ -29,6 +29,7 @@ UNSEEN_U = 10.0      # a meter that may be off by so much unseen is one that not
 FRACS = (("voltage_frac", (ch.PANEL_MV, ch.GENERATOR_MV, ch.SUPPLY_MV)),
          ("current_frac", (ch.PANEL_MA, ch.PUMP_MA, ch.GENERATOR_MA, ch.LAMP_MA, ch.SUPPLY_MA)),
          ("flow_frac", (ch.FLOW_UP, ch.FLOW_DOWN)))
+UNEXPLAINED = "No meter stands out: no error of one alone explains what is left over."
 FLOOR, RIM = (f"{tag(ch.LEVEL_MM)} {end}" for end in ("floor", "rim"))
 MM_PER_M = 1000.0
 
@@ -81,12 +82,19 @@ class Blame:
     unchecked: tuple[str, ...]
 
     @property
+    def is_by_chance(self) -> bool:
+        """Whether no closure is further off than chance alone leaves it."""
+        return all(abs(one.normalised or 0.0) <= SURE_U for one in self.closures.values())
+
+    @property
     def words(self) -> str:
         """The finding for a person."""
         if self.kind == UNKNOWN:
             return "No meter of this rig is checked by another."
-        if self.kind == NONE:
+        if self.kind == NONE and self.is_by_chance:
             return "No meter stands out: what is left over is no more than chance makes of it."
+        if self.kind == NONE:
+            return UNEXPLAINED
         if self.kind == NAMED:
             return f"One meter explains what is left over: {self.suspects[0].plain}."
         return ("What is left over is more than is stated of the meters. Cannot tell which is"

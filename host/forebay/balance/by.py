@@ -14,23 +14,18 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from forebay.balance.around import reach
 from forebay.balance.compute import maybe_balance
 from forebay.balance.model import Balance
-from forebay.balance.spans import FILL_STATES, Axis, Points, legs
-from forebay.shelf import Shelf
-from forebay.shelf.clock import DS_PER_S
+from forebay.balance.nights import how_told, nights
+from forebay.balance.spans import Axis, Points, legs
+from forebay.shelf import Shelf, ShelfError
 from forebay.shelf.local import day_bounds_s, local_days
+from forebay.shelf.query import no_rows
 from forebay.shelf.stepwise import Reader
-from forebay.si import stored_si
-from keeper import channels as ch
 
 DAY, NIGHT, MONTH, CYCLE = "day", "night", "month", "cycle"
 KINDS = (DAY, NIGHT, MONTH, CYCLE)
-# Darker than this long is a night: a pump's hold-off under clouds is shorter. Below 60
-# degrees of latitude no night from dusk to dawn is (from memory; a guess in between).
-NIGHT_LEAST_S = 4 * 3600.0
-# A panel in the dark gives no voltage, in dusk some volts; a guess between both.
-DARK_V = 2.0
 
 
 class Span(NamedTuple):
@@ -51,19 +46,31 @@ def balances(shelf: Shelf, rig_of: Callable[[Span], Any], rig_id: int, zone: tzi
     another kind.
     """
     reader = Reader(shelf, rig_id)
-    for span in _spans(reader, zone, by, period):
+    for span in _spans(reader, rig_of, zone, by, period):
         found = maybe_balance(reader, rig_of(span), rig_id, span)
         if found is not None:
             yield span.begin_s, span.end_s, found
 
 
-def spans_of(shelf: Shelf, rig_id: int, zone: tzinfo, by: str,
+def spans_of(shelf: Shelf, rig_of: Callable[[Span], Any], rig_id: int, zone: tzinfo, by: str,
              period: tuple[float, float] | None = None) -> Iterator[Span]:
     """Yield the spans of a kind that the journal reaches into; arguments as for `balances`."""
-    return _spans(Reader(shelf, rig_id), zone, by, period)
+    return _spans(Reader(shelf, rig_id), rig_of, zone, by, period)
 
 
-def _spans(reader, zone, by, period):
+def no_span(shelf: Shelf, rig, rig_id: int, zone: tzinfo, by: str,
+            period: tuple[float, float] | None = None) -> ShelfError:
+    """Return why `balances` yields nothing; rig: that reads the period; others as for it."""
+    reader = Reader(shelf, rig_id)
+    if by != NIGHT or next(_spans(reader, lambda _: rig, zone, by, period), None) is not None:
+        return no_rows(shelf, rig_id, zone)
+    if maybe_balance(reader, rig, rig_id, period) is None:
+        return no_rows(shelf, rig_id, zone)
+    return ShelfError(f"no night lies in that time. {how_told(rig)} Ask for a longer time, or"
+                      " for --by day")
+
+
+def _spans(reader, rig_of, zone, by, period):
     kinds = {DAY: _days, MONTH: _months, NIGHT: _nights, CYCLE: _cycles}
     if by not in kinds:
         raise ValueError(f"{by} is none of {', '.join(KINDS)}")
@@ -73,24 +80,14 @@ def _spans(reader, zone, by, period):
     low, high = whole if period is None else (max(whole[0], period[0]), min(whole[1], period[1]))
     if high <= low:
         return
-    for begin_s, end_s in kinds[by](reader, zone, Span(low, high)):
+    within = Span(low, high)
+    for begin_s, end_s in kinds[by](reader, zone, within, rig_of(within)):
         begin_s, end_s = max(begin_s, low), min(end_s, high)
         if end_s > begin_s:
             yield Span(begin_s, end_s)
 
 
-def reach(reader: Reader) -> tuple[float, float] | None:
-    """Return the first and the last time that a rig's journal knows; None if it knows none."""
-    if not reader.ends_s:
-        return None
-    life, boot = (np.array(side) for side in zip(*reader.ends_s, strict=True))
-    begins_s = reader.clock.utc(life, boot, np.zeros(len(life)))
-    ends_s = reader.clock.utc(life, boot, np.array(list(reader.ends_s.values())) * DS_PER_S)
-    known = np.isfinite(begins_s) & np.isfinite(ends_s)
-    return (float(begins_s[known].min()), float(ends_s[known].max())) if known.any() else None
-
-
-def _days(reader, zone, within):
+def _days(reader, zone, within, rig):
     _, days = local_days(np.array(within), zone)
     day = days[0]
     while day <= days[-1]:
@@ -98,7 +95,7 @@ def _days(reader, zone, within):
         day += timedelta(days=1)
 
 
-def _months(reader, zone, within):
+def _months(reader, zone, within, rig):
     first = datetime.fromtimestamp(within.begin_s, UTC).astimezone(zone)
     year, month = first.year, first.month
     begin_s = -np.inf
@@ -108,38 +105,11 @@ def _months(reader, zone, within):
         yield begin_s, datetime(year, month, 1, tzinfo=zone).timestamp()
 
 
-def _nights(reader, zone, within):
-    """Yield from dusk to dawn: rows of a long time with a dark panel and no pumping.
-
-    Where nothing reads the panel's voltage, from the last pumping to the next.
-    """
-    since_s = None  # the end of the last row by day
-    for begin_s, end_s in _lit(reader, within):
-        if since_s is not None and begin_s - since_s >= NIGHT_LEAST_S:
-            yield since_s, begin_s
-        since_s = end_s
-    if since_s is not None and within.end_s - since_s >= NIGHT_LEAST_S:
-        yield since_s, within.end_s
+def _nights(reader, zone, within, rig):
+    yield from nights(reader, rig, *within)
 
 
-def _lit(reader, within):
-    """Yield from when to when [s since 1970 UTC] it was day, row behind row as one."""
-    yield within.begin_s - NIGHT_LEAST_S, within.begin_s  # as if: a night may come first
-    for step in reader.steps(within):
-        rows = step.journal.rows
-        volts = stored_si(rows.stored[ch.PANEL_MV], ch.PANEL_MV)
-        is_day = np.isin(rows.state, FILL_STATES) | (volts > DARK_V)
-        change = np.diff(is_day.astype(np.int8), prepend=0, append=0)
-        first, last = np.flatnonzero(change > 0), np.flatnonzero(change < 0) - 1
-        begins_s = reader.clock.utc(rows.generation[first], rows.boot[first],
-                                    rows.uptime_ds[first] - np.minimum(
-                                        rows.scans[first], rows.uptime_ds[first]))
-        ends_s = reader.clock.utc(rows.generation[last], rows.boot[last], rows.uptime_ds[last])
-        known = np.isfinite(begins_s) & np.isfinite(ends_s)
-        yield from zip(begins_s[known].tolist(), ends_s[known].tolist(), strict=True)
-
-
-def _cycles(reader, zone, within):
+def _cycles(reader, zone, within, rig):
     """Yield from the begin of a filling to the begin of the next one behind a light."""
     axis = Axis.of_ends(reader.ends_s)
     edge_s, before = within.begin_s, None

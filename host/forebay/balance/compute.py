@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from forebay.balance.around import Around, moving_around, reach
 from forebay.balance.blame import blame_of
 from forebay.balance.closures import closures
 from forebay.balance.corrected import corrected
@@ -19,9 +20,11 @@ from forebay.balance.instruments import Meters
 from forebay.balance.leaks import leak_of, moves_of
 from forebay.balance.model import ENERGIES, NODES, STEPS, WATER, Balance
 from forebay.balance.moving import Moving
+from forebay.balance.nights import maybe_pump_sun_down_h
 from forebay.balance.parts import PARTS, maybe_telling
 from forebay.balance.plant import ASSUMED_WATER_DEGC, Store
 from forebay.balance.spans import Axis, axis_of, keys_of, uptime_of
+from forebay.balance.spill import UNPROVED, UNPROVED_NOTE, spilling
 from forebay.balance.sums import Summing
 from forebay.balance.water import Water
 from forebay.balance.windows import Windows, steps_of
@@ -61,22 +64,26 @@ def balance(shelf: Shelf, rig, rig_id: int | None = None, period=None,
 def maybe_balance(reader: Reader, rig, rig_id: int, period=None) -> Balance | None:
     """Return the balance of a period, None where no row of it is there; as for `balance`."""
     found = balance_of_steps(lambda: reader.steps(period), Axis.of_ends(reader.ends_s),
-                             reader.not_pulled, reader.clock, rig, rig_id, period)
+                             reader.not_pulled, reader.clock, rig, rig_id, period, reader.steps,
+                             reach(reader))
     return found if found.rows or found.covered_s else None
 
 
 def balance_of(journal: Journal, clock: Clock, rig, rig_id: int = 0, period=None) -> Balance:
     """Return the balance of a decoded journal; arguments as for `balance`."""
     return balance_of_steps(lambda: steps_of(journal), axis_of(journal), [], clock, rig, rig_id,
-                            period)
+                            period, lambda _: steps_of(journal))
 
 
 def balance_of_steps(steps: Callable[[], Iterable[Step]], axis: Axis, not_pulled: list[str],
-                     clock: Clock, rig, rig_id: int = 0, period=None) -> Balance:
+                     clock: Clock, rig, rig_id: int = 0, period=None,
+                     around: Around | None = None,
+                     whole: tuple[float, float] | None = None) -> Balance:
     """Return the balance of a journal in steps, which are gone through once or twice.
 
     axis: on which all of it lies; not_pulled: names of files of which the board has more;
-    others as for `balance`.
+    around, whole: of `around.moving_around`, for a rig of whose water a model must tell; others
+    as for `balance`.
     """
     notes = [one for one in (rig.assumed_line(),) if one]
     there = frozenset(instruments.fitted(rig.sensors))
@@ -85,13 +92,18 @@ def balance_of_steps(steps: Callable[[], Iterable[Step]], axis: Axis, not_pulled
     if fitted != there:
         # Of one that was never read, others stand in its place.
         kept, findings = gathered(steps(), axis, not_pulled, clock, rig, fitted, period)
+    if kept.moving is not None and period is not None and around is not None:
+        kept.moving = moving_around(around, whole, axis, clock, rig, fitted, period)
+    return _balance(kept, findings, axis, clock, rig, rig_id, fitted, notes)
+
+
+def _balance(kept: Gathered, findings, axis, clock, rig, rig_id, fitted, notes) -> Balance:
+    """Return the balance of what was kept; fitted: as for `_figures`; notes: to go on with."""
     figures = _figures(kept, rig, fitted, notes)
-    part, flow = figures.part, figures.flow
+    spill = _spill(kept, figures, rig, notes)
     _say_gaps(kept, notes)
     bound_s = _bound(kept, clock, notes)
-    leak = leak_of(kept.rests, flow.store, flow.meters, figures.values["rest_change"],
-                   moves_of(part.rows, part.ends_s, flow.levels, rig, fitted))
-    blame = blame_of(closures(part, flow, figures.metered, leak, fitted), rig.sensors)
+    leak, blame = _leak_and_blame(kept, figures, rig)
     notes += replace(findings, missing_rows=kept.missing).lines()
     return Balance(
         rig_id=rig_id,
@@ -102,13 +114,14 @@ def balance_of_steps(steps: Callable[[], Iterable[Step]], axis: Axis, not_pulled
         nodes=figures.of(NODES),
         water=figures.of(WATER),
         steps=figures.of(STEPS),
-        derived=derived(figures, kept.sums, fitted, rig.sensors.flow_frac, _rated_W(rig)),
+        derived=derived(figures, spill, _rated_W(rig)),
         told=figures.told,
         telling=maybe_telling(figures.told, fitted),
         leak=leak,
         blame=blame,
         light_h=kept.spans.growth(ch.T_LIGHT_MS) / MS_PER_H,
         pump_h=kept.spans.growth(ch.T_PUMP_MS) / MS_PER_H,
+        pump_sun_down_h=maybe_pump_sun_down_h(kept.course, axis, clock, rig),
         trips=kept.trips,
         boots=len(kept.boots),
         rows=kept.sums.rows,
@@ -201,6 +214,23 @@ def _rated_W(rig):
     """Return the panel's power in standard sun, by its description [W]."""
     values = rig.plant()
     return values["panel.best_voltage_V"] * values["panel.best_current_A"]
+
+
+def _leak_and_blame(kept, figures, rig):
+    """Return whether the tank keeps its water, and which meter is off."""
+    part, flow = figures.part, figures.flow
+    leak = leak_of(kept.rests, flow.store, flow.meters, figures.values["rest_change"],
+                   moves_of(part.rows, part.ends_s, flow.levels, rig, figures.fitted))
+    left = closures(part, flow, figures.metered, leak, figures.fitted)
+    return leak, blame_of(left, rig.sensors)
+
+
+def _spill(kept, figures, rig, notes):
+    """Return how it is known what spilled, and the value; say so where no float tells."""
+    found = spilling(kept.sums, figures, rig.sensors.flow_frac)
+    if found[0].by == UNPROVED:
+        notes.append(UNPROVED_NOTE)
+    return found
 
 
 def _say_gaps(kept, notes):

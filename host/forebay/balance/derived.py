@@ -11,12 +11,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from forebay.balance.instruments import L_PER_M3
 from forebay.balance.measured import Measured, maybe_ratio
-from forebay.balance.parts import no_part
-from forebay.balance.ways import BOUNDS, MEASURED, MODEL, TANGLED, UNKNOWN, Told
+from forebay.balance.spill import SPILL
+from forebay.balance.ways import MEASURED, MODEL, TANGLED, UNKNOWN, Told
 
-COVERAGE = 2.0
 S_PER_H = 3600.0
 # Less water than this is chance (a guess: ten seconds of a small light).
 LEAST_L = 0.25
@@ -58,10 +56,6 @@ LOSSES = (
     Derived("battery", "lost in the buffer battery, or still in it", ("supply_in", "supply_out"),
             "into it less out of it", lambda stored, given: stored - given),
 )
-SPILL = "spill"
-TELLS = (("level", "the level"), ("over_full_float", "the over-full float"),
-         ("full_float", "the float of a full tank"))
-SPILL_LABEL = "over the rim or the overflow"
 
 
 @dataclass
@@ -78,11 +72,11 @@ class DerivedFigures:
     yields: dict[str, Measured | None] = field(default_factory=dict)
 
 
-def derived(figures: Any, sums, fitted, flow_frac: float, rated_W: float) -> DerivedFigures:
-    """Return what follows from figures (`figures.Figures`) and from what rows add up to.
+def derived(figures: Any, spill: tuple[Told, Measured | None], rated_W: float) -> DerivedFigures:
+    """Return what follows from figures (`figures.Figures`).
 
-    fitted: names of the instruments that are there; flow_frac: standard uncertainty of the
-    meter in the rising main [-]; rated_W: of the panel, by its description, in standard sun [W].
+    spill: as of `spill.spilling`; rated_W: of the panel, by its description, in standard sun
+    [W].
     """
     told: dict[str, Told] = {}
 
@@ -93,7 +87,7 @@ def derived(figures: Any, sums, fitted, flow_frac: float, rated_W: float) -> Der
                 one, [figures.values[used] for used in one.uses], figures, more)
         return values
 
-    told[SPILL], spilled = _spill(sums, fitted, flow_frac)
+    told[SPILL], spilled = spill
     return DerivedFigures(of(SPECIFIC), of(LOSSES), {SPILL: spilled}, told,
                           of(YIELDS, rated_W))
 
@@ -113,19 +107,3 @@ def _is_tangled(one, figures):
     """Return whether figures by a model rest on one another: their difference tells nothing."""
     rests = [figures.rests(used) for used in one.uses]
     return any(mine & other for place, mine in enumerate(rests) for other in rests[:place])
-
-
-def _spill(sums, fitted, flow_frac):
-    """Return (how it is known, what went over the rim [L])."""
-    tells = [by for name, by in TELLS if name in fitted]
-    if not tells or not sums.rows:
-        return Told(UNKNOWN, no_part(("level",))), None
-    by = tells[0]
-    if not sums.at_rim:
-        return Told(MEASURED, f"{by}: the water never came to the overflow"), Measured(0.0)
-    if "flow_up" not in fitted:
-        return Told(UNKNOWN, f"{by}: the water may have come to the overflow, and there is"
-                    f" {no_part(('flow_up',))}"), None
-    most_L = sums.at_rim_m3 * L_PER_M3 * (1 + COVERAGE * flow_frac)
-    return Told(BOUNDS, f"{by}: what was pumped up with the water at the overflow, or so near it"
-                " that it may have been", 0.0, most_L), None

@@ -16,7 +16,7 @@ from forebay.balance.instruments import ALL, HALF_WIDTH, Meters, tag
 from forebay.balance.measured import Measured
 from forebay.balance.moving import Moving
 from forebay.balance.shares import Cut
-from forebay.balance.spans import Spans
+from forebay.balance.spans import FILL_STATES, Spans
 from forebay.balance.sums import METERED, Charged, Flowed, Sums
 from forebay.shelf import Rows
 from forebay.si import unit_of
@@ -63,6 +63,11 @@ class Electric:
         found["charge"] = battery * self.panel_volts_a_supply_volt(self.load_W)
         found["clamp"] = self._clamp()
         return found
+
+    def maybe_idle_pump(self) -> Measured | None:
+        """Return nothing [J or L] where the pump was off in all that is known, else None."""
+        is_idle = not self.spans.of(FILL_STATES).seconds and not self.spans.growth(ch.T_PUMP_MS)
+        return Measured(0.0) if is_idle and self.spans.seconds else None
 
     def metered(self, spans: Spans, flowed: Flowed, total, volts_channel, amps_channel,
                 sign) -> Measured:

@@ -80,6 +80,8 @@ class Figures:
             return self._take_step(way)
         if way.kind == BOUNDS:
             low, high = WITHIN[way.figure](self)
+            if low is not None and low <= 0 and high is None:
+                return False  # no bound: it is never less than nothing
             self.told[way.figure] = Told(BOUNDS, way.name, low, high)
             return True
         if way.kind == MEASURED:
@@ -132,11 +134,13 @@ _BY_MODEL: tuple[tuple[str, tuple[Taken, ...]], ...] = (
     ("board_load", (lambda of: stated_W(of.part.rig) * of.part.spans.seconds,)),
     ("charge", (lambda of: of["panel"] - of["pump"],)),
     ("panel", (lambda of: of["pump"] + of["charge"],)),
-    ("pump", (lambda of: of["panel"] - of["charge"],)),
+    ("pump", (lambda of: of.part.maybe_idle_pump(),
+              lambda of: of["panel"] - of["charge"])),
     ("down", (lambda of: -of.flow.gained()["discharge"],
               lambda of: of.modelled.down_by_floats(),
               lambda of: of.modelled.moved.down)),
-    ("up", (lambda of: of.flow.gained()["fill"],
+    ("up", (lambda of: of.part.maybe_idle_pump(),
+            lambda of: of.flow.gained()["fill"],
             lambda of: of.modelled.up_by_floats())),
     ("gained", (lambda of: of["up"] - of["down"],
                 lambda of: of.modelled.gained_by_floats())),

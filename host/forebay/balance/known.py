@@ -21,16 +21,22 @@ from keeper.physics import of_rig
 
 AREA = "area of the upper tank"
 HYSTERESIS = "hysteresis of the upper floats"
+# What lifts below the overflow, by name: its contact.
+FULL_FLOATS = {"over_full_float": ch.C_71HH_UP, "full_float": ch.C_71H_UP}
 # A generator below half the lamps' threshold is not one that dims them; a guess.
 DARK_FRAC = 0.5
 
 
 @dataclass
 class Mark:
-    """The water in the tank at the end of a row [place in the rows]: litres [L]."""
+    """The water in the tank at the end of a row [place in the rows]: litres [L].
+
+    name: of the float that says so, else "".
+    """
 
     row: int
     litres: Measured
+    name: str = ""
 
 
 class Marks:
@@ -58,7 +64,7 @@ class Marks:
                 ("over_full_float", ch.C_71HH_UP, "over_full", 0),
                 ("empty_float", ch.C_71L_UP, "empty", 1)):
             if name in self.fitted:
-                found += [Mark(one.row - shift, one.litres)
+                found += [Mark(one.row - shift, one.litres, name)
                           for one in self._moves(both, name, place, key, there)]
         return sorted(found, key=lambda one: one.row), empty, since
 

@@ -57,9 +57,10 @@ class Balance:
     stretches_s: (begin, end) [s since 1970 UTC] of each stretch that the figures cover,
     None = not known; covered_s: their length by the board's own count [s]; from_rows_s:
     how much of it no totals cover [s].  leak: whether the upper tank keeps its
-    water; blame: which meter is off.  notes: what was assumed, bridged or left out, one
-    sentence each; time_bound_s: most by which a time in it can be wrong [s], None = not
-    bounded.
+    water; blame: which meter is off.  pump_sun_down_h: how much of pump_h the sun was
+    down [h], None where a meter of the panel tells its sun, or no time is known.  notes:
+    what was assumed, bridged or left out, one sentence each; time_bound_s: most by which
+    a time in it can be wrong [s], None = not bounded.
     """
 
     rig_id: int
@@ -84,6 +85,7 @@ class Balance:
     derived: DerivedFigures | None = None
     leak: Leak | None = None
     blame: Blame | None = None
+    pump_sun_down_h: float | None = None
 
     @property
     def has_models(self) -> bool:
@@ -127,6 +129,8 @@ class Balance:
             "meter_at_fault": self.blame and self.blame.as_json(),
             "light_h": round(self.light_h, 4),
             "pump_h": round(self.pump_h, 4),
+            "pump_sun_down_h": None if self.pump_sun_down_h is None else round(
+                self.pump_sun_down_h, 4),
             "trips": self.trips,
             "boots": self.boots,
             "rows": self.rows,

@@ -3,15 +3,19 @@
 from functools import cached_property
 from typing import Any
 
-from forebay.balance.instruments import HALF_WIDTH
+from forebay.balance.instruments import HALF_WIDTH, L_PER_M3
 from forebay.balance.known import AREA
 from forebay.balance.measured import Measured
 from forebay.balance.moving import Moving
-from forebay.balance.pieces import COVERAGE, Moved, moved
+from forebay.balance.pieces import BEHIND, COVERAGE, WITHIN, Moved, moved
 from forebay.balance.plant import Store
 from keeper.physics import of_rig
+from keeper.physics.solar_pump import SolarPump
 
 HEAD = "height of the upper tank"
+# Brighter than the sun ever is for minutes, through gaps between clouds, on cells as cold as
+# ice: what a panel gives at most (common practice, no source).
+BRIGHT_W_M2, COLD_DEGC = 1400.0, 0.0
 
 
 class Modelled:
@@ -39,11 +43,66 @@ class Modelled:
         if self.lamps_J is not None and moving.shown_J > 0:
             # What gaps between the rows hide is as the rest: a litre gives as much there.
             share = self.lamps_J.value / moving.shown_J
-        return moved(moving.pieces, moving.light, share, self._most_L())
+        return moved(moving.pieces, moving.light, share, self._most_L(), self.most_up_m3_s,
+                     not self._is_stopped_when_full)
+
+    @property
+    def _is_stopped_when_full(self):
+        """Whether a float of a full tank showed that it works.
+
+        One that never moved may as well be stuck: then the pump goes on till the tank is
+        brimful, and beyond.
+        """
+        return self.moving is not None and bool(self.moving.spoke)
+
+    @cached_property
+    def most_up_m3_s(self) -> float:
+        """The most that the pump can lift [m3/s]: from a brimful lower tank, in bright sun."""
+        values = self._values
+        pump = SolarPump(*of_rig.solar_pump(values, *of_rig.water(values)))
+        return pump.steady(BRIGHT_W_M2, COLD_DEGC, self._least_lift_m)[0]
+
+    def room_L(self, litres: Measured | None) -> float:
+        """Return how much fits at least [L] between a content and the overflow; None = any."""
+        if litres is None:
+            return 0.0
+        room = self._content_L("overflow") - litres
+        return max(0.0, room.value - COVERAGE * room.u)
+
+    def float_room_L(self, name: str) -> float:
+        """Return how much fits at least [L] between a float's move and the overflow."""
+        return self.room_L(self._content_L(name.removesuffix("_float")))
+
+    def most_up_L(self, seconds: float) -> float:
+        """Return the most that the pump lifts [L] in some time [s]."""
+        return self.most_up_m3_s * L_PER_M3 * seconds
+
+    def most_spill_L(self) -> float:
+        """Return the most that can have spilled [L] where no float stopped the pump.
+
+        It is what the pump can have lifted, less what the tank had room for where that is
+        known.
+        """
+        moving = self.moving
+        assert moving is not None, "a rig with a level asks that"
+        return sum(min(self.most_up_L(float(one.fill_s[WITHIN])), max(
+            0.0, self.most_up_L(float(one.fill_s[:BEHIND].sum())) - self.room_L(one.begun)))
+            for one in moving.pieces)
+
+    @property
+    def _least_lift_m(self):
+        values = self._values
+        lift_m = values["upper.inlet_height_m"] - (
+            values["lower.base_height_m"] + values["lower.height_m"])
+        return max(0.0, lift_m - COVERAGE * values["model.head_m"])
 
     def _most_L(self):
+        """Return what the tank holds at most [L]."""
+        stops = "full_float" in self.fitted and self._is_stopped_when_full
+        return self._content_L("full" if stops else "overflow")
+
+    def _content_L(self, key):
         values = self._values
-        key = "full" if "full_float" in self.fitted else "overflow"
         level_m = of_rig.tank(values, "upper.").level_m(values[f"upper.{key}_volume_m3"])
         level = Measured(level_m).with_part("place of full_float", values["model.float_place_m"])
         litres = self.store.litres(level)
@@ -80,12 +139,8 @@ class Modelled:
 
     def least_pump_J(self, litres: Measured) -> tuple[float, None]:
         """Return the least energy [J] with which so much [L] can be pumped up; no most."""
-        values = self._values
-        lift_m = values["upper.inlet_height_m"] - (
-            values["lower.base_height_m"] + values["lower.height_m"])
-        least_m = max(0.0, lift_m - COVERAGE * values["model.head_m"])
         least_L = max(0.0, litres.value - COVERAGE * litres.u)
-        return self.store.lifted_J(Measured(least_L), Measured(least_m)).value, None
+        return self.store.lifted_J(Measured(least_L), Measured(self._least_lift_m)).value, None
 
     def _height(self, level: Measured | float) -> Measured:
         """Return the height [m] of a level [m] above the nozzle."""
@@ -107,5 +162,7 @@ class Modelled:
 
     def _anywhere(self):
         """Return the mean level [m] of water that moved between unknown contents."""
-        half_m = 0.5 * self.store.level(self._most_L()).value
+        # As it is run: one that is filled further is a fault, not where it is by chance.
+        key = "full" if "full_float" in self.fitted else "overflow"
+        half_m = 0.5 * self.store.level(self._content_L(key)).value
         return Measured(half_m).with_part("unknown levels", half_m * HALF_WIDTH)

@@ -12,6 +12,7 @@ RANK = {UNKNOWN: 0, BOUNDS: 1, MODEL: 2, MEASURED: 3}
 
 _FLOATS = "full_float|over_full_float|empty_float"
 _PANEL_V = "panel_meter|pump_meter"
+IDLE = "the pump was off all the time"
 
 
 class Way(NamedTuple):
@@ -53,10 +54,12 @@ WAYS = (
     Way("down", MODEL, "between moves of the floats", (_FLOATS,), sure=False),
     Way("down", MODEL, "the light, and what a litre gives", (), ("lamps",)),
     Way("up", MEASURED, "its meter", ("flow_up",)),
+    Way("up", MODEL, IDLE, sure=False),
     Way("up", MODEL, "what the tank gained while the pump ran", ("level",)),
     Way("up", MODEL, "between moves of the floats, and what was let down", (_FLOATS,), ("down",),
         sure=False),
-    Way("up", BOUNDS, "what the tank holds, and what was let down", (), ("down",)),
+    Way("up", BOUNDS, "what the tank holds or the pump can lift, and what was let down", (),
+        ("down",)),
     Way("gained", MEASURED, "the level", ("level",)),
     Way("gained", MODEL, "pumped up less let down", ("flow_up", "flow_down"), ("up", "down")),
     Way("gained", MODEL, "moves of the floats, and what was let down", (_FLOATS,), ("down",),
@@ -68,6 +71,7 @@ WAYS = (
     Way("released", MEASURED, "the level", ("level",)),
     Way("released", MODEL, "let down, and the mean head", (), ("down",)),
     Way("pump", MEASURED, "its meter", ("pump_meter",)),
+    Way("pump", MODEL, IDLE, sure=False),
     Way("pump", MODEL, "panel less charger", ("panel_meter", "supply_meter"),
         ("panel", "charge")),
     Way("pump", BOUNDS, "no less than what it lifted", (), ("up",)),

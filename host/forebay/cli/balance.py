@@ -74,17 +74,18 @@ def command(by, begin, end, day, zone, shelf_path, rig_path, board, as_json) -> 
 
 def _span_by_span(shelf, rigs, zone, by, period, as_json):
     """Print one line or document after the other, as they are worked out."""
-    from forebay.balance.by import balances
+    from forebay.balance.by import NIGHT, balances, how_told, no_span
     from forebay.review.spans import WIDTH, Read, lines
-    from forebay.shelf.query import no_rows
     from forebay.shelf.told import rehearsal_said
 
     found = (Read(*one, rigs.of(one[:2])) for one in _watched(
         balances(shelf, rigs.rig_of, rigs.rig_id, zone, by, period)))
     notes = [*rehearsal_said(shelf, rigs.rig_id), *rigs.notes, *rigs.said_of_parts(period, zone)]
+    if by == NIGHT:
+        notes.append(how_told(rigs.rig_of(period)))
     first = next(found, None)
     if first is None:
-        raise no_rows(shelf, rigs.rig_id, zone)
+        raise no_span(shelf, rigs.rig_of(period), rigs.rig_id, zone, by, period)
     if as_json:
         head = {"rig_id": rigs.rig_id, "by": by, "zone": str(zone), "notes": notes}
         print_json_list(head, "spans", (one.as_json() for one in _again(first, found)))

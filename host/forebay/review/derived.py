@@ -3,7 +3,8 @@
 from collections.abc import Callable
 
 from forebay.balance import Balance
-from forebay.balance.derived import LOSSES, SPECIFIC, SPILL, SPILL_LABEL, YIELDS
+from forebay.balance.derived import LOSSES, SPECIFIC, YIELDS
+from forebay.balance.spill import SPILL, SPILL_LABEL
 from forebay.review.figures import J_PER_WH
 
 

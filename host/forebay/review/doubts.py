@@ -24,6 +24,7 @@ from forebay.review.finding import (
     span_text,
     times_text,
 )
+from forebay.review.lacking import COMPARE, COMPARE_ALL
 from forebay.shelf.certainty import TELLING_BOUND_S
 from forebay.shelf.local import bound_text
 from forebay.words.link import RESET_REASONS
@@ -174,9 +175,7 @@ def _meters(record):
     blame = record.balance.blame
     if blame is None or blame.kind in (NONE, UNKNOWN):
         return
-    yield Finding(UNSURE, blame.words, "Compare it with a meter of your own, and state what you"
-                  " find in the rig's description." if blame.kind == NAMED else
-                  "Compare these with a meter of your own, one by one.")
+    yield Finding(UNSURE, blame.words, COMPARE if blame.kind == NAMED else COMPARE_ALL)
 
 
 def _pump(record):

@@ -7,6 +7,7 @@ is said so in the place of a number.
 import math
 
 from forebay.balance import Measured
+from forebay.balance.blame import SURE_U
 from forebay.balance.ways import BOUNDS, MODEL, UNKNOWN, Told
 
 J_PER_WH = 3600.0
@@ -16,7 +17,7 @@ UNDEFINED = "undefined"
 NOTHING = "none"         # by the model, and surely
 MARK = "m"
 LEGEND = f"{MARK}: from a model of the rig, not a meter; its +- says how well that is known."
-OPEN_DIGITS = 2  # of a bound
+OPEN_DIGITS, COARSE = 2, 3.0  # of a bound; one that begins with less has one more
 
 
 def decimals_for(expanded: float) -> int:
@@ -63,7 +64,9 @@ def _cut(bound, towards):
     """Return a bound with few digits, rounded to the outside."""
     if not bound:
         return "0"
-    decimals = OPEN_DIGITS - 1 - math.floor(math.log10(abs(bound)))
+    size = math.floor(math.log10(abs(bound)))
+    # Behind a 1 or a 2 the second digit is coarse: 221 of a tank of 212 is not 230.
+    decimals = OPEN_DIGITS - 1 - size + (abs(bound) < COARSE * 10.0 ** size)
     step = 10.0 ** -decimals
     return f"{towards(bound / step) * step:.{max(decimals, 0)}f}"
 
@@ -76,4 +79,6 @@ def verdict(residual: Measured) -> str:
     size = abs(normalised)
     if size <= COVERAGE:
         return f"closes ({size:.1f} u)"
-    return f"does not close ({size:.1f} u): a meter or a loss"
+    if size <= SURE_U:
+        return f"not sure to close ({size:.1f} u): it may be chance, see below"
+    return f"does not close ({size:.1f} u): a meter or a loss, see below"

@@ -1,10 +1,13 @@
 """What closes, what cannot be checked, and what a rig cannot tell, in words."""
 
 from forebay.balance import Balance
+from forebay.balance.blame import NAMED, NONE, SURE_U, UNEXPLAINED
+from forebay.balance.leaks import GAIN, LEAK
 from forebay.balance.model import ENERGIES, NODES, STEPS, WATER
 from forebay.balance.ways import BOUNDS, MEASURED, TANGLED, UNKNOWN
 from forebay.review.figures import COVERAGE, J_PER_WH, verdict
 
+TELLING_H = 0.05  # what one decimal shows
 RESIDUALS = [row for row in WATER if row[0].endswith("residual")]
 LABELS = dict((*ENERGIES, *STEPS, *WATER))
 
@@ -19,15 +22,37 @@ def closures(found: Balance):
 
 
 BY_CHANCE = ("On a sound rig, too, one residual in twenty lies beyond two standard uncertainties,"
-             " by chance.")
+             " by chance: nothing to do, unless the same one is off the same way on other days.")
+COMPARE = "Compare it with a meter of your own, and state what you find in the rig's description."
+COMPARE_ALL = "Compare these with a meter of your own, one by one."
+NO_CHANCE = ("A residual beyond three standard uncertainties is hardly chance: look for a loss"
+             " first, such as a leak, water over the rim or a lead that gets warm, then compare"
+             " the meters of that line with one of your own, one by one.")
+LOST = "What does not close is that water: see to the tank first."
 
 
 def verdicts(found: Balance) -> list[str]:
-    """Return what the closures say in all: whether the tank is tight, which meter is off."""
-    said = [one.words for one in (found.leak, found.blame) if one is not None]
-    beyond = any(left is not None and abs(left.normalised or 0.0) > COVERAGE
-                 for _, left, _, _ in closures(found))
-    return [*said, *([BY_CHANCE] if beyond else [])]
+    """Return what the closures say in all: whether the tank is tight, which meter is off.
+
+    The last line is what to do.
+    """
+    leak, blame = found.leak, found.blame
+    off_u = max((abs(left.normalised or 0.0) for _, left, _, _ in closures(found)
+                 if left is not None), default=0.0)
+    said = [] if leak is None else [leak.words]
+    if blame is not None and blame.suspects:
+        return [*said, blame.words, COMPARE if blame.kind == NAMED else COMPARE_ALL]
+    is_lost = leak is not None and leak.kind in (LEAK, GAIN) and (
+        blame is None or blame.is_by_chance) and all(
+        left is None or abs(left.normalised or 0.0) <= SURE_U for left in found.nodes.values())
+    if blame is not None:
+        is_open = off_u > SURE_U and blame.kind == NONE and not is_lost
+        said.append(UNEXPLAINED if is_open else blame.words)
+    if off_u <= COVERAGE:
+        return said
+    if off_u <= SURE_U:
+        return [*said, BY_CHANCE]
+    return [*said, LOST if is_lost else NO_CHANCE]
 
 
 def untold(found: Balance) -> list[str]:
@@ -62,7 +87,24 @@ def is_only_switched(found: Balance) -> bool:
 
 def pump_hours(found: Balance) -> str:
     """Return the hours of the pump in words."""
-    return f"pump {'switched on ' if is_only_switched(found) else ''}{found.pump_h:.1f} h"
+    return (f"pump {'switched on ' if is_only_switched(found) else ''}{found.pump_h:.1f} h"
+            f"{_in_the_dark(found)}")
+
+
+def lit_hours(found: Balance) -> str:
+    """Return the hours of light and of the pump as the begin of a sentence."""
+    if is_only_switched(found):
+        return (f"{found.light_h:.1f} h of light; the pump was switched on for"
+                f" {found.pump_h:.1f} h{_in_the_dark(found)}")
+    return f"{found.light_h:.1f} h of light from {found.pump_h:.1f} h of pumping"
+
+
+def _in_the_dark(found):
+    """Return for how much of its time the pump's switch was on without any sun, if at all."""
+    if not is_only_switched(found) or (found.pump_sun_down_h or 0.0) < TELLING_H:
+        return ""
+    return (f" ({found.pump_sun_down_h:.1f} h of that with the sun down, when no water comes up:"
+            " nothing tells this board that the panel is dark, so it leaves the switch on)")
 
 
 def _short(label):

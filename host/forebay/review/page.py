@@ -19,7 +19,7 @@ from forebay.review.figures import figure as number
 from forebay.review.finding import GRAVITIES
 from forebay.review.firsts import banner, firsts
 from forebay.review.gather import Review
-from forebay.review.lacking import closures, is_only_switched, untold, verdicts
+from forebay.review.lacking import closures, lit_hours, untold, verdicts
 from forebay.review.text import LOSSES, PERCENT
 from forebay.review.values import values_table
 from forebay.review.words import ROUTINE, WEIGHTS
@@ -130,11 +130,7 @@ def _lead(review):
     lamps, board = (f"{number(found.energies[key], found.told[key], 1 / J_PER_WH)[0]} Wh"
                     for key in ("lamps", "board_load"))
     trips = "No trip." if not found.trips else f"Trips: {found.trips}."
-    pumping = "with the pump switched on" if is_only_switched(found) else "of pumping"
-    return (
-        f"{found.light_h:.1f} h of light from {found.pump_h:.1f} h {pumping}:"
-        f" {lamps} in the lamps. The board itself used {board}. {trips}"
-    )
+    return (f"{lit_hours(found)}: {lamps} in the lamps. The board itself used {board}. {trips}")
 
 
 def _plot(review, drawn):
