@@ -34,6 +34,8 @@ def told(story, *arguments, **named):
     teller = _teller()
     if teller is None:
         return story(*arguments, **named)
+    assert teller.stdin
+    assert teller.stdout
     pickle.dump((story, arguments, named), teller.stdin, PROTOCOL)
     teller.stdin.flush()
     try:

@@ -180,7 +180,7 @@ def _begun(demo, sun, changes):
         hands.press(PRESS_S)
         _passes(twin, hands, PRESS_S + 5)
         assert not twin.keeper.lockouts
-        twin.open_journal = None
+        del vars(twin)["open_journal"]     # of this folder
         return pickle.dumps(twin), {path.name: path.read_bytes() for path in board.iterdir()}
 
 
