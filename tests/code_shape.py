@@ -53,16 +53,20 @@ class SourceFile:
                 found += [(node.lineno, f"{source}.{alias.name}") for alias in node.names]
         return found
 
-    def functions(self) -> list[tuple[str, int]]:
-        """Returns (name, code lines) of each function: docstring, comments, blanks apart."""
-        return [
-            (
-                node.name,
-                len(self._code_lines & set(range(node.lineno, (node.end_lineno or 0) + 1))),
-            )
+    def functions(self, above: int = -1) -> list[tuple[str, int]]:
+        """Returns (name, code lines) of each function: docstring, comments, blanks apart.
+
+        above: only of those with more code lines; what has no more lines of any kind is not
+        looked at closer.
+        """
+        spans = [
+            (node.name, range(node.lineno, (node.end_lineno or 0) + 1))
             for node in ast.walk(self.tree)
             if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
         ]
+        counts = [(name, len(self._code_lines & set(span)))
+                  for name, span in spans if len(span) > above]
+        return [(name, count) for name, count in counts if count > above]
 
     def _origin(self, node: ast.ImportFrom) -> str:
         if not node.level:

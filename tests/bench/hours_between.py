@@ -138,6 +138,18 @@ class Evenings:
             self.twin.step()
 
 
+def evening(rig, settings, folder, power_mW):
+    """Returns (what one evening told, lessons, [min] that it tells of the same one again)."""
+    from keeper import settings as st
+
+    one = Evenings(rig, settings, folder)
+    one.twin.run(600)
+    first = one.evening(power_mW)
+    night = one.twin.keeper.night
+    full_mL = one.twin.settings[st.index("full_sure_mL")]
+    return first, night.lessons, night.lasts_min(power_mW, full_mL)
+
+
 def play(given):
     """Plays the nights of a job; prints a line of JSON each."""
     for name, seed, rig, settings, powers in given:

@@ -6,11 +6,11 @@ import pytest
 
 from forebay.rig import load
 from forebay.shelf import Anchor, Shelf
-from keeper import channels as ch
-from keeper.journal.records import LETTERS
+from tests import lives
 from tests.calibrate.practice import TRUE
 from tests.once import once
-from tests.twin.rigs import MINUTES, twin
+from tests.stories import told
+from tests.twin.rigs import MINUTES
 
 HOURS, SUN_MIN = 5, 170
 
@@ -32,17 +32,12 @@ def shelf_path(tmp_path_factory):
 
 def filled(folder):
     """Returns the bytes of that shelf."""
-    one = twin(folder, cloudy(), TRUE)
-    one.sensors.scale = [scale / gain for scale, gain in
-                         zip(one.sensors.scale, one.sensors.gain, strict=True)]
-    one.sensors.gain = [1.0] * ch.COLUMNS
-    one.sensors.level_off = 0.0
-    one.run(HOURS * 36000)
     rig = load()
     with Shelf(folder / "filled.sqlite") as shelf:
         shelf.add_rig(rig.rig_id, rig.rig.name, rig.toml_text, rig.digest)
-        for file in sorted((folder / "board").iterdir()):
-            shelf.put_segment(rig.rig_id, 0, LETTERS.index(file.name[0]), int(file.name[1:]),
-                              file.read_bytes())
+        segments = told(lives.segments, {**rig.plant(), **TRUE}, rig.settings(), cloudy(),
+                        HOURS * 36000, gains=(), level_off=0.0)
+        for stream, number, data in segments:
+            shelf.put_segment(rig.rig_id, 0, stream, number, data)
         shelf.add_anchor(rig.rig_id, Anchor(0, 1, 0, 1.5e9, 0.05))
     return (folder / "filled.sqlite").read_bytes()

@@ -15,7 +15,9 @@ from forebay.twin.twin import Twin
 from keeper import channels as ch
 from keeper import settings as st
 from keeper.journal.opening import open_journal
+from tests import lives
 from tests.calibrate.practice import Hands
+from tests.stories import told
 from tests.twin.rigs import MINUTES, PUMPING
 
 DEMO = load()
@@ -25,29 +27,26 @@ SUN = ([850.0 if one < SUN_MIN else 0.0 for one in range(MINUTES)], [35.0] * MIN
        [14.0] * MINUTES)
 
 
-def day_of(folder, rig):
-    """Returns a twin of the demo's own plant, whose board has the settings of a description."""
-    folder.mkdir()
-    settings = rig.settings()
-    # The plant is what it is, whatever the description says of its meters.
-    plant = {**DEMO.plant(), "upper.start_volume_m3": 0.08}
-    one = Twin(plant, settings, SUN, lambda: open_journal(
-        str(folder / "board"), settings[st.index("rig_id")], st.VERSION))
-    sensors = one.sensors
-    sensors.scale = [scale / gain for scale, gain in zip(sensors.scale, sensors.gain, strict=True)]
-    sensors.gain = [1.0] * ch.COLUMNS
-    sensors.gain[ch.FLOW_UP], sensors.gain[ch.FLOW_DOWN] = HIGH, 1.0
+# The plant is what it is, whatever the description says of its meters.
+PLANT = {**DEMO.plant(), "upper.start_volume_m3": 0.08}
+GAINS = ((ch.FLOW_UP, HIGH),)
+
+
+def day_of(folder):
+    """Returns a twin of the demo, one of whose meters is off."""
+    one = Twin(PLANT, DEMO.settings(), SUN, lambda: open_journal(
+        str(folder), DEMO.rig_id, st.VERSION))
+    lives.true_meters(one.sensors, GAINS)
     return one
 
 
-def balanced(folder, one, rig):
-    """Plays a day to its end and returns its balance."""
-    one.run(round(HOURS * 36000) - one.periods)
-    return balance_again(folder, rig)
+def lived(rig):
+    """Returns the segments of a day whose board has the settings of a description."""
+    return told(lives.segments, PLANT, rig.settings(), SUN, round(HOURS * 36000), gains=GAINS)
 
 
-def balance_again(folder, rig):
-    journal = decode([path.read_bytes() for path in sorted((folder / "board").iterdir())])
+def balanced(segments, rig):
+    journal = decode(data for _, _, data in segments)
     return balance_of(journal, Clock([Anchor(0, 1, 0, 1.5e9, 0.05)]), rig)
 
 
@@ -58,15 +57,15 @@ def closure_of(balance):
 
 
 @pytest.fixture(scope="module")
-def before(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("before") / "day"
-    return balanced(folder, day_of(folder, DEMO), DEMO), folder
+def before():
+    segments = lived(DEMO)
+    return balanced(segments, DEMO), segments
 
 
 def test_a_meter_three_u_off_is_calibrated_and_the_water_closes_again(before, tmp_path):
     closed = closure_of(before[0])
     assert closed.value > 2 * closed.u
-    one = day_of(tmp_path / "practice", DEMO)
+    one = day_of(tmp_path / "practice")
     hands = Hands(one, {"bucket_frac": "0.2 %", "bucket_reading": "20 mL", "*_buckets": "4"})
     hands.until(PUMPING)
     sitting = Sitting(DEMO, hands, Kept(tmp_path / "kept"), hands.told.append, hands)
@@ -74,7 +73,7 @@ def test_a_meter_three_u_off_is_calibrated_and_the_water_closes_again(before, tm
     up = outcome.figures[0]
     assert up.moved_u > 2.5
     calibrated = writing.proposed(DEMO, outcome)
-    after = balanced(tmp_path / "after", day_of(tmp_path / "after", calibrated), calibrated)
+    after = balanced(lived(calibrated), calibrated)
     again = closure_of(after)
     assert abs(again.value) < 2 * again.u
     # All else stays as it was, on volumes that differ by the 6 % that the meter was off.
@@ -88,9 +87,9 @@ def test_a_meter_three_u_off_is_calibrated_and_the_water_closes_again(before, tm
 
 
 def test_a_voltage_factor_puts_the_same_days_energies_right(before):
-    balance, folder = before
+    balance, segments = before
     text = DEMO.toml_text.replace("[sensors]", "[sensors]\npanel_voltage_factor = 0.985")
-    right = balance_again(folder, load_text(text, "demo"))
+    right = balanced(segments, load_text(text, "demo"))
     for name in ("panel", "pump"):
         assert right.energies[name].value == pytest.approx(
             0.985 * balance.energies[name].value, rel=1e-5)

@@ -14,8 +14,10 @@ from forebay.shelf import Shelf
 from forebay.shelf.rows import Rows
 from keeper import channels as ch
 from keeper import modes
+from tests.calibrate import resting
 from tests.calibrate.practice import ASSUMED, DEMO, TRUE, Hands
-from tests.twin.rigs import MINUTES, twin
+from tests.stories import told
+from tests.twin.rigs import steady, twin
 
 ROW_S = 10
 HOURS = 5
@@ -31,22 +33,17 @@ def day(shelf_path):
     return past, hands
 
 
-def past_of(one):
-    """Returns rows of ROW_S means, as the keeper's scans read them."""
+def rested(leak_m3_s):
+    """Returns rows of ROW_S means of a rig at rest, as the keeper's scans read them."""
     count = HOURS * 3600 // ROW_S
     rows = Rows.empty(count)
     rows.boot[:] = 1
     rows.scans[:] = ROW_S * 10
     rows.contacts[:] = 0
-    one.run(30)   # what is read in turn has been read
-    for row in range(count):
-        sums = np.zeros(ch.COLUMNS)
-        for _ in range(ROW_S * 10):
-            one.run(1)
-            sums += one.keeper.values[:ch.COLUMNS]
-        means = sums / (ROW_S * 10)
-        rows.uptime_ds[row] = one.keeper.uptime_ds
-        rows.state[row] = one.keeper.state
+    for row, (uptime_ds, state, means) in enumerate(
+            told(resting.rows, leak_m3_s, count, ROW_S * 10)):
+        rows.uptime_ds[row] = uptime_ds
+        rows.state[row] = state
         rows.stored[:, row] = [round(mean * channel[ch.CH_STEP_DEN] / channel[ch.CH_STEP_NUM])
                                for mean, channel in zip(means, ch.CHANNELS, strict=True)]
     rows.seq[:] = np.arange(count) + 1
@@ -128,12 +125,8 @@ def test_a_leak_is_told_and_none_where_there_is_none(tmp_path):
     for leak_L_h, is_seen in ((0.0, False), (3.0, True)):
         folder = tmp_path / str(leak_L_h)
         folder.mkdir()
-        one = twin(folder, ([0.0] * MINUTES, [10.0] * MINUTES, [10.0] * MINUTES),
-                   {"upper.start_volume_m3": 0.5, "night.setpoint_W": 0.0})
-        from keeper.operation import orders
-        orders.carry_out(one.keeper, orders.REST, 600, 0)
-        one.plant.leak_m3_s = leak_L_h / 3.6e6
-        outcome = found((past_of(one), Hands(one)), folder, "leak")
+        hands = Hands(twin(folder, steady(0.0)))
+        outcome = found((rested(leak_L_h / 3.6e6), hands), folder, "leak")
         said = dict(outcome.told)["lost at rest"]
         assert ("more than its error" in said) == is_seen, said
         assert abs(float(said.split()[0]) - leak_L_h) < 0.5

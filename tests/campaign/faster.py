@@ -4,7 +4,6 @@ That one cannot import forebay, nor needs it: `start` writes down what the
 campaign takes from there; this file, run by its path, is the other side.
 """
 
-import json
 import os
 import runpy
 import subprocess
@@ -22,9 +21,8 @@ def start(path, arguments):
     from tests.campaign import given, run
 
     asked = run.asked_for(arguments)
-    with tempfile.NamedTemporaryFile("w", suffix=".json", encoding="utf-8") as file:
-        json.dump(given.from_forebay(run.drawn_seeds(asked), run.lesser_names(asked)), file)
-        file.flush()
+    with tempfile.NamedTemporaryFile(suffix=".json") as file:
+        given.write(file.name, run.drawn_seeds(asked), run.lesser_names(asked))
         return subprocess.call(
             [path, __file__, stage.__file__, str(Path(keeper.__file__).parent),
              str(Path(stage.__file__).parents[1]), *arguments],

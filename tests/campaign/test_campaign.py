@@ -18,6 +18,7 @@ from tests.campaign import days, disabled, expected, lesser, pairs, run, singles
 from tests.campaign.people import Script
 from tests.campaign.run import single_cases
 from tests.campaign.scene import staged
+from tests.stories import told
 
 # Cases that a minute has room for: what acts within seconds.  The slow ones
 # (tank, heat, frost, level) are in the long form.
@@ -28,15 +29,15 @@ TAKEN_OUT = ("37-PMP", "33-VLV", "48-SHT", "59-GEN", "3-MOT")
 SEEDS = (2, 7)
 
 
-def told(outcome):
+def said(outcome):
     return f"{outcome.case}: {'; '.join(outcome.failures)}"
 
 
 @pytest.mark.parametrize("name", QUICK)
 def test_a_single_fault_meets_its_element_in_time_and_no_hazard(name):
     case = singles.Case(name, expected.state_of(name), stall_s=WORST_S)
-    outcome = singles.run(case)
-    assert not outcome.failures, told(outcome)
+    outcome = told(singles.run, case)
+    assert not outcome.failures, said(outcome)
     assert outcome.first == expected.first_of(name)
 
 
@@ -67,13 +68,13 @@ def test_a_position_off_by_what_may_be_learnt_drains_wide_open_again_and_again(o
 
 @pytest.mark.parametrize("state", singles.STATES)
 def test_a_fault_in_a_state_that_does_not_need_it_brings_no_hazard(state):
-    outcome = singles.run(singles.Case("rotor-stalled", state, stall_s=0.14))
-    assert not outcome.failures, told(outcome)
+    outcome = told(singles.run, singles.Case("rotor-stalled", state, stall_s=0.14))
+    assert not outcome.failures, said(outcome)
 
 
 @pytest.mark.parametrize("element", TAKEN_OUT)
 def test_an_element_that_is_taken_out_is_missed(element):
-    noticed = disabled.notice(element)
+    noticed = told(disabled.notice, element)
     assert noticed.failures, noticed.case
 
 
@@ -90,8 +91,8 @@ def test_what_stands_in_is_declared_by_a_case_of_a_rig_with_less():
 
 @pytest.mark.parametrize("number", [3, 4])
 def test_a_reviewed_pair_leaves_what_it_names(number):
-    failures, _ = pairs.run(pairs.PAIRS[number] if number == 3 else pairs.PAIRS[6],
-                            WORST_S if number == 4 else 0.0)
+    failures, _ = told(pairs.run, pairs.PAIRS[number] if number == 3 else pairs.PAIRS[6],
+                       WORST_S if number == 4 else 0.0)
     assert failures == ()
 
 
@@ -107,26 +108,27 @@ def test_every_pair_names_the_hardware_that_remains():
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_random_day_brings_no_hazard(seed):
     # On the demo's rig and coarse: fine days on random rigs are the long form's.
-    result = days.run(days.Day(seed, WORST_S, coarse=True, demo=True))
+    result = told(days.run, days.Day(seed, WORST_S, coarse=True, demo=True))
     assert not result.failures, result
     if not result.fault:
         assert result.trips == result.lockouts == 0
 
 
 def test_a_seed_reproduces_its_day():
-    assert days.run(days.Day(8, coarse=True)) == days.run(days.Day(8, coarse=True))
+    assert told(days.run, days.Day(8, coarse=True)) == told(days.run, days.Day(8, coarse=True))
 
 
 def test_a_day_that_is_spoilt_is_seen():
     # Without the alarm of cold pipes nobody empties them; the day is as cold as a fault.
-    assert days.run(days.Day(
+    assert told(days.run, days.Day(
         days.frosty_seed(), disabled=("23-CLD", "23-WTR"), coarse=True)).failures
 
 
 @pytest.mark.parametrize("seed", [1003, 1005])
 def test_a_dull_day_ends_without_trip_or_lockout(seed):
     # The whole week is a part of the long form.
-    result = days.run(days.Day(seed, kind="dull week", with_faults=False, coarse=True, demo=True))
+    result = told(days.run, days.Day(seed, kind="dull week", with_faults=False, coarse=True,
+                                     demo=True))
     assert not result.failures, result
     assert result.trips == result.lockouts == 0
 
@@ -152,15 +154,16 @@ def test_the_long_form_runs_under_a_faster_interpreter_and_goes_on_where_it_ende
             pytest.fail(f"{run.FASTER} is missing (apt install pypy3)")
         pytest.skip(f"{run.FASTER} is not here")
     done = tmp_path / "done"
-    few = ["days", "--seed", "2", "--done", str(done), "--workers", "1", "--days"]
-    assert run.main([*few, "1"]) == 0
-    assert "days of random rigs" in capfd.readouterr().out
+    day = ["days", "--seed", "2", "--days", "1", "--done", str(done), "--workers", "1"]
+    assert run.main(day) == 0
+    assert "1 days of random rigs" in capfd.readouterr().out
     assert done.read_text().splitlines() == ["day 2, stall 1.2 s"]
-    assert run.main([*few, "2"]) == 0
-    told = capfd.readouterr().out
-    assert "under pypy" in told
-    assert "days: 1 run, 0 not as declared" in told
-    assert done.read_text().splitlines() == ["day 2, stall 1.2 s", "day 3, stall 0 s"]
+    assert run.main(["singles", *day, *FEW[1:3], "--stall", "1.2", "--short"]) == 0
+    text = capfd.readouterr().out
+    assert "under pypy" in text
+    assert "singles: 1 run, 0 not as declared" in text
+    assert "days: 0 run, 0 not as declared" in text
+    assert len(done.read_text().splitlines()) == 2
 
 
 def test_every_random_day_is_lived_at_ten_hertz_most_on_a_rig_of_its_own():
@@ -185,8 +188,8 @@ def test_the_runner_says_by_its_exit_code_whether_all_is_as_declared(capsys, mon
 @pytest.mark.parametrize("name", ["rotor-stalled", "hand-valve-shut", "load-lost",
                                   "lower-tank-dry", "valve-creeps", "pump-lead-open"])
 def test_a_modest_rig_meets_a_fault_as_its_catalogue_says(name):
-    outcome = singles.run(singles.Case(name, expected.state_of(name), rig=lesser.ORCHARD))
-    assert not outcome.failures, told(outcome)
+    outcome = told(singles.run, singles.Case(name, expected.state_of(name), rig=lesser.ORCHARD))
+    assert not outcome.failures, said(outcome)
     assert outcome.first in outcome.case.wanted.firsts
 
 
@@ -194,7 +197,7 @@ def test_a_modest_rig_that_is_not_protected_is_seen():
     """Without what stands in for a sight of the rotor, the first to act is another, or none."""
     case = singles.Case("rotor-stalled", modes.PUMPING, rig=lesser.ORCHARD,
                         disabled=("14-HOT", "26-PMP", "26-MOT"))
-    assert singles.run(case).first == ""
+    assert told(singles.run, case).first == ""
 
 
 def test_subsets_of_instruments_are_drawn_from_their_number_alone():

@@ -8,13 +8,12 @@ import pytest
 from forebay.rig.protecting import specific_J_m3
 from forebay.twin import faults
 from keeper.operation import orders
-from keeper.protection.elements import number
-from keeper.protection.judging import R_INDEX, R_PICKUP, R_RESET
-from tests.campaign import days, expected, hazards, ideal, waivers, weather
+from tests.campaign import days, expected, hazards, ideal, spoilt, waivers, weather
 from tests.campaign.hazards import Found
-from tests.campaign.scene import change_rows, demo, staged, wishes_of
+from tests.campaign.scene import demo, staged, wishes_of
 from tests.campaign.waiting import Waiting
 from tests.campaign.wishes import BEGAN, PRESSED, Told
+from tests.stories import told
 
 # A clear day on which nobody presses the button: all of it is judged.  It lifts 640 L, and
 # its light is wanted all night.
@@ -24,7 +23,7 @@ RIG = demo()[0]
 
 @lru_cache(None)
 def lived(spoil=None):
-    return days.run(CLEAR._replace(spoil=spoil))
+    return told(days.run, CLEAR._replace(spoil=spoil))
 
 
 def test_a_sound_keeper_reaches_nine_tenths_of_an_ideal_ones_litres_and_light():
@@ -36,40 +35,17 @@ def test_a_sound_keeper_reaches_nine_tenths_of_an_ideal_ones_litres_and_light():
     assert sound.could.lamp_J > 4 * 3600
 
 
-def never_lights(keeper):
-    keeper.core.sequence.light.at_dusk = 0
-
-
-def never_pumps(keeper):
-    keeper.core.sequence.start_mV = 1 << 20
-
-
-def half_the_light(keeper):
-    keeper.core.governor.hold = lambda power, setpoint, whole=keeper.core.governor.hold: whole(
-        2 * power, setpoint)
-
-
-LEVEL_HIGH = number("71H-LVL") - 1
-LOW_MM = 320                    # half of what this day lifts
-
-
-def half_the_tank(keeper):
-    change_rows(keeper.core.protection, lambda row: (
-        row[:R_PICKUP] + (row[R_PICKUP] - LOW_MM, row[R_RESET] - LOW_MM) + row[R_RESET + 1:]
-        if row[R_INDEX] == LEVEL_HIGH else row))
-
-
 @pytest.mark.parametrize(("spoil", "lacks"), [
-    (never_lights, "Wh of light"), (half_the_light, "Wh of light"),
-    (never_pumps, "L were lifted"), (half_the_tank, "L were lifted")])
+    (spoilt.never_lights, "Wh of light"), (spoilt.half_the_light, "Wh of light"),
+    (spoilt.never_pumps, "L were lifted"), (spoilt.half_the_tank, "L were lifted")])
 def test_a_keeper_that_gives_nothing_or_half_fails(spoil, lacks):
     failures = lived(spoil).failures
     assert any(lacks in one for one in failures), failures
 
 
 def test_a_keeper_that_rests_in_the_sun_or_in_the_dark_is_a_hazard_too():
-    assert any("hazard idle" in one for one in lived(never_pumps).failures)
-    assert any("hazard dark" in one for one in lived(never_lights).failures)
+    assert any("hazard idle" in one for one in lived(spoilt.never_pumps).failures)
+    assert any("hazard dark" in one for one in lived(spoilt.never_lights).failures)
 
 
 @pytest.mark.parametrize(("book", "booked"), [
@@ -89,7 +65,7 @@ def test_a_wrong_booking_fails_the_day(monkeypatch, book, booked):
 
 
 def test_an_element_that_acts_against_the_truth_fails_the_day():
-    assert any(one.startswith("71H-LVL acted") for one in lived(half_the_tank).failures)
+    assert any(one.startswith("71H-LVL acted") for one in lived(spoilt.half_the_tank).failures)
 
 
 def _life(fault):

@@ -2,19 +2,16 @@
 
 import functools
 import math
-import tempfile
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from forebay.rig import Rig, load
 from forebay.shelf import Anchor, Clock, Journal
 from forebay.shelf.decode import decode
 from keeper import settings as st
-from keeper.journal.records import LETTERS
-from tests.bench.coverage import played
-from tests.campaign.coarse import coarse_means
+from tests import lives
 from tests.once import once
+from tests.stories import told
 
 DAY_S, PERIODS_PER_S, AFTER_S = 86400.0, 10, 130
 # An hour before a winter's sunrise at the demo's site, from before one to before the next.
@@ -44,33 +41,23 @@ def sun_of(noon_W_m2: float = NOON_W_M2, air_degC: float = 14.0) -> list[list[fl
 
 @functools.cache
 def kept(**changed: Any) -> Played:
-    """Returns a day as `day` plays it, once for all rooms that ask for it."""
-    def made():
-        with tempfile.TemporaryDirectory() as folder:
-            return _play(Path(folder), load(), 1, changed)
+    """Returns a day, played once for all rooms that ask for it; changed: figures of the true rig.
 
-    return _played(load(), *once(f"day of tests.expected {sorted(changed.items())}", made))
-
-
-def day(folder: Path, demo: str = "hillside", seed: int = 1, **changed: Any) -> Played:
-    """Plays a day; changed: figures of the true rig, "section__key_unit" [SI]."""
-    rig = load(demo=demo)
-    return _played(rig, *_play(folder, rig, seed, changed))
+    They are "section__key_unit" [SI].
+    """
+    return _played(load(), *once(f"day of tests.expected {sorted(changed.items())}",
+                                 lambda: _play(load(), changed)))
 
 
-def _play(folder: Path, rig: Rig, seed: int, changed: dict[str, Any]) -> tuple:
+def _play(rig: Rig, changed: dict[str, Any]) -> tuple:
     """Returns (sums of what was true, segments) of a day."""
     values = {**rig.plant(), **{name.replace("__", "."): one for name, one in changed.items()}}
     settings = rig.settings()
     settings[st.index("setpoint_mW")] = 600
-    job = {"seed": seed, "rig": values, "settings": settings, "sun": sun_of(), "presses": [],
+    job = {"seed": 1, "rig": values, "settings": settings, "sun": sun_of(), "presses": [],
            "light_s": 0.0, "is_coarse": True, "periods": int(DAY_S) * PERIODS_PER_S,
            "periods_after": AFTER_S * PERIODS_PER_S}
-    folder.mkdir(parents=True, exist_ok=True)
-    with coarse_means():
-        true = played.play(job, str(folder))
-    return true, [(LETTERS.index(path.name[0]), int(path.name[1:]), path.read_bytes())
-                  for path in sorted((folder / "board").iterdir())]
+    return told(lives.coarse_day, job)
 
 
 def _played(rig: Rig, true: dict[str, float], segments: list[tuple[int, int, bytes]]) -> Played:

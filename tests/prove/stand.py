@@ -4,6 +4,9 @@ Time is the rig's own and goes on only while the sitting waits.  The board is as
 register map that a real one publishes; orders go to its keeper as they come from the desk.
 """
 
+import pickle
+import tempfile
+from pathlib import Path
 from types import SimpleNamespace
 
 from forebay.asking import Kept
@@ -22,6 +25,7 @@ from keeper import settings as st
 from keeper.channels import CONTACTS
 from keeper.journal.opening import open_journal
 from keeper.link.published import Published
+from tests.once import once
 
 MINUTES = 1441
 COOL_S, PRESS_S = 400, 2.0
@@ -30,6 +34,18 @@ FULL_FRAC = 0.5          # of the upper tank's full volume
 SOON = {"trip_wait_s": 20}  # shorter than a rig's, for the tests' sake
 HAND_DEGC, HAND_S = 33.0, 60.0
 REACTS_S = 2.0           # a person does what was said after so long
+
+
+def _places():
+    """Returns {name of a register: (its kind, its place among those of that kind)}."""
+    found, place, kind = {}, 0, ""
+    for row in INPUT_REGISTERS:
+        place, kind = (place + 1, kind) if row.kind == kind else (0, row.kind)
+        found[row.name] = kind, place
+    return found
+
+
+PLACES = _places()
 
 
 class Board:
@@ -44,13 +60,13 @@ class Board:
             identity=SimpleNamespace(settings_crc=0, board_id=0, firmware_hash=0,
                                      settings_hash=0))
         published = Published(keeper, keeper.journal, desk)
-        tables = {"status": published.table("status"), "wish": published.table("wish")}
-        found, place, kind = {}, 0, ""
-        for row in INPUT_REGISTERS:
-            place, kind = (place + 1, kind) if row.kind == kind else (0, row.kind)
-            if row.name in names:
-                found[row.name] = (tables[kind][place] if kind in tables
-                                   else published.value(kind, place))
+        kinds = {PLACES[name][0] for name in names}
+        tables = {kind: published.table(kind) for kind in ("status", "wish") if kind in kinds}
+        found = {}
+        for name in names:
+            kind, place = PLACES[name]
+            found[name] = (tables[kind][place] if kind in tables
+                           else published.value(kind, place))
         return found
 
 
@@ -122,6 +138,58 @@ class Person:
             self.hands.do(*self.todo.pop(0)[1])
 
 
+def begun(demo, sun, changes, folder):
+    """Returns a twin that somebody has begun, its journal in a folder.
+
+    That takes minutes of the rig's time, and is the same each time: it is lived once.
+    """
+    state, files = once(f"begun {demo} {sun} {changes}", lambda: _begun(demo, sun, changes))
+    twin = pickle.loads(state)
+    board = folder / "board"
+    board.mkdir()
+    for name, data in files.items():
+        (board / name).write_bytes(data)
+    twin.keeper.journal.segments.root = str(board)
+    twin.open_journal = lambda: _journal(board, twin.settings)
+    return twin
+
+
+def _journal(board, settings):
+    return open_journal(str(board), settings[st.index("rig_id")], st.VERSION,
+                        fitted=settings[st.index("fitted")])
+
+
+def _begun(demo, sun, changes):
+    """A new board is locked out and takes its motor for hot: somebody waits and presses.
+
+    Returns (the twin as it then is, pickled; the files of its journal).
+    """
+    rig = load(demo=demo) if demo else load()
+    settings = rig.settings()
+    for name, value in SOON.items():
+        settings[st.index(name)] = value
+    plant = rig.plant()
+    plant = {**plant, "upper.start_volume_m3": FULL_FRAC * plant["upper.full_volume_m3"],
+             **dict(changes)}
+    with tempfile.TemporaryDirectory() as folder:
+        board = Path(folder) / "board"
+        twin = Twin(plant, settings, ([sun] * MINUTES, [CELL_DEGC] * MINUTES,
+                                      [AIR_DEGC] * MINUTES), lambda: _journal(board, settings))
+        hands = Hands(twin)
+        _passes(twin, hands, COOL_S)
+        hands.press(PRESS_S)
+        _passes(twin, hands, PRESS_S + 5)
+        assert not twin.keeper.lockouts
+        del vars(twin)["open_journal"]     # of this folder
+        return pickle.dumps(twin), {path.name: path.read_bytes() for path in board.iterdir()}
+
+
+def _passes(twin, hands, seconds):
+    for _ in range(round(seconds * 10)):
+        hands.step()
+        twin.run(1)
+
+
 class Stand:
     """A rig, its person, and the scene of a sitting.  wrong: a mistake or fault, from the start.
     """
@@ -129,19 +197,8 @@ class Stand:
     def __init__(self, folder, wrong=None, demo=None, answers=(), sun=SUN_W_M2, changes=(),
                  patience_s=60.0):
         self.rig = load(demo=demo) if demo else load()
-        settings = self.rig.settings()
-        for name, value in SOON.items():
-            settings[st.index(name)] = value
-        plant = self.rig.plant()
-        plant = {**plant, "upper.start_volume_m3": FULL_FRAC * plant["upper.full_volume_m3"],
-                 **dict(changes)}
-        self.twin = Twin(plant, settings, ([sun] * MINUTES, [CELL_DEGC] * MINUTES,
-                                           [AIR_DEGC] * MINUTES),
-                         lambda: open_journal(str(folder / "board"),
-                                              settings[st.index("rig_id")], st.VERSION,
-                                              fitted=settings[st.index("fitted")]))
+        self.twin = begun(demo, sun, tuple(dict(changes).items()), folder)
         self.person = Person(self.twin, answers)
-        self._begin()
         if wrong in FAULTS:
             apply(wrong, self.twin.plant, self.twin.leads, self.twin.board.fitted)
         elif wrong:
@@ -151,13 +208,6 @@ class Stand:
                              Kept(folder / "kept.json"),
                              clock=lambda: self.twin.periods / 10, sleep=self.sleep,
                              patience_s=patience_s)
-
-    def _begin(self):
-        """A new board is locked out and takes its motor for hot: somebody waits and presses."""
-        self.sleep(COOL_S)
-        self.person.hands.press(PRESS_S)
-        self.sleep(PRESS_S + 5)
-        assert not self.twin.keeper.lockouts
 
     def sleep(self, seconds):
         for _ in range(max(1, round(seconds * 10))):

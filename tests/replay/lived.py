@@ -6,20 +6,15 @@ remembers over a restart, as a real one does; it is new, and somebody resets it 
 
 import functools
 import math
-import tempfile
-from pathlib import Path
 from typing import NamedTuple
 
-from forebay.rehearse.stage import journal_of
 from forebay.replay.jobs import Span, span_of
 from forebay.rig import load
 from forebay.shelf import Anchor, Clock, Journal
 from forebay.shelf.decode import decode
-from forebay.twin.twin import Twin
-from keeper import settings as st
 from keeper.operation import orders, proving
 from keeper.protection import elements as el
-from keeper.retained_files import RetainedFiles
+from tests import lives
 from tests.replay.played import (
     AIR_DEGC,
     BEGIN_S,
@@ -30,6 +25,7 @@ from tests.replay.played import (
     WARMED_K_M2_W,
     press,
 )
+from tests.stories import told
 
 SUN_FROM_MIN, SUN_MIN, LAST_MIN = 8, 60, 110
 DUSK_S = 60.0 * (SUN_FROM_MIN + SUN_MIN)
@@ -106,27 +102,12 @@ def lived(day: Day, demo: str = "") -> tuple[Journal, Clock]:
     """Returns the journal of a day and the clock that two pulls would have given."""
     rig = load(demo=demo) if demo else load()
     settings = rig.settings()
-    with tempfile.TemporaryDirectory() as folder:
-        board = f"{folder}/board"
-        job = {"board": board, "rig_id": rig.rig_id, "settings_version": st.VERSION,
-               "settings": settings}
-        start_m3 = min(START_M3, MOST_START_FRAC * rig.upper.full_volume_m3)
-        twin = Twin({**rig.plant(), "upper.start_volume_m3": start_m3}, settings, _sun(),
-                    lambda: journal_of(job), [*day.faults, *press(RESET_AT_S, 3.0)], 1,
-                    open_memory=lambda: RetainedFiles(board + "/rig"))
-        anchors = {}
-        given = sorted(day.orders)
-        for second in range(60 * LAST_MIN + HEAT_COOLS_S):
-            twin.run(PERIODS_PER_S)
-            while given and given[0][0] <= second:
-                result = twin.keeper.order(*given[0][1:])
-                assert result == orders.DONE, (given[0], result)
-                del given[0]
-            anchors.setdefault(twin.keeper.journal.boot, BEGIN_S + twin.boot_period / 10)
-        journal = decode(path.read_bytes() for path in sorted(Path(board).iterdir())
-                         if path.name[1:].isdigit())
-    return journal, Clock([Anchor(0, boot, 0, begin_s, 0.05) for boot, begin_s in
-                           anchors.items()])
+    start_m3 = min(START_M3, MOST_START_FRAC * rig.upper.full_volume_m3)
+    segments, boots = told(
+        lives.ordered, {**rig.plant(), "upper.start_volume_m3": start_m3}, settings, _sun(),
+        60 * LAST_MIN + HEAT_COOLS_S, [*day.faults, *press(RESET_AT_S, 3.0)], day.orders)
+    return decode(data for _, _, data in segments), Clock(
+        [Anchor(0, boot, 0, BEGIN_S + begin / PERIODS_PER_S, 0.05) for boot, begin in boots])
 
 
 def span(day: Day, demo: str = "") -> Span:

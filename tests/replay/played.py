@@ -6,22 +6,18 @@ within six hours, or some of them.
 
 import functools
 import math
-import shutil
-import tempfile
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
-from forebay.rehearse.process import AUTO, Stage
 from forebay.replay.jobs import Span, span_of
 from forebay.replay.trying import with_set
 from forebay.rig import load
 from forebay.shelf import Anchor, Clock, Journal
 from forebay.shelf.decode import decode
 from forebay.twin.twin import PRESSED, RELEASED
-from keeper import settings as st
-from keeper.journal.records import LETTERS
+from tests import lives
 from tests.once import once
+from tests.stories import told
 
 BEGIN_S = datetime(2016, 2, 15, 8, 0, tzinfo=UTC).timestamp()
 FIRST_W_M2, NOON_W_M2 = 12.0, 900.0     # of the first light: the panel is no longer dark
@@ -65,23 +61,8 @@ def _segments_of(faults, hours, sets, changed):
     rig = with_set(load(), sets)
     values = {**rig.plant(), "upper.start_volume_m3": START_M3,
               **{name.replace("__", "."): one for name, one in changed.items()}}
-    folder = Path(tempfile.mkdtemp())
-    periods = int(hours * 3600 + AFTER_S) * PERIODS_PER_S
-    try:
-        with Stage(AUTO) as stage:
-            settings = rig.settings()
-            stage.tell({"rig": values, "settings": settings, "sun": sun_of(), "seed": 1,
-                        "board": str(folder / "board"), "rig_id": settings[st.index("rig_id")],
-                        "settings_version": st.VERSION, "faults": sorted(faults),
-                        "periods": periods})
-            while "port" not in stage.hear():
-                stage.tell("go on")
-            stage.tell("stop")
-            stage.hear()
-        return [(LETTERS.index(path.name[0]), int(path.name[1:]), path.read_bytes())
-                for path in sorted((folder / "board").iterdir())]
-    finally:
-        shutil.rmtree(folder)
+    return told(lives.segments, values, rig.settings(), sun_of(),
+                int(hours * 3600 + AFTER_S) * PERIODS_PER_S, faults)
 
 
 def clock() -> Clock:

@@ -10,6 +10,7 @@ import pytest
 from forebay.replay.comparing import events_of, fidelity
 from forebay.replay.jobs import job_of, ran
 from tests.replay.played import LIT_S, PUMPING_S, span
+from tests.replay.warm import stage
 
 # fault, when [s], hours played, an element that must be among what comes again, times told
 DAYS = [
@@ -22,7 +23,7 @@ DAYS = [
 
 
 def replayed(days):
-    came = ran(job_of(days, days.settings))
+    came = ran(job_of(days, days.settings), python=stage())
     found, _ = fidelity(days, came)
     return came, found
 
@@ -53,7 +54,17 @@ def test_a_whole_day_without_a_fault_comes_again_with_its_full_tank_and_its_ligh
 def test_two_days_of_the_same_rig_differ_where_their_faults_do():
     # A comparison that cannot fail is none: another day's record is not this one's.
     days = span(((PUMPING_S, "air-in-pump"),), 2.0)
-    other = ran(job_of(span(((PUMPING_S, "strainer-blocked"),), 2.0), days.settings))
+    other = ran(job_of(span(((PUMPING_S, "strainer-blocked"),), 2.0), days.settings),
+                python=stage())
     found, _ = fidelity(days, other)
     assert found.wrong or found.undecidable
     assert "37-PMP acted" not in [one.words for one in found.reproduced]
+
+
+def test_a_process_that_has_replayed_another_day_gives_what_a_new_one_gives():
+    days = span(((PUMPING_S, "air-in-pump"),), 2.0)
+    replayed(span(((PUMPING_S, "strainer-blocked"),), 2.0))
+    after, alone = replayed(days)[0], ran(job_of(days, days.settings))
+    assert after.told == alone.told
+    assert list(after.event) == list(alone.event)
+    assert (after.journal.rows.stored == alone.journal.rows.stored).all()

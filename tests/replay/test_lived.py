@@ -21,14 +21,15 @@ from keeper.protection.elements import THERMAL_TRIP, number
 from tests.replay import lived
 from tests.replay.lost import LOST_S, gap, late
 from tests.replay.played import PERIODS_PER_S, PUMPING_S
+from tests.replay.warm import stage
 
 HOURS = 2.5
 
 
 def again(days):
-    values, knows_heat = retained_before(days)
+    values, knows_heat = retained_before(days, stage())
     came = ran(job_of(days, days.settings, retained=values,
-                      heat=None if knows_heat else heat_at_begin(days)))
+                      heat=None if knows_heat else heat_at_begin(days)), python=stage())
     return came, fidelity(days, came, knows_heat)[0]
 
 

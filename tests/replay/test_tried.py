@@ -22,6 +22,7 @@ from keeper.clock import PERIOD_MS
 from keeper.protection import elements
 from tests.replay.limits import limits
 from tests.replay.played import PUMPING_S, span
+from tests.replay.warm import stage
 
 HOURS, LIT_H = 2.5, 4.5
 JACKET = ((PUMPING_S, "jacket-blocked"),)
@@ -32,7 +33,7 @@ SENSOR_K = 0.5           # the sensor's standard uncertainty, design.md: a fit i
 
 @functools.cache
 def outcome(*pairs, fault=JACKET, hours=HOURS):
-    return replayed(span(fault, hours), with_set(load(), pairs), lambda done, total: None)
+    return replayed(span(fault, hours), with_set(load(), pairs), lambda done, total: None, stage())
 
 
 def when_s(events, words):

@@ -7,43 +7,33 @@ from forebay.shelf.room import DAY_S, fits_days, holdings
 from forebay.shelf.segments import read, split_file_number
 from forebay.watch import due
 from keeper.journal.segments import FLASH_BLOCK
-from tests.link import rig
-from tests.shelf import encoder
+from tests import stories
+from tests.shelf import encoder, filling
 from tests.shelf.test_decode import plain, steady
 from tests.watch.test_view import live
 
 BUDGET_B = 20 * FLASH_BLOCK
 PULLS_S = (6_000, 20_000, 32_000)
-PIECE = 5000  # scans
+PIECE, PIECES = 5000, 180     # scans; the last pull is seen through by then
 
 
-def files_of(board):
-    """Returns (stream, number, size) of a board's files."""
-    return [(*split_file_number(number), size) for number, size in board.journal.files()]
+def oldest_row(data):
+    """Returns the number of the oldest row in a file of blocks."""
+    return read(data).records[0].seq
 
 
-def oldest_row(board):
-    """Returns the number of the oldest row in a block."""
-    number, size = min(file for file in board.journal.files() if file[0] < 16384)
-    data = bytearray(size)
-    board.journal.read_file(number, 0, data)
-    return read(bytes(data)).records[0].seq
-
-
-def test_no_row_that_was_not_pulled_goes_before_the_time_that_is_told(tmp_path, monkeypatch):
+def test_no_row_that_was_not_pulled_goes_before_the_time_that_is_told(tmp_path):
     # A row a second, so that a row's number is the second of its end.
-    monkeypatch.setattr(rig, "BUDGET", BUDGET_B)
-    board = rig.Rig(str(tmp_path / "j"))
     told, true = {}, {}
-    while len(true) < len(PULLS_S):
-        board.run(PIECE)
-        board.settle()
-        now_s = board.now_ms / 1000
+    for now_s, files, oldest in stories.told(
+            filling.told, str(tmp_path / "j"), BUDGET_B, PIECE, PIECES):
+        row = oldest_row(oldest)
+        held = [(*split_file_number(number), size) for number, size in files]
         for pull_s in PULLS_S:
             if pull_s not in told and now_s >= pull_s:
-                days = (now_s - oldest_row(board)) / DAY_S
-                told[pull_s] = now_s, fits_days(BUDGET_B, files_of(board), days, now_s / DAY_S)
-            elif pull_s in told and pull_s not in true and oldest_row(board) > told[pull_s][0]:
+                days = (now_s - row) / DAY_S
+                told[pull_s] = now_s, fits_days(BUDGET_B, held, days, now_s / DAY_S)
+            elif pull_s in told and pull_s not in true and row > told[pull_s][0]:
                 true[pull_s] = (now_s - told[pull_s][0]) / DAY_S
     for pull_s in PULLS_S:
         # Whole segments of a fifth of the room go at once: it may be so much longer.

@@ -1,10 +1,10 @@
 """Twins for tests: the demo rig with a few figures changed, under plain suns."""
 
-from forebay.rig import load
 from forebay.twin.twin import Twin
 from keeper import modes
 from keeper import settings as st
 from keeper.journal.opening import open_journal
+from tests.campaign.given import given
 
 MINUTES = 1441
 HALF = {"upper.start_volume_m3": 0.5}
@@ -20,14 +20,12 @@ def twin(folder, sun, changes=(), faults=(), substeps=1, unfitted=(), **more):
 
     unfitted: channels that this rig does not have; more: see `Twin`.
     """
-    rig = load()
-    plant = {**rig.plant(), **dict(changes)}
-    settings = rig.settings()
+    plant = {**given()["rig"], **dict(changes)}
+    settings = list(given()["settings"])
     for channel in unfitted:
         settings[st.index("fitted")] &= ~(1 << channel)
-    journal = folder / "board"
     return Twin(plant, settings, sun,
-                lambda: open_journal(str(journal), settings[st.index("rig_id")], st.VERSION),
+                lambda: open_journal(f"{folder}/board", settings[st.index("rig_id")], st.VERSION),
                 faults, substeps=substeps, **more)
 
 

@@ -11,6 +11,8 @@ from keeper.channels import LEVEL_MM
 from keeper.events import ACTED, BOOT
 from keeper.modes import PUMP_MODE
 from keeper.protection.elements import E_ID, ELEMENTS, TRIP, number
+from tests.stories import told
+from tests.twin import catalogued
 from tests.twin.rigs import PUMPING, RUNNING, run_until, steady, twin
 
 SUN, DARK = steady(800.0), steady(0.0)
@@ -82,19 +84,10 @@ def test_a_stuck_float_leaves_the_pump_off_at_the_second_float(tmp_path):
 
 
 def test_a_blocked_jacket_passes_the_motors_limit_by_3_kelvin_at_most(tmp_path):
-    one = started(tmp_path, "jacket-blocked", {"upper.start_volume_m3": 0.06})
-    apply("jacket-blocked", one.plant, one.leads)
+    acted, hottest_degC = told(catalogued.blocked_jacket, str(tmp_path), hours=3)
     limit = load().motor.trip_temperature_degC
-    hottest = 0.0
-    acted = None
-    for _ in range(3 * 36000):
-        one.step()
-        hottest = max(hottest, one.plant.motor.degC)
-        if acted is None and one.keeper.acting:
-            acted = ELEMENTS[one.keeper.acting.bit_length() - 1]
-    assert acted is not None
-    assert acted[E_ID] == "26-MOT"
-    assert limit - 1 < hottest <= limit + 3
+    assert acted == "26-MOT"
+    assert limit - 1 < hottest_degC <= limit + 3
 
 
 @pytest.mark.parametrize("board", [True, False])

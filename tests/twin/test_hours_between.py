@@ -5,9 +5,9 @@ Sixty nights of the whole tank are a bench: tests/bench/hours_between.py.
 
 import pytest
 
-from keeper import settings as st
 from keeper.operation.night import LESSONS
-from tests.bench.hours_between import LOW_FLOAT, Evenings, described, drawn
+from tests.bench.hours_between import LOW_FLOAT, described, drawn, evening
+from tests.stories import told
 
 # A quarter of the orchard's drum.
 SMALL = (('diameter = "0.58 m"\nheight = "0.85 m"', 'diameter = "0.29 m"\nheight = "0.85 m"'),
@@ -24,15 +24,11 @@ def test_the_hours_that_are_told_hold_the_truth_and_an_evening_teaches(
         tmp_path, seed, power_mW, changes):
     """Two rigs as they may truly be; their boards know the description alone."""
     rig, settings = described((*changes, *SMALL))
-    one = Evenings(drawn(rig, seed), settings, str(tmp_path / "board"))
-    one.twin.run(600)
-    least, most, true, means, missed, _ = one.evening(power_mW)
+    (least, most, true, means, missed, _), lessons, again_min = told(
+        evening, drawn(rig, seed), settings, str(tmp_path / "board"), power_mW)
     assert least <= true <= most
     assert (most - least) / (most + least) < 0.20
     assert missed == 0
     assert means > 200
-    # The same evening again, from what this one has taught.
-    night = one.twin.keeper.night
-    assert night.lessons == LESSONS
-    full_mL = one.twin.settings[st.index("full_sure_mL")]
-    assert night.lasts_min(power_mW, full_mL) == pytest.approx(true, rel=0.05)
+    assert lessons == LESSONS
+    assert again_min == pytest.approx(true, rel=0.05)

@@ -7,31 +7,8 @@ from keeper import modes
 from keeper.operation import orders
 from keeper.protection.elements import number
 from keeper.retained_files import RetainedFiles
-from tests.twin.rigs import PUMPING, in_state, run_until, steady, twin
-
-COOL_DOWN = 2000      # scans after which a motor of unknown heat counts as cool
-PRESS = 20            # scans that a press of the reset lasts
-SUN = steady(800.0)
-
-
-def remembering(folder, sun=SUN, changes=(), **more):
-    """A twin whose keeper remembers; a person has reset what the first start did not know."""
-    files = str(folder / "rig")
-    one = twin(folder, sun, changes, open_memory=lambda: RetainedFiles(files), **more)
-    assert one.keeper.lockouts  # nothing was known: locked out
-    one.run(COOL_DOWN)
-    press(one)
-    assert not one.keeper.lockouts
-    return one
-
-
-def press(one):
-    """A release, a press and a release of the button."""
-    one.run(30)
-    one.board.button = 1
-    one.run(PRESS)
-    one.board.button = 0
-    one.run(10)
+from tests.twin.remembering import SUN, press, remembering
+from tests.twin.rigs import PUMPING, in_state, run_until, twin
 
 
 def test_an_unknown_past_keeps_everything_off_until_a_person_has_pressed(tmp_path):

@@ -16,6 +16,8 @@ from forebay.balance.instruments import Meters
 from forebay.rig import load
 from forebay.twin.sensors import NOISE_TABLE, Draws, Sensors, mixed
 from keeper import channels as ch
+from tests.stories import told
+from tests.twin import levels
 from tests.twin.ledger import RIG, plant
 from tests.twin.rigs import HALF, steady
 
@@ -224,29 +226,15 @@ def test_the_levels_error_is_at_every_level_that_of_a_calibrated_instrument(firs
 def test_errors_at_two_levels_go_together_as_the_balance_takes_them_to():
     u_m = RIG["sensors.level_uncertainty_m"]
     meters = Meters(load().sensors)
-    levels_m = np.array([0.02, 0.3, 0.6, 1.0])
-    off = np.array([_level_errors(seed, levels_m) for seed in range(400)]) / u_m
+    levels_m = [0.02, 0.3, 0.6, 1.0]
+    off = np.array(told(levels.errors_m, range(400), levels_m)) / u_m
     seen = off.T @ off / len(off)
-    told = [meters.level(level_m, RIG["upper.height_m"]).parts for level_m in levels_m]
-    for place, one in enumerate(told):
-        for other, another in enumerate(told):
+    parts = [meters.level(level_m, RIG["upper.height_m"]).parts for level_m in levels_m]
+    for place, one in enumerate(parts):
+        for other, another in enumerate(parts):
             due = sum(part * another.get(name, 0.0) for name, part in one.items()) / u_m**2
             # Of 400 a covariance of uniform errors is known to 1/sqrt 400, thrice that.
             assert seen[place, other] == pytest.approx(due, abs=0.15)
-
-
-def _level_errors(seed, levels_m):
-    """What a rig's level reads too much [m], at levels [m]."""
-    one = still()
-    sensors = Sensors({**RIG, "sensors.level_noise_m": 0.0}, one, seed)
-    values = [0] * ch.READ
-    errors = []
-    for level_m in levels_m:
-        one.upper.level_m = level_m
-        for _ in range(SECOND):
-            sensors.read(values)
-        errors.append(values[ch.LEVEL_MM] / 1e3 - level_m)
-    return errors
 
 
 # Meters ------------------------------------------------------------------------------------

@@ -6,7 +6,9 @@ run and how long a start waits is the rig's own: its limits and what its instrum
 Knows nothing of where the sun comes from.
 """
 
+import json
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -25,6 +27,7 @@ CELLS_degC = (-10.0, 15.0, 40.0, 65.0)   # in a straight line between, and as at
 FEW_SUNS_W_M2 = (40, 55, 70, 85, 100, 120, 140, 170, 200, 250, 300, 370, 450, 570, 700, 850,
                  1000, 1300)
 FEW_CELLS_degC = (0.0, 50.0)
+KEPT_MACHINES = 4            # a review asks three times of one rig, and each time takes long
 LEVELS = 17                  # of a tank, between which its level is a straight line
 DAY_S = 86400.0
 WATT_BY_MILLIWATT = 1e-3
@@ -72,11 +75,21 @@ def lifts_m(values: Mapping[str, Any]) -> tuple[float, float]:
 
 
 def machine(values: Mapping[str, Any]) -> Machine:
-    """Return the rig's pump and panel, tabled; values: by "section.key_unit" [SI]."""
+    """Return the rig's pump and panel, tabled; values: by "section.key_unit" [SI].
+
+    The tables are for reading only: whoever asks again of the same rig is given the same ones.
+    """
+    return _tabled(json.dumps(dict(values), sort_keys=True))
+
+
+@lru_cache(KEPT_MACHINES)
+def _tabled(text):
+    values = json.loads(text)
     pump = SolarPump(*of_rig.solar_pump(values, *of_rig.water(values)))
     lifts = lifts_m(values)
     found = np.array([[[(*_under_load(pump, sun, cell, lift), *_unloaded(pump))
                         for sun in SUNS_W_M2] for cell in CELLS_degC] for lift in lifts])
+    found.setflags(write=False)
     return Machine(lifts, SUNS_W_M2, CELLS_degC, *np.moveaxis(found, -1, 0))
 
 

@@ -6,7 +6,8 @@ and answers in lines of JSON on stdin and stdout: who it is; after each piece
 of the day how far it is, upon which it hears whether to go on; the port at
 which the board then answers; and, once that may be closed, what was true.
 A job that is to be served goes on at the pace of a clock instead: see `paced`; one with
-wishes for light is a span's own conditions: see `conditioned`.
+wishes for light is a span's own conditions: see `conditioned`.  After a replay it hears the
+next job.
 """
 
 import importlib.util
@@ -139,14 +140,15 @@ def main(arguments):
 
     caller.tell(interpreter=interpreter())
     job = caller.hear()
+    while "record" in job:     # of replays there may be several
+        from forebay.replay.engine.played import play as replayed
+
+        replayed(job, caller)
+        job = caller.hear()
     if "speed" in job:
         from forebay.rehearse.paced import serve
 
         serve(job, caller)
-    elif "record" in job:
-        from forebay.replay.engine.played import play as replayed
-
-        replayed(job, caller)
     elif "wishes" in job:
         from forebay.rehearse.conditioned import play as conditioned
 

@@ -14,7 +14,7 @@ import numpy as np
 from forebay.described import Descriptions
 from forebay.errors import InputError
 from forebay.expected.days import day_then, judged_days
-from forebay.rehearse.process import AUTO
+from forebay.rehearse.process import AUTO, Stage
 from forebay.replay import jobs
 from forebay.replay.comparing import (
     Event,
@@ -126,10 +126,11 @@ def span_on(shelf: Shelf, rig: Rig, rig_id: int, period: tuple[float, float],
 
 
 def replayed(span: Span, tried_rig: Rig, progress: Callable[[float, float], None],
-             python: str = AUTO) -> Outcome:
+             python: str | Stage = AUTO) -> Outcome:
     """Return what came of a span under other settings.
 
-    progress: called with (hours done, hours in all).  Raises ReplayError, RehearsalError.
+    progress: called with (hours done, hours in all); python: see `jobs.ran`.  Raises
+    ReplayError, RehearsalError.
     """
     tried = changes(span.rig, tried_rig)
     settings = tried_rig.settings()
@@ -141,14 +142,15 @@ def replayed(span: Span, tried_rig: Rig, progress: Callable[[float, float], None
             progress(number * hours[1] / ROUNDS + (tick - first) / DS_PER_S / S_PER_H, hours[1])
         return tell
 
-    values, knows_heat = jobs.retained_before(span, python, part(0, span.time.begin))
-    common: dict[str, Any] = {"retained": values,
-                              "heat": None if knows_heat else jobs.heat_at_begin(span)}
-    base = jobs.ran(jobs.job_of(span, span.settings, **common), part(1, span.begin), python)
-    deeds = sorted([*span.ordered.after(span.begin).deeds, *map(tuple, base.told["found"])])
-    came = base if not tried else jobs.ran(jobs.job_of(
-        span, settings, deeds=deeds, finds_wishes=False, setpoints=base.told["setpoints"],
-        loose=False, unsure=_unsure(base), **common), part(2, span.begin), python)
+    with jobs.staged(python) as stage:
+        values, knows_heat = jobs.retained_before(span, stage, part(0, span.time.begin))
+        common: dict[str, Any] = {"retained": values,
+                                  "heat": None if knows_heat else jobs.heat_at_begin(span)}
+        base = jobs.ran(jobs.job_of(span, span.settings, **common), part(1, span.begin), stage)
+        deeds = sorted([*span.ordered.after(span.begin).deeds, *map(tuple, base.told["found"])])
+        came = base if not tried else jobs.ran(jobs.job_of(
+            span, settings, deeds=deeds, finds_wishes=False, setpoints=base.told["setpoints"],
+            loose=False, unsure=_unsure(base), **common), part(2, span.begin), stage)
     progress(hours[1], hours[1])
     return _outcome(span, keys_changed(span.rig, tried_rig), tried, settings, base, came,
                     knows_heat)

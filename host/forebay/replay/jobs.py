@@ -2,6 +2,7 @@
 
 import tempfile
 from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -167,13 +168,19 @@ def job_of(span: Span, settings: Sequence[int], **changed: Any) -> dict[str, Any
             "rig_id": settings[st.index("rig_id")], "settings_version": st.VERSION, **changed}
 
 
+def staged(python: str | Stage) -> AbstractContextManager[Stage]:
+    """Return the process of a simulation: the one that is given, else a new one to be ended."""
+    return nullcontext(python) if isinstance(python, Stage) else Stage(python)
+
+
 def ran(job: dict[str, Any], progress: Callable[[float], None] | None = None,
-        python: str = AUTO) -> Came:
+        python: str | Stage = AUTO) -> Came:
     """Return what came of a job.  progress: called with the tick that is done.
 
+    python: an interpreter, or a process that waits for a job: it knows by then what runs often.
     Raises RehearsalError.
     """
-    with tempfile.TemporaryDirectory() as folder, Stage(python) as stage:
+    with tempfile.TemporaryDirectory() as folder, staged(python) as stage:
         board = Path(folder) / "board"
         stage.tell({**job, "board": str(board)})
         while "came" not in (said := stage.hear()):
@@ -199,7 +206,7 @@ def _ticks(events, steps):
     return found
 
 
-def retained_before(span: Span, python: str = AUTO,
+def retained_before(span: Span, python: str | Stage = AUTO,
                     progress: Callable[[float], None] | None = None):
     """Return what the keeper retained at the begin, by a run-in under its own settings.
 

@@ -29,7 +29,7 @@ class Bits:
         byte = np.minimum(at >> 3, self._last)
         shift = (at & 7).astype(np.uint64)
         window = self._words[byte] >> shift
-        if np.max(widths, initial=0) > _WINDOW_BITS:
+        if widths.max(initial=0) > _WINDOW_BITS:
             # Shifted twice, because a shift by all 64 bits is not defined.
             behind = self.data[byte + _WINDOW_BYTES].astype(np.uint64)
             window |= behind << np.uint64(1) << (np.uint64(63) - shift)

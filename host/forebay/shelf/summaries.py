@@ -21,6 +21,8 @@ def decode(data: bytes, starts: np.ndarray, lengths: np.ndarray, seqs: np.ndarra
     its first summary.  Returns (numbers [-], SUMMARY_RECORD array, count [-]
     of blocks that do not follow the format).
     """
+    if not len(starts):      # as in most parts of a journal: nothing is laid out for it
+        return np.empty(0, np.int64), np.empty(0, SUMMARY_RECORD), 0
     bits = Bits(data)
     sound = lengths >= BLOCK_HEAD
     sound &= bits.data[starts] == VERSION
