@@ -81,6 +81,63 @@ def test_two_steps_are_both_found():
     assert [abs(one.day - at) <= 1 for one, at in zip(days, (25, 55), strict=True)] == [True] * 2
 
 
+LENGTHS = [(30, 20, 30), (50, 10, 20), (20, 10, 50), (15, 40, 25), (8, 60, 12)]
+
+
+@pytest.mark.parametrize("sizes", [(0.3, -0.3), (-0.3, 0.3), (0.3, -0.15), (-0.2, 0.3)])
+@pytest.mark.parametrize("lengths", LENGTHS)
+def test_each_of_two_steps_is_measured_between_its_own_segments(sizes, lengths):
+    # Of a mean of n days u is s / sqrt(n), by textbooks; of a difference of two the root of the
+    # sum of squares.  5 u by chance: one number of 1.7 million (two-sided normal).
+    before, between, behind = lengths
+    shape = stepped(before, sizes[0], sum(lengths)) + stepped(before + between, sizes[1],
+                                                             sum(lengths))
+    found = found_in(series(shape, 11))
+
+    assert [one.kind for one in found] == [STEP, STEP]
+    day_u = np.hypot(SCATTER, METERS)
+    sides = ((before, between), (between, behind))
+    for one, size, (n, m) in zip(found, sizes, sides, strict=True):
+        assert abs(one.size - size) < 5.0 * day_u * np.sqrt(1.0 / n + 1.0 / m)
+        # Of 80 days the scatter itself is known to some 15 %: three times that.
+        assert one.u == pytest.approx(day_u * np.sqrt(1.0 / n + 1.0 / m), rel=0.45)
+
+
+def test_coverage_of_the_sizes_of_two_steps():
+    # As of single steps: about 95 % lie within 2 u, and 90 to 99 % is what chance leaves of 200.
+    held = []
+    for seed in range(100):
+        before, between, behind = LENGTHS[seed % len(LENGTHS)]
+        days = before + between + behind
+        shape = stepped(before, 0.3, days) + stepped(before + between, -0.3, days)
+        found = found_in(series(shape, 2000 + seed))
+        held += [len(found) == 2 and abs(one.size - size) <= 2.0 * one.u
+                 for one, size in zip(found, (0.3, -0.3), strict=False)]
+
+    assert 0.90 <= np.mean(held) <= 0.99
+    assert len(held) == 200
+
+
+def test_notes_a_few_days_apart_measure_each_step_by_itself():
+    found = found_with_notes(series(stepped(40, 0.3) - stepped(43, 0.3), 8),
+                             [(0, 39.5), (1, 42.5)])
+
+    assert [one.note for one in found] == [0, 1]
+    for one, size in zip(found, (0.3, -0.3), strict=True):
+        assert abs(one.size - size) < 5.0 * np.hypot(SCATTER, METERS) / np.sqrt(3)
+
+
+def test_a_drift_and_its_sudden_end_are_measured_beside_each_other():
+    at = np.arange(DAYS)
+    ramp, end = found_with_notes(series(np.where(at < 55, np.maximum(0.0, at - 20) * -0.008, 0.0),
+                                        6), [(0, 54.5)])
+
+    # The drift has fallen by 34 days of it at the last day before its end.
+    for one, size in ((ramp, -0.008 * 34), (end, 0.008 * 34)):
+        assert abs(one.size - size) < 5.0 * one.u
+        assert one.u < 0.02
+
+
 def test_the_end_of_a_drift_is_found_without_a_note():
     at = np.arange(DAYS)
     shape = np.where(at < 55, np.maximum(0.0, at - 20) * -0.008, 0.0)

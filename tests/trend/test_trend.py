@@ -85,6 +85,33 @@ def test_a_cure_that_was_noted_closes_what_it_cured():
     assert '"strainer cleaned"' in said
 
 
+@pytest.mark.parametrize(("back", "is_open"), [(0.12, True), (0.3, False)])
+def test_half_of_a_step_taken_back_decides_whether_it_has_gone(back, is_open):
+    # 0.12 is less than half of 0.3, whatever the mean of all days behind the drop may be.
+    found = trend_of("rig", days_of(lift=lambda at: -0.3 * (at >= 20) + back * (at >= 30)))
+    drop, rise = sorted(found.findings, key=lambda one: one.first)
+
+    sound = 100.0 * math.exp(SOUND["lift"][0])
+    assert drop.is_open is is_open
+    # Of a mean of ten days and of one of many, in percent: 5 u.
+    within = 5.0 * sound * math.hypot(*SOUND["lift"][1:]) * math.sqrt(1 / 10 + 1 / 20)
+    assert drop.size == pytest.approx(sound * (math.exp(-0.3) - 1.0), abs=within)
+    assert rise.size == pytest.approx(sound * (math.exp(back - 0.3) - math.exp(-0.3)), abs=within)
+    assert ("It has gone since." in " ".join(" ".join(lines(found)).split())) is not is_open
+
+
+def test_percent_of_a_step_are_of_the_days_since_the_change_before_it():
+    # A drop of three days between two notes: the rise is as many percent as the drop.
+    found = trend_of("rig", days_of(lift=lambda at: -0.3 * (40 <= at < 43)),
+                     [note(39, "clogged"), note(42, "cleaned")])
+    drop, rise = sorted(found.findings, key=lambda one: one.first)
+
+    size = 100.0 * math.exp(SOUND["lift"][0]) * (1.0 - math.exp(-0.3))
+    within = 5.0 * 100.0 * math.hypot(*SOUND["lift"][1:]) * math.sqrt(1 / 3 + 1 / 30)
+    assert drop.size == pytest.approx(-size, abs=within)
+    assert rise.size == pytest.approx(size, abs=within)
+
+
 JUMP_S = START_S + 86400.0 * 39.6   # of a flash in the fortieth day, which the new one reads
 
 
