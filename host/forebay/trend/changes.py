@@ -5,6 +5,7 @@ s the scatter from day to day, estimated from the differences of neighbouring da
 quantile of them, which a change moves little.  Under no change z = |slope| / u(slope) of each
 candidate is the modulus of a standard normal variable; the largest over all candidates and over
 all looks of a year is what `least_z` bounds, found by simulation (`python -m tests.bench.trend`).
+What was found is then measured all together, so that no change is in another's size.
 """
 
 from collections.abc import Sequence
@@ -46,9 +47,11 @@ class Series(NamedTuple):
 class Change(NamedTuple):
     """A change: kind, its first day and the days between which that lies [d], its size.
 
-    size, u: of a step, or of a ramp from its first day to the last; rate, rate_u: of a ramp
-    [1/d], 0 for a step; z: how sure; note: number of the person's note at which it came,
-    None = at none; is_cure: it takes an earlier change back.
+    size, u: of a step, from the days between the change before it and the one behind it; or of
+    a ramp from its first day to the last; rate, rate_u: of a ramp [1/d], 0 for a step; z: how
+    sure it was when it was found; until: last day of a ramp [d], infinite of a step; note:
+    number of the person's note at which it came, None = at none; is_cure: it takes an earlier
+    change back.
     """
 
     kind: str
@@ -60,6 +63,7 @@ class Change(NamedTuple):
     z: float
     rate: float = 0.0
     rate_u: float = 0.0
+    until: float = np.inf
     note: int | None = None
     is_cure: bool = False
 
@@ -110,6 +114,11 @@ def fitted(shapes: np.ndarray, weight: np.ndarray) -> tuple[np.ndarray, np.ndarr
 
 
 def found_in(series: Series, sure: float = SURE) -> list[Change]:
+    """Return the changes of a series, in order, each measured beside the others."""
+    return measured(series, _split(series, sure))
+
+
+def _split(series, sure):
     """Return the changes of a series, in order, by splitting it at each that is found."""
     one = maybe_change(series, sure)
     if one is None:
@@ -117,7 +126,43 @@ def found_in(series: Series, sure: float = SURE) -> list[Change]:
     days, values, u = series.part(series.days >= one.day)
     # Behind a ramp's begin is the ramp: what is left beside it may have changed once more.
     behind = Series(days, values - one.rate * (days - one.day), u)
-    return [*found_in(series.part(series.days < one.day), sure), one, *found_in(behind, sure)]
+    return [*_split(series.part(series.days < one.day), sure), one, *_split(behind, sure)]
+
+
+def measured(series: Series, found: Sequence[Change]) -> list[Change]:
+    """Return the changes that were found in a series, with their sizes from one fit of all.
+
+    Weighted least squares; of steps alone a size is the difference of the means of the days
+    on both sides up to the next change.  When each was found, the others were in those means.
+    """
+    if not found:
+        return []
+    s = scatter(series.values, series.u)
+    root = 1.0 / np.sqrt(series.u ** 2 + s * s + 1e-30)
+    shapes = [np.ones(len(root)), *(_shape(series.days, one) for one in found)]
+    turned = np.linalg.pinv(np.stack(shapes, axis=1) * root[:, None])
+    slopes, u = turned @ (series.values * root), np.sqrt((turned ** 2).sum(axis=1))
+    return [_sized(series.days, one, float(slope), float(of_slope))
+            for one, slope, of_slope in zip(found, slopes[1:], u[1:], strict=True)]
+
+
+def _shape(days, one):
+    """Return a change of slope 1 over days: behind the last day of a ramp it stays."""
+    if one.kind == STEP:
+        return (days >= one.day).astype(float)
+    return np.clip(days, _begin(days, one), one.until) - _begin(days, one)
+
+
+def _begin(days, ramp):
+    """Return the last day before a ramp [d]."""
+    return days[days < ramp.day][-1]
+
+
+def _sized(days, one, slope, u):
+    if one.kind == STEP:
+        return one._replace(size=slope, u=u)
+    length = float(one.until - _begin(days, one))
+    return one._replace(size=slope * length, u=u * length, rate=slope, rate_u=u)
 
 
 def maybe_change(series: Series, sure: float = SURE) -> Change | None:
@@ -143,7 +188,7 @@ def maybe_change(series: Series, sure: float = SURE) -> Change | None:
                       of_slope, abs(float(z[best])))
     length = float(days[-1] - days[place - 1])
     return Change(RAMP, float(days[place]), float(min(near)), float(max(near)), slope * length,
-                  of_slope * length, abs(float(z[best])), slope, of_slope)
+                  of_slope * length, abs(float(z[best])), slope, of_slope, float(days[-1]))
 
 
 def found_with_notes(series: Series, notes: Sequence[tuple[int, float]],
@@ -162,10 +207,11 @@ def found_with_notes(series: Series, notes: Sequence[tuple[int, float]],
     found: list[Change] = []
     for place, (begin, end) in enumerate(zip(edges, edges[1:], strict=False)):
         inside = series.part((series.days >= begin) & (series.days < end))
-        found += found_in(inside, sure)
-        if place < len(steps):
-            found.append(_cured(steps[place], found))
-    return found
+        found += [*_split(inside, sure), *steps[place:place + 1]]
+    told: list[Change] = []
+    for one in measured(series, found):
+        told.append(one if one.note is None else _cured(one, told))
+    return told
 
 
 def _at_note(series, number, at):

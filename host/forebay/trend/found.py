@@ -228,10 +228,9 @@ def _why_not(figure, days):
 
 def _finding(figure, series, number, changes, flashed, first, notes):
     change = changes[number]
-    before = series.values[series.days < change.day]
-    level = float(before[-LATELY_DAYS:].mean()) if len(before) else float(series.values[0])
-    if change.kind == RAMP:
-        level = float(before.mean()) if len(before) else level
+    since = changes[number - 1].day if number else -math.inf
+    before = series.values[(series.days >= since) & (series.days < change.day)]
+    level = float((before if change.kind == RAMP else before[-LATELY_DAYS:]).mean())
     begun = shown(figure, level)
     size = shown(figure, level + change.size) - begun
     u = abs(shown(figure, level + change.size) * change.u) if figure.is_ratio else change.u
