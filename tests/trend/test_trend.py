@@ -8,6 +8,8 @@ from datetime import date, timedelta
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as of
 
 from forebay.expected.conditions import clear_W_m2
 from forebay.plan import lifting
@@ -16,6 +18,7 @@ from forebay.shelf import Anchor, Clock
 from forebay.shelf.told import Note
 from forebay.trend import trend_of
 from forebay.trend.figures import BY_KEY, FOLLOWED, Day, day_figures
+from forebay.trend.found import series_of
 from forebay.trend.page import html
 from forebay.trend.text import ALL_WELL, bars, lines
 from tests.expected.played import BEGIN_S, DAY_S
@@ -218,6 +221,34 @@ def test_weeks_pool_their_days():
     found = trend_of("rig", days_of(70), by_week=True)
 
     assert len(found.lines[0].series.days) == 10
+
+
+@given(of.sets(of.integers(0, 69), min_size=1), of.sets(of.integers(1, 69), max_size=3))
+def test_no_week_is_a_mean_of_days_that_two_descriptions_read(there, flashes):
+    # A day's value is the number of the description that reads it: a mean of two is no number.
+    days = []
+    for number, one in enumerate(days_of(70)):
+        version = float(sum(at <= number for at in flashes))
+        values = {"lift": (version, 0.01)} if number in there else {}
+        days.append(replace(one, values=values, description_s=version))
+    weeks = series_of("lift", days, FIRST, by_week=True)
+
+    pooled = {(number // 7, days[number].description_s) for number in there}
+    assert sorted(weeks.values) == sorted(version for _, version in pooled)
+    assert np.all(np.diff(weeks.days) > 0)
+    assert set(weeks.days) <= there
+
+
+def test_a_jump_at_a_flash_in_the_middle_of_a_week_has_its_whole_size():
+    # The fortieth day is the fifth of its week: neither side of it holds days of the other.
+    found = trend_of("rig", described(days_of(nozzle=lambda at: -0.2 * (at >= 39))), by_week=True)
+    (one,) = found.findings
+
+    assert (one.first, one.earliest, one.latest) == (FIRST + timedelta(39),) * 3
+    assert one.anew == (FIRST + timedelta(39), JUMP_S)
+    sound = 100.0 * math.exp(SOUND["nozzle"][0])
+    within = 5.0 * sound * math.hypot(*SOUND["nozzle"][1:]) * math.sqrt(1 / 39 + 1 / 36)
+    assert one.size == pytest.approx(sound * (math.exp(-0.2) - 1.0), abs=within)
 
 
 def test_the_document_is_json_and_the_page_holds_every_finding():

@@ -19,7 +19,8 @@ from forebay.cli.saying import say
 @click.option("--from", "begin", metavar="TIME", help="Local day or time from which on.")
 @click.option("--to", "end", metavar="TIME", help="Local day or time before which.")
 @click.option("--by", default="day", show_default=True, type=click.Choice(["day", "week"]),
-              help="A value for each day, or for each seven days.")
+              help="A value for each day, or for each seven days; where another description was"
+                   " flashed the seven are cut.")
 @zone_option
 @shelf_option
 @rig_option

@@ -176,18 +176,27 @@ def _empty(figure, why):
 
 
 def series_of(figure: str, days: Sequence[Day], first: date, by_week: bool = False) -> Series:
-    """Return one figure of the days that have it; days are counted from `first` [d]."""
+    """Return one figure of the days that have it; days are counted from `first` [d].
+
+    by_week: seven are pooled; a week in which another description was flashed is two.
+    """
     known = [(float((one.day - first).days), *one.values[figure]) for one in days
              if figure in one.values]
     table = np.array(known).reshape(-1, 3).T
     series = Series(table[0], table[1], table[2])
-    return _pooled(series) if by_week else series
+    if not by_week:
+        return series
+    return _pooled(series, [(one.first - first).days for one in described_anew(days)])
 
 
-def _pooled(series):
-    """Return weeks: plain means, as the scatter from day to day outweighs the days' own u."""
-    weeks = np.unique(series.days // WEEK_DAYS)
-    parts = [series.part(series.days // WEEK_DAYS == week) for week in weeks]
+def _pooled(series, anew):
+    """Return weeks: plain means, as the scatter from day to day outweighs the days' own u.
+
+    anew: days from which on another description reads: no mean is of days on both sides.
+    """
+    keys = np.stack([series.days // WEEK_DAYS, np.searchsorted(anew, series.days, "right")])
+    parts = [series.part((keys == one[:, None]).all(axis=0))
+             for one in np.unique(keys, axis=1).T]
     return Series(np.array([one.days[0] for one in parts]),
                   np.array([one.values.mean() for one in parts]),
                   np.array([math.sqrt((one.u ** 2).sum()) / len(one.u) for one in parts]))
