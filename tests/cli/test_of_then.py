@@ -4,6 +4,7 @@ The same played day lies three times on a shelf; between the first and the secon
 flashed with another description.
 """
 
+import csv
 import json
 import re
 from datetime import UTC, date, datetime
@@ -203,6 +204,25 @@ def test_a_store_keeps_the_description_of_each_day(capsys, path, tmp_path, files
             gained = same.water["gained"]
             assert gained
             assert row["gained_L"] == pytest.approx(gained.value, abs=gained.u)
+
+
+def test_a_store_marks_the_day_in_which_another_was_flashed(capsys, tmp_path, files):
+    path = made(tmp_path / "s", (DEMO, OLD_S), (WIDER, BEGIN_S + DAY_S / 4))
+    make = ("export", "--whole", "--shelf", path, "--out", tmp_path / "store")
+    said(capsys, *make)
+    compare = ("compare", tmp_path / "store", "--out", tmp_path / "rigs.html", "--force",
+               "--table", tmp_path / "days.csv")
+    (rig,) = told(capsys, *compare)["rigs"]
+    assert rig["mixed_days"] == 1
+    with open(tmp_path / "days.csv", encoding="utf-8", newline="") as file:
+        marks = {row["day"]: row["other_descriptions_utc"] for row in csv.DictReader(file)}
+    assert {day: mark for day, mark in marks.items() if mark} == {str(FIRST): iso(OLD_S)}
+    assert len(marks) > 1
+    assert "another description was flashed in 1 day" in " ".join(said(capsys, *compare).split())
+    # By one that is named, all are read: no mark of before stays.
+    said(capsys, *make, "--force", "--rig", files / "new.toml")
+    assert told(capsys, *compare)["rigs"][0]["mixed_days"] == 0
+    assert "another description" not in said(capsys, *compare)
 
 
 def test_a_day_begins_with_the_sun_of_the_site_of_then(tmp_path):

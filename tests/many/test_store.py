@@ -174,7 +174,7 @@ def table(count=3, days=4):
             rows.append({**row, "rig_id": rig, "rig": f"rig {rig}", "day": f"2026-03-0{day + 1}",
                          "fault": None, "covered_s": 86400.0, "up_L": 100.0 + 10.0 * rig,
                          "pump_J": 36000.0, "fill_residual_L": 0.1 if rig < 3 else 9.0,
-                         "trips": int(rig == 2)})
+                         "trips": int(rig == 2), "other_descriptions_utc": None})
     return frame(rows)
 
 
@@ -206,3 +206,32 @@ def test_text_page_and_document_hold_every_rig():
         assert one.name in "\n".join(text(found))
         assert f"{one.name} ({one.rig_id})" in page(found)
     assert len(json.loads(json.dumps(as_document(found), allow_nan=False))["rigs"]) == 3
+
+
+def test_days_in_which_another_description_was_flashed_are_marked_in_text_and_page():
+    flashed = table()
+    assert "another description" not in "\n".join(text(lines_of(flashed)))
+    assert "another description" not in page(lines_of(flashed))
+    flashed.loc[[5, 6], "other_descriptions_utc"] = "2026-02-01T12:00:00+00:00"
+    found = lines_of(flashed)
+
+    assert [one.mixed for one in found] == [0, 2, 0]
+    assert [one["mixed_days"] for one in as_document(found)["rigs"]] == [0, 2, 0]
+    said = text(found)
+    assert [one for one in said if one.endswith("*")] == [
+        one for one in said if one.startswith("  rig 2")]
+    assert "another description was flashed in 2 days" in " ".join(" ".join(said).split())
+    assert all(len(one) <= 80 for one in said)
+    assert "another description was flashed in 2 days" in page(found)
+
+
+def test_a_day_that_cannot_be_balanced_keeps_its_mark(shelf, tmp_path, monkeypatch):
+    rig_id = kept().rig.rig_id
+    put(shelf, RIGS, tmp_path, ZONE)
+    (tmp_path / "rigs" / str(rig_id) / f"{DAY}.mixed").write_text("2016-02-05T12:00:00+00:00\n")
+    monkeypatch.setattr(Month, "of", lambda month, day: {}[day])
+    marks = {one["day"]: one["other_descriptions_utc"]
+             for one in rows_of(str(tmp_path), Task(rig_id, MONTH))}
+
+    assert len(marks) > 1
+    assert {day for day, mark in marks.items() if mark} == {DAY}

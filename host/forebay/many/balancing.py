@@ -12,6 +12,8 @@ UNITS = ((ENERGIES, "energies", "J"), (NODES, "nodes", "J"), (WATER, "water", "L
 # Columns besides the figures, each of which has two: value and standard uncertainty.
 PLAIN = ("covered_s", "from_rows_s", "light_h", "pump_h", "trips", "boots", "rows", "gaps",
          "gap_s")
+# When the descriptions came that stood in the day beside the one that reads it.
+OTHERS = "other_descriptions_utc"
 # What a damaged file or an odd day can bring; pyarrow's own errors are of these kinds.
 FAULTS = (ValueError, KeyError, OSError, ArithmeticError)
 
@@ -20,12 +22,12 @@ def columns() -> list[str]:
     """Return the columns of a row, in order."""
     figures = [f"{key}_{unit}{end}" for table, _, unit in UNITS for key, _ in table
                for end in ("", "_u")]
-    return ["rig_id", "rig", "day", "fault", *PLAIN, *figures]
+    return ["rig_id", "rig", "day", "fault", OTHERS, *PLAIN, *figures]
 
 
 def row_of(rig_id: int, name: str, day: str, found: Balance) -> dict[str, Any]:
     """Return a balance as one row; None where a figure is not known."""
-    row: dict[str, Any] = {"rig_id": rig_id, "rig": name, "day": day, "fault": None}
+    row: dict[str, Any] = {"rig_id": rig_id, "rig": name, "day": day, "fault": None, OTHERS: None}
     row |= {one: getattr(found, one) for one in PLAIN}
     for table, of, unit in UNITS:
         for key, _ in table:
@@ -54,13 +56,14 @@ def rows_of(folder: str, task: Task) -> list[dict[str, Any]]:
     for at in days:
         rig = store.description(task.rig_id, at)
         try:
-            found.append(row_of(task.rig_id, rig.rig.name, at,
-                                balance_of(month.of(at), month.clock, rig, task.rig_id)))
+            row = row_of(task.rig_id, rig.rig.name, at,
+                         balance_of(month.of(at), month.clock, rig, task.rig_id))
         except FAULTS as error:
-            found.append(_faulty(task, rig, at, error))
+            row = _faulty(task, rig, at, error)
+        found.append(row | {OTHERS: " ".join(store.others_utc(task.rig_id, at)) or None})
     return found
 
 
 def _faulty(task, rig, at, error):
-    return {"rig_id": task.rig_id, "rig": rig.rig.name, "day": at,
+    return {"rig_id": task.rig_id, "rig": rig.rig.name, "day": at, OTHERS: None,
             "fault": f"{type(error).__name__}: {error}"}

@@ -13,5 +13,6 @@ def as_document(rigs: list[RigLine]) -> dict[str, Any]:
         "figures": [{"label": of.label, "unit": of.unit,
                      "value": float(f"{value:.6g}") if math.isfinite(value) else None}
                     for of, value in zip(COMPARED, one.values, strict=True)],
-        "odd_days": one.odd, "trips": one.trips, "days_not_balanced": one.faults}
+        "odd_days": one.odd, "trips": one.trips, "days_not_balanced": one.faults,
+        "mixed_days": one.mixed}
         for one in rigs]}

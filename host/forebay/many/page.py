@@ -1,15 +1,18 @@
 """Rigs side by side: a page and lines for a terminal, from the table of rigs and days."""
 
+import textwrap
 from html import escape
 from typing import Any, NamedTuple
 
 import numpy as np
 
+from forebay.many.balancing import OTHERS
 from forebay.paper import CAUTION, document, section
 
 J_PER_WH = 3600.0
 MOST_LINES = 40          # of rigs in a terminal; the page and the table have all
 SURE_U = 3.0             # beyond so many standard uncertainties nothing is chance
+MARK, WIDTH = "*", 80
 WHOLE_DAY_S = 0.9 * 86400.0
 
 
@@ -38,7 +41,7 @@ class RigLine(NamedTuple):
     """One rig: its days, of which whole ones; values in the order of COMPARED, NaN = not known.
 
     odd: days whose water does not close within SURE_U; trips; faults: days that could not be
-    balanced.
+    balanced; mixed: days in which another description was flashed.
     """
 
     rig_id: int
@@ -49,6 +52,7 @@ class RigLine(NamedTuple):
     odd: int
     trips: int
     faults: int
+    mixed: int
 
 
 def lines_of(table: Any) -> list[RigLine]:
@@ -63,7 +67,7 @@ def _line(rig_id, days):
     off = np.abs(sound["fill_residual_L"].astype(float) / sound["fill_residual_L_u"].astype(float))
     return RigLine(rig_id, str(days["rig"].iloc[0]), len(days), len(whole), values,
                    int((off > SURE_U).sum()), int(sound["trips"].astype(float).sum()),
-                   len(days) - len(sound))
+                   len(days) - len(sound), int(days[OTHERS].notna().sum()))
 
 
 def _value(one, days):
@@ -84,14 +88,26 @@ def text(rigs: list[RigLine]) -> list[str]:
     for one in rigs[:MOST_LINES]:
         v = one.values
         said.append(f"  {one.name[:19]:20}{one.days:5}{_n(v[0], 7)}{_n(v[1], 6)}{_n(v[2], 7)}"
-                    f"{_n(v[3], 7)}{_n(v[4], 6)}{_n(v[5], 6)}{one.odd:5}{one.trips:6}")
+                    f"{_n(v[3], 7)}{_n(v[4], 6)}{_n(v[5], 6)}{one.odd:5}{one.trips:6}"
+                    f"{MARK if one.mixed else ''}")
     if len(rigs) > MOST_LINES:
         said.append(f"  ... and {len(rigs) - MOST_LINES} more: see the page or the table.")
     faults = sum(one.faults for one in rigs)
     if faults:
         said.append(f"  {faults} days could not be balanced: see the column fault of the table.")
+    said += textwrap.wrap(mixed_said(rigs), WIDTH, initial_indent="  ", subsequent_indent="  ")
     return [*said, "  lost: L a day at rest; odd: days whose filling does not close within"
             f" {SURE_U:g} u."]
+
+
+def mixed_said(rigs: list[RigLine]) -> str:
+    """Return in how many days another description was flashed, "" if in none."""
+    count = sum(one.mixed for one in rigs)
+    if not count:
+        return ""
+    return (f"{MARK} another description was flashed in {count} day{'s' if count > 1 else ''}:"
+            " each is read by the one that stood for most of it, and marked in the table's column"
+            f" {OTHERS}.")
 
 
 def _n(value, width):
@@ -122,10 +138,13 @@ def _table(rigs):
     for one in rigs:
         cells = "".join(f'<td class="n">{_n(value, 0)}</td>' for value in one.values)
         mark = ' class="n grave"' if one.odd > max(1, one.days // 50) else ' class="n"'
-        rows.append(f'<tr><td>{escape(one.name)} ({one.rig_id})</td><td class="n">{one.days}</td>'
+        rows.append(f'<tr><td>{escape(one.name)} ({one.rig_id})</td>'
+                    f'<td class="n">{one.days}{MARK if one.mixed else ""}</td>'
                     f"{cells}<td{mark}>{one.odd}</td>"
                     f'<td class="n">{one.trips}</td><td class="n">{one.faults}</td></tr>')
-    return f'<div class="scroll"><table>{"".join(rows)}</table></div>'
+    said = mixed_said(rigs)
+    below = f'<p class="soft">{escape(said)}</p>' if said else ""
+    return f'<div class="scroll"><table>{"".join(rows)}</table></div>{below}'
 
 
 ROW_PX, LEFT_PX, WIDTH_PX = 18, 190, 640

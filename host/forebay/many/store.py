@@ -2,6 +2,7 @@
 
     STORE/rows/rig=ID/month=YYYY-MM/rows.parquet      and likewise events/, totals/
     STORE/rigs/ID/DAY.toml                            reads the days from DAY on, to the next
+    STORE/rigs/ID/DAY.mixed                           when the others came that stood in DAY too
 
 A month, because a thousand rigs have a million files of a day, and to open one takes as
 long as to read a week.  `put` adds a rig of a shelf to it; `Store` reads it.  Knows no
@@ -23,10 +24,10 @@ from forebay.export.tables import EVENTS, NO_DAY, ROWS, TOTALS
 from forebay.export.write import Exported, Wish, export
 from forebay.rig import Rig, load_text
 from forebay.shelf import Shelf
-from forebay.shelf.local import day_bounds_s, day_of
+from forebay.shelf.local import day_bounds_s, day_of, maybe_iso
 
 KINDS = (ROWS, EVENTS, TOTALS)
-RIGS, TOML = "rigs", ".toml"
+RIGS, TOML, MIXED = "rigs", ".toml", ".mixed"
 # A rig's months are several pieces of work, and to read it takes as long as some days.
 KEPT_DESCRIPTIONS = 16
 
@@ -61,19 +62,25 @@ def put(shelf: Shelf, rigs: Descriptions, folder: Path, zone: tzinfo, force: boo
 
 
 def _describe(place, rigs, days, zone):
-    """Keep the description that reads each of some days, at the first day that it reads."""
+    """Keep the description that reads each of some days, at the first day that it reads.
+
+    Of a day in which another was flashed, when the others came as well.
+    """
     texts: dict[str, str] = {}
+    last = None
     for day in days:
-        text = rigs.rig_of(day_bounds_s(day_of(day), zone)).toml_text
-        if text not in list(texts.values())[-1:]:
-            texts[day] = text
+        then = rigs.of(day_bounds_s(day_of(day), zone))
+        if then.rig.toml_text != last:
+            texts[f"{day}{TOML}"] = last = then.rig.toml_text
+        if then.others_s:
+            texts[f"{day}{MIXED}"] = "".join(f"{maybe_iso(one)}\n" for one in then.others_s)
     with Aside(place, True) as aside:
-        for day, text in texts.items():
-            aside.new(place / f"{day}{TOML}").write_text(text, encoding="utf-8")
+        for name, text in texts.items():
+            aside.new(place / name).write_text(text, encoding="utf-8")
         aside.put_in_place()
-    for old in place.glob(f"*{TOML}"):
+    for old in [*place.glob(f"*{TOML}"), *place.glob(f"*{MIXED}")]:
         # Of an earlier export of these days, which knew of no flash or of another.
-        if days[0] <= old.stem <= days[-1] and old.stem not in texts:
+        if days[0] <= old.stem <= days[-1] and old.name not in texts:
             old.unlink()
 
 
@@ -108,6 +115,20 @@ class Store:
         place = self.folder / RIGS / str(rig_id) / f"{begin}{TOML}"
         try:
             return _loaded(place.read_text(encoding="utf-8"), str(place))
+        except OSError as error:
+            raise StoreError(f"{place}: cannot be read ({error.strerror}); export that rig again"
+                             " with --whole") from error
+
+    def others_utc(self, rig_id: int, day: str) -> list[str]:
+        """Return when the descriptions came that stood in a local day beside its own.
+
+        None did but where another was flashed in that day.  Raises StoreError.
+        """
+        place = self.folder / RIGS / str(rig_id) / f"{day}{MIXED}"
+        try:
+            return place.read_text(encoding="utf-8").split()
+        except FileNotFoundError:
+            return []
         except OSError as error:
             raise StoreError(f"{place}: cannot be read ({error.strerror}); export that rig again"
                              " with --whole") from error
