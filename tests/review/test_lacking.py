@@ -21,6 +21,8 @@ from forebay.review.lacking import (
     LOST,
     NO_CHANCE,
     closures,
+    lit_hours,
+    pump_hours,
     verdicts,
 )
 from forebay.shelf import Shelf
@@ -168,3 +170,19 @@ def test_a_residual_and_the_finding_on_the_meters_agree_in_what_to_do(found, ver
     assert tank == "The tank's words."
     assert meters in said
     assert more == ([] if do is None else [do])
+
+
+# A pump whose switch alone is known --------------------------------------------------------
+
+
+@pytest.mark.parametrize(("pump", "dark_h", "said", "unsaid"), [
+    (UNKNOWN, 7.4, "switched on for 8.9 h (7.4 h of that with the sun down", "of pumping"),
+    (UNKNOWN, 0.0, "the pump was switched on for 8.9 h", "sun down"),
+    (UNKNOWN, None, "the pump was switched on for 8.9 h", "sun down"),
+    (MEASURED, 7.4, "6.8 h of light from 8.9 h of pumping", "sun down")])
+def test_hours_of_a_switch_in_the_dark_are_not_told_as_if_they_pumped(pump, dark_h, said, unsaid):
+    found: Any = SimpleNamespace(light_h=6.8, pump_h=8.9, pump_sun_down_h=dark_h, told={
+        "pump": Told(pump, ""), "up": Told(BOUNDS, "")})
+    assert said in lit_hours(found)
+    assert unsaid not in lit_hours(found)
+    assert ("sun down" in pump_hours(found)) == ("sun down" in said)
