@@ -1,6 +1,7 @@
 """Findings on protection: what is locked out, held off, acts still, or acted and is over."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -59,7 +60,7 @@ def held(record: Record, folded: frozenset[str] = frozenset()) -> Iterator[Findi
                 ELEMENTS[one.number].id not in folded):
             found = _acted(record, one)
             if found:
-                yield found
+                yield replace(found, folds=frozenset((ELEMENTS[one.number].id,)))
 
 
 def belied(record: Record) -> frozenset[int]:
@@ -98,7 +99,7 @@ def _locked(record):
                       f" pump and light alike, until a person resets it. {water_left(record)}"
                       f"{pumping_lost(record, [(at_s, record.end_s)])}", code),
         f"{SAFE} {said.look if said else 'Find the cause.'}"
-        f" {RESET_HERE if only_there else RESET_ANYWHERE}", at_s)
+        f" {RESET_HERE if only_there else RESET_ANYWHERE}", at_s, frozenset((code,)))
 
 
 def coded(text: str, *codes: str) -> str:
