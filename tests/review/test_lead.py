@@ -183,7 +183,7 @@ def test_a_valve_open_for_light_that_gives_no_watts_is_the_verdict(tmp_path):
         found = review_of(shelf, plant.DEMO)
     assert said(found).good is False
     assert said(found).short == "no watts"
-    assert "Does the wheel turn?" in said(found).finding.do
+    assert "Does the turbine turn?" in said(found).finding.do
 
 
 @pytest.mark.parametrize(("taken_J", "told"), [(100.0, True), (4000.0, False)])

@@ -290,6 +290,7 @@ def test_page_and_terminal_have_the_same_parts_in_the_same_order(rig, tmp_path):
     for title in ("Losses", "A litre of water", "Yield", "Spilled", "In everyday terms"):
         assert title in both
     words = " ".join(Page(without_scripts(written)).words)
+    assert "wheel" not in words + told   # the trade's word is turbine
     for label in ("array yield", "over the rim or the overflow", "lost in the charger",
                   "a litre let down gave to the lamps", "gaps bridged by totals"):
         assert label in words

@@ -25,7 +25,7 @@ from forebay.typed import typed_lines
 COLUMNS = 80
 CAUTION = ("Work at height, on the panel's and battery's leads and on the support belongs to two"
            " people, daylight, and where the local code says so to someone licensed. Before a hand"
-           " goes near pump or wheel: isolator open, hand valve shut. A step that needs neither"
+           " goes near pump or turbine: isolator open, hand valve shut. A step that needs neither"
            " says so. Nothing here protects anybody.")
 
 

@@ -40,7 +40,7 @@ CHATTERS = 6             # acts of a routine element that are more than a day's 
 BELIED_FRAC = 0.15
 LONG_S = 1800.0          # of a day of sun that is missed (a guess)
 SAFE = ("Nothing starts while it is locked out; even so shut the hand valve first, then open the"
-        " isolator, before a hand goes near valve, wheel or pump.")
+        " isolator, before a hand goes near valve, turbine or pump.")
 RESET_HERE = "Then reset at the rig: hold the board's button for 1 to 10 s."
 RESET_ANYWHERE = ("Then reset: hold the board's button for 1 to 10 s, or, once somebody has been"
                   " there and looked, order `forebay dispatch reset`.")

@@ -63,7 +63,7 @@ def night(record: Record, others: Sequence[Finding] = ()) -> Night:
     if _gives_nothing(record):
         return Night(False, "no watts", Finding(
             LOOK, f"The valve was open for light for {span_text(lit_s)} and the generator gave no"
-            " watts.", "Does the wheel turn? Look at the hand valve, the nozzle and the leads of"
+            " watts.", "Does the turbine turn? Look at the hand valve, the nozzle and the leads of"
             " the generator.", lights[0].begin_s))
     if any(one.what.startswith(WENT_DARK) for one in others):
         return Night(False, "light by day", Finding(
