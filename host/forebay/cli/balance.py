@@ -1,7 +1,5 @@
 """forebay balance"""
 
-import textwrap
-
 import click
 
 from forebay.cli.options import (
@@ -13,6 +11,7 @@ from forebay.cli.options import (
     print_json,
     print_json_list,
     rig_option,
+    say_notes,
     shelf_option,
     zone_option,
 )
@@ -74,7 +73,7 @@ def command(by, begin, end, day, zone, shelf_path, rig_path, board, as_json) -> 
 def _span_by_span(shelf, rig, rig_id, zone, by, period, notes, as_json):
     """Print one line or document after the other, as they are worked out."""
     from forebay.balance.by import balances
-    from forebay.review.spans import WIDTH, lines
+    from forebay.review.spans import lines
     from forebay.shelf.local import maybe_iso
     from forebay.shelf.query import no_rows
     from forebay.shelf.told import rehearsal_said
@@ -89,8 +88,7 @@ def _span_by_span(shelf, rig, rig_id, zone, by, period, notes, as_json):
             {"begin_utc": maybe_iso(begin_s), "end_utc": maybe_iso(end_s),
              "balance": one.as_json()} for begin_s, end_s, one in _again(first, found)))
         return
-    for note in notes:
-        say(textwrap.fill(note, WIDTH))
+    say_notes(notes)
     for line in lines(_again(first, found), by, zone, rig.rig.name):
         say(line)
 

@@ -10,6 +10,7 @@ from forebay.cli.options import (
     local_zone,
     print_json,
     rig_option,
+    say_notes,
     shelf_option,
     zone_option,
 )
@@ -48,18 +49,21 @@ def command(day, sun, station, full, before, zone, shelf_path, rig_path, board, 
     from forebay.review.described import described_rig
     from forebay.shelf import Shelf
     from forebay.shelf.lives import choose, refuse_at_once
+    from forebay.shelf.told import rehearsal_said
 
     progress = Progress("days before", "days")
     with Shelf(shelf_path, create=False) as shelf:
         rig_id, rig, notes = described_rig(shelf, rig_path)
         choose(shelf, rig_id, board)
         refuse_at_once(shelf, rig_id)
+        rehearsed = rehearsal_said(shelf, rig_id)
         local = local_zone(zone, None if notes else rig)
         with hours_bar("expect") as bar:
             found = judged_on(shelf, rig, rig_id, Wish(day, sun, station, full, before),
                               progress, bar)
         progress.close()
     if as_json:
-        print_json(found.as_json())
+        print_json({**found.as_json(), "rehearsed": rehearsed})
     else:
-        say("\n".join([*notes, *lines(found, local)]))
+        say_notes([*rehearsed, *notes])
+        say("\n".join(lines(found, local)))

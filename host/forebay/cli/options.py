@@ -18,6 +18,7 @@ from forebay.errors import InputError
 PROGRESS_S = 0.2
 HOURS, MINUTES = 24, 60
 BAR_COLUMNS = 40
+COLUMNS = 80
 PAGE_BEGIN = b"<!doctype html"
 
 
@@ -166,6 +167,14 @@ def units_option(command: Callable) -> Callable:
         help="Units of the text: metric, or those of the United States. Electrical units are"
         " the same in both, and --json stays in SI.",
     )(command)
+
+
+def say_notes(notes: Iterable[str]) -> None:
+    """Print what is to be known before any figure, a paragraph each."""
+    from forebay.cli.saying import say
+
+    for note in notes:
+        say(textwrap.fill(note, COLUMNS, break_on_hyphens=False))
 
 
 def json_option(command: Callable) -> Callable:

@@ -180,5 +180,5 @@ def rehearsal_said(shelf: TellingShelf, rig_id: int) -> list[str]:
     faults = sorted({name for one in found for _, name in one.faults})
     days = sorted({one.day for one in found})
     told = f", with these faults brought on: {', '.join(faults)}" if faults else ""
-    return [f"Rehearsed on the simulated day {', '.join(days)}: nobody measured these figures"
+    return [f"REHEARSAL of the simulated day {', '.join(days)}: nobody measured these figures"
             f"{told}."]

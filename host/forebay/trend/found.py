@@ -3,11 +3,12 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import UTC, date, timedelta, tzinfo
 from typing import Any
 
 import numpy as np
 
+from forebay.shelf.local import iso_local
 from forebay.shelf.told import Note
 from forebay.trend.changes import RAMP, Change, Series, found_with_notes
 from forebay.trend.figures import FOLLOWED, LESS, Day, Followed
@@ -23,7 +24,7 @@ class Finding:
 
     first: the first day of the change, and the days between which that lies; size, u: in
     the figure's shown unit (% of the description, or its own); is_worse; is_open: no later
-    change has taken it back.
+    change has taken it back; note, noted: of a person at that day, and the day of the note.
     """
 
     figure: Followed
@@ -36,6 +37,7 @@ class Finding:
     is_worse: bool
     is_open: bool
     note: Note | None = None
+    noted: date | None = None
 
     @property
     def looks_like(self) -> str:
@@ -65,7 +67,10 @@ class Line:
 
 @dataclass(frozen=True)
 class Trend:
-    """Days of a rig, followed: lines in the order of FOLLOWED, findings with the gravest first."""
+    """Days of a rig, followed: lines in the order of FOLLOWED, findings with the gravest first.
+
+    zone: in which a note's day is told; span: what each value is of, a day or a week.
+    """
 
     name: str
     first: date | None
@@ -73,6 +78,8 @@ class Trend:
     days: int
     lines: list[Line]
     notes: list[Note] = field(default_factory=list)
+    zone: tzinfo = UTC
+    span: str = "day"
 
     @property
     def findings(self) -> list[Finding]:
@@ -131,14 +138,19 @@ def _u(figure, value, u):
 
 
 def trend_of(name: str, days: Sequence[Day], notes: Sequence[Note] = (),
-             by_week: bool = False) -> Trend:
-    """Return what has changed over some days, in order of time; by_week: seven are pooled."""
+             by_week: bool = False, zone: tzinfo = UTC) -> Trend:
+    """Return what has changed over some days, in order of time.
+
+    by_week: seven are pooled; zone: in which a note's day is told.
+    """
     if not days:
         return Trend(name, None, None, 0, [_empty(one, "no day is held") for one in FOLLOWED])
     first, begin_s = days[0].day, days[0].begin_s
     placed = [(number, (one.utc_s - begin_s) / DAY_S) for number, one in enumerate(notes)]
-    lines = [_line(one, days, first, notes, placed, by_week) for one in FOLLOWED]
-    return Trend(name, first, days[-1].day, len(days), lines, list(notes))
+    told = [(one, date.fromisoformat(iso_local(one.utc_s, zone, "%Y-%m-%d"))) for one in notes]
+    lines = [_line(one, days, first, told, placed, by_week) for one in FOLLOWED]
+    return Trend(name, first, days[-1].day, len(days), lines, list(notes), zone,
+                 "week" if by_week else "day")
 
 
 def _empty(figure, why):
@@ -196,4 +208,4 @@ def _finding(figure, series, change, number, changes, first, notes):
     day = [first + timedelta(float(one)) for one in (change.day, change.earliest, change.latest)]
     return Finding(figure, change, day[0], day[1], day[2], size, u,
                    (change.size < 0.0) == (figure.worse == LESS), is_open,
-                   None if change.note is None else notes[change.note])
+                   *((None, None) if change.note is None else notes[change.note]))

@@ -6,6 +6,7 @@ from forebay.expected.days import judged_days
 from forebay.plan import lifting
 from forebay.rig import Rig
 from forebay.shelf import Shelf
+from forebay.shelf.local import zone_at
 from forebay.shelf.query import journal_between, no_rows
 from forebay.trend.figures import Day, day_figures
 from forebay.trend.found import Trend, trend_of
@@ -46,4 +47,4 @@ def trend_on(shelf: Shelf, rig: Rig, rig_id: int, period: tuple[float, float] | 
     if not days:
         raise no_rows(shelf, rig_id)
     notes = shelf.notes(rig_id, (days[0].begin_s, days[-1].end_s))
-    return trend_of(rig.rig.name, days, notes, by_week)
+    return trend_of(rig.rig.name, days, notes, by_week, zone_at(rig.site))
