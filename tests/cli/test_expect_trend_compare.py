@@ -127,6 +127,26 @@ def test_a_store_is_made_once_and_compared(run, tmp_path):
     assert kept().rig.rig.name in page.read_text(encoding="utf-8")
 
 
+def test_compare_writes_a_page_only_where_one_is_named_and_over_nothing(
+        run, tmp_path, monkeypatch):
+    """It left a rigs.html in whatever folder it was called in, over what was there."""
+    monkeypatch.chdir(tmp_path)
+    assert run("export", "--whole", "--shelf", "SHELF", "--out", "store")[0] == Exit.DONE
+    code, out, err = run("compare", "store")
+    assert (code, err) == (Exit.DONE, "")
+    assert [one.name for one in tmp_path.iterdir()] == ["store"]
+    assert out.startswith("1 rig, ")
+    assert run("compare", "store", "--out", "rigs.html")[2] == "page: rigs.html\n"
+    for name, option in (("rigs.html", "--out"), ("days.csv", "--table")):
+        Path(name).write_text("<!doctype html>mine", encoding="utf-8")
+        code, _, err = run("compare", "store", option, name)
+        assert (code, err.count("\n")) == (Exit.INPUT, 1)
+        assert "nothing is overwritten without --force" in err
+        assert Path(name).read_text(encoding="utf-8") == "<!doctype html>mine"
+        assert run("compare", "store", option, name, "--force")[0] == Exit.DONE
+        assert "mine" not in Path(name).read_text(encoding="utf-8")
+
+
 def test_compare_refuses_what_is_no_store(run, tmp_path):
     code, out, err = run("compare", tmp_path, "--out", tmp_path / "rigs.html")
 

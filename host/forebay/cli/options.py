@@ -252,6 +252,12 @@ def check_page(path: Path | str) -> None:
                           " name another file with --out")
 
 
+def refuse_taken(path: Path | str, force: bool) -> None:
+    """Refuse a place that is taken before any work is done, unless it may be replaced."""
+    if not force and Path(path).exists():
+        raise OutputError(f"{path} is there: nothing is overwritten without --force")
+
+
 def write_whole(path: Path | str, text: str) -> None:
     """Write a file so that it is there whole or not at all; OutputError if it cannot be."""
     path = Path(path)
