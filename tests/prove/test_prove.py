@@ -290,6 +290,8 @@ def test_a_name_that_no_step_has_is_refused_before_anything_is_done(tmp_path):
     one = Stand(tmp_path)
     with pytest.raises(ProveError, match="float-LSH-UP"):
         prove(one.scene, 1, "rig", only=("float-LSHUP",))
+    with pytest.raises(ProveError, match="no such step. It has: readings, .*button, stop.*"):
+        prove(one.scene, 1, "rig", only=("nonsense",))   # it once named the converter alone
     one.person.unused = ("buton",)
     with pytest.raises(ProveError, match="did you mean button"):
         prove(one.scene, 1, "rig")

@@ -124,6 +124,16 @@ def test_one_person_proves_a_rig_in_a_small_terminal(board, tmp_path):
     assert (record["passed"], record["failed"], record["left_out"]) == (3, 0, 1)
 
 
+def test_what_is_told_follows_without_an_empty_line_between(board, tmp_path):
+    """Each line was followed by one of blanks, wiped or not, in what a terminal kept."""
+    with Terminal(tmp_path, *arguments(board, "--anew", "--only", "button")) as terminal:
+        with pytest.raises(_Enough):
+            go(terminal, board, {"Press the button": _enough})
+    told = terminal.text.split("\r\n")
+    blank = [line for line in told if not line.replace("\r", "").strip()]
+    assert blank == [], told
+
+
 def test_left_by_a_key_it_goes_on_there_and_the_rig_stands(board, tmp_path):
     with Terminal(tmp_path, *arguments(board, *SHORT)) as first:
         with pytest.raises(_Enough):

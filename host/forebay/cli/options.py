@@ -13,12 +13,12 @@ from pathlib import Path
 import click
 
 from forebay import units
+from forebay.cli.saying import folded, say
 from forebay.errors import InputError
 
 PROGRESS_S = 0.2
 HOURS, MINUTES = 24, 60
 BAR_COLUMNS = 40
-COLUMNS = 80
 PAGE_BEGIN = b"<!doctype html"
 
 
@@ -171,10 +171,8 @@ def units_option(command: Callable) -> Callable:
 
 def say_notes(notes: Iterable[str]) -> None:
     """Print what is to be known before any figure, a paragraph each."""
-    from forebay.cli.saying import say
-
     for note in notes:
-        say(textwrap.fill(note, COLUMNS, break_on_hyphens=False))
+        say(folded(note))
 
 
 def json_option(command: Callable) -> Callable:

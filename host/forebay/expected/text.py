@@ -94,7 +94,8 @@ def _notes(judged):
 
 
 def _wrapped(text):
-    return textwrap.wrap(text, WIDTH - 2, initial_indent="  ", subsequent_indent="  ")
+    return textwrap.wrap(text, WIDTH - 2, initial_indent="  ", subsequent_indent="  ",
+                         break_on_hyphens=False)
 
 
 def html(judged: Judged, zone: tzinfo, is_held: bool = False) -> str:

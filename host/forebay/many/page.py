@@ -98,7 +98,8 @@ def text(rigs: list[RigLine]) -> list[str]:
     said += ["  lost: L a day at rest; odd: days whose filling does not close within"
              f" {SURE_U:g} u."]
     for one in _partly(rigs):
-        said += textwrap.wrap(one, WIDTH, initial_indent="  ", subsequent_indent="  ")
+        said += textwrap.wrap(one, WIDTH, initial_indent="  ", subsequent_indent="  ",
+                              break_on_hyphens=False)
     return said
 
 

@@ -23,7 +23,7 @@ def lines(trend: Trend) -> list[str]:
     title = f"{trend.name}: {trend.days} day{'s' if trend.days != 1 else ''}"
     if trend.first and trend.last:
         title += f", {trend.first} to {trend.last}"
-    said = textwrap.wrap(title, WIDTH)
+    said = textwrap.wrap(title, WIDTH, break_on_hyphens=False)
     for one in trend.findings:
         said += _wrapped(finding_said(one), "! " if one.is_open and one.is_worse else "  ")
     if not trend.findings:
@@ -109,4 +109,5 @@ def bars(line: Line) -> str:
 
 
 def _wrapped(text, mark):
-    return textwrap.wrap(text, WIDTH - 2, initial_indent=mark, subsequent_indent="  ")
+    return textwrap.wrap(text, WIDTH - 2, initial_indent=mark, subsequent_indent="  ",
+                         break_on_hyphens=False)

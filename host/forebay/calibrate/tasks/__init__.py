@@ -64,7 +64,7 @@ TASKS: dict[str, Task] = {
                         " scalds."),
     "valve": Task("The valve's position and travel, by full strokes", ("valve_position",), BOARD,
                   valve.run, "The valve moves by itself: keep fingers out of its lever."),
-    "sweep": Task("Valve, turbine and generator, by a sweep of the light", ("lamp_meter",), BOARD,
+    "sweep": Task("Valve, turbine, generator, by a sweep of the light", ("lamp_meter",), BOARD,
                   sweep.run, "The turbine turns fast: its cover stays on.",
                   ("flow_down", "valve_position", "level")),
     "motor": Task("The motor's heat, from one run of past days", ("motor_temperature",), PAST,
