@@ -14,6 +14,7 @@ import pytest
 from forebay import cli, lastused, ports
 from forebay.cli import document
 from forebay.cli.options import OutputError, write_whole
+from forebay.cli.saying import folded
 from forebay.exits import Exit
 from forebay.shelf import Shelf
 from tests.balance import rig as plant
@@ -268,3 +269,15 @@ def test_a_time_out_of_range_is_refused_with_its_limit(capsys, text, said):
     code, _, err = run(capsys, "watch", "--every", text)
     assert code == Exit.INPUT
     assert said in err
+
+
+def test_a_tag_is_not_broken_at_the_end_of_a_line():
+    """FI-UP once stood as FI- and UP."""
+    for before in range(60, 80):
+        assert "FI-UP" in folded(f"{'x' * before} FI-UP reads too much")
+
+
+def test_how_a_proof_test_that_is_left_by_a_key_ends_is_in_its_help(capsys):
+    cli.run(["prove", "--help"])
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"{int(Exit.INTERRUPTED)} if it was left by Ctrl-C" in said

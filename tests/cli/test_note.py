@@ -40,9 +40,15 @@ def test_a_note_is_kept_in_local_time_listed_and_removed(run):
     assert json.loads(run("note", "--json")[1]) == {"notes": []}
 
 
+def test_that_there_are_no_notes_is_said_of_the_time_only_where_one_was_asked_for(run):
+    assert "no notes yet" in run("note")[2]
+    assert "no notes in that time" in run("note", "--date", "2026-03-01")[2]
+
+
 @pytest.mark.parametrize("wrong", [
     ("note", ""), ("note", "x" * 501), ("note", "x", "--at", "yesterday"),
-    ("note", "x", "--at", "2990-01-01"), ("note", "--at", "2026-03-01"),
+    ("note", "x", "--at", "2990-01-01"), ("note", "x", "--at", "2100-01-01"),
+    ("note", "--at", "2026-03-01"),
     ("note", "x", "--remove", 1), ("note", "--remove", 9), ("note", "--from", "x")])
 def test_what_cannot_be_noted_is_refused_in_one_line(run, wrong):
     code, out, err = run(*wrong)

@@ -275,3 +275,14 @@ def test_a_kind_of_span_that_holds_nothing_is_told_in_one_line(capsys, shelf_pat
     assert (code, out) == (Exit.INPUT, "")
     assert "days held: 2017-07-14" in err
     assert run(capsys, "balance", "--by", "week", "--shelf", shelf_path)[0] == Exit.INPUT
+
+
+@pytest.mark.parametrize(("command", "named"), [
+    ("balance", "--shelf"), ("review", "--shelf"), ("trend", "--shelf"), ("expect", "--shelf"),
+    ("check", "--shelf"), ("note", "--shelf"), ("balance", "--rig")])
+def test_a_file_given_as_a_plain_argument_is_told_its_option(capsys, shelf_path, command, named):
+    """`balance SHELF` said no more than "unexpected extra argument"."""
+    place = Path(rig.__file__).parents[1] / "demo/orchard.toml" if named == "--rig" else shelf_path
+    code, out, err = run(capsys, command, place)
+    assert (code, out, err.count("\n")) == (Exit.INPUT, "", 1)
+    assert named in err

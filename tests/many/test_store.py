@@ -235,3 +235,18 @@ def test_a_day_that_cannot_be_balanced_keeps_its_mark(shelf, tmp_path, monkeypat
 
     assert len(marks) > 1
     assert {day for day, mark in marks.items() if mark} == {DAY}
+
+
+def test_why_a_rig_has_no_figure_of_a_day_is_said_where_none_of_its_days_is_whole():
+    """Of a rig recorded from one morning to the next, h/d was a dash without a word."""
+    def table(name, covered_s):
+        return [{"rig_id": 1, "rig": name, "day": day, "light_h": 3.0, "trips": 0,
+                 "covered_s": covered_s, "up_L": 100.0} for day in ("2026-03-01", "2026-03-02")]
+
+    partly, whole = (lines_of(frame(table("shed", seconds))) for seconds in (43200.0, 86400.0))
+    said = " ".join(" ".join(text(partly)).split())
+    assert "none such of shed" in said
+    assert "none such of shed" in page(partly)
+    assert max(map(len, text(partly))) <= 80
+    assert "none such" not in " ".join(text(whole))
+    assert text(whole)[0] == "1 rig, 2 days"

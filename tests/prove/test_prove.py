@@ -290,6 +290,8 @@ def test_a_name_that_no_step_has_is_refused_before_anything_is_done(tmp_path):
     one = Stand(tmp_path)
     with pytest.raises(ProveError, match="float-LSH-UP"):
         prove(one.scene, 1, "rig", only=("float-LSHUP",))
+    with pytest.raises(ProveError, match="no such step. It has: readings, .*button, stop.*"):
+        prove(one.scene, 1, "rig", only=("nonsense",))   # it once named the converter alone
     one.person.unused = ("buton",)
     with pytest.raises(ProveError, match="did you mean button"):
         prove(one.scene, 1, "rig")
@@ -362,7 +364,7 @@ def test_every_step_of_the_yearly_proof_test_is_proven_or_asked():
 def test_the_end_of_what_is_typed_is_a_leave_and_stays_one(monkeypatch):
     """Without anybody at the keyboard it once waited for ever, the board in maintenance."""
     monkeypatch.setattr(cli_prove, "typed_lines", lambda: iter(["one"]))
-    keyboard = cli_prove.Keyboard()
+    keyboard = cli_prove.Keyboard(cli_prove.Looks())
     assert keyboard.ask("text", "hint") == "one"
     for _ in range(3):
         assert keyboard.heard() is None

@@ -124,6 +124,16 @@ def test_one_person_proves_a_rig_in_a_small_terminal(board, tmp_path):
     assert (record["passed"], record["failed"], record["left_out"]) == (3, 0, 1)
 
 
+def test_what_is_told_follows_without_an_empty_line_between(board, tmp_path):
+    """What a terminal kept had a wiped line, which some show as two empty ones, before each."""
+    with Terminal(tmp_path, *arguments(board, "--anew", "--only", "button")) as terminal:
+        with pytest.raises(_Enough):
+            go(terminal, board, {"Press the button": _enough})
+    told = terminal.text.replace("\r\n", "\n").partition(" s left")[0].rpartition("\n")[0]
+    assert "Button HS-1" in told
+    assert "\r" not in told, "nothing was shown yet that a line had to be wiped for"
+
+
 def test_left_by_a_key_it_goes_on_there_and_the_rig_stands(board, tmp_path):
     with Terminal(tmp_path, *arguments(board, *SHORT)) as first:
         with pytest.raises(_Enough):

@@ -120,17 +120,19 @@ class Pump:
             load = frac * ratio + (1 - frac) * self.flow(ratio, lift_m) / rated
             return self.idle_A + self.torque_A * ratio * load
 
-        def volts(ratio: float) -> float:
-            return self.back_V * ratio + self.ohm * asked_A(ratio)
+        def volts(ratio: float, amps: float) -> float:
+            return self.back_V * ratio + self.ohm * amps
 
         def spare_A(ratio: float) -> float:
-            return self.excess_A(volts(ratio), asked_A(ratio))
+            amps = asked_A(ratio)      # asked once: a flow is solved for it
+            return self.excess_A(volts(ratio, amps), amps)
 
         if spare_A(0.0) <= 0:
             still = brentq(lambda v: self.given_A(v) - v / self.ohm, 0.0, self.most_V, xtol=1e-13)
             return 0.0, still, still / self.ohm, 0.0
         ratio = brentq(spare_A, 0.0, self.most_V / self.back_V, xtol=1e-14, rtol=1e-14)
-        return self.flow(ratio, lift_m), volts(ratio), asked_A(ratio), ratio
+        amps = asked_A(ratio)
+        return self.flow(ratio, lift_m), volts(ratio, amps), amps, ratio
 
 
 def turbine_point(rig, water, travel: float, head_m: float, rule="Haaland"):

@@ -68,6 +68,29 @@ def test_the_document_tells_all_and_every_key_is_described(run, shelf):
     assert shelf.read_bytes() == before
 
 
+def test_a_span_that_is_not_the_one_asked_for_is_told_with_the_reason(run):
+    """A quarter of an hour within the filling was widened to its begin without a word."""
+    code, out, _ = run("--replay", "2016-02-15T09:00Z..2016-02-15T09:15Z")
+    said = " ".join(out.split())
+    assert code == Exit.DONE
+    assert "Asked for: 15 Feb 2016 02:00 to 15 Feb 2016 02:15. It begins where the" in said
+    assert "from which the board's state is known. All that follows is of the time" in said
+    assert "\n\n\n" not in out
+    found = json.loads(run("--replay", "2016-02-15T09:00Z..2016-02-15T09:15Z", "--json")[1])
+    assert found["asked_begin_utc"] == "2016-02-15T09:00:00+00:00"
+    assert found["begin_utc"] < found["asked_begin_utc"]
+
+
+def test_a_trip_by_the_reckoned_heat_is_explained_beside_a_cool_motor(run):
+    code, out, _ = run("--replay", SPAN, "--set", "motor.trip_temperature=30",
+                       "--set", "motor.reset_temperature=29")
+    said = " ".join(out.split())
+    assert code == Exit.DONE
+    assert "49-MOT acted" in said
+    assert "reckons with the motor's current and no thermometer" in said
+    assert "current that the motor stands for ever, of 49-MOT: " in said.split("newly:")[1]
+
+
 def on_terminal(shelf, temporary, until=b"", number=signal.SIGINT):
     """Replays in a terminal of 80x24; interrupted by a signal once a text is shown.
 

@@ -21,6 +21,7 @@ from forebay.review.lacking import (
     LOST,
     NO_CHANCE,
     closures,
+    pump_hours,
     verdicts,
 )
 from forebay.shelf import Shelf
@@ -168,3 +169,18 @@ def test_a_residual_and_the_finding_on_the_meters_agree_in_what_to_do(found, ver
     assert tank == "The tank's words."
     assert meters in said
     assert more == ([] if do is None else [do])
+
+
+# A pump whose switch alone is known --------------------------------------------------------
+
+
+@pytest.mark.parametrize(("pump", "dark_h", "said", "unsaid"), [
+    (UNKNOWN, 7.4, "switched on 8.9 h (7.4 h of that with the sun down", "pumping"),
+    (UNKNOWN, 0.0, "switched on 8.9 h", "sun down"),
+    (UNKNOWN, None, "switched on 8.9 h", "sun down"),
+    (MEASURED, 7.4, "pump 8.9 h", "sun down")])
+def test_hours_of_a_switch_in_the_dark_are_not_told_as_if_they_pumped(pump, dark_h, said, unsaid):
+    found: Any = SimpleNamespace(light_h=6.8, pump_h=8.9, pump_sun_down_h=dark_h, told={
+        "pump": Told(pump, ""), "up": Told(BOUNDS, "")})
+    assert said in pump_hours(found)
+    assert unsaid not in pump_hours(found)

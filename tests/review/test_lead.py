@@ -1,6 +1,7 @@
 """What matters first: in each kind of night the lead names it, ahead of all else."""
 
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -17,6 +18,7 @@ from forebay.review.words import NOTABLE
 from forebay.shelf import Anchor, Rehearsed, Shelf
 from forebay.shelf.local import day_bounds_s, day_of, zone_named
 from keeper import channels as ch
+from keeper import modes
 from tests.balance import rig as plant
 from tests.balance.modest import ORCHARD, evening
 from tests.review.nights import MORNING_H, night
@@ -181,7 +183,7 @@ def test_a_valve_open_for_light_that_gives_no_watts_is_the_verdict(tmp_path):
         found = review_of(shelf, plant.DEMO)
     assert said(found).good is False
     assert said(found).short == "no watts"
-    assert "Does the wheel turn?" in said(found).finding.do
+    assert "Does the turbine turn?" in said(found).finding.do
 
 
 @pytest.mark.parametrize(("taken_J", "told"), [(100.0, True), (4000.0, False)])
@@ -244,6 +246,81 @@ def test_where_the_shelf_goes_on_the_end_of_the_time_is_not_that_of_the_record(f
     assert [text for _, text in told(pumping) if "pump was running when this time ends" in text]
     for one in (lit, pumping):
         assert "Pull again" not in " ".join(find.do for find in [said(one).finding, *one.findings])
+
+
+@pytest.fixture(scope="module")
+def used_up(folder):
+    """Returns a function that reviews a part [s since its begin] of a night that uses its tank up.
+
+    And when its light began and ended, in the same seconds.
+    """
+    whole = night(folder, "short", hours=1.0, sun_min=9)
+    begin_s = whole.balance.begin_utc_s or np.nan
+    states = whole.series.state == modes.RUNNING
+    lit = whole.series.utc_s[states] - begin_s
+
+    def part(from_s, to_s):
+        from forebay.rig import load
+
+        with Shelf(folder / "short" / "shelf.sqlite", create=False) as shelf:
+            return review_of(shelf, load(), period=(begin_s + from_s, begin_s + to_s))
+
+    return part, lit.min(), lit.max()
+
+
+def test_a_light_that_began_before_the_time_is_told_as_on_since_then(used_up):
+    """It was said to be "Light for 39 min, from 17:00" of a time that began at midnight."""
+    part, first_s, last_s = used_up
+    found = part(last_s - 240.0, last_s + 600.0)
+    what = said(found).finding.what
+    assert " of this time, on since 16:" in what or " of this time, on since 17:" in what
+    assert "from 1" not in what
+    whole = part(0.0, last_s + 600.0)
+    assert ", from 1" in said(whole).finding.what
+    assert "of this time" not in said(whole).finding.what
+
+
+def test_a_time_behind_a_tank_that_was_used_up_says_when_and_points_nowhere(used_up):
+    """It said "no light ... See below what to do", and below stood that all was clear."""
+    part, _, last_s = used_up
+    found = part(last_s + 120.0, last_s + 900.0)
+    assert said(found).short == "tank used up"
+    assert "the water had lasted till 17:" in said(found).finding.what
+    assert "before it" in said(found).finding.what
+    assert "See below" not in said(found).finding.do
+
+
+def test_who_is_sent_below_finds_there_what_to_do(folder, locked, good):
+    for found in (locked, good, night(folder, "hand", [(19, "hand-valve-shut")], hours=0.9),
+                  night(folder, "frost", [(1, "frost")], hours=0.6, sun_min=0)):
+        if "See below" in said(found).finding.do:
+            assert [one for one in found.findings if one.do and one.gravity <= HAPPENED]
+
+
+def test_by_day_a_rig_that_sees_no_sun_is_not_said_to_lack_a_light(folder):
+    """A part of a day of the smallest rig, its tank full, was told to see to its light's setting.
+    """
+    found = night(folder, "shed-noon", hours=0.5, starts_h=MORNING_H, demo="orchard")
+    assert said(found).short == "no night in it"
+    assert "[night]" not in said(found).finding.do
+
+
+def test_the_section_of_the_description_is_called_that(tmp_path):
+    journal = evening()[0]
+    keep = journal.rows.state != modes.RUNNING
+    journal = replace(journal, rows=journal.rows.take(keep), events=journal.events[:0])
+    with Shelf(tmp_path / "s") as shelf:
+        plant.fill_shelf(shelf, journal)
+        found = review_of(shelf, ORCHARD)
+    assert said(found).short == "no light"
+    assert "section [night] of the rig's description" in said(found).finding.do
+
+
+def test_a_record_that_ends_while_the_pump_fills_is_no_doubt_of_itself(folder):
+    """Whoever pulls by day finds it so, and the smallest rig has its pump on each morning."""
+    found = night(folder, "shed-noon", hours=0.5, starts_h=MORNING_H, demo="orchard")
+    assert found.series.state[-1] in (modes.TRIAL, modes.PUMPING)
+    assert not any("pump was" in text for _, text in told(found))
 
 
 def test_the_gravest_come_first(folder):

@@ -10,15 +10,18 @@ import pytest
 
 from forebay.balance import Measured
 from forebay.balance.ways import MEASURED, UNKNOWN, Told
+from forebay.paper import section
 from forebay.review import page, review_of, summary
 from forebay.review.bars import bars
 from forebay.review.figure import LANES, Binned, figure, hour_ticks
+from forebay.review.figures import J_PER_WH, pair
 from forebay.review.sections import Section
 from forebay.review.values import LINES
 from forebay.review.words import GRAVE, WEIGHTS, Event
 from forebay.shelf import Rehearsed, Shelf
 from forebay.shelf.local import zone_named
 from tests.balance import rig as plant
+from tests.balance.modest import ORCHARD, evening
 from tests.pages import Page, contrast, scripts, without_scripts
 
 MOST_BYTES = 6_000_000
@@ -244,6 +247,54 @@ def test_bars_have_one_scale_and_their_parts_fill_no_more_than_the_whole(review)
     assert pump.share == pytest.approx(0.9)
     # 900 kJ of which 300 are stored: 600 are lost.
     assert [part.share for part in pump.parts] == pytest.approx([0.3, 0.6])
+
+
+def test_where_a_model_stands_for_a_meter_nothing_is_left_over_between_meters(tmp_path):
+    """Of the smallest rig, with one meter, it was told what was left over between three."""
+    with Shelf(tmp_path / "s") as shelf:
+        plant.fill_shelf(shelf, evening()[0])
+        found = bars(review_of(shelf, ORCHARD).balance)
+    parts = [part for bar in found for part in bar.parts]
+    assert "into the lamps" in [part.label for part in parts]
+    assert not any("left over" in part.label for part in parts)
+    assert next(part.text for part in parts if part.label == "into the clamp") == "none m"
+
+
+def test_a_loss_in_the_drawing_is_the_one_of_the_table(review):
+    pump = next(bar for bar in bars(review.balance) if bar.label == "into the pump")
+    loss = review.balance.derived.losses["pump_set"]
+    assert pump.parts[-1].text == "{} +- {} Wh".format(*pair(loss, 1 / J_PER_WH))
+
+
+def parts_of(text):
+    """Returns the headings of a page."""
+    return re.findall(r"<h2>([^<]*)</h2>", text)
+
+
+@pytest.mark.parametrize("rig", ["hillside", "orchard"])
+def test_page_and_terminal_have_the_same_parts_in_the_same_order(rig, tmp_path):
+    with Shelf(tmp_path / "s") as shelf:
+        journal, of = (plant.journal_of(plant.Errors(1)), plant.DEMO) if rig == "hillside" else (
+            evening()[0], ORCHARD)
+        plant.fill_shelf(shelf, journal)
+        rig_id = shelf.only_rig()
+        shelf.add_note(rig_id, (review_of(shelf, of).balance.begin_utc_s or 0.0) + 60.0, "Looked.")
+        found = replace(review_of(shelf, of), trend=Section(["Trend"], section("Trend", "")))
+    written, told = page(found), summary(found)
+    begins = [line[:52].strip() for line in told.splitlines()]
+    both = [one for one in parts_of(written) if one in begins]
+    assert [one for one in begins if one in parts_of(written)] == both
+    # What only is drawn, and what has no heading in a terminal.
+    drawn = {"Over time", "Where the energy went", "Caution"}
+    assert set(parts_of(written)) - set(both) <= drawn
+    for title in ("Losses", "A litre of water", "Yield", "Spilled", "In everyday terms"):
+        assert title in both
+    words = " ".join(Page(without_scripts(written)).words)
+    assert "wheel" not in words + told   # the trade's word is turbine
+    for label in ("array yield", "over the rim or the overflow", "lost in the charger",
+                  "a litre let down gave to the lamps", "gaps bridged by totals"):
+        assert label in words
+        assert label in " ".join(told.split())
 
 
 def test_a_step_that_nothing_measures_has_no_bar(review):

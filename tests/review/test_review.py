@@ -131,7 +131,13 @@ def test_what_recurred_is_told_with_its_number_its_time_and_what_is_now():
 
 def test_a_rest_of_the_light_is_no_want_of_sun():
     assert sentence(event(events.HELD_OFF, elements.TURBINE, 240)) == (
-        "The light was stopped again: it rests for 240 s at least.")
+        "The light was stopped: it rests for 240 s at least before it comes again.")
+
+
+def test_what_ends_a_run_without_an_order_is_not_said_to_be_one():
+    """Where nothing sees the sun, light that is due ends the pump's run: no order was given."""
+    said = sentence(event(events.STATE, modes.PUMPING, modes.ORDERED_OFF, modes.STANDSTILL))
+    assert "an order, or light that is due, ends what runs" in said
 
 
 @pytest.mark.parametrize(("power_mW", "taken"), [
@@ -158,7 +164,7 @@ def test_how_long_the_light_lasts_is_told_as_a_range():
 @given(st.integers(0, 255), st.integers(-(2**31), 2**31 - 1), st.integers(0, 255))
 def test_every_event_of_any_content_is_one_sentence(code, argument, argument2, state):
     said = sentence(event(code, argument, argument2, state))
-    assert said.endswith(".")
+    assert said.endswith((".", "?"))
     assert "\n" not in said
 
 

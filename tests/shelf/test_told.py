@@ -8,8 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from forebay.errors import InputError
-from forebay.shelf import Rehearsed, Shelf, ShelfError
-from forebay.shelf.told import TEXT_MOST, note_time, rehearsal_said, rehearsed_of
+from forebay.shelf import Anchor, Rehearsed, Shelf, ShelfError
+from forebay.shelf.noting import note_time
+from forebay.shelf.told import TEXT_MOST, rehearsal_said, rehearsed_of
+from tests.balance import rig as plant
 from tests.shelf import encoder
 from tests.shelf.test_decode import plain, steady
 
@@ -51,15 +53,37 @@ def test_a_note_that_no_shelf_can_hold_is_refused_and_the_shelf_stays_sound(
         assert shelf.notes(7) == []
 
 
-def test_a_note_of_what_is_yet_to_come_is_refused_but_in_a_rehearsal(tmp_path):
+def test_a_note_of_what_is_yet_to_come_is_refused(tmp_path):
     tomorrow = (datetime.now(UTC) + timedelta(days=1)).isoformat()
     with Shelf(tmp_path / "s") as shelf:
         shelf.add_rig(7)
-        with pytest.raises(InputError, match="yet to come"):
+        with pytest.raises(InputError, match="yet to come.*from 1970 to .*leave --at out"):
             note_time(shelf, 7, tomorrow, UTC)
         assert note_time(shelf, 7, "1970-01-01T01:00", UTC) == 3600.0
+        # A watch that is not right to the minute.
+        soon = datetime.now(UTC) + timedelta(seconds=45)
+        assert note_time(shelf, 7, soon.isoformat(), UTC) == pytest.approx(soon.timestamp())
+
+
+def test_a_rehearsal_of_a_day_to_come_takes_notes_up_to_its_end_and_no_later(tmp_path):
+    """Of any rehearsal a note of the year 2035 was kept without a word."""
+    ahead_s = datetime.now(UTC).timestamp() + 40 * 86400.0
+    with Shelf(tmp_path / "s") as shelf:
+        plant.fill_shelf(shelf, plant.journal_of(plant.Errors(1)))
         shelf.note_rehearsal(7, TOLD)
-        assert note_time(shelf, 7, tomorrow, UTC) > datetime.now(UTC).timestamp()
+        with pytest.raises(InputError, match="yet to come"):
+            note_time(shelf, 7, datetime.fromtimestamp(ahead_s, UTC).isoformat(), UTC)
+    with Shelf(tmp_path / "b") as shelf:
+        shelf.add_rig(7)
+        for number, data in plant.files_of(plant.journal_of(plant.Errors(1))).items():
+            shelf.put_segment(7, 0, number // 16384, number % 16384, data)
+        shelf.add_anchor(7, Anchor(0, 1, 0, ahead_s, 0.05))
+        shelf.note_rehearsal(7, TOLD)
+        hour_s = ahead_s + 3600.0
+        said = datetime.fromtimestamp(hour_s, UTC).isoformat()
+        assert note_time(shelf, 7, said, UTC) == pytest.approx(hour_s)
+        with pytest.raises(InputError, match="yet to come"):
+            note_time(shelf, 7, datetime.fromtimestamp(ahead_s + 86400.0, UTC).isoformat(), UTC)
 
 
 def test_only_the_life_that_a_rehearsal_wrote_is_marked(tmp_path):

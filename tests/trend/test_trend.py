@@ -4,7 +4,8 @@ import json
 import math
 import re
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta, timezone
+from html import unescape
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from forebay.rig import load, load_text
 from forebay.shelf import Anchor, Clock
 from forebay.shelf.told import Note
 from forebay.trend import trend_of
+from forebay.trend.changes import LEAST_DAYS
 from forebay.trend.figures import BY_KEY, FOLLOWED, Day, day_figures
 from forebay.trend.found import series_of
 from forebay.trend.page import html
@@ -130,7 +132,7 @@ def test_a_jump_at_a_flash_of_another_description_is_told_with_it_and_is_no_wear
     days = days_of(nozzle=lambda at: -0.2 * (at >= first))
     (alarm,) = trend_of("rig", days).findings
     assert alarm.is_worse
-    assert "worn wheel" in alarm.looks_like
+    assert "worn turbine" in alarm.looks_like
     found = trend_of("rig", described(days))
     (one,) = found.findings
     assert (one.is_worse, one.looks_like) == (False, "")
@@ -259,6 +261,37 @@ def test_the_document_is_json_and_the_page_holds_every_finding():
     assert len(document["figures"]["lift"]["days"]) == 75
     assert "Lifted a watt hour" in html(found)
     assert html(found).count("<svg") == sum(not one.why_not for one in found.lines)
+
+
+def test_a_day_alone_cannot_tell_and_says_how_many_days_are_needed():
+    """It once said that nothing had changed."""
+    for days, held in ((1, "there is one"), (3, "there are 3")):
+        found = trend_of("rig", days_of(days))
+        for said in (" ".join(" ".join(lines(found)).split()), html(found)):
+            assert ALL_WELL not in said
+            assert f"takes {LEAST_DAYS} days with the same figure at least, and {held}" in said
+    assert ALL_WELL in " ".join(lines(trend_of("rig", days_of(LEAST_DAYS))))
+
+
+def test_figures_with_too_few_days_are_named_where_others_have_enough():
+    days = [one if number < 3 else replace(one, values={
+        key: value for key, value in one.values.items() if key != "leak"})
+        for number, one in enumerate(days_of(20))]
+    said = " ".join(" ".join(lines(trend_of("rig", days))).split())
+    assert "lost at rest (3)" in said
+
+
+def test_a_note_is_told_with_its_day():
+    """In the rig's own zone: seven hours west of UTC the evening is of the day before."""
+    at_s = START_S + 86400.0 * 54 + 3600.0
+    zone = timezone(timedelta(hours=-7))
+    day = datetime.fromtimestamp(at_s, zone).date()
+    found = trend_of("rig", days_of(lift=lambda at: -0.3 * (at >= 54)),
+                     [Note(1, at_s, "strainer cleaned", "")], zone=zone)
+    for said in (" ".join(" ".join(lines(found)).split()), unescape(html(found))):
+        assert f"Noted on {day}: strainer cleaned" in said
+        assert f'It was noted on {day}: "strainer cleaned"' in said
+    assert day != datetime.fromtimestamp(at_s + 25200.0, zone).date()
 
 
 def test_no_day_at_all_is_told():

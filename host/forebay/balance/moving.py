@@ -50,7 +50,7 @@ class Moving:
         self.longest_s, self._lifting_s = dict(self.lifted_s), dict(self.lifted_s)
         self.spoke: set[str] = set()
         self.is_known_before = self.is_known_behind = shares is None
-        self._shares = shares or _all_within
+        self._is_cut, self._shares = shares is not None, shares or _all_within
         self._least_W = LIT_FRAC * values["lamps.steps_W"][0]
         self._amps = ch.GENERATOR_MA if "lamp_meter" not in fitted else ch.LAMP_MA
         self._marks = Marks(values, Store(rig, None), fitted)
@@ -100,13 +100,15 @@ class Moving:
             end = first + 1 + _light_that_goes_on(own.part(first, len(own)), first_only=True)
             self._settle(bool(shone[first:end].any()))
         marks, empty, since = self._marks.of(before, rows, shone, volts, self._is_dry)
-        self._note_sides(own, shares, shone, marks)
+        if self._is_cut:
+            self._note_sides(own, shares, shone, marks)
         on = ~empty & among(rows.state, LIGHT_STATES) & np.isfinite(volts) & np.isfinite(amps)
         fills = among(rows.state, FILL_STATES)
         self._note_floats(own, shares, fills, marks)
         sums = _Sums(self.light.waters(rows.state[on], own.seconds[on], volts[on], amps[on]), on,
                      np.stack([fills * own.seconds, fills, (rows.state == RUNNING) & on]),
-                     len(own) if since is None else since + 1, shares)
+                     len(own) if since is None else since + 1,
+                     shares if self._is_cut else None)
         ends = [(one.row + 1, 0, one) for one in marks]
         ends += [(edge, 1, None) for edge in self._edges(own)]
         begin = 0
@@ -202,7 +204,8 @@ class _Sums:
     """Sums over rows from one place to another, by PLACES."""
 
     def __init__(self, waters, on, by_row, sure, shares):
-        self._waters, self._rows = _done(waters, shares[:, on]), _done(by_row, shares)
+        self._waters = _done(waters, None if shares is None else shares[:, on])
+        self._rows = _done(by_row, shares)
         self._before = np.concatenate([[0], np.cumsum(on)])
         self._sure = sure
 
@@ -216,8 +219,14 @@ class _Sums:
 
 
 def _done(lines, shares):
-    """Return of [lines, rows] the sums over the rows before each [rows + 1, PLACES, lines]."""
-    found = np.zeros((lines.shape[1] + 1, len(shares), len(lines)))
+    """Return of [lines, rows] the sums over the rows before each [rows + 1, PLACES, lines].
+
+    shares: of each row by PLACES, None = all lies within.
+    """
+    found = np.zeros((lines.shape[1] + 1, len(PLACES), len(lines)))
+    if shares is None:
+        np.cumsum(lines.T, axis=0, out=found[1:, WITHIN])
+        return found
     np.cumsum((shares[:, None] * lines).transpose(2, 0, 1), axis=0, out=found[1:])
     return found
 

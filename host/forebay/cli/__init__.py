@@ -119,7 +119,7 @@ def run(arguments: list[str]) -> Exit:
         error.show()
         return Exit.INPUT
     except click.ClickException as error:
-        _say(_wrong_usage(error))
+        _say(_wrong_usage(error, arguments))
         return Exit.INPUT
 
 
@@ -149,10 +149,22 @@ def _invoke(context):
     return Exit.DONE
 
 
-def _wrong_usage(error):
+def _wrong_usage(error, arguments):
     context = getattr(error, "ctx", None)
     path = context.command_path if context else "forebay"
-    return f"{error.format_message()} (`{path} --help` says more)"
+    return f"{error.format_message()}{_as_option(error, arguments)} (`{path} --help` says more)"
+
+
+def _as_option(error, arguments):
+    """Return which option takes a file that was given as if the command took it by itself."""
+    context = getattr(error, "ctx", None)
+    options = {option for one in context.command.params for option in one.opts
+               } if context else set()
+    for given in arguments:
+        option = "--rig" if given.endswith(".toml") else "--shelf"
+        if option in options and f"({given})" in error.message and os.path.isfile(given):
+            return f": name it as {option} {given}"
+    return ""
 
 
 def _say(text):

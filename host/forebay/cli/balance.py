@@ -1,7 +1,5 @@
 """forebay balance"""
 
-import textwrap
-
 import click
 
 from forebay.cli.options import (
@@ -13,6 +11,7 @@ from forebay.cli.options import (
     print_json,
     print_json_list,
     rig_option,
+    say_notes,
     shelf_option,
     zone_option,
 )
@@ -75,7 +74,7 @@ def command(by, begin, end, day, zone, shelf_path, rig_path, board, as_json) -> 
 def _span_by_span(shelf, rigs, zone, by, period, as_json):
     """Print one line or document after the other, as they are worked out."""
     from forebay.balance.by import NIGHT, balances, how_told, no_span
-    from forebay.review.spans import WIDTH, Read, lines
+    from forebay.review.spans import Read, lines
     from forebay.shelf.told import rehearsal_said
 
     found = (Read(*one, rigs.of(one[:2])) for one in _watched(
@@ -90,8 +89,7 @@ def _span_by_span(shelf, rigs, zone, by, period, as_json):
         head = {"rig_id": rigs.rig_id, "by": by, "zone": str(zone), "notes": notes}
         print_json_list(head, "spans", (one.as_json() for one in _again(first, found)))
         return
-    for note in notes:
-        say(textwrap.fill(note, WIDTH))
+    say_notes(notes)
     for line in lines(_again(first, found), by, zone, rigs.newest.rig.name):
         say(line)
 

@@ -18,9 +18,7 @@ from forebay.cli.options import (
     write_whole,
     zone_option,
 )
-from forebay.cli.saying import say
-
-COLUMNS = 80
+from forebay.cli.saying import COLUMNS, folded, say
 
 
 @click.command("calibrate")
@@ -191,13 +189,13 @@ def _answers(path):
 
 
 def _ask(text, hint):
-    for line in click.wrap_text(text, COLUMNS).splitlines():
+    for line in folded(text).splitlines():
         say(line, err=True)
     return click.prompt(f"  [{hint}]", default="", show_default=False, err=True)
 
 
 def _said(text):
-    say(click.wrap_text(text, COLUMNS), err=True)
+    say(folded(text), err=True)
 
 
 def _is_wanted(answers, report, target):
@@ -205,7 +203,7 @@ def _is_wanted(answers, report, target):
     from forebay.asking import Choice
 
     count = len(report.outcome.changes())
-    question = Choice("write", f"Write {count} figures into {target}?",
+    question = Choice("write", f"Write {count} figure{'' if count == 1 else 's'} into {target}?",
                       {"yes": "write", "no": "leave it as it is"})
     return answers.to(question) == "yes"
 
@@ -233,7 +231,7 @@ def _tell(report):
 
     say("\n".join(drawing.text(report.outcome)))
     for note in report.outcome.notes:
-        say(click.wrap_text(note, COLUMNS))
+        say(folded(note))
     if report.whose.is_practice:
         say("Practice at a simulated board: the rig's own description is left alone.")
     if report.written:

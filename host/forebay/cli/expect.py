@@ -10,6 +10,7 @@ from forebay.cli.options import (
     local_zone,
     print_json,
     rig_option,
+    say_notes,
     shelf_option,
     zone_option,
 )
@@ -48,18 +49,21 @@ def command(day, sun, station, full, before, zone, shelf_path, rig_path, board, 
     from forebay.expected.text import lines
     from forebay.shelf import Shelf
     from forebay.shelf.lives import choose, refuse_at_once
+    from forebay.shelf.told import rehearsal_said
 
     progress = Progress("days before", "days")
     with Shelf(shelf_path, create=False) as shelf:
         rigs = described(shelf, rig_path)
         choose(shelf, rigs.rig_id, board)
         refuse_at_once(shelf, rigs.rig_id)
+        rehearsed = rehearsal_said(shelf, rigs.rig_id)
         local = local_zone(zone, rigs.known)
         with hours_bar("expect") as bar:
             found = judged_on(shelf, rigs, Wish(day, sun, station, full, before), local,
                               progress, bar)
         progress.close()
     if as_json:
-        print_json(found.as_json())
+        print_json({**found.as_json(), "rehearsed": rehearsed})
     else:
+        say_notes(rehearsed)
         say("\n".join(lines(found, local)))

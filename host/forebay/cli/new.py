@@ -5,7 +5,7 @@ import sys
 
 import click
 
-from forebay.cli.saying import say
+from forebay.cli.saying import folded, say
 from forebay.errors import InputError
 from forebay.rig import DEMOS
 from forebay.rig.beginning.questions import QUESTIONS, completed_by
@@ -120,4 +120,4 @@ def _tell(begun):
         say(f"With its instruments {begun.left} kinds of hazard are left to hardware or a person:"
             " the\nrehearsal's page says what remains for each.")
     for line in begun.doubts:
-        say(click.wrap_text(line, 80), err=True)
+        say(folded(line), err=True)

@@ -1,5 +1,7 @@
 """forebay note"""
 
+import os
+
 import click
 
 from forebay.cli.options import (
@@ -12,6 +14,9 @@ from forebay.cli.options import (
     zone_option,
 )
 from forebay.cli.saying import say
+
+NONE = "no notes yet: `forebay note \"strainer cleaned\"` keeps one"
+NONE_THEN = "no notes in that time: `forebay note` alone lists all"
 
 
 @click.command("note")
@@ -42,6 +47,10 @@ def command(text, at, remove, begin, end, day, zone, shelf_path, rig_path, as_js
 
     if (text is None and at) or (text is not None and remove is not None):
         raise click.UsageError("--at goes with a TEXT, --remove goes without one")
+    if text is not None and os.path.isfile(text):
+        raise click.UsageError(f"{text} is a file, and no words of yours: a shelf is named with"
+                               " --shelf, a description with --rig")
+    none = ""
     with Shelf(shelf_path, create=False) as shelf:
         rigs = described(shelf, rig_path)
         rig_id, local = rigs.rig_id, local_zone(zone, rigs.known)
@@ -50,18 +59,20 @@ def command(text, at, remove, begin, end, day, zone, shelf_path, rig_path, as_js
         elif text is not None:
             found, did = [_added(shelf, rig_id, text, at, local)], "kept"
         else:
-            found, did = shelf.notes(rig_id, period_of(begin, end, day, local)), ""
-    _show(found, did, local, as_json)
+            period = period_of(begin, end, day, local)
+            found, did = shelf.notes(rig_id, period), ""
+            none = NONE if period is None else NONE_THEN
+    _show(found, did, local, as_json, none)
 
 
 def _added(shelf, rig_id, text, at, local):
     """Keep a note and return it."""
-    from forebay.shelf.told import note_time
+    from forebay.shelf.noting import note_time
 
     return shelf.add_note(rig_id, note_time(shelf, rig_id, at, local), text)
 
 
-def _show(found, did, local, as_json):
+def _show(found, did, local, as_json, none):
     """Print notes, and what was done with them."""
     from forebay.shelf.local import iso_local, maybe_iso
 
@@ -74,4 +85,4 @@ def _show(found, did, local, as_json):
         line = f"{one.note_id:3} {iso_local(one.utc_s, local)}  {one.text}"
         say(f"{did}: {line.strip()}" if did else line)
     if not found:
-        say("no notes in that time", err=True)
+        say(none, err=True)

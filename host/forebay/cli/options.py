@@ -13,6 +13,7 @@ from pathlib import Path
 import click
 
 from forebay import units
+from forebay.cli.saying import folded, say
 from forebay.errors import InputError
 
 PROGRESS_S = 0.2
@@ -168,6 +169,12 @@ def units_option(command: Callable) -> Callable:
     )(command)
 
 
+def say_notes(notes: Iterable[str]) -> None:
+    """Print what is to be known before any figure, a paragraph each."""
+    for note in notes:
+        say(folded(note))
+
+
 def json_option(command: Callable) -> Callable:
     """Add --json."""
     return click.option(
@@ -241,6 +248,12 @@ def check_page(path: Path | str) -> None:
     if begin and begin.lower() != PAGE_BEGIN:
         raise OutputError(f"{path} is there and is no page: nothing is overwritten,"
                           " name another file with --out")
+
+
+def refuse_taken(path: Path | str, force: bool) -> None:
+    """Refuse a place that is taken before any work is done, unless it may be replaced."""
+    if not force and Path(path).exists():
+        raise OutputError(f"{path} is there: nothing is overwritten without --force")
 
 
 def write_whole(path: Path | str, text: str) -> None:

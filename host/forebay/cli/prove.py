@@ -18,14 +18,13 @@ from forebay.cli.options import (
     shelf_option,
     write_whole,
 )
-from forebay.cli.saying import printable, say
+from forebay.cli.saying import COLUMNS, folded, printable, say
 from forebay.exits import Exit
 from forebay.typed import typed_lines
 
-COLUMNS = 80
 CAUTION = ("Work at height, on the panel's and battery's leads and on the support belongs to two"
            " people, daylight, and where the local code says so to someone licensed. Before a hand"
-           " goes near pump or wheel: isolator open, hand valve shut. A step that needs neither"
+           " goes near pump or turbine: isolator open, hand valve shut. A step that needs neither"
            " says so. Nothing here protects anybody.")
 
 
@@ -55,7 +54,8 @@ def command(port, answers_path, only, anew, lists, patience_s, out, shelf_path, 
     out: type skip and the reason. Type leave, or Ctrl-C, to go on later.
     What was found wrong is mended, and the same command then does those
     steps again. It ends with 0 if all is as it must be, 3 if steps were left
-    out or it was left, 4 if any is not.
+    out or it was left by leave, 4 if any is not, 130 if it was left by
+    Ctrl-C.
 
     \b
     Example:
@@ -72,18 +72,18 @@ def command(port, answers_path, only, anew, lists, patience_s, out, shelf_path, 
             return
         page_path = Path(out or session.page_name())
         check_page(page_path)
-        say(textwrap.fill(CAUTION, COLUMNS), err=True)
-        keyboard = None if answers_path else Keyboard()
+        say(folded(CAUTION), err=True)
+        looks = Looks()
+        keyboard = None if answers_path else Keyboard(looks)
         try:
             record = session.prove(
-                answers_path, keyboard, tell=_tell,
-                show=_show if sys.stderr.isatty() else _silent,
+                answers_path, keyboard, tell=looks.tell, show=looks.show,
                 only=only, anew=anew, patience_s=patience_s)
         except Left:
-            _tell("Left for now: what was found is kept, the same command goes on.")
+            looks.tell("Left for now: what was found is kept, the same command goes on.")
             sys.exit(int(Exit.INCOMPLETE))
         write_whole(page_path, session.page(record))
-        session.end(record, tell=_tell)
+        session.end(record, tell=looks.tell)
     if as_json:
         print_json({**record.as_json(), "page": str(page_path)})
     else:
@@ -98,7 +98,8 @@ def command(port, answers_path, only, anew, lists, patience_s, out, shelf_path, 
 class Keyboard:
     """Lines as they are typed, whether somebody waits for one or not."""
 
-    def __init__(self):
+    def __init__(self, looks: "Looks"):
+        self._looks = looks
         self._lines: queue.SimpleQueue[str | None] = queue.SimpleQueue()
         threading.Thread(target=self._read, daemon=True).start()
 
@@ -115,14 +116,15 @@ class Keyboard:
             return None
         if line is None:
             self._lines.put(None)  # the end of input stays its end
+        else:
+            self._looks.left()
         return line
 
     def ask(self, text: str, hint: str) -> str:
         """Show a question and return the line that answers it; raises Left at the end of input."""
         from forebay.asking import Left
 
-        _clear()
-        _tell(f"{text} [{hint}]")
+        self._looks.tell(f"{text} [{hint}]")
         line = self._lines.get()
         if line is None:
             self._lines.put(None)
@@ -140,22 +142,28 @@ def _list(steps, as_json):
                                     subsequent_indent=" " * 22, break_on_hyphens=False)))
 
 
-def _tell(text):
-    _clear()
-    say("\n".join(textwrap.wrap(text, COLUMNS, break_on_hyphens=False)), err=True)
+class Looks:
+    """What is told, and the line below it that shows the last look, where a person watches."""
 
+    def __init__(self):
+        self._is_there = False
 
-def _show(text):
-    # The cursor rests behind the text: what is typed stands there, and not at the line's end.
-    shown = printable(text, lines=False)[:COLUMNS - 1]
-    click.echo(f"\r{shown:{COLUMNS - 1}}\r{shown} ", err=True, nl=False)
+    def tell(self, text: str) -> None:
+        """Tell something for good; the last look is taken away before."""
+        if self._is_there:
+            click.echo(f"\r{'':{COLUMNS - 1}}\r", err=True, nl=False)
+        self._is_there = False
+        say(folded(text), err=True)
 
+    def show(self, text: str) -> None:
+        """Show a look in the place of the last one."""
+        if not sys.stderr.isatty():
+            return
+        # The cursor rests behind the text: what is typed stands there, and not at the line's end.
+        shown = printable(text, lines=False)[:COLUMNS - 1]
+        click.echo(f"\r{shown:{COLUMNS - 1}}\r{shown} ", err=True, nl=False)
+        self._is_there = True
 
-def _silent(text):
-    pass
-
-
-def _clear():
-    """Take away what the last look showed."""
-    if sys.stderr.isatty():
-        click.echo(f"\r{'':{COLUMNS - 1}}\r", err=True, nl=False)
+    def left(self) -> None:
+        """Take the last look for one that stays: what was typed has ended its line."""
+        self._is_there = False

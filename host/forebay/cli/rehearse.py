@@ -16,7 +16,7 @@ from forebay.cli.options import (
     write_whole,
     zone_option,
 )
-from forebay.cli.saying import say
+from forebay.cli.saying import folded, say
 from forebay.rig import DEMOS
 from forebay.twin.faults import NAMES
 
@@ -171,7 +171,7 @@ def _replay(replay, rig_path, pairs, shelf_path, zone, board, python, as_json):
         print_json({**document(outcome), "assumed": notes})
         return
     say("\n".join([*notes, *lines(outcome, local)]))
-    say(click.wrap_text(CAUTION, TERMINAL_COLUMNS), err=True)
+    say(folded(CAUTION), err=True)
 
 
 def _play(planned, python, as_json):
@@ -192,7 +192,7 @@ def _play(planned, python, as_json):
     else:
         say(summary(run.review), end="")
         say("\n".join(closing_lines(run)))
-        say(click.wrap_text(CAUTION, TERMINAL_COLUMNS), err=True)
+        say(folded(CAUTION), err=True)
     if run.interrupted:
         raise KeyboardInterrupt
 
@@ -210,7 +210,7 @@ def _serve(planned, serve, speed, at, python, as_json):
             sys.stdout.flush()
         else:
             say("\n".join(live.opening_lines()))
-            say(click.wrap_text(CAUTION, TERMINAL_COLUMNS), err=True)
+            say(folded(CAUTION), err=True)
 
     live = serve_live(planned, None if serve == LINE else serve, ahead_s=moment(at, planned),
                       speed=speed, python=python, begun=begun,

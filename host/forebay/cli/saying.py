@@ -5,7 +5,11 @@ is no printable letter of them is shown as Python writes it: an escape as
 `\\x1b`.
 """
 
+import textwrap
+
 import click
+
+COLUMNS = 80
 
 
 def printable(text: str, lines: bool = True) -> str:
@@ -13,6 +17,11 @@ def printable(text: str, lines: bool = True) -> str:
     return "".join(
         letter if letter.isprintable() or (lines and letter == "\n")
         else letter.encode("unicode_escape").decode() for letter in text)
+
+
+def folded(text: str) -> str:
+    """Return a text in lines of at most COLUMNS; a tag such as FI-UP stays whole."""
+    return textwrap.fill(text, COLUMNS, break_on_hyphens=False)
 
 
 def say(text: str, err: bool = False, end: str = "\n") -> None:

@@ -9,6 +9,7 @@ from forebay.cli.options import (
     local_zone,
     print_json,
     rig_option,
+    say_notes,
     shelf_option,
     zone_option,
 )
@@ -42,6 +43,7 @@ def command(begin, end, by, zone, shelf_path, rig_path, board, as_json) -> None:
     from forebay.shelf import Shelf
     from forebay.shelf.lives import choose, refuse_at_once
     from forebay.shelf.local import period_of
+    from forebay.shelf.told import rehearsal_said
     from forebay.trend import trend_on
     from forebay.trend.text import lines
 
@@ -50,12 +52,14 @@ def command(begin, end, by, zone, shelf_path, rig_path, board, as_json) -> None:
         rigs = described(shelf, rig_path)
         choose(shelf, rigs.rig_id, board)
         refuse_at_once(shelf, rigs.rig_id)
+        rehearsed = rehearsal_said(shelf, rigs.rig_id)
         period = period_of(begin, end, None, local_zone(zone, rigs.known))
         try:
             found = trend_on(shelf, rigs, period, by == "week", progress)
         finally:
             progress.close()
     if as_json:
-        print_json({**found.as_json(), "assumed": rigs.notes})
+        print_json({**found.as_json(), "assumed": rigs.notes, "rehearsed": rehearsed})
     else:
-        say("\n".join([*rigs.notes, *lines(found)]))
+        say_notes([*rehearsed, *rigs.notes])
+        say("\n".join(lines(found)))

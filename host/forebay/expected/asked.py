@@ -58,7 +58,7 @@ def expected_of(journal: Journal, clock: Clock, rig: Rig, rig_id: int, period: P
     alike = {} if track is None or not usual else pair_on(
         journal, clock, rig, rig_id, period, lifting.machine(rig.plant()))[0]
     # Where nothing tells the sun, what no meter reads is still the first thing to say.
-    unlit = {} if found else dict.fromkeys(BY_KEY, f"the sun is told by {conditions.by}")
+    unlit = {} if found else dict.fromkeys(BY_KEY, "the sun is not known")
     rows = [judged_row(one.key, figures.get(one.key), actual.values[one.key],
                        {**unlit, **actual.why_not}.get(one.key, ""), (usual or {}).get(one.key),
                        alike.get(one.key)) for one in FIGURES]

@@ -141,7 +141,7 @@ def conditions_of(journal: Journal, clock: Clock, rig: Rig, period: tuple[float,
         record = _record(rig, span, middles_s, air_degC, notes)
         sun, by = seen(Curve(values), *record), "the panel's own record"
     else:
-        sun, by = None, "nothing: no meter reads the panel; name a file with --sun"
+        sun, by = None, "nothing"
     told_h, light_h = _hours(sun)
     if sun is not None and track is None:
         notes.append(f"The sun is taken from the panel's own volts and amperes, which tell"

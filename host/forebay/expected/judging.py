@@ -193,8 +193,8 @@ def causes(rows: list[Row]) -> list[str]:
         said.append("A litre gives more light than it should: a narrower nozzle does that (scale,"
                     " a leaf), and takes from the most light; or the meter reads too little.")
     if by.get("given") == WORSE:
-        said.append("A litre gives less light than it should: a worn or wet wheel, a nozzle out of"
-                    " line, a leak behind the meter.")
+        said.append("A litre gives less light than it should: a worn or wet turbine, a nozzle"
+                    " out of line, a leak behind the meter.")
     if by.get("panel") == WORSE:
         said.append("The panel gives less than its sun should: dust, shade, a tired or broken"
                     " panel, a bad joint.")

@@ -27,12 +27,16 @@ SAID = {
     NOT_KNOWN: "What the day should have been is not known.",
 }
 
+NO_SUN = (" No record tells that day's sun: no meter reads the panel. Name a file of it: `forebay"
+          " expect --sun FILE`.")
 HELD = "The day was not as on other days: only the time that the rig ran was as expected."
 
 
 def lead(judged: Judged, zone: tzinfo, is_held: bool = False) -> str:
     """Return the verdict in one sentence; is_held: whether something kept the rig from running."""
     said = HELD if is_held and judged.verdict == AS_EXPECTED else SAID[judged.verdict]
+    if judged.verdict == NOT_KNOWN and judged.conditions.sun is None:
+        return said + NO_SUN
     if judged.verdict != WORSE:
         return said
     worst = [f"{BY_KEY[one.key].label} {_off(one)}" for one in judged.rows
@@ -77,15 +81,21 @@ def lines(judged: Judged, zone: tzinfo, is_held: bool = False) -> list[str]:
             NOT_KNOWN, CANNOT_TELL)):
         which = [BY_KEY[row.key].label for row in judged.rows if row.why == why]
         said += _wrapped(f"{', '.join(which)}: {why}.".capitalize())
-    said += _wrapped(f"Sun by {found.by}; worked out by {judged.by}. Every +- is two standard"
-                     " uncertainties.")
-    for note in judged.notes:
+    for note in _notes(judged):
         said += _wrapped(note)
     return said
 
 
+def _notes(judged):
+    """Return what stands behind the figures, a paragraph each."""
+    by = "" if judged.conditions.sun is None else (
+        f"Sun by {judged.conditions.by}; worked out by {judged.by}. ")
+    return [f"{by}Every +- is two standard uncertainties.", *judged.notes]
+
+
 def _wrapped(text):
-    return textwrap.wrap(text, WIDTH - 2, initial_indent="  ", subsequent_indent="  ")
+    return textwrap.wrap(text, WIDTH - 2, initial_indent="  ", subsequent_indent="  ",
+                         break_on_hyphens=False)
 
 
 def html(judged: Judged, zone: tzinfo, is_held: bool = False) -> str:
@@ -101,9 +111,7 @@ def html(judged: Judged, zone: tzinfo, is_held: bool = False) -> str:
                     f'<td class="n">{escape(_pair(row.actual, figure))}</td>'
                     f"<td{mark}>{escape(verdict)}</td></tr>")
     said = [lead(judged, zone, is_held), *judged.causes]
-    notes = [f"Sun by {judged.conditions.by}; worked out by {judged.by}. Every +- is two standard"
-             " uncertainties.", *judged.notes]
     return section("Expected and actual", "".join(f"<p>{escape(one)}</p>" for one in said)
                    + f'<div class="scroll" tabindex="0" role="region" aria-label="Expected and'
                    f' actual"><table>{"".join(rows)}</table></div>'
-                   + "".join(f'<p class="soft">{escape(one)}</p>' for one in notes))
+                   + "".join(f'<p class="soft">{escape(one)}</p>' for one in _notes(judged)))

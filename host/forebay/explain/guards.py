@@ -50,7 +50,7 @@ DANGERS = (
            (remaining.LOWER, remaining.PIPE)),
     Danger("The motor gets hot", "Its winding burns out; it may burn a hand.",
            ("26-MOT", "49-MOT", "14-PMP", "14-HOT", "26-PMP"), (remaining.STRAINER,)),
-    Danger("The wheel runs away", "With no lamps on it the generator turns at full speed, and"
+    Danger("The turbine runs away", "With no lamps on it the generator turns at full speed, and"
            " its voltage rises.", ("59-GEN", "12-GEN", "37-LMP"),
            (remaining.LAMPS, remaining.WARM)),
     Danger("Water leaks, or the valve does not shut", "The store is gone by the evening; a wet"

@@ -130,8 +130,8 @@ def _drawn(facts, said):
         f"a jet of {said(values['turbine.nozzle_diameter_m'], 'length')} on a wheel of"
         f" {said(2 * values['turbine.wheel_radius_m'], 'length')}; the nozzle is height 0")
     parts = [f"{name}: {one}" for name, one in zip(drawing.PARTS, told, strict=True)]
-    far = _figure(drawing.rig_svg(facts, said), "Heights and sizes are to scale, wheel and pump no"
-                  " smaller than can be seen; the way between the tanks is drawn shorter. Light"
+    far = _figure(drawing.rig_svg(facts, said), "Heights and sizes are to scale, turbine and pump"
+                  " no smaller than can be seen; the way between the tanks is drawn shorter. Light"
                   " blue is water that comes and goes, dark blue what stays.")
     near = _figure(drawing.tank_svg(facts, said), "The upper tank near by, to a scale of its own.")
     return f'<div class="pair">{far}\n<div>{_list(parts, "ol")}{near}</div></div>'

@@ -30,7 +30,7 @@ def lead(facts: Facts, said: Saying) -> list[str]:
     return [
         f"By day a solar panel of {said(facts.values['panel.power_W'], 'power')} drives a small"
         f" pump that lifts water {said(facts.lift_m, 'length')} into a high tank.",
-        f"In the evening the same water comes down through a valve, a nozzle and a small wheel"
+        f"In the evening the same water comes down through a valve, a nozzle and a small turbine"
         f" with a generator: a full tank, {said(facts.store_m3, 'volume')}, lights lamps of"
         f" {said(facts.night.lamp_W, 'power')} for {said(facts.night.hours_s, 'time')}.",
         f"Nothing is burnt and no water is used up; of the {said(facts.store_J, 'energy')} that"
@@ -156,7 +156,7 @@ def cautions(facts: Facts, said: Saying) -> list[tuple[str, str]]:
         ("Heat", "The motor, the clamp and the dump load get hot enough to burn when something"
          " else has failed. Leave air round them, and nothing that burns."),
         ("Children and animals", "A tank with a lid that does not lock drowns a child. Lids"
-         " locked, ladder away, the wheel behind a guard: it turns when nobody expects it."),
+         " locked, ladder away, the turbine behind a guard: it turns when nobody expects it."),
         ("Freezing", "Water that freezes bursts pipes. Drain pump, filter and pipes before the"
          " first frost; no part of the rig does that by itself."),
         ("Pressure", f"A valve that shuts at once hammers the penstock above its"
@@ -181,7 +181,7 @@ def assumptions(facts: Facts, said: Saying) -> list[str]:
         "All runs steadily: no cloud, no start, no move of the valve; the battery's charger is"
         " off while the pump runs.",
         "The store counts between the empty and the full mark of the upper tank, and its energy"
-        " above the nozzle, where the wheel can take it."]
+        " above the nozzle, where the turbine can take it."]
     if "site.air_temperature_degC" not in facts.values:
         found.append(f"The description states no air temperature:"
                      f" {said(DEFAULT_AIR_DEGC, 'temperature')} is taken.")

@@ -29,7 +29,7 @@ def cautions(build: Build, symptom: str) -> list[str]:
         " an arc of direct current does not go out by itself.",
         "Read in steady sun: a cloud between two readings looks like a bad joint."
         if symptom not in ("lamps", "lit-meters", "supply") else
-        "Hands off the wheel: it starts by itself. Light where you stand, no water on the box.",
+        "Hands off the turbine: it starts by itself. Light where you stand, no water on the box.",
         "Local codes and licensed practice come first. Leave a point out rather than reach for"
         " it: skip REASON.",
     ]
@@ -96,7 +96,7 @@ def mend(left: list[Fault]) -> list[str]:
     joints = sorted((fault for fault in left if fault.what == JOINT),
                     key=lambda fault: EFFORT.get(fault.place, 0))
     safe = ("Isolator open and fuse F1 out first; at the generator the hand valve shut and the"
-            " wheel at rest.")
+            " turbine at rest.")
     crossed = [fault for fault in left if fault.how == CROSSED]
     if len(left) == len(crossed):
         return hung(f"{safe} Then change over {' or '.join(one.mend for one in crossed)}.", "")

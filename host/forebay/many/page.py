@@ -12,8 +12,10 @@ from forebay.paper import CAUTION, document, section
 J_PER_WH = 3600.0
 MOST_LINES = 40          # of rigs in a terminal; the page and the table have all
 SURE_U = 3.0             # beyond so many standard uncertainties nothing is chance
+WHOLE_FRAC = 0.9         # of a local day: then it counts as a day
+WHOLE_DAY_S = WHOLE_FRAC * 86400.0
+MOST_NAMED = 4           # of rigs, in a line for a person
 MARK, WIDTH = "*", 80
-WHOLE_DAY_S = 0.9 * 86400.0
 
 
 class Compared(NamedTuple):
@@ -82,7 +84,7 @@ def _value(one, days):
 
 def text(rigs: list[RigLine]) -> list[str]:
     """Return lines of at most 80 columns."""
-    said = [f"{len(rigs)} rigs, {sum(one.days for one in rigs)} days",
+    said = [_counted(rigs),
             f"  {'rig':20}{'days':>5}{'L/d':>7}{'h/d':>6}{'Wh/d':>7}{'L/Wh':>7}{'J/L':>6}"
             f"{'lost':>6}{'odd':>5}{'trips':>6}"]
     for one in rigs[:MOST_LINES]:
@@ -94,20 +96,42 @@ def text(rigs: list[RigLine]) -> list[str]:
         said.append(f"  ... and {len(rigs) - MOST_LINES} more: see the page or the table.")
     faults = sum(one.faults for one in rigs)
     if faults:
-        said.append(f"  {faults} days could not be balanced: see the column fault of the table.")
-    said += textwrap.wrap(mixed_said(rigs), WIDTH, initial_indent="  ", subsequent_indent="  ")
-    return [*said, "  lost: L a day at rest; odd: days whose filling does not close within"
-            f" {SURE_U:g} u."]
+        said.append(f"  {faults} day{'' if faults == 1 else 's'} could not be balanced: see the"
+                    " column fault of the table (--table).")
+    said += ["  lost: L a day at rest; odd: days whose filling does not close within"
+             f" {SURE_U:g} u."]
+    for one in [*_mixed(rigs), *_partly(rigs)]:
+        said += textwrap.wrap(one, WIDTH, initial_indent="  ", subsequent_indent="  ",
+                              break_on_hyphens=False)
+    return said
 
 
-def mixed_said(rigs: list[RigLine]) -> str:
-    """Return in how many days another description was flashed, "" if in none."""
+def _counted(rigs):
+    """Return how many rigs and days there are, in words."""
+    days = sum(one.days for one in rigs)
+    return (f"{len(rigs)} rig{'' if len(rigs) == 1 else 's'},"
+            f" {days} day{'' if days == 1 else 's'}")
+
+
+def _partly(rigs):
+    """Return in a sentence which rigs have no figure a day because no day of them is whole."""
+    names = [one.name for one in rigs if not one.whole and one.days > one.faults]
+    if not names:
+        return []
+    more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+    return [f"What is a day's (L/d, h/d, Wh/d, lost) is a mean of local days, midnight to"
+            f" midnight, of which at least {WHOLE_FRAC:.0%} are recorded; there is none such of"
+            f" {', '.join(names[:MOST_NAMED])}{more}."]
+
+
+def _mixed(rigs):
+    """Return in a sentence in how many days another description was flashed."""
     count = sum(one.mixed for one in rigs)
     if not count:
-        return ""
-    return (f"{MARK} another description was flashed in {count} day{'s' if count > 1 else ''}:"
+        return []
+    return [f"{MARK} another description was flashed in {count} day{'' if count == 1 else 's'}:"
             " each is read by the one that stood for most of it, and marked in the table's column"
-            f" {OTHERS}.")
+            f" {OTHERS} (--table)."]
 
 
 def _n(value, width):
@@ -116,10 +140,10 @@ def _n(value, width):
 
 def page(rigs: list[RigLine]) -> str:
     """Return the page that puts rigs side by side."""
-    days = sum(one.days for one in rigs)
-    head = (f"<header><h1>Rigs side by side</h1><p class='lead'>{len(rigs)} rigs,"
-            f" {days} days in all.</p></header>")
-    parts = [head, section("One line a rig", _table(rigs))]
+    head = (f"<header><h1>Rigs side by side</h1><p class='lead'>{_counted(rigs)} in all.</p>"
+            "</header>")
+    said = "".join(f"<p>{escape(one)}</p>" for one in [*_mixed(rigs), *_partly(rigs)])
+    parts = [head, section("One line a rig", _table(rigs) + said)]
     parts += [section(f"{one.label} [{one.unit}]", _bars(rigs, place))
               for place, one in enumerate(COMPARED)]
     parts += [section("How it was made", "<p class='soft'>Means over days of which nine tenths"
@@ -142,9 +166,7 @@ def _table(rigs):
                     f'<td class="n">{one.days}{MARK if one.mixed else ""}</td>'
                     f"{cells}<td{mark}>{one.odd}</td>"
                     f'<td class="n">{one.trips}</td><td class="n">{one.faults}</td></tr>')
-    said = mixed_said(rigs)
-    below = f'<p class="soft">{escape(said)}</p>' if said else ""
-    return f'<div class="scroll"><table>{"".join(rows)}</table></div>{below}'
+    return f'<div class="scroll"><table>{"".join(rows)}</table></div>'
 
 
 ROW_PX, LEFT_PX, WIDTH_PX = 18, 190, 640

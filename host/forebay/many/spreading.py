@@ -13,6 +13,7 @@ from forebay.export.aside import ExportError
 from forebay.many.balancing import rows_of
 from forebay.many.store import Store, StoreError
 
+HERE = "127.0.0.1"
 FINDS_WITHIN_S = 10.0    # a scheduler
 
 
@@ -56,9 +57,9 @@ def balanced(folder: Path, workers: int = 1, scheduler: str | None = None,
 def _client(distributed, workers, scheduler):
     """Return a client: of a scheduler, or of one made for this work alone."""
     if scheduler is None:
-        # No dashboard, no port to others: nothing of this leaves the computer.
+        # Nothing of this leaves the computer; port 0: whichever is free.
         return distributed.Client(n_workers=workers, threads_per_worker=1, processes=True,
-                                  dashboard_address=None, host="127.0.0.1")
+                                  dashboard_address=f"{HERE}:0", host=HERE)
     try:
         return distributed.Client(scheduler, timeout=FINDS_WITHIN_S)
     except (OSError, TimeoutError, ValueError) as error:

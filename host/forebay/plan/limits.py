@@ -37,7 +37,7 @@ CHANGES = (
      ("panel.best_current_A", 1.5)),
     ("pump half as large again", ("pump.rated_power_W", 1.5), ("pump.rated_flow_m3_s", 1.5),
      ("motor.resistance_ohm", 1 / 1.5), ("motor.no_load_current_A", 1.5)),
-    ("wheel that half as much splashes past", ("turbine.hit_frac", None)),
+    ("half as much water past the turbine", ("turbine.hit_frac", None)),
     ("bearings of half the friction", ("turbine.friction_torque_N_m", 0.5)),
 )
 TANK = tuple(f"upper.{name}_volume_m3" for name in (

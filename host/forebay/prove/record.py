@@ -71,7 +71,7 @@ class Record:
             found += textwrap.wrap(
                 f"{MARKS[step['outcome']]:8}  {step['title']}: {step['said']}", COLUMNS,
                 initial_indent="  ", subsequent_indent=" " * 12, break_on_hyphens=False)
-        return [line for text in found[:1] for line in textwrap.wrap(text, COLUMNS)] + found[1:]
+        return [*textwrap.wrap(found[0], COLUMNS, break_on_hyphens=False), *found[1:]]
 
 
 def page(record: Record, zone: tzinfo | None) -> str:

@@ -284,7 +284,7 @@ def stops_by(name: str, do: str) -> Callable[[Scene], Result]:
 
 def light(scene: Scene) -> Result:
     """Give light at the lowest step: water, volts, current, and what they say of the wiring."""
-    scene.ask(Done("light", "Guard on the wheel, lamps plugged in, water in the upper tank, hand"
+    scene.ask(Done("light", "Guard on the turbine, lamps plugged in, water in the upper tank, hand"
                    " valve open. Somebody stays at the hand valve. Light comes next."))
     quiet(scene)
     scene.order(orders.PUMP_ALLOWED, 0, HOLD_MIN)
@@ -341,7 +341,7 @@ class _Lights:
         self.no_volts = self.no_volts + 1 if turns else 0
         if self.no_volts >= 6 * STEADY:
             return failed(found.GENERATOR_OPEN, "Water and no volts: the generator's lead or"
-                          " winding is open, or the wheel is stuck")
+                          " winding is open, or the turbine is stuck")
         return None
 
     def _steady(self, live):
@@ -373,7 +373,7 @@ class _Lights:
             return found.NO_WATER_DOWN
         if live["state"] == modes.RUNNING:
             return failed("light unsteady", "The light does not come to its power: head, nozzle,"
-                          " lamps or wheel differ from rig.toml")
+                          " lamps or turbine differ from rig.toml")
         return failed("light ended", f"The light went out: {_held_by(live)}")
 
 

@@ -95,8 +95,9 @@ class Session:
             self.kept.end()
             self.kept = Kept.of(task, self.rig_id)
         elif done := sum(step.name in self.kept.found for step in self.steps()):
-            tell(f"going on with what was begun on {_day(self.kept.found[BEGUN])}: {done} steps"
-                 " are done (--anew begins anew)")
+            steps = "1 step is" if done == 1 else f"{done} steps are"
+            tell(f"going on with what was begun on {_day(self.kept.found[BEGUN])}: {steps} done"
+                 " (--anew begins anew)")
         options: dict[str, Any] = {"heard": keys.heard} if keys else {}
         scene = Scene(self.board, self.rig, answers, tell, self.kept, show=show,
                       patience_s=patience_s, **options)

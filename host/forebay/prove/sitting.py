@@ -60,9 +60,10 @@ def _chosen(scene, only):
     names = [step.name for step in steps]
     for name in only:
         if name not in names:
-            near = difflib.get_close_matches(name, names, cutoff=0.4) or names
-            raise ProveError(f"--only {name}: this rig has no such step; it has"
-                             f" {', '.join(near)}")
+            near = difflib.get_close_matches(name, names, 1, cutoff=0.6)
+            meant = f"; did you mean {near[0]}?" if near else "."
+            raise ProveError(f"--only {name}: this rig has no such step{meant} It has:"
+                             f" {', '.join(names)}")
     known = names_of(scene.rig)
     for name in scene.answers.unused:
         if name not in known and not POINT.fullmatch(name):

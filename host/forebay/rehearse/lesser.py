@@ -88,7 +88,7 @@ _WARM = Instead("26-PMP", _warm_s, "it warms beyond a motor that is cooled, if t
                 (ch.FLOW_UP,))
 _DRY = Instead("71L-PMP", lambda rig, settings: 8.0, "it draws too little")
 _STANDS = Instead("14-HOT", _stalls_s, "all that the sun gives warms it", (ch.FLOW_UP,))
-_LIT = Instead("33-LIT", _lit_s, "the wheel turns though the valve is told shut")
+_LIT = Instead("33-LIT", _lit_s, "the turbine turns though the valve is told shut")
 _SPENT = Instead("71L-LMP", _spent_s, "the lamps are dark, whatever the cause")
 _NO_VOLTS = Instead("37-GEN", _spent_s, "the valve is told open and no volts come",
                     (ch.FLOW_DOWN,))

@@ -113,7 +113,7 @@ class Live:
         note = self.interpreter_note
         return [
             *([f"not under the faster interpreter: {note}"] if note else []),
-            *textwrap.wrap(self.plan.rig.assumed_line(), COLUMNS),
+            *textwrap.wrap(self.plan.rig.assumed_line(), COLUMNS, break_on_hyphens=False),
             f"A simulated board answers at {self.port}, where it is {self.clock()}.",
             "In another terminal:",
             f"  forebay watch --port {self.port}",

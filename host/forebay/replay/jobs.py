@@ -33,12 +33,14 @@ BRIGHT_TICKS = 900 * DS_PER_S    # of daylight behind it: the night must be seen
 TAUS_KNOWN = 5                   # of the motor's time constant: then its heat is known
 HOT_FRAC = 0.999                 # of the heat that trips: not known is hot
 MILLI = 1000.0
+AT_START, AT_REST, AT_RECORD = "start", "rest", "record"
 
 
 class Span(NamedTuple):
     """A recorded span, ready to be replayed.
 
-    begin, end: ticks from which and up to which it is told; conditions: what was not the rig's
+    begin, end: ticks from which and up to which it is told; asked: (begin, end) of what was asked
+    for [s since 1970 UTC]; conditions: what was not the rig's
     doing; settings: those it was recorded under; ordered: what a person ordered.
     """
 
@@ -52,6 +54,14 @@ class Span(NamedTuple):
     remembers: bool
     rig: Rig
     ordered: Ordered
+    asked: tuple[float, float]
+
+    @property
+    def begins_at(self) -> str:
+        """Where it begins: AT_START of the board, AT_REST by day, or AT_RECORD, with its rows."""
+        if any(one.is_whole and one.first == self.begin for one in self.time.starts):
+            return AT_START
+        return AT_RECORD if self.begin == self.time.starts[0].first else AT_REST
 
 
 class Came(NamedTuple):
@@ -83,7 +93,7 @@ def span_of(journal: Journal, clock: Clock, rig: Rig, period: tuple[float, float
     whole_min = -(-(time.utc_s(end) - from_s) // 60.0) + 1.0
     conditions = conditions_of(part, clock, rig, (from_s, from_s + 60.0 * whole_min), track)
     return Span(part, time, waves, conditions, settings, begin, end, remembers, rig,
-                ordered(part, time, settings))
+                ordered(part, time, settings), period)
 
 
 def _begin(time, waves, settings, wanted):

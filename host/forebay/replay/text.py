@@ -5,6 +5,7 @@ import textwrap
 from datetime import tzinfo
 from typing import Any
 
+from forebay.replay import jobs
 from forebay.replay.asked import Outcome
 from forebay.replay.comparing import Event
 from forebay.replay.figures import FIGURES
@@ -12,12 +13,17 @@ from forebay.replay.timeline import DS_PER_S
 from forebay.shelf.local import iso_local, maybe_iso
 from forebay.words.measured import CHANNELS
 from forebay.words.operation import CAUSES, ORDERS, STATES
+from forebay.words.protection import ELEMENTS
 from forebay.words.rig import SETTINGS
+from keeper import events as ev
 
 WIDTH = 80
 MOST_SHOWN = 12          # events of a kind; all are in the document
+SAME_S = 60.0            # from what was asked for: less is no other span
 LABEL, COLUMN = 30, 12
 POINT = re.compile(r"_\d+_")     # in a setting's name: one of many of a curve
+_BEGINS = {jobs.AT_START: "the board started", jobs.AT_REST: "the rig stood still by day",
+           jobs.AT_RECORD: "the record begins"}
 CAUTION = ("A replay is no proof: it reads means of rows, and where the settings part from the"
            " record a model of the rig. Limits that guard people or the rig are not moved by it"
            " alone.")
@@ -37,12 +43,31 @@ def lines(outcome: Outcome, zone: tzinfo) -> list[str]:
     """Return what the terminal shows."""
     time = outcome.span.time
     found = [f"Replayed: {iso_local(time.utc_s(outcome.span.begin), zone)} to"
-             f" {iso_local(time.utc_s(outcome.span.end), zone)}",
-             *_tried(outcome), "", *_again(outcome, zone), "", *_apart(outcome, zone), "",
-             *_figures(outcome)]
+             f" {iso_local(time.utc_s(outcome.span.end), zone)}", *_asked(outcome.span, zone),
+             *_tried(outcome)]
+    for part in (_again(outcome, zone), _apart(outcome, zone), _figures(outcome)):
+        found += ["", *part] if part else []
     for note in notes(outcome, zone):
-        found += ["", *textwrap.wrap(note, WIDTH)]
+        found += ["", *textwrap.wrap(note, WIDTH, break_on_hyphens=False)]
     return found
+
+
+def _asked(span, zone):
+    """Return what was asked for and why another span was replayed; [] where they are the same."""
+    begin_s, end_s = span.time.utc_s(span.begin), span.time.utc_s(span.end)
+    why = []
+    if begin_s < span.asked[0] - SAME_S:
+        why.append(f"It begins where {_BEGINS[span.begins_at]}, the last place before from which"
+                   " the board's state is known.")
+    elif begin_s > span.asked[0] + SAME_S:
+        why.append("Nothing before is recorded.")
+    if end_s < span.asked[1] - SAME_S:
+        why.append("The record ends there.")
+    if not why:
+        return []
+    asked = " to ".join(iso_local(one, zone) for one in span.asked)
+    return textwrap.wrap(f"Asked for: {asked}. {' '.join(why)} All that follows is of the time"
+                         " replayed.", WIDTH, initial_indent="  ", subsequent_indent="  ")
 
 
 def _tried(outcome):
@@ -71,7 +96,7 @@ def _again(outcome, zone):
     again = outcome.again
     head = (f"Under its own settings {len(again.reproduced)} of {again.recorded} recorded events"
             " come again.")
-    found = textwrap.wrap(head, WIDTH)
+    found = textwrap.wrap(head, WIDTH, break_on_hyphens=False)
     for why in dict.fromkeys(one.why for one in again.undecidable):
         found += _listed(f"Not decided, for {why}:", [
             one.event for one in again.undecidable if one.why == why], outcome, zone)
@@ -83,7 +108,7 @@ def _again(outcome, zone):
 def _listed(head: str, events: list[Event], outcome: Outcome, zone: tzinfo) -> list[str]:
     if not events:
         return []
-    found = textwrap.wrap(head, WIDTH)
+    found = textwrap.wrap(head, WIDTH, break_on_hyphens=False)
     found += [f"  {_when(outcome, one.tick, zone)}  {one.words}" for one in events[:MOST_SHOWN]]
     if len(events) > MOST_SHOWN:
         found.append(f"  ... and {len(events) - MOST_SHOWN} more (--json lists them)")
@@ -104,6 +129,7 @@ def _apart(outcome, zone):
     found = ["With the settings tried:"]
     found += _listed("no longer:", apart.gone, outcome, zone)
     found += _listed("newly:", apart.new, outcome, zone)
+    found += _acting(outcome)
     if shifted:
         found.append("at another time:")
         found += [f"  {_when(outcome, old.tick, zone)}  {old.words}: now"
@@ -111,6 +137,20 @@ def _apart(outcome, zone):
         if len(shifted) > MOST_SHOWN:
             found.append(f"  ... and {len(shifted) - MOST_SHOWN} more (--json lists them)")
     return found
+
+
+def _acting(outcome):
+    """Return in words what each element newly saw, so that its code and figures are understood."""
+    numbers = sorted({one.element for one in outcome.apart.new if one.element in ELEMENTS
+                      and one.key[0] == ev.ACTED})
+    found = _wrapped(f"{ELEMENTS[one].id}: {ELEMENTS[one].plain}." for one in numbers)
+    if jobs.THERMAL not in numbers:
+        return found
+    base = next((one.words for one in outcome.tried if one.name == "thermal_base_mA"), None)
+    why = f" The limit tried moves it ({base})." if base else ""
+    return [*found, *_wrapped([
+        f"{ELEMENTS[jobs.THERMAL].id} reckons with the motor's current and no thermometer: it may"
+        f" trip while the motor reads cooler than motor.trip_temperature.{why}"])]
 
 
 def _figures(outcome):
@@ -182,6 +222,8 @@ def document(outcome: Outcome) -> dict[str, Any]:
         "rig": span.rig.rig.name,
         "begin_utc": maybe_iso(time.utc_s(span.begin)),
         "end_utc": maybe_iso(time.utc_s(span.end)),
+        "asked_begin_utc": maybe_iso(span.asked[0]),
+        "asked_end_utc": maybe_iso(span.asked[1]),
         "keys": [one._asdict() for one in outcome.keys],
         "settings": [{"name": one.name, "meaning": SETTINGS[one.name], "keys": one.keys,
                       "was": one.was, "tried": one.tried} for one in outcome.tried],

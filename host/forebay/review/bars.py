@@ -1,22 +1,23 @@
 """The energy of a time as bars on one scale: one bar a step, what it splits into, what remains.
 
-A remainder is called a loss only where it is one: what motor, pump, pipes, wheel and generator
-do not pass on.  Where two meters share out what a third one read, what is left over is theirs.
+A remainder is called a loss only where it is one: what motor, pump, pipes, turbine and generator
+do not pass on.  Where meters share out what another one read, what is left over is theirs; where
+a model stands for one of them, nothing is left over that anybody measured.
 """
 
 from dataclasses import dataclass
 
 from forebay.balance import Balance
 from forebay.balance.ways import BOUNDS, UNKNOWN
-from forebay.review.figures import J_PER_WH, figure, pair
+from forebay.review.figures import J_PER_WH, NOTHING, figure, pair
 
 # whole, its label, its parts, what the remainder is called, whether that is a loss
 STEPS = (
-    ("panel", "out of the panel", ("pump", "charge"), "left over between three meters", False),
+    ("panel", "out of the panel", ("pump", "charge"), "left over between the meters", False),
     ("pump", "into the pump", ("stored",), "lost in motor, pump and rising main", True),
-    ("released", "released as water", ("generator",), "lost in penstock, wheel and generator",
+    ("released", "released as water", ("generator",), "lost in penstock, turbine and generator",
      True),
-    ("generator", "out of the generator", ("lamps", "clamp"), "left over between three meters",
+    ("generator", "out of the generator", ("lamps", "clamp"), "left over between the meters",
      False),
     ("supply_out", "out of the buffer battery", (), "", False),
 )
@@ -25,8 +26,9 @@ LABELS = {"pump": "into the pump", "charge": "into the charger", "stored": "stor
           "clamp": "into the clamp"}
 STYLES = {"pump": "pump", "charge": "panel", "stored": "level", "generator": "level",
           "lamps": "lamp", "clamp": "panel"}
-# Residuals that stand for a remainder, with their own uncertainty.
+# What stands for a remainder, with its own uncertainty: a residual, or a loss.
 NODES = {"panel": "panel_node", "generator": "generator_node"}
+LOSSES = {"pump": "pump_set", "released": "turbine_set"}
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,7 @@ def bars(found: Balance) -> list[Bar]:
         shown = [_part(found, known, one, longest) for one in parts if one in known]
         if parts and len(shown) == len(parts):
             left_J = whole - sum(known[one] for one in parts)
-            shown.append(_remainder(found, key, left_J, remainder, is_loss, longest))
+            shown += _remainder(found, key, left_J, remainder, is_loss, longest)
         made.append(Bar(label, _text(found, key), whole / longest, shown))
     return made
 
@@ -76,8 +78,13 @@ def _known(found) -> dict[str, float]:
 
 
 def _text(found, key):
-    value, spread, mark = figure(found.energies[key], found.told[key], 1 / J_PER_WH)
-    return f"{value} +- {spread} Wh {mark}".replace(" +-  Wh", " Wh").strip()
+    return _said(found.energies[key], found.told[key])
+
+
+def _said(quantity, told):
+    value, spread, mark = figure(quantity, told, 1 / J_PER_WH)
+    number = value if value == NOTHING else f"{value} +- {spread} Wh" if spread else f"{value} Wh"
+    return f"{number} {mark}".strip()
 
 
 def _part(found, known, key, longest):
@@ -85,10 +92,14 @@ def _part(found, known, key, longest):
 
 
 def _remainder(found, key, left_J, label, is_loss, longest):
-    node = found.nodes[NODES[key]] if key in NODES else None
-    if node is None:
-        text = f"{left_J / J_PER_WH:.1f} Wh"
-    else:
+    """Return what is left of a whole as a part, nothing where no meters leave anything over."""
+    if is_loss:
+        more = found.derived
+        text = _said(more.losses[LOSSES[key]], more.told[LOSSES[key]]) if more else (
+            f"{left_J / J_PER_WH:.1f} Wh")
+    elif (node := found.nodes[NODES[key]]) is not None:
         left_J = node.value
         text = "{} +- {} Wh".format(*pair(node, 1 / J_PER_WH))
-    return Part(label, text, max(left_J, 0.0) / longest, "rest", is_loss)
+    else:
+        return []
+    return [Part(label, text, max(left_J, 0.0) / longest, "rest", is_loss)]

@@ -18,6 +18,7 @@ LEAST_S = 20 * 60.0    # longer than a snow squall, or a person in front of it (
 # the sun's light (ideal diode law at a cell's usual slope).
 NO_PANEL_FRAC = 0.2
 EVERY_S = 300.0
+LONGEST_NIGHT_S = 86400.0   # that is looked through; polar ones are taken for several
 SUDDEN_S = 300.0       # in which a cloud dims a panel, and leaves it most of its volts
 SUNNY_FRAC = 0.6       # of its open voltage: it shone
 
@@ -31,7 +32,7 @@ def dark_by_day(record: Record) -> list[Finding]:
     dark = known & (panel_V < NO_PANEL_FRAC * record.plant["panel.open_circuit_voltage_V"])
     if not dark.any():
         return []
-    dark[dark] = _elevation_deg(when_s[dark], *record.place) > HIGH_DEG
+    dark[dark] = elevation_deg(when_s[dark], *record.place) > HIGH_DEG
     seconds = row_seconds(record.rows)
     lasted_s = float(np.sum(seconds[dark]))
     if lasted_s < LEAST_S:
@@ -54,9 +55,17 @@ def dark_by_day(record: Record) -> list[Finding]:
         " towards the board. If it is whole: is it covered by snow or a sheet?", first_s)]
 
 
-def _elevation_deg(utc_s, latitude_deg, longitude_deg):
+def is_night_since(record: Record, from_s: float) -> bool:
+    """Return whether the sun was down from a time [s since 1970 UTC] to the end of a record."""
+    if not 0.0 <= record.end_s - from_s < LONGEST_NIGHT_S:
+        return False
+    at_s = np.append(np.arange(from_s, record.end_s, EVERY_S), record.end_s)
+    return bool((elevation_deg(at_s, *record.place) < 0.0).all())
+
+
+def elevation_deg(utc_s: np.ndarray, latitude_deg: float, longitude_deg: float) -> np.ndarray:
     """Return the sun's elevation [deg] at times [s since 1970 UTC], NaN centuries from now."""
-    # A second of start-up: only a time in which the panel was dark pays it.
+    # A second of start-up: only a time that has to know it pays it.
     import pandas as pd
     from pvlib.solarposition import spa_python
 

@@ -44,6 +44,7 @@ GOES_ON = {
     modes.MAINTENANCE: "Maintenance was ordered and everything stood",
 }
 MEANT = frozenset((modes.DRAINING, modes.MAINTENANCE))
+FILLING = frozenset((modes.TRIAL, modes.PUMPING))
 
 
 def doubts(record: Record, is_explained: bool = False) -> Iterator[Finding]:
@@ -75,6 +76,8 @@ def _goes_on(record):
                           f" {record.at(record.end_s)}; the shelf goes on.",
                           "The figures are of a part: ask for a time that ends later.")
             return
+        if state in FILLING:
+            return  # whoever pulls by day finds it so: the filling goes on
         do = "End it by `forebay dispatch` when the work is done." if state in MEANT else (
             "Pull again when it is over: the figures are of a part.")
         yield Finding(HELD if state in MEANT else UNSURE,

@@ -247,7 +247,7 @@ def wrapped(text: str) -> str:
     import textwrap
     from html import escape
 
-    return "<br>".join(escape(line) for line in textwrap.wrap(text, WRAP))
+    return "<br>".join(escape(line) for line in textwrap.wrap(text, WRAP, break_on_hyphens=False))
 
 
 def _upright(x_ms, style):

@@ -1,12 +1,17 @@
 """What stands at the head of a review, as text: that it is a rehearsal, and what matters first.
 
-Page and terminal take the same lines from here, in the same order.
+Page and terminal take the same lines from here, in the same order, and the headings of what
+both show in a form of their own.
 """
 
 from forebay.review.gather import Review
+from forebay.review.lacking import pump_hours
 
 GOOD = "good night"
 COMING = "the coming day"
+FIRST_TRIP = "The first trip, and what to check"
+NOTES = "Your notes"
+LACKS = "What this rig lacks, and what is in its place"
 NONE = "Nothing acted but what does so every day."
 MOST_FAULTS = 6   # that are named one by one
 
@@ -45,3 +50,19 @@ def firsts(review: Review) -> list[tuple[str, str, str]]:
     if not review.findings:
         lines.append(("clear", NONE, ""))
     return lines
+
+
+def hours(review: Review) -> str:
+    """Return for how long light and pump ran, and what the record is made of, in a sentence."""
+    found = review.balance
+    return (f"Light {found.light_h:.1f} h, {pump_hours(found)}, trips {found.trips},"
+            f" starts of the board {found.boots}, rows {found.rows},"
+            f" gaps bridged by totals {found.gaps}.")
+
+
+def first_trip(review: Review) -> tuple[str, str] | None:
+    """Return (when and which the first trip was, what to check), None without one."""
+    one = review.first_out
+    if one is None:
+        return None
+    return f"{review.time(one.utc_s, '%d %b %H:%M:%S')}: {one.named}.", one.look

@@ -14,9 +14,9 @@ from forebay.review.finding import Finding, Record
 from forebay.review.firstout import FirstOut, first_out
 from forebay.review.held import belied
 from forebay.review.lead import lead
-from forebay.review.night import Night
 from forebay.review.sections import Section
 from forebay.review.standing import standing_of
+from forebay.review.verdict import Night
 from forebay.review.words import GRAVE, Event, events_of
 from forebay.rig import remaining, summary
 from forebay.rig.instruments import fitted

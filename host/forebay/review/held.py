@@ -1,6 +1,7 @@
 """Findings on protection: what is locked out, held off, acts still, or acted and is over."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -39,7 +40,7 @@ CHATTERS = 6             # acts of a routine element that are more than a day's 
 BELIED_FRAC = 0.15
 LONG_S = 1800.0          # of a day of sun that is missed (a guess)
 SAFE = ("Nothing starts while it is locked out; even so shut the hand valve first, then open the"
-        " isolator, before a hand goes near valve, wheel or pump.")
+        " isolator, before a hand goes near valve, turbine or pump.")
 RESET_HERE = "Then reset at the rig: hold the board's button for 1 to 10 s."
 RESET_ANYWHERE = ("Then reset: hold the board's button for 1 to 10 s, or, once somebody has been"
                   " there and looked, order `forebay dispatch reset`.")
@@ -59,7 +60,7 @@ def held(record: Record, folded: frozenset[str] = frozenset()) -> Iterator[Findi
                 ELEMENTS[one.number].id not in folded):
             found = _acted(record, one)
             if found:
-                yield found
+                yield replace(found, folds=frozenset((ELEMENTS[one.number].id,)))
 
 
 def belied(record: Record) -> frozenset[int]:
@@ -98,7 +99,7 @@ def _locked(record):
                       f" pump and light alike, until a person resets it. {water_left(record)}"
                       f"{pumping_lost(record, [(at_s, record.end_s)])}", code),
         f"{SAFE} {said.look if said else 'Find the cause.'}"
-        f" {RESET_HERE if only_there else RESET_ANYWHERE}", at_s)
+        f" {RESET_HERE if only_there else RESET_ANYWHERE}", at_s, frozenset((code,)))
 
 
 def coded(text: str, *codes: str) -> str:

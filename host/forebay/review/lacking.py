@@ -91,14 +91,6 @@ def pump_hours(found: Balance) -> str:
             f"{_in_the_dark(found)}")
 
 
-def lit_hours(found: Balance) -> str:
-    """Return the hours of light and of the pump as the begin of a sentence."""
-    if is_only_switched(found):
-        return (f"{found.light_h:.1f} h of light; the pump was switched on for"
-                f" {found.pump_h:.1f} h{_in_the_dark(found)}")
-    return f"{found.light_h:.1f} h of light from {found.pump_h:.1f} h of pumping"
-
-
 def _in_the_dark(found):
     """Return for how much of its time the pump's switch was on without any sun, if at all."""
     if not is_only_switched(found) or (found.pump_sun_down_h or 0.0) < TELLING_H:

@@ -8,7 +8,8 @@ from forebay.review.daylight import dark_by_day
 from forebay.review.doubts import doubts
 from forebay.review.finding import Finding, Record
 from forebay.review.held import belied, held
-from forebay.review.night import Night, night
+from forebay.review.night import night
+from forebay.review.verdict import Night
 
 FAR_S = float("inf")
 
@@ -25,4 +26,5 @@ def lead(record: Record) -> tuple[Night, list[Finding]]:
     def rank(one):
         return one.gravity, FAR_S if one.utc_s is None else one.utc_s
 
-    return night(record, bool(dark)), sorted(found, key=rank)
+    found.sort(key=rank)
+    return night(record, found), found

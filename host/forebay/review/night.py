@@ -4,13 +4,13 @@ The verdict is one finding, and always the first.  It says what ended the light,
 of it there was; why something held it off is told by the findings on protection.
 """
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 import numpy as np
 
 from forebay.balance.covered import row_seconds
-from forebay.review.causes import OF_FROST, is_frozen
-from forebay.review.coming import light_lost, planned_W
+from forebay.review.coming import EMPTY, light_lost, planned_W
+from forebay.review.daylight import WENT_DARK
 from forebay.review.finding import (
     HAPPENED,
     LOOK,
@@ -23,58 +23,55 @@ from forebay.review.finding import (
     times_text,
 )
 from forebay.review.held import kept_pump_off
-from forebay.review.standing import Light
-from forebay.words.protection import ELEMENTS
+from forebay.review.nolight import never_lasted, no_light
+from forebay.review.verdict import (
+    BELOW,
+    LEAST_LIGHT_S,
+    USED_UP,
+    Night,
+    ident,
+    length_s,
+    plain,
+    till,
+    what_to_do,
+)
 from keeper import channels as ch
 from keeper import modes
-from keeper.protection import elements
 
 # The governor's promise is 5 % of the setpoint (host/docs/design.md); the lamps' two meters
 # add as much again at their stated limits.
 NEAR_FRAC = 0.10
 HELD_FRAC = 0.90        # of the time that it is to be there (a guess: a start and an end)
 SETTLES_S = 120.0       # a light opens gently, and the water hammers no pipe (a guess)
-LEAST_LIGHT_S = 60.0    # of a light that is worth a word
 EARLY_FRAC = 0.85       # of the time that was told: its plan is better than that (a guess)
 MOST_BEYOND_H = 0.25    # of lit lamps while the valve shuts (a guess)
 NO_WATTS_W = 0.01       # a generator that gives less gives none: below what its meter resolves
-SPENT = frozenset(("71L-UP", "71L-LVL", "71L-LMP"))  # the water is
 LONG_DARK_S = 3600.0    # without light, before the record ends (a guess)
-DARK_FRAC = 0.05        # of the panel's open voltage: it is night
 
 
-@dataclass(frozen=True)
-class Night:
-    """A verdict: good = True, False, or None where it cannot be said; short: in two words."""
-
-    good: bool | None
-    short: str
-    finding: Finding
-
-
-def night(record: Record, is_dark_by_day: bool = False) -> Night:
-    """Return the verdict of a time; is_dark_by_day: whether the panel read dark in daylight."""
-    lights = [one for one in record.standing.lights if _length_s(record, one) >= LEAST_LIGHT_S
+def night(record: Record, others: Sequence[Finding] = ()) -> Night:
+    """Return the verdict of a time; others: the findings that are told below it."""
+    lights = [one for one in record.standing.lights if length_s(record, one) >= LEAST_LIGHT_S
               or one.end_s is None]
-    lit_s = sum(_length_s(record, one) for one in lights)
+    lit_s = sum(length_s(record, one) for one in lights)
     if not lights and record.standing.lights:
-        return _never_lasted(record)
+        return never_lasted(record, others)
     if not lights:
-        return _no_light(record)
+        return no_light(record, others)
     last = lights[-1]
     said = _said_of(record, lights, lit_s)
     if _gives_nothing(record):
         return Night(False, "no watts", Finding(
             LOOK, f"The valve was open for light for {span_text(lit_s)} and the generator gave no"
-            " watts.", "Does the wheel turn? Look at the hand valve, the nozzle and the leads of"
+            " watts.", "Does the turbine turn? Look at the hand valve, the nozzle and the leads of"
             " the generator.", lights[0].begin_s))
-    if is_dark_by_day:
+    if any(one.what.startswith(WENT_DARK) for one in others):
         return Night(False, "light by day", Finding(
             HAPPENED, f"{_burned(record, lights)} It came by day, because the panel read dark"
             f"{'; the evening had none' if _is_over(record, lights) else ''}.",
-            "See below what to do.", lights[0].begin_s))
+            BELOW, lights[0].begin_s))
     if record.is_long:
-        return _many(record, lights, said)
+        return _many(record, lights, said, others)
     if last.end_s is None and record.goes_on:
         return Night(None, "not over", Finding(
             NOTICE, f"{said} The light was still on when this time ends, at"
@@ -85,23 +82,14 @@ def night(record: Record, is_dark_by_day: bool = False) -> Night:
             NOTICE, f"{said} The light was still on when the record ends, at"
             f" {record.at(record.end_s)}: the night is not over.",
             "Pull again in the morning.", last.begin_s))
-    return _ended(record, lights, said)
+    return _ended(record, lights, said, others)
 
 
-def _never_lasted(record):
-    tries = record.standing.lights
-    longest_s = max(_length_s(record, one) for one in tries)
-    return Night(False, "no light", Finding(
-        HAPPENED, f"No light that lasted: it was begun {times_text(len(tries))}, first at"
-        f" {record.at(tries[0].begin_s)}, and was out again within {span_text(longest_s)}."
-        f"{light_lost(record)}", "See below what to do.", tries[0].begin_s))
-
-
-def _many(record, lights, said):
+def _many(record, lights, said, others):
     """Return the verdict of several nights: how many lights ended how."""
-    element = [ELEMENTS[one.element].id if one.element in ELEMENTS else "" for one in lights]
+    element = [ident(one.element) for one in lights]
     wanted = sum(one.cause in (modes.LIGHT_OVER, modes.ORDERED_OFF) for one in lights)
-    spent = sum(one.cause == modes.STOPPED and name in SPENT
+    spent = sum(one.cause == modes.STOPPED and name in EMPTY
                 for one, name in zip(lights, element, strict=True))
     on = sum(one.end_s is None for one in lights)
     cut = len(lights) - wanted - spent - on
@@ -110,16 +98,18 @@ def _many(record, lights, said):
         (cut, "cut off"), (on, "still on at the end")) if count]
     return Night(not cut and not spent, f"{len(lights)} lights", Finding(
         HAPPENED if cut else NOTICE, f"{said} Of these {', '.join(ends)}.",
-        "See below what cut it off." if cut else "", lights[0].begin_s))
+        what_to_do(others, [one.element for one in lights if one.cause in (
+            modes.TRIPPED, modes.STOPPED) and ident(one.element) not in EMPTY]),
+        lights[0].begin_s))
 
 
-def _ended(record, lights, said):
+def _ended(record, lights, said, others):
     last = lights[-1]
     cut = [one for one in lights if one.cause in (modes.TRIPPED, modes.STOPPED)]
-    element = ELEMENTS[last.element].id if last.element in ELEMENTS else ""
+    element = ident(last.element)
     when = record.at(last.end_s)
-    if last.cause == modes.TRIPPED or (last.cause == modes.STOPPED and element not in SPENT):
-        return _cut_off(record, lights, element)
+    if last.cause == modes.TRIPPED or (last.cause == modes.STOPPED and element not in EMPTY):
+        return _cut_off(record, lights, others)
     if last.cause == modes.STOPPED:
         return _spent(record, lights)
     if last.cause == modes.ORDERED_OFF:
@@ -140,33 +130,36 @@ def _ended(record, lights, said):
         NOTICE, f"{said} It lasted as long as wanted, till {when}.{broke}", "", last.begin_s))
 
 
-def _cut_off(record, lights, element):
+def _cut_off(record, lights, others):
     """Return the verdict of a light that protection ended: the lamps may have burned on."""
     last = lights[-1]
-    plain = _plain(last.element)
-    why = f" {plain}." if plain else ""
-    beyond_h = record.balance.light_h - sum(_length_s(record, one) for one in lights) / S_PER_H
+    do = what_to_do(others, [last.element])
+    what = plain(last.element)
+    why = f" {what}." if what else ""
+    beyond_h = record.balance.light_h - sum(length_s(record, one) for one in lights) / S_PER_H
     if beyond_h > MOST_BEYOND_H:
         return Night(False, "light not stopped", Finding(
             HAPPENED, f"{_burned(record, lights)} At {record.at(last.end_s)} protection told the"
             f" valve to shut, and the lamps burned on for {beyond_h:.1f} h more:"
-            f" {record.balance.light_h:.1f} h in all.{why}", "See below what to do.",
-            last.begin_s))
+            f" {record.balance.light_h:.1f} h in all.{why}", do, last.begin_s))
     return Night(False, "light cut off", Finding(
         HAPPENED, f"{_burned(record, lights)} It was cut off at {record.at(last.end_s)}, while"
-        f" light was wanted.{why}{light_lost(record)}", "See below what to do.", last.begin_s))
-
-
-def _plain(number):
-    """Return what an element says, without its code; "" for none."""
-    return ELEMENTS[number].plain if number in ELEMENTS else ""
+        f" light was wanted.{why}{light_lost(record)}", do, last.begin_s))
 
 
 def _burned(record, lights):
     """Return how long there was light, and from when on."""
-    lit_s = sum(_length_s(record, one) for one in lights)
+    lit_s = sum(length_s(record, one) for one in lights)
+    return f"Light for {span_text(lit_s)}{_since(record, lights)}."
+
+
+def _since(record, lights):
+    """Return how often there was light, and from when on: that may be before the time."""
     times = "" if len(lights) == 1 else f", {times_text(len(lights))}"
-    return f"Light for {span_text(lit_s)}{times}, from {record.at(lights[0].begin_s)}."
+    begin = record.at(lights[0].begin_s)
+    if lights[0].begin_s < record.begin_s:
+        return f" of this time{times}, on since {begin}"
+    return f"{times}, from {begin}"
 
 
 def _is_over(record, lights):
@@ -184,7 +177,7 @@ def _spent(record, lights):
     power = _mean_W(record)
     at = f" At {power:.2f} W" if power is not None else " There"
     what = (f"{_burned(record, lights)}{at} the water lasted till {record.at(first.end_s)};"
-            f" light was wanted {_till(record)}.{told}")
+            f" light was wanted {till(record)}.{told}")
     early = plan and (first.end_s - plan.utc_s) / S_PER_MIN < EARLY_FRAC * plan.minutes
     if early:
         return Night(False, "water gone early", Finding(
@@ -195,16 +188,7 @@ def _spent(record, lights):
             NOTICE, f"{what} The pump was kept off by day.", "See below what kept it off.",
             lights[-1].begin_s))
     return Night(None, "tank used up", Finding(
-        NOTICE, what, "That is all that the water could give. For longer light have it dimmed:"
-        " `forebay dispatch last`; `forebay plan` says what would give more water.",
-        lights[-1].begin_s))
-
-
-def _till(record):
-    """Return until when light is wanted, as the rig's description has it."""
-    if record.plant["night.until_dawn"]:
-        return "till dawn"
-    return "for longer"
+        NOTICE, what, USED_UP, lights[-1].begin_s))
 
 
 def _times(count):
@@ -214,61 +198,12 @@ def _times(count):
 def _said_of(record, lights, lit_s):
     """Return how much light there was, and at which power."""
     power = _mean_W(record)
-    at = f" at {power:.2f} W" if power is not None else ""
+    at = f", at {power:.2f} W" if power is not None else ""
     planned = planned_W(record)
     is_near = power is not None and planned and abs(power - planned) <= NEAR_FRAC * planned
     wanted = "" if not at or not planned else (
         ", as planned" if is_near else f" ({planned:.2f} W was planned)")
-    times = "" if len(lights) == 1 else f", {times_text(len(lights))}"
-    return (f"Light for {lit_s / S_PER_H:.1f} h{times}, from {record.at(lights[0].begin_s)},"
-            f"{at}{wanted}.".replace(",.", "."))
-
-
-def _no_light(record):
-    rows = record.rows
-    if np.count_nonzero(rows.state == modes.RUNNING):
-        return Night(None, "cannot tell", Finding(
-            NOTICE, "There was light, but no event tells when it began or ended."))
-    held = _what_held_the_light(record)
-    if held:
-        return Night(False, "no light", Finding(
-            HAPPENED, f"No light: {held}.{light_lost(record)}", "See below what to do."))
-    if not _has_night(record):
-        return Night(None, "no night in it", Finding(
-            NOTICE, "No night is in this time, as far as the panel shows: no light came, and none"
-            " was due."))
-    return Night(None, "no light", Finding(
-        NOTICE, "No light came, and nothing held it off: none was asked for, or no water was"
-        " there.", "See whether the night's light is set as you want it (`[night]` of the rig)."))
-
-
-def _what_held_the_light(record):
-    if record.standing.lockout:
-        event, at_s = record.standing.lockout
-        plain = _plain(int(event["argument"]))
-        return f"locked out since {record.at(at_s)}" + (f". {plain}" if plain else "")
-    names = ["The pipes are frozen" if ELEMENTS[one.number].id in OF_FROST and is_frozen(record)
-             else ELEMENTS[one.number].plain for one in record.standing.acted.values()
-             if one.acts_now and one.number in ELEMENTS
-             and elements.ELEMENTS[one.number - 1][elements.E_TARGET] & elements.TURBINE
-             and elements.ELEMENTS[one.number - 1][elements.E_ACTION] >= elements.INHIBIT]
-    return "; ".join(names)[0].lower() + "; ".join(names)[1:] if names else ""
-
-
-def _has_night(record):
-    """Return whether the panel was dark for long, or nothing tells that it was not."""
-    panel_V = record.rows.si(ch.PANEL_MV)
-    known = np.isfinite(panel_V)
-    if not known.any():
-        return True
-    dark = panel_V < DARK_FRAC * float(np.nanmax(panel_V))
-    return bool(np.sum(row_seconds(record.rows)[known & dark]) > S_PER_H)
-
-
-def _length_s(record, light: Light):
-    end_s = record.end_s if light.end_s is None else light.end_s
-    begin_s = light.begin_s if not light.begin_s < record.begin_s else record.begin_s
-    return max(end_s - begin_s, 0.0) if np.isfinite(end_s - begin_s) else 0.0
+    return f"Light for {lit_s / S_PER_H:.1f} h{_since(record, lights)}{at}{wanted}."
 
 
 def _lit_rows(record):

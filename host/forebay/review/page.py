@@ -8,19 +8,18 @@ import re
 from html import escape
 from importlib.resources import files
 
-from forebay.balance.model import ENERGIES, STEPS, WATER
 from forebay.balance.ways import UNKNOWN
 from forebay.paper import CAUTION, document, section
 from forebay.review import equivalents
 from forebay.review.bars import bars
 from forebay.review.figure import LANES, figure, missing
-from forebay.review.figures import J_PER_WH, LEGEND, pair
+from forebay.review.figures import LEGEND, pair
 from forebay.review.figures import figure as number
 from forebay.review.finding import GRAVITIES
-from forebay.review.firsts import banner, firsts
+from forebay.review.firsts import FIRST_TRIP, LACKS, NOTES, banner, first_trip, firsts, hours
 from forebay.review.gather import Review
-from forebay.review.lacking import closures, lit_hours, untold, verdicts
-from forebay.review.text import LOSSES, PERCENT
+from forebay.review.lacking import closures, untold, verdicts
+from forebay.review.tables import tables
 from forebay.review.values import values_table
 from forebay.review.words import ROUTINE, WEIGHTS
 
@@ -48,15 +47,13 @@ def page(review: Review) -> str:
         section("Over time", _plot(review, drawn)),
         _first_out(review),
         section("Where the energy went", _bars(review)),
-        section("Energy", _energy(review)),
-        section("Water", _quantities("Water in the upper tank and through it", WATER,
-                                      review.balance.water, review.balance.told, "L", 1.0)
-                + _legend(review)),
+        *[section(one.title, _table(one)) for one in tables(review.balance)],
+        _legend(review),
         section("Does it close?", _closures(review)),
+        _untold(review),
         review.trend.html if review.trend else "",
         review.expected.html if review.expected else "",
         section("In everyday terms", _equivalents(review)),
-        _untold(review),
         _told(review),
         section("Events", _events(review)),
         section("Assumed, bridged or left out", _notes(review)),
@@ -111,7 +108,7 @@ def _firsts(review):
         items.append(f'<li class="{style}"><span class="grade">{escape(grade)}</span>'
                      f"{escape(what)}{what_to_do}</li>")
     return ('<section id="first" tabindex="-1"><h2>What matters first</h2>\n<ol class="firsts">'
-            + "\n".join(items) + f"</ol>\n<p>{escape(_lead(review))}</p></section>")
+            + "\n".join(items) + f"</ol>\n<p>{escape(hours(review))}</p></section>")
 
 
 def _coded(text):
@@ -123,14 +120,6 @@ def _style(review, place, grade):
     if place == 0 and review.verdict:
         return "verdict good" if review.verdict.good else "verdict"
     return f"g{GRAVITIES.index(grade)}" if grade in GRAVITIES else "clear"
-
-
-def _lead(review):
-    found = review.balance
-    lamps, board = (f"{number(found.energies[key], found.told[key], 1 / J_PER_WH)[0]} Wh"
-                    for key in ("lamps", "board_load"))
-    trips = "No trip." if not found.trips else f"Trips: {found.trips}."
-    return (f"{lit_hours(found)}: {lamps} in the lamps. The board itself used {board}. {trips}")
 
 
 def _plot(review, drawn):
@@ -159,16 +148,16 @@ def _plot(review, drawn):
 
 
 def _first_out(review):
-    one = review.first_out
-    if one is None:
+    one, said = review.first_out, first_trip(review)
+    if one is None or said is None:
         return ""
     rows = "".join(f"<tr><td>{escape(tag)}</td><td>{escape(plain)}</td>"
                    f'<td class="n">{escape(text)}</td></tr>'
                    for tag, plain, text in [*one.readings, *one.contacts])
-    return section("The first trip, and what to check", (
-        f"<p>{escape(review.time(one.utc_s, '%d %b %H:%M:%S'))}: {escape(one.named)}."
-        f" <strong>{escape(one.look)}</strong></p>\n<p class=\"soft\">What came after it may come"
-        " of it. This is what the board read in that very scan:</p>\n"
+    return section(FIRST_TRIP, (
+        f"<p>{escape(said[0])} <strong>{escape(said[1])}</strong></p>\n"
+        "<p class=\"soft\">What came after it may come of it. This is what the board read in that"
+        " very scan:</p>\n"
         "<details><summary>All that was read</summary>"
         '<div class="scroll" tabindex="0" role="region" aria-label="Readings of the first trip">'
         f"<table><caption>Readings of the scan that tripped</caption>"
@@ -197,18 +186,10 @@ def _bars(review):
             " Hatched: what remains. It is called lost only where it is a loss.</p>")
 
 
-def _energy(review):
-    found = review.balance
-    energies = _quantities("Energy by step", ENERGIES, found.energies, found.told, "Wh",
-                           1 / J_PER_WH)
-    steps = _quantities("What each step passes on", STEPS, found.steps, found.told, "%", PERCENT)
-    return (f"{energies}\n<h3>Step efficiencies</h3>\n{steps}\n"
-            f'<p class="soft">Every +- is two standard uncertainties. {escape(LOSSES)}</p>'
-            f"{_legend(review)}")
-
-
 def _legend(review):
-    return f'<p class="soft">{escape(LEGEND)}</p>' if review.balance.has_models else ""
+    spread = "Every +- is two standard uncertainties."
+    said = f"{spread} {LEGEND}" if review.balance.has_models else spread
+    return f'<p class="soft">{escape(said)}</p>'
 
 
 def _region(label, table):
@@ -217,21 +198,23 @@ def _region(label, table):
             f"{table}</div>")
 
 
-def _quantities(label, rows, values, told, unit, scale):
-    is_said = any(_how(told[key], number(values[key], told[key])) for key, _ in rows)
+def _table(one):
+    """Return a table of figures, and by what each is known where a model gives some of them."""
+    shown = [(label, one.told[key], number(one.values[key], one.told[key], one.scale))
+             for key, label in one.rows]
+    is_said = any(_how(told, each) for _, told, each in shown)
     head = '<th scope="col">how it is known</th>' if is_said else ""
-    lines = [f'<tr><th scope="col">what</th><th scope="col" class="n">{unit}</th>'
+    lines = [f'<tr><th scope="col">what</th><th scope="col" class="n">{one.unit}</th>'
              f'<th scope="col" class="n">+- 2 u</th>{head}</tr>']
-    for key, plain in rows:
-        value, spread, mark = number(values[key], told[key], scale)
-        how = f'<td class="soft">{escape(_how(told[key], (value, spread, mark)))}</td>'
+    for label, told, (value, spread, mark) in shown:
+        how = f'<td class="soft">{escape(_how(told, (value, spread, mark)))}</td>'
         lines.append(
-            f'<tr><td>{escape(plain)}</td><td class="n">{value}</td>'
+            f'<tr><td>{escape(label)}</td><td class="n">{value}</td>'
             f'<td class="n">{f"{spread} {mark}".strip()}</td>'
             f'{how if is_said else ""}</tr>'
         )
-    return _region(label, f"<table><caption>{escape(label)}</caption>"
-                   + "\n".join(lines) + "</table>")
+    note = f'<p class="soft">{escape(one.note)}</p>' if one.note else ""
+    return _region(one.title, "<table>" + "\n".join(lines) + "</table>") + note
 
 
 def _how(told, shown):
@@ -273,7 +256,7 @@ def _told(review):
         return ""
     items = "".join(f"<li>{escape(review.time(one.utc_s, '%d %b %Y %H:%M'))}:"
                     f" {escape(one.text)}</li>" for one in review.told)
-    return section("Your notes", f"<ul>{items}</ul>")
+    return section(NOTES, f"<ul>{items}</ul>")
 
 
 def _events(review):
@@ -299,7 +282,7 @@ def _events(review):
 def _lacking(review):
     if not review.lacking:
         return ""
-    return section("What this rig lacks, and what is in its place",
+    return section(LACKS,
                    f'<pre tabindex="0">{escape(chr(10).join(review.lacking))}</pre>')
 
 

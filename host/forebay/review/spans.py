@@ -70,7 +70,7 @@ COLUMNS = (
 
 def lines(found: Iterable[Read], by: str, zone: tzinfo, name: str) -> Iterator[str]:
     """Yield the lines of a table."""
-    yield textwrap.fill(f"{name}, {by} by {by}; times of {zone}", WIDTH)
+    yield textwrap.fill(f"{name}, {by} by {by}; times of {zone}", WIDTH, break_on_hyphens=False)
     yield ""
     heads = [[getattr(one, part) for one in COLUMNS] for part in ("head", "under", "unit")]
     for head, more in zip(heads, (("", ""), ("light", "trips"), ("h", "")), strict=True):

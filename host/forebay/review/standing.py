@@ -66,7 +66,7 @@ class Standing:
     time, None = none is on; resets: times of lockouts that a person reset; state: the last one
     told; starts: (event, time) of each start of the board; clock_wanted: whether light by the
     clock waits for somebody to set it; plans: (time, whether it lasts, power [mW], how long at
-    that power [min] or None).
+    that power [min] or None); lights_before: those that were over before the time began.
     """
 
     acted: dict[int, Acted] = field(default_factory=dict)
@@ -79,6 +79,7 @@ class Standing:
     plans: list["Planned"] = field(default_factory=list)
     sun_unused: list[tuple[np.void, float]] = field(default_factory=list)
     segments_lost: int = 0
+    lights_before: list[Light] = field(default_factory=list)
 
 
 @dataclass
@@ -117,7 +118,9 @@ def _leave_out(found, begin_s):
                        if end is None or not end < begin_s]
         if not one.times_s and not one.repeats and not one.acts_now:
             del found.acted[one.number]
-    found.lights = [one for one in found.lights if one.end_s is None or not one.end_s < begin_s]
+    found.lights_before = [one for one in found.lights
+                           if one.end_s is not None and one.end_s < begin_s]
+    found.lights = found.lights[len(found.lights_before):]
     found.resets_s = [at_s for at_s in found.resets_s if not at_s < begin_s]
     found.starts = [one for one in found.starts if not one[1] < begin_s]
     found.sun_unused = [one for one in found.sun_unused if not one[1] < begin_s]

@@ -2,22 +2,19 @@
 
 import textwrap
 
-from forebay.balance.model import ENERGIES, STEPS, WATER
 from forebay.paper import CAUTION
-from forebay.review.derived import tables
-from forebay.review.figures import J_PER_WH, LEGEND, figure
-from forebay.review.firsts import banner, firsts
+from forebay.review import equivalents
+from forebay.review.figures import LEGEND, figure
+from forebay.review.firsts import FIRST_TRIP, LACKS, NOTES, banner, first_trip, firsts, hours
 from forebay.review.gather import Review
-from forebay.review.lacking import closures, pump_hours, untold, verdicts
+from forebay.review.lacking import closures, untold, verdicts
+from forebay.review.tables import tables
 from forebay.review.words import ROUTINE
 
 WIDTH = 80
 LABEL = 52
 NUMBER = 12
-PERCENT = 100.0
 EVENTS_MOST = 12
-LOSSES = ("What pump, pipes, wheel and generator do not pass on is their loss: a remainder, not a"
-          " measurement. Panel to pump is no such step: the rest of the panel feeds the charger.")
 
 
 def summary(review: Review, events: bool = True) -> str:
@@ -27,23 +24,22 @@ def summary(review: Review, events: bool = True) -> str:
         _title(review),
         _rehearsed(review),
         _first(review),
-        _table("Energy", "Wh", ENERGIES, found.energies, found.told, 1 / J_PER_WH),
-        _table("Step efficiencies", "%", STEPS, found.steps, found.told, PERCENT),
-        _table("Water", "L", WATER, found.water, found.told, 1.0),
-        *tables(found, _table),
+        _wrapped(hours(review), ""),
+        _first_trip(review),
+        *[_table(one) for one in tables(found)],
         LEGEND if found.has_models else "",
         "\n".join(["Does it close?", *[_wrapped(f"{label}: {said}", "  ")
                                        for label, _, _, said in closures(found)],
                    *[_wrapped(line, "  ") for line in verdicts(found)]]),
-        "\n".join(["What this rig cannot tell", *[_wrapped(line, "  ") for line in untold(found)]])
-        if untold(found) else "",
+        _listed("What this rig cannot tell", untold(found)),
         _section(review.trend),
         _section(review.expected),
-        _hours(review),
+        _equivalents(review),
         _told(review),
         _events(review) if events else "",
-        _notes(review),
-        "\n".join(review.lacking_short),
+        _listed("Assumed, bridged or left out", review.notes),
+        _listed(LACKS, [" ".join(one.strip() for one in review.lacking_short)]
+                if review.lacking_short else []),
         _wrapped(CAUTION, ""),
     ]
     return "\n\n".join(part for part in parts if part) + "\n"
@@ -53,23 +49,28 @@ def _title(review):
     return _wrapped(f"{review.name}: {review.covers('%d %b %Y %H:%M')} ({review.offset()})", "")
 
 
-def _table(title, unit, rows, values, told, scale):
-    lines = [f"{title:<{LABEL}}{unit:>{NUMBER}}{'+- 2 u':>{NUMBER}}"]
-    for key, label in rows:
-        value, spread, mark = figure(values[key], told[key], scale)
+def _table(one):
+    lines = [f"{one.title:<{LABEL}}{one.unit:>{NUMBER}}{'+- 2 u':>{NUMBER}}"]
+    for key, label in one.rows:
+        value, spread, mark = figure(one.values[key], one.told[key], one.scale)
         lines.append(
             f"{'  ' + label:<{LABEL}}{value:>{NUMBER}}{spread:>{NUMBER}} {mark}".rstrip())
-    return "\n".join(lines)
+    return "\n".join([*lines, *([_wrapped(one.note, "  ")] if one.note else [])])
 
 
-def _hours(review):
-    found = review.balance
-    return _wrapped(
-        f"Light {found.light_h:.1f} h, {pump_hours(found)}, trips {found.trips},"
-        f" starts of the board {found.boots}, rows {found.rows},"
-        f" gaps bridged by totals {found.gaps}.",
-        "",
-    )
+def _listed(title, lines):
+    """Return a part with a title, "" where it has no lines."""
+    return "\n".join([title, *[_wrapped(line, "  ") for line in lines]]) if lines else ""
+
+
+def _first_trip(review):
+    said = first_trip(review)
+    return _listed(FIRST_TRIP, [" ".join(said)]) if said else ""
+
+
+def _equivalents(review):
+    said = equivalents.lines(review.balance)
+    return _listed("In everyday terms", [*said, equivalents.SOURCES] if said else [])
 
 
 def _rehearsed(review):
@@ -94,13 +95,13 @@ def _told(review):
     """Return what a person noted."""
     if not review.told:
         return ""
-    return "\n".join(["Notes", *[_dated(review, one.utc_s, one.text) for one in review.told]])
+    return "\n".join([NOTES, *[_dated(review, one.utc_s, one.text) for one in review.told]])
 
 
 def _dated(review, utc_s, text):
     when = review.time(utc_s)
     return textwrap.fill(text, WIDTH, initial_indent=f"  {when}  ",
-                         subsequent_indent=" " * (len(when) + 4))
+                         subsequent_indent=" " * (len(when) + 4), break_on_hyphens=False)
 
 
 def _events(review):
@@ -119,13 +120,7 @@ def most_telling(events):
     return [events[index] for index in sorted(ranked[:most])]
 
 
-def _notes(review):
-    if not review.notes:
-        return ""
-    return "\n".join(["Assumed, bridged or left out", *[_wrapped(n, "  ") for n in review.notes]])
-
-
 def _wrapped(text, indent):
     return textwrap.fill(
-        text, WIDTH, initial_indent=indent, subsequent_indent=indent + ("  " if indent else "")
-    )
+        text, WIDTH, initial_indent=indent, subsequent_indent=indent + ("  " if indent else ""),
+        break_on_hyphens=False)

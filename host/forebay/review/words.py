@@ -217,7 +217,8 @@ def _journal_lost(event):
 
 def _held_off(event):
     if event["argument"] == elements.TURBINE:
-        return f"The light was stopped again: it rests for {event['argument2']} s at least."
+        return (f"The light was stopped: it rests for {event['argument2']} s at least before it"
+                " comes again.")
     return f"Too little water came up: the next try is in {event['argument2']} s."
 
 

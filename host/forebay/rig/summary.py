@@ -45,7 +45,7 @@ def short(values: Mapping[str, Any]) -> list[str]:
     text = (f"{len(absent)} of {len(INSTRUMENTS)} instruments are absent, {lacking} elements not"
             " fitted; ")
     text += (f"left to hardware or a person: {', '.join(left)}. What remains for each is on the"
-             " page." if left else "no hazard is left to hardware alone.")
+             " page of `forebay review`." if left else "no hazard is left to hardware alone.")
     return _wrapped(text, "")
 
 

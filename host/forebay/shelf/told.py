@@ -8,11 +8,10 @@ figures for measured ones.
 import json
 from abc import abstractmethod
 from dataclasses import asdict, dataclass, replace
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, datetime
 from typing import NamedTuple
 
 from forebay.shelf.cells import U32_MOST
-from forebay.shelf.local import TimeError, moment_of
 from forebay.shelf.opening import ShelfError
 from forebay.shelf.part import ShelfPart
 
@@ -161,21 +160,6 @@ class TellingShelf(ShelfPart):
         """Return the numbers [-] of the journals that are held of a rig."""
 
 
-def note_time(shelf: TellingShelf, rig_id: int, text: str | None, zone: tzinfo) -> float:
-    """Return the time [s since 1970 UTC] that a person gives a note: local, None = now.
-
-    Raises InputError for a text that is no time, and for one that is yet to come; a rehearsal
-    may be of any day.
-    """
-    now_s = datetime.now(UTC).timestamp()
-    if text is None:
-        return now_s
-    utc_s = moment_of(text, zone)
-    if utc_s > now_s and not shelf.rehearsed(rig_id):
-        raise TimeError(f"--at {text}: a note is of what has been, and that is yet to come")
-    return utc_s
-
-
 def rehearsal_said(shelf: TellingShelf, rig_id: int) -> list[str]:
     """Return in a line that what a shelf holds of a rig is rehearsed; nothing where none is.
 
@@ -187,5 +171,5 @@ def rehearsal_said(shelf: TellingShelf, rig_id: int) -> list[str]:
     faults = sorted({name for one in found for _, name in one.faults})
     days = sorted({one.day for one in found})
     told = f", with these faults brought on: {', '.join(faults)}" if faults else ""
-    return [f"Rehearsed on the simulated day {', '.join(days)}: nobody measured these figures"
+    return [f"REHEARSAL of the simulated day {', '.join(days)}: nobody measured these figures"
             f"{told}."]

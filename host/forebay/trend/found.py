@@ -3,12 +3,12 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import UTC, date, timedelta, tzinfo
 from typing import Any, NamedTuple
 
 import numpy as np
 
-from forebay.shelf.local import maybe_iso
+from forebay.shelf.local import iso_local, maybe_iso
 from forebay.shelf.told import Note
 from forebay.trend.changes import RAMP, STEP, Change, Series, found_with_notes
 from forebay.trend.figures import FOLLOWED, LESS, Day, Followed
@@ -33,8 +33,9 @@ class Finding:
 
     first: the first day of the change, and the days between which that lies; size, u: in
     the figure's shown unit (% of the description, or its own); is_worse; is_open: no later
-    change has taken it back; anew: the flash of another description then, for
-    which it is taken: not for a change of the rig.
+    change has taken it back; note, noted: of a person at that day, and the day of the note;
+    anew: the flash of another description then, for which it is taken: not for a change of
+    the rig.
     """
 
     figure: Followed
@@ -47,6 +48,7 @@ class Finding:
     is_worse: bool
     is_open: bool
     note: Note | None = None
+    noted: date | None = None
     anew: Anew | None = None
 
     @property
@@ -81,7 +83,8 @@ class Line:
 class Trend:
     """Days of a rig, followed: lines in the order of FOLLOWED, findings with the gravest first.
 
-    begin_s: of the first day [s since 1970 UTC]; anew: flashes of another description, in order.
+    begin_s: of the first day [s since 1970 UTC]; anew: flashes of another description, in order;
+    zone: in which a note's day is told; span: what each value is of, a day or a week.
     """
 
     name: str
@@ -92,6 +95,8 @@ class Trend:
     notes: list[Note] = field(default_factory=list)
     begin_s: float = 0.0
     anew: list[Anew] = field(default_factory=list)
+    zone: tzinfo = UTC
+    span: str = "day"
 
     @property
     def findings(self) -> list[Finding]:
@@ -153,15 +158,20 @@ def _u(figure, value, u):
 
 
 def trend_of(name: str, days: Sequence[Day], notes: Sequence[Note] = (),
-             by_week: bool = False) -> Trend:
-    """Return what has changed over some days, in order of time; by_week: seven are pooled."""
+             by_week: bool = False, zone: tzinfo = UTC) -> Trend:
+    """Return what has changed over some days, in order of time.
+
+    by_week: seven are pooled; zone: in which a note's day is told.
+    """
     if not days:
         return Trend(name, None, None, 0, [_empty(one, "no day is held") for one in FOLLOWED])
     first, begin_s = days[0].day, days[0].begin_s
     placed = [(number, (one.utc_s - begin_s) / DAY_S) for number, one in enumerate(notes)]
+    told = [(one, date.fromisoformat(iso_local(one.utc_s, zone, "%Y-%m-%d"))) for one in notes]
     anew = described_anew(days)
-    lines = [_line(one, days, anew, notes, placed, by_week) for one in FOLLOWED]
-    return Trend(name, first, days[-1].day, len(days), lines, list(notes), begin_s, anew)
+    lines = [_line(one, days, anew, told, placed, by_week) for one in FOLLOWED]
+    return Trend(name, first, days[-1].day, len(days), lines, list(notes), begin_s, anew, zone,
+                 "week" if by_week else "day")
 
 
 def described_anew(days: Sequence[Day]) -> list[Anew]:
@@ -250,6 +260,7 @@ def _finding(figure, series, number, changes, flashed, first, notes):
     is_open = not change.is_cure and behind * change.size >= -0.5 * change.size ** 2
     day = [first + timedelta(float(one)) for one in (change.day, change.earliest, change.latest)]
     anew = flashed[number]
+    note, noted = (None, None) if change.note is None else notes[change.note]
     return Finding(figure, change, day[0], day[1], day[2], size, u,
                    anew is None and (change.size < 0.0) == (figure.worse == LESS), is_open,
-                   None if change.note is None else notes[change.note], anew)
+                   note, noted, anew)

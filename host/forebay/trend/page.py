@@ -5,7 +5,7 @@ from html import escape
 
 from forebay.paper import section
 from forebay.trend.found import DAY_S, Line, Trend
-from forebay.trend.text import ALL_WELL, HOW, anew_said, finding_said
+from forebay.trend.text import HOW, anew_said, behind, finding_said, no_finding_said
 
 WIDTH, HEIGHT = 640, 88
 LEFT, RIGHT, TOP, BOTTOM = 64, 12, 14, 20
@@ -21,12 +21,12 @@ def html(trend: Trend) -> str:
     drawn = [_drawing(trend, one) for one in trend.lines if not one.why_not]
     lacking = [f"<li>{escape(one.figure.label)}: {escape(one.why_not)}</li>"
                for one in trend.lines if one.why_not]
-    parts = [*(said or [f"<p>{ALL_WELL}</p>"]), *drawn]
+    parts = [*(said or [f"<p>{escape(no_finding_said(trend))}</p>"]), *drawn]
     if trend.anew:
         parts.append(f'<p class="soft">{escape(anew_said(trend))} Dotted lines show it.</p>')
     if lacking:
         parts.append(f"<p>Not known:</p><ul>{''.join(lacking)}</ul>")
-    parts.append(f'<p class="soft">{escape(HOW)}</p>')
+    parts += [f'<p class="soft">{escape(one)}</p>' for one in (*behind(trend), HOW)]
     return section("Trend", "\n".join(parts))
 
 

@@ -6,6 +6,7 @@ from forebay.described import Descriptions
 from forebay.expected.days import judged_days
 from forebay.plan import lifting
 from forebay.shelf import Shelf
+from forebay.shelf.local import zone_at
 from forebay.shelf.query import journal_between, no_rows
 from forebay.trend.figures import Day, day_figures
 from forebay.trend.found import Trend, trend_of
@@ -50,4 +51,4 @@ def trend_on(shelf: Shelf, rigs: Descriptions, period: tuple[float, float] | Non
     if not days:
         raise no_rows(shelf, rigs.rig_id)
     notes = shelf.notes(rigs.rig_id, (days[0].begin_s, days[-1].end_s))
-    return trend_of(rigs.newest.rig.name, days, notes, by_week)
+    return trend_of(rigs.newest.rig.name, days, notes, by_week, zone_at(rigs.newest.site))

@@ -145,7 +145,7 @@ _READINGS = (
     ("generator-current-clipped", "the generator's shunt is too large", ANY_MODE, "3-GNA",
      READING_S, "noted; its voltage goes on being watched"),
     ("generator-current-high", "the generator's monitor reads twenty times too much",
-     TURBINE_MODE, "12-GEN", 1.5, "locked out as if the wheel ran away"),
+     TURBINE_MODE, "12-GEN", 1.5, "locked out as if the turbine ran away"),
     ("lamp-monitor-lost", "the lamps' monitor does not answer", ANY_MODE, "3-LMP", READING_S,
      "no light"),
     ("lamp-current-zero", "the lamps' shunt is bridged: no current is read", TURBINE_MODE,

@@ -51,7 +51,7 @@ CAUSES: dict[int, Named] = {
     modes.LIGHT_DUE: Named("light due", "it is dark, or ordered, and light is wanted"),
     modes.LIGHT_OVER: Named("light over", "light is no longer wanted"),
     modes.VALVE_SHUT: Named("valve shut", "the valve reports shut, or has had its time"),
-    modes.ORDERED_OFF: Named("ordered off", "an order ends what runs"),
+    modes.ORDERED_OFF: Named("ordered off", "an order, or light that is due, ends what runs"),
     modes.DRAIN_ORDERED: Named("drain ordered", "a person orders pump and pipes to be emptied"),
     modes.MAINTENANCE_ORDERED: Named("maintenance ordered", "a person wants everything to stand"),
     modes.ORDER_OVER: Named("order over", "the order ended or ran out"),

@@ -71,7 +71,7 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
     Element("49-MOT", "Motor overloaded by the thermal model, or its heat unknown after a start",
         "Open the isolator, then turn the pump by hand: does it jam? Is the voltage wrong?"),
     Element("14-PMP", "Motor seems to stand: much current at little voltage, and no flow metered",
-        "Open the isolator, then look for what blocks the wheel."),
+        "Open the isolator, then look for what blocks the impeller."),
     Element("37-PMP", "Pump draws too little: it runs dry",
         "Is there water at the pump? Fill it and its suction side; look for air in it."),
     Element("80-PMP", "No flow up metered while the pump takes power",
@@ -96,9 +96,9 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
         "Is the hand valve open? Look at the tank's outlet and the meter; shut the valve before"
         " you touch the nozzle."),
     Element("37-GEN", "The meter counts water down and the generator shows no volts",
-        "Does the wheel turn? If so measure along the generator's leads, from the winding on; if"
+        "Does the turbine turn? If so measure along the generator's leads, from the winding on; if"
         " not, shut the hand valve, then look at the nozzle and for what blocks it: hands off the"
-        " wheel while water runs."),
+        " turbine while water runs."),
     Element("27-SUP", "Board supply low: everything off before it browns out",
         "Charge the buffer battery; look at its charger, fuse and leads."),
     Element("23-WTR", "Pipes near freezing: no new start",
@@ -150,7 +150,7 @@ ELEMENTS: dict[int, Element] = {elements.number(said.id): said for said in (
         "Nothing to do on a dull day. In good sun see whether water comes at the tank, then look"
         " at the strainer and the suction side."),
     Element("14-HOT", "Motor warms faster than one that turns: it may stand",
-        "Open the isolator, then look for what blocks the wheel."),
+        "Open the isolator, then look for what blocks the impeller."),
     Element("3-HOT", "Motor warms while the pump is told to be off: its switch may be welded",
         "Open the isolator at the panel, then measure across the switch."),
     Element("48-FUL", "Pumping in good sun for long, and the tank does not fill",

@@ -62,10 +62,10 @@ SETTINGS: dict[str, str] = {
     "valve_travel_ms": "delay of 48-VLV: its travel and a reserve",
     "valve_open_permille": "pickup of 33-VLV: the valve counts as open",
     "valve_sure_permille": "opening at which water surely goes down, 80-VLV",
-    "wheel_turns_permille": "opening at which the wheel surely turns, 37-GEN",
+    "wheel_turns_permille": "opening at which the turbine surely turns, 37-GEN",
     "no_volts_delay_ms": "delay of 37-GEN: no_flow_delay, and the way that the valve may be behind"
                          " its reading",
-    "shut_dark_ms": "delay of 33-LIT: the valve shuts, is pressed anew, and the wheel runs out",
+    "shut_dark_ms": "delay of 33-LIT: the valve shuts, is pressed anew, and the turbine runs out",
     "shut_flow_uL_s": "pickup of 48-SHT and 80-SHT",
     "leak_mm": "pickup of 71D-UP",
     "volume_gap_mm": "pickup of 3-VOL",

@@ -33,13 +33,13 @@ BOTH = "sensors.pulses_per_litre"   # what stands for a meter without a figure o
 SIDES = {
     "up": ("FI-UP", "the meter in the rising main", "the end of the rising main",
            (modes.TRIAL, modes.PUMPING), "the pump runs"),
-    "down": ("FI-DN", "the meter in the penstock", "the outlet under the wheel",
+    "down": ("FI-DN", "the meter in the penstock", "the outlet under the turbine",
              (modes.RUNNING,), "the light is on"),
 }
 CAUTIONS = {
     "up": "The end of the rising main is high up: no ladder alone, no full bucket on a ladder."
           " Lead the hose down to the ground if it can be.",
-    "down": "Keep hands and sleeves off the wheel, and the bucket off leads and lamps.",
+    "down": "Keep hands and sleeves off the turbine, and the bucket off leads and lamps.",
 }
 
 

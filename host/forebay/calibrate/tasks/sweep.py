@@ -221,7 +221,7 @@ def _wheel(rig, outcome, values, doubts, read):
     powers, flows, own = read
     found = fit(lambda values: wheel_flows(values, powers), WHEEL, values, doubts, flows,
                 wheel_errors(rig, doubts, powers, flows, own))
-    _state(rig, outcome, WHEEL, found, "wheel")
+    _state(rig, outcome, WHEEL, found, "turbine")
     _draw(outcome, ("Water by the lamps' power", "lamp power, W"), powers, (flows, own),
           wheel_flows({**values, **found.values()}, powers), found.fit)
 
