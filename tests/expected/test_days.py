@@ -128,7 +128,8 @@ def test_a_rig_without_a_meter_at_the_panel_names_what_is_not_known(sound):
     found = expected_of(sound.journal, sound.clock, other, other.rig_id, sound.period)
 
     assert found.verdict == NOT_KNOWN
-    assert "--sun" in found.row("light_h").why
+    assert found.row("light_h").why == "the sun is not known"
+    assert "expect --sun FILE" in " ".join(" ".join(lines(found, UTC)).split())
 
 
 def test_the_text_fits_80_columns_and_says_the_verdict_first(sound, clogged):

@@ -65,7 +65,8 @@ def _by_day(table, times, absent, columns, zone):
     place, days = local_days(times.utc_s, zone)
     if (np.diff(place) < 0).any():
         order = np.argsort(place, kind="stable")
-        place, table, absent = place[order], table[order], absent[order]
+        table = table.take(order)
+        place, absent = place[order], absent[order]
         times = Times(*[each[order] for each in times])
     edges = [0, *(np.flatnonzero(np.diff(place)) + 1).tolist(), len(place)]
     values = {column.name: column.values(table, times, absent) for column in columns}
