@@ -25,7 +25,7 @@ def tables_of(journals):
 
 
 def test_steps_hold_all_that_a_journal_holds_each_once_and_in_order(path, monkeypatch):
-    monkeypatch.setattr("forebay.shelf.stepwise.STEP_SEGMENTS", 1)
+    monkeypatch.setattr("forebay.shelf.stepwise.PART_SEGMENTS", 1)
     with Shelf(path) as shelf:
         whole = shelf.journal(7)
         steps = list(Reader(shelf, 7).steps())
@@ -90,7 +90,7 @@ def test_what_was_decoded_last_is_at_hand(path):
 
 
 def test_memory_does_not_grow_with_the_journal(tmp_path, monkeypatch):
-    monkeypatch.setattr("forebay.shelf.stepwise.STEP_SEGMENTS", 1)
+    monkeypatch.setattr("forebay.shelf.stepwise.PART_SEGMENTS", 1)
     monkeypatch.setattr("forebay.shelf.stepwise.KEPT_DECODED", 2)
 
     def peak(days):

@@ -15,7 +15,7 @@ import numpy as np
 
 from forebay.shelf.clock import Clock
 from forebay.shelf.decode import Findings, Journal, decode
-from forebay.shelf.query import Held, grouped, segments_between
+from forebay.shelf.query import PART_SEGMENTS, Held, grouped, segments_between
 from forebay.shelf.rows import Rows
 from forebay.shelf.store import Shelf
 from keeper.journal import records
@@ -26,10 +26,7 @@ LATE_DS = 600
 # the coarse search beside it.
 MARGIN_S = 3600.0
 COARSE_ROWS = 64
-# Segments of rows in a step: each step costs 3 ms whatever it holds, each segment half a
-# megabyte while it lasts.
-STEP_SEGMENTS = 24
-KEPT_DECODED = 4  # steps' segments; those of rows hold some weeks
+KEPT_DECODED = 6  # groups of segments; those of rows hold some days
 TABLES = ("events", "totals", "summaries")
 
 
@@ -62,7 +59,7 @@ class Reader:
         def held(*streams):
             return segments_between(shelf, rig_id, self.clock, None, streams)
 
-        self._groups = list(grouped(held(records.DETAIL, records.TAIL), STEP_SEGMENTS))
+        self._groups = list(grouped(held(records.DETAIL, records.TAIL), PART_SEGMENTS))
         # What a tail holds besides rows is read with the records of its time.
         self._beside = [[one] for one in held(records.EVENTS, records.SUMMARY, records.TAIL)]
         self._decoded: OrderedDict[tuple, Journal] = OrderedDict()
