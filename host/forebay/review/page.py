@@ -214,7 +214,7 @@ def _table(one):
             f'{how if is_said else ""}</tr>'
         )
     note = f'<p class="soft">{escape(one.note)}</p>' if one.note else ""
-    return _region(one.title, "<table>" + "\n".join(lines) + "</table>") + note
+    return _region(one.title, '<table class="figures">' + "\n".join(lines) + "</table>") + note
 
 
 def _how(told, shown):
