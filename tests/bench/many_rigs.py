@@ -8,8 +8,8 @@ workers.  Tells disk, time, rig-days a second and the scaling, and what 1000 rig
 The aim, set before the first run: 2 workers take at most 0.6 of the time of one on two free
 cores.  Ends with 1 if it is missed.  On a machine that others use as well it says little.
 
-Measured, 8 rigs x 366 days on two free cores: 86 s with 1 worker, 45 s with 2, 0.53 of it; 405 MB
-on disk.  The base in FOLDER is kept and taken again.
+Measured, 8 rigs x 366 days on two free cores: 57 s with 1 worker, 30 s with 2, 0.53 of it;
+247 MB on disk.  The base in FOLDER is kept and taken again.
 """
 
 import random
