@@ -158,6 +158,9 @@ def test_the_length_of_a_row_is_the_time_since_the_one_before_else_its_scans():
     made.seq[2:] += 4     # rows are missing before the third
     assert list(row_seconds(made)) == pytest.approx([3.0, 10.2, 9.8, 5.0, 10.5])
     assert list(row_seconds(rows())) == []
+    # A board's uptime that falls is none: no row lasts longer for it than it was scanned.
+    falls = rows((1, 9000, 100, 0, {}), (1, 8000, 100, 0, {}), (1, 8100, 50, 0, {}))
+    assert list(row_seconds(falls)) == pytest.approx([10.0, 10.0, 10.0])
 
 
 # Fills 40 L, rests, gives light with 30 L, drains 5 L; state and level at its end [mm].

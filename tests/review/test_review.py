@@ -150,6 +150,17 @@ def test_a_power_that_no_light_can_be_set_to_is_no_plan(power_mW, taken):
     assert "light at" in sentence(table[0])
 
 
+def test_of_lights_in_order_those_that_were_over_are_left_out_whichever_stands_first():
+    """A light of an unknown time may stand before one that was over."""
+    lit = event(events.STATE, modes.STANDSTILL, modes.LIGHT_DUE, modes.RUNNING)
+    out = event(events.STATE, modes.RUNNING, modes.ORDERED_OFF, modes.CLOSING)
+    times_s = np.array([np.nan, np.nan, 10.0, 20.0, 30.0, 60.0])
+    found = standing_of(np.array([lit, out] * 3), times_s, 40.0)
+
+    assert [one.begin_s for one in found.lights_before] == [10.0]
+    assert [str(one.begin_s) for one in found.lights] == ["nan", "30.0"]
+
+
 def test_how_long_the_light_lasts_is_told_as_a_range():
     """330 and 450 minutes."""
     packed = 330 | 450 << events.MINUTES_BITS

@@ -260,8 +260,9 @@ def row_seconds(rows, key=None) -> np.ndarray:
     key = keys_of(rows) if key is None else key
     # Whole numbers without a sign: one more than the number before is so round their end too.
     follows = (np.diff(rows.seq) == 1) & (key[1:] == key[:-1])
+    # In one boot the uptime only grows: where it does not, a row is as long as its scans.
+    follows &= rows.uptime_ds[1:] > rows.uptime_ds[:-1]
     length_ds = rows.scans.astype(rows.uptime_ds.dtype)
-    # In one boot the uptime only grows: what wraps is not taken.
     np.copyto(length_ds[1:], np.diff(rows.uptime_ds), where=follows)
     # A boot's first row reaches back to its start at most.
     return np.minimum(length_ds, rows.uptime_ds, out=length_ds) / DS_PER_S

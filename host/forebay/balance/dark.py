@@ -129,7 +129,7 @@ def _follows(rows, same, places):
 
 def by_kind(values: np.ndarray, kinds: np.ndarray) -> np.ndarray:
     """Return the sums of rows' values (of each line) by their kinds in the order of PLACES."""
-    some = np.flatnonzero(values[0].astype(bool) | values[1].astype(bool))  # mostly none
+    some = np.flatnonzero(values.any(axis=0))  # a valve mostly stands still
     values, kinds = values[:, some], kinds[some]
     return np.stack([values[:, kinds == kind].sum(axis=-1) for kind in PLACES], -1)
 

@@ -36,6 +36,7 @@ ALL = frozenset(BY_NAME)
 HALF_WIDTH = 1 / math.sqrt(3)
 # ... over its full width, as for the last digit of a display (GUM F.2.2.1).
 FULL_WIDTH = 1 / math.sqrt(12)
+COVERAGE = 2.0  # standard uncertainties by which a bound is moved out
 # Of the mean of a rounded reading: beyond these the rest is less than a part in a hundred.
 HARMONICS = 60
 

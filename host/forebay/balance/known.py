@@ -21,8 +21,6 @@ from keeper.physics import of_rig
 
 AREA = "area of the upper tank"
 HYSTERESIS = "hysteresis of the upper floats"
-# What lifts below the overflow, by name: its contact.
-FULL_FLOATS = {"over_full_float": ch.C_71HH_UP, "full_float": ch.C_71H_UP}
 # A generator below half the lamps' threshold is not one that dims them; a guess.
 DARK_FRAC = 0.5
 

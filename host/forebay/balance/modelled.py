@@ -3,11 +3,11 @@
 from functools import cached_property
 from typing import Any
 
-from forebay.balance.instruments import HALF_WIDTH, L_PER_M3
+from forebay.balance.instruments import COVERAGE, HALF_WIDTH, L_PER_M3
 from forebay.balance.known import AREA
 from forebay.balance.measured import Measured
 from forebay.balance.moving import Moving
-from forebay.balance.pieces import BEHIND, COVERAGE, WITHIN, Moved, moved
+from forebay.balance.pieces import BEHIND, WITHIN, Moved, moved
 from forebay.balance.plant import Store
 from keeper.physics import of_rig
 from keeper.physics.solar_pump import SolarPump

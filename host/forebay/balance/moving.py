@@ -11,11 +11,12 @@ from collections.abc import Callable
 import numpy as np
 
 from forebay.balance.covered import Rowed
-from forebay.balance.known import FULL_FLOATS, Mark, Marks
+from forebay.balance.known import Mark, Marks
 from forebay.balance.light import Light
 from forebay.balance.pieces import BEFORE, BEHIND, PLACES, WITHIN, Piece
 from forebay.balance.plant import Store
 from forebay.balance.spans import FILL_STATES, HOLE_S, LIGHT_STATES, among
+from forebay.balance.sums import FULL_FLOATS
 from forebay.shelf import Rows
 from keeper import channels as ch
 from keeper.modes import RUNNING

@@ -24,6 +24,7 @@ NIGHT_LEAST_S = 4 * 3600.0
 DARK_V = 2.0
 # At rise and set of the almanac: the sun's radius and 34 minutes of arc of refraction.
 SET_ZENITH_DEG = 90.833
+DOWN_DEG = 90.0 - SET_ZENITH_DEG   # of elevation: lower than this it is
 S_PER_H, S_PER_DAY = 3600.0, 86400.0
 
 

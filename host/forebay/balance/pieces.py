@@ -14,11 +14,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from forebay.balance.instruments import L_PER_M3
+from forebay.balance.instruments import COVERAGE, L_PER_M3
 from forebay.balance.light import Light
 from forebay.balance.measured import Measured, alike
 
-COVERAGE = 2.0  # standard uncertainties by which a bound is moved out
 # Where a row lies to a period.
 PLACES = BEFORE, WITHIN, BEHIND = range(3)
 _NONE = np.zeros(len(PLACES))

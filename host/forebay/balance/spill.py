@@ -5,23 +5,21 @@ the pump go on behind a tank that is full.
 """
 
 from forebay.balance.figures import Figures
-from forebay.balance.instruments import L_PER_M3
+from forebay.balance.instruments import COVERAGE, L_PER_M3
 from forebay.balance.measured import Measured
 from forebay.balance.parts import no_part
-from forebay.balance.sums import Sums
+from forebay.balance.sums import FULL_FLOATS, Sums
 from forebay.balance.ways import BOUNDS, IDLE, MEASURED, MODEL, UNKNOWN, Told
 
 SPILL = "spill"
 SPILL_LABEL = "over the rim or the overflow"
-# The nearest to the overflow first.
-FLOATS = {"over_full_float": "the over-full float", "full_float": "the float of a full tank"}
+SAID = {"over_full_float": "the over-full float", "full_float": "the float of a full tank"}
 AT_RIM = ("what was pumped up with the water at the overflow, or so near it that it may have"
           " been")
 UNPROVED = ("no float of a full tank moved while the pump ran, so none showed that it works: no"
             " more than the pump can lift, less what the tank had room for")
 UNPROVED_NOTE = ("No float of a full tank moved while the pump ran: none showed that it works, so"
                  " what came up and what spilled have wide bounds. Lift one by hand to see.")
-COVERAGE = 2.0
 
 
 def spilling(sums: Sums, figures: Figures, flow_frac: float) -> tuple[Told, Measured | None]:
@@ -35,7 +33,7 @@ def spilling(sums: Sums, figures: Figures, flow_frac: float) -> tuple[Told, Meas
         return Told(UNKNOWN, no_part(("level",))), None
     if "level" in fitted:
         return _by_level(sums, at_rim_L if "flow_up" in fitted else None)
-    there = {name: words for name, words in FLOATS.items() if name in fitted}
+    there = {name: SAID[name] for name in FULL_FLOATS if name in fitted}
     if not there:
         return Told(UNKNOWN, no_part(("level",))), None
     idle = figures.part.maybe_idle_pump()

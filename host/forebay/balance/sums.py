@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from forebay.balance.dark import DARK_KINDS, PLACES, SUN, by_kind, sunlit, travels
-from forebay.balance.instruments import ALL, Meters
+from forebay.balance.instruments import ALL, COVERAGE, Meters
 from forebay.balance.spans import FILL_STATES, LIGHT_STATES, among
 from forebay.rig.instruments import BY_NAME
 from forebay.si import are_trusted, step, stored_si, unit_of
@@ -37,9 +37,8 @@ SIDES = (
     ("fill", FILL_STATES, ch.T_UP, ch.FLOW_UP),
     ("discharge", LIGHT_STATES, ch.T_DOWN, ch.FLOW_DOWN),
 )
-COVERAGE = 2.0  # standard uncertainties by which a bound is moved out
-# What lifts below the overflow, the nearest first.
-FLOATS = (("over_full_float", ch.C_71HH_UP), ("full_float", ch.C_71H_UP))
+# What lifts below the overflow, the nearest first, by name: its contact.
+FULL_FLOATS = {"over_full_float": ch.C_71HH_UP, "full_float": ch.C_71H_UP}
 # Rows that are summed at a time: their work arrays then stay in a core's cache.
 AT_ONCE = 16_384
 # Less of a sum than this is what floats leave of nothing.
@@ -248,7 +247,7 @@ class Summing:
         if "level" in self.fitted:
             there |= rows.stored[ch.LEVEL_MM] >= self.rim_steps
             found.level_at_rim = bool(there.any())
-        for name, place in FLOATS:
+        for name, place in FULL_FLOATS.items():
             if name in self.fitted:
                 there |= (rows.contacts >> (place - ch.COLUMNS) & 1) == 0
                 break

@@ -7,6 +7,7 @@ with the sun well up has no panel at the other end.
 import numpy as np
 
 from forebay.balance.covered import row_seconds
+from forebay.balance.nights import DOWN_DEG
 from forebay.review.finding import ACT, LOOK, Finding, Record, span_text
 from forebay.shelf.cells import U32_MOST
 from keeper import channels as ch
@@ -60,7 +61,7 @@ def is_night_since(record: Record, from_s: float) -> bool:
     if not 0.0 <= record.end_s - from_s < LONGEST_NIGHT_S:
         return False
     at_s = np.append(np.arange(from_s, record.end_s, EVERY_S), record.end_s)
-    return bool((elevation_deg(at_s, *record.place) < 0.0).all())
+    return bool((elevation_deg(at_s, *record.place) < DOWN_DEG).all())
 
 
 def elevation_deg(utc_s: np.ndarray, latitude_deg: float, longitude_deg: float) -> np.ndarray:

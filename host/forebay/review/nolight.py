@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from forebay.balance.covered import row_seconds
+from forebay.balance.nights import DOWN_DEG
 from forebay.review.causes import OF_FROST, is_frozen
 from forebay.review.coming import EMPTY, light_lost
 from forebay.review.daylight import elevation_deg, is_night_since
@@ -114,7 +115,7 @@ def _has_night(record):
     timed = np.isfinite(record.when_s)
     if not timed.any():
         return True
-    down = elevation_deg(record.when_s[timed], *record.place) < 0.0
+    down = elevation_deg(record.when_s[timed], *record.place) < DOWN_DEG
     return bool(np.sum(seconds[timed][down]) > S_PER_H)
 
 

@@ -118,9 +118,10 @@ def _leave_out(found, begin_s):
                        if end is None or not end < begin_s]
         if not one.times_s and not one.repeats and not one.acts_now:
             del found.acted[one.number]
-    found.lights_before = [one for one in found.lights
-                           if one.end_s is not None and one.end_s < begin_s]
-    found.lights = found.lights[len(found.lights_before):]
+    was_over = [one.end_s is not None and one.end_s < begin_s for one in found.lights]
+    found.lights_before, found.lights = (
+        [one for one, over in zip(found.lights, was_over, strict=True) if over == wanted]
+        for wanted in (True, False))
     found.resets_s = [at_s for at_s in found.resets_s if not at_s < begin_s]
     found.starts = [one for one in found.starts if not one[1] < begin_s]
     found.sun_unused = [one for one in found.sun_unused if not one[1] < begin_s]
